@@ -1,0 +1,5 @@
+"""``python -m handslide`` runs the command line."""
+
+from handslide.faces.cli import main
+
+main()

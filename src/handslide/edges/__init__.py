@@ -1,0 +1,1 @@
+"""Level 2: one outside library or file kind each."""

@@ -1,0 +1,64 @@
+"""Writing results: beside the target first, then one rename, so that no half file is ever left."""
+
+import os
+import tempfile
+from pathlib import Path
+
+from handslide.ground.errors import OutputError
+
+
+def write_result(path: Path, data: bytes, *, force: bool = False) -> None:
+    """Write ``data`` under ``path`` whole or not at all.
+
+    Raises
+    ------
+    OutputError
+        When the file exists and ``force`` is false, or when the folder can't be written to.
+    """
+    check_free(path, force=force)
+    temporary: Path | None = None
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
+        temporary = Path(name)
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        temporary.chmod(0o666 & ~_umask())
+        if force:
+            temporary.replace(path)
+        else:
+            _publish_new(temporary, path)
+    except OSError as error:
+        if isinstance(error, OutputError):
+            raise
+        raise OutputError(f"can't write {path}: {error.strerror or error}") from error
+    finally:
+        if temporary is not None:
+            temporary.unlink(missing_ok=True)
+
+
+def check_free(path: Path, *, force: bool = False) -> None:
+    """Raise OutputError when ``path`` is a folder, or exists and ``force`` is false."""
+    if path.is_dir():
+        raise OutputError(f"can't write {path}: it is a folder")
+    if path.exists() and not force:
+        raise OutputError(f"{path} exists already; it was kept (use --force to replace it)")
+
+
+def _publish_new(temporary: Path, path: Path) -> None:
+    # A hard link fails when the name was taken meanwhile; not every file system has links.
+    try:
+        os.link(temporary, path)
+    except FileExistsError as error:
+        message = f"{path} exists already; it was kept (use --force to replace it)"
+        raise OutputError(message) from error
+    except OSError:
+        temporary.replace(path)
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

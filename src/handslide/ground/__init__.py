@@ -1,0 +1,1 @@
+"""Level 0: errors, units, pitch."""

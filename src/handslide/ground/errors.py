@@ -1,0 +1,54 @@
+"""All errors that handslide raises on purpose.
+
+Each carries one sentence for the user: what is wrong, where, what is allowed and the likely slip.
+
+    HandslideError            exit code 1
+    ├── BadData (ValueError)  exit code 1: a file or value that can't be used
+    │   ├── PitchError        a note name
+    │   ├── HornError         a horn file or value
+    │   ├── LineError         a typed line of notes
+    │   ├── ScoreError        a notated part
+    │   └── AirError          air outside a formula's range
+    ├── OutputError (OSError) exit code 1: a result that can't be written
+    └── BadUsage (ValueError) exit code 2: options that don't fit together
+"""
+
+
+class HandslideError(Exception):
+    """Root of all errors with a sentence for the user."""
+
+    exit_code = 1
+
+
+class BadData(HandslideError, ValueError):
+    """A file or value can't be used."""
+
+
+class PitchError(BadData):
+    """A note name can't be read."""
+
+
+class HornError(BadData):
+    """A horn can't exist as described."""
+
+
+class LineError(BadData):
+    """A typed line of notes can't be read."""
+
+
+class ScoreError(BadData):
+    """A notated part can't be read."""
+
+
+class AirError(BadData):
+    """Air outside the range of a formula."""
+
+
+class OutputError(HandslideError, OSError):
+    """A result can't be written."""
+
+
+class BadUsage(HandslideError, ValueError):
+    """Options or arguments that don't fit together."""
+
+    exit_code = 2

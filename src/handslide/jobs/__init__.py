@@ -1,0 +1,1 @@
+"""Level 3: use cases that every face calls."""
