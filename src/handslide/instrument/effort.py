@@ -1,0 +1,204 @@
+"""What a place and a move cost a player, as a sum of few terms that a teacher would name.
+
+Conventions: effort in points; one point is about a calm move from 1st to 3rd position. Arrays of places have any
+shape; moves take two of them that broadcast (places before, places after). Weights and their units
+are in ``profile``.
+
+A move is taken as a minimum-jerk move of length d in time T: peak speed 1.875·d/T, peak
+acceleration (10/√3)·d/T² (Flash & Hogan, J. Neurosci. 5 (1985) 1688-1703).
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handslide.instrument.line import Line
+from handslide.instrument.places import SAME_SPOT_M, Place
+from handslide.instrument.profile import Profile
+
+PEAK_SPEED = 1.875
+PEAK_ACCELERATION = 10.0 / np.sqrt(3.0)
+# Shorter notes than this don't make a turn any harder to count.
+SHORTEST_DWELL_S = 0.1
+# A slide that moves less than this doesn't smear a slur.
+STILL_M = 0.01
+# Added for a move that a glissando forbids: far above any real sum, and still exact in a double.
+FORBIDDEN = 1e12
+_ENGAGED = np.array([bin(bits).count("1") for bits in range(16)], np.float64)
+
+Floats = NDArray[np.float64]
+Add = Callable[[str, Floats], None]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Spots:
+    """Places as arrays of one shape: extension in m, position, lip in cents, valve bits, ..."""
+
+    extension_m: Floats
+    position: Floats
+    lip_cents: Floats
+    valves: NDArray[np.int64]
+    partial: NDArray[np.int64]
+    alternate: NDArray[np.int64]
+
+    def take(self, index: object) -> "Spots":
+        """The same index applied to every array."""
+        return Spots(
+            self.extension_m[index],
+            self.position[index],
+            self.lip_cents[index],
+            self.valves[index],
+            self.partial[index],
+            self.alternate[index],
+        )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Timing:
+    """The times of a line: arrays of length N-1 for moves, N-2 for turns."""
+
+    move_s: Floats
+    forget: Floats  # 1 without a rest, 0 after a rest that resets the arm
+    turn: Floats  # factor of a turn about the middle note of three
+    hold: Floats  # of length N: share of the terms that grow with the length of a note
+
+
+def timing(profile: Profile, line: Line) -> Timing:
+    """Time that each move of a line has, and the weight of each turn.
+
+    A move takes the rest before its note and a share of the note that it leaves; quick notes give
+    all their length. A slurred move is over within ``slur_move_s``.
+    """
+    between = np.diff(line.onset_s)
+    sounding = np.minimum(line.length_s[:-1], between)
+    rest = between - sounding
+    quick = np.minimum(sounding, profile.move_quick_s)
+    move = rest + np.minimum(
+        np.maximum(sounding * profile.move_share, quick), profile.move_longest_s
+    )
+    move = np.where(line.slur[:-1], np.minimum(move, profile.slur_move_s), move)
+    # Notes at the same instant (a grace note without length) still leave a moment to move.
+    move = np.maximum(move, 0.02)
+    forget = np.maximum(0.0, 1.0 - rest / profile.reset_s)
+    turn = profile.turn_time_s / np.maximum(between[1:], SHORTEST_DWELL_S)
+    hold = np.clip(line.length_s / profile.hold_s, profile.hold_least, 1.0)
+    return Timing(move, forget, turn * np.minimum(forget[:-1], forget[1:]), hold)
+
+
+def spots(horn_valves: tuple[str, ...], places: list[Place]) -> Spots:
+    """Places as arrays; ``horn_valves`` gives the order of the valve bits."""
+    bit = {name: 1 << number for number, name in enumerate(horn_valves)}
+    return Spots(
+        np.array([p.extension_m for p in places]),
+        np.array([p.position for p in places]),
+        np.array([p.lip_cents for p in places]),
+        np.array([sum(bit[v] for v in p.valves) for p in places], np.int64),
+        np.array([p.partial for p in places], np.int64),
+        np.array([p.alternate for p in places], np.int64),
+    )
+
+
+def held_terms(profile: Profile, at: Spots, add: Add) -> None:
+    """Terms of standing in a place that grow with the note's length, for a long note.
+
+    far: far_per_m2·x². alternate: points for each partial above the lowest.
+    """
+    add("far", profile.far_per_m2 * at.extension_m**2)
+    add("alternate", profile.alternate * at.alternate)
+
+
+def place_terms(profile: Profile, at: Spots, add: Add) -> None:
+    """Terms of standing in a place, handed to ``add(name, points)``, arrays of the shape of ``at``.
+
+    between: how far off a whole position beyond the mark's tolerance of 0.2,
+    as a share of the 0.3 that is halfway. The others: see ``profile``.
+    """
+    engaged = _ENGAGED[at.valves]
+    off = np.abs(at.position - np.round(at.position))
+    add("between", profile.between * np.maximum(0.0, off - 0.2) / 0.3)
+    add("lip", profile.lip_per_cent * at.lip_cents)
+    add("colour", profile.valve_colour * engaged)
+    with_valve = engaged > 0
+    add("high", profile.valve_high * with_valve * np.maximum(0, at.partial - 3))
+    add("pedal", profile.valve_pedal * (with_valve & (at.partial == 1)))
+    worth = np.zeros(int(at.partial.max(initial=0)) + 1)
+    for partial, points in profile.partials.items():
+        if partial < len(worth):
+            worth[partial] = points
+    add("partial", worth[at.partial])
+
+
+def move_terms(
+    profile: Profile,
+    before: Spots,
+    after: Spots,
+    move_s: Floats,
+    forget: Floats,
+    slur: NDArray[np.bool_],
+    rise: NDArray[np.int64],
+    add: Add,
+) -> None:
+    """Terms of a move from ``before`` to ``after``, handed to ``add(name, points)``.
+
+    ``rise`` is the melodic step in semitones; all arrays broadcast against each other.
+    """
+    step = after.extension_m - before.extension_m
+    length = np.abs(step)
+    changes = _ENGAGED[before.valves ^ after.valves]
+    add("distance", profile.distance_per_m * length)
+    pace = length / move_s
+    add("speed", profile.speed_per_m2_s2 * PEAK_SPEED**2 * pace**2)
+    add("jolt", profile.jolt_per_m2_s4 * PEAK_ACCELERATION**2 * (pace / move_s) ** 2)
+    add("valve", profile.valve_move * changes * (1.0 + profile.valve_hurry_s / move_s))
+    if slur.any():
+        same = (before.partial == after.partial) & (changes == 0)
+        moved = slur & (length > STILL_M)
+        add("smear", (moved & same) * (profile.smear + profile.smear_per_m * length))
+        add("slur", (moved & ~same & (step * rise < 0)) * profile.slur_with_pitch)
+    if (rise == 0).any():
+        elsewhere = (length > SAME_SPOT_M) | (changes > 0) | (before.partial != after.partial)
+        add("repeat", profile.moved_repeat * forget * ((rise == 0) & elsewhere))
+
+
+def turn_parts(profile: Profile, step: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """Of moves ``step`` (m, out positive): how far each readies a turn, and what a turn costs.
+
+    A turn about a note costs turn_per_m · (length of the move after it) · (share of
+    ``turn_ready_m`` that the move before it went the other way, at most 1) · the factor of
+    :func:`timing`. Returns (ready out, ready in, cost out, cost in): a turn out of an outward move
+    is ``ready_out * cost_in``, of an inward move ``ready_in * cost_out``.
+    """
+    out, back = np.maximum(step, 0.0), np.maximum(-step, 0.0)
+    scale = 1.0 / profile.turn_ready_m
+    return (
+        np.minimum(1.0, out * scale),
+        np.minimum(1.0, back * scale),
+        profile.turn_per_m * out,
+        profile.turn_per_m * back,
+    )
+
+
+def route_terms(
+    profile: Profile, line: Line, at: Spots, when: Timing
+) -> tuple[dict[str, Floats], ...]:
+    """All terms of one route: (of places, N), (of moves, N-1), (of turns, N-2), by name."""
+    of_places: dict[str, Floats] = {}
+    of_moves: dict[str, Floats] = {}
+    place_terms(profile, at, of_places.__setitem__)
+    held_terms(profile, at, lambda name, points: of_places.__setitem__(name, points * when.hold))
+    if len(line) > 1:
+        move_terms(
+            profile,
+            at.take(slice(None, -1)),
+            at.take(slice(1, None)),
+            when.move_s,
+            when.forget,
+            line.slur[:-1],
+            np.diff(line.midi),
+            of_moves.__setitem__,
+        )
+    ready_out, ready_in, cost_out, cost_in = turn_parts(profile, np.diff(at.extension_m))
+    turn = when.turn * (ready_out[:-1] * cost_in[1:] + ready_in[:-1] * cost_out[1:])
+    return of_places, of_moves, {"turn": turn}

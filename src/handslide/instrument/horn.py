@@ -1,0 +1,221 @@
+"""One instrument as it is now: tube lengths, slide travel, valves, measured deviations.
+
+Conventions: all lengths are acoustic, in metres; end corrections are inside them, so a length
+comes from a pitch and never from a ruler. Loop lengths of engaged valves add. A loop may be
+negative: a valve that shortens the tube (an ascending valve, as on a horn in B♭ and C).
+"""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from itertools import combinations
+
+from handslide.ground.errors import HornError
+from handslide.ground.pitch import Pitch, from_midi
+from handslide.ground.units import cents
+from handslide.instrument.air import Air
+
+MAX_VALVES = 4
+DEFAULT_LIP_UP_CENTS = 20.0
+
+
+@dataclass(frozen=True, slots=True)
+class Closed:
+    """Where the closed tube sounds its first partial: a ``pitch`` that it is tuned to, or ``hz``.
+
+    A pitch follows the A4 and the air in force: the player has tuned the slide to it. A measured
+    ``hz`` stays as it was measured, at ``temp_c``.
+    """
+
+    pitch: Pitch | None = None
+    hz: float | None = None
+
+    def __post_init__(self) -> None:
+        if (self.pitch is None) == (self.hz is None):
+            raise HornError("a closed tube needs either a note or a frequency in Hz, not both")
+
+    def length_m(self, a4_hz: float, speed_m_s: float, measured_speed_m_s: float) -> float:
+        """Acoustic length c / (2·f) of the tube, in metres."""
+        if self.hz is not None:
+            return measured_speed_m_s / (2.0 * self.hz)
+        assert self.pitch is not None
+        return speed_m_s / (2.0 * self.pitch.hz(a4_hz))
+
+
+@dataclass(frozen=True, slots=True)
+class ValveDescription:
+    """A valve as stored: ``closed`` is the first partial with it (and what it ``needs``) down."""
+
+    name: str
+    closed: Closed
+    needs: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Deviation:
+    """How far a partial sounds from the harmonic model, in cents at the closed slide.
+
+    ``slope_cents_per_m`` is its change for each metre of extension.
+    """
+
+    valves: tuple[str, ...]
+    partial: int
+    cents: float
+    slope_cents_per_m: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class HornDescription:
+    """A horn as stored: by its closed pitches, at ``temp_c`` where these were measured in Hz."""
+
+    name: str
+    title: str
+    closed: Closed
+    travel_m: float
+    valves: tuple[ValveDescription, ...] = ()
+    deviations: tuple[Deviation, ...] = ()
+    lip_up_cents: float = DEFAULT_LIP_UP_CENTS
+    temp_c: float = 25.0
+
+    def tuned(self, a4_hz: float = 440.0, air: Air | None = None) -> "Horn":
+        """The horn ready to play at ``a4_hz`` in ``air`` (default 25 °C).
+
+        Raises
+        ------
+        HornError, AirError
+            When the lengths don't make a horn or the air is out of range.
+        """
+        air = Air() if air is None else air
+        if not 380.0 <= a4_hz <= 500.0:
+            raise HornError(f"A4 = {a4_hz:g} Hz is outside 380 to 500 Hz (the usual is 440)")
+        speed = air.speed_m_s
+        measured = Air(temp_c=self.temp_c).speed_m_s
+        length = self.closed.length_m(a4_hz, speed, measured)
+        valves: list[Valve] = []
+        for valve in self.valves:
+            below = length + sum(v.loop_m for v in valves if v.name == valve.needs)
+            loop = valve.closed.length_m(a4_hz, speed, measured) - below
+            valves.append(Valve(valve.name, loop, valve.needs))
+        return Horn(
+            name=self.name,
+            title=self.title,
+            length_m=length,
+            travel_m=self.travel_m,
+            speed_m_s=speed,
+            a4_hz=a4_hz,
+            air=air,
+            valves=tuple(valves),
+            deviations=self.deviations,
+            lip_up_cents=self.lip_up_cents,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Valve:
+    """A valve and the acoustic length of its loop, in metres (negative: it shortens the tube)."""
+
+    name: str
+    loop_m: float
+    needs: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Horn:
+    """A horn in playing order, with the air and A4 that it is played at.
+
+    Raises
+    ------
+    HornError
+        When a length, the travel or a valve is impossible.
+    """
+
+    name: str
+    title: str
+    length_m: float
+    travel_m: float
+    speed_m_s: float
+    a4_hz: float = 440.0
+    air: Air = field(default_factory=Air)
+    valves: tuple[Valve, ...] = ()
+    deviations: tuple[Deviation, ...] = ()
+    lip_up_cents: float = DEFAULT_LIP_UP_CENTS
+
+    def __post_init__(self) -> None:
+        if not 0.5 <= self.length_m <= 12.0:
+            raise HornError(
+                f"a tube of {self.length_m:.3g} m isn't a slide-brass horn (0.5 to 12 m): "
+                "is the closed pitch the first partial, in the right octave?"
+            )
+        if not 0.05 <= self.travel_m <= 1.5:
+            raise HornError(f"a slide travel of {1000 * self.travel_m:g} mm isn't possible")
+        if len(self.valves) > MAX_VALVES:
+            raise HornError(f"{len(self.valves)} valves; at most {MAX_VALVES} are supported")
+        names = [valve.name for valve in self.valves]
+        for number, valve in enumerate(self.valves):
+            _check_valve(self, valve, names[:number])
+        for deviation in self.deviations:
+            if deviation.valves not in self.valve_sets:
+                engaged = "+".join(deviation.valves)
+                raise HornError(f"a deviation names valves {engaged} that this horn can't engage")
+
+    @property
+    def valve_sets(self) -> tuple[tuple[str, ...], ...]:
+        """All sets of valves that can be engaged together, the open horn first."""
+        sets = []
+        for size in range(len(self.valves) + 1):
+            for chosen in combinations(self.valves, size):
+                names = {valve.name for valve in chosen}
+                if all(valve.needs is None or valve.needs in names for valve in chosen):
+                    sets.append(tuple(valve.name for valve in chosen))
+        return tuple(sets)
+
+    def loops_m(self, valves: Iterable[str]) -> float:
+        """Acoustic length in metres that the engaged valves add together."""
+        engaged = set(valves)
+        return sum(valve.loop_m for valve in self.valves if valve.name in engaged)
+
+    def position(self, extension_m: float) -> float:
+        """Position of an extension: 1 + 12·log2((L + 2x)/L), in open-horn semitones."""
+        return 1.0 + 12.0 * math.log2((self.length_m + 2.0 * extension_m) / self.length_m)
+
+    def extension_m(self, position: float) -> float:
+        """Extension in metres of a position; the inverse of :meth:`position`."""
+        return self.length_m * (math.pow(2.0, (position - 1.0) / 12.0) - 1.0) / 2.0
+
+    def deviation(self, valves: tuple[str, ...], partial: int) -> tuple[float, float]:
+        """(cents at the closed slide, cents per metre) of a partial; (0, 0) until measured."""
+        for row in self.deviations:
+            if row.partial == partial and row.valves == valves:
+                return row.cents, row.slope_cents_per_m
+        return 0.0, 0.0
+
+    def frequency_hz(self, partial: int, extension_m: float, valves: tuple[str, ...] = ()) -> float:
+        """Frequency of a partial, n·c / (2·(L + ΣV + 2x)) · 2^(δ/1200), in Hz.
+
+        All partials of an open tube as brass players use it; why one length holds for every slide
+        position: R. D. Ayers, 134th meeting of the ASA (1997), paper 2aMU6.
+        """
+        dev, slope = self.deviation(valves, partial)
+        tube = self.length_m + self.loops_m(valves) + 2.0 * extension_m
+        ratio = math.pow(2.0, (dev + slope * extension_m) / 1200.0)
+        return partial * self.speed_m_s / (2.0 * tube) * ratio
+
+    def closed_name(self, valves: tuple[str, ...]) -> str:
+        """Nearest note name, without octave, of the closed tube with ``valves``: ``F``, ``Gb``."""
+        hz = self.speed_m_s / (2.0 * (self.length_m + self.loops_m(valves)))
+        return from_midi(round(69 + cents(hz / self.a4_hz) / 100.0)).name.rstrip("-0123456789")
+
+
+def _check_valve(horn: Horn, valve: Valve, before: list[str]) -> None:
+    if valve.name in before:
+        raise HornError(f"two valves are called {valve.name!r}")
+    if valve.needs is not None and valve.needs not in before:
+        raise HornError(
+            f"valve {valve.name!r} needs valve {valve.needs!r}, "
+            "which must be listed before it (is the name misspelt?)"
+        )
+    if not 0.01 < abs(valve.loop_m) <= 1.5 * horn.length_m:
+        raise HornError(
+            f"valve {valve.name!r} would change the tube by {valve.loop_m:.3f} m: "
+            "is its closed pitch the first partial, in the right octave?"
+        )

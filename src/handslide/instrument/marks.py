@@ -1,0 +1,158 @@
+"""The small sign over a note that names its place, and the words for it.
+
+A position is written whole within 0.2 of it; ½ from 0.35 to 0.65; otherwise ♭n (further out) or ♯n
+(further in) beside the nearest whole position. The valve sign stands before it. + and - are never
+written: books use them both ways.
+"""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from handslide.ground.errors import BadUsage
+from handslide.ground.pitch import pretty_name
+from handslide.instrument.horn import Horn
+from handslide.instrument.places import Place
+
+WHOLE = 0.2
+HALF_FROM, HALF_TO = 0.35, 0.65
+VALVE_SIGNS = ("thumb", "letter", "number")
+COUNTINGS = ("open", "valve")
+NUMERALS = ("arabic", "roman")
+_THUMB = ("T", "M", "N", "O")
+_ROMAN = ("", "I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X", "XI", "XII")
+_ORDINALS = {1: "1st", 2: "2nd", 3: "3rd"}
+
+
+@dataclass(frozen=True, slots=True)
+class MarkStyle:
+    """How marks are written.
+
+    ``signs``: ``thumb`` (T for one valve; M for a second), ``letter`` (the note that the closed
+    horn gives), ``number`` (V1, V2, V12), or None for thumb on one valve and letter on more.
+    ``counting``: positions on the ``open`` horn's scale, or along the ``valve``'s own semitones.
+    """
+
+    signs: str | None = None
+    counting: str = "open"
+    numerals: str = "arabic"
+
+
+def parse_style(text: str) -> MarkStyle:
+    """Read a mark style: words such as ``letter`` or ``number,valve,roman``.
+
+    Raises
+    ------
+    BadUsage
+        When a word is unknown.
+    """
+    chosen: dict[str, str] = {}
+    for word in text.replace(",", " ").split():
+        for key, words in (("signs", VALVE_SIGNS), ("counting", COUNTINGS), ("numerals", NUMERALS)):
+            if word in words:
+                chosen[key] = word
+                break
+        else:
+            allowed = ", ".join(VALVE_SIGNS + COUNTINGS + NUMERALS)
+            raise BadUsage(f"{word!r} is not a mark style: combine words out of {allowed}")
+    return MarkStyle(**chosen)
+
+
+def split_position(position: float) -> tuple[str, int]:
+    """A position as sign and whole number: ``("", 6)``, ``("½", 3)``, ``("♭", 2)``, ``("♯", 2)``.
+
+    For ``½`` the number is the lower of the two positions.
+    """
+    position = round(position, 6)
+    nearest = math.floor(position + 0.5)
+    lower = math.floor(position)
+    if abs(position - nearest) <= WHOLE:
+        return "", nearest
+    if HALF_FROM <= position - lower <= HALF_TO:
+        return "½", lower
+    return ("♭" if position > nearest else "♯"), nearest
+
+
+def position_text(position: float, numerals: str = "arabic") -> str:
+    """A position as written in a mark: ``6``, ``3½``, ``♭2``, ``♯2``, ``VI``."""
+    sign, number = split_position(position)
+    roman = numerals == "roman" and number < len(_ROMAN)
+    digits = _ROMAN[number] if roman else str(number)
+    return f"{digits}½" if sign == "½" else f"{sign}{digits}"
+
+
+def valve_sign(horn: Horn, valves: tuple[str, ...], style: MarkStyle) -> str:
+    """The sign for a set of engaged valves, empty for the open horn."""
+    if not valves:
+        return ""
+    signs = style.signs or ("thumb" if len(horn.valves) == 1 else "letter")
+    numbers = [number for number, valve in enumerate(horn.valves) if valve.name in valves]
+    if signs == "letter":
+        return pretty_name(horn.closed_name(valves))
+    if signs == "number":
+        return "V" if len(horn.valves) == 1 else "V" + "".join(str(n + 1) for n in numbers)
+    return "".join(_THUMB[n] for n in numbers)
+
+
+def mark(horn: Horn, place: Place, style: MarkStyle) -> str:
+    """The mark of a place, such as ``6``, ``T1``, ``T3½``, ``♯2``."""
+    position = scale_position(horn, place, style)
+    return valve_sign(horn, place.valves, style) + position_text(position, style.numerals)
+
+
+def scale_position(horn: Horn, place: Place, style: MarkStyle) -> float:
+    """The position on the scale that ``style`` counts along."""
+    if style.counting == "open" or not place.valves:
+        return place.position
+    tube = horn.length_m + horn.loops_m(place.valves)
+    return 1.0 + 12.0 * math.log2((tube + 2.0 * place.extension_m) / tube)
+
+
+def ordinal(number: int) -> str:
+    """``1st``, ``2nd``, ``3rd``, ``4th`` ..."""
+    if 10 < number % 100 < 20:
+        return f"{number}th"
+    return _ORDINALS.get(number, f"{number}th") if number < 10 else f"{number}th"
+
+
+def place_words(place: Place) -> str:
+    """A place in words: ``6th``, ``a long 2nd with the F valve``, ``1st with the F valve``."""
+    sign, number = split_position(place.position)
+    where = {
+        "": ordinal(number),
+        "½": f"halfway between {ordinal(number)} and {ordinal(number + 1)}",
+        "♭": f"a long {ordinal(number)}",
+        "♯": f"a raised {ordinal(number)}",
+    }[sign]
+    return where + valve_words(place.valves)
+
+
+def valve_words(valves: tuple[str, ...]) -> str:
+    """`` with the F valve``, `` with the F and G♭ valves``; empty for the open horn."""
+    if not valves:
+        return ""
+    names = " and ".join(pretty_name(name) for name in valves)
+    return f" with the {names} valve{'s' if len(valves) > 1 else ''}"
+
+
+def legend(
+    horn: Horn, places: Iterable[Place], style: MarkStyle
+) -> tuple[tuple[str, str], ...]:
+    """Explanation of the signs that the marks of ``places`` use, as (sign, meaning) rows."""
+    places = list(places)
+    example = position_text(2.0, style.numerals), position_text(3.0, style.numerals)
+    rows = [(f"{example[0]}, {example[1]} …", "slide position")]
+    engaged = {place.valves for place in places}
+    for valves in horn.valve_sets[1:]:
+        if valves in engaged:
+            rows.append((valve_sign(horn, valves, style), valve_words(valves).strip()))
+    used = {split_position(scale_position(horn, place, style))[0] for place in places}
+    meanings = {
+        "♭": (f"♭{example[0]}", "further out than 2nd"),
+        "♯": (f"♯{example[0]}", "further in than 2nd"),
+        "½": (f"{example[1]}½", "halfway from 3rd to 4th"),
+    }
+    rows.extend(row for sign, row in meanings.items() if sign in used)
+    if style.counting == "valve" and any(engaged):
+        rows.append(("with a valve", "positions counted along the valve's own semitones"))
+    return tuple(rows)

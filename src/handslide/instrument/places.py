@@ -1,0 +1,154 @@
+"""All ways to play a note on a horn.
+
+Conventions: extensions in metres from the closed stop, pitch as MIDI numbers in equal temperament
+at the horn's A4, positions in open-horn semitones (1 = closed).
+"""
+
+import math
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, field, replace
+
+from handslide.ground.units import cents, midi_to_hz
+from handslide.instrument.horn import Horn
+
+TOP_PARTIAL = 16
+# "Reach 6" means whatever is written as 6th position: the mark's own tolerance.
+REACH_TOLERANCE = 0.2
+# Two extensions closer than this are one spot to a player's arm.
+SAME_SPOT_M = 0.005
+_STOP_M = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """One way to play a note: ``valves`` engaged, ``partial``, ``extension_m`` from the stop.
+
+    ``lip_cents`` is how far the note must be lipped up where it is flat on the closed slide.
+    ``alternate`` counts the partials above the lowest on which the note lies with these valves:
+    0 is the place that charts print first, 1 and more are its alternates.
+    """
+
+    valves: tuple[str, ...]
+    partial: int
+    extension_m: float
+    position: float
+    lip_cents: float = 0.0
+    alternate: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What a student can use: furthest ``reach`` (a position), ``learned`` valves, partials.
+
+    None means no limit of that kind.
+    """
+
+    reach: float | None = None
+    learned: frozenset[str] | None = None
+    top_partial: int = TOP_PARTIAL
+    top_partial_valve: int = TOP_PARTIAL
+
+    def allows(self, place: Place) -> bool:
+        """Whether the student can use ``place``."""
+        if self.reach is not None and place.position > self.reach + REACH_TOLERANCE:
+            return False
+        if self.learned is not None and not self.learned.issuperset(place.valves):
+            return False
+        top = self.top_partial_valve if place.valves else self.top_partial
+        return place.partial <= top
+
+
+def find_place(
+    horn: Horn, frequency_hz: float, partial: int, valves: tuple[str, ...]
+) -> Place | None:
+    """The place of a frequency on one partial and valve set, or None where there is none.
+
+    x = (n·c·2^(δ/1200)/(2f) - L - ΣV)/2. A place exists where 0 ≤ x ≤ travel, and at the closed
+    stop where the note is flat by at most the horn's ``lip_up_cents``.
+    """
+    tube = horn.length_m + horn.loops_m(valves)
+    dev, slope = horn.deviation(valves, partial)
+    whole = partial * horn.speed_m_s / (2.0 * frequency_hz)
+    x = (whole * math.pow(2.0, dev / 1200.0) - tube) / 2.0
+    if slope:
+        x = _solve_sloped(whole, tube, dev, slope, x)
+    if x > horn.travel_m + _STOP_M:
+        return None
+    if x < -_STOP_M:
+        lip = cents(frequency_hz / horn.frequency_hz(partial, 0.0, valves))
+        if lip > horn.lip_up_cents:
+            return None
+        return Place(valves, partial, 0.0, 1.0, lip)
+    x = min(max(x, 0.0), horn.travel_m)
+    return Place(valves, partial, x, horn.position(x))
+
+
+def _solve_sloped(whole: float, tube: float, dev: float, slope: float, x: float) -> float:
+    # Newton on tube + 2x = whole·2^((δ + s·x)/1200): the deviation itself moves with the slide.
+    rate = math.log(2.0) / 1200.0 * slope
+    for _ in range(8):
+        ratio = math.pow(2.0, (dev + slope * x) / 1200.0)
+        step = (tube + 2.0 * x - whole * ratio) / (2.0 - whole * ratio * rate)
+        x -= step
+        if abs(step) < 1e-12:
+            break
+    return x
+
+
+def find_places(horn: Horn, midi: float, limits: Limits | None = None) -> tuple[Place, ...]:
+    """All places of a note that ``limits`` allow, shortest slide first.
+
+    Ties go to fewer valves, then to the lower partial.
+    """
+    limits = Limits() if limits is None else limits
+    hz = midi_to_hz(midi, horn.a4_hz)
+    found = []
+    for valves in horn.valve_sets:
+        lowest = None
+        for partial in _partials(horn, hz, valves):
+            place = find_place(horn, hz, partial, valves)
+            if place is None:
+                continue
+            lowest = partial if lowest is None else lowest
+            if limits.allows(place):
+                found.append(replace(place, alternate=partial - lowest))
+    return tuple(sorted(found, key=_shortest_first))
+
+
+def _partials(horn: Horn, hz: float, valves: tuple[str, ...]) -> range:
+    # One more on each side than the harmonic model needs: deviations and lipping move the ends.
+    tube = horn.length_m + horn.loops_m(valves)
+    low = 2.0 * hz * tube / horn.speed_m_s
+    high = 2.0 * hz * (tube + 2.0 * horn.travel_m) / horn.speed_m_s
+    return range(max(1, math.floor(low) - 1), min(TOP_PARTIAL, math.ceil(high) + 1) + 1)
+
+
+def _shortest_first(place: Place) -> tuple[float, float, int, int]:
+    return round(place.extension_m, 9), place.lip_cents, len(place.valves), place.partial
+
+
+def shortest(places: Sequence[Place]) -> Place:
+    """The shortest-slide place; of those within 5 mm of it, the one with fewest valves."""
+    least = min(place.extension_m for place in places)
+    near = [place for place in places if place.extension_m <= least + SAME_SPOT_M]
+    return min(near, key=lambda p: (len(p.valves), p.lip_cents, p.extension_m))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlaceBook:
+    """The places of every note asked for, on one horn within one student's limits."""
+
+    horn: Horn
+    limits: Limits = field(default_factory=Limits)
+    _pages: dict[int, tuple[Place, ...]] = field(default_factory=dict)
+
+    def places(self, midi: int) -> tuple[Place, ...]:
+        """All allowed places of a MIDI note, shortest slide first; empty where there are none."""
+        if midi not in self._pages:
+            self._pages[midi] = find_places(self.horn, midi, self.limits)
+        return self._pages[midi]
+
+    def out_of_limits(self, midi: int) -> tuple[Place, ...]:
+        """Places that the horn has and the limits forbid, shortest slide first."""
+        allowed: Collection[Place] = self.places(midi)
+        return tuple(p for p in find_places(self.horn, midi) if p not in allowed)
