@@ -1,0 +1,356 @@
+"""Bytes to an XML tree and back, without trusting the bytes.
+
+What a file is, is decided by its content: a zip archive (``.mxl``) or plain XML in UTF-8, UTF-16
+or any declared encoding. Nothing is fetched, no entity is expanded, and sizes are bounded while
+reading, never by what a header promises. A `Package` remembers everything around the root element
+(declaration, document type, comments, line ends, the archive's other entries), so that the tree
+goes back into the same kind of file.
+"""
+
+import codecs
+import io
+import re
+import zipfile
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from lxml import etree
+
+from handslide.ground.errors import ScoreError
+
+MAX_BYTES = 64 * 2**20
+MAX_UNPACKED_BYTES = 128 * 2**20
+MAX_ENTRIES = 1000
+MAX_DEPTH = 128
+_CONTAINER = "META-INF/container.xml"
+_PROLOG = re.compile(r"\s*(?:<\?.*?\?>|<!--.*?-->)", re.DOTALL)
+_DECLARATION = re.compile(r"""<\?xml\s[^>]*?encoding\s*=\s*["']([A-Za-z0-9._-]+)["']""")
+_DOCTYPE = re.compile(r"""\s*<!DOCTYPE(?:"[^"]*"|'[^']*'|[^"'>\[])*""")
+_ROOT = re.compile(r"\s*<([A-Za-z_][^\s/>]*)")
+_PARSER_OPTIONS: dict[str, Any] = {
+    "resolve_entities": False,
+    "no_network": True,
+    "load_dtd": False,
+    "dtd_validation": False,
+    "huge_tree": False,
+}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Document:
+    """One parsed XML file: its root, and the text around the root as it was found.
+
+    ``encoding`` is a Python codec name; ``bom`` the byte order mark that stood in front.
+    """
+
+    root: Any
+    head: str
+    tail: str
+    encoding: str
+    bom: bytes
+    crlf: bool
+
+    def to_bytes(self) -> bytes:
+        """The document in its own encoding, with its own declaration and document type."""
+        body = etree.tostring(self.root, encoding="UTF-8", with_tail=False)
+        if self.crlf:
+            body = body.replace(b"\n", b"\r\n")
+        if self.encoding == "utf-8":
+            return b"".join((self.bom, self.head.encode(), body, self.tail.encode()))
+        text = self.head + body.decode() + self.tail
+        return self.bom + text.encode(self.encoding, "xmlcharrefreplace")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Package:
+    """A score file: a document by itself, or inside a zip archive with other entries."""
+
+    document: Document
+    entry: str | None = None
+    entries: tuple[tuple[zipfile.ZipInfo, bytes], ...] = ()
+
+    def to_bytes(self) -> bytes:
+        """The same kind of file; in an archive every other entry keeps its bytes and place."""
+        data = self.document.to_bytes()
+        if self.entry is None:
+            return data
+        buffer = io.BytesIO()
+        with zipfile.ZipFile(buffer, "w") as archive:
+            for info, content in self.entries:
+                new = data if info.filename == self.entry else content
+                archive.writestr(_copied_info(info), new, compress_type=info.compress_type)
+        return buffer.getvalue()
+
+
+def read_file(path: Path) -> bytes:
+    """The bytes of a score file.
+
+    Raises
+    ------
+    ScoreError
+        When the file is missing, a folder, unreadable, empty or larger than 64 MB.
+    """
+    try:
+        with path.open("rb") as file:
+            data = file.read(MAX_BYTES + 1)
+    except FileNotFoundError:
+        raise ScoreError(f"{path} isn't there: check the name and the folder") from None
+    except IsADirectoryError:
+        raise ScoreError(f"{path} is a folder: name one score file in it") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise ScoreError(f"can't read {path}: {reason}") from None
+    _check_size(data, str(path))
+    return data
+
+
+def read_package(data: bytes, name: str) -> Package:
+    """Parse a score file that is XML or an archive with XML in it.
+
+    Parameters
+    ----------
+    data : bytes
+        The whole file.
+    name : str
+        What to call it in an error.
+
+    Raises
+    ------
+    ScoreError
+        One sentence: empty, not XML, cut off, entities, a bad archive, too large.
+    """
+    _check_size(data, name)
+    if is_zip(data):
+        return _read_archive(data, name)
+    return Package(read_document(data, name))
+
+
+def is_zip(data: bytes) -> bool:
+    """Whether the bytes begin as a zip archive does."""
+    return data[:4] in (b"PK\x03\x04", b"PK\x05\x06")
+
+
+def read_document(data: bytes, name: str) -> Document:
+    """Parse one XML file (not an archive). Raises ScoreError as `read_package` does."""
+    encoding, bom = _encoding(data)
+    body = data[len(bom) :]
+    wide = encoding.startswith("utf-16")
+    try:
+        start = body.decode(encoding) if wide else body[:65536].decode("latin-1")
+    except UnicodeError:
+        raise ScoreError(f"{name} isn't readable text: the file seems damaged") from None
+    head_length = _head_length(start, name)
+    if wide:
+        # The parser gets UTF-8; a blank in place of the declaration keeps the line numbers.
+        source = re.sub(r"<\?xml\s.*?\?>", _blanked, start, count=1, flags=re.DOTALL).encode()
+    else:
+        source = body
+        encoding = encoding if bom else _declared(start[:head_length], name)
+    root = _parsed(source, name, encoding if not bom and not wide else None)
+    text = start if wide else body.decode(encoding, "replace") if encoding != "utf-8" else None
+    if text is not None:
+        head, tail = text[:head_length], text[_root_end(text, root.tag) :]
+    else:
+        head = body[:head_length].decode()
+        tail = body[_root_end(body, root.tag) :].decode()
+    return Document(root, head, tail, encoding, bom, "\r\n" in start[:2000])
+
+
+def _check_size(data: bytes, name: str) -> None:
+    if not data or not data.strip(b"\0 \t\r\n"):
+        raise ScoreError(f"{name} is empty: export the part again")
+    if len(data) > MAX_BYTES:
+        raise ScoreError(f"{name} is too large: a score file may have up to 64 MB")
+
+
+def _encoding(data: bytes) -> tuple[str, bytes]:
+    for bom, encoding in (
+        (codecs.BOM_UTF8, "utf-8"),
+        (codecs.BOM_UTF16_LE, "utf-16-le"),
+        (codecs.BOM_UTF16_BE, "utf-16-be"),
+    ):
+        if data.startswith(bom):
+            return encoding, bom
+    if data[:2] == b"<\0":
+        return "utf-16-le", b""
+    if data[:2] == b"\0<":
+        return "utf-16-be", b""
+    return "utf-8", b""
+
+
+def _declared(head: str, name: str) -> str:
+    match = _DECLARATION.search(head)
+    if match is None:
+        return "utf-8"
+    try:
+        return codecs.lookup(match[1]).name
+    except LookupError:
+        raise ScoreError(
+            f"{name} says that its encoding is {match[1]!r}, which nobody knows: UTF-8 is usual"
+        ) from None
+
+
+def _blanked(match: re.Match[str]) -> str:
+    return re.sub(r"[^\n]", " ", match[0]).lstrip(" ") or ""
+
+
+def _head_length(text: str, name: str) -> int:
+    """Length of everything before the root element; refuses a document type with entities."""
+    place = 0
+    while True:
+        if match := _PROLOG.match(text, place):
+            place = match.end()
+        elif match := _DOCTYPE.match(text, place):
+            place = _doctype_end(text, match.end(), name)
+        elif match := _ROOT.match(text, place):
+            return match.start(1) - 1
+        else:
+            raise ScoreError(f"{name} isn't XML: {_what_instead(text)}")
+
+
+def _doctype_end(text: str, place: int, name: str) -> int:
+    if text[place : place + 1] != "[":
+        return place + 1
+    close = text.find("]", place)
+    subset = text[place : close if close >= 0 else len(text)]
+    if close < 0 or "<!ENTITY" in text[place:] or "%" in subset:
+        line = text.count("\n", 0, place) + 1
+        raise ScoreError(
+            f"{name}, line {line}: the file defines entities of its own, which a score never needs "
+            "and which can be used to do harm; it was not opened"
+        )
+    return text.find(">", close) + 1 or len(text)
+
+
+def _what_instead(text: str) -> str:
+    known = (
+        ("%PDF", "it is a PDF; export MusicXML from the notation program"),
+        ("MThd", "it is a MIDI file; rename it to end in .mid"),
+        ("\x89PNG", "it is a picture"),
+        ("\xff\xd8", "it is a picture"),
+        ("{", "it looks like JSON"),
+    )
+    for sign, what in known:
+        if text.lstrip().startswith(sign):
+            return what
+    return "a score file begins with <?xml or <score-partwise"
+
+
+def _parsed(source: bytes, name: str, encoding: str | None) -> Any:
+    options = dict(_PARSER_OPTIONS)
+    if encoding is not None and encoding != "utf-8":
+        options["encoding"] = encoding
+    try:
+        root = etree.fromstring(source, etree.XMLParser(**options))
+    except (etree.XMLSyntaxError, ValueError, LookupError) as error:
+        raise ScoreError(_syntax_sentence(error, source, name)) from None
+    if root.getroottree().docinfo.internalDTD is not None:
+        _check_entities(root, name)
+    return root
+
+
+def _check_entities(root: Any, name: str) -> None:
+    for entity in root.iter(etree.Entity):
+        raise ScoreError(
+            f"{name}, line {entity.sourceline}: the entity {entity.text} isn't defined; "
+            "write the character itself"
+        )
+
+
+def _syntax_sentence(error: Exception, source: bytes, name: str) -> str:
+    message = str(getattr(error, "msg", error) or "unreadable")
+    line = getattr(error, "lineno", None) or 1
+    plain = re.sub(r",? ?line \d+, column \d+.*", "", message).strip()
+    if "Excessive depth" in message:
+        return f"{name}, line {line}: the elements are nested too deeply for a score"
+    if "entity" in message.lower() and "loop" in message.lower():
+        return f"{name}, line {line}: an entity refers to itself; the file was not opened"
+    last_line = source.rstrip().count(b"\n") + 1
+    cut = "Premature end" in message or "EndTag: '</' not found" in message
+    if cut or (line >= last_line and not source.rstrip().endswith(b">")):
+        return f"{name}, line {line}: the XML stops in the middle; the file seems cut off"
+    return f"{name}, line {line}: not well-formed XML ({plain}); export the part again"
+
+
+def _root_end(text: Any, tag: str) -> int:
+    """Where the text after the root element begins."""
+    closing: Any = f"</{tag}"
+    bracket: Any = ">"
+    if isinstance(text, bytes):
+        closing, bracket = closing.encode(), b">"
+    place = text.rfind(closing)
+    return int(text.find(bracket, place) + 1) if place >= 0 else len(text)
+
+
+def _read_archive(data: bytes, name: str) -> Package:
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            entries = _unpacked(archive, name)
+    except (zipfile.BadZipFile, EOFError, OSError, ValueError) as error:
+        if isinstance(error, ScoreError):
+            raise
+        raise ScoreError(
+            f"{name} is a damaged archive ({str(error) or 'cut off'}); export the part again"
+        ) from None
+    except Exception as error:
+        # zlib.error, NotImplementedError, RuntimeError (encrypted): zipfile has no common root.
+        raise ScoreError(f"{name} is an archive that can't be unpacked: {error}") from None
+    contents = {info.filename: content for info, content in entries}
+    entry = _root_entry(contents, name)
+    return Package(read_document(contents[entry], f"{entry} in {name}"), entry, entries)
+
+
+def _unpacked(archive: zipfile.ZipFile, name: str) -> tuple[tuple[zipfile.ZipInfo, bytes], ...]:
+    infos = archive.infolist()
+    if len(infos) > MAX_ENTRIES:
+        raise ScoreError(
+            f"{name} holds {len(infos)} entries: an archive with a score has up to {MAX_ENTRIES}"
+        )
+    seen: set[str] = set()
+    entries, left = [], MAX_UNPACKED_BYTES
+    for info in infos:
+        _check_entry_name(info, seen, name)
+        with archive.open(info) as file:
+            content = file.read(min(left, MAX_BYTES) + 1)
+        left -= len(content)
+        if left < 0 or len(content) > MAX_BYTES:
+            raise ScoreError(
+                f"{name} unpacks to more than {MAX_BYTES // 2**20} MB, far more than a score has; "
+                "it was not opened"
+            )
+        entries.append((info, content))
+    return tuple(entries)
+
+
+def _check_entry_name(info: zipfile.ZipInfo, seen: set[str], name: str) -> None:
+    entry = info.orig_filename
+    tricky = entry.startswith("/") or "\\" in entry or "\0" in entry or ":" in entry
+    if tricky or ".." in entry.split("/"):
+        raise ScoreError(f"{name} holds an entry that points outside the archive: {entry!r}")
+    if entry in seen:
+        raise ScoreError(f"{name} holds two entries named {entry!r}; export the part again")
+    seen.add(entry)
+
+
+def _root_entry(contents: dict[str, bytes], name: str) -> str:
+    if _CONTAINER not in contents:
+        raise ScoreError(
+            f"{name} is an archive without {_CONTAINER}, so it isn't a compressed score (.mxl)"
+        )
+    container = read_document(contents[_CONTAINER], f"{_CONTAINER} in {name}").root
+    for rootfile in container.iter("{*}rootfile"):
+        entry = rootfile.get("full-path", "")
+        if entry in contents:
+            return str(entry)
+        raise ScoreError(f"{name} names {entry!r} as its score, but holds no such entry")
+    raise ScoreError(f"{name} doesn't name its score in {_CONTAINER}")
+
+
+def _copied_info(info: zipfile.ZipInfo) -> zipfile.ZipInfo:
+    copy = zipfile.ZipInfo(info.filename, info.date_time)
+    copy.compress_type = info.compress_type
+    copy.comment, copy.extra = info.comment, info.extra
+    copy.create_system, copy.create_version = info.create_system, info.create_version
+    copy.external_attr, copy.internal_attr = info.external_attr, info.internal_attr
+    return copy

@@ -1,0 +1,78 @@
+"""What a read part is: its notes as written, and the line as played."""
+
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
+
+from handslide.ground.pitch import Pitch
+
+
+class ScoreNote(NamedTuple):
+    """A written note that can carry a mark.
+
+    A NamedTuple, not a frozen dataclass: making one takes a third of the time, and a part is read
+    within the time that its bare XML takes to parse.
+    """
+
+    index: int  # type: ignore[assignment]  # hides tuple.index, which nobody needs here
+    """0-based, in written order, among the notes that can carry a mark."""
+    measure: str
+    """Measure number as printed; may repeat, need not be a number."""
+    measure_index: int
+    """0-based place of the measure in the part."""
+    number: int
+    """1-based place of the note among the marked notes of its measure."""
+    written: Pitch
+    sounding: Pitch
+    """After the transposition in force at this note."""
+    beats: float
+    """Length in quarter notes, ties included; 0 for a grace note."""
+    grace: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ScoreWarning:
+    """Something in a part that may not have been meant so. ``kind`` is one word."""
+
+    measure: str
+    kind: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class PartInfo:
+    """A part of a score, for choosing: ``notes`` counts its pitched notes."""
+
+    part_id: str
+    name: str
+    notes: int
+    percussion: bool
+    voices: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ScorePart:
+    """One voice of one part: the notes as written and the line as played.
+
+    The columns ``played``, ``onset_s``, ``length_s``, ``slur`` and ``gliss`` have one entry for
+    each note that the player strikes, with repeats, endings and jumps followed. Tied notes are one
+    note; articulation doesn't shorten. A grace note takes its time from what is before it.
+    """
+
+    part_id: str
+    name: str
+    voice: str
+    staff: str | None
+    notes: tuple[ScoreNote, ...]
+    played: tuple[int, ...]
+    """Index into ``notes``."""
+    onset_s: tuple[float, ...]
+    length_s: tuple[float, ...]
+    slur: tuple[bool, ...]
+    """Slurred to the next played note."""
+    gliss: tuple[bool, ...]
+    """Glissando or slide to the next played note."""
+    warnings: tuple[ScoreWarning, ...]
+    tempo_assumed: bool = False
+    """No tempo was given at the start of the part, so the default was taken."""
+    elements: tuple[Any, ...] = field(default=(), repr=False)
+    """The XML element of each of ``notes``."""
