@@ -1,0 +1,262 @@
+"""What brass teachers agree on, as lines and the marks that they would write.
+
+Every case is common practice: no single source, but no teacher would write otherwise. Marks are
+those of the default style: T is the valve, ♯2 a raised 2nd, ½ halfway, positions on the open
+horn's scale. The classical profile stands in for the teacher unless a case says otherwise.
+"""
+
+import itertools
+
+import numpy as np
+import pytest
+
+from handslide.edges.tomlfile import load_horn, load_profile
+from handslide.ground.pitch import from_midi
+from handslide.instrument.line import parse_line
+from handslide.instrument.marks import MarkStyle, mark
+from handslide.instrument.places import Limits, PlaceBook
+from handslide.instrument.route import playable, solve_line
+
+
+def marks_of(text, horn_name="tenor-f", tempo=80, profile_name="classical", reach=None):
+    """The marks of a typed line, separated by spaces."""
+    profile = load_profile(profile_name)
+    horn = load_horn(horn_name).tuned()
+    limits = Limits(reach, None, profile.top_partial, profile.top_partial_valve)
+    solution = solve_line(parse_line(text, tempo).line, PlaceBook(horn, limits), profile).solution
+    return " ".join(mark(horn, place, MarkStyle()) for place in solution.places)
+
+
+def timed(notes, beats):
+    """A typed line in which every note lasts ``beats``."""
+    return " ".join(f"{note}:{beats}" for note in notes.split())
+
+
+CALM = (60, 72, 80, 90, 100)
+BUSY = (80, 100, 120)
+
+# (line, marks) in quarter notes on a tenor with F valve.
+QUARTERS = [
+    # common practice: a line that moves out goes on moving out to 6th; the valve would turn back
+    ("D3 Db3 C3", "4 5 6"),
+    ("Eb3 D3 Db3 C3", "3 4 5 6"),
+    ("C3 Db3 D3 Eb3", "6 5 4 3"),
+    ("Db3 C3 Db3 C3", "5 6 5 6"),
+    ("Gb2 F2 Gb2 F2", "5 6 5 6"),
+    # common practice: from 1st, the valve saves the way to 6th
+    ("Bb2 C3", "1 T1"),
+    ("Bb2 F2", "1 T1"),
+    ("Bb2 C3 Bb2", "1 T1 1"),
+    # common practice: from 2nd, the valve's long 2nd saves the way to 7th
+    ("A2 B2", "2 T♭2"),
+    ("A2 E2 A2", "2 T♭2 2"),
+    # common practice: these four exist only with the valve
+    ("Eb2 D2 Db2 C2", "T3½ T5 T6 T7½"),
+    # common practice: D4 beside Eb4 in 3rd is played in 4th
+    ("Eb4 D4", "3 4"),
+    ("D4 Eb4", "4 3"),
+    ("Eb4 D4 Eb4", "3 4 3"),
+    # common practice: G4 is the 7th partial in a raised 2nd, also beside its neighbours
+    ("G4", "♯2"),
+    ("F4 G4", "1 ♯2"),
+    ("G4 Ab4", "♯2 3"),
+    ("G4 A4", "♯2 2"),
+    # common practice: A♭4 is in 3rd; the 7th partial in 1st is too flat to use
+    ("Ab4", "3"),
+    ("F4 Ab4", "1 3"),
+    # common practice: slow notes lie where the first chart has them
+    ("F3 C4 F3", "1 3 1"),
+    ("Bb3 D4 F4", "1 1 1"),
+    ("Eb4 F4", "3 1"),
+    ("D4", "1"),
+    ("Bb3", "1"),
+    ("F3", "1"),
+    ("F4", "1"),
+    # common practice: scales of the first years; D4 goes to 4th beside E♭4 and stays in 1st else
+    ("Bb3 C4 D4 Eb4 F4", "1 3 4 3 1"),
+    ("F3 G3 A3 Bb3", "1 4 2 1"),
+    ("F3 G3 A3 Bb3 C4 D4 E4 F4", "1 4 2 1 3 1 2 1"),
+    ("Eb3 F3 G3 Ab3 Bb3 C4 D4 Eb4", "3 1 4 3 1 3 4 3"),
+    ("D3 E3 F#3 G3 A3 B3 C#4 D4", "4 2 5 4 2 4 2 1"),
+    ("C3 D3 E3 F3 G3 A3 B3 C4", "6 4 2 1 4 2 4 3"),
+    ("F4 G4 A4 Bb4", "1 ♯2 2 1"),
+    # common practice: arpeggios of the open 1st position stay there
+    ("Bb2 F3 Bb3 D4 F4 Bb4", "1 1 1 1 1 1"),
+    ("Bb4 F4 D4 Bb3 F3 Bb2", "1 1 1 1 1 1"),
+    # common practice: the chromatic scale walks in from 7th, and again from the next B
+    ("E2 F2 F#2 G2 G#2 A2 Bb2", "7 6 5 4 3 2 1"),
+]
+
+
+@pytest.mark.parametrize("tempo", CALM)
+@pytest.mark.parametrize(("line", "wanted"), QUARTERS)
+def test_quarter_notes_lie_where_a_teacher_writes_them(line, wanted, tempo):
+    assert marks_of(line, tempo=tempo) == wanted
+
+
+@pytest.mark.parametrize("tempo", (60, 66, 72, 80))
+@pytest.mark.parametrize(
+    ("line", "wanted"),
+    [
+        # common practice: slow arpeggios use the places of the first chart, not the far alternates
+        ("F3 A3 C4 F4", "1 2 3 1"),
+        ("F3 C4 F4", "1 3 1"),
+        ("D3 F#3 A3 D4", "4 5 2 1"),
+    ],
+)
+def test_slow_notes_lie_where_the_first_chart_has_them(line, wanted, tempo):
+    assert marks_of(line, tempo=tempo) == wanted
+
+
+@pytest.mark.parametrize("tempo", (60, 80, 100, 120))
+@pytest.mark.parametrize(
+    ("line", "wanted"),
+    [
+        # common practice on the straight tenor
+        ("E2 F2 F#2 G2 G#2 A2 Bb2 B2 C3 C#3 D3 Eb3", "7 6 5 4 3 2 1 7 6 5 4 3"),
+        ("F2 G2 A2 Bb2 C3 D3 E3 F3", "6 4 2 1 6 4 2 1"),
+        ("G2 A2 B2 C3 D3 E3 F#3 G3", "4 2 7 6 4 2 5 4"),
+        ("Ab2 Bb2 C3 Db3 Eb3 F3 G3 Ab3", "3 1 6 5 3 1 4 3"),
+        ("Bb2 D3 F3 Bb3", "1 4 1 1"),
+        ("Ab2 C3 Eb3 Ab3", "3 6 3 3"),
+        ("Bb3 A3 G3 F3 Eb3 D3 C3 Bb2", "1 2 4 1 3 4 6 1"),
+    ],
+)
+def test_straight_tenor(line, wanted, tempo):
+    assert marks_of(line, "tenor", tempo) == wanted
+
+
+@pytest.mark.parametrize(
+    ("notes", "wanted", "beats", "tempo"),
+    [
+        # common practice: 5th and 6th beside each other, never 5th and the valve
+        *(("Db3 C3 Db3 C3", "5 6 5 6", 0.5, tempo) for tempo in BUSY),
+        ("Db3 C3 Db3 C3", "5 6 5 6", 0.25, 80),
+        *(("Gb2 F2 Gb2 F2", "5 6 5 6", beats, t) for beats in (0.5, 0.25) for t in BUSY),
+        *(("Eb3 D3 Db3 C3", "3 4 5 6", beats, t) for beats in (0.5, 0.25) for t in BUSY),
+    ],
+)
+def test_quick_neighbours_stay_on_the_open_horn(notes, wanted, beats, tempo):
+    assert marks_of(timed(notes, beats), tempo=tempo) == wanted
+
+
+@pytest.mark.parametrize("tempo", BUSY)
+@pytest.mark.parametrize(
+    ("notes", "position"),
+    [
+        # common practice: a quick arpeggio stays in the one position that has all its notes
+        ("F2 C3 F3 A3 C4 F4", "6"),
+        ("F3 A3 C4 F4", "6"),
+        ("F4 C4 A3 F3", "6"),
+        ("Gb2 Db3 Gb3 Bb3 Db4 Gb4", "5"),
+        ("Gb3 Bb3 Db4 Gb4", "5"),
+        ("Gb4 Db4 Bb3 Gb3", "5"),
+    ],
+)
+def test_a_quick_arpeggio_keeps_the_slide_still(notes, position, tempo):
+    # A3 is a 5th partial, in 5.86th: 0.14 short of 6th, still written 6.
+    got = marks_of(timed(notes, 0.25), "tenor", tempo).split()
+    assert got == [position] * len(notes.split())
+
+
+@pytest.mark.parametrize("tempo", CALM)
+@pytest.mark.parametrize(
+    ("line", "index", "wanted"),
+    [
+        # common practice: D4 in 4th beside E♭4, also slurred and in eighths
+        ("Eb4:.5 D4:.5 Eb4:.5", 1, "4"),
+        ("(Eb4:.5 D4:.5 Eb4:.5)", 1, "4"),
+        ("(Eb4 D4)", 1, "4"),
+        ("(D4 Eb4)", 0, "4"),
+        ("D4:.5 Eb4:.5", 0, "4"),
+        ("Eb4:.5 D4:.5 C4:.5", 1, "4"),
+    ],
+)
+def test_d4_beside_e_flat_4_is_in_4th(line, index, wanted, tempo):
+    assert marks_of(line, tempo=tempo).split()[index] == wanted
+
+
+@pytest.mark.parametrize("horn", ["tenor", "tenor-f", "bass-independent"])
+@pytest.mark.parametrize("tempo", (60, 120))
+def test_a_flat_4_is_never_in_1st(horn, tempo):
+    # common practice: the 7th partial is too flat to be used in 1st
+    for before, after in itertools.product(("F4", "Bb4", "Bb3", "D4"), repeat=2):
+        assert marks_of(f"{before} Ab4 {after}", horn, tempo).split()[1] not in ("1", "♭1")
+
+
+@pytest.mark.parametrize("tempo", CALM)
+@pytest.mark.parametrize(("horn", "second"), [("tenor", "6"), ("tenor-f", "T1")])
+def test_b_flat_major_scale(horn, second, tempo):
+    # common practice: 1 6 4 3 1 4 2 1 on the straight tenor; with a valve C3 may be T1 or 6
+    got = marks_of("Bb2 C3 D3 Eb3 F3 G3 A3 Bb3", horn, tempo).split()
+    assert got[0] == "1"
+    assert got[1] in ("6", second)
+    assert got[2:] == ["4", "3", "1", "4", "2", "1"]
+
+
+@pytest.mark.parametrize("tempo", CALM)
+def test_upper_b_flat_major_scale(tempo):
+    # common practice: D4 in 4th beside E♭4, G4 raised in 2nd, A♭4 in 3rd
+    got = marks_of("Bb3 C4 D4 Eb4 F4 G4 Ab4", tempo=tempo).split()
+    assert got == ["1", "3", "4", "3", "1", "♯2", "3"]
+
+
+def test_low_b_is_missing_on_one_f_valve():
+    # common practice, and facts of the tube: low B needs 8.6th position
+    book = PlaceBook(load_horn("tenor-f").tuned())
+    line = parse_line("C2 B1 Bb1").line
+    assert playable(line, book).tolist() == [0, 2]
+
+
+@pytest.mark.parametrize("tempo", (60, 80, 120))
+@pytest.mark.parametrize(
+    ("line", "plain", "with_valve"),
+    [
+        # The beginner profile's own words: the valve only where it saves a lot.
+        ("Eb3 C3", "3 6", "3 T1"),
+        ("Eb3 C3 Eb3", "3 6 3", "3 T1 3"),
+        ("Ab2 F2 Ab2", "3 6 3", "3 T1 3"),
+        ("C3 C3", "6 6", "T1 T1"),
+    ],
+)
+def test_a_beginner_leaves_the_valve_where_6th_is_near(line, plain, with_valve, tempo):
+    assert marks_of(line, tempo=tempo, profile_name="beginner") == plain
+    assert marks_of(line, tempo=tempo, profile_name="classical") == with_valve
+
+
+@pytest.mark.parametrize("tempo", (60, 80))
+@pytest.mark.parametrize(("line", "wanted"), [("Bb2 C3", "1 T1"), ("A2 B2", "2 T♭2")])
+def test_a_beginner_takes_the_valve_where_it_saves_the_whole_slide(line, wanted, tempo):
+    assert marks_of(line, tempo=tempo, profile_name="beginner") == wanted
+
+
+def test_a_beginner_never_uses_the_valve_more_than_an_orchestral_player():
+    rng = np.random.default_rng(20261125)
+    fewer = 0
+    for _ in range(40):
+        midi = np.clip(46 + np.cumsum(rng.integers(-4, 5, 8)), 40, 62)
+        line = " ".join(from_midi(int(m)).name for m in midi)
+        beginner = marks_of(line, profile_name="beginner").count("T")
+        classical = marks_of(line, profile_name="classical").count("T")
+        assert beginner <= classical, line
+        fewer += beginner < classical
+    assert fewer >= 5
+
+
+@pytest.mark.parametrize("tempo", (60, 80))
+@pytest.mark.parametrize(
+    ("line", "wanted"),
+    [
+        ("F3 A3 C4 F4", "1 2 3 1"),
+        ("Bb3 D4 F4", "1 1 1"),
+        ("Bb2 F3 Bb3", "1 1 1"),
+        ("Bb3 A3 Ab3 G3", "1 2 3 4"),
+    ],
+)
+def test_a_beginner_keeps_to_the_first_chart(line, wanted, tempo):
+    assert marks_of(line, tempo=tempo, profile_name="beginner") == wanted
+
+
+def test_a_short_arm_takes_the_valve_for_7th():
+    # common practice: a child who reaches 6th plays B2 and E2 with the valve in a long 2nd
+    assert marks_of("A2 B2 E2", reach=6, profile_name="beginner").split()[1:] == ["T♭2", "T♭2"]
