@@ -102,7 +102,7 @@ class Score:
         chosen, warnings = choose_part(self._parts, part, self.name)
         voice, staff = choose_voice(chosen, voice, self.name)
         try:
-            line = read_line(chosen.measures, voice)
+            line = read_line(chosen.roots, voice)
         except ScoreError as error:
             raise ScoreError(f"{self.name}, {chosen.name}, {error}") from None
         if not line.notes:
@@ -134,10 +134,9 @@ class Score:
         """The ``<note>`` element of note ``index`` of a part that was read from this score."""
         return part.elements[index]
 
-    def part_measures(self, part_id: str) -> list[Any]:
-        """The elements that hold the notes of a part, measure by measure."""
-        return [element for part in self._parts if part.part_id == part_id
-                for _, element in part.measures]  # fmt: skip
+    def part_roots(self, part_id: str) -> list[Any]:
+        """The elements that hold all notes of a part: one, or one a measure when timewise."""
+        return [root for part in self._parts if part.part_id == part_id for root in part.roots]
 
     def to_bytes(self) -> bytes:
         """The score in the kind of file, the encoding and with the head that it came with."""
@@ -148,7 +147,7 @@ class Score:
         for other in self._parts:
             if other is chosen:
                 continue
-            tempos, jumps = signs_of_other_part(element for _, element in other.measures)
+            tempos, jumps = signs_of_other_part(other.measures())
             known = {round(at_q, 3) for at_q, _ in line.tempos}
             count = len(line.numbers)
             for index, at_q, qpm in tempos:

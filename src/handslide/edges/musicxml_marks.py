@@ -8,7 +8,6 @@ Blanks: an added element takes over the blanks that stood behind the element bef
 removing it can give them back.
 """
 
-import copy
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -54,8 +53,8 @@ def remove_marks(score: Score, part_id: str) -> int:
     """Take all our marks out of a part and return how many there were."""
     ours = [
         instruction
-        for measure in score.part_measures(part_id)
-        for instruction in measure.iter(etree.ProcessingInstruction)
+        for element in score.part_roots(part_id)
+        for instruction in element.iter(etree.ProcessingInstruction)
         if instruction.target == TARGET and (instruction.text or "").startswith("mark")
     ]
     for instruction in ours:
@@ -95,38 +94,48 @@ class _Writer:
 
     def __init__(self, blanks: _Blanks) -> None:
         self.blanks = blanks
-        self.pieces: dict[str, Any] = {}
+        self.pieces: dict[tuple[str, str], Any] = {}
 
     def add(self, note: Any, text: str) -> None:
         last = note[-1]
-        if last.tag == "notations" or last.tag in _AFTER_NOTATIONS or callable(last.tag):
-            notations = note.find("notations")
-            if notations is not None:
-                self._add_to(notations, text)
-                return
-            last = _last_before_lyrics(note)
-        piece = self.pieces.get(text)
-        if piece is None:
-            piece = self.pieces[text] = self._notations(text)
-        piece = copy.copy(piece)
-        tail, last.tail = last.tail, self.blanks.child
-        last.addnext(piece)
-        piece.tail = tail
-
-    def _add_to(self, notations: Any, text: str) -> None:
-        technical = notations.find("technical")
-        if technical is None:
-            _append(notations, self._technical(text, "technical"), self.blanks.deeper)
+        while last.tag in _AFTER_NOTATIONS or callable(last.tag):
+            last = last.getprevious()
+        if last.tag != "notations":
+            self._add_piece(last, "notations", text, self.blanks.child)
             return
+        notations = last
+        while (last := notations.getprevious()).tag == "notations":
+            notations = last
+        children = notations[:]
+        for child in children:
+            if child.tag == "technical":
+                self._add_to(child, text)
+                return
+        if children:
+            self._add_piece(children[-1], "technical", text, self.blanks.deeper)
+        else:
+            _append(notations, self._technical(text, "technical"), self.blanks.deeper)
+
+    def _add_piece(self, before: Any, outermost: str, text: str, blanks: str | None) -> None:
+        """Add a new ``outermost`` element with the mark in it behind the element ``before``."""
+        piece = self.pieces.get((outermost, text))
+        if piece is None:
+            make = self._notations if outermost == "notations" else self._technical
+            piece = self.pieces[outermost, text] = make(text, outermost)
+        piece = piece.__copy__()
+        piece.tail, before.tail = before.tail, blanks
+        before.addnext(piece)
+
+    def _add_to(self, technical: Any, text: str) -> None:
         instruction, fingering = _mark(text, "")
         _append(technical, instruction, self.blanks.deepest)
         fingering.tail, instruction.tail = instruction.tail, None
         technical.append(fingering)
 
-    def _notations(self, text: str) -> Any:
+    def _notations(self, text: str, added: str) -> Any:
         notations = etree.Element("notations")
         notations.text = self.blanks.deeper
-        technical = self._technical(text, "notations")
+        technical = self._technical(text, added)
         technical.tail = self.blanks.deeper_end
         notations.append(technical)
         return notations
@@ -158,15 +167,6 @@ def _append(parent: Any, child: Any, blanks: str | None) -> None:
     child.tail = end
 
 
-def _last_before_lyrics(note: Any) -> Any:
-    last = None
-    for child in note:
-        if child.tag in _AFTER_NOTATIONS:
-            break
-        last = child
-    return last
-
-
 def _remove_mark(instruction: Any) -> None:
     technical = instruction.getparent()
     added = (instruction.text or "").removeprefix("mark").strip()
@@ -195,8 +195,8 @@ def _remove(element: Any) -> None:
 
 
 def _remove_fingerings(score: Score, part_id: str) -> None:
-    for measure in score.part_measures(part_id):
-        for technical in list(measure.iter("technical")):
+    for element in score.part_roots(part_id):
+        for technical in list(element.iter("technical")):
             notations = technical.getparent()
             for fingering in technical.findall("fingering"):
                 _remove(fingering)

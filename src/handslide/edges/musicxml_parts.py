@@ -2,6 +2,7 @@
 
 import re
 import unicodedata
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,19 +19,27 @@ _SHORT = re.compile(r"\b(?:tbn|trbn|tbne|pos)\b")
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Part:
-    """A part as found: ``measures`` are (printed number, element that holds the notes)."""
+    """A part as found: ``roots`` is its element, or in a timewise score one in each measure."""
 
     part_id: str
     name: str
     names: tuple[str, ...]
     sounds: tuple[str, ...]
-    measures: tuple[tuple[str, Any], ...]
+    roots: tuple[Any, ...]
+
+    def measures(self) -> Iterator[Any]:
+        """The elements that hold the notes, one a measure."""
+        for root in self.roots:
+            if root.getparent().tag == "measure":
+                yield root
+            else:
+                yield from root.iterchildren("measure")
 
     def info(self) -> PartInfo:
         """What the part holds; walks through all of it."""
         pitched, unpitched = 0, 0
         voices: dict[str, None] = {}
-        for _, measure in self.measures:
+        for measure in self.measures():
             for note in measure.iterchildren("note"):
                 if note.find("pitch") is not None:
                     pitched += 1
@@ -43,7 +52,7 @@ class Part:
 
     def first_pitched(self) -> Any:
         """The first note with a pitch that isn't a cue, or None."""
-        for _, measure in self.measures:
+        for measure in self.measures():
             for note in measure.iterchildren("note"):
                 if note.find("pitch") is not None and _is_played(note):
                     return note
@@ -62,7 +71,9 @@ def list_parts(root: Any, name: str) -> list[Part]:
     """All parts of a score. Raises ScoreError when this isn't a score or has no part."""
     if root.tag not in ("score-partwise", "score-timewise"):
         raise ScoreError(f"{name} isn't a MusicXML score: {_what_root(root)}")
-    measures = _partwise(root) if root.tag == "score-partwise" else _timewise(root)
+    measures: dict[str, list[Any]] = {}
+    for part in root.iter("part"):
+        measures.setdefault(part.get("id") or "", []).append(part)
     parts = []
     for score_part in root.iterfind("part-list/score-part"):
         found = measures.pop(score_part.get("id"), None)
@@ -112,7 +123,7 @@ def choose_voice(part: Part, wanted: str | None, name: str) -> tuple[str, str | 
             raise ScoreError(f"{name}: {part.name!r} has only cue notes, nothing to play")
         return note.findtext("voice") or "1", note.findtext("staff")
     voices: dict[str, str | None] = {}
-    for _, measure in part.measures:
+    for measure in part.measures():
         for note in measure.iterchildren("note"):
             if note.find("pitch") is not None:
                 voices.setdefault(note.findtext("voice") or "1", note.findtext("staff"))
@@ -166,24 +177,7 @@ def _plain(text: str) -> str:
     return " ".join("".join(c for c in decomposed if not unicodedata.combining(c)).split())
 
 
-def _partwise(root: Any) -> dict[str, list[tuple[str, Any]]]:
-    found: dict[str, list[tuple[str, Any]]] = {}
-    for part in root.iterchildren("part"):
-        measures = found.setdefault(part.get("id") or "", [])
-        measures.extend((one.get("number") or "", one) for one in part.iterchildren("measure"))
-    return found
-
-
-def _timewise(root: Any) -> dict[str, list[tuple[str, Any]]]:
-    found: dict[str, list[tuple[str, Any]]] = {}
-    for measure in root.iterchildren("measure"):
-        number = measure.get("number") or ""
-        for part in measure.iterchildren("part"):
-            found.setdefault(part.get("id") or "", []).append((number, part))
-    return found
-
-
-def _part(part_id: str, score_part: Any, measures: list[tuple[str, Any]]) -> Part:
+def _part(part_id: str, score_part: Any, roots: list[Any]) -> Part:
     names: list[str] = []
     sounds: list[str] = []
     if score_part is not None:
@@ -196,7 +190,7 @@ def _part(part_id: str, score_part: Any, measures: list[tuple[str, Any]]) -> Par
             one.text or "" for one in score_part.iterfind("score-instrument/instrument-sound")
         ]
     name = names[0] if names else part_id
-    return Part(part_id, name, tuple(names), tuple(sounds), tuple(measures))
+    return Part(part_id, name, tuple(names), tuple(sounds), tuple(roots))
 
 
 def _what_root(root: Any) -> str:
