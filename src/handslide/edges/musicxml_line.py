@@ -190,11 +190,12 @@ class _Reader:
             self._add_held()
         if "pitch" not in fields:
             return
-        kind = fields.get("type")
-        why = silence(element, kind, cue="cue" in fields, grace="grace" in fields)
-        if why is not None:
-            self._count_skipped(why)
-            return
+        small = "type" in fields and fields["type"].get("size") is not None
+        if small or "cue" in fields or element.get("print-object") is not None:
+            why = silence(element, fields)
+            if why is not None:
+                self._count_skipped(why)
+                return
         pitch = self.pitches.of(fields, self.measure)
         if self.held is None:
             self.held = (element, fields, signs, pitch, self.onset, length)

@@ -168,8 +168,7 @@ def _listed(parts: list[Part]) -> str:
 
 
 def _is_played(note: Any) -> bool:
-    cue, grace = note.find("cue") is not None, note.find("grace") is not None
-    return silence(note, note.find("type"), cue=cue, grace=grace) is None
+    return silence(note, {child.tag: child for child in note}) is None
 
 
 def _plain(text: str) -> str:

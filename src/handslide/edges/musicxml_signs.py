@@ -1,7 +1,7 @@
 """Signs of a score that steer time: lengths, meters, tempo, repeats and jumps, one at a time."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -58,13 +58,13 @@ def nominal_q(kind: str | None, dots: int, ratio: tuple[float, float] | None) ->
     return length if ratio is None else length * ratio[1] / ratio[0]
 
 
-def silence(note: Any, kind: Any, *, cue: bool, grace: bool) -> str | None:
+def silence(note: Any, fields: Mapping[Any, Any]) -> str | None:
     """Why a pitched note is not for the player: ``cue``, ``hidden``, or None when it is.
 
-    ``kind`` is its ``<type>``; ``cue`` and ``grace`` say whether it has these children.
+    ``fields`` are its children by tag. A grace note is small without being a cue.
     """
-    size = None if kind is None else kind.get("size")
-    if cue or size == "grace-cue" or (size == "cue" and not grace):
+    size = fields["type"].get("size") if "type" in fields else None
+    if "cue" in fields or size == "grace-cue" or (size == "cue" and "grace" not in fields):
         return "cue"
     return "hidden" if note.get("print-object") == "no" else None
 
