@@ -20,6 +20,7 @@ from fontTools.ttLib import TTFont
 
 OUT = Path("src/handslide/data/fonts")
 MARK_FAMILY = "Handslide Marks"
+MUSIC_FAMILY = "Handslide Music"
 NARROWER = 0.88  # of DejaVu's width: marks stand close together
 CHARACTERS = [
     *range(0x20, 0x7F),
@@ -38,13 +39,14 @@ def wheel_folder(package: str) -> Path:
 
 
 def unpack_music_font(name: str) -> None:
-    """Write a music font of Verovio's wheel (woff2 inside a style sheet) as TTF or OTF."""
+    """Write a music font of Verovio's wheel (woff2 inside a style sheet) as TrueType."""
     sheet = (wheel_folder("verovio") / "data" / f"{name}.css").read_text()
     packed = re.search(r"base64,\s*([A-Za-z0-9+/=]+)", sheet)
     assert packed is not None, name
     font = TTFont(io.BytesIO(base64.b64decode(packed.group(1))), recalcTimestamp=False)
     font.flavor = None
-    font.save(OUT / f"{name}.{'otf' if 'CFF ' in font else 'ttf'}")
+    _rename(font, MUSIC_FAMILY, "Regular")  # an unpacked font may not keep its reserved name
+    font.save(OUT / "HandslideMusic-Regular.ttf")
 
 
 def _flat(pen) -> None:
@@ -104,7 +106,7 @@ def make_mark_font() -> None:
         draw(TransformPen(Cu2QuPen(pen, 1.0, reverse_direction=False), (scale, 0, 0, scale, 0, 0)))
         font["glyf"][names[code]] = pen.glyph()
         font["hmtx"][names[code]] = (round(width * scale), round(34 * scale))
-    _rename(font)
+    _rename(font, MARK_FAMILY, "Bold")
     font.save(OUT / "HandslideMarks-Bold.ttf")
     widths = {chr(c): round(font["hmtx"][n][0] / units, 4) for c, n in sorted(names.items())}
     text = json.dumps({"family": MARK_FAMILY, "advance_em": widths}, ensure_ascii=False, indent=0)
@@ -126,15 +128,14 @@ def _narrow(font: TTFont) -> None:
         font["hmtx"][name] = (round(advance * NARROWER), round(bearing * NARROWER))
 
 
-def _rename(font: TTFont) -> None:
+def _rename(font: TTFont, family: str, style: str) -> None:
     name = font["name"]
     for record in list(name.names):
         if record.nameID not in (0, 13, 14):
             name.removeNames(record.nameID, record.platformID, record.platEncID, record.langID)
-    for number, text in (
-        (1, MARK_FAMILY), (2, "Bold"), (3, "HandslideMarks-Bold"), (4, f"{MARK_FAMILY} Bold"),
-        (5, "Version 1.0"), (6, "HandslideMarks-Bold"),
-    ):  # fmt: skip
+    file = f"{family.replace(' ', '')}-{style}"
+    texts = {1: family, 2: style, 3: file, 4: f"{family} {style}", 5: "Version 1.0", 6: file}
+    for number, text in texts.items():
         name.setName(text, number, 3, 1, 0x409)
 
 

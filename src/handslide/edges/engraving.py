@@ -21,14 +21,15 @@ _XLINK = "{http://www.w3.org/1999/xlink}href"
 _PT_PER_MM = 72 / 25.4
 STAFF_MM = 6.9
 TEXT_FAMILY = "Libertinus Serif"
-MUSIC_FAMILY = "Bravura"
+MUSIC_FONT = "Bravura"  # as the engraver calls it
+MUSIC_FAMILY = "Handslide Music"  # the same outlines as a font file, for symbols in texts
 _OPTIONS = {
     "pageHeight": 60000,  # one endless column, in 0.1 mm
     "pageMarginLeft": 0,
     "pageMarginRight": 0,
     "pageMarginTop": 0,
     "pageMarginBottom": 0,
-    "font": MUSIC_FAMILY,
+    "font": MUSIC_FONT,
     "smuflTextFont": "none",
     "header": "none",
     "footer": "none",
@@ -185,6 +186,8 @@ def _clean(group: etree._Element) -> None:
         family = element.get("font-family")
         if family is not None and family.startswith("Times"):
             element.set("font-family", TEXT_FAMILY)
+        elif family == MUSIC_FONT:
+            element.set("font-family", MUSIC_FAMILY)
         for name in ("stroke", "fill"):
             if element.get(name) == "currentColor":
                 element.set(name, "black")

@@ -286,7 +286,7 @@ def _beat_quarters(time: etree._Element | None, before: Fraction) -> Fraction:
 
 
 def _beam_measure(measure: etree._Element, divisions: Fraction, beat: Fraction) -> None:
-    groups: dict[tuple[str, Fraction], list[etree._Element]] = {}
+    groups: dict[tuple[str, int], list[etree._Element]] = {}
     cursor = Fraction(0)
     for element in measure:
         if element.tag == "backup":

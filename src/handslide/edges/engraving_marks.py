@@ -279,7 +279,7 @@ def _raise_words(
             hit = [other for other in hit if rise or other in settled]
             if not hit:
                 break
-            rise = box.bottom - min(other.top for other in hit) + WORDS_CLEAR
+            rise = box.bottom - min(other.top for other in hit) + WORDS_CLEAR + 1
         settled.append(box.moved(-rise))
         if rise:
             element.set("transform", f"translate(0, {-rise:.0f})")

@@ -201,12 +201,14 @@ def _path_boxes(shape: etree._Element) -> list[Box]:
 def _curve(
     a: tuple[float, float], b: tuple[float, float], c: tuple[float, float], d: tuple[float, float]
 ) -> list[tuple[float, float]]:
-    points = []
+    points: list[tuple[float, float]] = []
     for step in range(_CURVE_PIECES + 1):
         t = step / _CURVE_PIECES
         s = 1 - t
         weights = (s**3, 3 * s * s * t, 3 * s * t * t, t**3)
-        points.append(tuple(sum(w * p[i] for w, p in zip(weights, (a, b, c, d))) for i in (0, 1)))
+        corners = (a, b, c, d)
+        x, y = (sum(w * p[i] for w, p in zip(weights, corners)) for i in (0, 1))
+        points.append((x, y))
     return points
 
 
