@@ -11,8 +11,9 @@ from dataclasses import dataclass
 import verovio
 from lxml import etree
 
+from handslide.edges.engraving_breaks import better_starts, break_at
 from handslide.edges.engraving_copy import EngravingCopy, engraving_copy
-from handslide.edges.engraving_marks import add_room, place_marks
+from handslide.edges.engraving_marks import add_room, place_marks, room_mm
 from handslide.edges.engraving_pages import System, distribute, measure_system
 from handslide.edges.engraving_shapes import SVG, Glyphs
 from handslide.ground.errors import ScoreError
@@ -51,8 +52,8 @@ class Paper:
     height_mm: float
 
     side_mm: float = 14.0
-    top_mm: float = 19.0
-    foot_mm: float = 22.0
+    top_mm: float = 17.0
+    foot_mm: float = 19.0
     title_mm: float = 25.0
     hang_mm: float = 4.0  # of each page picture beyond the column, for numbers and late marks
 
@@ -115,8 +116,9 @@ def engrave_part(
     ScoreError
         When nothing can be engraved.
     """
-    prepared = engraving_copy(tree, part_id, staff)
-    marks = {key: text for key, text in marks.items() if text and key in prepared.drawn}
+    marks = {key: text for key, text in marks.items() if text}
+    prepared = engraving_copy(tree, part_id, staff, room_mm(marks, mark_pt), paper.music_width_mm)
+    marks = {key: text for key, text in marks.items() if key in prepared.drawn}
     svgs = _run_engraver(prepared, marks, paper, mark_pt)
     systems: list[System] = []
     definitions: dict[str, etree._Element] = {}
@@ -161,7 +163,14 @@ def _run_engraver(
         mei = add_room(toolkit.getMEI().encode(), marks, prepared.graces)
         if not toolkit.loadData(mei):
             raise ScoreError("the part can't be engraved: there is no room for its marks")
-    return [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
+    svgs = [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
+    starts = better_starts(svgs)
+    if starts:
+        mei = break_at(toolkit.getMEI().encode(), starts)
+        toolkit.setOptions({"breaks": "encoded"})
+        if toolkit.loadData(mei):
+            svgs = [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
+    return svgs
 
 
 def _is(group: etree._Element, kind: str) -> bool:

@@ -63,6 +63,12 @@ def mark_width_em(text: str) -> float:
     return sum(_advances().get(letter, _UNKNOWN_ADVANCE_EM) for letter in text)
 
 
+def room_mm(marks: Mapping[int, str], mark_pt: float) -> dict[int, float]:
+    """Return the width that each mark needs, with its gap, in mm."""
+    em = mark_pt * UNITS_PER_PT / 100
+    return {key: (mark_width_em(text) + GAP_EM) * em for key, text in marks.items()}
+
+
 def add_room(mei: bytes, marks: Mapping[int, str], graces: frozenset[int]) -> str:
     """Return the MEI document with placeholders over the notes that keep room for their marks.
 

@@ -13,8 +13,8 @@ from lxml import etree
 from handslide.edges.engraving_marks import staff_lines
 from handslide.edges.engraving_shapes import Box, Glyphs, hull, ink
 
-MIN_GAP = 380.0  # between the ink of two systems, 3.8 mm
-MAX_DISTANCE = 3300.0  # between the top lines of two staves when a page is filled out
+MIN_GAP = 300.0  # between the ink of two systems, 3 mm
+MAX_DISTANCE = 3500.0  # between the top lines of two staves when a page is filled out
 LOOSE_DISTANCE = 2700.0  # the same on a last page that isn't full
 
 
@@ -100,7 +100,7 @@ def _page_counts(systems: Sequence[System], first_height: float, height: float) 
             if needed > room and end - start > 1:
                 break
             slack = max(0.0, (room - needed) / room)
-            cost = before[1] + slack * slack * (0.6 if end == total else 1.0)
+            cost = before[1] + slack * slack * (0.3 if end == total else 1.0)
             offer = (before[0] + 1, cost, [*before[2], end - start])
             current = best[end]
             if current is None or offer[:2] < current[:2]:

@@ -1,0 +1,149 @@
+"""What an engraved part needs and files lack: multiple rests for empty measures, and beams."""
+
+from fractions import Fraction
+
+from lxml import etree
+
+_FLAGGED = {"eighth": 1, "16th": 2, "32nd": 3, "64th": 4, "128th": 5}
+
+
+def duration(element: etree._Element) -> Fraction:
+    """Return the length of an element in divisions; 0 when it has none."""
+    text = (element.findtext("duration") or "0").strip()
+    try:
+        return Fraction(text)
+    except ValueError:
+        return Fraction(0)
+
+
+def gather_rests(part: etree._Element) -> None:
+    """Announce runs of empty measures as multiple rests."""
+    run: list[etree._Element] = []
+    for measure in [*part.iter("measure"), None]:
+        if measure is not None and _is_empty(measure):
+            if run and _opens_something(measure):
+                _announce(run)
+                run = []
+            run.append(measure)
+            if not _closes_something(measure):
+                continue
+        _announce(run)
+        run = []
+
+
+def _announce(run: list[etree._Element]) -> None:
+    if len(run) < 2:
+        return
+    attributes = run[0].find("attributes")
+    if attributes is None:
+        attributes = etree.Element("attributes")
+        run[0].insert(0, attributes)
+    style = etree.SubElement(attributes, "measure-style")
+    etree.SubElement(style, "multiple-rest").text = str(len(run))
+
+
+def _is_empty(measure: etree._Element) -> bool:
+    notes = measure.findall("note")
+    if len(notes) != 1 or notes[0].get("print-object") == "no" or measure.get("implicit") == "yes":
+        return False
+    rest = notes[0].find("rest")
+    if rest is None or notes[0].find("notations") is not None or notes[0].find("cue") is not None:
+        return False
+    kind = (notes[0].findtext("type") or "").strip()
+    return rest.get("measure") == "yes" or kind in ("", "whole")
+
+
+def _opens_something(measure: etree._Element) -> bool:
+    """Whether something is printed at the start of the measure or inside it."""
+    if any(child.tag in ("direction", "harmony") for child in measure):
+        return True
+    attributes = measure.find("attributes")
+    if attributes is not None and any(child.tag != "divisions" for child in attributes):
+        return True
+    return any(bar.get("location") == "left" for bar in measure.findall("barline"))
+
+
+def _closes_something(measure: etree._Element) -> bool:
+    """Whether no empty measure may join after this one."""
+    note = measure.find("note")
+    if any(child.tag in ("direction", "attributes") for child in note.itersiblings()):
+        return True
+    return any(bar.get("location", "right") != "left" for bar in measure.findall("barline"))
+
+
+def beam_if_unbeamed(part: etree._Element) -> None:
+    """Beam eighths and shorter by the beat when a part has no beam at all and no words."""
+    if part.find(".//beam") is not None or part.find(".//lyric") is not None:
+        return
+    beat = Fraction(1)
+    divisions = Fraction(1)
+    for measure in part.iter("measure"):
+        for attributes in measure.findall("attributes"):
+            divisions = _number(attributes.findtext("divisions"), divisions)
+            beat = _beat_quarters(attributes.find("time"), beat)
+        _beam_measure(measure, divisions, beat)
+
+
+def _number(text: str | None, default: Fraction) -> Fraction:
+    try:
+        return Fraction((text or "").strip()) or default
+    except (ValueError, ZeroDivisionError):
+        return default
+
+
+def _beat_quarters(time: etree._Element | None, before: Fraction) -> Fraction:
+    if time is None:
+        return before
+    beats, unit = time.findtext("beats") or "4", time.findtext("beat-type") or "4"
+    if not (beats.strip().isdigit() and unit.strip().isdigit() and int(unit)):
+        return Fraction(1)
+    compound = int(unit) >= 8 and int(beats) % 3 == 0
+    return Fraction(12 if compound else 4, int(unit)) if compound else Fraction(1)
+
+
+def _beam_measure(measure: etree._Element, divisions: Fraction, beat: Fraction) -> None:
+    groups: dict[tuple[str, int], list[etree._Element]] = {}
+    cursor = Fraction(0)
+    for element in measure:
+        if element.tag == "backup":
+            cursor -= duration(element) / divisions
+        elif element.tag == "forward":
+            cursor += duration(element) / divisions
+        elif element.tag == "note":
+            if element.find("chord") is not None or element.find("grace") is not None:
+                continue
+            voice = element.findtext("voice") or "1"
+            kind = (element.findtext("type") or "").strip()
+            if element.find("rest") is None and kind in _FLAGGED:
+                groups.setdefault((voice, cursor // beat), []).append(element)
+            cursor += duration(element) / divisions
+    for group in groups.values():
+        _beam_group(group)
+
+
+def _beam_group(group: list[etree._Element]) -> None:
+    if len(group) < 2:
+        return
+    depths = [_FLAGGED[(note.findtext("type") or "").strip()] for note in group]
+    for index, note in enumerate(group):
+        before = depths[index - 1] if index else 0
+        after = depths[index + 1] if index + 1 < len(group) else 0
+        for level in range(1, depths[index] + 1):
+            beam = etree.Element("beam", number=str(level))
+            beam.text = _beam_word(level, before, after)
+            anchor = [child for child in note if child.tag in ("notations", "lyric", "play")]
+            if anchor:
+                anchor[0].addprevious(beam)
+            else:
+                note.append(beam)
+
+
+def _beam_word(level: int, before: int, after: int) -> str:
+    joins_before, joins_after = level <= before, level <= after
+    if joins_before and joins_after:
+        return "continue"
+    if joins_after:
+        return "begin"
+    if joins_before:
+        return "end"
+    return "forward hook" if after else "backward hook"
