@@ -2,7 +2,7 @@
 
 The pages hold music only; titles, legend and page numbers are set around them by typesetting.
 Each page is as wide as the paper's music column and ``hang_mm`` more on either side, and as high
-as its music, in mm.
+as its music and OVERHANG_MM above and below.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -21,6 +21,8 @@ from handslide.ground.errors import ScoreError
 _XLINK = "{http://www.w3.org/1999/xlink}href"
 _PT_PER_MM = 72 / 25.4
 STAFF_MM = 6.9
+_LEAST_TEXT = 300.0  # 8.5 pt: measure numbers and the like
+OVERHANG_MM = 1.0  # of each page picture above and below its music: texts are measured roughly
 TEXT_FAMILY = "Libertinus Serif"
 MUSIC_FONT = "Bravura"  # as the engraver calls it
 MUSIC_FAMILY = "Handslide Music"  # the same outlines as a font file, for symbols in texts
@@ -185,6 +187,11 @@ def _systems(root: etree._Element) -> list[etree._Element]:
     return [group for group in root.iter(f"{SVG}g") if _is(group, "system")]
 
 
+def _size(element: etree._Element) -> float:
+    text = (element.get("font-size") or "").removesuffix("px")
+    return float(text) if text.replace(".", "", 1).isdigit() else _LEAST_TEXT
+
+
 def _clean(group: etree._Element) -> None:
     """Make a system's SVG plain enough for every renderer."""
     for element in group.iter():
@@ -192,6 +199,8 @@ def _clean(group: etree._Element) -> None:
             continue
         if element.get("font-size") == "0px":
             del element.attrib["font-size"]
+        elif _size(element) < _LEAST_TEXT:
+            element.set("font-size", f"{_LEAST_TEXT}px")
         family = element.get("font-family")
         if family is not None and family.startswith("Times"):
             element.set("font-family", TEXT_FAMILY)
@@ -207,13 +216,15 @@ def _pages(
 ) -> Iterator[str]:
     pages = distribute(systems, paper.first_height_mm * 100, paper.music_height_mm * 100)
     for page in pages:
-        height_mm = max(system.box.bottom + down for system, down in page) / 100 + 0.5
+        height_mm = max(system.box.bottom + down for system, down in page) / 100
+        height_mm += 2 * OVERHANG_MM
         width_mm = paper.music_width_mm + 2 * paper.hang_mm
         root = etree.Element(f"{SVG}svg", nsmap={None: SVG[1:-1], "xlink": _XLINK[1:-5]})
         root.set("width", f"{width_mm:.2f}mm")
         root.set("height", f"{height_mm:.2f}mm")
         left = -paper.hang_mm * 100
-        root.set("viewBox", f"{left:.0f} 0 {width_mm * 100:.0f} {height_mm * 100:.0f}")
+        top = -OVERHANG_MM * 100
+        root.set("viewBox", f"{left:.0f} {top:.0f} {width_mm * 100:.0f} {height_mm * 100:.0f}")
         root.set("font-family", TEXT_FAMILY)
         defs = etree.SubElement(root, f"{SVG}defs")
         used: dict[str, None] = {}

@@ -13,7 +13,7 @@ from fractions import Fraction
 
 from lxml import etree
 
-from handslide.edges.engraving_mend import beam_if_unbeamed, duration, gather_rests
+from handslide.edges.engraving_mend import beam_if_unbeamed, duration, gather_rests, hide_notes
 from handslide.edges.engraving_split import split_long_measures
 from handslide.ground.errors import ScoreError
 
@@ -70,6 +70,7 @@ def engraving_copy(
         for measure in part.iter("measure"):
             _keep_staff(measure, staff)
     _strip_layout(part)
+    hide_notes(part)
     _tidy_words(part)
     _drop_needless_clefs(part)
     beam_if_unbeamed(part)

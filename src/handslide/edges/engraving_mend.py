@@ -1,4 +1,4 @@
-"""What an engraved part needs and files lack: multiple rests for empty measures, and beams."""
+"""What an engraved part needs and files lack: multiple rests, beams, really hidden notes."""
 
 from fractions import Fraction
 
@@ -14,6 +14,25 @@ def duration(element: etree._Element) -> Fraction:
         return Fraction(text)
     except ValueError:
         return Fraction(0)
+
+
+def hide_notes(part: etree._Element) -> None:
+    """Turn notes with ``print-object="no"`` into invisible rests: the engraver would draw them."""
+    for note in list(part.iter("note")):
+        if note.get("print-object") != "no" or note.find("rest") is not None:
+            continue
+        chord = note.find("chord") is not None
+        following = note.getnext()
+        leads = not chord and following is not None and following.find("chord") is not None
+        if leads:
+            following.remove(following.find("chord"))
+        if chord or leads or note.find("grace") is not None:
+            note.getparent().remove(note)
+            continue
+        for child in list(note):
+            if child.tag not in ("duration", "voice", "type", "dot", "time-modification", "staff"):
+                note.remove(child)
+        note.insert(0, etree.Element("rest"))
 
 
 def gather_rests(part: etree._Element) -> None:
@@ -34,12 +53,11 @@ def gather_rests(part: etree._Element) -> None:
 def _announce(run: list[etree._Element]) -> None:
     if len(run) < 2:
         return
-    attributes = run[0].find("attributes")
-    if attributes is None:
-        attributes = etree.Element("attributes")
-        run[0].insert(0, attributes)
+    # Apart from a clef or key of the same measure: the engraver would print these once more.
+    attributes = etree.Element("attributes")
     style = etree.SubElement(attributes, "measure-style")
     etree.SubElement(style, "multiple-rest").text = str(len(run))
+    run[0].find("note").addprevious(attributes)
 
 
 def _is_empty(measure: etree._Element) -> bool:

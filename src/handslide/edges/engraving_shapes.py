@@ -255,7 +255,7 @@ def _text_boxes(shape: etree._Element) -> list[Box]:
         return []
     anchor = next((e.get("text-anchor") for e in shape.iter() if e.get("text-anchor")), "start")
     left = x - {"middle": width / 2, "end": width}.get(anchor, 0.0)
-    return [Box(left, y - 0.75 * ascent, left + width, y + 0.22 * ascent)]
+    return [Box(left, y - 0.82 * ascent, left + width, y + 0.22 * ascent)]
 
 
 def _size(span: etree._Element) -> float:

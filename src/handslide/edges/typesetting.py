@@ -15,7 +15,7 @@ from typing import Any
 
 import typst
 
-from handslide.edges.engraving import Paper
+from handslide.edges.engraving import OVERHANG_MM, Paper
 from handslide.ground.errors import OutputError
 
 _TIMESTAMP = 1767225600  # 2026-01-01: PDF/A wants a date, equal sheets want equal bytes
@@ -103,6 +103,6 @@ def _workplace(sheet: PartSheet, pages: Sequence[str]) -> Iterator[tuple[Path, P
             (folder / file).write_text(page, encoding="utf-8")
             alt = f"Music of {sheet.title}, page {number} of {len(pages)}"
             entries.append({"file": file, "alt": alt})
-        values = asdict(sheet) | {"pages": entries}
+        values = asdict(sheet) | {"pages": entries, "overhang_mm": OVERHANG_MM}
         (folder / "sheet.json").write_text(json.dumps(values), encoding="utf-8")
         yield folder, fonts
