@@ -202,14 +202,19 @@ class _Walk:
         else:
             target = self._find("segno", jump.label, index, after=False)
         if target is None:
-            text = "dal segno, but there is no segno before it; the jump was left out"
-            if (index, text) not in self.problems:
-                self.problems.append((index, text))
+            self._report(index, "dal segno, but there is no segno before it; it was left out")
             return None
+        if jump.text_only:
+            name = "da capo" if jump.kind == "dacapo" else "dal segno"
+            self._report(index, f"{name} is given in words only; it was followed")
         self.taken.add((index, jump.kind))
         self.origin = (index, jump)
         self.section, self.turn = target[0], 1
         return target
+
+    def _report(self, index: int, text: str) -> None:
+        if (index, text) not in self.problems:
+            self.problems.append((index, text))
 
     def _find(self, kind: str, label: str, index: int, *, after: bool) -> tuple[int, float] | None:
         """The sign of that kind nearest to measure ``index``, best with the same label."""

@@ -75,7 +75,7 @@ def number(text: str | None) -> float | None:
         value = float((text or "").strip())
     except ValueError:
         return None
-    return value if abs(value) < 1e9 else None
+    return value if abs(value) <= 1e9 else None
 
 
 def meter_q(time: Any) -> float | None:
@@ -102,7 +102,7 @@ def tempo_of(element: Any) -> float | None:
 
 def _metronome_qpm(metronome: Any) -> float | None:
     units = metronome.findall("beat-unit")
-    count = _NUMBER.search(metronome.findtext("per-unit") or "")
+    count = _NUMBER.search(metronome.findtext("per-minute") or "")
     if len(units) != 1 or count is None:
         return None
     unit = nominal_q(units[0].text, len(metronome.findall("beat-unit-dot")), None)

@@ -126,9 +126,11 @@ def _joined(
     played = PlayedLine(notes, list(onset_s), lengths, slur, gliss)
     if not line.joined:
         return played
-    joined = PlayedLine()
+    joined, before = PlayedLine(), -1
     for place, segment in enumerate(segments):
-        if segment in line.joined and joined.note and joined.note[-1] == notes[place]:
+        # Going back into the middle of a tie strikes the note again.
+        onward, before = before < segment, segment
+        if onward and segment in line.joined and joined.note and joined.note[-1] == notes[place]:
             joined.length_s[-1] = end_s[place] - joined.onset_s[-1]
             joined.slur[-1] = slur[place]
             joined.gliss[-1] = joined.gliss[-1] or gliss[place]
