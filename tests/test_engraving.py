@@ -1,8 +1,11 @@
 """Engraving: what is drawn, what is left out, and where the marks stand."""
 
+import itertools
 import re
 
 import pytest
+from lxml import etree
+
 from engraving_scores import (
     RUN,
     dense_measures,
@@ -13,8 +16,6 @@ from engraving_scores import (
     sixteenths,
     words,
 )
-from lxml import etree
-
 from handslide.edges.engraving import A4, LETTER, STAFF_MM, engrave_part
 from handslide.edges.engraving_marks import mark_width_em
 from handslide.ground.errors import ScoreError
@@ -56,7 +57,7 @@ def test_neighbouring_marks_never_meet():
             rows.setdefault(baseline, []).append((left, right))
         for row in rows.values():
             row.sort()
-            gaps = [b[0] - a[1] for a, b in zip(row, row[1:])]
+            gaps = [b[0] - a[1] for a, b in itertools.pairwise(row)]
             assert all(gap >= 60 for gap in gaps), min(gaps)  # 0.6 mm
 
 
@@ -174,7 +175,7 @@ def test_a_cadenza_wider_than_the_page_is_cut():
     (page,) = engrave_part(tree, "P1", marks, A4).pages
     assert group_count(page, "system") >= 4
     right = (A4.music_width_mm + A4.hang_mm) * 100
-    assert all(0 < left and end < right for left, end, *_ in marks_of(page))
+    assert all(left > 0 and end < right for left, end, *_ in marks_of(page))
 
 
 def test_no_measure_stands_alone_in_a_short_last_line():

@@ -7,9 +7,9 @@ import numpy as np
 import pypdfium2
 import pypdfium2.raw as pdfium
 import pytest
-from engraving_scores import MARKS, dense_measures, mark_all, note, rest_measure, score
 from lxml import etree
 
+from engraving_scores import MARKS, dense_measures, mark_all, note, rest_measure, score
 from handslide.edges.engraving import A4, LETTER, Paper, engrave_part
 from handslide.edges.typesetting import PartSheet, Section, render_png, typeset_part
 

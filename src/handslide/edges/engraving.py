@@ -132,8 +132,8 @@ def engrave_part(
         for group in _systems(root):
             heads += sum(1 for inner in group.iter(f"{SVG}g") if _is(inner, "note"))
             placed += place_marks(group, marks, prepared.graces, glyphs, mark_pt)
-            _clean(group)
             system = measure_system(group, glyphs)
+            _clean(group)
             if system is not None:
                 systems.append(system)
     if not systems:
@@ -180,7 +180,14 @@ def _is(group: etree._Element, kind: str) -> bool:
 
 
 def _definitions(root: etree._Element) -> dict[str, etree._Element]:
-    return {symbol.get("id", ""): symbol for defs in root.iter(f"{SVG}defs") for symbol in defs}
+    """Return the glyphs of a page by their code; the engraver's names change with each run."""
+    symbols = {}
+    for defs in root.iter(f"{SVG}defs"):
+        for symbol in defs:
+            name = symbol.get("id", "").split("-")[0]
+            symbol.set("id", name)
+            symbols[name] = symbol
+    return symbols
 
 
 def _systems(root: etree._Element) -> list[etree._Element]:
@@ -193,10 +200,17 @@ def _size(element: etree._Element) -> float:
 
 
 def _clean(group: etree._Element) -> None:
-    """Make a system's SVG plain enough for every renderer."""
+    """Make a system's SVG plain enough for every renderer, and free of random names."""
     for element in group.iter():
         if not isinstance(element.tag, str):
             continue
+        if not element.get("id", "hs-").startswith("hs-"):
+            del element.attrib["id"]
+        kinds = [kind for kind in (element.get("class") or "").split() if kind[:3] != "id-"]
+        if kinds:
+            element.set("class", " ".join(kinds))
+        if element.get(_XLINK) is not None:
+            element.set(_XLINK, element.get(_XLINK).split("-")[0])
         if element.get("font-size") == "0px":
             del element.attrib["font-size"]
         elif _size(element) < _LEAST_TEXT:
