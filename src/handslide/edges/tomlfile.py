@@ -1,4 +1,4 @@
-"""Horns and profiles as TOML files: the built-in ones by name, a user's own by path.
+"""Horns and profiles as TOML files: ours and the user's own by name, any other by path.
 
 Every wrong file gets one sentence with the file, the key and the likely slip.
 """
@@ -11,6 +11,7 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
+from handslide.edges.userfolder import user_files
 from handslide.ground.errors import BadData, HornError, PitchError
 from handslide.ground.pitch import parse_pitch
 from handslide.instrument.horn import (
@@ -26,6 +27,7 @@ HORN_ORDER = (
     "tenor", "tenor-f", "tenor-f-long", "tenor-e", "bass-independent", "bass-dependent",
     "alto", "alto-bb", "soprano", "tenor-c-bb", "contrabass-f",
 )  # fmt: skip
+PROFILES = ("classical", "beginner")
 _MAX_BYTES = 1_000_000
 _HORN_KEYS = (
     "title", "closed", "closed_hz", "travel_mm", "valves", "deviations", "lip_up_cents", "temp_c",
@@ -37,7 +39,7 @@ Table = Mapping[str, Any]
 
 
 def load_horn(name: str) -> HornDescription:
-    """The horn called ``name``, or the horn file at that path.
+    """The horn called ``name`` (ours, or in the user's folder), or the horn file at that path.
 
     Raises
     ------
@@ -49,7 +51,7 @@ def load_horn(name: str) -> HornDescription:
 
 def load_profile(name: str) -> Profile:
     """The profile called ``name``, or the profile file at that path. Raises BadData."""
-    return _load(name, "profile", ("classical", "beginner"), read_profile, BadData)
+    return _load(name, "profile", PROFILES, read_profile, BadData)
 
 
 def _load(
@@ -62,12 +64,14 @@ def _load(
     if name in built_in:
         file = resources.files("handslide") / "data" / f"{kind}s" / f"{name}.toml"
         return read(file.read_text(encoding="utf-8"), name)
-    path = Path(name)
+    own = user_files(f"{kind}s")
+    path = own.get(name, Path(name))
     if not (path.suffix or path.exists() or len(path.parts) > 1):
-        close = difflib.get_close_matches(name, built_in, 1)
+        known = (*built_in, *own)
+        close = difflib.get_close_matches(name, known, 1)
         slip = f": did you mean {close[0]}?" if close else ""
         raise error(
-            f"no {kind} called {name!r}{slip} (there are {', '.join(built_in)}, or the path of a "
+            f"no {kind} called {name!r}{slip} (there are {', '.join(known)}, or the path of a "
             f"{kind} file of your own)"
         )
     return read(_text(path, kind, error), path.name)
@@ -124,14 +128,14 @@ def read_horn(text: str, source: str) -> HornDescription:
 def _closed(table: Table, where: str) -> Closed:
     if ("closed" in table) == ("closed_hz" in table):
         raise HornError(
-            f"{where}give either closed (a note such as \"Bb1\") or closed_hz (a measured "
+            f'{where}give either closed (a note such as "Bb1") or closed_hz (a measured '
             "frequency), for the first partial of the closed slide"
         )
     if "closed_hz" in table:
         return Closed(hz=_number(table, "closed_hz", 0.0, 15.0, 500.0, "Hz", where))
     text = table["closed"]
     if not isinstance(text, str):
-        raise HornError(f"{where}closed = {text!r} must be a note in quotes, such as \"Bb1\"")
+        raise HornError(f'{where}closed = {text!r} must be a note in quotes, such as "Bb1"')
     return Closed(pitch=parse_pitch(text))
 
 
@@ -167,7 +171,9 @@ def _deviation(row: Table, where: str) -> Deviation:
     _known(row, _DEVIATION_KEYS, where)
     valves = row.get("valves", [])
     if not isinstance(valves, list) or not all(isinstance(v, str) for v in valves):
-        raise HornError(f'{where}valves must be a list of names such as ["F"], [] for the open horn')
+        raise HornError(
+            f'{where}valves must be a list of names such as ["F"], [] for the open horn'
+        )
     partial = row.get("partial")
     if not isinstance(partial, int) or isinstance(partial, bool) or not 1 <= partial <= 16:
         raise HornError(f"{where}partial = {partial!r} must be a whole number from 1 to 16")
@@ -232,7 +238,12 @@ def _string(table: Table, key: str, default: str) -> str:
 
 
 def _number(
-    table: Table, key: str, default: float | None, low: float, high: float, unit: str,
+    table: Table,
+    key: str,
+    default: float | None,
+    low: float,
+    high: float,
+    unit: str,
     where: str = "",
 ) -> float:
     value = table.get(key, default)

@@ -86,7 +86,9 @@ def _why_not(text: str) -> str:
     elif re.match(r"(?i)(do|re|mi|sol|la|si)", stripped):
         slip = "write letters: do is C, re is D, mi is E, fa is F, sol is G, la is A, si is B"
     else:
-        slip = "a note is a letter A to G, signs b or #, and an octave, such as Eb2 (middle C is C4)"
+        slip = (
+            "a note is a letter A to G, signs b or #, and an octave, such as Eb2 (middle C is C4)"
+        )
     return f"{text!r} is not a note: {slip}"
 
 

@@ -1,8 +1,8 @@
 """What a place and a move cost a player, as a sum of few terms that a teacher would name.
 
-Conventions: effort in points; one point is about a calm move from 1st to 3rd position. Arrays of places have any
-shape; moves take two of them that broadcast (places before, places after). Weights and their units
-are in ``profile``.
+Conventions: effort in points; one point is about a calm move from 1st to 3rd position. Arrays of
+places have any shape; moves take two of them that broadcast (places before, places after). Weights
+and their units are in ``profile``.
 
 A move is taken as a minimum-jerk move of length d in time T: peak speed 1.875·d/T, peak
 acceleration (10/√3)·d/T² (Flash & Hogan, J. Neurosci. 5 (1985) 1688-1703).
@@ -10,6 +10,7 @@ acceleration (10/√3)·d/T² (Flash & Hogan, J. Neurosci. 5 (1985) 1688-1703).
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,11 +25,15 @@ PEAK_ACCELERATION = 10.0 / np.sqrt(3.0)
 SHORTEST_DWELL_S = 0.1
 # A slide that moves less than this doesn't smear a slur.
 STILL_M = 0.01
+# A slide that stays within this needn't look for the place.
+SEEK_M = 0.02
+# A line may begin on an alternate that was looked for in time: half the points.
+FIRST_SEEK = 0.5
 # Added for a move that a glissando forbids: far above any real sum, and still exact in a double.
 FORBIDDEN = 1e12
 _ENGAGED = np.array([bin(bits).count("1") for bits in range(16)], np.float64)
 
-Floats = NDArray[np.float64]
+Floats = NDArray[np.floating]
 Add = Callable[[str, Floats], None]
 
 
@@ -43,7 +48,7 @@ class Spots:
     partial: NDArray[np.int64]
     alternate: NDArray[np.int64]
 
-    def take(self, index: object) -> "Spots":
+    def take(self, index: Any) -> "Spots":
         """The same index applied to every array."""
         return Spots(
             self.extension_m[index],
@@ -103,7 +108,7 @@ def spots(horn_valves: tuple[str, ...], places: list[Place]) -> Spots:
 def held_terms(profile: Profile, at: Spots, add: Add) -> None:
     """Terms of standing in a place that grow with the note's length, for a long note.
 
-    far: far_per_m2·x². alternate: points for each partial above the lowest.
+    far: far_per_m2·x². alternate: points for each step away from the plain places.
     """
     add("far", profile.far_per_m2 * at.extension_m**2)
     add("alternate", profile.alternate * at.alternate)
@@ -130,6 +135,11 @@ def place_terms(profile: Profile, at: Spots, add: Add) -> None:
     add("partial", worth[at.partial])
 
 
+def first_points(profile: Profile, at: Spots) -> Floats:
+    """Points for beginning a line in a place: half of ``seek`` for an alternate."""
+    return FIRST_SEEK * profile.seek * (at.alternate > 0)
+
+
 def move_terms(
     profile: Profile,
     before: Spots,
@@ -152,6 +162,7 @@ def move_terms(
     add("speed", profile.speed_per_m2_s2 * PEAK_SPEED**2 * pace**2)
     add("jolt", profile.jolt_per_m2_s4 * PEAK_ACCELERATION**2 * (pace / move_s) ** 2)
     add("valve", profile.valve_move * changes * (1.0 + profile.valve_hurry_s / move_s))
+    add("seek", profile.seek * ((after.alternate > 0) & (length > SEEK_M)))
     if slur.any():
         same = (before.partial == after.partial) & (changes == 0)
         moved = slur & (length > STILL_M)
@@ -181,13 +192,18 @@ def turn_parts(profile: Profile, step: Floats) -> tuple[Floats, Floats, Floats, 
 
 
 def route_terms(
-    profile: Profile, line: Line, at: Spots, when: Timing
+    profile: Profile, line: Line, at: Spots, when: Timing, *, begins: bool = True
 ) -> tuple[dict[str, Floats], ...]:
-    """All terms of one route: (of places, N), (of moves, N-1), (of turns, N-2), by name."""
+    """All terms of one route: (of places, N), (of moves, N-1), (of turns, N-2), by name.
+
+    ``begins``: this is the beginning of a line, not a stretch of it.
+    """
     of_places: dict[str, Floats] = {}
     of_moves: dict[str, Floats] = {}
     place_terms(profile, at, of_places.__setitem__)
     held_terms(profile, at, lambda name, points: of_places.__setitem__(name, points * when.hold))
+    if begins:
+        of_places["first"] = first_points(profile, at.take(slice(0, 1)))
     if len(line) > 1:
         move_terms(
             profile,

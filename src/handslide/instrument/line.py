@@ -1,7 +1,8 @@
 """A line: notes in time for one player, and the short typed form of it.
 
-Typed notes are separated by spaces: a pitch with optional ``:beats`` (``Eb3``, ``C3:2``, ``F2:1/2``),
-``(`` ... ``)`` around slurred notes, ``~`` between two notes for a glissando, ``r:beats`` a rest.
+Typed notes are separated by spaces: a pitch with optional ``:beats`` (``Eb3``, ``C3:2``,
+``F2:1/2``), ``(`` ... ``)`` around slurred notes, ``~`` between two notes for a glissando,
+``r:beats`` a rest.
 """
 
 import re
@@ -138,7 +139,7 @@ class _LineReader:
         if self.glide_at is not None:
             raise self._error(self.glide_at, "~ needs a note after it")
         if not self.pitches:
-            raise LineError("the line has no notes: type some, such as \"Eb3 D3 Db3 C3\"")
+            raise LineError('the line has no notes: type some, such as "Eb3 D3 Db3 C3"')
         line = make_line(
             [p.midi for p in self.pitches], self.onsets, self.lengths, self.slur, self.gliss
         )
@@ -192,7 +193,8 @@ class _LineReader:
             beats = -1.0
         if not 0.0 < beats <= 64.0:
             raise self._error(
-                column, f"{text!r} isn't a number of beats above 0 and up to 64, such as 2, 0.5 or 1/3"
+                column,
+                f"{text!r} isn't a number of beats above 0 and up to 64, such as 2, 0.5 or 1/3",
             )
         return beats
 

@@ -135,9 +135,7 @@ def valve_words(valves: tuple[str, ...]) -> str:
     return f" with the {names} valve{'s' if len(valves) > 1 else ''}"
 
 
-def legend(
-    horn: Horn, places: Iterable[Place], style: MarkStyle
-) -> tuple[tuple[str, str], ...]:
+def legend(horn: Horn, places: Iterable[Place], style: MarkStyle) -> tuple[tuple[str, str], ...]:
     """Explanation of the signs that the marks of ``places`` use, as (sign, meaning) rows."""
     places = list(places)
     example = position_text(2.0, style.numerals), position_text(3.0, style.numerals)

@@ -16,6 +16,9 @@ TOP_PARTIAL = 16
 REACH_TOLERANCE = 0.2
 # Two extensions closer than this are one spot to a player's arm.
 SAME_SPOT_M = 0.005
+# Up to here the open horn is nobody's reason to take a valve: 5th with the mark's tolerance.
+NEAR_POSITION = 5.2
+_IN_TUNE_CENTS = 5.0
 _STOP_M = 1e-9
 
 
@@ -24,8 +27,9 @@ class Place:
     """One way to play a note: ``valves`` engaged, ``partial``, ``extension_m`` from the stop.
 
     ``lip_cents`` is how far the note must be lipped up where it is flat on the closed slide.
-    ``alternate`` counts the partials above the lowest on which the note lies with these valves:
-    0 is the place that charts print first, 1 and more are its alternates.
+    ``alternate`` is 0 for the plain places of a note, 1 and more for its alternates: the number of
+    partials above the lowest on which the note lies in tune with these valves, and one more for a
+    valve where the open horn has the note in 5th position or nearer.
     """
 
     valves: tuple[str, ...]
@@ -52,10 +56,14 @@ class Limits:
         """Whether the student can use ``place``."""
         if self.reach is not None and place.position > self.reach + REACH_TOLERANCE:
             return False
-        if self.learned is not None and not self.learned.issuperset(place.valves):
+        if not self.learned_all(place.valves):
             return False
         top = self.top_partial_valve if place.valves else self.top_partial
         return place.partial <= top
+
+    def learned_all(self, valves: tuple[str, ...]) -> bool:
+        """Whether the student has learned all of ``valves``."""
+        return self.learned is None or self.learned.issuperset(valves)
 
 
 def find_place(
@@ -103,15 +111,21 @@ def find_places(horn: Horn, midi: float, limits: Limits | None = None) -> tuple[
     limits = Limits() if limits is None else limits
     hz = midi_to_hz(midi, horn.a4_hz)
     found = []
+    spare = 0
     for valves in horn.valve_sets:
         lowest = None
         for partial in _partials(horn, hz, valves):
             place = find_place(horn, hz, partial, valves)
             if place is None:
                 continue
-            lowest = partial if lowest is None else lowest
+            # A note that must be lipped here leaves its next place as plain as this one.
+            if lowest is None and place.lip_cents <= _IN_TUNE_CENTS:
+                lowest = partial
+            above = 0 if lowest is None else partial - lowest
             if limits.allows(place):
-                found.append(replace(place, alternate=partial - lowest))
+                found.append(replace(place, alternate=above + spare * bool(valves)))
+            if not valves and above == 0 and place.position <= NEAR_POSITION:
+                spare = 1
     return tuple(sorted(found, key=_shortest_first))
 
 

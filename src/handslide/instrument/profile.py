@@ -1,6 +1,7 @@
 """A teacher's taste: the weights of the effort terms, with their units.
 
-One point of effort is about a calm move from 1st to 3rd position. The terms themselves are in ``effort``.
+One point of effort is about a calm move from 1st to 3rd position. The terms themselves are in
+``effort``.
 """
 
 from collections.abc import Mapping
@@ -25,7 +26,7 @@ class Profile:
     speed_per_m2_s2: float = 0.15  # points per (m/s)² of peak speed
     jolt_per_m2_s4: float = 0.0001  # points per (m/s²)² of peak acceleration
     turn_per_m: float = 3.0  # points per metre turned back, at turn_time_s
-    turn_time_s: float = 0.5  # a note of this length makes a turn cost as stated
+    turn_time_s: float = 0.35  # a note of this length makes a turn cost as stated
     turn_ready_m: float = 0.05  # a turn counts in full after a move of this length
     reset_s: float = 1.0  # a rest of this length lets the arm forget its direction
     valve_move: float = 0.7  # points per valve pressed or released
@@ -36,8 +37,9 @@ class Profile:
     valve_colour: float = 0.7  # points per engaged valve, for each note
     valve_high: float = 1.5  # points for each partial above the 3rd with a valve
     valve_pedal: float = 0.8  # points for a pedal with a valve
-    alternate: float = 0.4  # points for each partial above the lowest that has the note
-    hold_s: float = 0.5  # far out and alternates count in full for notes of this length
+    alternate: float = 0.3  # points for each step away from a note's plain places
+    seek: float = 2.5  # points for moving the slide to an alternate
+    hold_s: float = 0.7  # far out and alternates count in full for notes of this length
     hold_least: float = 0.25  # and by this share at least for short notes
     partials: Mapping[int, float] = field(default_factory=dict)  # points for a partial
     smear: float = 0.5  # points for a slur along one partial that moves the slide
@@ -45,7 +47,7 @@ class Profile:
     slur_with_pitch: float = 0.3  # points for a slur whose slide moves with the pitch
     moved_repeat: float = 2.0  # points for a repeated note that changes its place
     move_share: float = 0.5  # share of the note before that a move takes
-    move_quick_s: float = 0.1  # quick notes give all of this to the move
+    move_quick_s: float = 0.15  # quick notes give all of this to the move
     move_longest_s: float = 0.25  # a move takes no longer, rests aside
     slur_move_s: float = 0.12  # a slurred move takes no longer
     top_partial: int = 12  # highest partial used
@@ -58,6 +60,13 @@ class Profile:
                 continue
             if isinstance(value, bool) or not isinstance(value, int | float) or not value >= 0:
                 raise BadData(f"profile {self.name}: {item.name} = {value!r} must be 0 or more")
-        for name in ("turn_time_s", "turn_ready_m", "reset_s", "hold_s", "move_quick_s", "slur_move_s"):
+        for name in (
+            "turn_time_s",
+            "turn_ready_m",
+            "reset_s",
+            "hold_s",
+            "move_quick_s",
+            "slur_move_s",
+        ):
             if getattr(self, name) == 0:
                 raise BadData(f"profile {self.name}: {name} must be above 0")

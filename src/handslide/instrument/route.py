@@ -22,6 +22,7 @@ from handslide.instrument.effort import (
     Floats,
     Spots,
     Timing,
+    first_points,
     held_terms,
     move_terms,
     place_terms,
@@ -153,13 +154,16 @@ class Solution:
 
 
 def solve(
-    choices: Choices, profile: Profile, usable: NDArray[np.bool_] | None = None,
+    choices: Choices,
+    profile: Profile,
+    usable: NDArray[np.bool_] | None = None,
     progress: Progress | None = None,
 ) -> Solution:
     """The exact best route over ``choices`` (or over those of them in ``usable``)."""
     usable = choices.usable if usable is None else usable
     when = timing(profile, choices.line)
     stand = choices.stand + choices.held * when.hold[:, None]
+    stand[0] += first_points(profile, choices.at.take(0))
     stand[~usable] = FORBIDDEN
     if len(stand) == 1:
         return _single(choices, profile, when, stand)
@@ -184,9 +188,7 @@ def solve(
     marginal[0] = pairs[0].min(axis=1)
     worse = np.maximum(marginal - total, 0.0)
     worse[np.arange(len(chosen)), chosen] = 0.0
-    return Solution(
-        choices, profile, when, chosen, total, worse, pairs, table.before, table.after
-    )
+    return Solution(choices, profile, when, chosen, total, worse, pairs, table.before, table.after)
 
 
 def _single(choices: Choices, profile: Profile, when: Timing, stand: Floats) -> Solution:
@@ -235,7 +237,11 @@ class _Table:
 
 
 def _sweep(
-    profile: Profile, when: Timing, stand: Floats, step: Floats, arrive: Floats,
+    profile: Profile,
+    when: Timing,
+    stand: Floats,
+    step: Floats,
+    arrive: Floats,
     progress: Progress | None,
 ) -> _Table:
     """Run the recursion from both ends at once: it is the same one on the line turned round.
@@ -311,7 +317,10 @@ class Tied:
 
 
 def solve_tied(
-    choices: Choices, profile: Profile, written: Sequence[int], usable: NDArray[np.bool_],
+    choices: Choices,
+    profile: Profile,
+    written: Sequence[int],
+    usable: NDArray[np.bool_],
     progress: Progress | None = None,
 ) -> Tied:
     """The best route in which all notes with the same number in ``written`` share a place.
@@ -329,13 +338,16 @@ def solve_tied(
         if conflict is None:
             return Tied(solution, True)
         notes = np.flatnonzero(numbers == conflict)
-        for choice in np.flatnonzero(open_now[notes[0]]):
+        shared = np.flatnonzero(open_now[notes].all(axis=0))
+        if not len(shared):
+            raise BadData("locks give two places to one written note")
+        # An impossible glissando is dear everywhere; the best of the rest is still found.
+        for choice in shared:
             narrowed = open_now.copy()
             narrowed[notes] = False
             narrowed[notes, choice] = True
             found = solve(choices, profile, narrowed)
-            if found.total < FORBIDDEN:
-                heapq.heappush(heap, (found.total, next(order), narrowed, found))
+            heapq.heappush(heap, (found.total, next(order), narrowed, found))
     return Tied(_tie_greedily(choices, profile, numbers, heap[0][2]), False)
 
 

@@ -1,0 +1,102 @@
+"""What every job starts from: a horn as this student plays it, and this teacher's taste."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from handslide.edges.tomlfile import HORN_ORDER, load_horn, load_profile
+from handslide.edges.userfolder import user_files
+from handslide.ground.errors import BadUsage
+from handslide.instrument.air import Air
+from handslide.instrument.horn import Horn
+from handslide.instrument.marks import MarkStyle, parse_style, place_words
+from handslide.instrument.places import Limits, Place, PlaceBook
+from handslide.instrument.profile import Profile
+
+DEFAULT_HORN = "tenor"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Setup:
+    """A horn in tune, a student's limits, a profile and a way to write marks."""
+
+    horn: Horn
+    profile: Profile
+    book: PlaceBook
+    style: MarkStyle
+
+    @property
+    def horn_line(self) -> str:
+        """The horn, tuning pitch and air that every sheet states."""
+        horn = self.horn
+        return (
+            f"{horn.title} · A4 = {horn.a4_hz:g} Hz · air in the horn {horn.air.temp_c:g} °C · "
+            f"slide {1000 * horn.travel_m:.0f} mm"
+        )
+
+    @property
+    def limits_line(self) -> str:
+        """Reach and learned valves in words; empty without limits."""
+        limits, said = self.book.limits, []
+        if limits.reach is not None:
+            said.append(f"reach: {place_words(Place((), 1, 0.0, limits.reach))} position")
+        if limits.learned is not None:
+            said.append(f"valves: {', '.join(sorted(limits.learned)) or 'none yet'}")
+        return " · ".join(said)
+
+
+def make_setup(
+    horn: str = DEFAULT_HORN,
+    *,
+    a4_hz: float = 440.0,
+    temp_c: float = 25.0,
+    reach: float | None = None,
+    learned: Sequence[str] | None = None,
+    profile: str = "classical",
+    marks: str = "",
+) -> Setup:
+    """Load and check everything that a job needs.
+
+    ``reach`` is a position; ``learned`` the valves that the student uses (None: all).
+
+    Raises
+    ------
+    BadData
+        A horn or profile that can't be read, air out of range.
+    BadUsage
+        A reach or valve that this horn doesn't have, an unknown mark style.
+    """
+    tuned = load_horn(horn).tuned(a4_hz, Air(temp_c=temp_c))
+    taste = load_profile(profile)
+    if reach is not None and not 1.0 <= reach <= 12.0:
+        raise BadUsage(f"a reach of {reach:g} isn't a position: give 1 to 12, such as 6 or 5.5")
+    names = {valve.name for valve in tuned.valves}
+    for valve in learned or ():
+        if valve not in names:
+            has = ", ".join(sorted(names)) or "none"
+            raise BadUsage(f"{tuned.name} has no valve called {valve!r} (its valves: {has})")
+    limits = Limits(
+        reach=reach,
+        learned=None if learned is None else frozenset(learned),
+        top_partial=int(taste.top_partial),
+        top_partial_valve=int(taste.top_partial_valve),
+    )
+    return Setup(tuned, taste, PlaceBook(tuned, limits), parse_style(marks))
+
+
+@dataclass(frozen=True, slots=True)
+class HornRow:
+    """A horn in a list: its ``name``, whether it is the user's ``own``, and the tuned horn."""
+
+    name: str
+    own: bool
+    horn: Horn
+
+
+def list_horns(a4_hz: float = 440.0, temp_c: float = 25.0) -> tuple[HornRow, ...]:
+    """All horns that can be asked for by name. Raises HornError for a broken file of the user's."""
+    air = Air(temp_c=temp_c)
+    own = [name for name in user_files("horns") if name not in HORN_ORDER]
+    return tuple(
+        HornRow(name, name in own, load_horn(name).tuned(a4_hz, air))
+        for name in (*HORN_ORDER, *own)
+    )
