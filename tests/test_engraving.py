@@ -162,6 +162,12 @@ def test_only_the_asked_staff():
     assert result.warnings == ()
 
 
+def test_a_note_without_a_head_keeps_its_mark():
+    headless = note("C3", "quarter").replace("</type>", "</type><notehead>none</notehead>")
+    result = engrave_part(score([headless * 4]), "P1", {0: "6", 3: "T1"}, A4)
+    assert result.warnings == ()
+
+
 def test_users_lyrics_stay_below_and_the_row_above():
     sung = note("F3", "half").replace("</note>", "<lyric><text>slide</text></lyric></note>")
     (page,) = engrave_part(score([sung * 2] * 2), "P1", {0: "1", 1: "T3½"}, A4).pages

@@ -22,7 +22,8 @@ ASCENT_EM = 0.80  # highest ink of the marks' face above the baseline (the flat)
 DESCENT_EM = 0.10  # lowest ink below it (the sharp)
 CLEAR = 70.0  # smallest distance of a mark from notes and signs, 0.7 mm
 BESIDE = 45.0  # smallest distance sideways between a mark and other ink, 0.45 mm
-WORDS_CLEAR = 60.0
+WORDS_CLEAR = 60.0  # of words from marks and other words
+WORDS_TOUCH = 15.0  # of words from notes and signs
 _WORDS = {"tempo", "dir", "reh", "harm", "voltaBracket", "ending"}
 _UNKNOWN_ADVANCE_EM = 0.7
 GAP_EM = 0.28  # least space between neighbouring marks
@@ -127,8 +128,6 @@ def place_marks(
     """
     _remove_room(system)
     found = _apart(_find_marks(system, marks, graces, glyphs, mark_pt))
-    if not found:
-        return 0
     fixed, words = _sort_ink(system, glyphs)
     baseline = _row_baseline(found, fixed, system)
     foot = _staff_top(system)
@@ -172,12 +171,16 @@ def _find_marks(
 
 
 def _head_centre(note: etree._Element, glyphs: Glyphs) -> float | None:
-    for group in note.iter(f"{SVG}g"):
-        if (group.get("class") or "").split()[:1] == ["notehead"]:
-            boxes = ink(group, glyphs)
-            if boxes:
-                box = hull(boxes)
-                return (box.left + box.right) / 2
+    heads = [
+        group
+        for group in note.iter(f"{SVG}g")
+        if (group.get("class") or "").split()[:1] == ["notehead"]
+    ]
+    for group in [*heads, note]:  # a note may be drawn without a head
+        boxes = ink(group, glyphs)
+        if boxes:
+            box = hull(boxes)
+            return (box.left + box.right) / 2
     return None
 
 
@@ -278,11 +281,10 @@ def _raise_words(
     for element, boxes in sorted(words, key=lambda word: -hull(word[1]).bottom):
         box = hull(boxes)
         rise = 0.0
-        obstacles = [*settled, *fixed]
         while True:
             here = box.moved(-rise)
-            hit = [other for other in obstacles if here.touches(other, WORDS_CLEAR)]
-            hit = [other for other in hit if rise or other in settled]
+            hit = [other for other in settled if here.touches(other, WORDS_CLEAR)]
+            hit += [other for other in fixed if here.touches(other, WORDS_TOUCH)]
             if not hit:
                 break
             rise = box.bottom - min(other.top for other in hit) + WORDS_CLEAR + 1

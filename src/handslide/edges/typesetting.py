@@ -19,7 +19,7 @@ from handslide.edges.engraving import OVERHANG_MM, Paper
 from handslide.ground.errors import OutputError
 
 _TIMESTAMP = 1767225600  # 2026-01-01: PDF/A wants a date, equal sheets want equal bytes
-_PDF_STANDARD = "a-2b"
+_PDF_STANDARD = "a-2a"  # for archives, tagged
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +48,7 @@ class PartSheet:
 
 
 def typeset_part(sheet: PartSheet, pages: Sequence[str]) -> bytes:
-    """Return a PDF/A of the engraved pages with titles, legend and report.
+    """Return a tagged PDF/A-2 of the engraved pages with titles, legend and report.
 
     Raises
     ------
@@ -86,6 +86,11 @@ def _compile(sheet: PartSheet, pages: Sequence[str], options: dict[str, Any]) ->
     return result
 
 
+def _one_line(value: Any) -> Any:
+    """Return a text with its white space made single; other values as they are."""
+    return " ".join(value.split()) if isinstance(value, str) else value
+
+
 @contextmanager
 def _workplace(sheet: PartSheet, pages: Sequence[str]) -> Iterator[tuple[Path, Path]]:
     """Give a folder with template and data that is removed afterwards, and the fonts' folder."""
@@ -103,6 +108,7 @@ def _workplace(sheet: PartSheet, pages: Sequence[str]) -> Iterator[tuple[Path, P
             (folder / file).write_text(page, encoding="utf-8")
             alt = f"Music of {sheet.title}, page {number} of {len(pages)}"
             entries.append({"file": file, "alt": alt})
-        values = asdict(sheet) | {"pages": entries, "overhang_mm": OVERHANG_MM}
+        texts = {name: _one_line(value) for name, value in asdict(sheet).items()}
+        values = texts | {"pages": entries, "overhang_mm": OVERHANG_MM}
         (folder / "sheet.json").write_text(json.dumps(values), encoding="utf-8")
         yield folder, fonts
