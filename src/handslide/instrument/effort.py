@@ -27,7 +27,7 @@ SHORTEST_DWELL_S = 0.1
 STILL_M = 0.01
 # A slide that stays within this needn't look for the place.
 SEEK_M = 0.02
-# A line may begin on an alternate that was looked for in time: half the points.
+# At the beginning of a line and after a rest there is time to look for an alternate: half.
 FIRST_SEEK = 0.5
 # Added for a move that a glissando forbids: far above any real sum, and still exact in a double.
 FORBIDDEN = 1e12
@@ -162,7 +162,8 @@ def move_terms(
     add("speed", profile.speed_per_m2_s2 * PEAK_SPEED**2 * pace**2)
     add("jolt", profile.jolt_per_m2_s4 * PEAK_ACCELERATION**2 * (pace / move_s) ** 2)
     add("valve", profile.valve_move * changes * (1.0 + profile.valve_hurry_s / move_s))
-    add("seek", profile.seek * ((after.alternate > 0) & (length > SEEK_M)))
+    looked_for = (after.alternate > 0) & (length > SEEK_M)
+    add("seek", profile.seek * np.maximum(forget, FIRST_SEEK) * looked_for)
     if slur.any():
         same = (before.partial == after.partial) & (changes == 0)
         moved = slur & (length > STILL_M)

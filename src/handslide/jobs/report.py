@@ -58,7 +58,7 @@ def _summary(routed: Routed, part: ScorePart) -> Section:
 
 def _found(heading: str, found: Iterable[Found], kinds: tuple[str, ...] | None) -> Section | None:
     rows = [
-        (row.measure, row.text)
+        (row.measure, row.text.removeprefix(f"measure {row.measure}: "))
         for row in found
         if (row.kind in kinds if kinds else row.kind not in PLAY_KINDS)
     ]
@@ -123,17 +123,19 @@ def _measures(measures: Sequence[str], most: int = 14) -> str:
 
 
 def _unusual(routed: Routed, part: ScorePart) -> Section | None:
-    groups: dict[tuple[str, str, str], list[str]] = {}
+    groups: dict[tuple[str, str], list[int]] = {}
     for number in sorted(routed.places):
-        if not routed.is_unusual(number):
-            continue
-        reason = routed.note(number).reason or "it lies nearer to its neighbours than the usual one"
-        key = (part.notes[number].sounding.pretty, routed.marks[number], reason)
-        groups.setdefault(key, []).append(part.notes[number].measure)
-    rows = [
-        (_measures(measures, 6), name, text, reason)
-        for (name, text, reason), measures in groups.items()
-    ]
+        if routed.is_unusual(number):
+            key = (part.notes[number].sounding.pretty, routed.marks[number])
+            groups.setdefault(key, []).append(number)
+    rows = []
+    for (name, text), numbers in groups.items():
+        first = numbers[0]
+        reason = routed.note(first).reason or "it lies nearer to its neighbours than the usual one"
+        measures = list(dict.fromkeys(part.notes[number].measure for number in numbers))
+        if len(measures) > 1:
+            reason += f" (so in measure {measures[0]})"
+        rows.append((_measures(measures, 6), name, text, reason))
     return _section("Unusual places, and why", ("measure", "note", "mark", ""), rows)
 
 

@@ -1,0 +1,35 @@
+# Two commands do all the set-up: `make demo` and `make test`.
+VENV ?= .venv
+BIN := $(VENV)/bin
+OUT ?= demo-out
+
+.PHONY: demo test check bench clean
+
+demo: $(VENV)/.ready
+	rm -rf "$(OUT)"
+	$(BIN)/handslide mark examples/lanterns.musicxml --horn tenor-f --student "Mira Holt" -o "$(OUT)"
+
+test: $(VENV)/.ready-dev check
+	$(BIN)/python -m pytest
+
+check: $(VENV)/.ready-dev
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+
+bench: $(VENV)/.ready-dev
+	$(BIN)/python benchmarks/run.py
+
+clean:
+	rm -rf $(VENV) "$(OUT)" .pytest_cache .mypy_cache .ruff_cache .hypothesis
+
+$(VENV)/bin/python:
+	sh scripts/make_venv.sh "$(VENV)"
+
+$(VENV)/.ready: $(VENV)/bin/python pyproject.toml constraints.txt
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e .
+	touch $@
+
+$(VENV)/.ready-dev: $(VENV)/bin/python pyproject.toml constraints.txt
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[dev]'
+	touch $@
