@@ -19,7 +19,7 @@ from handslide.edges.engraving import OVERHANG_MM, Paper
 from handslide.ground.errors import OutputError
 
 _TIMESTAMP = 1767225600  # 2026-01-01: PDF/A wants a date, equal sheets want equal bytes
-_PDF_STANDARD = "a-2a"  # for archives, tagged
+_PDF_STANDARD = "a-2b"  # 2a forbids the private characters of music fonts
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,14 +48,19 @@ class PartSheet:
 
 
 def typeset_part(sheet: PartSheet, pages: Sequence[str]) -> bytes:
-    """Return a tagged PDF/A-2 of the engraved pages with titles, legend and report.
+    """Return a tagged PDF of the engraved pages with titles, legend and report.
+
+    It is a PDF/A-2b, unless a text has a character that no shipped font has: then a plain PDF.
 
     Raises
     ------
     OutputError
         When the typesetter can't set the sheet.
     """
-    result = _compile(sheet, pages, {"format": "pdf", "pdf_standards": [_PDF_STANDARD]})
+    try:
+        result = _compile(sheet, pages, {"format": "pdf", "pdf_standards": [_PDF_STANDARD]})
+    except OutputError:
+        result = _compile(sheet, pages, {"format": "pdf"})
     return result if isinstance(result, bytes) else result[0]
 
 
