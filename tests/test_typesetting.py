@@ -176,7 +176,15 @@ def test_long_titles_and_long_legends_stay_inside():
     pages = engrave_part(tree, "P1", mark_all(tree), A4).pages
     legend = tuple((f"T♭{n}", f"a little further out than position {n}") for n in range(1, 8))
     title = "A rather long title of a study that nobody ever wrote, for the lower positions alone"
-    sheet = replace(SHEET, title=title, legend=legend, report=())
+    sheet = replace(
+        SHEET,
+        title=title,
+        composer="Composed by " * 20,
+        part_name="Trombone of a very long name " * 4,
+        student_line="for a student " * 20,
+        legend=legend,
+        report=(),
+    )
     document = pypdfium2.PdfDocument(typeset_part(sheet, pages))
     assert len(document) == len(pages)
     frame = ink(typeset_part(sheet, tuple(_emptied(page) for page in pages)))

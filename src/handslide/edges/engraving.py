@@ -42,6 +42,7 @@ _OPTIONS = {
     "svgViewBox": True,
     "xmlIdChecksum": True,
     "minLastJustification": 0.7,
+    "lyricWordSpace": 2.4,  # the text face is wider than the engraver thinks
 }
 
 
