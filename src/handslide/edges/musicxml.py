@@ -38,6 +38,8 @@ class Score:
         ``score-partwise`` or ``score-timewise``.
     converted : bool
         It came from another format; `to_bytes` gives MusicXML.
+    may_hold_marks : bool
+        False when there is surely no mark of ours in the tree, so that none need be sought.
     """
 
     def __init__(self, package: Package, name: str, *, converted: bool = False) -> None:
@@ -45,6 +47,7 @@ class Score:
         self.converted = converted
         self._package = package
         self.root = package.document.root
+        self.may_hold_marks = package.document.has_instructions
         self._parts: list[Part] = list_parts(self.root, name)
         self._infos: tuple[PartInfo, ...] | None = None
 

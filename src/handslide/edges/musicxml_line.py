@@ -37,11 +37,14 @@ _SLACK_Q = 0.1
 """A measure this near to its meter is taken as full: rounded divisions add up to less."""
 _FIELDS = frozenset(
     {
-        "pitch", "step", "alter", "octave", "duration", "voice", "type", "chord", "grace", "cue",
-        "rest", "staff", "actual-notes", "normal-notes",
+        "step", "alter", "octave", "duration", "voice", "type", "chord", "grace", "cue",
+        "rest", "staff", "dot", "actual-notes", "normal-notes",
     }
 )  # fmt: skip
-_SIGNS = frozenset({"dot", "tie", "tied", "slur", "glissando", "slide"})
+_SIGNS = frozenset({"tie", "tied", "slur", "glissando", "slide"})
+_GLIDES = frozenset({"glissando", "slide"})
+Sign = tuple[str, str | None, Any]
+"""Tag, ``type`` and element of a tie, slur or glide."""
 
 
 @dataclass(slots=True)
@@ -95,8 +98,8 @@ class _Reader:
         self.is_open = self.implicit = False
         self.position = self.furthest = self.onset = 0.0
         self.count = 0
-        self.held: tuple[Any, Fields, list[Any], Sounding, float, float] | None = None
-        self.held_chord: list[list[Any]] = []
+        self.held: tuple[Any, Fields, list[Sign], Sounding, float, float] | None = None
+        self.held_chord: list[list[Sign]] = []
         self.line_end = -1.0
         self.ties: dict[int, int] = {}
         self.ties_before_ending: dict[int, int] = {}
@@ -107,13 +110,13 @@ class _Reader:
     def walk(self, root: Any) -> None:
         note: Any = None
         fields: dict[Any, Any] = {}
-        signs: list[Any] = []
+        signs: list[Sign] = []
         for element in root.iter(*_TAGS):
             tag = element.tag
             if tag in _FIELDS:
                 fields[tag] = element
             elif tag in _SIGNS:
-                signs.append(element)
+                signs.append((tag, element.get("type"), element))
             else:
                 if note is not None:
                     self._note(note, fields, signs)
@@ -173,8 +176,8 @@ class _Reader:
 
     # Notes
 
-    def _note(self, element: Any, fields: Fields, signs: list[Any]) -> None:
-        length = self.lengths.of(fields, signs, self.meter)
+    def _note(self, element: Any, fields: Fields, signs: list[Sign]) -> None:
+        length = self.lengths.of(fields, self.meter)
         chord = "chord" in fields
         if not chord:
             self.onset = self.position
@@ -183,12 +186,12 @@ class _Reader:
                 self.furthest = self.position
         voice = fields["voice"].text if "voice" in fields else "1"
         if voice != self.voice:
-            if "pitch" in fields and "cue" not in fields:
+            if "step" in fields and silence(element, fields) is None:
                 self.other_voices.add(voice or "1")
             return
         if not chord and self.held is not None:
             self._add_held()
-        if "pitch" not in fields:
+        if "step" not in fields and "octave" not in fields:
             return
         small = "type" in fields and fields["type"].get("size") is not None
         if small or "cue" in fields or element.get("print-object") is not None:
@@ -196,7 +199,7 @@ class _Reader:
             if why is not None:
                 self._count_skipped(why)
                 return
-        pitch = self.pitches.of(fields, self.measure)
+        pitch = self.pitches.of(fields, element, self.measure)
         if self.held is None:
             self.held = (element, fields, signs, pitch, self.onset, length)
         else:
@@ -207,7 +210,7 @@ class _Reader:
         self.skipped[why] = (first, count + 1)
 
     def _add_to_chord(
-        self, element: Any, fields: Fields, signs: list[Any], pitch: Sounding
+        self, element: Any, fields: Fields, signs: list[Sign], pitch: Sounding
     ) -> None:
         assert self.held is not None
         _, _, lower, held_pitch, onset, length = self.held
@@ -266,11 +269,13 @@ class _Reader:
 
     # Ties, slurs, glides
 
-    def _tied_to(self, signs: list[Any], pitch: Sounding, segment: int, fields: Fields) -> int:
+    def _tied_to(self, signs: list[Sign], pitch: Sounding, segment: int, fields: Fields) -> int:
         """Index of the note that this segment is tied to, or -1; keeps account of open ties."""
-        kinds = [sign.get("type") for sign in signs if sign.tag == "tie"]
+        kinds = [kind for tag, kind, _ in signs if tag == "tie"]
         if not kinds:
-            kinds = [sign.get("type") for sign in signs if sign.tag == "tied"]
+            kinds = [kind for tag, kind, _ in signs if tag == "tied"]
+        if not kinds and not self.ties:
+            return -1
         midi, head = pitch[2], -1
         if "stop" in kinds:
             before = self.ties.pop(midi, None)
@@ -291,17 +296,17 @@ class _Reader:
             self._warn("tie", text, note.measure)
         self.ties = {}
 
-    def _curves(self, signs: list[Any], segment: int) -> None:
+    def _curves(self, signs: list[Sign], segment: int) -> None:
         """Slurs and glides that end or start on this note; ends first."""
-        for sign in signs:
-            if sign.tag == "slur" and sign.get("type") == "stop":
+        for tag, kind, sign in signs:
+            if kind == "stop" and tag == "slur":
                 self._stop_slur(sign.get("number", "1"), segment)
-        for sign in signs:
-            if sign.tag == "slur":
-                if sign.get("type") == "start":
+        for tag, kind, sign in signs:
+            if kind == "start":
+                if tag == "slur":
                     self._start_slur(sign.get("number", "1"), segment)
-            elif sign.tag in ("glissando", "slide") and sign.get("type") == "start":
-                self.line.gliding.add(segment)
+                elif tag in _GLIDES:
+                    self.line.gliding.add(segment)
 
     def _start_slur(self, label: str, segment: int) -> None:
         if self.slurs.get(label, segment) != segment:

@@ -44,6 +44,7 @@ def write_marks(
     remove_marks(score, part.part_id)
     if replace_fingerings:
         _remove_fingerings(score, part.part_id)
+    score.may_hold_marks = True
     writer = _Writer(_Blanks.of(score, part))
     for index, text in sorted(marks.items()):
         writer.add(part.elements[index], text)
@@ -51,6 +52,8 @@ def write_marks(
 
 def remove_marks(score: Score, part_id: str) -> int:
     """Take all our marks out of a part and return how many there were."""
+    if not score.may_hold_marks:
+        return 0
     ours = [
         instruction
         for element in score.part_roots(part_id)

@@ -147,7 +147,7 @@ class _Walk:
         return self.signs.get(index) or MeasureSigns()
 
     def _leave(self, index: int, from_q: float, signs: MeasureSigns) -> tuple[int, float] | None:
-        for jump in sorted(signs.jumps, key=lambda one: one.at_q):
+        for jump in sorted(signs.jumps, key=lambda one: (one.at_q, one.text_only)):
             # Words at the head of a measure are meant for its end, where there is no room.
             ends = jump.text_only or jump.at_q == 0.0
             ends = ends or jump.at_q >= self.lengths_q[index] - 0.01

@@ -71,15 +71,17 @@ def list_parts(root: Any, name: str) -> list[Part]:
     """All parts of a score. Raises ScoreError when this isn't a score or has no part."""
     if root.tag not in ("score-partwise", "score-timewise"):
         raise ScoreError(f"{name} isn't a MusicXML score: {_what_root(root)}")
-    measures: dict[str, list[Any]] = {}
-    for part in root.iter("part"):
-        measures.setdefault(part.get("id") or "", []).append(part)
+    roots: dict[str, list[Any]] = {}
+    holders = [root] if root.tag == "score-partwise" else root.iterchildren("measure")
+    for holder in holders:
+        for part in holder.iterchildren("part"):
+            roots.setdefault(part.get("id") or "", []).append(part)
     parts = []
     for score_part in root.iterfind("part-list/score-part"):
-        found = measures.pop(score_part.get("id"), None)
+        found = roots.pop(score_part.get("id"), None)
         if found is not None:
             parts.append(_part(score_part.get("id"), score_part, found))
-    parts.extend(_part(part_id, None, found) for part_id, found in measures.items())
+    parts.extend(_part(part_id, None, found) for part_id, found in roots.items())
     if not parts:
         raise ScoreError(f"{name} has no part: nothing is notated in it")
     return parts
@@ -149,16 +151,18 @@ def _check_pitched(part: Part, name: str) -> None:
 
 
 def _named(parts: list[Part], wanted: str, name: str) -> Part:
+    """By id, else whole name, else number, else a piece of the name that only one part has."""
     sought = _plain(wanted)
     for part in parts:
         if part.part_id == wanted.strip():
             return part
-    exact = [part for part in parts if _plain(part.name) == sought]
-    found = exact or [part for part in parts if sought and sought in _plain(part.name)]
-    if len(found) == 1:
-        return found[0]
+    found = [part for part in parts if _plain(part.name) == sought]
     if not found and sought.isdecimal() and 1 <= int(sought) <= len(parts):
         return parts[int(sought) - 1]
+    if not found and sought:
+        found = [part for part in parts if sought in _plain(part.name)]
+    if len(found) == 1:
+        return found[0]
     problem = "several parts fit" if found else "there is no part"
     raise ScoreError(f"{name}: {problem} {wanted!r}; the parts are {_listed(parts)}")
 

@@ -15,6 +15,7 @@ _WORD_JUMPS = (
     ("dacapo", re.compile(r"\bd\.?\s?c\.?(?![a-z])|\bda\s+capo\b", re.IGNORECASE)),
     ("dalsegno", re.compile(r"\bd\.?\s?s\.?(?![a-z])|\bdal\s+segno\b", re.IGNORECASE)),
     ("tocoda", re.compile(r"^\W*to\s+coda\b|^\W*alla\s+coda\b", re.IGNORECASE)),
+    ("coda", re.compile(r"^\W*coda\W*$", re.IGNORECASE)),
     ("fine", re.compile(r"^\W*fine\W*$", re.IGNORECASE)),
 )
 JUMP_KINDS = ("dacapo", "dalsegno", "tocoda", "fine", "segno", "coda")

@@ -1,10 +1,10 @@
 """Length and pitch of one note from its XML, each worked out once and then looked up.
 
-``fields`` are the children of a ``<note>`` (and of its ``<pitch>``) by tag, ``signs`` those that
-may occur more than once, such as dots and slurs.
+``fields`` are the children of a ``<note>``, of its ``<pitch>`` and of its ``<time-modification>``,
+by tag.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from handslide.edges.musicxml_signs import nominal_q, number
@@ -34,15 +34,14 @@ class Lengths:
             self.divisions = divisions
             self._known = {}
 
-    def of(self, fields: Fields, signs: Sequence[Any], meter: float | None) -> float:
+    def of(self, fields: Fields, meter: float | None) -> float:
         """Quarter notes, from the duration or else from the printed value; 0 for a grace note."""
         if "grace" in fields:
             return 0.0
         text = fields["duration"].text if "duration" in fields else None
         kind = fields["type"].text if "type" in fields else None
-        if "actual-notes" in fields or signs:
-            dots = sum(sign.tag == "dot" for sign in signs)
-            key: tuple[Any, ...] = (text, kind, dots, _tuplet(fields))
+        if "dot" in fields or "actual-notes" in fields:
+            key: tuple[Any, ...] = (text, kind, _dots(fields), _tuplet(fields))
         else:
             key = (text, kind, 0, None)
         length = self._known.get(key)
@@ -105,7 +104,7 @@ class Pitches:
         if element.find("double") is not None:
             self._warn("transpose", "the part is doubled an octave away; the printed line is read")
 
-    def of(self, fields: Fields, measure: str) -> Sounding:
+    def of(self, fields: Fields, element: Any, measure: str) -> Sounding:
         """The pitch of a note. Raises ScoreError when it can't be read."""
         step, octave, alter = fields.get("step"), fields.get("octave"), fields.get("alter")
         key: tuple[Any, ...] = (
@@ -116,13 +115,13 @@ class Pitches:
         if self._staff_shifts:
             key = (*key, fields["staff"].text if "staff" in fields else "1")
         found = self._known.get(key)
-        return self._worked_out(key, fields, measure) if found is None else found
+        return self._worked_out(key, element, measure) if found is None else found
 
-    def _worked_out(self, key: tuple[Any, ...], fields: Fields, measure: str) -> Sounding:
+    def _worked_out(self, key: tuple[Any, ...], element: Any, measure: str) -> Sounding:
         step, octave, alter = (key[0] or "").strip(), number(key[1]), number(key[2] or "0")
         if step not in STEPS or octave is None or not -2 <= octave <= 12:
             raise ScoreError(
-                f"measure {measure}, line {fields['pitch'].sourceline}: a note has no readable "
+                f"measure {measure}, line {element.sourceline}: a note has no readable "
                 f"pitch (step {key[0]!r}, octave {key[1]!r}); a step is C to B, an octave 0 to 9"
             )
         if alter is None or abs(alter) > 3:
@@ -140,6 +139,13 @@ class Pitches:
         if whole == alter:
             self._known[key] = found
         return found
+
+
+def _dots(fields: Fields) -> int:
+    count, dot = 0, fields.get("dot")  # the last of them
+    while dot is not None and dot.tag == "dot":
+        count, dot = count + 1, dot.getprevious()
+    return count
 
 
 def _tuplet(fields: Fields) -> tuple[float, float] | None:

@@ -22,12 +22,12 @@ from handslide.ground.errors import ScoreError
 MAX_BYTES = 64 * 2**20
 MAX_UNPACKED_BYTES = 128 * 2**20
 MAX_ENTRIES = 1000
-MAX_DEPTH = 128
 _CONTAINER = "META-INF/container.xml"
 _PROLOG = re.compile(r"\s*(?:<\?.*?\?>|<!--.*?-->)", re.DOTALL)
 _DECLARATION = re.compile(r"""<\?xml\s[^>]*?encoding\s*=\s*["']([A-Za-z0-9._-]+)["']""")
 _DOCTYPE = re.compile(r"""\s*<!DOCTYPE(?:"[^"]*"|'[^']*'|[^"'>\[])*""")
 _ROOT = re.compile(r"\s*<([A-Za-z_][^\s/>]*)")
+# Without huge_tree the parser also stops at 256 levels and at texts of 10 MB.
 _PARSER_OPTIONS: dict[str, Any] = {
     "resolve_entities": False,
     "no_network": True,
@@ -50,6 +50,8 @@ class Document:
     encoding: str
     bom: bytes
     crlf: bool
+    has_instructions: bool
+    """There may be processing instructions inside the root."""
 
     def to_bytes(self) -> bytes:
         """The document in its own encoding, with its own declaration and document type."""
@@ -154,7 +156,9 @@ def read_document(data: bytes, name: str) -> Document:
     else:
         head = body[:head_length].decode()
         tail = body[_root_end(body, root.tag) :].decode()
-    return Document(root, head, tail, encoding, bom, "\r\n" in start[:2000])
+    # One rare character is found much sooner than "<?".
+    instructions = wide or body.find(b"?", head_length) >= 0
+    return Document(root, head, tail, encoding, bom, "\r\n" in start[:2000], instructions)
 
 
 def _check_size(data: bytes, name: str) -> None:
