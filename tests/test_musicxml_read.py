@@ -593,6 +593,13 @@ def test_play_order(measures: tuple[str, ...], expected: str) -> None:
     assert found.onset_s == pytest.approx([4.0 * place for place in range(len(found.played))])
 
 
+def test_jumps_in_the_middle_of_a_measure() -> None:
+    found = read(notes("C3 D3") + FINE + notes("E3 F3"), notes("G3 A3 B3 C4") + CAPO)
+    assert order(found) == "1 1 1 1 2 2 2 2 1 1"
+    found = read(notes("C3 D3") + SEGNO + notes("E3 F3"), notes("G3") + AL_SEGNO)
+    assert line(found).endswith("F3@3+1 G3@4+1 E3@5+1 F3@6+1 G3@7+1")
+
+
 def test_jumps_in_words_only() -> None:
     whole = note("C3", 4, kind="whole")
     assert order(read(whole + words("Fine"), whole, whole + words("D.C. al Fine"))) == "1 2 3 1"

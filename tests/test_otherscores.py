@@ -77,6 +77,26 @@ def test_midi() -> None:
     assert (opened.title, opened.composer) == (None, None)
 
 
+def midi_file(*instruments: str) -> bytes:
+    from music21 import instrument, midi, note, stream
+
+    whole = stream.Score()
+    for name in instruments:
+        track = stream.Part([getattr(instrument, name)()])
+        for _ in range(8):
+            track.append(note.Note("B-2", quarterLength=0.5))
+        whole.insert(0, track)
+    return midi.translate.streamToMidiFile(whole).writestr()
+
+
+def test_midi_with_percussion() -> None:
+    opened = read_score(to_musicxml(midi_file("Flute", "Trombone", "Woodblock"), "band.mid"))
+    assert [one.name for one in opened.parts] == ["Flute", "Trombone"]
+    assert len(opened.read_part().notes) == 8
+    with pytest.raises(ScoreError, match="only percussion"):
+        to_musicxml(midi_file("Woodblock"), "drum.mid")
+
+
 @pytest.mark.parametrize(
     ("name", "data", "expected"),
     [

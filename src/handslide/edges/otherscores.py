@@ -102,6 +102,8 @@ def _converted(form: str, data: bytes, name: str, names: list[str | None]) -> by
         score = _only_tune(list(score.scores), name)
     if not score.recurse().notes:
         raise ScoreError(f"{name} has no notes")
+    if form == "midi":
+        _drop_percussion(score, name)
     parts = list(getattr(score, "parts", []))
     _name_parts(parts, names)
     _keep_metadata(score, _mei_title(data, name) if form == "mei" else None)
@@ -179,6 +181,15 @@ def _with_plain_ids(xml: bytes) -> bytes:
         for place, old in enumerate(found, start=1):
             xml = xml.replace(b'"%b"' % old, b'"%b%d"' % (sign, place))
     return xml
+
+
+def _drop_percussion(score: Any, name: str) -> None:
+    """Percussion tracks have no pitch to play, and the library can't write all of them."""
+    for part in list(getattr(score, "parts", [])):
+        if not any(note.pitches for note in part.recurse().notes):
+            score.remove(part)
+    if not any(note.pitches for note in score.recurse().notes):
+        raise ScoreError(f"{name} has only percussion, no pitched notes")
 
 
 def _tidy_midi(parts: list[Any]) -> None:
