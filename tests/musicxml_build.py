@@ -4,6 +4,8 @@ from pathlib import Path
 
 from lxml import etree
 
+from handslide.edges.musicxml import ScorePart, read_score
+
 HERE = Path(__file__).parent
 _SHARED = Path(__file__).parents[2] / "shared" / "scores"
 SCORES = _SHARED if _SHARED.is_dir() else HERE / "scores"
@@ -110,3 +112,37 @@ def ending(number: str, kind: str, more: str = "") -> str:
     return barline(
         f'<ending number="{number}" type="{kind}"/>{more}', "left" if kind == "start" else "right"
     )
+
+
+DOT = "<dot/>"
+TRIPLET = (
+    "<time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes>"
+    "</time-modification>"
+)
+
+
+def read(*measures: str, **options: str) -> ScorePart:
+    """A part of these measures at 60 quarter notes a minute: a beat is a second."""
+    first = measures[0] if "<attributes>" in measures[0] else attributes() + measures[0]
+    return read_score(score(part(tempo() + first, *measures[1:]))).read_part(**options)
+
+
+def names(found: ScorePart) -> str:
+    return " ".join(one.written.name for one in found.notes)
+
+
+def line(found: ScorePart) -> str:
+    """The line as played, with the whole seconds: ``C3@0+1``."""
+    return " ".join(
+        f"{found.notes[index].written.name}@{onset:.4g}+{length:.4g}"
+        for index, onset, length in zip(found.played, found.onset_s, found.length_s)
+    )
+
+
+def order(found: ScorePart) -> str:
+    """Measure numbers as played, one for each played note."""
+    return " ".join(found.notes[index].measure for index in found.played)
+
+
+def kinds(found: ScorePart) -> set[str]:
+    return {one.kind for one in found.warnings}

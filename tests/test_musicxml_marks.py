@@ -239,7 +239,7 @@ def test_converted_scores_are_marked(path: Path) -> None:
 
 
 def test_marking_takes_little_more_than_parsing() -> None:
-    """Aim: 2.2 times the bare parse and write of a part; the limit leaves room for a busy machine."""
+    """The aim is 2.2 times a bare parse and write; the limit leaves room for a busy machine."""
     data = score(part(*[notes("C3 D3 E3 F3 G3 A3 B3 C4", kind="eighth")] * 125))
     marks = dict.fromkeys(range(1000), "6")
 

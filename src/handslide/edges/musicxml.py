@@ -104,13 +104,7 @@ class Score:
         """
         chosen, warnings = choose_part(self._parts, part, self.name)
         voice, staff = choose_voice(chosen, voice, self.name)
-        try:
-            line = read_line(chosen.roots, voice)
-        except ScoreError as error:
-            raise ScoreError(f"{self.name}, {chosen.name}, {error}") from None
-        if not line.notes:
-            raise ScoreError(f"{self.name}: {chosen.name!r} has no notes to play in voice {voice}")
-        self._add_signs_of_others(chosen, line)
+        line = self._line(chosen, voice)
         order = play_order(line.numbers, line.measure_length_q, line.signs)
         tempo = TempoMap(line.tempos, default_tempo_qpm)
         played = play(line, order, tempo)
@@ -144,6 +138,16 @@ class Score:
     def to_bytes(self) -> bytes:
         """The score in the kind of file, the encoding and with the head that it came with."""
         return self._package.to_bytes()
+
+    def _line(self, chosen: Part, voice: str) -> WrittenLine:
+        try:
+            line = read_line(chosen.roots, voice)
+        except ScoreError as error:
+            raise ScoreError(f"{self.name}, {chosen.name}, {error}") from None
+        if not line.notes:
+            raise ScoreError(f"{self.name}: {chosen.name!r} has no notes to play in voice {voice}")
+        self._add_signs_of_others(chosen, line)
+        return line
 
     def _add_signs_of_others(self, chosen: Part, line: WrittenLine) -> None:
         """Tempo marks and jumps are often in the top part only, but hold for all."""
