@@ -48,16 +48,21 @@ class Spots:
     partial: NDArray[np.int64]
     alternate: NDArray[np.int64]
 
+    @property
+    def columns(self) -> tuple[NDArray, ...]:
+        """All arrays, in the order of the fields."""
+        return (
+            self.extension_m,
+            self.position,
+            self.lip_cents,
+            self.valves,
+            self.partial,
+            self.alternate,
+        )
+
     def take(self, index: Any) -> "Spots":
         """The same index applied to every array."""
-        return Spots(
-            self.extension_m[index],
-            self.position[index],
-            self.lip_cents[index],
-            self.valves[index],
-            self.partial[index],
-            self.alternate[index],
-        )
+        return Spots(*(column[index] for column in self.columns))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -51,7 +51,7 @@ class Profile:
     move_longest_s: float = 0.25  # a move takes no longer, rests aside
     slur_move_s: float = 0.12  # a slurred move takes no longer
     top_partial: int = 12  # highest partial used
-    top_partial_valve: int = 8  # highest partial used with a valve
+    top_partial_valve: int = 6  # highest partial used with a valve
 
     def __post_init__(self) -> None:
         for item in fields(self):

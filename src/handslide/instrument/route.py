@@ -34,9 +34,14 @@ from handslide.instrument.line import Line
 from handslide.instrument.places import Place, PlaceBook
 from handslide.instrument.profile import Profile
 
-# Costs of about this many bytes are laid out at a time, so that memory stays linear in N.
-_CHUNK_BYTES = 8_000_000
-_MAX_TRIES = 60
+# Costs are laid out for about this many bytes at a time: they stay in the cache, memory in O(N).
+_CHUNK_BYTES = 400_000
+_MAX_ROUNDS = 60
+_MAX_BRANCHES = 400
+# Of a difference between two notes that must agree, this much is settled in a round.
+_STEP = 0.8
+# Forbidden places get a price like any other, but not one that drowns the others.
+_FAR_WORSE = 1e4
 Progress = Callable[[int, int], None]
 
 
@@ -76,16 +81,11 @@ def lay_out(line: Line, book: PlaceBook, profile: Profile) -> Choices:
     held = _summed(len(flat), lambda add: held_terms(profile, table, add))
     usable = np.arange(width) < np.array([len(row) for row in lists])[:, None]
     shape = (len(lists), width)
-    grid = table.take(np.arange(len(flat)).reshape(shape)[which])
-    per_note = tuple(lists[j] for j in which.tolist())
-    return Choices(
-        line,
-        per_note,
-        grid,
-        usable[which],
-        stand.reshape(shape)[which],
-        held.reshape(shape)[which],
-    )
+    # Memory runs along the notes: array operations over (N, K, K) then loop over N innermost.
+    index = np.ascontiguousarray(np.arange(len(flat)).reshape(shape).T[:, which])
+    per_note = tuple([lists[j] for j in which.tolist()])
+    grid = Spots(*(column[index].T for column in table.columns))
+    return Choices(line, per_note, grid, usable[which], stand[index].T, held[index].T)
 
 
 def _summed(size: int, terms: Callable[[Add], None]) -> Floats:
@@ -119,7 +119,7 @@ class Solution:
     total: float
     worse_by: Floats
     pairs: Floats = field(repr=False)  # (N-1, K, K): best whole route through each pair
-    before: NDArray[np.int8] = field(repr=False)  # (N-2, K, K): best place two notes before
+    forward: Floats = field(repr=False)  # (N-1, K, K): best effort up to each pair
     after: NDArray[np.int8] = field(repr=False)  # (N-2, K, K): best place two notes after
 
     @property
@@ -143,7 +143,7 @@ class Solution:
             route[note - 1] = int(np.argmin(self.pairs[note - 1, :, choice]))
         low, high = min(route), max(route)
         while low > 0 and (route[low] != best[low] or route[low + 1] != best[low + 1]):
-            route[low - 1] = int(self.before[low - 1, route[low], route[low + 1]])
+            route[low - 1] = self._before(low, route[low], route[low + 1])
             low -= 1
         while high < len(best) - 1 and (
             route[high] != best[high] or route[high - 1] != best[high - 1]
@@ -152,17 +152,33 @@ class Solution:
             high += 1
         return low, np.array([route[i] for i in range(low, high + 1)])
 
+    def _before(self, note: int, choice: int, following: int) -> int:
+        """The best place before a note, given its own place and the following note's."""
+        at = self.choices.at.extension_m
+        ready_out, ready_in, *_ = turn_parts(self.profile, at[note, choice] - at[note - 1])
+        _, _, cost_out, cost_in = turn_parts(
+            self.profile, at[note + 1, following] - at[note, choice]
+        )
+        turn = self.when.turn[note - 1] * (ready_out * cost_in + ready_in * cost_out)
+        return int(np.argmin(self.forward[note - 1, :, choice] + turn))
+
 
 def solve(
     choices: Choices,
     profile: Profile,
     usable: NDArray[np.bool_] | None = None,
     progress: Progress | None = None,
+    prices: Floats | None = None,
 ) -> Solution:
-    """The exact best route over ``choices`` (or over those of them in ``usable``)."""
+    """The exact best route over ``choices`` (or over those of them in ``usable``).
+
+    ``prices`` (N, K) are added to the points of standing in each place.
+    """
     usable = choices.usable if usable is None else usable
     when = timing(profile, choices.line)
     stand = choices.stand + choices.held * when.hold[:, None]
+    if prices is not None:
+        stand += prices
     stand[0] += first_points(profile, choices.at.take(0))
     stand[~usable] = FORBIDDEN
     if len(stand) == 1:
@@ -188,7 +204,7 @@ def solve(
     marginal[0] = pairs[0].min(axis=1)
     worse = np.maximum(marginal - total, 0.0)
     worse[np.arange(len(chosen)), chosen] = 0.0
-    return Solution(choices, profile, when, chosen, total, worse, pairs, table.before, table.after)
+    return Solution(choices, profile, when, chosen, total, worse, pairs, table.forward, table.after)
 
 
 def _single(choices: Choices, profile: Profile, when: Timing, stand: Floats) -> Solution:
@@ -196,7 +212,7 @@ def _single(choices: Choices, profile: Profile, when: Timing, stand: Floats) -> 
     total = float(stand[0].min())
     none = np.zeros((0, 1, 1))
     empty = np.zeros((0, 1, 1), np.int8)
-    return Solution(choices, profile, when, chosen, total, stand - total, none, empty, empty)
+    return Solution(choices, profile, when, chosen, total, stand - total, none, none, empty)
 
 
 def _moves(
@@ -207,7 +223,7 @@ def _moves(
     before = choices.at.take((slice(None, -1), slice(None), None))
     after = choices.at.take((slice(1, None), None, slice(None)))
     width = stand.shape[1]
-    arrive = np.repeat(stand[1:, None, :], width, axis=1)
+    arrive = stand[1:, None, :] + np.zeros((1, width, 1))
 
     def add(_name: str, points: Floats) -> None:
         np.add(arrive, points, out=arrive)
@@ -225,14 +241,15 @@ def _moves(
     )
     if line.gliss.any():
         other = (before.partial != after.partial) | (before.valves != after.valves)
-        arrive[line.gliss[:-1][per_move] & other] = FORBIDDEN
+        # Added to what is there: a place that isn't open must stay dearer than one that is.
+        arrive += FORBIDDEN * (line.gliss[:-1][per_move] & other)
     return after.extension_m - before.extension_m, arrive
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Table:
+    forward: Floats
     pairs: Floats
-    before: NDArray[np.int8]
     after: NDArray[np.int8]
 
 
@@ -254,40 +271,32 @@ def _sweep(
     state = np.empty((steps + 1, 2, width, width))
     state[0, 0] = stand[0][:, None] + arrive[0]
     state[0, 1] = arrive[-1].T
-    came = np.empty((steps, 2, width, width), np.int8)
+    after = np.empty((steps, width, width), np.int8)
     ready_out, ready_in, cost_out, cost_in = turn_parts(profile, step)
-    size = max(64, _CHUNK_BYTES // (16 * width**3))
+    ready_out[:-1] *= when.turn[:, None, None]
+    ready_in[:-1] *= when.turn[:, None, None]
+    parts = ready_out, ready_in, cost_in, cost_out, arrive
+    # Pair e of the line turned round is the transposed pair steps-e.
+    turned = tuple(part[::-1].transpose(0, 2, 1) for part in parts)
+    size = max(16, _CHUNK_BYTES // (16 * width**3))
+    shape = (min(size, steps), 2, width, width, width)
+    room, drawn = np.empty(shape), np.empty(shape[1:] + shape[:1]).transpose(4, 0, 1, 2, 3)
     for low in range(0, steps, size):
         high = min(steps, low + size)
-        costs = np.empty((high - low, 2, width, width, width))
-        ahead = slice(low, high), slice(low + 1, high + 1)
-        turn = when.turn[ahead[0], None, None]
-        _turns(
-            costs[:, 0],
-            (turn * ready_out[ahead[0]], turn * ready_in[ahead[0]]),
-            (cost_in[ahead[1]], cost_out[ahead[1]]),
-            arrive[ahead[1]],
-        )
-        # From the end: pair e = steps-1-t is entered from pair e+1.
-        pair = np.arange(steps - 1 - low, steps - 1 - high, -1)
-        turn = when.turn[pair, None, None]
-        _turns(
-            costs[:, 1],
-            (cost_in[pair + 1].transpose(0, 2, 1), cost_out[pair + 1].transpose(0, 2, 1)),
-            (
-                (turn * ready_out[pair]).transpose(0, 2, 1),
-                (turn * ready_in[pair]).transpose(0, 2, 1),
-            ),
-            arrive[pair].transpose(0, 2, 1),
-        )
+        costs, draft = room[: high - low], drawn[: high - low]
+        now, later = slice(low, high), slice(low + 1, high + 1)
+        out, into, back, onto, come = parts
+        _turns(draft[:, 0], (out[now], into[now]), (back[later], onto[later]), come[later])
+        out, into, back, onto, come = turned
+        _turns(draft[:, 1], (back[now], onto[now]), (out[later], into[later]), come[later])
+        costs[:] = draft
         _recur(state[low : high + 1], costs)
-        costs += state[low:high, :, :, :, None]
-        came[low:high] = costs.argmin(axis=2)
+        costs[:, 1] += state[low:high, 1, :, :, None]
+        after[now] = costs[:, 1].argmin(axis=1)
         if progress is not None:
             progress(high, steps)
-    back = state[::-1, 1].transpose(0, 2, 1)
-    pairs = state[:, 0] + back - arrive
-    return _Table(pairs, came[:, 0], came[::-1, 1].transpose(0, 2, 1))
+    pairs = state[:, 0] + state[::-1, 1].transpose(0, 2, 1) - arrive
+    return _Table(state[:, 0], pairs, after[::-1].transpose(0, 2, 1))
 
 
 def _turns(
@@ -325,38 +334,63 @@ def solve_tied(
 ) -> Tied:
     """The best route in which all notes with the same number in ``written`` share a place.
 
-    Best first branch and bound: solve without the tie, and where a written note got two places, try
-    each place for all its notes. The first solution without such a conflict is the optimum.
-    ``exact`` is false when that took too many tries and the best tie found by then was taken.
+    Dual decomposition (averaging of min-marginals; Sontag, Globerson and Jaakkola in Optimization
+    for Machine Learning, 2011, ch. 8): where a written note got two places, points are moved
+    between its notes, so that all see the same price for each place; they cancel in the sum. A
+    route that agrees is then the optimum of the tied line. Where the prices don't settle, the rest
+    is searched by branch and bound; ``exact`` is false when that grew too long and the last ties
+    were made one after the other.
     """
     numbers = np.asarray(written)
-    order = count()
-    heap = [(0.0, next(order), usable, solve(choices, profile, usable, progress))]
-    for _ in range(_MAX_TRIES):
-        _, _, open_now, solution = heapq.heappop(heap)
-        conflict = _conflict(numbers, solution.chosen)
-        if conflict is None:
+    prices = np.zeros_like(choices.stand)
+    for round_ in range(_MAX_ROUNDS):
+        solution = solve(choices, profile, usable, progress if round_ == 0 else None, prices)
+        conflicts = _conflicts(numbers, solution.chosen)
+        if not conflicts:
             return Tied(solution, True)
-        notes = np.flatnonzero(numbers == conflict)
-        shared = np.flatnonzero(open_now[notes].all(axis=0))
-        if not len(shared):
-            raise BadData("locks give two places to one written note")
-        # An impossible glissando is dear everywhere; the best of the rest is still found.
-        for choice in shared:
-            narrowed = open_now.copy()
+        for notes in conflicts:
+            worse = np.minimum(solution.worse_by[notes], _FAR_WORSE)
+            prices[notes] += _STEP * (worse.mean(axis=0) - worse)
+    return _branch(choices, profile, numbers, usable, prices)
+
+
+def _branch(
+    choices: Choices,
+    profile: Profile,
+    numbers: NDArray[np.intp],
+    usable: NDArray[np.bool_],
+    prices: Floats,
+) -> Tied:
+    """Best first: where a written note got two places, try each place for all its notes."""
+    order = count()
+    heap: list[tuple[float, int, NDArray[np.bool_], Solution | None]]
+    heap = [(0.0, next(order), usable, None)]
+    while heap and next(order) < _MAX_BRANCHES:
+        _, _, usable, agreed = heapq.heappop(heap)
+        if agreed is not None:
+            return Tied(agreed, True)
+        solution = solve(choices, profile, usable, None, prices)
+        conflicts = _conflicts(numbers, solution.chosen)
+        if not conflicts:
+            heapq.heappush(heap, (solution.total, next(order), usable, solution))
+            continue
+        notes = conflicts[0]
+        for choice in np.flatnonzero(usable[notes[0]]).tolist():
+            narrowed = usable.copy()
             narrowed[notes] = False
             narrowed[notes, choice] = True
-            found = solve(choices, profile, narrowed)
-            heapq.heappush(heap, (found.total, next(order), narrowed, found))
-    return Tied(_tie_greedily(choices, profile, numbers, heap[0][2]), False)
+            bound = solution.total + float(solution.worse_by[notes, choice].max())
+            if bound < FORBIDDEN:
+                heapq.heappush(heap, (bound, next(order), narrowed, None))
+    return Tied(_tie_greedily(choices, profile, numbers, usable), False)
 
 
-def _conflict(numbers: NDArray[np.intp], chosen: NDArray[np.intp]) -> int | None:
-    first: dict[int, int] = {}
-    for number, choice in zip(numbers.tolist(), chosen.tolist()):
-        if first.setdefault(number, choice) != choice:
-            return number
-    return None
+def _conflicts(numbers: NDArray[np.intp], chosen: NDArray[np.intp]) -> list[list[int]]:
+    """The notes of each written note that got more than one place."""
+    notes: dict[int, list[int]] = {}
+    for note, number in enumerate(numbers.tolist()):
+        notes.setdefault(number, []).append(note)
+    return [group for group in notes.values() if len(set(chosen[group].tolist())) > 1]
 
 
 def _tie_greedily(
@@ -364,13 +398,14 @@ def _tie_greedily(
 ) -> Solution:
     while True:
         solution = solve(choices, profile, usable)
-        conflict = _conflict(numbers, solution.chosen)
-        if conflict is None:
+        conflicts = _conflicts(numbers, solution.chosen)
+        if not conflicts:
             return solution
-        notes = np.flatnonzero(numbers == conflict)
+        notes = conflicts[0]
+        best = solution.worse_by[notes].sum(axis=0).argmin()
         usable = usable.copy()
         usable[notes] = False
-        usable[notes, solution.worse_by[notes].sum(axis=0).argmin()] = True
+        usable[notes, best] = True
 
 
 def solve_line(

@@ -1,0 +1,138 @@
+"""Speed, side by side with a peer in one run: `make bench`.
+
+Every figure is the best of several runs on this machine, and a ratio to a peer beside it. The bars
+are what the project promises; a figure outside its bar is named at the end.
+"""
+
+import argparse
+import copy
+import subprocess
+import sys
+import time
+import tracemalloc
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+from lxml import etree
+
+from handslide.edges.musicxml import read_score
+from handslide.instrument.line import Line, make_line
+from handslide.instrument.route import solve_line
+from handslide.jobs.mark import MarkOptions, choose_for
+from handslide.jobs.setup import make_setup
+
+ROOT = Path(__file__).resolve().parents[1]
+STUDY = ROOT / "tests" / "scores" / "Slama_01.musicxml"
+NOTES = 1000
+LONG_LINE = 100_000
+
+
+def best_of(runs: int, work: Callable[[], object]) -> float:
+    """Shortest time of ``runs`` runs, in seconds."""
+    times = []
+    for _ in range(runs):
+        start = time.perf_counter()
+        work()
+        times.append(time.perf_counter() - start)
+    return min(times)
+
+
+def long_part(notes: int) -> bytes:
+    """A real study, its measures in a row until it has about ``notes`` notes."""
+    tree = etree.fromstring(STUDY.read_bytes())
+    part = tree.find("part")
+    measures = part.findall("measure")
+    per_round = len(part.findall("measure/note/pitch"))
+    for _ in range(round(notes / per_round) - 1):
+        for measure in measures:
+            again = copy.deepcopy(measure)
+            again.set("number", str(len(part) + 1))
+            part.append(again)
+    return etree.tostring(tree, xml_declaration=True, encoding="UTF-8")
+
+
+def wandering_line(notes: int, seed: int = 1) -> Line:
+    """A seeded random walk over a tenor's compass, in sixteenths."""
+    steps = np.random.default_rng(seed).integers(-4, 5, notes)
+    midi = 40 + np.abs((np.cumsum(steps) % 62) - 31)
+    return make_line(midi.tolist(), (np.arange(notes) * 0.2).tolist(), [0.2] * notes)
+
+
+def bench_marking(runs: int) -> list[tuple[str, float, str, bool]]:
+    """Read, choose and write a 1,000-note part, against a bare parse and against music21's."""
+    from music21 import converter
+
+    data = long_part(NOTES)
+    setup = make_setup("tenor-f")
+    options = MarkOptions()
+
+    def ours() -> bytes:
+        return choose_for(read_score(data), setup, options).musicxml()
+
+    def bare() -> bytes:
+        return etree.tostring(etree.fromstring(data))
+
+    ours()
+    text = data.decode()
+    bare_s, ours_s = best_of(3 * runs, bare), best_of(3 * runs, ours)
+    peer_s = best_of(max(1, runs // 2), lambda: converter.parseData(text, format="musicxml"))
+    print(f"marking {NOTES} notes ({len(data) / 1e3:.0f} kB), no PDF")
+    print(f"  lxml, bare parse and serialise {1e3 * bare_s:8.1f} ms")
+    print(f"  handslide, read, choose, write {1e3 * ours_s:8.1f} ms")
+    print(f"  music21, parse only            {1e3 * peer_s:8.1f} ms")
+    return [
+        ("marking / bare lxml", ours_s / bare_s, "at most 3", ours_s <= 3 * bare_s),
+        ("music21 parse / marking", peer_s / ours_s, "at least 2", peer_s >= 2 * ours_s),
+    ]
+
+
+def bench_choosing(runs: int) -> list[tuple[str, float, str, bool]]:
+    """Notes per second of the chooser, alternatives included, and its memory for each note."""
+    rows = []
+    print(f"choosing alone, {LONG_LINE} notes, alternatives included")
+    for name in ("tenor", "tenor-f", "bass-independent"):
+        setup = make_setup(name)
+        line = wandering_line(LONG_LINE)
+
+        def solve(line: Line = line, setup=setup) -> object:  # noqa: ANN001
+            return solve_line(line, setup.book, setup.profile)
+
+        rate = LONG_LINE / best_of(max(2, runs // 3), solve)
+        print(f"  {name:<18}{rate:10.0f} notes a second")
+        rows.append((f"notes/s, {name}", rate, "at least 20000", rate >= 20_000))
+    setup = make_setup("tenor-f")
+    peaks = []
+    for notes in (LONG_LINE // 4, LONG_LINE // 2):
+        line = wandering_line(notes)
+        tracemalloc.start()
+        solve_line(line, setup.book, setup.profile)
+        peaks.append(tracemalloc.get_traced_memory()[1])
+        tracemalloc.stop()
+    print(f"  memory: {peaks[1] / (LONG_LINE // 2):.0f} bytes a note")
+    growth = peaks[1] / peaks[0]
+    rows.append(("memory, twice the notes", growth, "at most 2.2", growth <= 2.2))
+    return rows
+
+
+def bench_start(runs: int) -> list[tuple[str, float, str, bool]]:
+    """Start-up of the command line against a bare interpreter."""
+    bare = best_of(runs, lambda: subprocess.run([sys.executable, "-c", "pass"], check=True))
+    command = [sys.executable, "-m", "handslide", "--help"]
+    ours = best_of(runs, lambda: subprocess.run(command, check=True, capture_output=True))
+    print(f"start-up: python -c pass {1e3 * bare:.0f} ms, handslide --help {1e3 * ours:.0f} ms")
+    return [("start-up, s", ours, "under 0.25", ours < 0.25)]
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--runs", type=int, default=10, help="runs of each measurement")
+    runs = parser.parse_args().runs
+    rows = [*bench_marking(runs), *bench_choosing(runs), *bench_start(runs)]
+    print()
+    for name, value, bar, kept in rows:
+        print(f"{name:<28}{value:12.2f}   {bar:<16}{'kept' if kept else 'NOT KEPT'}")
+
+
+if __name__ == "__main__":
+    main()
