@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from handslide.edges.typesetting import Section
+from handslide.edges.userfolder import user_folder
 from handslide.instrument.marks import legend, mark, place_words
 from handslide.jobs.mark import MarkedPart
 from handslide.jobs.places import NotePlaces
@@ -68,7 +69,8 @@ def horns_text(rows: Sequence[HornRow]) -> str:
         )
         for row in rows
     ]
-    return table(cells, ("name", "slide", "last position", "horn"), indent="")
+    listed = table(cells, ("name", "slide", "last position", "horn"), indent="")
+    return f"{listed}\n\nHorn files of your own can be kept in {user_folder() / 'horns'}"
 
 
 def places_text(setup: Setup, found: Sequence[NotePlaces]) -> str:

@@ -101,10 +101,11 @@ class Routed:
     @cached_property
     def marks(self) -> dict[int, str]:
         """The mark of each routed written note."""
-        seen: dict[Place, str] = {}
-        for place in set(self.places.values()):
-            seen[place] = mark(self.setup.horn, place, self.setup.style)
-        return {note: seen[place] for note, place in self.places.items()}
+        # Notes of one pitch share their Place objects; hashing a thousand of them takes longer.
+        distinct = {id(place): place for place in self.places.values()}
+        horn, style = self.setup.horn, self.setup.style
+        texts = {key: mark(horn, place, style) for key, place in distinct.items()}
+        return {note: texts[id(place)] for note, place in self.places.items()}
 
     @cached_property
     def usual(self) -> dict[int, Place]:
