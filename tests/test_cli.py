@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from lxml import etree
 
 from handslide.edges import outfile
 from handslide.faces.cli import main
@@ -110,6 +111,22 @@ def test_a_compressed_score_stays_compressed(tmp_path):
     target = tmp_path / "School_for_Trombone_026-marked.mxl"
     assert zipfile.is_zipfile(target)
     assert sorted(path.name for path in tmp_path.iterdir()) == [target.name]
+
+
+def test_a_timewise_score_is_marked_and_printed(tmp_path):
+    tree = etree.parse(str(SLAMA)).getroot()
+    part = tree.find("part")
+    timewise = etree.Element("score-timewise", version="4.0")
+    timewise.extend([child for child in tree if child.tag != "part"])
+    for measure in part.findall("measure"):
+        outer = etree.SubElement(timewise, "measure", number=measure.get("number"))
+        etree.SubElement(outer, "part", id=part.get("id")).extend(list(measure))
+    source = tmp_path / "timewise.musicxml"
+    source.write_bytes(etree.tostring(timewise))
+    run("mark", source, "--horn", "tenor-f")
+    assert len(marks_in(tmp_path / "timewise-marked.musicxml")) == 93
+    assert (tmp_path / "timewise-marked.pdf").read_bytes().startswith(b"%PDF")
+    assert source.read_bytes() == etree.tostring(timewise)
 
 
 def test_other_formats_come_out_as_musicxml(tmp_path):

@@ -4,8 +4,11 @@ The tree stays as it came: reading keeps references to its elements, marks are a
 (`handslide.edges.musicxml_marks`), and everything else goes out as it came in.
 """
 
+from copy import deepcopy
 from pathlib import Path
 from typing import Any
+
+from lxml import etree
 
 from handslide.edges.musicxml_line import WrittenLine, read_line
 from handslide.edges.musicxml_order import play_order
@@ -134,6 +137,24 @@ class Score:
     def part_roots(self, part_id: str) -> list[Any]:
         """The elements that hold all notes of a part: one, or one a measure when timewise."""
         return [root for part in self._parts if part.part_id == part_id for root in part.roots]
+
+    def partwise(self) -> Any:
+        """The root as ``score-partwise``: itself, or a copy of a ``score-timewise`` one."""
+        if self.root.tag != "score-timewise":
+            return self.root
+        copied = deepcopy(self.root)
+        root = etree.Element("score-partwise", dict(copied.attrib))
+        measures = copied.findall("measure")
+        root.extend(child for child in copied if child.tag != "measure")
+        parts: dict[str, Any] = {}
+        for measure in measures:
+            for part in measure.findall("part"):
+                whole = parts.get(part.get("id"))
+                if whole is None:
+                    whole = parts[part.get("id")] = etree.SubElement(root, "part", part.attrib)
+                piece = etree.SubElement(whole, "measure", measure.attrib)
+                piece.extend(list(part))
+        return root
 
     def to_bytes(self) -> bytes:
         """The score in the kind of file, the encoding and with the head that it came with."""

@@ -23,6 +23,8 @@ PEAK_SPEED = 1.875
 PEAK_ACCELERATION = 10.0 / np.sqrt(3.0)
 # Shorter notes than this don't make a turn any harder to count.
 SHORTEST_DWELL_S = 0.1
+# No player gives a move less time than this, in a grace note neither.
+LEAST_MOVE_S = 0.06
 # A slide that moves less than this doesn't smear a slur.
 STILL_M = 0.01
 # A slide that stays within this needn't look for the place.
@@ -89,8 +91,8 @@ def timing(profile: Profile, line: Line) -> Timing:
         np.maximum(sounding * profile.move_share, quick), profile.move_longest_s
     )
     move = np.where(line.slur[:-1], np.minimum(move, profile.slur_move_s), move)
-    # Notes at the same instant (a grace note without length) still leave a moment to move.
-    move = np.maximum(move, 0.02)
+    # Grace notes and notes at the same instant still leave a moment to move.
+    move = np.maximum(move, LEAST_MOVE_S)
     forget = np.maximum(0.0, 1.0 - rest / profile.reset_s)
     turn = profile.turn_time_s / np.maximum(between[1:], SHORTEST_DWELL_S)
     hold = np.clip(line.length_s / profile.hold_s, profile.hold_least, 1.0)

@@ -37,6 +37,8 @@ from handslide.instrument.profile import Profile
 # Costs are laid out for about this many bytes at a time: they stay in the cache, memory in O(N).
 _CHUNK_BYTES = 400_000
 _MAX_ROUNDS = 60
+# Points of a place that isn't open: dearer than any number of impossible glissandi.
+_CLOSED = 1e4 * FORBIDDEN
 _MAX_BRANCHES = 400
 # Of a difference between two notes that must agree, this much is settled in a round.
 _STEP = 0.8
@@ -180,7 +182,7 @@ def solve(
     if prices is not None:
         stand += prices
     stand[0] += first_points(profile, choices.at.take(0))
-    stand[~usable] = FORBIDDEN
+    stand[~usable] = _CLOSED
     if len(stand) == 1:
         return _single(choices, profile, when, stand)
     step, arrive = _moves(choices, profile, when, stand)
@@ -342,6 +344,7 @@ def solve_tied(
     were made one after the other.
     """
     numbers = np.asarray(written)
+    usable = _shared(numbers, usable)
     prices = np.zeros_like(choices.stand)
     for round_ in range(_MAX_ROUNDS):
         solution = solve(choices, profile, usable, progress if round_ == 0 else None, prices)
@@ -352,6 +355,17 @@ def solve_tied(
             worse = np.minimum(solution.worse_by[notes], _FAR_WORSE)
             prices[notes] += _STEP * (worse.mean(axis=0) - worse)
     return _branch(choices, profile, numbers, usable, prices)
+
+
+def _shared(numbers: NDArray[np.intp], usable: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """What is open to all notes of a written note: a lock on one of them holds for all."""
+    values, which = np.unique(numbers, return_inverse=True)
+    shared = np.ones((len(values), usable.shape[1]), bool)
+    np.logical_and.at(shared, which, usable)
+    usable = shared[which]
+    if not usable.any(axis=1).all():
+        raise BadData("locks give two places to one written note")
+    return usable
 
 
 def _branch(
@@ -402,7 +416,8 @@ def _tie_greedily(
         if not conflicts:
             return solution
         notes = conflicts[0]
-        best = solution.worse_by[notes].sum(axis=0).argmin()
+        worse = solution.worse_by[notes].sum(axis=0)
+        best = np.where(usable[notes[0]], worse, np.inf).argmin()
         usable = usable.copy()
         usable[notes] = False
         usable[notes, best] = True

@@ -107,7 +107,7 @@ class MarkedPart:
         ordinals = self._ordinals()
         marks = {ordinals[id(self.part.elements[n])]: text for n, text in self.shown.items()}
         engraving = engrave_part(
-            self.score.root, self.part.part_id, marks, paper, staff=self.part.staff
+            self.score.partwise(), self.part.part_id, marks, paper, staff=self.part.staff
         )
         tell("typesetting", 1, 2)
         setup = self.routed.setup
