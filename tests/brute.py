@@ -40,7 +40,7 @@ def move_time(profile, onset, length, next_onset, slurred):
     time = rest + min(share, profile.move_longest_s)
     if slurred:
         time = min(time, profile.slur_move_s)
-    return max(time, 0.02)
+    return max(time, 0.06)
 
 
 def remembered(profile, onset, length, next_onset):

@@ -1,7 +1,7 @@
 """Why a note was given its place, in a sentence a teacher would say.
 
-A note whose place isn't its shortest-slide place has a reason. It is built from the terms of effort
-by which the best route through the shortest place is worse than the route chosen.
+A note away from its usual or its shortest-slide place has a reason. It is built from the terms of
+effort by which the best route through that place is worse than the route chosen.
 """
 
 from collections.abc import Mapping, Sequence
@@ -14,7 +14,7 @@ from handslide.ground.pitch import Pitch
 from handslide.instrument.effort import PEAK_SPEED, Spots, route_terms, timing
 from handslide.instrument.marks import ordinal, place_words
 from handslide.instrument.places import SAME_SPOT_M, Place, PlaceBook, shortest
-from handslide.instrument.route import Solution
+from handslide.instrument.route import Solution, usual_place
 
 # Terms that a teacher would name in one breath.
 _GROUPS = {
@@ -38,21 +38,28 @@ class Reasons:
     locked: frozenset[int] = frozenset()
 
     def of(self, note: int) -> str | None:
-        """The reason for a note's place; None where it is the shortest-slide place."""
+        """The reason for a note's place; None for its usual, shortest-slide place."""
         options = self.solution.choices.places[note]
         chosen = options[self.solution.chosen[note]]
-        short = shortest(options)
         if note in self.locked:
             return f"{place_words(chosen)}, as locked"
-        unlearned = self._unlearned(note, short)
-        if chosen == short:
+        rival = self._rival(note, chosen)
+        unlearned = self._unlearned(note, shortest(options))
+        if rival == chosen:
             return f"{place_words(chosen)}, because {unlearned}" if unlearned else None
-        choice = options.index(short)
+        choice = options.index(rival)
         if self.solution.worse_by[note, choice] <= 1e-9:
-            return f"{place_words(chosen)}; {place_words(short)} would do as well"
+            return f"{place_words(chosen)}; {place_words(rival)} would do as well"
         if self._in_glissando(note) and self.solution.worse_by[note, choice] > 1e9:
             return f"{place_words(chosen)}, because the glissando must stay on one partial"
-        return f"{place_words(chosen)}, because {self._because(note, choice, chosen, short)}"
+        return f"{place_words(chosen)}, because {self._because(note, choice, chosen, rival)}"
+
+    def _rival(self, note: int, chosen: Place) -> Place:
+        """What a place is compared with: the note's usual place, else its shortest."""
+        usual = usual_place(self.solution.choices, note)
+        if usual != chosen:
+            return usual
+        return shortest(self.solution.choices.places[note])
 
     def _unlearned(self, note: int, short: Place) -> str | None:
         for place in self.book.out_of_limits(self.pitches[note].midi):

@@ -100,6 +100,11 @@ def _summed(size: int, terms: Callable[[Add], None]) -> Floats:
     return total
 
 
+def usual_place(choices: Choices, note: int) -> Place:
+    """The place that a note gets standing alone and long."""
+    return choices.places[note][int((choices.stand[note] + choices.held[note]).argmin())]
+
+
 def playable(line: Line, book: PlaceBook) -> NDArray[np.intp]:
     """Indices of the notes that have at least one place."""
     has = {int(midi): bool(book.places(int(midi))) for midi in np.unique(line.midi)}

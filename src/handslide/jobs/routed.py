@@ -14,7 +14,7 @@ from handslide.instrument.marks import mark
 from handslide.instrument.obstacles import Cleared, clear
 from handslide.instrument.places import Place
 from handslide.instrument.reasons import Reasons
-from handslide.instrument.route import Solution, Tied, solve_line
+from handslide.instrument.route import Solution, Tied, solve_line, usual_place
 from handslide.jobs.setup import Setup
 
 _IMPOSSIBLE = FORBIDDEN / 1e3
@@ -113,9 +113,8 @@ class Routed:
         if self.solution is None:
             return {}
         choices = self.solution.choices
-        alone = (choices.stand + choices.held).argmin(axis=1).tolist()
-        midi = choices.line.midi.tolist()
-        return {m: choices.places[i][alone[i]] for i, m in enumerate(midi)}
+        first = {midi: note for note, midi in enumerate(choices.line.midi.tolist())}
+        return {midi: usual_place(choices, note) for midi, note in first.items()}
 
     @cached_property
     def reasons(self) -> Reasons | None:
