@@ -20,10 +20,12 @@ from handslide.edges.musicxml import read_score
 from handslide.instrument.line import Line, make_line
 from handslide.instrument.route import solve_line
 from handslide.jobs.mark import MarkOptions, choose_for
-from handslide.jobs.setup import make_setup
+from handslide.jobs.setup import Setup, make_setup
 
 ROOT = Path(__file__).resolve().parents[1]
-STUDY = ROOT / "tests" / "scores" / "Slama_01.musicxml"
+SCORES = ROOT / "tests" / "scores"
+# Real studies: one with as much in a note as most have (506 bytes), one of the leanest (388).
+STUDIES = (("typical", "Belcke_12_Etudes_08.musicxml"), ("lean", "Slama_01.musicxml"))
 NOTES = 1000
 LONG_LINE = 100_000
 
@@ -38,9 +40,9 @@ def best_of(runs: int, work: Callable[[], object]) -> float:
     return min(times)
 
 
-def long_part(notes: int) -> bytes:
+def long_part(study: Path, notes: int) -> bytes:
     """A real study, its measures in a row until it has about ``notes`` notes."""
-    tree = etree.fromstring(STUDY.read_bytes())
+    tree = etree.fromstring(study.read_bytes())
     part = tree.find("part")
     measures = part.findall("measure")
     per_round = len(part.findall("measure/note/pitch"))
@@ -59,11 +61,11 @@ def wandering_line(notes: int, seed: int = 1) -> Line:
     return make_line(midi.tolist(), (np.arange(notes) * 0.2).tolist(), [0.2] * notes)
 
 
-def bench_marking(runs: int) -> list[tuple[str, float, str, bool]]:
+def bench_marking(runs: int, kind: str, study: Path) -> list[tuple[str, float, str, bool]]:
     """Read, choose and write a 1,000-note part, against a bare parse and against music21's."""
     from music21 import converter
 
-    data = long_part(NOTES)
+    data = long_part(study, NOTES)
     setup = make_setup("tenor-f")
     options = MarkOptions()
 
@@ -75,15 +77,18 @@ def bench_marking(runs: int) -> list[tuple[str, float, str, bool]]:
 
     ours()
     text = data.decode()
-    bare_s, ours_s = best_of(3 * runs, bare), best_of(3 * runs, ours)
+    bare_s = ours_s = float("inf")
+    # In turn, so that a busy moment of the machine hits both.
+    for _ in range(3 * runs):
+        bare_s, ours_s = min(bare_s, best_of(1, bare)), min(ours_s, best_of(1, ours))
     peer_s = best_of(max(1, runs // 2), lambda: converter.parseData(text, format="musicxml"))
-    print(f"marking {NOTES} notes ({len(data) / 1e3:.0f} kB), no PDF")
+    print(f"marking {NOTES} notes of a {kind} study ({len(data) / 1e3:.0f} kB), no PDF")
     print(f"  lxml, bare parse and serialise {1e3 * bare_s:8.1f} ms")
     print(f"  handslide, read, choose, write {1e3 * ours_s:8.1f} ms")
     print(f"  music21, parse only            {1e3 * peer_s:8.1f} ms")
     return [
-        ("marking / bare lxml", ours_s / bare_s, "at most 3", ours_s <= 3 * bare_s),
-        ("music21 parse / marking", peer_s / ours_s, "at least 2", peer_s >= 2 * ours_s),
+        (f"marking / bare lxml, {kind}", ours_s / bare_s, "at most 3", ours_s <= 3 * bare_s),
+        (f"music21 parse / marking, {kind}", peer_s / ours_s, "at least 2", peer_s >= 2 * ours_s),
     ]
 
 
@@ -95,8 +100,8 @@ def bench_choosing(runs: int) -> list[tuple[str, float, str, bool]]:
         setup = make_setup(name)
         line = wandering_line(LONG_LINE)
 
-        def solve(line: Line = line, setup=setup) -> object:  # noqa: ANN001
-            return solve_line(line, setup.book, setup.profile)
+        def solve(line: Line = line, setup: Setup = setup) -> object:
+            return solve_line(line, setup.book, setup.profile).solution.worse_by
 
         rate = LONG_LINE / best_of(max(2, runs // 3), solve)
         print(f"  {name:<18}{rate:10.0f} notes a second")
@@ -106,7 +111,8 @@ def bench_choosing(runs: int) -> list[tuple[str, float, str, bool]]:
     for notes in (LONG_LINE // 4, LONG_LINE // 2):
         line = wandering_line(notes)
         tracemalloc.start()
-        solve_line(line, setup.book, setup.profile)
+        kept = solve_line(line, setup.book, setup.profile).solution.worse_by
+        assert len(kept) == notes
         peaks.append(tracemalloc.get_traced_memory()[1])
         tracemalloc.stop()
     print(f"  memory: {peaks[1] / (LONG_LINE // 2):.0f} bytes a note")
@@ -128,10 +134,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--runs", type=int, default=10, help="runs of each measurement")
     runs = parser.parse_args().runs
-    rows = [*bench_marking(runs), *bench_choosing(runs), *bench_start(runs)]
+    rows = []
+    for kind, name in STUDIES:
+        rows += bench_marking(runs, kind, SCORES / name)
+    rows += [*bench_choosing(runs), *bench_start(runs)]
     print()
     for name, value, bar, kept in rows:
-        print(f"{name:<28}{value:12.2f}   {bar:<16}{'kept' if kept else 'NOT KEPT'}")
+        print(f"{name:<34}{value:12.2f}   {bar:<16}{'kept' if kept else 'NOT KEPT'}")
 
 
 if __name__ == "__main__":

@@ -28,6 +28,7 @@ _DECLARATION = re.compile(r"""<\?xml\s[^>]*?encoding\s*=\s*["']([A-Za-z0-9._-]+)
 _DOCTYPE = re.compile(r"""\s*<!DOCTYPE(?:"[^"]*"|'[^']*'|[^"'>\[])*""")
 _ROOT = re.compile(r"\s*<([A-Za-z_][^\s/>]*)")
 # Without huge_tree the parser also stops at 256 levels and at texts of 10 MB.
+_ENTITY = re.compile(rb"&(?!amp;|lt;|gt;|quot;|apos;|#)")
 _PARSER_OPTIONS: dict[str, Any] = {
     "resolve_entities": False,
     "no_network": True,
@@ -249,7 +250,8 @@ def _parsed(source: bytes, name: str, encoding: str | None) -> Any:
         root = etree.fromstring(source, etree.XMLParser(**options))
     except (etree.XMLSyntaxError, ValueError, LookupError) as error:
         raise ScoreError(_syntax_sentence(error, source, name)) from None
-    if root.getroottree().docinfo.internalDTD is not None:
+    # Only a file with a document type may hold entities that stay unexpanded.
+    if root.getroottree().docinfo.internalDTD is not None and _ENTITY.search(source):
         _check_entities(root, name)
     return root
 

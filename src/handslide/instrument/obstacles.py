@@ -38,6 +38,8 @@ class Cleared:
 def clear(line: Line, book: PlaceBook, pitches: Sequence[Pitch]) -> Cleared:
     """Take unplayable notes and impossible glissandi out of a line, and say why."""
     keep = playable(line, book)
+    if len(keep) == len(line) and not line.gliss.any():
+        return Cleared(line, keep, ())
     obstacles = [
         Obstacle(note, "unplayable", why_unplayable(book, pitches[note]))
         for note in np.setdiff1d(np.arange(len(line)), keep).tolist()

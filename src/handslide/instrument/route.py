@@ -1,8 +1,8 @@
 """The best route through a line: one place for each note, with the least effort in all.
 
 Exact dynamic programming over (previous place, place), because a turn of the slide needs three
-notes. The same programme run from both ends gives the min-marginals: how much worse the best whole
-route through each other place is.
+notes. The same programme run from the other end gives the min-marginals: how much worse the best
+whole route through each other place is; it runs when they are first asked for.
 
 With N notes of at most K places each: time O(N·K³), memory O(N·K²).
 """
@@ -10,6 +10,7 @@ With N notes of at most K places each: time O(N·K³), memory O(N·K²).
 import heapq
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import count
 
 import numpy as np
@@ -37,6 +38,7 @@ from handslide.instrument.profile import Profile
 # Costs are laid out for about this many bytes at a time: they stay in the cache, memory in O(N).
 _CHUNK_BYTES = 400_000
 _MAX_ROUNDS = 60
+_NOWHERE = np.zeros((0, 1, 1), np.int8)
 # Points of a place that isn't open: dearer than any number of impossible glissandi.
 _CLOSED = 1e4 * FORBIDDEN
 _MAX_BRANCHES = 400
@@ -112,11 +114,56 @@ def playable(line: Line, book: PlaceBook) -> NDArray[np.intp]:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Solution:
-    """The best route and everything that could have been.
+class _Moves:
+    """What the recursion runs on, for N notes of K places.
 
-    ``chosen`` (N,) indexes ``choices.places``; ``worse_by`` (N, K) is the min-marginal of each
-    place above ``total``; FORBIDDEN and more means that no route goes there.
+    ``begin`` (K,) the points of beginning in a place; ``arrive`` (N-1, K, K) those of moving and
+    standing; of each move also how far it readies a turn, weighed by the turn's factor, and what
+    it costs as a turn.
+    """
+
+    begin: Floats
+    arrive: Floats
+    ready_out: Floats
+    ready_in: Floats
+    cost_out: Floats
+    cost_in: Floats
+
+    def forward(self, progress: Progress | None = None) -> "_Swept":
+        """Best effort up to each pair of notes (N-1, K, K), and the place before the pair."""
+        return _sweep(
+            self.begin[:, None] + self.arrive[0],
+            (self.ready_out, self.ready_in),
+            (self.cost_in, self.cost_out),
+            self.arrive,
+            progress,
+        )
+
+    def backward(self, progress: Progress | None = None) -> "_Swept":
+        """Best effort from each pair to the end, and the place after the pair.
+
+        The same recursion on the line turned round, where pair e is the transposed pair N-2-e.
+        The move within a pair is included, as it is in :meth:`forward`.
+        """
+        out, into, back, onto, arrive = (
+            part[::-1].transpose(0, 2, 1)
+            for part in (self.ready_out, self.ready_in, self.cost_in, self.cost_out, self.arrive)
+        )
+        swept = _sweep(arrive[0], (back, onto), (out, into), arrive, progress)
+        return _Swept(swept.effort[::-1].transpose(0, 2, 1), swept.beyond[::-1].transpose(0, 2, 1))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Swept:
+    effort: Floats
+    beyond: NDArray[np.int8]
+
+
+@dataclass(frozen=True, eq=False)
+class Solution:
+    """The best route, and everything that could have been.
+
+    ``chosen`` (N,) indexes ``choices.places``; ``total`` is its effort in points.
     """
 
     choices: Choices
@@ -124,15 +171,35 @@ class Solution:
     when: Timing
     chosen: NDArray[np.intp]
     total: float
-    worse_by: Floats
-    pairs: Floats = field(repr=False)  # (N-1, K, K): best whole route through each pair
-    forward: Floats = field(repr=False)  # (N-1, K, K): best effort up to each pair
-    after: NDArray[np.int8] = field(repr=False)  # (N-2, K, K): best place two notes after
+    _moves: _Moves = field(repr=False)
+    _backward: _Swept = field(repr=False)
 
     @property
     def places(self) -> tuple[Place, ...]:
         """The chosen place of every note."""
         return tuple(row[k] for row, k in zip(self.choices.places, self.chosen.tolist()))
+
+    @cached_property
+    def _forward(self) -> _Swept:
+        return self._moves.forward()
+
+    @cached_property
+    def _pairs(self) -> Floats:
+        """(N-1, K, K): the best whole route through each pair of places of notes e and e+1."""
+        return self._forward.effort + self._backward.effort - self._moves.arrive
+
+    @cached_property
+    def worse_by(self) -> Floats:
+        """(N, K): the min-marginal of each place above ``total``.
+
+        FORBIDDEN and more means that no route goes there.
+        """
+        if len(self.chosen) == 1:
+            return self._moves.begin[None] - self.total
+        best = np.concatenate((self._pairs[:1].min(axis=2), self._pairs.min(axis=1)))
+        worse = np.maximum(best - self.total, 0.0)
+        worse[np.arange(len(worse)), self.chosen] = 0.0
+        return worse
 
     def through(self, note: int, choice: int) -> tuple[int, NDArray[np.intp]]:
         """The best route through one place, as far as it differs from the best of all.
@@ -142,32 +209,22 @@ class Solution:
         best = self.chosen
         if len(best) == 1:
             return 0, np.array([choice])
-        # Pair e joins notes e and e+1; start from the pair that begins, or ends, with this note.
         route = {note: choice}
         if note + 1 < len(best):
-            route[note + 1] = int(np.argmin(self.pairs[note, choice]))
-        if note > 0 and note + 1 >= len(best):
-            route[note - 1] = int(np.argmin(self.pairs[note - 1, :, choice]))
+            route[note + 1] = int(np.argmin(self._pairs[note, choice]))
+        else:
+            route[note - 1] = int(np.argmin(self._pairs[note - 1, :, choice]))
         low, high = min(route), max(route)
+        before, after = self._forward.beyond, self._backward.beyond
         while low > 0 and (route[low] != best[low] or route[low + 1] != best[low + 1]):
-            route[low - 1] = self._before(low, route[low], route[low + 1])
+            route[low - 1] = int(before[low - 1, route[low], route[low + 1]])
             low -= 1
         while high < len(best) - 1 and (
             route[high] != best[high] or route[high - 1] != best[high - 1]
         ):
-            route[high + 1] = int(self.after[high - 1, route[high - 1], route[high]])
+            route[high + 1] = int(after[high - 1, route[high - 1], route[high]])
             high += 1
         return low, np.array([route[i] for i in range(low, high + 1)])
-
-    def _before(self, note: int, choice: int, following: int) -> int:
-        """The best place before a note, given its own place and the following note's."""
-        at = self.choices.at.extension_m
-        ready_out, ready_in, *_ = turn_parts(self.profile, at[note, choice] - at[note - 1])
-        _, _, cost_out, cost_in = turn_parts(
-            self.profile, at[note + 1, following] - at[note, choice]
-        )
-        turn = self.when.turn[note - 1] * (ready_out * cost_in + ready_in * cost_out)
-        return int(np.argmin(self.forward[note - 1, :, choice] + turn))
 
 
 def solve(
@@ -188,49 +245,29 @@ def solve(
         stand += prices
     stand[0] += first_points(profile, choices.at.take(0))
     stand[~usable] = _CLOSED
-    if len(stand) == 1:
-        return _single(choices, profile, when, stand)
-    step, arrive = _moves(choices, profile, when, stand)
-    table = _sweep(profile, when, stand, step, arrive, progress)
-    pairs = table.pairs
-    flat = int(np.argmin(pairs[0]))
-    chosen = np.empty(len(stand), np.intp)
-    chosen[:2] = divmod(flat, stand.shape[1])
-    q, r = chosen[:2].tolist()
-    total = float(pairs[0, q, r])
-    width = stand.shape[1]
-    follow = table.after.reshape(len(stand) - 2, width * width)
-    cells = follow.tolist()
-    route = [q, r]
-    for row in cells:
-        q, r = r, row[q * width + r]
-        route.append(r)
-    chosen[:] = route
-    marginal = np.empty_like(stand)
-    marginal[1:] = pairs.min(axis=1)
-    marginal[0] = pairs[0].min(axis=1)
-    worse = np.maximum(marginal - total, 0.0)
-    worse[np.arange(len(chosen)), chosen] = 0.0
-    return Solution(choices, profile, when, chosen, total, worse, pairs, table.forward, table.after)
+    moves = _lay_moves(choices, profile, when, stand)
+    swept = moves.backward(progress) if len(stand) > 1 else _Swept(stand[1:, None], _NOWHERE)
+    chosen, total = _follow(moves, swept)
+    return Solution(choices, profile, when, chosen, total, moves, swept)
 
 
-def _single(choices: Choices, profile: Profile, when: Timing, stand: Floats) -> Solution:
-    chosen = np.array([np.argmin(stand[0])])
-    total = float(stand[0].min())
-    none = np.zeros((0, 1, 1))
-    empty = np.zeros((0, 1, 1), np.int8)
-    return Solution(choices, profile, when, chosen, total, stand - total, none, none, empty)
+def _follow(moves: _Moves, swept: _Swept) -> tuple[NDArray[np.intp], float]:
+    """The best route along the places after each pair, and its effort."""
+    if not len(swept.effort):
+        return np.array([moves.begin.argmin()]), float(moves.begin.min())
+    whole = moves.begin[:, None] + swept.effort[0]
+    first, second = divmod(int(whole.argmin()), len(moves.begin))
+    route = [first, second]
+    for row in swept.beyond.tolist():
+        route.append(row[route[-2]][route[-1]])
+    return np.array(route, np.intp), float(whole[first, second])
 
 
-def _moves(
-    choices: Choices, profile: Profile, when: Timing, stand: Floats
-) -> tuple[Floats, Floats]:
-    """(N-1, K, K): the step of each move in m, and the points of moving there and standing."""
+def _lay_moves(choices: Choices, profile: Profile, when: Timing, stand: Floats) -> _Moves:
     line = choices.line
     before = choices.at.take((slice(None, -1), slice(None), None))
     after = choices.at.take((slice(1, None), None, slice(None)))
-    width = stand.shape[1]
-    arrive = stand[1:, None, :] + np.zeros((1, width, 1))
+    arrive = stand[1:, None, :] + np.zeros((1, stand.shape[1], 1))
 
     def add(_name: str, points: Floats) -> None:
         np.add(arrive, points, out=arrive)
@@ -250,60 +287,49 @@ def _moves(
         other = (before.partial != after.partial) | (before.valves != after.valves)
         # Added to what is there: a place that isn't open must stay dearer than one that is.
         arrive += FORBIDDEN * (line.gliss[:-1][per_move] & other)
-    return after.extension_m - before.extension_m, arrive
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Table:
-    forward: Floats
-    pairs: Floats
-    after: NDArray[np.int8]
+    ready_out, ready_in, cost_out, cost_in = turn_parts(
+        profile, after.extension_m - before.extension_m
+    )
+    ready_out[:-1] *= when.turn[per_move]
+    ready_in[:-1] *= when.turn[per_move]
+    return _Moves(stand[0], arrive, ready_out, ready_in, cost_out, cost_in)
 
 
 def _sweep(
-    profile: Profile,
-    when: Timing,
-    stand: Floats,
-    step: Floats,
+    start: Floats,
+    first: tuple[Floats, Floats],
+    second: tuple[Floats, Floats],
     arrive: Floats,
     progress: Progress | None,
-) -> _Table:
-    """Run the recursion from both ends at once: it is the same one on the line turned round.
+) -> _Swept:
+    """effort[t+1, b, c] = min over a of effort[t, a, b] + turn[t, a, b, c] + arrive[t+1, b, c].
 
-    state[t, 0, q, r] is the best effort up to the pair (note t, note t+1) in places (q, r);
-    state[t, 1, r, q] the best effort from the pair (N-2-t, N-1-t) in places (q, r) to the end,
-    the move within the pair included in both.
+    turn = first[0][t]·second[0][t+1] + first[1][t]·second[1][t+1]; ``beyond`` holds the a chosen.
     """
-    steps, width = len(arrive) - 1, stand.shape[1]
-    state = np.empty((steps + 1, 2, width, width))
-    state[0, 0] = stand[0][:, None] + arrive[0]
-    state[0, 1] = arrive[-1].T
-    after = np.empty((steps, width, width), np.int8)
-    ready_out, ready_in, cost_out, cost_in = turn_parts(profile, step)
-    ready_out[:-1] *= when.turn[:, None, None]
-    ready_in[:-1] *= when.turn[:, None, None]
-    parts = ready_out, ready_in, cost_in, cost_out, arrive
-    # Pair e of the line turned round is the transposed pair steps-e.
-    turned = tuple(part[::-1].transpose(0, 2, 1) for part in parts)
-    size = max(16, _CHUNK_BYTES // (16 * width**3))
-    shape = (min(size, steps), 2, width, width, width)
-    room, drawn = np.empty(shape), np.empty(shape[1:] + shape[:1]).transpose(4, 0, 1, 2, 3)
+    steps, width = len(arrive) - 1, arrive.shape[1]
+    effort = np.empty((steps + 1, width, width))
+    effort[0] = start
+    beyond = np.empty((steps, width, width), np.int8)
+    size = max(16, _CHUNK_BYTES // (8 * width**3))
+    shape = (min(size, steps), width, width, width)
+    room, drawn = np.empty(shape), np.empty(shape[1:] + shape[:1]).transpose(3, 0, 1, 2)
     for low in range(0, steps, size):
         high = min(steps, low + size)
         costs, draft = room[: high - low], drawn[: high - low]
         now, later = slice(low, high), slice(low + 1, high + 1)
-        out, into, back, onto, come = parts
-        _turns(draft[:, 0], (out[now], into[now]), (back[later], onto[later]), come[later])
-        out, into, back, onto, come = turned
-        _turns(draft[:, 1], (back[now], onto[now]), (out[later], into[later]), come[later])
+        _turns(
+            draft,
+            (first[0][now], first[1][now]),
+            (second[0][later], second[1][later]),
+            arrive[later],
+        )
         costs[:] = draft
-        _recur(state[low : high + 1], costs)
-        costs[:, 1] += state[low:high, 1, :, :, None]
-        after[now] = costs[:, 1].argmin(axis=1)
+        _recur(effort[low : high + 1], costs)
+        costs += effort[now, :, :, None]
+        beyond[now] = costs.argmin(axis=1)
         if progress is not None:
             progress(high, steps)
-    pairs = state[:, 0] + state[::-1, 1].transpose(0, 2, 1) - arrive
-    return _Table(state[:, 0], pairs, after[::-1].transpose(0, 2, 1))
+    return _Swept(effort, beyond)
 
 
 def _turns(
@@ -316,12 +342,12 @@ def _turns(
 
 
 def _recur(state: Floats, costs: Floats) -> None:
-    """state[t + 1, ..., b, c] = min over a of state[t, ..., a, b] + costs[t, ..., a, b, c]."""
+    """state[t + 1, b, c] = min over a of state[t, a, b] + costs[t, a, b, c]: the only loop."""
     total = np.empty_like(costs[0])
     add, least = np.add, np.minimum.reduce
-    for now, cost, later in zip(list(state[:-1, :, :, :, None]), list(costs), list(state[1:])):
+    for now, cost, later in zip(list(state[:-1, :, :, None]), list(costs), list(state[1:])):
         add(now, cost, total)
-        least(total, 1, None, later)
+        least(total, 0, None, later)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
