@@ -78,8 +78,8 @@ def find_place(
     dev, slope = horn.deviation(valves, partial)
     whole = partial * horn.speed_m_s / (2.0 * frequency_hz)
     x = (whole * math.pow(2.0, dev / 1200.0) - tube) / 2.0
-    if slope:
-        x = _solve_sloped(whole, tube, dev, slope, x)
+    if slope and x > 0.0:
+        x = _solve_sloped(whole, tube, dev, slope, horn.travel_m)
     if x > horn.travel_m + _STOP_M:
         return None
     if x < -_STOP_M:
@@ -91,13 +91,21 @@ def find_place(
     return Place(valves, partial, x, horn.position(x))
 
 
-def _solve_sloped(whole: float, tube: float, dev: float, slope: float, x: float) -> float:
-    # Newton on tube + 2x = whole·2^((δ + s·x)/1200): the deviation itself moves with the slide.
+def _solve_sloped(whole: float, tube: float, dev: float, slope: float, travel: float) -> float:
+    # tube + 2x = whole·2^((δ + s·x)/1200): the deviation itself moves with the slide. At x = 0 the
+    # left side is the shorter one; if it still is at the end of the slide, the note lies beyond.
     rate = math.log(2.0) / 1200.0 * slope
-    for _ in range(8):
-        ratio = math.pow(2.0, (dev + slope * x) / 1200.0)
-        step = (tube + 2.0 * x - whole * ratio) / (2.0 - whole * ratio * rate)
-        x -= step
+
+    def ratio(x: float) -> float:
+        return math.pow(2.0, (dev + slope * x) / 1200.0)
+
+    x = travel + _STOP_M
+    if tube + 2.0 * x < whole * ratio(x):
+        return math.inf
+    for _ in range(20):
+        now = whole * ratio(x)
+        step = (tube + 2.0 * x - now) / (2.0 - now * rate)
+        x = min(max(x - step, 0.0), travel + _STOP_M)
         if abs(step) < 1e-12:
             break
     return x
@@ -114,7 +122,7 @@ def find_places(horn: Horn, midi: float, limits: Limits | None = None) -> tuple[
     spare = 0
     for valves in horn.valve_sets:
         lowest = None
-        for partial in _partials(horn, hz, valves):
+        for partial in range(1, TOP_PARTIAL + 1):
             place = find_place(horn, hz, partial, valves)
             if place is None:
                 continue
@@ -127,14 +135,6 @@ def find_places(horn: Horn, midi: float, limits: Limits | None = None) -> tuple[
             if not valves and above == 0 and place.position <= NEAR_POSITION:
                 spare = 1
     return tuple(sorted(found, key=_shortest_first))
-
-
-def _partials(horn: Horn, hz: float, valves: tuple[str, ...]) -> range:
-    # One more on each side than the harmonic model needs: deviations and lipping move the ends.
-    tube = horn.length_m + horn.loops_m(valves)
-    low = 2.0 * hz * tube / horn.speed_m_s
-    high = 2.0 * hz * (tube + 2.0 * horn.travel_m) / horn.speed_m_s
-    return range(max(1, math.floor(low) - 1), min(TOP_PARTIAL, math.ceil(high) + 1) + 1)
 
 
 def _shortest_first(place: Place) -> tuple[float, float, int, int]:
