@@ -66,9 +66,10 @@ def split_position(position: float) -> tuple[str, int]:
     position = round(position, 6)
     nearest = math.floor(position + 0.5)
     lower = math.floor(position)
-    if abs(position - nearest) <= WHOLE:
+    # Rounded again: 4.2 - 4 is a little more than 0.2 in a double.
+    if round(abs(position - nearest), 6) <= WHOLE:
         return "", nearest
-    if HALF_FROM <= position - lower <= HALF_TO:
+    if HALF_FROM <= round(position - lower, 6) <= HALF_TO:
         return "½", lower
     return ("♭" if position > nearest else "♯"), nearest
 
