@@ -1,0 +1,141 @@
+"""What all drawn sheets share: paper, title, the small line that names the horn, legend, number.
+
+The line with horn, tuning pitch and temperature is on every page, so that a sheet is never mistaken
+for another horn's.
+"""
+
+from dataclasses import dataclass
+
+from handslide.sheets.metrics import text_extent_mm
+from handslide.sheets.shapes import MARKS, TEXT, Line, Page, Shape, Text, pt
+
+PAPERS_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
+MARGIN_MM = 12.0
+_TITLE_PT, _LINE_PT, _LEGEND_PT = 20.0, 9.0, 8.5
+_LEADING = 1.35
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """The texts of a sheet's frame. ``lines`` stand under the title; ``legend`` at the foot."""
+
+    title: str
+    lines: tuple[str, ...]
+    paper: str = "a4"
+    landscape: bool = False
+    legend: tuple[tuple[str, str], ...] = ()
+    language: str = "en"
+
+
+@dataclass(frozen=True, slots=True)
+class Area:
+    """What the frame leaves free on a page, in millimetres."""
+
+    left_mm: float
+    top_mm: float
+    right_mm: float
+    bottom_mm: float
+
+    @property
+    def width_mm(self) -> float:
+        return self.right_mm - self.left_mm
+
+    @property
+    def height_mm(self) -> float:
+        return self.bottom_mm - self.top_mm
+
+
+def paper_mm(head: Head) -> tuple[float, float]:
+    """Width and height of a page."""
+    width, height = PAPERS_MM[head.paper]
+    return (height, width) if head.landscape else (width, height)
+
+
+def free_area(head: Head) -> Area:
+    """The area that every page of a sheet has for its content."""
+    width, height = paper_mm(head)
+    lines = _wrapped_lines(head, width - 2 * MARGIN_MM)
+    top = MARGIN_MM + pt(_TITLE_PT) + len(lines) * pt(_LINE_PT) * _LEADING + 4.0
+    foot = len(_legend_rows(head, width - 2 * MARGIN_MM - 18.0)) * pt(_LEGEND_PT) * 1.5
+    return Area(MARGIN_MM, top, width - MARGIN_MM, height - MARGIN_MM - max(foot, 5.0) - 3.0)
+
+
+def framed(head: Head, contents: list[list[Shape]]) -> tuple[Page, ...]:
+    """Pages with the frame around each of ``contents``."""
+    return tuple(
+        _page(head, shapes, number, len(contents)) for number, shapes in enumerate(contents, 1)
+    )
+
+
+def _page(head: Head, content: list[Shape], number: int, total: int) -> Page:
+    width, height = paper_mm(head)
+    shapes: list[Shape] = []
+    title_y = MARGIN_MM + pt(_TITLE_PT) * 0.75
+    room = width - 2 * MARGIN_MM
+    size = _TITLE_PT
+    while text_extent_mm(head.title, size, TEXT, 600, False)[0] > room and size > 10.0:
+        size -= 0.5
+    shapes.append(Text(MARGIN_MM, title_y, head.title, size, weight=600))
+    y = MARGIN_MM + pt(_TITLE_PT) + 0.5
+    for line in _wrapped_lines(head, room):
+        y += pt(_LINE_PT) * _LEADING
+        shapes.append(Text(MARGIN_MM, y - 1.0, line, _LINE_PT))
+    foot = free_area(head).bottom_mm + 2.0
+    shapes.append(Line(MARGIN_MM, foot, width - MARGIN_MM, foot, 0.15))
+    shapes.extend(_legend(head, foot))
+    if total > 1:
+        mark = f"{number} / {total}"
+        shapes.append(Text(width - MARGIN_MM, foot + 4.2, mark, _LEGEND_PT, anchor="end"))
+    return Page(width, height, (*shapes, *content))
+
+
+def _wrapped_lines(head: Head, room_mm: float) -> list[str]:
+    """The head's lines, broken at their dots where they are too long."""
+    rows = []
+    for line in head.lines:
+        row = ""
+        for piece in line.split(" · "):
+            longer = f"{row} · {piece}" if row else piece
+            if row and text_extent_mm(longer, _LINE_PT, TEXT, 400, False)[0] > room_mm:
+                rows.append(row)
+                longer = piece
+            row = longer
+        rows.append(row)
+    return rows
+
+
+def _legend_rows(head: Head, room_mm: float) -> list[list[tuple[str, str]]]:
+    rows: list[list[tuple[str, str]]] = [[]]
+    used = 0.0
+    for sign, meaning in head.legend:
+        width = _entry_width(sign, meaning)
+        if rows[-1] and used + width > room_mm:
+            rows.append([])
+            used = 0.0
+        rows[-1].append((sign, meaning))
+        used += width
+    return rows
+
+
+def _entry_width(sign: str, meaning: str) -> float:
+    return (
+        text_extent_mm(sign, _LEGEND_PT, MARKS, 700, False)[0]
+        + 1.5
+        + text_extent_mm(meaning, _LEGEND_PT, TEXT, 400, False)[0]
+        + 5.0
+    )
+
+
+def _legend(head: Head, foot_mm: float) -> list[Shape]:
+    width, _ = paper_mm(head)
+    shapes: list[Shape] = []
+    y = foot_mm + 4.2
+    for row in _legend_rows(head, width - 2 * MARGIN_MM - 18.0):
+        x = MARGIN_MM
+        for sign, meaning in row:
+            shapes.append(Text(x, y, sign, _LEGEND_PT, face=MARKS, weight=700))
+            gap = text_extent_mm(sign, _LEGEND_PT, MARKS, 700, False)[0] + 1.5
+            shapes.append(Text(x + gap, y, meaning, _LEGEND_PT))
+            x += _entry_width(sign, meaning)
+        y += pt(_LEGEND_PT) * 1.5
+    return shapes
