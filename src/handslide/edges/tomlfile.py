@@ -150,7 +150,7 @@ def _travel_m(table: Table) -> float:
         return value / 1000.0
     slip = ""
     for factor, unit in ((1000.0, "metres"), (10.0, "centimetres"), (25.4, "inches")):
-        if 250.0 <= value * factor <= 1000.0:
+        if 300.0 <= value * factor <= 1000.0:
             slip = f": is that in {unit}? {value:g} {unit} are travel_mm = {value * factor:.0f}"
             break
     raise HornError(f"travel_mm = {value:g} is outside 150 to 1200 mm{slip}")
