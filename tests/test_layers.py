@@ -158,13 +158,11 @@ def test_the_core_loads_without_the_rest():
     assert loaded & others == set()
 
 
-def test_the_faces_load_without_heavy_libraries():
-    # An engraving or typesetting library costs a second and is loaded by the job that needs it.
-    faces = [m for m in MODULES if package_of(m) == "faces" and m.name != "__init__.py"]
-    code = "\n".join(f"import handslide.{'.'.join(m.with_suffix('').parts)}" for m in faces)
-    loaded = loaded_after(code)
+def test_the_command_line_starts_without_heavy_libraries():
+    # Help and usage errors must come at once.
+    loaded = loaded_after("import handslide.faces.cli")
     assert {"handslide", "click"} <= loaded
-    assert loaded & set(HEAVY) == set()
+    assert loaded & {*HEAVY, "numpy", "lxml"} == set()
 
 
 def test_music21_is_loaded_last_of_all():
