@@ -80,6 +80,8 @@ QUARTERS = [
     ("D3 E3 F#3 G3 A3 B3 C#4 D4", "4 2 5 4 2 4 2 1"),
     ("C3 D3 E3 F3 G3 A3 B3 C4", "6 4 2 1 4 2 4 3"),
     ("F4 G4 A4 Bb4", "1 ♯2 2 1"),
+    ("Bb4 Ab4 Bb4", "1 3 1"),
+    ("Bb3 C4 D4 Eb4 F4 G4 Ab4 Bb4", "1 3 4 3 1 ♯2 3 1"),
     # common practice: arpeggios of the open 1st position stay there
     ("Bb2 F3 Bb3 D4 F4 Bb4", "1 1 1 1 1 1"),
     ("Bb4 F4 D4 Bb3 F3 Bb2", "1 1 1 1 1 1"),

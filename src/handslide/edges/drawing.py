@@ -49,7 +49,7 @@ def render(sheet: Sheet, form: str = "pdf", *, ppi: float = 150.0) -> tuple[byte
             result, _ = compiler.compile_with_warnings(timestamp=_TIMESTAMP, **options)
         except typst.TypstError as error:
             raise OutputError(f"the sheet {sheet.title!r} can't be typeset: {error}") from error
-    return (result,) if isinstance(result, bytes) else tuple(result)
+    return (result,) if isinstance(result, bytes) else tuple(result or ())
 
 
 def _as_data(sheet: Sheet) -> dict[str, Any]:

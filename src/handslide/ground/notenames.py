@@ -1,13 +1,17 @@
 """Note names as they are said in English, in German and with fixed do.
 
-German: H is the English B, B the English B flat; ``is`` and ``es`` raise and lower, with the usual
-As, Es. Fixed do as in the Romance languages. The octave number stays scientific in all of them.
+English names carry the scientific octave (middle C is C4). German: H is the English B, B the
+English B flat, ``is`` and ``es`` raise and lower, with the usual As and Es; octaves after Helmholtz
+(great Es, small es, es¹). Fixed do as in the Romance languages, without an octave: its numbers
+differ from country to country.
 """
 
 from handslide.ground.pitch import Pitch
 
 LANGUAGES = ("english", "german", "do")
 _DO = {"C": "do", "D": "re", "E": "mi", "F": "fa", "G": "sol", "A": "la", "B": "si"}
+_RAISED = ("", "¹", "²", "³", "⁴", "⁵", "⁶", "⁷", "⁸", "⁹")
+_LOWERED = ("", "₁", "₂", "₃", "₄")
 _SIGNS = {-2: "𝄫", -1: "♭", 0: "", 1: "♯", 2: "𝄪"}
 
 
@@ -20,8 +24,18 @@ def class_name(pitch: Pitch, language: str = "english") -> str:
 
 
 def full_name(pitch: Pitch, language: str = "english") -> str:
-    """The name with its octave: ``E♭3``, ``Es3``, ``mi♭3``."""
-    return f"{class_name(pitch, language)}{pitch.octave}"
+    """The name with its octave, where the language has one way to say it.
+
+    E flat 3 is ``E♭3``, ``es`` or ``mi♭``.
+    """
+    name = class_name(pitch, language)
+    if language == "do":
+        return name
+    if language != "german":
+        return f"{name}{pitch.octave}"
+    if pitch.octave >= 3:
+        return name.lower() + _RAISED[pitch.octave - 3]
+    return name + _LOWERED[2 - pitch.octave]
 
 
 def _german(step: str, alter: int) -> str:

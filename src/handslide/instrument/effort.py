@@ -142,6 +142,18 @@ def place_terms(profile: Profile, at: Spots, add: Add) -> None:
     add("partial", worth[at.partial])
 
 
+def standing_points(profile: Profile, at: Spots) -> Floats:
+    """Points of a long note standing alone in each place: the place with least is its usual one."""
+    total = np.zeros(at.partial.shape)
+
+    def add(_name: str, points: Floats) -> None:
+        np.add(total, points, out=total)
+
+    place_terms(profile, at, add)
+    held_terms(profile, at, add)
+    return total
+
+
 def first_points(profile: Profile, at: Spots) -> Floats:
     """Points for beginning a line in a place: half of ``seek`` for an alternate."""
     return FIRST_SEEK * profile.seek * (at.alternate > 0)

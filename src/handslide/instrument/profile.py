@@ -33,7 +33,7 @@ class Profile:
     valve_hurry_s: float = 0.1  # valve moves cost double when there is this time for them
     far_per_m2: float = 5.0  # points per m² of extension, for each note
     between: float = 0.25  # points for a place halfway between two positions
-    lip_per_cent: float = 0.02  # points per cent of lipping
+    lip_per_cent: float = 0.016  # points per cent of lipping
     valve_colour: float = 0.7  # points per engaged valve, for each note
     valve_high: float = 1.5  # points for each partial above the 3rd with a valve
     valve_pedal: float = 0.8  # points for a pedal with a valve

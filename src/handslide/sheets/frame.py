@@ -6,6 +6,7 @@ for another horn's.
 
 from dataclasses import dataclass
 
+from handslide.sheets.dots import place_dot
 from handslide.sheets.metrics import text_extent_mm
 from handslide.sheets.shapes import MARKS, TEXT, Line, Page, Shape, Text, pt
 
@@ -13,11 +14,16 @@ PAPERS_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 MARGIN_MM = 12.0
 _TITLE_PT, _LINE_PT, _LEGEND_PT = 20.0, 9.0, 8.5
 _LEADING = 1.35
+_DOT_MM = 1.15
 
 
 @dataclass(frozen=True, slots=True)
 class Head:
-    """The texts of a sheet's frame. ``lines`` stand under the title; ``legend`` at the foot."""
+    """The texts of a sheet's frame. ``lines`` stand under the title; ``legend`` at the foot.
+
+    A sign ``dot:K`` in the legend is drawn as the filled dot of the horn's valve set K, ``ring:K``
+    as its hollow one.
+    """
 
     title: str
     lines: tuple[str, ...]
@@ -118,12 +124,7 @@ def _legend_rows(head: Head, room_mm: float) -> list[list[tuple[str, str]]]:
 
 
 def _entry_width(sign: str, meaning: str) -> float:
-    return (
-        text_extent_mm(sign, _LEGEND_PT, MARKS, 700, False)[0]
-        + 1.5
-        + text_extent_mm(meaning, _LEGEND_PT, TEXT, 400, False)[0]
-        + 5.0
-    )
+    return _sign_width(sign) + 1.5 + text_extent_mm(meaning, _LEGEND_PT, TEXT, 400, False)[0] + 5.0
 
 
 def _legend(head: Head, foot_mm: float) -> list[Shape]:
@@ -133,9 +134,28 @@ def _legend(head: Head, foot_mm: float) -> list[Shape]:
     for row in _legend_rows(head, width - 2 * MARGIN_MM - 18.0):
         x = MARGIN_MM
         for sign, meaning in row:
-            shapes.append(Text(x, y, sign, _LEGEND_PT, face=MARKS, weight=700))
-            gap = text_extent_mm(sign, _LEGEND_PT, MARKS, 700, False)[0] + 1.5
+            shapes.append(_sign(x, y, sign))
+            gap = _sign_width(sign) + 1.5
             shapes.append(Text(x + gap, y, meaning, _LEGEND_PT))
             x += _entry_width(sign, meaning)
         y += pt(_LEGEND_PT) * 1.5
     return shapes
+
+
+def _dot_of(sign: str) -> tuple[str, int] | None:
+    kind, _, which = sign.partition(":")
+    return (kind, int(which)) if kind in ("dot", "ring") and which.isdigit() else None
+
+
+def _sign_width(sign: str) -> float:
+    if _dot_of(sign) is not None:
+        return 2 * _DOT_MM
+    return text_extent_mm(sign, _LEGEND_PT, MARKS, 700, False)[0]
+
+
+def _sign(x_mm: float, y_mm: float, sign: str) -> Shape:
+    dot = _dot_of(sign)
+    if dot is None:
+        return Text(x_mm, y_mm, sign, _LEGEND_PT, face=MARKS, weight=700)
+    kind, which = dot
+    return place_dot(which, x_mm + _DOT_MM, y_mm - 1.05, _DOT_MM, filled=kind == "dot")
