@@ -1,18 +1,13 @@
-"""Drawn sheets to PDF, SVG or PNG, by Typst."""
+"""Drawn sheets to PDF, SVG or PNG."""
 
 import json
-import tempfile
-from importlib import resources
-from pathlib import Path as FilePath
 from typing import Any
 
-import typst
-
-from handslide.ground.errors import OutputError
+from handslide.edges.typst_run import FORMATS, run_typst
 from handslide.sheets.shapes import Circle, Line, Page, Path, Rect, Shape, Sheet, Text
 
-FORMATS = ("pdf", "svg", "png")
-_TIMESTAMP = 1767225600  # 2026-01-01: PDF/A wants a date, equal sheets want equal bytes
+__all__ = ["FORMATS", "render"]
+
 # Room beyond the measured width, so that a rounding never breaks a line of text.
 _SPARE_MM = 2.0
 
@@ -25,31 +20,8 @@ def render(sheet: Sheet, form: str = "pdf", *, ppi: float = 150.0) -> tuple[byte
     OutputError
         When the typesetter can't set it.
     """
-    options: dict[str, Any] = {"format": form}
-    if form == "pdf":
-        options["pdf_standards"] = ["a-2b"]
-    elif form == "png":
-        options["ppi"] = ppi
-    data = resources.files("handslide") / "data"
-    with (
-        tempfile.TemporaryDirectory(prefix="handslide-") as name,
-        resources.as_file(data / "fonts") as fonts,
-    ):
-        folder = FilePath(name)
-        template = (data / "typst" / "drawing.typ").read_text(encoding="utf-8")
-        (folder / "drawing.typ").write_text(template, encoding="utf-8")
-        (folder / "drawing.json").write_text(json.dumps(_as_data(sheet)), encoding="utf-8")
-        try:
-            compiler = typst.Compiler(
-                str(folder / "drawing.typ"),
-                root=name,
-                font_paths=[str(fonts)],
-                ignore_system_fonts=True,
-            )
-            result, _ = compiler.compile_with_warnings(timestamp=_TIMESTAMP, **options)
-        except typst.TypstError as error:
-            raise OutputError(f"the sheet {sheet.title!r} can't be typeset: {error}") from error
-    return (result,) if isinstance(result, bytes) else tuple(result or ())
+    files = {"drawing.json": json.dumps(_as_data(sheet))}
+    return run_typst("drawing.typ", files, sheet.title, form, ppi)
 
 
 def _as_data(sheet: Sheet) -> dict[str, Any]:

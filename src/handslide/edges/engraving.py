@@ -8,7 +8,6 @@ as its music and OVERHANG_MM above and below.
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-import verovio
 from lxml import etree
 
 from handslide.edges.engraving_breaks import better_starts, break_at
@@ -149,6 +148,8 @@ def _run_engraver(
     prepared: EngravingCopy, marks: Mapping[int, str], paper: Paper, mark_pt: float
 ) -> list[str]:
     """Return Verovio's SVG of one endless column of systems (several when it is too long)."""
+    import verovio
+
     verovio.enableLog(verovio.LOG_OFF)
     toolkit = verovio.toolkit()
     unit = STAFF_MM / 8 * 10
