@@ -406,7 +406,7 @@ def test_every_command_and_option_has_help_and_is_in_the_readme():
         assert f"handslide {name}" in readme
         assert command.help
         for option in command.params:
-            if option.param_type_name == "option" and name == "mark":
+            if option.param_type_name == "option" and name in ("mark", "chart"):
                 shown = max(option.opts, key=len)
                 if shown not in ("--help", "--student", "--tempo", "--replace-fingerings",
                                  "--profile", "--output"):  # fmt: skip

@@ -1,17 +1,14 @@
 """The command line: each command parses, calls one job and shows the result."""
 
-import json
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import click
 
 from handslide import __version__
+from handslide.faces.cli_chart import chart
+from handslide.faces.shared import common, limits, out, setup_from, taste
 from handslide.ground.errors import HandslideError
-
-HORN_HELP = "A horn by name (see 'handslide horns') or the path of a horn file."
-Command = Callable[..., Any]
 
 
 class _Group(click.Group):
@@ -25,44 +22,6 @@ class _Group(click.Group):
             ctx.exit(error.exit_code)
 
 
-def _common(command: Command) -> Command:
-    """Options of all commands that need a horn in tune."""
-    for option in (
-        click.option("--json", "as_json", is_flag=True, help="Machine output on stdout."),
-        click.option("--temp-c", default=25.0, show_default=True, metavar="°C",
-                     help="Temperature of the air inside the horn."),
-        click.option("--a4", "a4_hz", default=440.0, show_default=True, metavar="HZ",
-                     help="Tuning pitch."),
-        click.option("--horn", default="tenor", show_default=True, metavar="NAME_OR_FILE",
-                     help=HORN_HELP),
-    ):  # fmt: skip
-        command = option(command)
-    return command
-
-
-def _limits(command: Command) -> Command:
-    """Options for what a student can use."""
-    for option in (
-        click.option("--valves", metavar="NAMES",
-                     help="Valves that the student has learned, such as F or F,Gb; 'none' for "
-                     "none. Default: all that the horn has."),
-        click.option("--reach", type=float, metavar="POSITION",
-                     help="Furthest position that the student reaches at ease, such as 6."),
-        click.option("--marks", default="", metavar="STYLE",
-                     help="How marks are written: words out of thumb, letter, number (valve sign), "
-                     "open, valve (which scale positions count along), arabic, roman."),
-    ):  # fmt: skip
-        command = option(command)
-    return command
-
-
-def _taste(command: Command) -> Command:
-    return click.option(
-        "--profile", default="classical", show_default=True, metavar="NAME_OR_FILE",
-        help="The taste to choose by: classical, beginner, or a profile file.",
-    )(command)  # fmt: skip
-
-
 @click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="handslide")
 def main() -> None:
@@ -70,28 +29,28 @@ def main() -> None:
 
 
 @main.command()
-@_common
+@common
 def horns(horn: str, a4_hz: float, temp_c: float, as_json: bool) -> None:
     """List the horns that can be named, and your own."""
     from handslide.faces import show
     from handslide.jobs.setup import list_horns
 
     rows = list_horns(a4_hz, temp_c)
-    _out(show.horns_json(rows) if as_json else show.horns_text(rows), as_json)
+    out(show.horns_json(rows) if as_json else show.horns_text(rows), as_json)
 
 
 @main.command()
 @click.argument("notes", nargs=-1, required=True, metavar="NOTE...")
-@_limits
-@_common
+@limits
+@common
 def places(notes: tuple[str, ...], as_json: bool, **options: Any) -> None:
     """Show all places of notes such as C3, Eb2 or F#4 (middle C is C4)."""
     from handslide.faces import show
     from handslide.jobs.places import places_json, places_of
 
-    setup = _setup(**options)
+    setup = setup_from(**options)
     found = places_of(setup, notes)
-    _out(places_json(setup, found) if as_json else show.places_text(setup, found), as_json)
+    out(places_json(setup, found) if as_json else show.places_text(setup, found), as_json)
 
 
 @main.command()
@@ -111,9 +70,9 @@ def places(notes: tuple[str, ...], as_json: bool, **options: Any) -> None:
     metavar="INDEX=PLACE",
     help="Fix a note's place, such as 4=T1. Can be given again.",
 )
-@_taste
-@_limits
-@_common
+@taste
+@limits
+@common
 def line(
     notes: str, tempo_qpm: float, locks: tuple[str, ...], as_json: bool, **options: Any
 ) -> None:
@@ -125,8 +84,8 @@ def line(
     from handslide.faces import show
     from handslide.jobs.line import line_json, route_typed
 
-    routed = route_typed(_setup(**options), notes, tempo_qpm=tempo_qpm, locks=locks)
-    _out(line_json(routed) if as_json else show.line_text(routed), as_json)
+    routed = route_typed(setup_from(**options), notes, tempo_qpm=tempo_qpm, locks=locks)
+    out(line_json(routed) if as_json else show.line_text(routed), as_json)
 
 
 @main.command()
@@ -171,9 +130,9 @@ def line(
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True)
 @click.option("--no-pdf", is_flag=True, help="Write the marked score only.")
 @click.option("--force", is_flag=True, help="Replace results that exist.")
-@_taste
-@_limits
-@_common
+@taste
+@limits
+@common
 def mark(
     file: Path, folder: Path | None, no_pdf: bool, force: bool, as_json: bool, **options: Any
 ) -> None:
@@ -188,27 +147,16 @@ def mark(
 
     keys = ("part", "voice", "student", "locks", "show", "tempo_qpm", "replace_fingerings", "paper")
     wishes = MarkOptions(**{key: options.pop(key) for key in keys})
-    setup = _setup(**options)
+    setup = setup_from(**options)
     with progress_bar() as progress:
         written = mark_file(
             file, setup, wishes, folder=folder, with_pdf=not no_pdf, force=force, progress=progress
         )
     files = [path for path in (written.score_path, written.pdf_path) if path is not None]
     if as_json:
-        _out(mark_json(written.marked, files), as_json)
+        out(mark_json(written.marked, files), as_json)
     else:
-        _out(show.marked_text(written.marked, files), as_json)
+        out(show.marked_text(written.marked, files), as_json)
 
 
-def _setup(valves: str | None = None, **options: Any) -> Any:
-    from handslide.jobs.setup import make_setup
-
-    learned = None
-    if valves is not None:
-        words = [word.strip() for word in valves.split(",") if word.strip()]
-        learned = [] if [word.lower() for word in words] == ["none"] else words
-    return make_setup(learned=learned, **options)
-
-
-def _out(result: Any, as_json: bool) -> None:
-    click.echo(json.dumps(result, ensure_ascii=False, indent=1) if as_json else result)
+main.add_command(chart)

@@ -14,6 +14,8 @@ _STAGES = {
     "choosing": (0.1, 0.2),
     "engraving": (0.2, 0.75),
     "typesetting": (0.75, 1.0),
+    "drawing": (0.0, 0.15),
+    "class": (0.15, 1.0),
 }
 
 Progress = Callable[[str, int, int], None]

@@ -83,6 +83,14 @@ def make_setup(
     return Setup(tuned, taste, PlaceBook(tuned, limits), parse_style(marks))
 
 
+def parse_learned(text: str | None) -> list[str] | None:
+    """Valves as typed: names with commas, ``none`` for none; None for all that the horn has."""
+    if text is None:
+        return None
+    words = [word.strip() for word in text.replace("+", ",").split(",") if word.strip()]
+    return [] if [word.lower() for word in words] == ["none"] else words
+
+
 @dataclass(frozen=True, slots=True)
 class HornRow:
     """A horn in a list: its ``name``, whether it is the user's ``own``, and the tuned horn."""

@@ -1,0 +1,60 @@
+"""Options and endings that several commands share."""
+
+import json
+from collections.abc import Callable
+from typing import Any
+
+import click
+
+Command = Callable[..., Any]
+HORN_HELP = "A horn by name (see 'handslide horns') or the path of a horn file."
+
+
+def common(command: Command) -> Command:
+    """Options of all commands that need a horn in tune."""
+    for option in (
+        click.option("--json", "as_json", is_flag=True, help="Machine output on stdout."),
+        click.option("--temp-c", default=25.0, show_default=True, metavar="°C",
+                     help="Temperature of the air inside the horn."),
+        click.option("--a4", "a4_hz", default=440.0, show_default=True, metavar="HZ",
+                     help="Tuning pitch."),
+        click.option("--horn", default="tenor", show_default=True, metavar="NAME_OR_FILE",
+                     help=HORN_HELP),
+    ):  # fmt: skip
+        command = option(command)
+    return command
+
+
+def limits(command: Command) -> Command:
+    """Options for what a student can use."""
+    for option in (
+        click.option("--valves", metavar="NAMES",
+                     help="Valves that the student has learned, such as F or F,Gb; 'none' for "
+                     "none. Default: all that the horn has."),
+        click.option("--reach", type=float, metavar="POSITION",
+                     help="Furthest position that the student reaches at ease, such as 6."),
+        click.option("--marks", default="", metavar="STYLE",
+                     help="How marks are written: words out of thumb, letter, number (valve sign), "
+                     "open, valve (which scale positions count along), arabic, roman."),
+    ):  # fmt: skip
+        command = option(command)
+    return command
+
+
+def taste(command: Command) -> Command:
+    return click.option(
+        "--profile", default="classical", show_default=True, metavar="NAME_OR_FILE",
+        help="The taste to choose by: classical, beginner, or a profile file.",
+    )(command)  # fmt: skip
+
+
+def setup_from(valves: str | None = None, **options: Any) -> Any:
+    """A setup from the options above."""
+    from handslide.jobs.setup import make_setup, parse_learned
+
+    return make_setup(learned=parse_learned(valves), **options)
+
+
+def out(result: Any, as_json: bool) -> None:
+    """Print a result: JSON for machines, text for people."""
+    click.echo(json.dumps(result, ensure_ascii=False, indent=1) if as_json else result)
