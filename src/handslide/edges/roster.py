@@ -1,0 +1,300 @@
+"""A class as a file: one row for each student, as CSV from any spreadsheet or as TOML.
+
+CSV: a header line with the column names in any order, then a row for each student; separated by
+commas, semicolons or tabs, in UTF-8 or in Windows' western code page. TOML: a [[student]] table for
+each student; keys at the top of the file hold for all students that don't say otherwise. An empty
+cell means "as for the whole class".
+"""
+
+import csv
+import difflib
+import io
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from handslide.ground.clefs import CLEFS
+from handslide.ground.errors import BadData
+from handslide.ground.notenames import LANGUAGES
+
+MAX_BYTES = 1_000_000
+MAX_ROWS = 1000
+SHEETS = ("all", "valve", "open", "alternates", "grid", "strip", "compare")
+COLUMNS = ("student", "horn", "reach", "clef", "names", "valves", "sheet", "a4_hz")
+_SYNONYMS = {
+    "name": "student", "pupil": "student", "player": "student",
+    "instrument": "horn", "trombone": "horn",
+    "position": "reach", "furthest position": "reach",
+    "note names": "names", "language": "names",
+    "valve": "valves", "learned": "valves",
+    "chart": "sheet", "a4": "a4_hz", "a4 hz": "a4_hz", "tuning": "a4_hz",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class RosterRow:
+    """What one student gets; ``horn`` is empty and the rest None where the row says nothing.
+
+    ``number`` is the line of a CSV file (the header is line 1) or the place of a TOML table.
+    ``names`` is the language of the note names; ``valves`` those that the student uses.
+    """
+
+    number: int
+    student: str
+    horn: str
+    reach: float | None
+    clef: str | None
+    names: str | None
+    valves: tuple[str, ...] | None
+    sheet: str | None
+    a4_hz: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class BrokenRow:
+    """A row that can't be used, and why, in one sentence."""
+
+    number: int
+    student: str
+    why: str
+
+
+def read_roster(path: Path) -> tuple[tuple[RosterRow, ...], tuple[BrokenRow, ...]]:
+    """The students of a roster file, and the rows that can't be used.
+
+    Raises
+    ------
+    BadData
+        When the file as a whole can't be read: one sentence.
+    """
+    text = _text(path)
+    toml = path.suffix.lower() == ".toml"
+    try:
+        cells = list(_toml_rows(text) if toml else _csv_rows(text))
+    except BadData as error:
+        raise BadData(f"{path.name}: {error}") from None
+    if not cells:
+        wanted = "[[student]] table" if toml else "row below the column names"
+        raise BadData(f"{path.name}: no students: each needs a {wanted}")
+    if len(cells) > MAX_ROWS:
+        raise BadData(f"{path.name}: {len(cells)} students; at most {MAX_ROWS} are read")
+    rows: list[RosterRow] = []
+    broken: list[BrokenRow] = []
+    for number, row in cells:
+        student = " ".join(str(row.get("student", "")).split())
+        try:
+            rows.append(_row(number, row))
+        except BadData as error:
+            broken.append(BrokenRow(number, student, str(error)))
+    return tuple(rows), tuple(broken)
+
+
+def _text(path: Path) -> str:
+    try:
+        if path.is_dir():
+            raise BadData(f"{path} is a folder, not a roster file")
+        if path.stat().st_size > MAX_BYTES:
+            raise BadData(f"{path} is too large for a roster ({MAX_BYTES // 1_000_000} MB at most)")
+        data = path.read_bytes()
+    except FileNotFoundError:
+        raise BadData(f"there is no roster file {path}") from None
+    except OSError as cause:
+        raise BadData(f"can't read {path}: {cause.strerror or cause}") from cause
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        encodings = ["utf-16"]
+    elif b"\0" in data or data.startswith((b"%PDF", b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):
+        raise BadData(
+            f"{path} isn't a text file: save the roster as CSV from your spreadsheet program"
+        )
+    else:
+        encodings = ["utf-8-sig", "cp1252"]
+    for encoding in encodings:
+        try:
+            return data.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+    raise BadData(f"{path} isn't text in UTF-8 or a Windows code page: is it a roster?")
+
+
+# CSV.
+
+
+def _csv_rows(text: str) -> Iterator[tuple[int, Mapping[str, Any]]]:
+    try:
+        lines = [
+            (number, row) for number, row in _numbered(text) if any(cell.strip() for cell in row)
+        ]
+    except csv.Error as error:
+        raise BadData(f"a quotation mark isn't closed, or stands inside a cell ({error})") from None
+    if not lines:
+        raise BadData("the file is empty: a roster starts with a line of column names")
+    _, header = lines[0]
+    columns = [_column(cell) for cell in header]
+    while columns and not columns[-1]:
+        columns.pop()
+    for number, column in enumerate(columns):
+        if column and column in columns[:number]:
+            raise BadData(f"two columns are {column!r}")
+    if "student" not in columns:
+        raise BadData(
+            "no column is called student (or name): the first line must hold the column names, "
+            f"out of {', '.join(COLUMNS)}"
+        )
+    for number, row in lines[1:]:
+        yield number, _cells(columns, row)
+
+
+def _numbered(text: str) -> Iterator[tuple[int, list[str]]]:
+    # A cell in quotes may run over lines: a row is known by the line that it starts on.
+    separator, skip = _separator(text)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
+    before = 0
+    for row in reader:
+        if before >= skip:
+            yield before + 1, row
+        before = reader.line_num
+
+
+def _separator(text: str) -> tuple[str, int]:
+    """The separator, and how many lines to skip: one where a spreadsheet wrote ``sep=;``."""
+    header = next((line for line in text.splitlines() if line.strip()), "")
+    if header.lower().startswith("sep=") and len(header.strip()) == 5 and text.startswith(header):
+        return header[4], 1
+    return max(",;\t", key=header.count), 0
+
+
+def _cells(columns: list[str], row: list[str]) -> dict[str, Any]:
+    cells: dict[str, Any] = {
+        column: cell.strip() for column, cell in zip(columns, row) if column and cell.strip()
+    }
+    extra = [cell.strip() for cell in row[len(columns) :] if cell.strip()]
+    if extra:
+        cells["extra"] = extra[0]
+    return cells
+
+
+def _column(cell: str) -> str:
+    """The column that a header means; empty for an empty one. Raises BadData."""
+    name = " ".join(cell.replace("_", " ").replace("-", " ").lower().split())
+    if not name:
+        return ""
+    known = {column.replace("_", " "): column for column in COLUMNS} | _SYNONYMS
+    if name in known:
+        return known[name]
+    close = difflib.get_close_matches(name, known, 1, 0.6)
+    hint = f"did you mean {close[0]}?" if close else f"there are {', '.join(COLUMNS)}"
+    raise BadData(f"unknown column {cell.strip()!r}: {hint}")
+
+
+# TOML.
+
+
+def _toml_rows(text: str) -> Iterator[tuple[int, Mapping[str, Any]]]:
+    try:
+        table = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as cause:
+        raise BadData(f"not valid TOML: {cause}") from None
+    students = table.pop("student", table.pop("students", []))
+    if not isinstance(students, list) or not all(isinstance(row, dict) for row in students):
+        raise BadData("student must be a list of tables: write [[student]] before each")
+    shared = _keys(table)
+    if "student" in shared:
+        raise BadData("a name stands outside the tables: write [[student]] before each student")
+    for number, row in enumerate(students, 1):
+        yield number, {**shared, **_keys(row)}
+
+
+def _keys(table: Mapping[str, Any]) -> dict[str, Any]:
+    row: dict[str, Any] = {}
+    for key, value in table.items():
+        column = _column(key)
+        if column in row:
+            raise BadData(f"two keys are {column!r}")
+        if isinstance(value, str) and not value.strip():
+            continue
+        row[column] = value.strip() if isinstance(value, str) else value
+    return row
+
+
+# One row.
+
+
+def _row(number: int, cells: Mapping[str, Any]) -> RosterRow:
+    if "extra" in cells:
+        raise BadData(
+            f"there are more cells than columns (the last is {cells['extra']!r}): "
+            "put a cell that holds a comma in quotes"
+        )
+    student = _word(cells, "student")
+    if student is None:
+        raise BadData("the student's name is missing")
+    return RosterRow(
+        number=number,
+        student=" ".join(student.split()),
+        horn=_word(cells, "horn") or "",
+        reach=_number(cells, "reach", 1.0, 12.0, "a position", "6 or 5.5"),
+        clef=_choice(cells, "clef", tuple(CLEFS)),
+        names=_choice(cells, "names", LANGUAGES),
+        valves=_valves(cells),
+        sheet=_choice(cells, "sheet", SHEETS),
+        a4_hz=_number(cells, "a4_hz", 380.0, 500.0, "a tuning pitch in Hz", "440 or 442"),
+    )
+
+
+def _word(cells: Mapping[str, Any], key: str) -> str | None:
+    value = cells.get(key)
+    if value is not None and not isinstance(value, str):
+        raise BadData(f"{key} = {value!r} must be text in quotes")
+    return value
+
+
+def _number(
+    cells: Mapping[str, Any], key: str, low: float, high: float, what: str, example: str
+) -> float | None:
+    value = cells.get(key)
+    if value is None:
+        return None
+    if isinstance(value, str):
+        # A comma is the decimal sign of many countries' spreadsheets.
+        plain = value.replace(",", ".").lower().removesuffix("hz").strip()
+        try:
+            value = float(plain)
+        except ValueError:
+            raise BadData(
+                f"{key} {value!r} isn't {what}: give a number such as {example}"
+            ) from None
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise BadData(f"{key} = {value!r} isn't {what}: give a number such as {example}")
+    if not low <= value <= high:
+        slip = ""
+        if key == "reach" and 100.0 <= value <= 1500.0:
+            slip = " (is that in millimetres? a reach is a position)"
+        raise BadData(f"{key} {value:g} is outside {low:g} to {high:g}{slip}")
+    return float(value)
+
+
+def _choice(cells: Mapping[str, Any], key: str, allowed: tuple[str, ...]) -> str | None:
+    value = _word(cells, key)
+    if value is None:
+        return None
+    plain = value.lower()
+    for form in (plain, plain.replace(" ", "-"), plain.removesuffix(" clef")):
+        if form in allowed:
+            return form
+    close = difflib.get_close_matches(plain, allowed, 1)
+    hint = f"did you mean {close[0]}?" if close else f"there are {', '.join(allowed)}"
+    raise BadData(f"{key} {value!r} isn't known: {hint}")
+
+
+def _valves(cells: Mapping[str, Any]) -> tuple[str, ...] | None:
+    value = cells.get("valves")
+    if value is None:
+        return None
+    if isinstance(value, str):
+        names = value.replace(",", " ").replace("+", " ").replace("/", " ").split()
+        return () if [name.lower() for name in names] == ["none"] else tuple(names)
+    if isinstance(value, list) and all(isinstance(name, str) for name in value):
+        return tuple(value)
+    raise BadData(f'valves = {value!r} must be names such as ["F"], [] for none')
