@@ -11,7 +11,9 @@ import sys
 import time
 import tracemalloc
 from collections.abc import Callable
+from io import BytesIO
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import numpy as np
 from lxml import etree
@@ -21,6 +23,7 @@ from handslide.instrument.line import Line, make_line
 from handslide.instrument.route import solve_line
 from handslide.jobs.mark import MarkOptions, choose_for
 from handslide.jobs.setup import Setup, make_setup
+from handslide.sheets.shapes import Text
 
 ROOT = Path(__file__).resolve().parents[1]
 SCORES = ROOT / "tests" / "scores"
@@ -121,6 +124,59 @@ def bench_choosing(runs: int) -> list[tuple[str, float, str, bool]]:
     return rows
 
 
+def bench_charts(runs: int) -> list[tuple[str, float, str, bool]]:
+    """One note sheet and a class of thirty, against matplotlib drawing as many texts and lines."""
+    import matplotlib
+
+    from handslide.edges.drawing import render
+    from handslide.jobs.chart import ChartOptions, chart
+    from handslide.jobs.classroom import ClassDefaults, chart_class
+
+    matplotlib.use("pdf")
+    from matplotlib import pyplot
+
+    setup, options = make_setup("bass-independent"), ChartOptions()
+
+    def ours() -> object:
+        return render(chart(setup, options))
+
+    pages = chart(setup, options).pages
+
+    def peer() -> object:
+        for page in pages:
+            figure = pyplot.figure(figsize=(page.width_mm / 25.4, page.height_mm / 25.4))
+            for shape in page.shapes:
+                if isinstance(shape, Text):
+                    figure.text(shape.x_mm / 210, 1 - shape.y_mm / 297, "T2", fontsize=9)
+                else:
+                    figure.add_artist(pyplot.Line2D((0.1, 0.9), (0.5, 0.6)))
+            figure.savefig(BytesIO(), format="pdf")
+            pyplot.close(figure)
+        return None
+
+    ours_s, peer_s = best_of(runs, ours), best_of(max(2, runs // 4), peer)
+    rows = [f"Student {k},{('tenor', 'tenor-f', 'alto')[k % 3]}" for k in range(30)]
+    with TemporaryDirectory() as name:
+        folder = Path(name)
+        roster = folder / "class.csv"
+        roster.write_text("student,horn\n" + "\n".join(rows) + "\n", encoding="utf-8")
+
+        def whole_class() -> object:
+            return chart_class(roster, folder / "out", ClassDefaults("tenor"), options, force=True)
+
+        class_s = best_of(2, whole_class)
+    print(f"charts: {len(pages)} pages of a bass trombone's notes, as PDF")
+    print(
+        f"  handslide {1e3 * ours_s:.0f} ms, matplotlib with as many shapes {1e3 * peer_s:.0f} ms"
+    )
+    print(f"  a class of 30: {class_s:.1f} s")
+    return [
+        ("one sheet, s", ours_s, "under 2", ours_s < 2.0),
+        ("matplotlib / one sheet", peer_s / ours_s, "at least 1", peer_s >= ours_s),
+        ("a class of 30, s", class_s, "under 30", class_s < 30.0),
+    ]
+
+
 def bench_start(runs: int) -> list[tuple[str, float, str, bool]]:
     """Start-up of the command line against a bare interpreter."""
     bare = best_of(runs, lambda: subprocess.run([sys.executable, "-c", "pass"], check=True))
@@ -137,7 +193,7 @@ def main() -> None:
     rows = []
     for kind, name in STUDIES:
         rows += bench_marking(runs, kind, SCORES / name)
-    rows += [*bench_choosing(runs), *bench_start(runs)]
+    rows += [*bench_choosing(runs), *bench_charts(runs), *bench_start(runs)]
     print()
     for name, value, bar, kept in rows:
         print(f"{name:<34}{value:12.2f}   {bar:<16}{'kept' if kept else 'NOT KEPT'}")

@@ -249,7 +249,11 @@ def _strip(setup: Setup, options: ChartOptions) -> tuple[Page, ...]:
         _title(options), _lines(setup, options, None), options.paper, bool(options.landscape),
     )  # fmt: skip
     return strip_pages(
-        head, setup.horn, setup.style, language=options.names, reach=setup.book.limits.reach
+        head,
+        _learned_only(setup),
+        setup.style,
+        language=options.names,
+        reach=setup.book.limits.reach,
     )
 
 
@@ -283,6 +287,18 @@ def write_chart(
     for path, data in zip(targets, results):
         write_result(path, data, force=force)
     return tuple(targets)
+
+
+def _learned_only(setup: Setup) -> Horn:
+    """The horn with only the valves that the student has learned."""
+    horn, limits = setup.horn, setup.book.limits
+    sets = [valves for valves in horn.valve_sets if limits.learned_all(valves)]
+    usable = {name for valves in sets for name in valves}
+    return replace(
+        horn,
+        valves=tuple(valve for valve in horn.valves if valve.name in usable),
+        deviations=tuple(row for row in horn.deviations if row.valves in sets),
+    )
 
 
 def chart(setup: Setup, options: ChartOptions, against: Setup | None = None) -> Sheet:

@@ -22,7 +22,7 @@ def place_dot(
         return Rect(x_mm - half, y_mm - half, 2 * half, 2 * half, fill, pen_mm)
     reach = 1.18 * radius_mm
     if kind == "diamond":
-        points = ((0.0, -reach), (reach, 0.0), (0.0, reach), (-reach, 0.0))
+        corners = [(0.0, -reach), (reach, 0.0), (0.0, reach), (-reach, 0.0)]
     else:
-        points = ((0.0, -reach), (1.04 * reach, 0.72 * reach), (-1.04 * reach, 0.72 * reach))
-    return Path(tuple((x_mm + dx, y_mm + dy) for dx, dy in points), pen_mm, fill=fill, closed=True)
+        corners = [(0.0, -reach), (1.04 * reach, 0.72 * reach), (-1.04 * reach, 0.72 * reach)]
+    return Path(tuple((x_mm + dx, y_mm + dy) for dx, dy in corners), pen_mm, fill=fill, closed=True)
