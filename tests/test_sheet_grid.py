@@ -9,8 +9,9 @@ from chart_notes import HORNS, RANGES, TAUGHT, chart_notes
 from handslide.edges.drawing import render
 from handslide.edges.tomlfile import load_horn
 from handslide.ground.errors import BadUsage
+from handslide.ground.pitch import parse_pitch
 from handslide.ground.units import midi_to_hz
-from handslide.instrument.horn import Deviation, HornDescription
+from handslide.instrument.horn import Closed, Deviation, HornDescription, ValveDescription
 from handslide.instrument.marks import MarkStyle, legend
 from handslide.instrument.places import Limits
 from handslide.sheets.frame import Head, free_area
@@ -254,6 +255,19 @@ def test_a_wide_range_takes_several_pages_with_every_row_once():
     rows = [(ax.low, ax.high) for ax in axes]
     # The highest notes come first.
     assert rows == sorted(rows, reverse=True)
+
+
+@pytest.mark.parametrize("landscape", [False, True])
+def test_four_independent_valves_still_keep_their_texts_apart(landscape):
+    valves = tuple(
+        ValveDescription(name, Closed(pitch=parse_pitch(f"{name}1")))
+        for name in ("F", "Gb", "G", "A")
+    )
+    closed = Closed(pitch=parse_pitch("Bb1"))
+    horn = HornDescription("four", "Four valves", closed, 0.65, valves).tuned()
+    notes = chart_notes(horn, 30, 70)
+    for page in grid_pages(head_of(horn, notes, "a4", landscape), horn, notes):
+        check_page(page)
 
 
 def test_without_notes_there_is_no_grid():

@@ -219,9 +219,9 @@ def _facts(table: _Table, rows: Sequence[Row], language: str) -> tuple[list[Shap
 
 _EXPLAINED = (
     "mm: extension of the note's usual place. further: how much further out (−: in) the second "
-    "horn has it. cents: how far off the note is on the second horn with the slide where the first "
-    "has it, with the same valves and partial; – where it has no such place. Grey rows: another "
-    "mark. Thick lines: end of the slide (dashed: of the second horn)."
+    "horn has it. cents: how far off it is on the second horn with slide, valves and partial of "
+    "the first; a dash: no such place there. Grey: another mark. Thick line: end of the slide "
+    "(dashed: the second horn's)."
 )
 
 

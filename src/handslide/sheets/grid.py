@@ -46,6 +46,8 @@ from handslide.sheets.metrics import text_extent_mm
 from handslide.sheets.shapes import MARKS, TEXT, Line, Page, Path, Rect, Shape, Text, pt
 
 LEAST_ROW_MM, MOST_ROW_MM = 3.0, 9.0
+# Rows of room below the lowest note, and above the highest, whose mark stands over its line.
+_BELOW, _ABOVE = 0.6, 0.9
 # Less than this nobody has to lip.
 LIPPED_CENTS = 5.0
 _PIECES = 32
@@ -145,8 +147,8 @@ def _plan(horn: Horn, notes: Sequence[ChartNote], language: str, limits: Limits 
         midi: by_midi[midi].name if midi in by_midi else full_name(from_midi(midi), language)
         for midi in range(low, high + 1)
     }
-    curves = tuple(_curves(horn, by_midi.values(), low - 0.6, high + 0.6))
-    bands = tuple(missing_bands(horn, low - 0.6, high + 0.6, limits))
+    curves = tuple(_curves(horn, by_midi.values(), low - _BELOW, high + _ABOVE))
+    bands = tuple(missing_bands(horn, low - _BELOW, high + _ABOVE, limits))
     far = horn.travel_m if limits is None else furthest_m(horn, limits)
     return _Plan(horn, by_midi, names, curves, bands, far if far < horn.travel_m else None)
 
@@ -173,14 +175,17 @@ def _all_axes(head: Head, plan: _Plan) -> tuple[Axes, ...]:
     left = area.left_mm + names_mm + 1.5 + sum(_columns_mm(plan).values()) + _GUTTER_GAP_MM
     top = area.top_mm + _HEAD_MM + 2 * _LANE_MM
     bottom = area.bottom_mm - _RULER_MM - key_height_mm(_key(plan), area.width_mm)
-    pages = math.ceil((len(rows) + 0.2) * LEAST_ROW_MM / (bottom - top))
+    spare = _BELOW + _ABOVE - 1.0
+    pages = math.ceil((len(rows) + spare) * LEAST_ROW_MM / (bottom - top))
     each = math.ceil(len(rows) / pages)
     bounds = []
     for start in range(0, len(rows), each):
         part = rows[start : start + each]
         # All pages have rows of one height; the last has fewer.
-        height = min(bottom - top, (each + 0.2) * MOST_ROW_MM) * (len(part) + 0.2) / (each + 0.2)
-        ends = part[0] - 0.6, part[-1] + 0.6
+        height = (
+            min(bottom - top, (each + spare) * MOST_ROW_MM) * (len(part) + spare) / (each + spare)
+        )
+        ends = part[0] - _BELOW, part[-1] + _ABOVE
         right = area.right_mm - _END_MM
         bounds.append(Axes(left, right, top, top + height, plan.horn.travel_m, *ends))
     return tuple(reversed(bounds))
@@ -238,7 +243,7 @@ def _rows(plan: _Plan, axes: Axes, area: Area) -> list[Shape]:
 
 
 def _positions(plan: _Plan, axes: Axes) -> list[Shape]:
-    horn, y = plan.horn, axes.top_mm - 2 * _LANE_MM
+    horn, y, free = plan.horn, axes.top_mm - 2 * _LANE_MM, 0.0
     shapes: list[Shape] = []
     for number in range(1, 8):
         extension = horn.extension_m(number)
@@ -249,8 +254,12 @@ def _positions(plan: _Plan, axes: Axes) -> list[Shape]:
         shapes.append(
             Text(x, y - 3.9, str(number), _POSITION_PT, face=MARKS, weight=700, anchor="middle")
         )
-        length = f"{1000 * extension:.0f} mm"
-        shapes.append(Text(x, y - 0.8, length, _SMALL_PT, anchor="middle", ink=0.2))
+        text = f"{1000 * extension:.0f} mm"
+        length = Text(x, y - 0.8, text, _SMALL_PT, anchor="middle", ink=0.2)
+        # Beside the columns of very many valves the positions stand close.
+        if length.left_mm > free:
+            shapes.append(length)
+            free = length.box_mm[2] + 1.0
     for step in range(math.floor(100 * horn.travel_m + 1e-6) + 1):
         x = axes.x_mm(step / 100.0)
         tick = 2.2 if step % 10 == 0 else 1.5 if step % 5 == 0 else 0.8
