@@ -208,8 +208,8 @@ def test_mark_styles():
         return [n["mark"] for n in run_json("line", "F2 E2 D4", "--horn", "tenor-f",
                                             "--marks", style)["notes"]]  # fmt: skip
 
-    assert marks("letter") == ["F1", "F♭2", "1"]
-    assert marks("number,roman") == ["VI", "V♭II", "I"]
+    assert marks("letter") == ["F·1", "F·♭2", "1"]
+    assert marks("number,roman") == ["V·I", "V·♭II", "I"]
     assert marks("thumb,valve") == ["T1", "T2", "1"]
 
 

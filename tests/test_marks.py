@@ -92,11 +92,11 @@ def test_what_is_written_is_near_what_is_meant(position):
         ("tenor-f", "D4", 5, (), "1"),
         ("tenor-f", "D4", 6, (), "4"),
         # Two valves are named by the note that the closed horn gives.
-        ("bass-independent", "F2", 2, ("F",), "F1"),
-        ("bass-independent", "Gb2", 2, ("Gb",), "G♭1"),
-        ("bass-independent", "Db2", 2, ("F", "Gb"), "D2½"),
-        ("bass-dependent", "D2", 2, ("F", "D"), "D1"),
-        ("contrabass-f", "C2", 2, ("C",), "C1"),
+        ("bass-independent", "F2", 2, ("F",), "F·1"),
+        ("bass-independent", "Gb2", 2, ("Gb",), "G♭·1"),
+        ("bass-independent", "Db2", 2, ("F", "Gb"), "D·2½"),
+        ("bass-dependent", "D2", 2, ("F", "D"), "D·1"),
+        ("contrabass-f", "C2", 2, ("C",), "C·1"),
     ],
 )
 def test_marks_of_the_default_style(horn_name, note, partial, valves, text):
@@ -107,11 +107,11 @@ def test_marks_of_the_default_style(horn_name, note, partial, valves, text):
 @pytest.mark.parametrize(
     ("words", "texts"),
     [
-        ("", ("F1", "G♭1", "D♭2", "6")),
+        ("", ("F·1", "G♭·1", "D·♭2", "6")),
         ("thumb", ("T1", "M1", "TM♭2", "6")),
-        ("letter", ("F1", "G♭1", "D♭2", "6")),
-        ("number", ("V11", "V21", "V12♭2", "6")),
-        ("letter, roman", ("FI", "G♭I", "D♭II", "VI")),
+        ("letter", ("F·1", "G♭·1", "D·♭2", "6")),
+        ("number", ("V1·1", "V2·1", "V12·♭2", "6")),
+        ("letter, roman", ("F·I", "G♭·I", "D·♭II", "VI")),
     ],
 )
 def test_signs_of_two_valves(words, texts):

@@ -86,7 +86,7 @@ def valve_sign(horn: Horn, valves: tuple[str, ...], style: MarkStyle) -> str:
     """The sign for a set of engaged valves, empty for the open horn."""
     if not valves:
         return ""
-    signs = style.signs or ("thumb" if len(horn.valves) == 1 else "letter")
+    signs = _signs(horn, style)
     numbers = [number for number, valve in enumerate(horn.valves) if valve.name in valves]
     if signs == "letter":
         return pretty_name(horn.closed_name(valves))
@@ -95,10 +95,18 @@ def valve_sign(horn: Horn, valves: tuple[str, ...], style: MarkStyle) -> str:
     return "".join(_THUMB[n] for n in numbers)
 
 
+def _signs(horn: Horn, style: MarkStyle) -> str:
+    return style.signs or ("thumb" if len(horn.valves) == 1 else "letter")
+
+
 def mark(horn: Horn, place: Place, style: MarkStyle) -> str:
-    """The mark of a place, such as ``6``, ``T1``, ``T3½``, ``♯2``."""
-    position = scale_position(horn, place, style)
-    return valve_sign(horn, place.valves, style) + position_text(position, style.numerals)
+    """The mark of a place, such as ``6``, ``T1``, ``T3½``, ``♯2``, ``F·♭2``, ``V1·4``.
+
+    A dot parts letters and numbers of valves from the position: F♭2 is a note, V14 could be two.
+    """
+    sign = valve_sign(horn, place.valves, style)
+    dot = "·" if sign and _signs(horn, style) != "thumb" else ""
+    return sign + dot + position_text(scale_position(horn, place, style), style.numerals)
 
 
 def scale_position(horn: Horn, place: Place, style: MarkStyle) -> float:

@@ -11,7 +11,7 @@ from handslide.instrument.places import Place
 from handslide.jobs.setup import Setup
 
 _LOCK = re.compile(r"(?:(?P<measure>[^:=]+):)?(?P<index>\d+)=(?P<place>.+)")
-_ASCII = str.maketrans({"♭": "b", "♯": "#"})
+_ASCII = str.maketrans({"♭": "b", "♯": "#", "·": None})
 _NEAR = 0.25
 
 
