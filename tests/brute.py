@@ -63,7 +63,8 @@ def move_effort(profile, before, after, time, remember, slurred, rise):
     fingers = len(set(before.valves) ^ set(after.valves))
     points += fingers * profile.valve_move * (1.0 + profile.valve_hurry_s / time)
     if after.alternate > 0 and d > 0.02:
-        points += profile.seek * max(0.5, remember)
+        search = 1.0 if after.alternate < 3 else 1.6
+        points += search * profile.seek * max(0.5, remember)
     if slurred and d > 0.01:
         if before.partial == after.partial and fingers == 0:
             points += profile.smear + profile.smear_per_m * d
@@ -98,7 +99,8 @@ class Effort:
     def stand(self, i, place):
         points = place_effort(self.profile, place, self.length[i])
         if i == 0 and place.alternate > 0:
-            points += self.profile.seek / 2.0
+            search = 1.0 if place.alternate < 3 else 1.6
+            points += search * self.profile.seek / 2.0
         return points
 
     def move(self, i, before, after):

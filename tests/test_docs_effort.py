@@ -8,6 +8,7 @@ import pytest
 
 from handslide.edges.tomlfile import read_profile
 from handslide.instrument.effort import (
+    FAR_ALTERNATE,
     FIRST_SEEK,
     LEAST_MOVE_S,
     PEAK_ACCELERATION,
@@ -45,6 +46,7 @@ def test_partials_have_no_points_by_default():
     [
         (r"T is never less than ([\d.]+) s", LEAST_MOVE_S),
         (r"seek, for a move of more than ([\d.]+) cm", 100 * SEEK_M),
+        (r"and ([\d.]+) of it more if that is three steps", FAR_ALTERNATE),
         (r"valve set that moves more than ([\d.]+) cm", 100 * STILL_M),
         (r"in another place \(([\d.]+) mm", 1000 * SAME_SPOT_M),
         (r"to the next note's, at least ([\d.]+) s", SHORTEST_DWELL_S),

@@ -31,6 +31,8 @@ STILL_M = 0.01
 SEEK_M = 0.02
 # At the beginning of a line and after a rest there is time to look for an alternate: half.
 FIRST_SEEK = 0.5
+# An alternate three steps and more away from the plain places takes this share more of a search.
+FAR_ALTERNATE = 0.6
 # Added for a move that a glissando forbids: far above any real sum, and still exact in a double.
 FORBIDDEN = 1e12
 _ENGAGED = np.array([bin(bits).count("1") for bits in range(16)], np.float64)
@@ -156,7 +158,12 @@ def standing_points(profile: Profile, at: Spots) -> Floats:
 
 def first_points(profile: Profile, at: Spots) -> Floats:
     """Points for beginning a line in a place: half of ``seek`` for an alternate."""
-    return FIRST_SEEK * profile.seek * (at.alternate > 0)
+    return FIRST_SEEK * _seek_points(profile, at)
+
+
+def _seek_points(profile: Profile, at: Spots) -> Floats:
+    """Points for looking for a place: none if it is plain, more from the third step away on."""
+    return profile.seek * ((at.alternate > 0) + FAR_ALTERNATE * (at.alternate > 2))
 
 
 def move_terms(
@@ -181,8 +188,8 @@ def move_terms(
     add("speed", profile.speed_per_m2_s2 * PEAK_SPEED**2 * pace**2)
     add("jolt", profile.jolt_per_m2_s4 * PEAK_ACCELERATION**2 * (pace / move_s) ** 2)
     add("valve", profile.valve_move * changes * (1.0 + profile.valve_hurry_s / move_s))
-    looked_for = (after.alternate > 0) & (length > SEEK_M)
-    add("seek", profile.seek * np.maximum(forget, FIRST_SEEK) * looked_for)
+    looked_for = np.maximum(forget, FIRST_SEEK) * (length > SEEK_M)
+    add("seek", _seek_points(profile, after) * looked_for)
     if slur.any():
         same = (before.partial == after.partial) & (changes == 0)
         moved = slur & (length > STILL_M)

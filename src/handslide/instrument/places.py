@@ -28,7 +28,7 @@ class Place:
 
     ``lip_cents`` is how far the note must be lipped up where it is flat on the closed slide.
     ``alternate`` is 0 for the plain places of a note, 1 and more for its alternates: the number of
-    partials above the lowest on which the note lies in tune with these valves, and one more for a
+    partials above the lowest on which the note lies in tune with these valves, and three more for a
     valve where the open horn has the note in 5th position or nearer.
     """
 
@@ -133,7 +133,7 @@ def find_places(horn: Horn, midi: float, limits: Limits | None = None) -> tuple[
             if limits.allows(place):
                 found.append(replace(place, alternate=above + spare * bool(valves)))
             if not valves and above == 0 and place.position <= NEAR_POSITION:
-                spare = 1
+                spare = 3
     return tuple(sorted(found, key=_shortest_first))
 
 

@@ -180,16 +180,30 @@ def chart_pages(
     if options.sheet == "grid":
         return grid_pages(head, setup.horn, notes, language=options.names, limits=setup.book.limits)
     if options.sheet == "compare":
-        if against is None:
-            raise BadUsage("a comparison needs a second horn: give it with --against")
-        second = chart_notes(against, replace(options, low=None, high=None), clef)
-        one = ComparedHorn(setup.horn.title, setup.horn, notes)
-        other = ComparedHorn(against.horn.title, against.horn, second)
-        return compare_pages(head, one, other, language=options.names)
+        return _comparison(setup, against, options, clef, head)
     others = [_other_name(note, clef, options.names) for note in notes]
     if options.landscape is None and systems_needed(head, notes, others) == 1:
         head = replace(head, landscape=True)
     return note_pages(head, setup.horn, clef, notes, others)
+
+
+def _comparison(
+    setup: Setup, against: Setup | None, options: ChartOptions, clef: Clef, head: Head
+) -> tuple[Page, ...]:
+    """Both horns over the notes of either."""
+    if against is None:
+        raise BadUsage("a comparison needs a second horn: give it with --against")
+    ranges = [_range(one.book, options) for one in (setup, against)]
+    both = replace(
+        options,
+        low=from_midi(min(low for low, _ in ranges)).name,
+        high=from_midi(max(high for _, high in ranges)).name,
+    )
+    one, other = (
+        ComparedHorn(side.horn.title, side.horn, chart_notes(side, both, clef))
+        for side in (setup, against)
+    )
+    return compare_pages(head, one, other, language=options.names)
 
 
 def _limited(setup: Setup, sheet: str) -> Setup:

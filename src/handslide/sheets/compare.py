@@ -21,6 +21,7 @@ from handslide.sheets.metrics import text_extent_mm
 from handslide.sheets.shapes import MARKS, TEXT, Circle, Line, Page, Rect, Shape, Text
 
 _MARK_PT, _CELL_PT, _SMALL_PT = 9.0, 8.5, 7.5
+_FEW_ROWS = 8
 _ROW_MM, _FACT_MM, _LEADING_MM = 5.0, 4.3, 3.3
 _NOTE_MM, _HORN_MM, _MARK_SHARE_MM, _DIFF_MM, _CENTS_MM = 14.0, 31.0, 19.0, 15.0, 14.0
 _PICTURE_GAP_MM = 7.0
@@ -81,6 +82,10 @@ def compare_pages(
     while start < len(rows):
         room = table.area.bottom_mm - top - table.head_mm
         count = max(1, math.floor(room / _ROW_MM))
+        left = len(rows) - start - count
+        if 0 < left < _FEW_ROWS:
+            # A last page with a row or two looks like a mistake.
+            count = max(1, count - (_FEW_ROWS - left))
         contents.append(facts + _page_of_table(table, rows[start : start + count], top))
         start, facts, top = start + count, [], table.area.top_mm
     return framed(head, contents)
