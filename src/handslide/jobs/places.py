@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from handslide.ground.pitch import Pitch, parse_pitch
+from handslide.instrument.effort import spots, standing_points
 from handslide.instrument.obstacles import why_unplayable
 from handslide.instrument.places import Limits, Place, PlaceBook, shortest
 from handslide.jobs.routed import place_json, setup_json
@@ -37,18 +38,41 @@ def places_of(setup: Setup, names: Sequence[str]) -> tuple[NotePlaces, ...]:
 
 
 def places_json(setup: Setup, found: Sequence[NotePlaces]) -> dict[str, Any]:
-    """JSON of ``handslide places``: every place of a note, the first in the note's own keys."""
+    """JSON of ``handslide places``: every place of a note, the shortest in the note's own keys.
+
+    ``worse_by`` compares long notes standing alone; the usual place has 0.
+    """
     notes, warnings = [], []
     for row in found:
-        first, others = (row.places[0], row.places[1:]) if row.places else (None, ())
+        points = _worse_by(setup, row.places)
+        places = [place_json(setup, place) for place in row.places]
         notes.append(
             {
                 "note": row.pitch.name,
                 "midi": row.pitch.midi,
-                **place_json(setup, first),
-                "alternatives": [place_json(setup, place) for place in others],
+                "measure": None,
+                **(places[0] if places else place_json(setup, None)),
+                "alternatives": [
+                    place | {"worse_by": worse} for place, worse in zip(places[1:], points[1:])
+                ],
+                "reason": None,
             }
         )
         if row.problem is not None:
-            warnings.append({"note": row.pitch.name, "kind": "unplayable", "text": row.problem})
+            warnings.append(
+                {
+                    "measure": None,
+                    "note": row.pitch.name,
+                    "kind": "unplayable",
+                    "text": row.problem,
+                }
+            )
     return {**setup_json(setup), "notes": notes, "warnings": warnings}
+
+
+def _worse_by(setup: Setup, places: Sequence[Place]) -> list[float]:
+    if not places:
+        return []
+    at = spots(tuple(valve.name for valve in setup.horn.valves), list(places))
+    points = standing_points(setup.profile, at)
+    return [round(float(worse), 4) for worse in points - points.min()]
