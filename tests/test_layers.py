@@ -1,5 +1,6 @@
-"""The import arrow: ground < instrument < edges < jobs < faces, and where libraries belong.
+"""The import arrow: ground < instrument | sound < edges < jobs < faces; where libraries belong.
 
+The two wings, instrument and sound, don't know each other.
 ``sheets`` (what stands on a printed page, as plain shapes) is beside the edges, above instrument.
 """
 
@@ -19,15 +20,18 @@ MODULES = sorted(path.relative_to(ROOT) for path in ROOT.rglob("*.py"))
 MAY_IMPORT = {
     "ground": {"ground"},
     "instrument": {"ground", "instrument"},
-    "sheets": {"ground", "instrument", "sheets"},
-    "edges": {"ground", "instrument", "sheets", "edges"},
-    "jobs": {"ground", "instrument", "sheets", "edges", "jobs"},
-    "faces": {"ground", "instrument", "sheets", "edges", "jobs", "faces"},
+    "sound": {"ground", "sound"},
+    "sheets": {"ground", "instrument", "sound", "sheets"},
+    "edges": {"ground", "instrument", "sound", "sheets", "edges"},
+    "jobs": {"ground", "instrument", "sound", "sheets", "edges", "jobs"},
+    "faces": {"ground", "instrument", "sound", "sheets", "edges", "jobs", "faces"},
 }
 # The only packages of handslide that may import a library.
 HOME = {
-    "numpy": {"instrument", "edges", "jobs"},
-    "scipy": {"instrument"},
+    "numpy": {"instrument", "sound", "edges", "jobs"},
+    "scipy": {"instrument", "sound"},
+    "soundfile": {"edges"},
+    "av": {"edges"},
     "lxml": {"edges"},
     "verovio": {"edges"},
     "typst": {"edges"},
@@ -35,8 +39,8 @@ HOME = {
     "platformdirs": {"edges"},
     "click": {"faces"},
 }
-HEAVY = ("music21", "typst", "verovio")
-SILENT = ("ground", "instrument")
+HEAVY = ("av", "music21", "scipy", "soundfile", "typst", "verovio")
+SILENT = ("ground", "instrument", "sound")
 
 
 @cache
@@ -155,6 +159,7 @@ def test_the_core_loads_without_the_rest():
     loaded = loaded_after(code)
     assert {"handslide", "numpy"} <= loaded
     others = {"lxml", "click", "verovio", "typst", "music21", "sqlite3", "platformdirs"}
+    others |= {"soundfile", "av"}
     assert loaded & others == set()
 
 

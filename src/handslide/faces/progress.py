@@ -16,6 +16,8 @@ _STAGES = {
     "typesetting": (0.75, 1.0),
     "drawing": (0.0, 0.15),
     "class": (0.15, 1.0),
+    "hearing": (0.0, 0.6),
+    "measuring": (0.6, 1.0),
 }
 
 Progress = Callable[[str, int, int], None]

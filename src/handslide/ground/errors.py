@@ -8,6 +8,7 @@ Each carries one sentence for the user: what is wrong, where, what is allowed an
     │   ├── HornError         a horn file or value
     │   ├── LineError         a typed line of notes
     │   ├── ScoreError        a notated part
+    │   ├── TakeError         a recording
     │   └── AirError          air outside a formula's range
     ├── OutputError (OSError) exit code 1: a result that can't be written
     └── BadUsage (ValueError) exit code 2: options that don't fit together
@@ -38,6 +39,10 @@ class LineError(BadData):
 
 class ScoreError(BadData):
     """A notated part can't be read."""
+
+
+class TakeError(BadData):
+    """A recording can't be used."""
 
 
 class AirError(BadData):

@@ -1,0 +1,184 @@
+"""Audio files in: any usual format, rate and number of channels, as mono samples.
+
+The only user of the audio libraries. soundfile (BSD; libsndfile, LGPL) reads WAV, FLAC, OGG, MP3,
+AIFF and more; what it can't read, such as the M4A of phones, is left to PyAV (BSD; the FFmpeg in
+its wheels is built with GPL parts). Both are loaded when a file is read, PyAV only when it is
+needed.
+
+Conventions: samples are float64, full scale is -1 to 1, channels are averaged (silent ones left
+out, so that a recording on one channel of two keeps its level), shape (n,).
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handslide.ground.errors import TakeError
+
+Floats = NDArray[np.float64]
+
+LONGEST_S = 3600.0
+LARGEST_BYTES = 4_000_000_000
+_BLOCK = 65_536
+_RATES_HZ = (4000.0, 768_000.0)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Take:
+    """A recording: mono ``samples`` (n,) at ``rate_hz``; how many ``channels`` the file had."""
+
+    samples: Floats
+    rate_hz: float
+    channels: int
+    name: str
+
+
+@dataclass(slots=True, eq=False)
+class OpenTake:
+    """A recording that is read in blocks; ``length_s`` is what the file says, if it does."""
+
+    name: str
+    rate_hz: float
+    channels: int
+    length_s: float | None
+    _blocks: Iterator[Floats]
+    read: int = field(default=0)
+
+    def blocks(self) -> Iterator[Floats]:
+        """Mono blocks, in order, once. Raises TakeError for a file that breaks off or is long."""
+        for block in self._blocks:
+            self.read += len(block)
+            if self.read > LONGEST_S * self.rate_hz:
+                raise TakeError(_too_long(self.name))
+            yield _mono(block)
+        if self.read == 0:
+            raise TakeError(f"{self.name} holds no sound: it has no samples")
+
+
+def read_take(path: Path) -> Take:
+    """Read a whole recording.
+
+    Raises
+    ------
+    TakeError
+        When the file is missing, a folder, empty, not audio, broken off, or longer than an hour.
+    """
+    opened = open_take(path)
+    samples = np.concatenate(list(opened.blocks()))
+    return Take(samples, opened.rate_hz, opened.channels, opened.name)
+
+
+def open_take(path: Path) -> OpenTake:
+    """Open a recording to read it in blocks. Raises TakeError as ``read_take`` does."""
+    name = path.name
+    try:
+        size = path.stat().st_size
+        if path.is_dir():
+            raise TakeError(f"{path} is a folder: give the audio file itself")
+        with path.open("rb") as file:
+            file.read(1)
+    except OSError as error:
+        raise TakeError(f"can't read {path}: {error.strerror or error}") from error
+    if size == 0:
+        raise TakeError(f"{name} is empty: it has no bytes")
+    if size > LARGEST_BYTES:
+        raise TakeError(f"{name} is larger than {LARGEST_BYTES // 10**9} GB: cut out what matters")
+    opened = _with_soundfile(path) or _with_av(path)
+    if not _RATES_HZ[0] <= opened.rate_hz <= _RATES_HZ[1]:
+        raise TakeError(
+            f"{name} has {opened.rate_hz:g} samples a second: {_RATES_HZ[0]:g} or more are needed"
+        )
+    if opened.length_s is not None and opened.length_s > LONGEST_S:
+        raise TakeError(_too_long(name))
+    return opened
+
+
+def _too_long(name: str) -> str:
+    return f"{name} is longer than {LONGEST_S / 60:g} minutes: cut out the part that matters"
+
+
+def _mono(block: Floats) -> Floats:
+    """Average of the channels of ``block`` (n, channels) that aren't silent."""
+    if block.shape[1] == 1:
+        return block[:, 0]
+    sounding = np.any(block != 0.0, axis=0)
+    return block[:, sounding].mean(axis=1) if sounding.any() else block[:, 0]
+
+
+def _with_soundfile(path: Path) -> OpenTake | None:
+    """The file through soundfile; None where it can't read it."""
+    import soundfile
+
+    try:
+        file = soundfile.SoundFile(path)
+    except soundfile.LibsndfileError:
+        return None
+    known = 0 < file.frames < 1 << 62
+    length_s = file.frames / file.samplerate if known else None
+    blocks = _soundfile_blocks(file, path.name)
+    return OpenTake(path.name, float(file.samplerate), file.channels, length_s, blocks)
+
+
+def _soundfile_blocks(file: Any, name: str) -> Iterator[Floats]:
+    import soundfile
+
+    with file:
+        while True:
+            try:
+                block = file.read(_BLOCK, dtype="float64", always_2d=True)
+            except soundfile.LibsndfileError as error:
+                raise TakeError(f"{name} can't be read to its end: {error}") from error
+            if not len(block):
+                return
+            yield np.nan_to_num(block)
+
+
+def _with_av(path: Path) -> OpenTake:
+    """The file through PyAV. Raises TakeError where it can't read it either."""
+    try:
+        import av
+    except ImportError as error:
+        raise TakeError(
+            f"{path.name} isn't WAV, FLAC, OGG or MP3, and the library for other formats (av) "
+            "isn't installed"
+        ) from error
+    try:
+        container = av.open(str(path))
+        streams = container.streams.audio
+    except (av.FFmpegError, OSError, ValueError) as error:
+        raise TakeError(_not_audio(path)) from error
+    if not streams or not streams[0].rate:
+        container.close()
+        raise TakeError(_not_audio(path))
+    stream = streams[0]
+    length_s = None
+    if stream.duration is not None and stream.time_base is not None:
+        length_s = float(stream.duration * stream.time_base)
+    blocks = _av_blocks(container, stream, path)
+    return OpenTake(path.name, float(stream.rate), stream.channels, length_s, blocks)
+
+
+def _not_audio(path: Path) -> str:
+    return (
+        f"{path.name} can't be read as audio: give a recording (WAV, FLAC, OGG, MP3, M4A, ...), "
+        "whole, whatever its name ends in"
+    )
+
+
+def _av_blocks(container: Any, stream: Any, path: Path) -> Iterator[Floats]:
+    import av
+
+    with container:
+        planes = av.AudioResampler(format="dblp", layout=stream.layout, rate=stream.rate)
+        try:
+            for frame in container.decode(stream):
+                for part in planes.resample(frame):
+                    yield np.nan_to_num(part.to_ndarray().T)
+            for part in planes.resample(None):
+                yield np.nan_to_num(part.to_ndarray().T)
+        except (av.FFmpegError, ValueError) as error:
+            raise TakeError(f"{path.name} can't be read to its end: {error}") from error

@@ -1,0 +1,95 @@
+"""The listen command."""
+
+from collections import Counter
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from handslide.faces.progress import progress_bar
+from handslide.faces.shared import out
+from handslide.ground.errors import BadUsage
+from handslide.ground.pitch import from_midi
+
+if TYPE_CHECKING:
+    from handslide.sound.notes import HeardNote, HeardTake
+
+_FEW = 3  # stretches left out for one reason that are told one by one
+
+
+@click.command()
+@click.argument("take", type=click.Path(path_type=Path), metavar="TAKE")
+@click.option("--a4", "a4_hz", type=float, metavar="HZ", help="Tuning pitch. Default: 440.")
+@click.option("--estimate-a4", is_flag=True, help="Estimate the tuning pitch from the notes.")
+@click.option(
+    "--csv",
+    "table",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Write the notes as a table, too.",
+)
+@click.option("--force", is_flag=True, help="Replace a table that exists.")
+@click.option("--json", "as_json", is_flag=True, help="Machine output on stdout.")
+def listen(
+    take: Path,
+    a4_hz: float | None,
+    estimate_a4: bool,
+    table: Path | None,
+    force: bool,
+    as_json: bool,
+) -> None:
+    """Hear the notes of a recording: how high each was, in cents, and how sure that is.
+
+    TAKE is WAV, FLAC, OGG, MP3 or what phones record (M4A), of one player. Nothing leaves this
+    machine. Before you record minors, follow your local rules and get consent.
+    """
+    from handslide.jobs.listen import listen_file, take_json, write_csv
+
+    if estimate_a4 and a4_hz is not None:
+        raise BadUsage("--a4 gives the tuning pitch and --estimate-a4 asks for it: choose one")
+    wanted = 440.0 if a4_hz is None else a4_hz
+    with progress_bar() as progress:
+        heard = listen_file(take, a4_hz=None if estimate_a4 else wanted, progress=progress)
+    if table is not None:
+        write_csv(heard, table, force=force)
+    out(take_json(heard) if as_json else take_text(heard), as_json)
+
+
+def take_text(take: "HeardTake") -> str:
+    """The report of a take for people."""
+    from handslide.jobs.listen import PRIVACY
+
+    origin = "estimated from the notes" if take.a4_estimated else "given"
+    lines = [f"A4 = {take.a4_hz:.1f} Hz ({origin}); {take.length_s:.1f} s; cents are against equal "
+             "temperament"]  # fmt: skip
+    if take.notes:
+        lines += ["", "note    start s   length s     cents    ±      spread  vibrato", ""]
+        lines += [_note_line(note) for note in take.notes]
+    lines += ["", *_left_out_lines(take)] if take.left_out else []
+    lines += ["", *take.warnings] if take.warnings else []
+    return "\n".join([*lines, "", PRIVACY])
+
+
+def _note_line(note: "HeardNote") -> str:
+    vibrato = "-"
+    if note.vibrato_hz is not None and note.vibrato_cents is not None:
+        vibrato = f"±{note.vibrato_cents:.0f} at {note.vibrato_hz:.1f} Hz"
+    return (
+        f"{from_midi(note.midi).pretty:<6}{note.start_s:9.2f}{note.end_s - note.start_s:11.2f}"
+        f"{note.cents:+10.1f}  ± {max(note.cents_se, 0.1):<6.1f}{note.spread_cents:6.1f}  {vibrato}"
+    )
+
+
+def _left_out_lines(take: "HeardTake") -> list[str]:
+    counts = Counter(row.why for row in take.left_out)
+    lines = ["left out:"]
+    for why, count in counts.most_common():
+        rows = [row for row in take.left_out if row.why == why]
+        if count <= _FEW:
+            where = ", ".join(f"{row.start_s:.2f} to {row.end_s:.2f} s" for row in rows)
+        else:
+            length = sum(row.end_s - row.start_s for row in rows)
+            where = f"{count} times between {rows[0].start_s:.2f} and {rows[-1].end_s:.2f} s, "
+            where += f"{length:.2f} s in all"
+        lines.append(f"  {why}: {where}")
+    return lines

@@ -1,0 +1,181 @@
+"""The notes of a take: when, how high, how sure; and what was left out and why.
+
+Conventions: times in seconds from the start of the take, pitches in Hz, intervals in cents, levels
+in dB re full scale. ``None`` means "could not be told", 0 is a value.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handslide.ground.errors import TakeError
+from handslide.ground.units import A4_MIDI, cents, midi_to_hz
+from handslide.sound.measure import LeftOut, Measured, measure_pieces
+from handslide.sound.track import Track, Tracker
+
+Floats = NDArray[np.float64]
+Progress = Callable[[str, int, int], None]
+
+_BLOCK = 1 << 16
+_A4_HZ = (380.0, 500.0)
+_CLIPPED_NOTE = 0.002  # share of a note's samples at full scale that is worth a warning
+
+
+@dataclass(frozen=True, slots=True)
+class HeardNote:
+    """A note as it was heard.
+
+    ``start_s`` to ``end_s`` is the note, ``steady_start_s`` to ``steady_end_s`` the part without
+    attack and release over which ``f0_hz`` is the mean pitch. ``midi`` is the nearest note at the
+    take's A4, ``cents`` how far above it, ``cents_se`` the standard error of that, and
+    ``spread_cents`` the standard deviation of the pitch along the steady part. ``vibrato_hz`` and
+    ``vibrato_cents`` are its speed and extent each way, None without vibrato. ``scoop_cents`` is
+    where the attack began above (+) or below (-) the steady pitch, None where it can't be told.
+    """
+
+    start_s: float
+    end_s: float
+    steady_start_s: float
+    steady_end_s: float
+    f0_hz: float
+    midi: int
+    cents: float
+    cents_se: float
+    spread_cents: float
+    vibrato_hz: float | None
+    vibrato_cents: float | None
+    scoop_cents: float | None
+    level_db: float
+
+
+@dataclass(frozen=True, slots=True)
+class HeardTake:
+    """All notes of a take, at ``a4_hz``; what was left out; what to know about the recording."""
+
+    a4_hz: float
+    a4_estimated: bool
+    notes: tuple[HeardNote, ...]
+    left_out: tuple[LeftOut, ...]
+    warnings: tuple[str, ...]
+    length_s: float
+
+
+def hear(
+    samples: Floats,
+    rate_hz: float,
+    *,
+    a4_hz: float | None = 440.0,
+    progress: Progress | None = None,
+) -> HeardTake:
+    """The notes of a recording.
+
+    ``samples`` (n,) mono, -1 to 1, at ``rate_hz``; ``a4_hz`` None estimates the tuning pitch from
+    the notes; ``progress`` is told (stage, done, total).
+
+    Raises
+    ------
+    TakeError
+        For samples of another shape, a rate below 4 kHz, or an A4 outside 380 to 500 Hz.
+    """
+    check_a4(a4_hz)
+    samples = np.asarray(samples, dtype=np.float64)
+    if samples.ndim != 1:
+        raise TakeError(f"samples of shape {samples.shape} aren't mono: give one row")
+    tracker = Tracker(rate_hz)
+    for first in range(0, len(samples), _BLOCK):
+        tracker.push(samples[first : first + _BLOCK])
+        if progress is not None:
+            progress("hearing", first, len(samples))
+    return notes_of(tracker.finish(), a4_hz=a4_hz, progress=progress)
+
+
+def check_a4(a4_hz: float | None) -> None:
+    """Raise TakeError for an A4 that no one tunes to."""
+    if a4_hz is not None and not _A4_HZ[0] <= a4_hz <= _A4_HZ[1]:
+        raise TakeError(f"A4 at {a4_hz:g} Hz is outside {_A4_HZ[0]:g} to {_A4_HZ[1]:g} Hz")
+
+
+def notes_of(
+    track: Track, *, a4_hz: float | None = 440.0, progress: Progress | None = None
+) -> HeardTake:
+    """The notes of a finished track; arguments and errors as for ``hear``."""
+    check_a4(a4_hz)
+    measured, left_out = measure_pieces(track, progress)
+    estimated = a4_hz is None
+    warnings = []
+    if a4_hz is None:
+        a4_hz, warning = estimate_a4(measured)
+        warnings += [warning] if warning else []
+    notes = tuple(_named(note, a4_hz) for note in measured)
+    warnings += _warnings(track, notes)
+    return HeardTake(a4_hz, estimated, notes, left_out, tuple(warnings), track.length_s)
+
+
+def estimate_a4(measured: tuple[Measured, ...]) -> tuple[float, str | None]:
+    """The A4 that the notes' pitches agree on best, within half a semitone of 440 Hz.
+
+    Mean on the circle of 100 cents, each note weighed by its precision with 5 cents added for the
+    player. Returns the pitch in Hz, and a warning where the notes don't agree or there are none.
+    """
+    if not measured:
+        return 440.0, "there is no note to estimate A4 from: 440 Hz is used"
+    off = np.array([cents(note.mean.f0_hz / 440.0) for note in measured])
+    spread = np.array([np.hypot(note.mean.se_cents, 5.0) for note in measured])
+    weight = spread**-2.0
+    mean = np.sum(weight * np.exp(2j * np.pi * off / 100.0)) / np.sum(weight)
+    a4_hz = 440.0 * 2.0 ** (np.angle(mean) / (2.0 * np.pi) * 100.0 / 1200.0)
+    if len(measured) < 3:
+        return float(a4_hz), f"A4 is estimated from {len(measured)} note(s) only"
+    if abs(mean) < 0.5:
+        return float(a4_hz), "the notes don't agree on a tuning pitch: the estimate of A4 is weak"
+    return float(a4_hz), None
+
+
+def _named(note: Measured, a4_hz: float) -> HeardNote:
+    midi = round(A4_MIDI + cents(note.mean.f0_hz / a4_hz) / 100.0)
+    return HeardNote(
+        start_s=note.start_s,
+        end_s=note.end_s,
+        steady_start_s=note.steady_start_s,
+        steady_end_s=note.steady_end_s,
+        f0_hz=note.mean.f0_hz,
+        midi=midi,
+        cents=cents(note.mean.f0_hz / midi_to_hz(midi, a4_hz)),
+        cents_se=note.mean.se_cents,
+        spread_cents=note.mean.spread_cents,
+        vibrato_hz=note.mean.vibrato_hz,
+        vibrato_cents=note.mean.vibrato_cents,
+        scoop_cents=note.scoop_cents,
+        level_db=note.level_db,
+    )
+
+
+def _warnings(track: Track, notes: tuple[HeardNote, ...]) -> list[str]:
+    """What to know about the recording."""
+    found = []
+    clipped = 0
+    for note in notes:
+        span = slice(int(note.start_s / track.hop_s), int(note.end_s / track.hop_s) + 1)
+        clipped += float(track.clipped[span].mean()) > _CLIPPED_NOTE
+    if clipped:
+        found.append(
+            f"{clipped} of {len(notes)} notes are clipped: their pitch can be trusted, their "
+            "level can't; record with less gain"
+        )
+    if not notes:
+        silent = not len(track.level_db) or float(track.level_db.max()) < -75.0
+        found.append("the take is silent" if silent else "no note was found in the take")
+    return found
+
+
+__all__ = [
+    "HeardNote",
+    "HeardTake",
+    "LeftOut",
+    "check_a4",
+    "estimate_a4",
+    "hear",
+    "notes_of",
+]

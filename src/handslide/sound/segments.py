@@ -1,0 +1,155 @@
+"""Where notes begin and end in a track, and what else sounded.
+
+Conventions: a piece is a run of frames, ``first`` to before ``stop``. Levels in dB re full scale,
+pitches in cents above an arbitrary fixed pitch.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handslide.sound.track import Track
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+MAINS_HZ = (50.0, 60.0)
+# White noise in a frame reaches a clarity of 0.25; a tone 3 dB above noise has 0.65.
+_VOICED = 0.6
+_VOICED_ON = 0.45  # a voiced run goes on at this
+_QUIETEST_DB = -75.0
+_BELOW_LOUDEST_DB = 45.0
+_ABOVE_FLOOR_DB = 6.0
+_WINDOW_S = 0.016
+_STEP_CENTS = 60.0
+_STEP_FRAMES = 4
+_DIP_DB = 5.0
+_RISE_DB = 4.0
+_TONGUE_FRAMES = 3
+_AROUND_FRAMES = 12
+SHORT_S = 0.06
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A run of frames: ``pitched`` with one pitch, or loud without one."""
+
+    first: int
+    stop: int
+    pitched: bool
+
+
+def cents_of(f0_hz: Floats) -> Floats:
+    """Cents above 1 Hz."""
+    return 1200.0 * np.log2(f0_hz)
+
+
+def envelope_db(track: Track, periods_of: Floats) -> Floats:
+    """Level at each frame over a whole number of periods of at least 16 ms, shape (frames,).
+
+    ``periods_of`` is the pitch in Hz to take the periods from; NaN means 16 ms.
+    """
+    pitch = np.where(np.isfinite(periods_of), periods_of, 1.0 / _WINDOW_S)
+    width_s = np.ceil(_WINDOW_S * pitch) / pitch
+    energy = np.concatenate(([0.0], np.cumsum(track.samples**2)))
+    middle = np.arange(len(pitch)) * track.hop
+    half = width_s * track.rate_hz / 2.0
+    top = len(track.samples)
+    begin = np.clip(np.rint(middle - half), 0, top).astype(int)
+    end = np.clip(np.rint(middle + half), 0, top).astype(int)
+    power = (energy[end] - energy[begin]) / np.maximum(2.0 * half, 1.0)
+    return 10.0 * np.log10(np.maximum(power, 1e-12))
+
+
+def is_mains(f0_hz: Floats) -> Flags:
+    """Whether a pitch is that of mains hum or its octave, within 0.4 %."""
+    near = [np.abs(f0_hz / (k * hz) - 1.0) < 0.004 for hz in MAINS_HZ for k in (1, 2)]
+    return np.logical_or.reduce(near)
+
+
+def gate_db(track: Track, level: Floats) -> float:
+    """The level below which nothing is a note.
+
+    45 dB below the loudest, or 6 dB above what sounds between the notes: frames without a pitch or
+    with that of mains hum.
+    """
+    if not len(level):
+        return _QUIETEST_DB
+    between = (track.clarity < _VOICED_ON) | is_mains(track.f0_hz)
+    pitched = level[track.clarity >= _VOICED]
+    top = float(np.percentile(pitched if len(pitched) else level, 95))
+    gate = max(_QUIETEST_DB, top - _BELOW_LOUDEST_DB)
+    floor = level[between & (level > _QUIETEST_DB)]
+    if len(floor) >= _AROUND_FRAMES:
+        quiet = float(np.percentile(floor, 30))
+        gate = max(gate, min(quiet + _ABOVE_FLOOR_DB, (quiet + top) / 2.0))
+    return gate
+
+
+def pieces_of(track: Track, level: Floats, gate: float) -> tuple[Piece, ...]:
+    """All pieces of a take, in order."""
+    loud = level >= gate
+    pitch = np.isfinite(track.f0_hz) & loud
+    sure = pitch & (track.clarity >= _VOICED)
+    voiced = pitch & (track.clarity >= _VOICED_ON)
+    found = []
+    pitched = np.zeros(len(level), dtype=bool)
+    for first, stop in runs(voiced):
+        if not sure[first:stop].any():
+            continue
+        pitched[first:stop] = True
+        cuts = dips(level[first:stop]) + first
+        for begin, end in zip((first, *cuts), (*cuts, stop)):
+            found += [Piece(a, b, True) for a, b in steps(cents_of(track.f0_hz), begin, end)]
+    found += [Piece(first, stop, False) for first, stop in runs(loud & ~pitched)]
+    return tuple(sorted(found, key=lambda piece: piece.first))
+
+
+def runs(flags: Flags) -> list[tuple[int, int]]:
+    """Runs of true entries as (first, stop)."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], flags.astype(np.int8), [0]))))
+    return list(zip(edges[::2].tolist(), edges[1::2].tolist()))
+
+
+def dips(level: Floats) -> NDArray[np.int64]:
+    """Frames at which a tone is tongued anew: the level dips and comes back at once.
+
+    A swell or a vibrato of the level comes back more slowly than 4 dB in 30 ms.
+    """
+    cuts: list[int] = []
+    for index in range(2, len(level) - 2):
+        around = level[max(0, index - 2) : index + 3]
+        if level[index] > around.min():
+            continue
+        before = level[max(0, index - _AROUND_FRAMES) : index].max() - level[index]
+        after = level[index : index + _AROUND_FRAMES].max() - level[index]
+        soon = level[index : index + _TONGUE_FRAMES + 1].max() - level[index]
+        if min(before, after) < _DIP_DB or soon < _RISE_DB:
+            continue
+        if not cuts or index - cuts[-1] > 4:
+            cuts.append(index)
+    return np.array(cuts, dtype=np.int64)
+
+
+def steps(cents: Floats, first: int, stop: int) -> list[tuple[int, int]]:
+    """Split a run where the pitch steps and stays: by more than 60 cents, for 40 ms or more.
+
+    Vibrato returns sooner or stays within 60 cents of the note's middle.
+    """
+    begin, found = first, []
+    middle = float(np.median(cents[first : min(stop, first + _STEP_FRAMES)]))
+    index = first
+    while index < stop:
+        if abs(cents[index] - middle) > _STEP_CENTS:
+            ahead = cents[index : index + _STEP_FRAMES]
+            away = np.abs(ahead - middle) > _STEP_CENTS
+            together = np.ptp(ahead) < 2 * _STEP_CENTS
+            if len(ahead) == _STEP_FRAMES and away.all() and together:
+                found.append((begin, index))
+                begin, middle = index, float(np.median(ahead))
+        elif index - begin >= _STEP_FRAMES:
+            middle = float(np.median(cents[begin : index + 1][-60:]))
+        index += 1
+    found.append((begin, stop))
+    return [(a, b) for a, b in found if b > a]

@@ -1,0 +1,77 @@
+"""Hearing while it sounds: blocks of samples in, the pitch of the moment out.
+
+The same analysis as of a file, in the same order, so that the notes at the end are the same. A
+frame's pitch is known about 48 ms after its middle; pushing blocks of 20 ms keeps the whole delay
+below 80 ms.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handslide.ground.errors import TakeError
+from handslide.sound.notes import HeardTake, check_a4, notes_of
+from handslide.sound.track import Tracker
+
+Floats = NDArray[np.float64]
+Progress = Callable[[str, int, int], None]
+
+_VOICED = 0.6
+_QUIETEST_DB = -60.0
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """The pitch at ``time_s`` from the first sample; None where nothing has a pitch.
+
+    ``clarity`` is 0 (noise) to 1 (a perfect tone), ``level_db`` re full scale.
+    """
+
+    time_s: float
+    f0_hz: float | None
+    clarity: float
+    level_db: float
+
+
+class Listener:
+    """Listens to a stream. Keeps it thinned to about 11 kHz until it is closed."""
+
+    def __init__(self, rate_hz: float, *, a4_hz: float | None = 440.0) -> None:
+        check_a4(a4_hz)
+        self._tracker = Tracker(rate_hz)
+        self._a4_hz = a4_hz
+        self._frames = 0
+        self._closed = False
+
+    @property
+    def delay_s(self) -> float:
+        """How long after its middle a moment is known, besides the length of the blocks."""
+        return self._tracker.delay_s + self._tracker.hop / self._tracker.rate_hz
+
+    def push(self, samples: Floats) -> tuple[Moment, ...]:
+        """Take the next samples (n,), mono, -1 to 1; return the moments that they complete.
+
+        Raises TakeError after ``close``, and for samples that aren't one row.
+        """
+        if self._closed:
+            raise TakeError("this stream is closed: make a new listener")
+        samples = np.asarray(samples, dtype=np.float64)
+        if samples.ndim != 1:
+            raise TakeError(f"samples of shape {samples.shape} aren't mono: give one row")
+        hop_s = self._tracker.hop / self._tracker.rate_hz
+        moments = []
+        for f0_hz, clarity, level_db in self._tracker.push(samples).tolist():
+            heard = clarity >= _VOICED and level_db >= _QUIETEST_DB
+            pitch = f0_hz if heard else None
+            moments.append(Moment(self._frames * hop_s, pitch, clarity, level_db))
+            self._frames += 1
+        return tuple(moments)
+
+    def close(self, progress: Progress | None = None) -> HeardTake:
+        """The notes of all that was pushed. Nothing can be pushed afterwards."""
+        if self._closed:
+            raise TakeError("this stream is closed: make a new listener")
+        self._closed = True
+        return notes_of(self._tracker.finish(), a4_hz=self._a4_hz, progress=progress)

@@ -1,0 +1,257 @@
+"""Where the pitch roughly is: a coarse pitch track, computed block by block.
+
+Conventions: samples are mono, -1 to 1, shape (n,). The signal is thinned to a working rate of
+about 8 to 16 kHz first; a frame is 93 ms long, frames are 10 ms apart, and frame ``i`` is centred
+on ``i * hop`` working samples. The pitch of a frame is good to a few cents: it finds the octave
+and the voicing, and ``refine`` does the measuring.
+
+Method: normalised square difference by FFT, first key maximum that is nearly as high as the
+highest (P. McLeod and G. Wyvill, "A smarter way to find pitch", ICMC 2005, sections 3 to 5; from
+memory). Brass tones have their strength near 500 Hz whatever the note (low notes have weak
+fundamentals) and hum lies below, so the frames are taken from a gently band-passed copy.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import fft
+
+Floats = NDArray[np.float64]
+
+LOWEST_HZ = 25.0
+HIGHEST_HZ = 1500.0
+FRAME_S = 0.093
+HOP_S = 0.010
+_WORK_RATE_HZ = 10_000.0
+_NEARLY_AS_HIGH = 0.92
+# Widths of the two Gaussians whose difference is the band of the frames, and what stays of 0 Hz.
+_BAND_HZ = (200.0, 1800.0)
+_HUM_LEFT = 0.2
+_ZERO_CROSSINGS = 16
+_KAISER_BETA = 7.0
+_BATCH_FRAMES = 128
+# A 16-bit recording that is driven too far sits at its last steps.
+_FULL_SCALE = 0.997
+_SILENCE = 1e-10
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Track:
+    """The coarse pitch of a take.
+
+    ``samples`` (n,) at ``rate_hz``; ``f0_hz``, ``clarity`` (0 to 1), ``level_db`` (of the frame, dB
+    re full scale) and ``clipped`` (share of the samples at full scale) have one entry a frame.
+    ``f0_hz`` is NaN where a frame has no pitch at all.
+    """
+
+    rate_hz: float
+    hop: int
+    samples: Floats
+    f0_hz: Floats
+    clarity: Floats
+    level_db: Floats
+    clipped: Floats
+
+    @property
+    def hop_s(self) -> float:
+        """Time between frames in seconds."""
+        return self.hop / self.rate_hz
+
+    @property
+    def length_s(self) -> float:
+        """Length of the take in seconds."""
+        return len(self.samples) / self.rate_hz
+
+
+class Thinner:
+    """Keeps every ``factor``-th sample after a linear-phase low pass, without delay.
+
+    Kaiser-windowed sinc. Blocks of any size give the same result as the whole.
+    """
+
+    def __init__(self, factor: int) -> None:
+        self.factor = factor
+        self._half = 0 if factor == 1 else _ZERO_CROSSINGS * factor
+        place = np.arange(-self._half, self._half + 1)
+        taps = np.sinc(0.86 / factor * place) * np.kaiser(len(place), _KAISER_BETA)
+        self._taps = taps / taps.sum()
+        self._kept = np.zeros(self._half)
+
+    def push(self, samples: Floats) -> Floats:
+        """The samples that ``samples`` completes."""
+        if self.factor == 1:
+            return samples
+        waiting = np.concatenate((self._kept, samples))
+        count = (len(waiting) - len(self._taps)) // self.factor + 1
+        if count <= 0:
+            self._kept = waiting
+            return np.zeros(0)
+        self._kept = waiting[count * self.factor :]
+        thinned = np.zeros(count)
+        for phase in range(self.factor):  # the taps are symmetric: convolving is correlating
+            taps = self._taps[phase :: self.factor]
+            thinned += np.convolve(waiting[phase :: self.factor], taps[::-1])[
+                len(taps) - 1 : len(taps) - 1 + count
+            ]
+        return thinned
+
+    def finish(self) -> Floats:
+        """What is still inside."""
+        return self.push(np.zeros(self._half))
+
+
+def _band_taps(rate_hz: float) -> Floats:
+    """A narrow Gaussian less a wide one, in time: passes about 200 to 2200 Hz, odd length."""
+    half = int(3.0 * rate_hz / (2.0 * np.pi * _BAND_HZ[0])) + 1
+    time_s = np.arange(-half, half + 1) / rate_hz
+    narrow, wide = (np.exp(-0.5 * (2.0 * np.pi * hz * time_s) ** 2) for hz in _BAND_HZ[::-1])
+    return narrow / narrow.sum() - (1.0 - _HUM_LEFT) * wide / wide.sum()
+
+
+def thinning_factor(rate_hz: float) -> int:
+    """How many samples of a recording make one at the working rate."""
+    return max(1, int(rate_hz // _WORK_RATE_HZ))
+
+
+def normalised_difference(frames: Floats, lags: int) -> Floats:
+    """1 minus the normalised square difference of each frame: shape (frames, lags), -1 to 1.
+
+    n(τ) = 2·Σ x_i·x_(i+τ) / Σ (x_i² + x_(i+τ)²): McLeod and Wyvill (2005), eqs. (6) to (8).
+    """
+    count = frames.shape[1]
+    size = fft.next_fast_len(count + lags, real=True)
+    spectrum = fft.rfft(frames, size, axis=1)
+    power = spectrum.real**2 + spectrum.imag**2
+    product = fft.irfft(power, size, axis=1)[:, :lags]
+    energy = np.zeros((len(frames), count + 1))
+    np.cumsum(frames.astype(np.float64) ** 2, axis=1, out=energy[:, 1:])
+    lag = np.arange(lags)
+    both = energy[:, count - lag] + energy[:, -1:] - energy[:, lag]
+    return 2.0 * product / np.maximum(both, count * _SILENCE)
+
+
+def pick_periods(difference: Floats, shortest: int) -> tuple[Floats, Floats]:
+    """Period in samples and clarity of each row; NaN and 0 where a row has no peak.
+
+    The first peak that is nearly as high as the highest is the period; the peak at its largest
+    power of two in range then says it that many times more finely.
+    """
+    rows, lags = difference.shape
+    inner = difference[:, 1:-1]
+    peak = (inner > difference[:, :-2]) & (inner >= difference[:, 2:]) & (inner > 0)
+    peak[:, : max(0, shortest - 1)] = False
+    # Peaks on the lobe around lag 0 don't count: it ends where the difference turns negative.
+    peak &= np.logical_or.accumulate(inner < 0, axis=1)
+    height = np.where(peak, inner, 0.0)
+    best = height.max(axis=1)
+    first = np.argmax(height >= _NEARLY_AS_HIGH * np.maximum(best, 1e-9)[:, None], axis=1) + 1
+    period, clarity = _vertex(difference, first)
+    times = 1
+    row = np.arange(rows)
+    while True:
+        times *= 2
+        target = np.rint(period * times).astype(np.int64)
+        fits = target < lags - 3
+        if not fits.any():
+            break
+        around = np.clip(target[:, None] + np.arange(-2, 3), 1, lags - 2)
+        index = around[row, np.argmax(difference[row[:, None], around], axis=1)]
+        finer, high = _vertex(difference, index)
+        use = fits & (high > 0.8 * clarity) & (np.abs(finer - period * times) < 2.0)
+        period = np.where(use, finer / times, period)
+    found = best > 0
+    return np.where(found, period, np.nan), np.where(found, np.clip(clarity, 0.0, 1.0), 0.0)
+
+
+def _vertex(difference: Floats, lag: NDArray[np.int64]) -> tuple[Floats, Floats]:
+    """Place and height of the parabola through each row's points at lag - 1, lag, lag + 1."""
+    row = np.arange(len(difference))
+    below, at, above = (difference[row, lag + step].astype(np.float64) for step in (-1, 0, 1))
+    bend = below - 2.0 * at + above
+    shift = np.where(bend < -1e-12, 0.5 * (below - above) / np.where(bend < -1e-12, bend, 1.0), 0.0)
+    shift = np.clip(shift, -1.0, 1.0)
+    return shift + lag, at - 0.25 * (below - above) * shift
+
+
+class Tracker:
+    """Makes a track from blocks of samples of any size."""
+
+    def __init__(self, rate_hz: float) -> None:
+        self._thinner = Thinner(thinning_factor(rate_hz))
+        self._take_rate_hz = rate_hz
+        self.rate_hz = rate_hz / self._thinner.factor
+        self.hop = round(HOP_S * self.rate_hz)
+        self._frame = round(FRAME_S * self.rate_hz)
+        self._lags = int(self.rate_hz / LOWEST_HZ) + 4
+        self._shortest = int(self.rate_hz / HIGHEST_HZ)
+        self._band = _band_taps(self.rate_hz)
+        lead = len(self._band) // 2
+        # Samples that the band's taps need; plain and band-passed samples that frames need, the
+        # first of which is centred on 0.
+        self._kept = np.zeros(lead)
+        self._waiting = np.zeros((2, self._frame // 2))
+        self._samples: list[Floats] = []
+        self._rows: list[Floats] = []
+        self._clips: list[NDArray[np.int64]] = []
+        self._taken = 0
+
+    @property
+    def delay_s(self) -> float:
+        """From the middle of a frame to the last sample that it needs, in seconds."""
+        return (self._frame / 2 + _ZERO_CROSSINGS + len(self._band) // 2) / self.rate_hz
+
+    def push(self, samples: Floats) -> Floats:
+        """Take a block; return the new frames: rows of f0 Hz, clarity, level dB, shape (m, 3)."""
+        loud = np.flatnonzero(np.abs(samples) >= _FULL_SCALE) + self._taken
+        self._taken += len(samples)
+        if len(loud):
+            self._clips.append((loud * self.rate_hz / self._take_rate_hz / self.hop).astype(int))
+        return self._advance(self._thinner.push(samples))
+
+    def finish(self) -> Track:
+        """The track of all that was pushed. Nothing can be pushed afterwards."""
+        self._advance(self._thinner.finish())
+        tail = self._frame - self._frame // 2 + len(self._band) // 2
+        self._advance(np.zeros(tail), keep=False)
+        samples = np.concatenate(self._samples) if self._samples else np.zeros(0)
+        rows = np.concatenate(self._rows) if self._rows else np.zeros((0, 3))
+        clips = np.concatenate(self._clips) if self._clips else np.zeros(0, dtype=int)
+        counts = np.bincount(clips, minlength=len(rows))[: len(rows)]
+        per_hop = self.hop * self._take_rate_hz / self.rate_hz
+        f0_hz, clarity, level_db = rows.T
+        clipped = counts / per_hop
+        return Track(self.rate_hz, self.hop, samples, f0_hz, clarity, level_db, clipped)
+
+    def _advance(self, thinned: Floats, *, keep: bool = True) -> Floats:
+        if keep and len(thinned):
+            self._samples.append(thinned)
+        kept = np.concatenate((self._kept, thinned))
+        lead = len(self._band) // 2
+        done = max(0, len(kept) - 2 * lead)
+        if not done:
+            self._kept = kept
+            return np.zeros((0, 3))
+        self._kept = kept[done:]
+        ready = np.stack((kept[lead : lead + done], np.convolve(kept, self._band, "valid")))
+        waiting = np.concatenate((self._waiting, ready), axis=1)
+        count = max(0, (waiting.shape[1] - self._frame) // self.hop + 1)
+        self._waiting = waiting[:, count * self.hop :]
+        if count == 0:
+            return np.zeros((0, 3))
+        plain, band = (
+            np.lib.stride_tricks.sliding_window_view(row, self._frame)[:: self.hop][:count]
+            for row in waiting
+        )
+        batches = [slice(i, i + _BATCH_FRAMES) for i in range(0, count, _BATCH_FRAMES)]
+        rows = np.concatenate([self._rows_of(plain[one], band[one]) for one in batches])
+        self._rows.append(rows)
+        return rows
+
+    def _rows_of(self, plain: Floats, band: Floats) -> Floats:
+        power = np.einsum("ij,ij->i", plain, plain) / plain.shape[1]
+        difference = normalised_difference(band.astype(np.float32), self._lags)
+        period, clarity = pick_periods(difference, self._shortest)
+        return np.stack(
+            (self.rate_hz / period, clarity, 10.0 * np.log10(np.maximum(power, _SILENCE))), axis=1
+        )
