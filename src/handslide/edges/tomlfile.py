@@ -19,6 +19,7 @@ from handslide.instrument.horn import (
     Closed,
     Deviation,
     HornDescription,
+    Uncertainty,
     ValveDescription,
 )
 from handslide.instrument.profile import Profile
@@ -31,9 +32,11 @@ PROFILES = ("classical", "beginner")
 _MAX_BYTES = 1_000_000
 _HORN_KEYS = (
     "title", "closed", "closed_hz", "travel_mm", "valves", "deviations", "lip_up_cents", "temp_c",
+    "speed_scale", "uncertainty_at_mm", "uncertainties",
 )  # fmt: skip
 _VALVE_KEYS = ("name", "closed", "closed_hz", "needs")
 _DEVIATION_KEYS = ("valves", "partial", "cents", "slope_cents_per_m")
+_UNCERTAINTY_KEYS = ("valves", "partial", "half_width_mm")
 
 Table = Mapping[str, Any]
 
@@ -118,6 +121,8 @@ def read_horn(text: str, source: str) -> HornDescription:
             ),
             lip_up_cents=_number(table, "lip_up_cents", DEFAULT_LIP_UP_CENTS, 0.0, 100.0, "cents"),
             temp_c=_number(table, "temp_c", 25.0, 0.0, 30.0, "°C"),
+            speed_scale=_number(table, "speed_scale", 1.0, 0.9, 1.1, "times the formula"),
+            uncertainties=_uncertainties(table),
         )
         description.tuned()
     except (HornError, PitchError) as error:
@@ -169,20 +174,51 @@ def _valve(row: Table, where: str) -> ValveDescription:
 
 def _deviation(row: Table, where: str) -> Deviation:
     _known(row, _DEVIATION_KEYS, where)
+    partial = _partial(row, where)
+    return Deviation(
+        _valve_names(row, where),
+        partial,
+        _number(row, "cents", None, -100.0, 100.0, "cents", where),
+        _number(row, "slope_cents_per_m", 0.0, -300.0, 300.0, "cents per metre", where),
+    )
+
+
+def _valve_names(row: Table, where: str) -> tuple[str, ...]:
     valves = row.get("valves", [])
     if not isinstance(valves, list) or not all(isinstance(v, str) for v in valves):
         raise HornError(
             f'{where}valves must be a list of names such as ["F"], [] for the open horn'
         )
+    return tuple(valves)
+
+
+def _partial(row: Table, where: str) -> int:
     partial = row.get("partial")
     if not isinstance(partial, int) or isinstance(partial, bool) or not 1 <= partial <= 16:
         raise HornError(f"{where}partial = {partial!r} must be a whole number from 1 to 16")
-    return Deviation(
-        tuple(valves),
-        partial,
-        _number(row, "cents", None, -100.0, 100.0, "cents", where),
-        _number(row, "slope_cents_per_m", 0.0, -300.0, 300.0, "cents per metre", where),
-    )
+    return partial
+
+
+def _uncertainties(table: Table) -> tuple[Uncertainty, ...]:
+    rows = _tables(table, "uncertainties")
+    if not rows:
+        return ()
+    at_mm = _numbers(table, "uncertainty_at_mm", "")
+    found = []
+    for number, row in enumerate(rows, 1):
+        where = f"uncertainty {number}: "
+        _known(row, _UNCERTAINTY_KEYS, where)
+        partial = _partial(row, where) if "partial" in row else None
+        widths = _numbers(row, "half_width_mm", where)
+        found.append(Uncertainty(_valve_names(row, where), partial, at_mm, widths))
+    return tuple(found)
+
+
+def _numbers(table: Table, key: str, where: str) -> tuple[float, ...]:
+    values = table.get(key)
+    if not isinstance(values, list) or not values:
+        raise HornError(f"{where}{key} = {values!r} must be a list of numbers, in mm")
+    return tuple(_number({key: v}, key, None, 0.0, 10_000.0, "mm", where) for v in values)
 
 
 def read_profile(text: str, source: str) -> Profile:

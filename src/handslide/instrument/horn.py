@@ -6,6 +6,7 @@ negative: a valve that shortens the tube (an ascending valve, as on a horn in B�
 """
 
 import math
+from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from itertools import combinations
@@ -65,8 +66,46 @@ class Deviation:
 
 
 @dataclass(frozen=True, slots=True)
+class Uncertainty:
+    """How far the places of a fitted horn can be trusted, along its slide.
+
+    A place on ``valves`` and ``partial`` (None: any partial without a row of its own) lies within
+    ± ``half_width_mm`` in 95 % of cases; one value for each extension of ``at_mm``, rising.
+    """
+
+    valves: tuple[str, ...]
+    partial: int | None
+    at_mm: tuple[float, ...]
+    half_width_mm: tuple[float, ...]
+
+    def __post_init__(self) -> None:
+        if len(self.at_mm) != len(self.half_width_mm) or not self.at_mm:
+            raise HornError(
+                f"{len(self.half_width_mm)} uncertainties for {len(self.at_mm)} extensions: "
+                "give one for each"
+            )
+        if any(b <= a for a, b in zip(self.at_mm, self.at_mm[1:])):
+            raise HornError("the extensions of uncertainties must rise")
+
+    def at(self, extension_m: float) -> float:
+        """Half-width in mm at an extension; straight between the values, level beyond them."""
+        x, grid = 1000.0 * extension_m, self.at_mm
+        if x <= grid[0]:
+            return self.half_width_mm[0]
+        if x >= grid[-1]:
+            return self.half_width_mm[-1]
+        k = bisect_right(grid, x) - 1
+        share = (x - grid[k]) / (grid[k + 1] - grid[k])
+        return (1.0 - share) * self.half_width_mm[k] + share * self.half_width_mm[k + 1]
+
+
+@dataclass(frozen=True, slots=True)
 class HornDescription:
-    """A horn as stored: by its closed pitches, at ``temp_c`` where these were measured in Hz."""
+    """A horn as stored: by its closed pitches, at ``temp_c`` where these were measured in Hz.
+
+    ``speed_scale`` is the speed of sound that a mark on the slide asked for, divided by the
+    formula's for that air: the scale of the millimetres. ``uncertainties`` come from a fit.
+    """
 
     name: str
     title: str
@@ -76,6 +115,8 @@ class HornDescription:
     deviations: tuple[Deviation, ...] = ()
     lip_up_cents: float = DEFAULT_LIP_UP_CENTS
     temp_c: float = 25.0
+    speed_scale: float = 1.0
+    uncertainties: tuple[Uncertainty, ...] = ()
 
     def tuned(self, a4_hz: float = 440.0, air: Air | None = None) -> "Horn":
         """The horn ready to play at ``a4_hz`` in ``air`` (default 25 °C).
@@ -88,8 +129,8 @@ class HornDescription:
         air = Air() if air is None else air
         if not 380.0 <= a4_hz <= 500.0:
             raise HornError(f"A4 = {a4_hz:g} Hz is outside 380 to 500 Hz (the usual is 440)")
-        speed = air.speed_m_s
-        measured = Air(temp_c=self.temp_c).speed_m_s
+        speed = self.speed_scale * air.speed_m_s
+        measured = self.speed_scale * Air(temp_c=self.temp_c).speed_m_s
         length = self.closed.length_m(a4_hz, speed, measured)
         valves: list[Valve] = []
         for valve in self.valves:
@@ -107,6 +148,7 @@ class HornDescription:
             valves=tuple(valves),
             deviations=self.deviations,
             lip_up_cents=self.lip_up_cents,
+            uncertainties=self.uncertainties,
         )
 
 
@@ -139,6 +181,7 @@ class Horn:
     valves: tuple[Valve, ...] = ()
     deviations: tuple[Deviation, ...] = ()
     lip_up_cents: float = DEFAULT_LIP_UP_CENTS
+    uncertainties: tuple[Uncertainty, ...] = ()
 
     def __post_init__(self) -> None:
         if not 0.5 <= self.length_m <= 12.0:
@@ -157,6 +200,12 @@ class Horn:
             if deviation.valves not in self.valve_sets:
                 engaged = "+".join(deviation.valves)
                 raise HornError(f"a deviation names valves {engaged} that this horn can't engage")
+        for row in self.uncertainties:
+            if row.valves not in self.valve_sets:
+                engaged = "+".join(row.valves)
+                raise HornError(
+                    f"an uncertainty names valves {engaged} that this horn can't engage"
+                )
 
     @property
     def valve_sets(self) -> tuple[tuple[str, ...], ...]:
@@ -188,6 +237,18 @@ class Horn:
             if row.partial == partial and row.valves == valves:
                 return row.cents, row.slope_cents_per_m
         return 0.0, 0.0
+
+    def half_width_mm(
+        self, valves: tuple[str, ...], partial: int, extension_m: float
+    ) -> float | None:
+        """Half-width in mm of a place's 95 % interval; None on a horn that wasn't fitted."""
+        other = None
+        for row in self.uncertainties:
+            if row.valves == valves and row.partial == partial:
+                return row.at(extension_m)
+            if row.valves == valves and row.partial is None:
+                other = row.at(extension_m)
+        return other
 
     def frequency_hz(self, partial: int, extension_m: float, valves: tuple[str, ...] = ()) -> float:
         """Frequency of a partial, n·c / (2·(L + ΣV + 2x)) · 2^(δ/1200), in Hz.

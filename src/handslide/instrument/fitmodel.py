@@ -1,0 +1,259 @@
+"""The playing model as a regression: what a note at a known extension says of a horn.
+
+Conventions: a sounding pitch is counted in cents from the base horn's closed first partial.
+With K = 1200/ln 2 cents,
+
+    y = u + 1200·log2(n) - K·ln(1 + Σρ + 2(x + m)/L) + δ + s·x + b·bow(x)
+    L = c / (2·F),   F = F_base·2^(u/1200),   c = c_air·2^(k/1200)
+
+which is f = n·c / (2·(L + ΣV + 2x))·2^(δ/1200) with ρ = V/L. The unknowns are u (how far the
+closed open horn sounds from the base horn, cents), k (speed of sound or scale of the millimetres
+against the air formula, cents), K·ρ for each valve, an error m for each measured mark (mm), and
+for each valve set and partial δ (cents, closed), s (cents per metre) and b (bend, cents half-way
+to 450 mm).
+
+Priors (documented constants below) draw all of them towards the harmonic model.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from handslide.instrument.horn import Horn
+
+CENTS_PER_NEPER = 1200.0 / math.log(2.0)
+# Deviations at the closed slide and 450 mm out: normal, mean 0, the same spread, correlation ½.
+# With ½, taking a closed-slide deviation along to 450 mm helps as often as it harms, which is what
+# computed bores showed (docs/physics.md, "Fitting a horn").
+DEVIATION_SD_CENTS = 12.0
+FAR_M = 0.45
+FAR_CORRELATION = 0.5
+# The pedal isn't near any resonance of the tube and follows the model less closely.
+PEDAL_SD_CENTS = 30.0
+# Departure of a deviation from a straight line, half-way to 450 mm.
+BEND_SD_CENTS = 1.0
+# Base horn against the real one: main slide and loops pulled or pushed, another A4.
+TUNING_SD_CENTS = 60.0
+LOOP_SD_CENTS = 30.0
+# A thermometer in the room says this much of the air in the horn: 3 °C at 2.9 cents each, and
+# humidity and CO2 of breath. Without one: anything from a cold church to a summer stage.
+AIR_SD_CENTS = math.hypot(3.0 * 2.9, 3.0)
+UNKNOWN_AIR_SD_CENTS = 25.0
+# Where a mark really is that was set with a ruler, and the slide on it.
+MARK_SD_MM = 0.5
+
+Group = tuple[tuple[str, ...], int]
+FloatArray = np.ndarray
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A way to sound a note: valves, partial, extension; ``marked`` where a ruler gave it."""
+
+    valves: tuple[str, ...]
+    partial: int
+    extension_m: float
+    marked: bool = False
+
+    @property
+    def group(self) -> Group:
+        """Valve set and partial: what has a deviation of its own."""
+        return self.valves, self.partial
+
+
+@dataclass(frozen=True, eq=False)
+class Layout:
+    """Which column of the regression is which unknown.
+
+    ``base`` is the horn that the fit starts from, in the air of the notes.
+    """
+
+    base: Horn
+    marks_m: tuple[float, ...]
+    groups: tuple[Group, ...]
+    air_sd_cents: float = AIR_SD_CENTS
+
+    @cached_property
+    def size(self) -> int:
+        """Number of unknowns."""
+        return 2 + len(self.base.valves) + len(self.marks_m) + 3 * len(self.groups)
+
+    @cached_property
+    def first_mark(self) -> int:
+        """Column of the first mark's error."""
+        return 2 + len(self.base.valves)
+
+    @cached_property
+    def first_group(self) -> int:
+        """Column of the first group's deviation; its slope and bend follow."""
+        return self.first_mark + len(self.marks_m)
+
+    @cached_property
+    def group_columns(self) -> dict[Group, int]:
+        """Column of each group's deviation."""
+        return {group: self.first_group + 3 * k for k, group in enumerate(self.groups)}
+
+    @cached_property
+    def prior_mean(self) -> FloatArray:
+        """Base horn, dry formula of the air, no deviations."""
+        mean = np.zeros(self.size)
+        for k, valve in enumerate(self.base.valves):
+            mean[2 + k] = CENTS_PER_NEPER * valve.loop_m / self.base.length_m
+        return mean
+
+    @cached_property
+    def prior_cov(self) -> FloatArray:
+        """Covariance of the unknowns before any note."""
+        cov = np.zeros((self.size, self.size))
+        cov[0, 0] = TUNING_SD_CENTS**2
+        cov[1, 1] = self.air_sd_cents**2
+        for k, valve in enumerate(self.base.valves):
+            tube = (self.base.length_m + valve.loop_m) / self.base.length_m
+            cov[2 + k, 2 + k] = (LOOP_SD_CENTS * tube) ** 2
+        for k in range(len(self.marks_m)):
+            cov[self.first_mark + k, self.first_mark + k] = MARK_SD_MM**2
+        for group, column in self.group_columns.items():
+            block = slice(column, column + 3)
+            cov[block, block] = deviation_prior(group[1])
+        return cov
+
+
+def deviation_prior(partial: int) -> FloatArray:
+    """Prior covariance of (δ, slope, bend) of one partial."""
+    sd = PEDAL_SD_CENTS if partial == 1 else DEVIATION_SD_CENTS
+    # δ(FAR) = δ + s·FAR has the same sd and correlation r with δ:
+    #   var(s) = 2·sd²·(1 - r)/FAR²,   cov(δ, s) = -sd²·(1 - r)/FAR
+    rest = 1.0 - FAR_CORRELATION
+    cov = -(sd**2) * rest / FAR_M
+    return np.array(
+        [
+            [sd**2, cov, 0.0],
+            [cov, 2.0 * sd**2 * rest / FAR_M**2, 0.0],
+            [0.0, 0.0, BEND_SD_CENTS**2],
+        ]
+    )
+
+
+def bow(extension_m: FloatArray) -> FloatArray:
+    """Shape of a bend: 0 at the closed slide and at 450 mm, 1 half-way, quadratic."""
+    x = extension_m / FAR_M
+    return 4.0 * x * (1.0 - x)
+
+
+@dataclass(frozen=True, eq=False)
+class Design:
+    """Spots in a layout, ready for repeated prediction."""
+
+    layout: Layout
+    spots: tuple[Spot, ...]
+
+    @cached_property
+    def extension_m(self) -> FloatArray:
+        """Extension of each spot."""
+        return np.array([spot.extension_m for spot in self.spots], dtype=float)
+
+    @cached_property
+    def engaged(self) -> FloatArray:
+        """Which valves are down, shape (spots, valves), 0 or 1."""
+        names = [valve.name for valve in self.layout.base.valves]
+        rows = [[float(name in spot.valves) for name in names] for spot in self.spots]
+        return np.array(rows, dtype=float).reshape(len(self.spots), len(names))
+
+    @cached_property
+    def harmonic_cents(self) -> FloatArray:
+        """1200·log2 of each spot's partial."""
+        return 1200.0 * np.log2([float(spot.partial) for spot in self.spots])
+
+    @cached_property
+    def mark_column(self) -> FloatArray:
+        """Column of each spot's mark, -1 where the extension is exact."""
+        marks = self.layout.marks_m
+        return np.array(
+            [
+                self.layout.first_mark + marks.index(spot.extension_m) if spot.marked else -1
+                for spot in self.spots
+            ],
+            dtype=int,
+        )
+
+    @cached_property
+    def group_column(self) -> FloatArray:
+        """Column of each spot's deviation, -1 where the layout has none for it."""
+        columns = self.layout.group_columns
+        return np.array([columns.get(spot.group, -1) for spot in self.spots], dtype=int)
+
+    def deviations(self, theta: FloatArray) -> FloatArray:
+        """(δ, slope, bend) of each spot, shape (3, spots); 0 where the layout has none."""
+        column = np.maximum(self.group_column, 0)
+        found = np.stack([theta[column], theta[column + 1], theta[column + 2]])
+        return np.where(self.group_column >= 0, found, 0.0)
+
+    def predict(self, theta: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """(y in cents, shape (spots,); its derivatives, shape (spots, unknowns))."""
+        layout, x = self.layout, self.extension_m
+        two_x, two_over_l = self.two_x(theta)
+        loops = self.engaged @ theta[2 : layout.first_mark] / CENTS_PER_NEPER
+        q = 1.0 + loops + two_x
+        first, slope, bend = self.deviations(theta)
+        y = theta[0] + self.harmonic_cents - CENTS_PER_NEPER * np.log(q)
+        y = y + first + slope * x + bend * bow(x)
+        jac = np.zeros((len(x), layout.size))
+        jac[:, 0] = 1.0 - two_x / q
+        jac[:, 1] = two_x / q
+        jac[:, 2 : layout.first_mark] = -self.engaged / q[:, None]
+        marked = np.flatnonzero(self.mark_column >= 0)
+        per_mm = -CENTS_PER_NEPER * 0.001 * two_over_l / q
+        jac[marked, self.mark_column[marked]] = per_mm[marked]
+        own = np.flatnonzero(self.group_column >= 0)
+        for k, shape in enumerate((np.ones_like(x), x, bow(x))):
+            jac[own, self.group_column[own] + k] = shape[own]
+        return y, jac
+
+    def two_x(self, theta: FloatArray) -> tuple[FloatArray, float]:
+        """(2(x + m)/L of each spot, 2/L in 1/m)."""
+        base = self.layout.base
+        two_over_l = 2.0 / base.length_m * math.pow(2.0, (theta[0] - theta[1]) / 1200.0)
+        marked = self.mark_column >= 0
+        error_m = np.where(marked, 0.001 * theta[np.where(marked, self.mark_column, 0)], 0.0)
+        return two_over_l * (self.extension_m + error_m), two_over_l
+
+    def cents_per_m(self, theta: FloatArray) -> FloatArray:
+        """dy/dx of each spot: how fast its pitch falls along the slide (negative)."""
+        layout, x = self.layout, self.extension_m
+        two_x, two_over_l = self.two_x(theta)
+        q = 1.0 + self.engaged @ theta[2 : layout.first_mark] / CENTS_PER_NEPER + two_x
+        _, slope, bend = self.deviations(theta)
+        bowed = bend * 4.0 * (1.0 - 2.0 * x / FAR_M) / FAR_M
+        return -CENTS_PER_NEPER * two_over_l / q + slope + bowed
+
+
+def estimate(
+    layout: Layout, design: Design, y: FloatArray, se: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """(unknowns, their covariance) given pitches ``y`` with standard errors ``se``, in cents.
+
+    Regularised least squares by Gauss-Newton: the posterior mode under normal priors and errors,
+    and the usual covariance (P⁻¹ + JᵀWJ)⁻¹ there.
+    """
+    mean = layout.prior_mean
+    inverse_prior = np.linalg.inv(layout.prior_cov)
+    theta = mean.copy()
+    weights = 1.0 / se**2
+    for _ in range(30):
+        got, jac = design.predict(theta)
+        information = inverse_prior + (jac.T * weights) @ jac
+        pull = inverse_prior @ (mean - theta) + jac.T @ (weights * (y - got))
+        step = np.linalg.solve(information, pull)
+        theta = theta + step
+        if float(np.max(np.abs(step), initial=0.0)) < 1e-6:
+            break
+    _, jac = design.predict(theta)
+    return theta, np.linalg.inv(inverse_prior + (jac.T * weights) @ jac)
+
+
+def groups_of(spots: Sequence[Spot]) -> tuple[Group, ...]:
+    """The valve sets and partials of ``spots``, each once, in order."""
+    return tuple(dict.fromkeys(spot.group for spot in spots))

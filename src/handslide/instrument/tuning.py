@@ -1,0 +1,249 @@
+"""Tuning advice: which slide to move, which way and how far.
+
+A tube that sounds Δ cents too sharp is too short. With L the sounding tube (loops and extension
+included) it must grow by
+
+    ΔL = L·(2^(Δ/1200) - 1),     pull = ΔL/2   (a tuning slide has two legs)
+
+which is f = n·c/(2·L) solved for L. The lengths come from the pitches that were heard, so that the
+horn needn't be in tune before. Out makes flatter, in makes sharper.
+"""
+
+import math
+from dataclasses import dataclass
+
+from handslide.ground.errors import BadData
+from handslide.ground.units import KELVIN_AT_0_C, cents
+from handslide.instrument.horn import Horn
+from handslide.instrument.marks import valve_words
+from handslide.instrument.places import TOP_PARTIAL
+
+# Below this listeners don't hear it: about 10 cents for amateurs in small melodic intervals (Hill
+# and Summers, J. Acoust. Soc. Am. 2007, doi 10.1121/1.2697059). Trained ears may reach 2 to 3 cents
+# on single tones (from memory); 5 is common practice among teachers.
+HEARD_CENTS = 5.0
+CLEARLY_HEARD_CENTS = 10.0
+DEFAULT_SE_CENTS = 2.0
+# A pull smaller than this is none: nobody sets a slide so finely.
+LEAST_PULL_MM = 0.05
+# Two notes further apart than this aren't the same note, nor a partial of the horn as described.
+SAME_NOTE_CENTS = 70.0
+# The legs of a loop's own slide can't be longer than half the loop.
+MAX_PULL_SHARE = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class SlideMove:
+    """What to do with one tuning slide.
+
+    ``slide`` is ``main`` or a valve's name. ``difference_cents`` is how far the note sounds above
+    its target, ``se_cents`` its standard error, ``tube_m`` the sounding tube now and ``change_m``
+    what it must grow by (negative: shrink).
+    """
+
+    slide: str
+    difference_cents: float
+    se_cents: float
+    tube_m: float
+    change_m: float
+
+    @property
+    def pull_mm(self) -> float:
+        """How far the slide moves, mm, never negative."""
+        return 500.0 * abs(self.change_m)
+
+    @property
+    def pull_se_mm(self) -> float:
+        """Standard error of the pull in mm."""
+        return 500.0 * self.tube_m * math.log(2.0) / 1200.0 * self.se_cents
+
+    @property
+    def direction(self) -> str:
+        """``out``, ``in`` or ``none``."""
+        if self.pull_mm < LEAST_PULL_MM:
+            return "none"
+        return "out" if self.change_m > 0.0 else "in"
+
+    @property
+    def matters(self) -> bool:
+        """Whether listeners can hear the difference."""
+        return abs(self.difference_cents) >= HEARD_CENTS
+
+    @property
+    def sure(self) -> bool:
+        """Whether the difference is larger than twice its standard error."""
+        return abs(self.difference_cents) > 2.0 * self.se_cents
+
+
+@dataclass(frozen=True, slots=True)
+class EPull:
+    """The loop pulled so that a low note lies at the end of the slide.
+
+    ``semitones`` is what the loop then lowers the closed horn by, ``lowered_cents`` how much
+    flatter its closed notes get; ``extension_m`` where the low note then lies.
+    """
+
+    valve: str
+    partial: int
+    change_m: float
+    semitones: float
+    lowered_cents: float
+    extension_m: float
+
+    @property
+    def pull_mm(self) -> float:
+        """How far the loop's slide comes out, mm."""
+        return 500.0 * max(self.change_m, 0.0)
+
+
+def move(slide: str, difference_cents: float, se_cents: float, tube_m: float) -> SlideMove:
+    """The move of ``slide`` that takes a difference away: ΔL = L·(2^(Δ/1200) - 1)."""
+    change = tube_m * (math.pow(2.0, difference_cents / 1200.0) - 1.0)
+    return SlideMove(slide, difference_cents, se_cents, tube_m, change)
+
+
+def nearest_partial(horn: Horn, hz: float, valves: tuple[str, ...]) -> tuple[int, float]:
+    """(partial, cents above it) of the closed slide's note that ``hz`` comes nearest to."""
+    if not (math.isfinite(hz) and hz > 0.0):
+        raise BadData(f"{hz:g} Hz isn't a frequency")
+    offs = [(n, cents(hz / horn.frequency_hz(n, 0.0, valves))) for n in range(1, TOP_PARTIAL + 1)]
+    return min(offs, key=lambda row: abs(row[1]))
+
+
+def sounding_tube_m(horn: Horn, hz: float, valves: tuple[str, ...]) -> float:
+    """Length of the tube that sounds ``hz`` on the closed slide with ``valves`` down.
+
+    L = n·c·2^(δ/1200)/(2f) with the partial n that comes nearest.
+
+    Raises
+    ------
+    BadData
+        When no partial comes within 70 cents.
+    """
+    partial, off = nearest_partial(horn, hz, valves)
+    if abs(off) > SAME_NOTE_CENTS:
+        raise BadData(
+            f"{hz:g} Hz is {abs(off):.0f} cents from the nearest note of the closed slide"
+            f"{valve_words(valves)} (partial {partial}): was the slide closed, "
+            "is it the right horn?"
+        )
+    return (horn.length_m + horn.loops_m(valves)) * math.pow(2.0, -off / 1200.0)
+
+
+def tune_loop(
+    horn: Horn,
+    valves: tuple[str, ...],
+    open_hz: float,
+    valve_hz: float,
+    se_cents: tuple[float, float] = (DEFAULT_SE_CENTS, DEFAULT_SE_CENTS),
+    slide: str | None = None,
+) -> SlideMove:
+    """A loop against the open horn: the same note without and with the valves, slide closed.
+
+    ``slide`` is the loop to move (default: the last of ``valves``). The air's temperature cancels
+    in the difference and enters the millimetres with 0.17 % a degree.
+
+    Raises
+    ------
+    BadData
+        When the two aren't the same note or not notes of the closed slide.
+    """
+    difference = cents(valve_hz / open_hz)
+    if abs(difference) > SAME_NOTE_CENTS:
+        octaves = round(difference / 1200.0)
+        slip = "one is an octave higher" if octaves else "is it the same note, with closed slide?"
+        raise BadData(
+            f"{open_hz:g} Hz and {valve_hz:g} Hz are {abs(difference):.0f} cents apart: {slip}"
+        )
+    sounding_tube_m(horn, open_hz, ())
+    tube = sounding_tube_m(horn, valve_hz, valves)
+    return move(slide or valves[-1], difference, math.hypot(*se_cents), tube)
+
+
+def tune_note(
+    horn: Horn,
+    valves: tuple[str, ...],
+    hz: float,
+    target_hz: float,
+    se_cents: float = DEFAULT_SE_CENTS,
+    slide: str | None = None,
+) -> SlideMove:
+    """A note of the closed slide against its target: the main slide, or a loop.
+
+    Raises
+    ------
+    BadData
+        When the note is more than 70 cents from its target or not one of the closed slide.
+    """
+    difference = cents(hz / target_hz)
+    if abs(difference) > SAME_NOTE_CENTS:
+        octaves = round(difference / 1200.0)
+        slip = ": an octave off" if octaves and abs(difference - 1200.0 * octaves) < 70 else ""
+        raise BadData(
+            f"{hz:g} Hz is {abs(difference):.0f} cents from {target_hz:.2f} Hz{slip} "
+            "(is the note's name right?)"
+        )
+    tube = sounding_tube_m(horn, hz, valves)
+    return move(slide or (valves[-1] if valves else "main"), difference, se_cents, tube)
+
+
+def loop_after_main(horn: Horn, valves: tuple[str, ...], change_m: float) -> float:
+    """How far a loop in tune before is off against the open horn once the main slide has moved.
+
+    Cents, positive: the valve's notes are sharp. Open notes fall by 1200·log2((L + Δ)/L), those
+    with the loop by less, because their tube is longer.
+    """
+    tube = horn.length_m + horn.loops_m(valves)
+    return cents((horn.length_m + change_m) / horn.length_m) - cents((tube + change_m) / tube)
+
+
+def note_after_loop(horn: Horn, valves: tuple[str, ...], change_m: float) -> float:
+    """How far the closed notes with ``valves`` move when ``change_m`` is added, in cents."""
+    tube = horn.length_m + horn.loops_m(valves)
+    return cents(tube / (tube + change_m))
+
+
+def cents_per_kelvin(temp_c: float) -> float:
+    """How much sharper a horn sounds for each degree: 600/(ln 2·T) cents (ideal gas)."""
+    return 600.0 / (math.log(2.0) * (temp_c + KELVIN_AT_0_C))
+
+
+def pull_for_low_note(
+    horn: Horn, valve: str, target_hz: float, max_pull_mm: float | None = None
+) -> EPull:
+    """How far a loop must come out so that ``target_hz`` lies at the end of the slide.
+
+    V = n·c·2^(δ/1200)/(2f) - L - 2·travel on the 2nd partial (a loop that it needs is in L). When
+    the slide reaches the note already the pull is 0.
+
+    Raises
+    ------
+    BadData
+        When the loop's slide can't come out so far; the sentence says how far the note is missed.
+    """
+    found = next(item for item in horn.valves if item.name == valve)
+    engaged = (valve,) if found.needs is None else (found.needs, valve)
+    partial, x = 2, horn.travel_m
+    tube_now = horn.length_m + horn.loops_m(engaged)
+    dev, slope = horn.deviation(engaged, partial)
+    wanted = partial * horn.speed_m_s / (2.0 * target_hz) * 2.0 ** ((dev + slope * x) / 1200.0)
+    change = wanted - tube_now - 2.0 * x
+    if change <= 0.0:
+        change, x = 0.0, (wanted - tube_now) / 2.0
+        if x < 0.0:
+            raise BadData(
+                f"{target_hz:.2f} Hz lies above the closed slide{valve_words(engaged)}: "
+                "is the octave right?"
+            )
+    limit = 500.0 * abs(found.loop_m) if max_pull_mm is None else max_pull_mm
+    if 500.0 * change > limit:
+        missing_mm = 1000.0 * (change - 0.002 * limit) / 2.0
+        short = cents((tube_now + 0.002 * limit + 2.0 * x) / wanted)
+        raise BadData(
+            f"the {valve} loop would have to come out {500.0 * change:.0f} mm and has at most "
+            f"{limit:.0f}: with that the note is missed by {missing_mm:.0f} mm of slide "
+            f"({abs(short):.0f} cents)"
+        )
+    lowered = cents((tube_now + change) / tube_now)
+    semitones = cents((tube_now + change) / horn.length_m) / 100.0
+    return EPull(valve, partial, change, semitones, lowered, x)
