@@ -9,7 +9,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from handslide.sound.refine import CENTS, Blocks, blocks_of, unlocked_cents
+from handslide.sound.refine import (
+    CENTS,
+    MOST_HARMONICS,
+    Blocks,
+    blocks_of,
+    harmonic_count,
+    unlocked_cents,
+)
 from handslide.sound.segments import (
     SHORT_S,
     Piece,
@@ -29,13 +36,24 @@ _MEDIAN_FRAMES = 3
 _FAR_CENTS = 250.0  # a frame this far from its piece's middle is a slip of the track
 _LEAST_BLOCKS = 4
 _LEVEL_DROP_DB = 20.0
-_TOLERANCE_CENTS = 10.0
-_MOVING_CENTS = 50.0  # over the middle three fifths of a piece
+_TOLERANCE_CENTS = 8.0
+_MOVING_CENTS = 50.0  # over the middle three fifths of a piece, or over all of a quick one
+_MOVING_CENTS_S = 150.0
 _MOVING_FIT = 0.8
 _SCOOP_S = 0.15
+_UNSURE_CENTS = 8.0
+_BRIEF_S = 0.25
 _STRING_CENTS = 3.0  # at the 8th harmonic
-_SEVERAL_CENTS = 8.0
+_SEVERAL_CENTS = 5.0
+_LOOSE_SHARE = 0.05  # of the power; recorded horns have less than 0.001
+_LOCKED_SHARE = 0.6  # of the power; recorded horns have more than 0.92
+_LOCKED_SHARE_LOW = 0.5
+_JUDGED_S = 0.3
 _HUM_SPREAD_CENTS = 1.5
+_RELEASE_GAP_S = 0.15
+_RELEASE_DB = 5.0
+_DYING_DB = 6.0
+_AUDIBLE_DB = 30.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +94,8 @@ def measure_pieces(
             notes.append(found)
         else:
             left.append(found)
+    notes = _without_releases(notes, level, track.hop_s)
+    left = _audible(left, level, track.hop_s)
     notes, left = _with_scoops(notes, left, track.hop_s)
     return tuple(notes), tuple(_merged(left, track.hop_s))
 
@@ -101,7 +121,9 @@ def _measure(track: Track, piece: Piece) -> Measured | LeftOut:
         return LeftOut(start_s, end_s, "no steady pitch")
     steady = blocks.cut(first, last)
     mean = mean_pitch(steady.time_s, steady.step_s, steady.turn, 2.0 * steady.step_s)
-    why = _not_a_blown_tone(steady, mean)
+    if mean.se_cents > _UNSURE_CENTS and end_s - start_s < _BRIEF_S:
+        return LeftOut(start_s, end_s, "no steady pitch")
+    why = _not_a_blown_tone(steady, mean, track.rate_hz)
     if why is not None:
         return LeftOut(start_s, end_s, why)
     offset_s = begin / track.rate_hz
@@ -138,59 +160,92 @@ def _moving(blocks: Blocks) -> bool:
     change = float(time @ middle / (time @ time))
     total = float(np.sum((middle - middle.mean()) ** 2))
     explained = change**2 * float(time @ time) / max(total, 1e-12)
-    return abs(change) > _MOVING_CENTS and explained > _MOVING_FIT
+    fast = abs(change) / (len(middle) * blocks.step_s) > _MOVING_CENTS_S
+    whole = abs(change) * len(hz) / len(middle)
+    far = abs(change) > _MOVING_CENTS or (fast and whole > _MOVING_CENTS)
+    return far and explained > _MOVING_FIT
 
 
 def steady_part(blocks: Blocks) -> tuple[int, int]:
     """First and stop of the blocks without attack and release.
 
-    The longest run in which the level stays within 20 dB of the note's and the pitch within the
-    band that its middle three fifths keep to, and 10 cents more.
+    From where the pitch first keeps, for three blocks, within the band that its middle three fifths
+    keep to, and the level within 20 dB of the note's, to where they last do.
     """
     cents = cents_of(np.maximum(blocks.hz, 1.0))
     margin = len(cents) // 5
     core = cents[margin : len(cents) - margin]
     middle = np.median(core)
-    reach = float(np.percentile(np.abs(core - middle), 90)) * 1.2 + _TOLERANCE_CENTS
+    reach = 1.3 * float(np.percentile(np.abs(core - middle), 75)) + _TOLERANCE_CENTS
     quiet = 10.0 ** (-_LEVEL_DROP_DB / 10.0) * np.percentile(blocks.power, 80)
     inside = np.abs(cents - middle) <= reach
     inside &= np.minimum(blocks.power[1:], blocks.power[:-1]) >= quiet
-    best = (0, 0)
-    first = 0
-    for index in range(len(inside) + 1):
-        if index == len(inside) or not inside[index]:
-            if index - first > best[1] - best[0]:
-                best = (first, index)
-            first = index + 1
-    first, stop = best
-    # The windows at the ends of a piece look beyond it; harmless where the take begins or ends.
-    return first, stop + 1 if stop > first else first
+    kept = np.flatnonzero(inside[:-2] & inside[1:-1] & inside[2:])
+    if not len(kept):
+        return 0, 0
+    return int(kept[0]), int(kept[-1]) + 4
 
 
-def _not_a_blown_tone(steady: Blocks, mean: Mean) -> str | None:
+def _not_a_blown_tone(steady: Blocks, mean: Mean, rate_hz: float) -> str | None:
     """Why a steady tone can't be a note of the horn; None if it can.
 
     A stiff string's partials run sharp, f_k = k·f0·√(1 + B·k²) (H. Fletcher, E. D. Blackham and
     R. Stratton, J. Acoust. Soc. Am. 34, 1962; from memory): about 866·B·k² cents. Those of a blown
-    tone are locked.
+    tone are locked. Tones sounding together are told by harmonics that run apart from the common comb
+    or lie outside it; two players a pure octave or fifth apart can't be told from one tone.
     """
     if mean.spread_cents < _HUM_SPREAD_CENTS and is_mains(np.array([mean.f0_hz]))[0]:
         return "hum"
-    number, off, se = unlocked_cents(steady, mean.f0_hz)
-    if len(number) < 3:
+    if steady.time_s[-1] - steady.time_s[0] < _JUDGED_S:
         return None
+    number, off, se, power = unlocked_cents(steady, mean.f0_hz)
+    if len(number) >= 3 and _is_string(number, off, se):
+        return "struck string"
+    total = float(steady.power.mean())
+    loose = np.abs(off) > np.maximum(_SEVERAL_CENTS, 4.0 * se)
+    locked = float(power[~loose].sum())
+    # Low notes may have harmonics above those that are followed.
+    complete = harmonic_count(mean.f0_hz, rate_hz) < MOST_HARMONICS
+    least = _LOCKED_SHARE if complete else _LOCKED_SHARE_LOW
+    if float(power[loose].sum()) > _LOOSE_SHARE * total or locked < least * total:
+        return "several pitches at once"
+    return None
+
+
+def _is_string(number: Floats, off: Floats, se: Floats) -> bool:
     weight = 1.0 / (se**2 + 0.3**2)
     square = number**2 - np.sum(weight * number**2) / np.sum(weight)
     centred = off - np.sum(weight * off) / np.sum(weight)
     bend = float(np.sum(weight * square * centred) / np.sum(weight * square**2))
     bend_se = float(np.sum(weight * square**2) ** -0.5)
-    if bend * 64.0 > _STRING_CENTS and bend > 6.0 * bend_se:
-        return "struck string"
-    scatter = float(np.sqrt(np.sum(weight * centred**2) / np.sum(weight)))
-    expected = float(np.sqrt(np.sum(weight * se**2) / np.sum(weight)))
-    if scatter > _SEVERAL_CENTS and scatter > 4.0 * expected:
-        return "several pitches at once"
-    return None
+    explained = bend**2 * np.sum(weight * square**2) / np.sum(weight * centred**2)
+    return bool(bend * 64.0 > _STRING_CENTS and bend > 6.0 * bend_se and explained > 0.5)
+
+
+def _without_releases(notes: list[Measured], level: Floats, hop_s: float) -> list[Measured]:
+    """Without what only dies away after a note: its release and the room's answer."""
+    kept: list[Measured] = []
+    for note in notes:
+        inside = level[round(note.start_s / hop_s) : max(1, round(note.end_s / hop_s))]
+        follows = bool(kept) and note.start_s - kept[-1].end_s < _RELEASE_GAP_S
+        quieter = follows and note.level_db < kept[-1].level_db - _RELEASE_DB
+        late = float(np.median(inside[len(inside) // 2 :]))
+        if quieter and late < float(inside.max()) - _DYING_DB:
+            continue
+        kept.append(note)
+    return kept
+
+
+def _audible(left: list[LeftOut], level: Floats, hop_s: float) -> list[LeftOut]:
+    """Without what is so far below the loudest sound that no one would ask for it."""
+    if not left:
+        return left
+    least = float(np.percentile(level, 98)) - _AUDIBLE_DB
+    return [
+        row
+        for row in left
+        if level[round(row.start_s / hop_s) : round(row.end_s / hop_s) + 1].max() >= least
+    ]
 
 
 def _with_scoops(

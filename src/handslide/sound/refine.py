@@ -21,8 +21,9 @@ Floats = NDArray[np.float64]
 
 MOST_HARMONICS = 40
 _HIGHEST_SHARE = 0.42  # of the rate: above, the low pass of the track falls
-_PERIODS_A_BLOCK = 2.0
 _SHORTEST_BLOCK_S = 0.008
+_ENOUGH_BLOCKS = 12
+_LEAST_BLOCKS = 5
 _SAFE_DEVIATION = 0.02  # of the pitch: how far off the reference may be
 _CHUNK = 16384
 CENTS = 1200.0 / np.log(2.0)
@@ -71,9 +72,9 @@ def blocks_of(samples: Floats, rate_hz: float, path_hz: Floats) -> Blocks | None
     The phase path is fitted too, so ``turn`` carries the measured pitch and ``parts`` what is left.
     """
     f0_hz = float(np.median(path_hz))
-    hop = _hop_for(rate_hz / f0_hz, rate_hz)
+    hop = _hop_for(rate_hz / f0_hz, rate_hz, len(samples))
     rows = len(samples) // hop
-    if rows < 5:
+    if rows < _LEAST_BLOCKS:
         return None
     used = rows * hop
     reference = 2.0 * np.pi * np.cumsum(path_hz[:used]) / rate_hz
@@ -87,12 +88,19 @@ def blocks_of(samples: Floats, rate_hz: float, path_hz: Floats) -> Blocks | None
     return Blocks(time_s, step_s, turn + left, parts * np.exp(-1j * number * left), power)
 
 
-def _hop_for(period: float, rate_hz: float) -> int:
-    """Samples between blocks: near a multiple of half a period, two periods or more.
+def _hop_for(period: float, rate_hz: float, samples: int) -> int:
+    """Samples between blocks: near a multiple of half a period.
 
-    A Hann window of a whole number of periods is blind for all other harmonics.
+    A Hann window of a whole number of periods, two or more, is blind for all other harmonics. Four
+    or more are taken where that leaves enough blocks.
     """
-    least = int(np.ceil(max(2.0 * _PERIODS_A_BLOCK, 2.0 * _SHORTEST_BLOCK_S * rate_hz / period)))
+    shortest = 2.0 * _SHORTEST_BLOCK_S * rate_hz / period
+    for periods in (4.0, 2.0):
+        least = int(np.ceil(max(periods, shortest)))
+        if samples >= _ENOUGH_BLOCKS * least * period / 2.0:
+            break
+    else:
+        return round(least * period / 2.0)
     hops = np.arange(least, max(least + 3, int(1.5 * least))) * period / 2.0
     return round(float(hops[np.argmin(np.abs(np.rint(hops) - hops) / hops)]))
 
@@ -166,12 +174,13 @@ def white_phase_sd(turn: Floats) -> float:
     return float(np.sqrt(np.mean(np.diff(turn, 3) ** 2) / 15.0))
 
 
-def unlocked_cents(blocks: Blocks, f0_hz: float) -> tuple[Floats, Floats, Floats]:
+def unlocked_cents(blocks: Blocks, f0_hz: float) -> tuple[Floats, Floats, Floats, Floats]:
     """How far each harmonic runs from its multiple of the pitch.
 
-    Returns harmonic numbers, cents, and standard errors in cents, of those harmonics that can be
-    judged (within 35 dB of the strongest, clear of the noise). A blown tone's are locked: all 0. A
-    struck string's rise with the square of the number; two tones together scatter.
+    Returns harmonic numbers, cents, standard errors in cents and mean squares, each (m,), of those
+    harmonics that can be judged (within 35 dB of the strongest, clear of the noise). Those of a blown
+    tone are locked: all 0. A struck string's rise with the square of the number; those of two tones
+    together scatter.
     """
     level = np.sqrt(np.mean(np.abs(blocks.parts) ** 2, axis=1))
     use = np.flatnonzero(level > level.max() * 10 ** (-35 / 20))
@@ -184,4 +193,5 @@ def unlocked_cents(blocks: Blocks, f0_hz: float) -> tuple[Floats, Floats, Floats
     scale = CENTS / (2.0 * np.pi * number * f0_hz)
     se = scale * noise * np.sqrt(4.0 / 3.0 / np.sum(time_s**2))
     clear = noise < 0.5
-    return number[clear].astype(np.float64), (scale * slope)[clear], se[clear]
+    power = 0.5 * level[use] ** 2
+    return number[clear].astype(np.float64), (scale * slope)[clear], se[clear], power[clear]

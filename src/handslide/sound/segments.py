@@ -24,8 +24,10 @@ _ABOVE_FLOOR_DB = 6.0
 _WINDOW_S = 0.016
 _STEP_CENTS = 60.0
 _STEP_FRAMES = 4
-_DIP_DB = 5.0
+_DIP_DB = 4.5
 _RISE_DB = 4.0
+_ATTACK_DB = 6.0
+_ATTACK_FRAMES = 10
 _TONGUE_FRAMES = 3
 _AROUND_FRAMES = 12
 SHORT_S = 0.06
@@ -83,7 +85,8 @@ def gate_db(track: Track, level: Floats) -> float:
     floor = level[between & (level > _QUIETEST_DB)]
     if len(floor) >= _AROUND_FRAMES:
         quiet = float(np.percentile(floor, 30))
-        gate = max(gate, min(quiet + _ABOVE_FLOOR_DB, (quiet + top) / 2.0))
+        if top > quiet + _ABOVE_FLOOR_DB:
+            gate = max(gate, min(quiet + _ABOVE_FLOOR_DB, (quiet + top) / 2.0))
     return gate
 
 
@@ -99,7 +102,7 @@ def pieces_of(track: Track, level: Floats, gate: float) -> tuple[Piece, ...]:
         if not sure[first:stop].any():
             continue
         pitched[first:stop] = True
-        cuts = dips(level[first:stop]) + first
+        cuts = [first + cut for cut in dips(level[first:stop])]
         for begin, end in zip((first, *cuts), (*cuts, stop)):
             found += [Piece(a, b, True) for a, b in steps(cents_of(track.f0_hz), begin, end)]
     found += [Piece(first, stop, False) for first, stop in runs(loud & ~pitched)]
@@ -112,10 +115,11 @@ def runs(flags: Flags) -> list[tuple[int, int]]:
     return list(zip(edges[::2].tolist(), edges[1::2].tolist()))
 
 
-def dips(level: Floats) -> NDArray[np.int64]:
+def dips(level: Floats) -> list[int]:
     """Frames at which a tone is tongued anew: the level dips and comes back at once.
 
-    A swell or a vibrato of the level comes back more slowly than 4 dB in 30 ms.
+    A swell or a vibrato of the level comes back more slowly than 4 dB in 30 ms. A rise by 6 dB in
+    that time needs no dip before it: that is a new note over one that dies away.
     """
     cuts: list[int] = []
     for index in range(2, len(level) - 2):
@@ -125,11 +129,12 @@ def dips(level: Floats) -> NDArray[np.int64]:
         before = level[max(0, index - _AROUND_FRAMES) : index].max() - level[index]
         after = level[index : index + _AROUND_FRAMES].max() - level[index]
         soon = level[index : index + _TONGUE_FRAMES + 1].max() - level[index]
-        if min(before, after) < _DIP_DB or soon < _RISE_DB:
+        anew = soon >= _ATTACK_DB and index >= _ATTACK_FRAMES
+        if not anew and (min(before, after) < _DIP_DB or soon < _RISE_DB):
             continue
         if not cuts or index - cuts[-1] > 4:
             cuts.append(index)
-    return np.array(cuts, dtype=np.int64)
+    return cuts
 
 
 def steps(cents: Floats, first: int, stop: int) -> list[tuple[int, int]]:

@@ -147,6 +147,8 @@ def pick_periods(difference: Floats, shortest: int) -> tuple[Floats, Floats]:
     best = height.max(axis=1)
     first = np.argmax(height >= _NEARLY_AS_HIGH * np.maximum(best, 1e-9)[:, None], axis=1) + 1
     period, clarity = _vertex(difference, first)
+    found = best > 0
+    period = np.where(found, np.maximum(period, 1.0), lags)
     times = 1
     row = np.arange(rows)
     while True:
@@ -160,7 +162,6 @@ def pick_periods(difference: Floats, shortest: int) -> tuple[Floats, Floats]:
         finer, high = _vertex(difference, index)
         use = fits & (high > 0.8 * clarity) & (np.abs(finer - period * times) < 2.0)
         period = np.where(use, finer / times, period)
-    found = best > 0
     return np.where(found, period, np.nan), np.where(found, np.clip(clarity, 0.0, 1.0), 0.0)
 
 
