@@ -2,12 +2,12 @@
 
 from collections import Counter
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from handslide.faces.progress import progress_bar
-from handslide.faces.shared import out
+from handslide.faces.shared import HORN_HELP, limits, out, setup_from, taste
 from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import from_midi
 
@@ -28,17 +28,50 @@ _FEW = 3  # stretches left out for one reason that are told one by one
     metavar="FILE",
     help="Write the notes as a table, too.",
 )
-@click.option("--force", is_flag=True, help="Replace a table that exists.")
+@click.option(
+    "--part",
+    "score",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Follow this part: say of each of its notes how it was played and where the slide was. "
+    "Places written in it are kept, the others are chosen.",
+)
+@click.option("--part-name", metavar="NAME", help="Part of FILE by name, number or id.")
+@click.option("--voice", metavar="NUMBER", help="Voice of the part. Default: its first.")
+@click.option(
+    "--pdf",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="With --part: print the report as a page for the student.",
+)
+@click.option("--student", default="", metavar="NAME", help="Name to print on the page.")
+@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True)
+@click.option("--horn", default="tenor", show_default=True, metavar="NAME_OR_FILE", help=HORN_HELP)
+@click.option(
+    "--temp-c",
+    default=25.0,
+    show_default=True,
+    metavar="°C",
+    help="Temperature of the air inside the horn.",
+)
+@taste
+@limits
+@click.option("--force", is_flag=True, help="Replace results that exist.")
 @click.option("--json", "as_json", is_flag=True, help="Machine output on stdout.")
 def listen(
     take: Path,
     a4_hz: float | None,
     estimate_a4: bool,
     table: Path | None,
+    score: Path | None,
     force: bool,
     as_json: bool,
+    **options: Any,
 ) -> None:
     """Hear the notes of a recording: how high each was, in cents, and how sure that is.
+
+    With --part, follow a marked part: what was wrong, missed or played again, where the slide was
+    and which habit is at fault.
 
     TAKE is WAV, FLAC, OGG, MP3 or what phones record (M4A), of one player. Nothing leaves this
     machine. Before you record minors, follow your local rules and get consent.
@@ -47,12 +80,55 @@ def listen(
 
     if estimate_a4 and a4_hz is not None:
         raise BadUsage("--a4 gives the tuning pitch and --estimate-a4 asks for it: choose one")
-    wanted = 440.0 if a4_hz is None else a4_hz
+    wanted = None if estimate_a4 else 440.0 if a4_hz is None else a4_hz
+    if score is not None:
+        _follow(take, score, wanted, table, options, force=force, as_json=as_json)
+        return
+    if options["pdf"] is not None:
+        raise BadUsage("--pdf prints how a part was played: give the part with --part")
     with progress_bar() as progress:
-        heard = listen_file(take, a4_hz=None if estimate_a4 else wanted, progress=progress)
+        heard = listen_file(take, a4_hz=wanted, progress=progress)
     if table is not None:
         write_csv(heard, table, force=force)
     out(take_json(heard) if as_json else take_text(heard), as_json)
+
+
+def _follow(
+    take: Path,
+    score: Path,
+    a4_hz: float | None,
+    table: Path | None,
+    options: dict[str, Any],
+    *,
+    force: bool,
+    as_json: bool,
+) -> None:
+    """Follow a part and write what was asked for."""
+    from handslide.faces.show_follow import follow_text
+    from handslide.jobs.follow import FollowOptions, follow_file, follow_json
+
+    pdf = options.pop("pdf")
+    wishes = FollowOptions(
+        part=options.pop("part_name"),
+        voice=options.pop("voice"),
+        student=options.pop("student"),
+        paper=options.pop("paper"),
+    )
+
+    def setup_at(hz: float) -> Any:
+        return setup_from(a4_hz=hz, **options)
+
+    with progress_bar() as progress:
+        written = follow_file(
+            take, score, setup_at, wishes, a4_hz=a4_hz, table=table, pdf=pdf, force=force,
+            progress=progress,
+        )  # fmt: skip
+    files = [path for path in (table, pdf) if path is not None]
+    if as_json:
+        out(follow_json(written) | {"files": [str(path) for path in files]}, as_json)
+    else:
+        lines = [follow_text(written), *(f"written: {path}" for path in files)]
+        out("\n".join(lines), as_json)
 
 
 def take_text(take: "HeardTake") -> str:

@@ -64,7 +64,8 @@ class Habit:
 
     ``kind``: ``all``, ``valve``, ``away``, ``out``, ``in``, ``place``, ``partial``, ``move``,
     ``scoop``, ``fall``. ``cents`` and ``slide_mm`` are the group's median, ``count`` of ``total``
-    notes show it; ``worst`` is the number (in the rows given) of the note that shows it most.
+    notes show it; ``worst`` is the number (in the rows given) of the note that shows it most,
+    ``notes`` those of all its notes.
     """
 
     kind: str
@@ -75,6 +76,7 @@ class Habit:
     total: int
     worst: int
     words: str
+    notes: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -144,7 +146,7 @@ def _habit(group: _Group, effect: float, se: float, rest: Floats, per_cent: Floa
     worst = int(at[np.argmax(np.sign(cents) * rest[at])])
     words = group.say(cents, slide, f"on {count} of {total} notes")
     in_mm = slide if group.in_mm else None
-    return Habit(group.kind, cents, in_mm, se, count, total, worst, words)
+    return Habit(group.kind, cents, in_mm, se, count, total, worst, words, tuple(at.tolist()))
 
 
 # The groups.

@@ -1,0 +1,210 @@
+"""What is said of a note of a followed part, and what to practise."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import median
+
+from handslide.ground.pitch import Pitch, from_midi
+from handslide.ground.units import cents, midi_to_hz
+from handslide.instrument.habits import HEARING_CENTS, Habit, PlayedNote
+from handslide.instrument.heardplace import CLOSED_M, extension_of, why_not_there
+from handslide.instrument.marks import position_text
+from handslide.instrument.places import TOP_PARTIAL, Place
+from handslide.jobs.setup import Setup
+from handslide.sound.follow import Match
+from handslide.sound.notes import HeardNote
+
+MOST_PRACTICE = 3
+_UNSTEADY_CENTS = 20.0
+_SAME_PLACE_CENTS = 45.0
+_SINGLE_CENTS = 15.0
+_LATE_S = 0.8
+
+
+@dataclass(frozen=True, slots=True)
+class Practice:
+    """A note or interval to practise: ``what``, ``why`` and ``how``."""
+
+    what: str
+    why: str
+    how: str
+
+
+def note_words(
+    setup: Setup,
+    pitch: Pitch,
+    place: Place | None,
+    match: Match,
+    heard: HeardNote | None,
+    off_cents: float | None,
+    slide_mm: float | None,
+) -> str:
+    """One short sentence on a note."""
+    if match.played == "missing":
+        return "not in this take" if match.outside else "not heard"
+    if match.played == "unsure" or heard is None:
+        return "not sure what was played here"
+    if match.played == "wrong":
+        return _wrong_words(setup, pitch, place, heard)
+    said = []
+    if match.played == "octave":
+        way = "high" if heard.midi > pitch.midi else "low"
+        octaves = round(abs(heard.midi - pitch.midi) / 12)
+        said.append(f"{'an octave' if octaves == 1 else f'{octaves} octaves'} too {way}")
+    elif off_cents is not None:
+        said.append(_tune_words(setup, pitch, place, heard, off_cents, slide_mm))
+    if match.joined:
+        said.append("ran together with the note before")
+    if heard.spread_cents > _UNSTEADY_CENTS and heard.vibrato_cents is None:
+        said.append("unsteady")
+    if match.late_s is not None and match.late_s > _LATE_S:
+        said.append("after a wait")
+    return "; ".join(said)
+
+
+def _tune_words(
+    setup: Setup,
+    pitch: Pitch,
+    place: Place | None,
+    heard: HeardNote,
+    off_cents: float,
+    slide_mm: float | None,
+) -> str:
+    if abs(off_cents) < HEARING_CENTS:
+        return "in tune"
+    high = f"{abs(off_cents):.0f} cents too {'high' if off_cents > 0 else 'low'}"
+    if abs(off_cents) < 2.0 * heard.cents_se:
+        return f"{high}, but too short or rough to be sure"
+    if place is None or slide_mm is None:
+        return high
+    target = midi_to_hz(pitch.midi, setup.horn.a4_hz)
+    others = [other for other in setup.book.places(pitch.midi) if other != place]
+    why = why_not_there(setup.horn, place, heard.f0_hz, target, others)
+    if why is not None:
+        return f"{high}: {why}"
+    if place.extension_m <= CLOSED_M:
+        return f"{high}: slide not quite closed ({slide_mm:.0f} mm), or the lip"
+    return f"{high}: slide {abs(slide_mm):.0f} mm {'too far out' if slide_mm > 0 else 'too short'}"
+
+
+def _wrong_words(setup: Setup, pitch: Pitch, place: Place | None, heard: HeardNote) -> str:
+    played = f"played {from_midi(heard.midi).pretty}"
+    if place is None:
+        return played
+    horn = setup.horn
+    for partial in range(1, TOP_PARTIAL + 1):
+        here = horn.frequency_hz(partial, place.extension_m, place.valves)
+        if partial != place.partial and abs(cents(heard.f0_hz / here)) < _SAME_PLACE_CENTS:
+            way = "above" if partial > place.partial else "below"
+            steps = abs(partial - place.partial)
+            which = "the partial" if steps == 1 else f"{steps} partials"
+            return f"{played}: {which} {way}, with the slide in its place"
+    where = extension_of(horn, heard.f0_hz, place.partial, place.valves)
+    if -CLOSED_M <= where <= horn.travel_m:
+        position = position_text(horn.position(max(where, 0.0)))
+        return f"{played}: the slide was about in {position}"
+    return played
+
+
+def suggest_practice(
+    rows: Sequence[PlayedNote],
+    habits: Sequence[Habit],
+    faults: Sequence[tuple[str, str, str, str]],
+) -> tuple[Practice, ...]:
+    """At most three things to practise, worst first.
+
+    ``faults`` are (measure, note, mark, played) of notes that weren't right.
+    """
+    ranked: list[tuple[float, str, Practice]] = []
+    for habit in habits:
+        if habit.kind != "all":
+            item = _of_habit(habit, rows[habit.worst])
+            ranked.append((abs(habit.cents) * habit.count, item.what, item))
+    explained = {number for habit in habits for number in habit.notes}
+    rest = [row for number, row in enumerate(rows) if number not in explained]
+    for what, weight, item in _of_notes(rest):
+        ranked.append((weight, what, item))
+    for (note, mark), places in _faults_by_note(faults).items():
+        measures = ", ".join(dict.fromkeys(places))
+        one = len(dict.fromkeys(places)) == 1
+        item = Practice(
+            _what(note, mark),
+            f"missed or wrong in measure{'' if one else 's'} {measures}",
+            "sing it, buzz it, then play it slowly with the note before it",
+        )
+        ranked.append((35.0 * len(places), item.what, item))
+    chosen: dict[str, Practice] = {}
+    for _, what, item in sorted(ranked, key=lambda row: -row[0]):
+        chosen.setdefault(what, item)
+    return tuple(chosen.values())[:MOST_PRACTICE]
+
+
+def _what(note: str, mark: str) -> str:
+    return f"{note} in {mark}" if mark else note
+
+
+def _interval(row: PlayedNote) -> str:
+    if row.came_from is None:
+        return _what(row.name, row.mark)
+    return f"{row.came_name} to {row.name} ({position_text(row.came_from.position)} to {row.mark})"
+
+
+def _of_habit(habit: Habit, row: PlayedNote) -> Practice:
+    way = "further in" if (habit.slide_mm or 0.0) > 0 else "further out"
+    if habit.kind in ("out", "in", "move", "away"):
+        size = f"{abs(habit.slide_mm or 0.0):.0f} mm"
+        how = f"slowly, then in time; let the slide arrive {size} {way} before you tongue"
+        return Practice(_interval(row), _why(habit), how)
+    if habit.slide_mm is not None:
+        size = f"{abs(habit.slide_mm):.0f} mm"
+        how = (
+            f"hold it against a drone, move the slide {size} {way} and listen for the beats to stop"
+        )
+        return Practice(_what(row.name, row.mark), _why(habit), how)
+    hows = {
+        "scoop": "start with air only, then a soft tongue, right on the pitch",
+        "fall": "long notes with a steady stream of air to the very end",
+        "valve": "hold it against a drone with and without the valve",
+        "partial": "hold it against a drone and find where it rests",
+        "place": "hold it against a drone and find where it rests",
+    }
+    how = hows.get(habit.kind, "hold it against a drone")
+    return Practice(_what(row.name, row.mark), _why(habit), how)
+
+
+def _why(habit: Habit) -> str:
+    if habit.slide_mm is not None:
+        way = "too far out" if habit.slide_mm > 0 else "too short"
+        return f"about {abs(habit.slide_mm):.0f} mm {way} on {habit.count} of {habit.total} notes"
+    way = "high" if habit.cents > 0 else "low"
+    return f"about {abs(habit.cents):.0f} cents too {way} on {habit.count} of {habit.total} notes"
+
+
+def _of_notes(rows: Sequence[PlayedNote]) -> list[tuple[str, float, Practice]]:
+    """Single notes that were off, habit or not."""
+    by_note: dict[tuple[str, str], list[float]] = {}
+    for row in rows:
+        by_note.setdefault((row.name, row.mark), []).append(row.cents)
+    found = []
+    for (name, mark), values in by_note.items():
+        middle = median(values)
+        if abs(middle) < _SINGLE_CENTS:
+            continue
+        times = "once" if len(values) == 1 else f"in the middle of {len(values)} times"
+        way = "high" if middle > 0 else "low"
+        item = Practice(
+            _what(name, mark),
+            f"{abs(middle):.0f} cents too {way} {times}",
+            "hold it against a drone until the beats stop, then play it in its place",
+        )
+        found.append((item.what, 0.6 * abs(middle) * len(values), item))
+    return found
+
+
+def _faults_by_note(
+    faults: Sequence[tuple[str, str, str, str]],
+) -> dict[tuple[str, str], list[str]]:
+    found: dict[tuple[str, str], list[str]] = {}
+    for measure, note, mark, _ in faults:
+        found.setdefault((note, mark), []).append(measure)
+    return found

@@ -1,0 +1,231 @@
+"""The report of a take as a page: cents along the music, the slide's way under it, and advice.
+
+Every note of the part has a slot of equal width. In both pictures up means higher: sharp notes lie
+above the line, and the slide's picture has 1st position at the top, because further out is lower.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from handslide.sheets.frame import Area, Head, framed, free_area
+from handslide.sheets.metrics import text_extent_mm
+from handslide.sheets.shapes import MARKS, TEXT, Page, Shape, Text, pt
+from handslide.sheets.takeplot import GUTTER_MM, MARK_PT, NAME_PT, Scales, system
+
+_BODY_PT, _HEADING_PT, _SMALL_PT = 9.5, 11.0, 7.5
+_LEADING = 1.28
+_LEAST_SLOT_MM, _MOST_SLOT_MM, _APART_MM = 5.0, 11.0, 0.8
+_LEAST_SYSTEM_MM, _MOST_SYSTEM_MM, _BETWEEN_MM = 60.0, 96.0, 5.0
+_COLUMN_GAP_MM = 8.0
+_LEAST_CENTS, _MOST_CENTS = 30.0, 60.0
+_HOW_TO = (
+    "Upper picture: dots above the line are too high, below it too low; 100 cents are a semitone, "
+    "and inside the grey band it is in tune to the ear. Lower picture: the grey line is where the "
+    "slide should be, the dots are where it was."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class TakeNote:
+    """A note of the part. ``place_mm`` is where the slide should be, ``slide_mm`` where it was.
+
+    ``played`` is right, wrong, missing, octave or unsure; ``heard`` the name of a wrong note.
+    ``fix_mm`` is what to do, in mm further out (+) or in (-); None where there is nothing to do.
+    """
+
+    measure: str
+    name: str
+    mark: str
+    played: str
+    cents: float | None = None
+    cents_se: float | None = None
+    place_mm: float | None = None
+    slide_mm: float | None = None
+    fix_mm: float | None = None
+    heard: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class TakeReport:
+    """What the page says. ``positions_mm`` are the open positions as (number, extension)."""
+
+    notes: tuple[TakeNote, ...]
+    habits: tuple[str, ...]
+    practice: tuple[tuple[str, str], ...]
+    positions_mm: tuple[tuple[str, float], ...]
+    closing: str
+
+
+def take_pages(head: Head, report: TakeReport) -> tuple[Page, ...]:
+    """The pages of a report: one where the notes fit, the advice always on the first."""
+    area = free_area(head)
+    advice = _advice(report, area)
+    how_to = _wrapped(_HOW_TO, _SMALL_PT, area.width_mm)
+    top = area.top_mm + len(how_to) * pt(_SMALL_PT) * _LEADING + 3.0
+    room = area.bottom_mm - advice.height_mm - 3.0 - top
+    slot, shares = _share_out(report.notes, area, room)
+    scales = _scales(report)
+    pages: list[list[Shape]] = []
+    while shares or not pages:
+        first = not pages
+        y = top if first else area.top_mm + 2.0
+        space = room if first else area.bottom_mm - y
+        count = max(int((space + _BETWEEN_MM) // (_LEAST_SYSTEM_MM + _BETWEEN_MM)), 1)
+        here, shares = shares[:count], shares[count:]
+        height = min((space + _BETWEEN_MM) / max(len(here), 1) - _BETWEEN_MM, _MOST_SYSTEM_MM)
+        if not first and len(here) < count:
+            height = min(height, _MOST_SYSTEM_MM * 0.75)
+        shapes: list[Shape] = []
+        for share in here:
+            # Every line fills the width, like music; a short last one doesn't stretch.
+            wide = min((area.width_mm - GUTTER_MM) / len(share), 1.35 * slot)
+            shapes += system(share, scales, (area.left_mm, y, wide, height))
+            y += height + _BETWEEN_MM
+        if first:
+            shapes += _rows(how_to, area.left_mm, area.top_mm + 1.0, _SMALL_PT)
+            shapes += advice.at(min(y, area.bottom_mm - advice.height_mm))
+        pages.append(shapes)
+    return framed(head, pages)
+
+
+# The pictures.
+
+
+def _share_out(
+    notes: Sequence[TakeNote], area: Area, room_mm: float
+) -> tuple[float, list[tuple[TakeNote, ...]]]:
+    """Width of a slot, and the notes of each system; systems begin with a measure if they can."""
+    if not notes:
+        return _MOST_SLOT_MM, []
+    line = area.width_mm - GUTTER_MM
+    most = max(int(line // _least_slot_mm(notes)), 1)
+    fit = max(int((room_mm + _BETWEEN_MM) // (_LEAST_SYSTEM_MM + _BETWEEN_MM)), 1)
+    count = math.ceil(len(notes) / most)
+    if count <= fit:
+        # One picture more, where there is room, is easier to read than narrow slots.
+        while count < fit and len(notes) / count > 26:
+            count += 1
+    aim = math.ceil(len(notes) / count)
+    shares: list[tuple[TakeNote, ...]] = []
+    start = 0
+    while start < len(notes):
+        end = _break(notes, start, aim, most)
+        shares.append(tuple(notes[start:end]))
+        start = end
+    return min(line / max(map(len, shares)), _MOST_SLOT_MM), shares
+
+
+def _least_slot_mm(notes: Sequence[TakeNote]) -> float:
+    """The narrowest slot in which no name or mark touches its neighbour's."""
+    widths = [
+        (
+            text_extent_mm(note.name, NAME_PT, TEXT, 400, False)[0],
+            text_extent_mm(note.mark, MARK_PT, MARKS, 700, False)[0],
+        )
+        for note in notes
+    ]
+    pairs = [max(one[k] + two[k] for k in (0, 1)) / 2 for one, two in pairwise(widths)]
+    return max(max(pairs, default=0.0) + _APART_MM, _LEAST_SLOT_MM)
+
+
+def _break(notes: Sequence[TakeNote], start: int, aim: int, most: int) -> int:
+    """Where the system that begins at ``start`` ends: at a measure near ``aim`` if there is one."""
+    last = min(start + most, len(notes))
+    if len(notes) - start <= most and len(notes) - start <= aim + 4:
+        return len(notes)
+    ends = [k for k in range(start + 1, last + 1)
+            if k == len(notes) or notes[k].measure != notes[k - 1].measure]  # fmt: skip
+    near = [k for k in ends if abs(k - start - aim) <= 5]
+    return min(near, key=lambda k: abs(k - start - aim)) if near else min(start + aim, last)
+
+
+def _scales(report: TakeReport) -> Scales:
+    cents = [abs(note.cents) for note in report.notes if note.cents is not None]
+    reach = math.ceil((max(cents, default=0.0) + 5.0) / 10.0) * 10.0
+    places = [note.place_mm for note in report.notes if note.place_mm is not None]
+    slides = [note.slide_mm for note in report.notes if note.slide_mm is not None]
+    furthest = max([*places, *slides], default=0.0)
+    marked = [mm for _, mm in report.positions_mm]
+    beyond = [mm for mm in marked if mm >= furthest - 1.0]
+    lowest = max(min(beyond, default=furthest), furthest)
+    return Scales(
+        cents=min(max(reach, _LEAST_CENTS), _MOST_CENTS),
+        furthest_mm=max(lowest, 200.0) + 25.0,
+        nearest_mm=min(-35.0, min(slides, default=0.0) - 10.0),
+        positions_mm=report.positions_mm,
+    )
+
+
+# The words.
+
+
+@dataclass(frozen=True, slots=True)
+class _Advice:
+    """Two columns of text, laid out from 0; ``at`` moves them down the page."""
+
+    shapes: tuple[Text, ...]
+    height_mm: float
+
+    def at(self, top_mm: float) -> list[Shape]:
+        return [
+            Text(t.x_mm, t.y_mm + top_mm, t.text, t.size_pt, t.face, t.weight)
+            for t in self.shapes
+        ]  # fmt: skip
+
+
+def _advice(report: TakeReport, area: Area) -> _Advice:
+    width = (area.width_mm - _COLUMN_GAP_MM) / 2
+    habits = report.habits or ("No habit stands out in this take.",)
+    left, left_mm = _column("Again and again", [("", text) for text in habits], area.left_mm, width)
+    practice = report.practice or (("", "Nothing stands out: play it to somebody."),)
+    x = area.left_mm + width + _COLUMN_GAP_MM
+    right, right_mm = _column("Practise this first", practice, x, width, numbered=True)
+    height = max(left_mm, right_mm)
+    closing = _wrapped(report.closing, _SMALL_PT, area.width_mm)
+    rows = _rows(closing, area.left_mm, height + 1.5, _SMALL_PT)
+    height += 1.5 + len(closing) * pt(_SMALL_PT) * _LEADING + 1.0
+    return _Advice((*left, *right, *rows), height)
+
+
+def _column(
+    heading: str,
+    items: Sequence[tuple[str, str]],
+    left_mm: float,
+    width_mm: float,
+    *,
+    numbered: bool = False,
+) -> tuple[list[Text], float]:
+    """A heading with items below it, each with a bold first row if it has one."""
+    y = pt(_HEADING_PT)
+    shapes = [Text(left_mm, y, heading, _HEADING_PT, weight=600)]
+    indent = 4.5
+    for number, (what, text) in enumerate(items, 1):
+        y += 1.2
+        sign = f"{number}." if numbered and what else "·"
+        rows = [(what, 600)] if what else []
+        rows += [(row, 400) for row in _wrapped(text, _BODY_PT, width_mm - indent)]
+        for k, (row, weight) in enumerate(rows):
+            y += pt(_BODY_PT) * _LEADING
+            if k == 0:
+                shapes.append(Text(left_mm, y, sign, _BODY_PT, weight=600))
+            shapes.append(Text(left_mm + indent, y, row, _BODY_PT, weight=weight))
+    return shapes, y + 1.5
+
+
+def _rows(rows: Sequence[str], left_mm: float, top_mm: float, size_pt: float) -> list[Text]:
+    step = pt(size_pt) * _LEADING
+    return [Text(left_mm, top_mm + step * (k + 0.8), row, size_pt) for k, row in enumerate(rows)]
+
+
+def _wrapped(text: str, size_pt: float, room_mm: float) -> list[str]:
+    rows: list[str] = []
+    row = ""
+    for word in text.split():
+        longer = f"{row} {word}" if row else word
+        if row and text_extent_mm(longer, size_pt, TEXT, 400, False)[0] > room_mm:
+            rows.append(row)
+            longer = word
+        row = longer
+    return [*rows, row] if row else rows

@@ -1,0 +1,79 @@
+"""Takes that sound: a part played with known slide errors, as samples of brass-like tones."""
+
+import wave
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+
+from handslide.edges.musicxml import open_score
+from handslide.instrument.places import Place
+from handslide.jobs.follow import FollowedTake, follow_take
+from handslide.jobs.setup import Setup
+from handslide.sound.notes import hear
+from handslide.sound.tones import fades, harmonic_tone
+
+RATE_HZ = 22_050.0
+Slip = Callable[[int, Place, Place | None], float | None]
+"""(note number, place, place before) -> mm too far out; None leaves the note out."""
+
+
+def play_part(
+    setup: Setup,
+    places: list[tuple[Place, float, float]],
+    slip: Slip,
+    *,
+    cents: float = 0.0,
+    noise: float = 1e-4,
+    seed: int = 0,
+) -> np.ndarray:
+    """Samples of ``places`` (place, onset in s, length in s), each with its slide error."""
+    rng = np.random.default_rng(seed)
+    end = max(onset + length for _, onset, length in places) + 0.8
+    samples = noise * rng.standard_normal(round(end * RATE_HZ))
+    before = None
+    for number, (place, onset, length) in enumerate(places):
+        off_mm = slip(number, place, before)
+        before = place
+        if off_mm is None:
+            continue
+        x = place.extension_m + off_mm / 1000.0
+        hz = setup.horn.frequency_hz(place.partial, x, place.valves)
+        hz *= 2.0 ** ((place.lip_cents + cents) / 1200.0)
+        sounds = max(0.88 * length, 0.08)
+        tone = harmonic_tone(hz, sounds, RATE_HZ, phases=rng.uniform(0, 6.28, 30))
+        start = round((onset + 0.3) * RATE_HZ)
+        tone *= fades(len(tone), round(0.015 * RATE_HZ))
+        samples[start : start + len(tone)] += 0.1 * tone
+    return samples
+
+
+def placed(
+    setup: Setup, score: Path, measures: int | None = None
+) -> list[tuple[Place, float, float]]:
+    """The places of a part as it is routed, with onset and length."""
+    empty = follow_take(open_score(score), _hum(), setup)
+    rows = []
+    for number, written in enumerate(empty.part.played):
+        place = empty.routed.places.get(written)
+        index = empty.part.notes[written].measure_index
+        if place is not None and (measures is None or index < measures):
+            rows.append((place, empty.part.onset_s[number], empty.part.length_s[number]))
+    return rows
+
+
+def _hum():
+    return hear(harmonic_tone(220.0, 1.0, RATE_HZ), RATE_HZ)
+
+
+def follow_samples(samples: np.ndarray, score: Path, setup: Setup) -> FollowedTake:
+    return follow_take(open_score(score), hear(samples, RATE_HZ), setup)
+
+
+def write_wav(path: Path, samples: np.ndarray) -> Path:
+    with wave.open(str(path), "wb") as file:
+        file.setnchannels(1)
+        file.setsampwidth(2)
+        file.setframerate(round(RATE_HZ))
+        file.writeframes((np.clip(samples, -1, 1) * 32767).astype("<i2").tobytes())
+    return path
