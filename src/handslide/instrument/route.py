@@ -1,8 +1,8 @@
 """The best route through a line: one place for each note, with the least effort in all.
 
 Exact dynamic programming over (previous place, place), because a turn of the slide needs three
-notes. The same programme run from the other end gives the min-marginals: how much worse the best
-whole route through each other place is; it runs when they are first asked for.
+notes. It runs from both ends until they meet. Run on to the other ends, when that is first asked
+for, it gives the min-marginals: how much worse the best whole route through each other place is.
 
 With N notes of at most K places each: time O(N·K³), memory O(N·K²).
 """
@@ -38,7 +38,6 @@ from handslide.instrument.profile import Profile
 # Costs are laid out for about this many bytes at a time: they stay in the cache, memory in O(N).
 _CHUNK_BYTES = 400_000
 _MAX_ROUNDS = 60
-_NOWHERE = np.zeros((0, 1, 1), np.int8)
 # Points of a place that isn't open: dearer than any number of impossible glissandi.
 _CLOSED = 1e4 * FORBIDDEN
 _MAX_BRANCHES = 400
@@ -129,32 +128,27 @@ class _Moves:
     cost_out: Floats
     cost_in: Floats
 
-    def forward(self, progress: Progress | None = None) -> "_Swept":
-        """Best effort up to each pair of notes (N-1, K, K), and the place before the pair."""
-        return _sweep(
-            self.begin[:, None] + self.arrive[0],
-            (self.ready_out, self.ready_in),
-            (self.cost_in, self.cost_out),
-            self.arrive,
-            progress,
-        )
+    def sweep(self, pairs: int, progress: Progress | None = None) -> "_Swept":
+        """Run the recursion over ``pairs`` pairs of notes from both ends at once.
 
-    def backward(self, progress: Progress | None = None) -> "_Swept":
-        """Best effort from each pair to the end, and the place after the pair.
-
-        The same recursion on the line turned round, where pair e is the transposed pair N-2-e.
-        The move within a pair is included, as it is in :meth:`forward`.
+        From the end it is the same recursion on the line turned round, where pair e of E is the
+        transposed pair E-1-e. The move within a pair is included from both ends.
         """
-        out, into, back, onto, arrive = (
-            part[::-1].transpose(0, 2, 1)
-            for part in (self.ready_out, self.ready_in, self.cost_in, self.cost_out, self.arrive)
+        parts = self.ready_out, self.ready_in, self.cost_in, self.cost_out, self.arrive
+        out, into, back, onto, arrive = (part[:pairs] for part in parts)
+        out_, into_, back_, onto_, arrive_ = (
+            part[::-1].transpose(0, 2, 1)[:pairs] for part in parts
         )
-        swept = _sweep(arrive[0], (back, onto), (out, into), arrive, progress)
-        return _Swept(swept.effort[::-1].transpose(0, 2, 1), swept.beyond[::-1].transpose(0, 2, 1))
+        starts = self.begin[:, None] + self.arrive[0], arrive_[0]
+        lanes = (out, into, back, onto, arrive), (back_, onto_, out_, into_, arrive_)
+        return _sweep(starts, lanes, progress)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Swept:
+    """Of P pairs from each end: the best effort up to each pair (P, 2, K, K), and the place of the
+    note before the pair (P-1, 2, K, K). Lane 1 is on the line turned round."""
+
     effort: Floats
     beyond: NDArray[np.int8]
 
@@ -172,7 +166,6 @@ class Solution:
     chosen: NDArray[np.intp]
     total: float
     _moves: _Moves = field(repr=False)
-    _backward: _Swept = field(repr=False)
 
     @property
     def places(self) -> tuple[Place, ...]:
@@ -180,13 +173,14 @@ class Solution:
         return tuple(row[k] for row, k in zip(self.choices.places, self.chosen.tolist()))
 
     @cached_property
-    def _forward(self) -> _Swept:
-        return self._moves.forward()
+    def _swept(self) -> _Swept:
+        return self._moves.sweep(len(self.chosen) - 1)
 
     @cached_property
     def _pairs(self) -> Floats:
         """(N-1, K, K): the best whole route through each pair of places of notes e and e+1."""
-        return self._forward.effort + self._backward.effort - self._moves.arrive
+        effort = self._swept.effort
+        return effort[:, 0] + effort[::-1, 1].transpose(0, 2, 1) - self._moves.arrive
 
     @cached_property
     def worse_by(self) -> Floats:
@@ -215,7 +209,8 @@ class Solution:
         else:
             route[note - 1] = int(np.argmin(self._pairs[note - 1, :, choice]))
         low, high = min(route), max(route)
-        before, after = self._forward.beyond, self._backward.beyond
+        before = self._swept.beyond[:, 0]
+        after = self._swept.beyond[::-1, 1].transpose(0, 2, 1)
         while low > 0 and (route[low] != best[low] or route[low + 1] != best[low + 1]):
             route[low - 1] = int(before[low - 1, route[low], route[low + 1]])
             low -= 1
@@ -246,20 +241,28 @@ def solve(
     stand[0] += first_points(profile, choices.at.take(0))
     stand[~usable] = _CLOSED
     moves = _lay_moves(choices, profile, when, stand)
-    swept = moves.backward(progress) if len(stand) > 1 else _Swept(stand[1:, None], _NOWHERE)
-    chosen, total = _follow(moves, swept)
-    return Solution(choices, profile, when, chosen, total, moves, swept)
+    chosen, total = _best(moves, progress)
+    return Solution(choices, profile, when, chosen, total, moves)
 
 
-def _follow(moves: _Moves, swept: _Swept) -> tuple[NDArray[np.intp], float]:
-    """The best route along the places after each pair, and its effort."""
-    if not len(swept.effort):
+def _best(moves: _Moves, progress: Progress | None) -> tuple[NDArray[np.intp], float]:
+    """The best route and its effort: swept from both ends until they meet in the middle."""
+    pairs = len(moves.arrive)
+    if not pairs:
         return np.array([moves.begin.argmin()]), float(moves.begin.min())
-    whole = moves.begin[:, None] + swept.effort[0]
+    half = pairs // 2 + 1
+    swept = moves.sweep(half, progress)
+    meet = half - 1
+    rest = pairs - 1 - meet
+    whole = swept.effort[meet, 0] + swept.effort[rest, 1].T - moves.arrive[meet]
     first, second = divmod(int(whole.argmin()), len(moves.begin))
-    route = [first, second]
-    for row in swept.beyond.tolist():
-        route.append(row[route[-2]][route[-1]])
+    ahead = [second, first]
+    for row in swept.beyond[:meet, 0][::-1].tolist():
+        ahead.append(row[ahead[-1]][ahead[-2]])
+    behind = [first, second]
+    for row in swept.beyond[:rest, 1][::-1].tolist():
+        behind.append(row[behind[-1]][behind[-2]])
+    route = [*ahead[:1:-1], *behind]
     return np.array(route, np.intp), float(whole[first, second])
 
 
@@ -296,37 +299,32 @@ def _lay_moves(choices: Choices, profile: Profile, when: Timing, stand: Floats) 
 
 
 def _sweep(
-    start: Floats,
-    first: tuple[Floats, Floats],
-    second: tuple[Floats, Floats],
-    arrive: Floats,
+    starts: tuple[Floats, Floats],
+    lanes: tuple[tuple[Floats, ...], tuple[Floats, ...]],
     progress: Progress | None,
 ) -> _Swept:
     """effort[t+1, b, c] = min over a of effort[t, a, b] + turn[t, a, b, c] + arrive[t+1, b, c].
 
-    turn = first[0][t]·second[0][t+1] + first[1][t]·second[1][t+1]; ``beyond`` holds the a chosen.
+    In each lane (x0, x1, y0, y1, arrive): turn = x0[t]·y0[t+1] + x1[t]·y1[t+1].
     """
-    steps, width = len(arrive) - 1, arrive.shape[1]
-    effort = np.empty((steps + 1, width, width))
-    effort[0] = start
-    beyond = np.empty((steps, width, width), np.int8)
-    size = max(16, _CHUNK_BYTES // (8 * width**3))
-    shape = (min(size, steps), width, width, width)
-    room, drawn = np.empty(shape), np.empty(shape[1:] + shape[:1]).transpose(3, 0, 1, 2)
+    steps, width = len(lanes[0][4]) - 1, lanes[0][4].shape[1]
+    effort = np.empty((steps + 1, 2, width, width))
+    effort[0] = starts
+    beyond = np.empty((steps, 2, width, width), np.int8)
+    size = max(16, _CHUNK_BYTES // (16 * width**3))
+    shape = (min(size, steps), 2, width, width, width)
+    room, drawn = np.empty(shape), np.empty(shape[1:] + shape[:1]).transpose(4, 0, 1, 2, 3)
     for low in range(0, steps, size):
         high = min(steps, low + size)
         costs, draft = room[: high - low], drawn[: high - low]
         now, later = slice(low, high), slice(low + 1, high + 1)
-        _turns(
-            draft,
-            (first[0][now], first[1][now]),
-            (second[0][later], second[1][later]),
-            arrive[later],
-        )
+        for lane, (out, into, back, onto, arrive) in enumerate(lanes):
+            ready, cost = (out[now], into[now]), (back[later], onto[later])
+            _turns(draft[:, lane], ready, cost, arrive[later])
         costs[:] = draft
         _recur(effort[low : high + 1], costs)
-        costs += effort[now, :, :, None]
-        beyond[now] = costs.argmin(axis=1)
+        costs += effort[now, :, :, :, None]
+        beyond[now] = costs.argmin(axis=2)
         if progress is not None:
             progress(high, steps)
     return _Swept(effort, beyond)
@@ -342,12 +340,12 @@ def _turns(
 
 
 def _recur(state: Floats, costs: Floats) -> None:
-    """state[t + 1, b, c] = min over a of state[t, a, b] + costs[t, a, b, c]: the only loop."""
+    """state[t+1, :, b, c] = min over a of state[t, :, a, b] + costs[t, :, a, b, c]: the loop."""
     total = np.empty_like(costs[0])
     add, least = np.add, np.minimum.reduce
-    for now, cost, later in zip(list(state[:-1, :, :, None]), list(costs), list(state[1:])):
+    for now, cost, later in zip(list(state[:-1, :, :, :, None]), list(costs), list(state[1:])):
         add(now, cost, total)
-        least(total, 0, None, later)
+        least(total, 1, None, later)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
