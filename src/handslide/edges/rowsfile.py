@@ -11,20 +11,21 @@ import difflib
 import io
 import math
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from handslide.ground.errors import BadData
 from handslide.ground.pitch import Pitch, parse_pitch
 from handslide.ground.units import cents_to_ratio
-from handslide.instrument.fitrows import DEFAULT_SE_CENTS, FitRow
+from handslide.instrument.fitrows import DEFAULT_SE_CENTS, FitRow, PlannedNote
 
 MAX_BYTES = 1_000_000
 MAX_ROWS = 2000
 COLUMNS = ("note", "hz", "cents", "valves", "partial", "extension_mm", "se_cents")
 _SYNONYMS = {
-    "frequency": "hz", "frequency_hz": "hz", "f0_hz": "hz", "valve": "valves",
+    "frequency": "hz", "frequency_hz": "hz", "f0_hz": "hz", "hertz": "hz", "valve": "valves",
     "extension": "extension_mm", "slide_mm": "extension_mm", "mm": "extension_mm",
     "se": "se_cents", "cents_se": "se_cents", "name": "note",
 }  # fmt: skip
@@ -38,6 +39,21 @@ def read_rows(path: Path, a4_hz: float = 440.0) -> tuple[FitRow, ...]:
     BadData
         One sentence with the file, the row and the likely slip.
     """
+    return tuple(_read(path, partial(_row, a4_hz=a4_hz)))
+
+
+def read_plan(path: Path) -> tuple[PlannedNote, ...]:
+    """The notes of a rows file that are to be played: frequencies, if any, are passed over.
+
+    Raises
+    ------
+    BadData
+        One sentence with the file, the row and the likely slip.
+    """
+    return tuple(_read(path, _planned))
+
+
+def _read(path: Path, row: Callable[[int, Mapping[str, Any]], Any]) -> list[Any]:
     toml = path.suffix.lower() == ".toml"
     try:
         text = _text(path)
@@ -46,7 +62,7 @@ def read_rows(path: Path, a4_hz: float = 440.0) -> tuple[FitRow, ...]:
             raise BadData("no notes: write one row for each, with its frequency in Hz")
         if len(rows) > MAX_ROWS:
             raise BadData(f"{len(rows)} notes; at most {MAX_ROWS} are read")
-        return tuple(_row(number, cells, a4_hz) for number, cells in rows)
+        return [row(number, cells) for number, cells in rows]
     except BadData as error:
         raise BadData(f"{path.name}: {error}") from None
 
@@ -112,22 +128,36 @@ def _column(name: str) -> str:
 
 
 def _row(number: int, cells: Mapping[str, Any], a4_hz: float) -> FitRow:
+    planned = _planned(number, cells)
+    try:
+        se = _number(cells, "se_cents")
+        return FitRow(
+            frequency_hz=_frequency(cells, planned.meant, a4_hz),
+            extension_m=planned.extension_m,
+            valves=planned.valves,
+            partial=planned.partial,
+            se_cents=DEFAULT_SE_CENTS if se is None else se,
+            meant=planned.meant,
+            label=planned.label,
+        )
+    except BadData as error:
+        raise BadData(f"row {number}: {error}") from None
+
+
+def _planned(number: int, cells: Mapping[str, Any]) -> PlannedNote:
     label = f"row {number}"
     try:
         meant = parse_pitch(str(cells["note"])) if "note" in cells else None
-        partial = _number(cells, "partial")
-        if partial is not None and partial != int(partial):
-            raise BadData(f"partial = {partial:g} must be a whole number")
+        partial_ = _number(cells, "partial")
+        if partial_ is not None and partial_ != int(partial_):
+            raise BadData(f"partial = {partial_:g} must be a whole number")
         extension_mm = _number(cells, "extension_mm") or 0.0
         if 0.0 < extension_mm < 1.0:
             raise BadData(f"extension_mm = {extension_mm:g}: is that in metres?")
-        se = _number(cells, "se_cents")
-        return FitRow(
-            frequency_hz=_frequency(cells, meant, a4_hz),
+        return PlannedNote(
             extension_m=extension_mm / 1000.0,
             valves=_valves(cells.get("valves", "")),
-            partial=None if partial is None else int(partial),
-            se_cents=DEFAULT_SE_CENTS if se is None else se,
+            partial=None if partial_ is None else int(partial_),
             meant=meant,
             label=label if meant is None else f"{label}, {meant.pretty}",
         )
@@ -162,3 +192,21 @@ def _number(cells: Mapping[str, Any], key: str) -> float | None:
     if isinstance(value, bool) or not math.isfinite(number):
         raise BadData(f"{key} = {value!r} must be a number")
     return number
+
+
+def plan_csv(planned: Iterable[PlannedNote]) -> str:
+    """A list of notes to play as a CSV file, ready for frequencies to be filled in."""
+    text = io.StringIO()
+    table = csv.writer(text, lineterminator="\n")
+    table.writerow(("note", "valves", "partial", "extension_mm", "hz"))
+    for note in planned:
+        table.writerow(
+            (
+                "" if note.meant is None else note.meant.name,
+                "+".join(note.valves),
+                note.partial or "",
+                f"{1000.0 * note.extension_m:g}",
+                "",
+            )
+        )
+    return text.getvalue()

@@ -5,11 +5,13 @@ from typing import Any
 
 import click
 
+from handslide.faces.progress import progress_bar
 from handslide.faces.shared import common, out
 from handslide.ground.errors import BadUsage
 
 
 @click.command()
+@click.argument("takes", nargs=-1, type=click.Path(path_type=Path), metavar="[TAKE]...")
 @click.option("--open", "open_hz", type=float, metavar="HZ", help="A note on the open horn.")
 @click.option(
     "--valve",
@@ -64,15 +66,35 @@ def tune(as_json: bool, horn: str, a4_hz: float, temp_c: float, **options: Any) 
 
     Play the same note without and with the valve (--open, --valve), or one note against A4
     (--note with the valve, --main without). Tune the main slide first.
+
+    Instead of frequencies, recordings: TAKE is the note without and with the valve by turns, two
+    TAKEs are one of each, and with --note F3 or --main Bb3 a TAKE is that note. Nothing leaves
+    this machine and no copy is kept; for recordings of minors follow your local rules.
     """
     from handslide.jobs.tune import load_tuned, tune_json, tune_typed
 
-    result = tune_typed(load_tuned(horn, a4_hz, temp_c), **options)
+    with progress_bar() as progress:
+        result = tune_typed(load_tuned(horn, a4_hz, temp_c), **options, progress=progress)
     out(tune_json(result) if as_json else result.text, as_json)
 
 
 @click.command()
-@click.argument("rows", type=click.Path(path_type=Path))
+@click.argument("rows", required=False, type=click.Path(path_type=Path))
+@click.option(
+    "--take",
+    "takes",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="A recording of the notes in ROWS, in their order. Can be given again.",
+)
+@click.option("--list", "as_list", is_flag=True, help="Print the notes to play, as a ROWS file.")
+@click.option(
+    "--mark-mm",
+    type=float,
+    metavar="MM",
+    help="With --list: where the slide is set for the second half, such as 450; 0 for none.",
+)
 @click.option(
     "-o",
     "--output",
@@ -89,40 +111,39 @@ def tune(as_json: bool, horn: str, a4_hz: float, temp_c: float, **options: Any) 
 @click.option("--force", is_flag=True, help="Replace a horn file that exists.")
 @common
 def fit(
-    rows: Path,
+    rows: Path | None,
     output: Path | None,
-    title: str | None,
-    no_thermometer: bool,
-    force: bool,
+    as_list: bool,
+    mark_mm: float | None,
     as_json: bool,
-    horn: str,
-    a4_hz: float,
-    temp_c: float,
+    no_thermometer: bool,
+    **options: Any,
 ) -> None:
     """Fit a horn to notes at known extensions and write it as a horn file.
 
     ROWS is a CSV or TOML file with a row for each note: note, hz (or cents as a tuner shows
-    them), valves, partial, extension_mm (0 or empty: closed slide), se_cents.
+    them), valves, partial, extension_mm (0 or empty: closed slide), se_cents. With --take it is
+    the list that was played (--list prints one). Nothing leaves this machine and no copy of a take
+    is kept; for recordings of minors follow your local rules.
     """
     from handslide.faces.show import table
-    from handslide.jobs.fit import fit_file, fit_json, fit_sections
+    from handslide.jobs.fit import fit_file, fit_json, fit_sections, list_notes
 
+    if as_list or rows is None:
+        if not as_list or rows is not None:
+            raise BadUsage("give a file of notes, or --list for the notes to play")
+        keys = ("horn", "a4_hz", "temp_c")
+        out(list_notes(**{key: options[key] for key in keys}, mark_mm=mark_mm).rstrip(), False)
+        return
     if output is not None and output.suffix.lower() != ".toml":
         raise BadUsage(f"{output}: a horn file ends in .toml")
-    fitted = fit_file(
-        rows,
-        horn,
-        output,
-        title=title,
-        a4_hz=a4_hz,
-        temp_c=temp_c,
-        thermometer=not no_thermometer,
-        force=force,
-    )
+    with progress_bar() as progress:
+        fitted = fit_file(
+            rows, target=output, thermometer=not no_thermometer, progress=progress, **options
+        )
     if as_json:
         out(fit_json(fitted, output), as_json)
         return
     sections = fit_sections(fitted, output)
-    out(
-        "\n\n".join(f"{head}\n{table(cells)}" if cells else head for head, cells in sections), False
-    )
+    parts = [f"{head}\n{table(cells)}" if cells else head for head, cells in sections]
+    out("\n\n".join(parts), as_json)

@@ -7,7 +7,7 @@ are 95 % (1.96 standard deviations of the posterior) and hold for a horn that th
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,6 +19,7 @@ from handslide.instrument.fitmodel import (
     CENTS_PER_NEPER,
     UNKNOWN_AIR_SD_CENTS,
     Design,
+    Estimate,
     FloatArray,
     Group,
     Layout,
@@ -26,6 +27,7 @@ from handslide.instrument.fitmodel import (
     bow,
     deviation_prior,
     estimate,
+    estimate_over_spreads,
 )
 from handslide.instrument.fitrows import FitRow, LeftOut, check_rows, sort_out
 from handslide.instrument.horn import (
@@ -177,18 +179,20 @@ def fit_horn(
         )
     air_sd = AIR_SD_CENTS if thermometer else UNKNOWN_AIR_SD_CENTS
     while True:
-        layout, theta, cov, worst = _fit_once(horn, good, air_sd)
+        found, worst = _fit_once(horn, good, air_sd)
         if worst is None:
             break
         left_out.append(worst)
         good = [row for row in good if row is not worst.row]
         _enough(good, left_out)
-    if abs(theta[0]) > FARTHEST_TUNING_CENTS:
+    if abs(found.theta[0]) > FARTHEST_TUNING_CENTS:
         raise BadData(
-            f"the closed horn sounds {theta[0]:+.0f} cents from {base.name}: is it the right base "
-            f"horn, A4 and temperature (at most {FARTHEST_TUNING_CENTS:.0f} cents)?"
+            f"the closed horn sounds {found.theta[0]:+.0f} cents from {base.name}: is it the "
+            f"right base horn, A4 and temperature (at most {FARTHEST_TUNING_CENTS:.0f} cents)?"
         )
-    return Fit(base, layout, theta, cov, tuple(good), tuple(left_out), thermometer)
+    return Fit(
+        base, found.layout, found.theta, found.cov, tuple(good), tuple(left_out), thermometer
+    )
 
 
 def _enough(good: Sequence[FitRow], left_out: Sequence[LeftOut]) -> None:
@@ -211,28 +215,28 @@ def _enough(good: Sequence[FitRow], left_out: Sequence[LeftOut]) -> None:
         )
 
 
-def _fit_once(
-    horn: Horn, rows: Sequence[FitRow], air_sd: float
-) -> tuple[Layout, FloatArray, FloatArray, LeftOut | None]:
-    spots = tuple(spot_of(row) for row in rows)
+def _fit_once(horn: Horn, rows: Sequence[FitRow], air_sd: float) -> tuple[Estimate, LeftOut | None]:
+    spots = [spot_of(row) for row in rows]
     marks = tuple(sorted({row.extension_m for row in rows if row.extension_m}))
     layout = Layout(horn, marks, tuple(dict.fromkeys(spot.group for spot in spots)), air_sd)
-    design = Design(layout, spots)
     first_hz = horn.speed_m_s / (2.0 * horn.length_m)
     y = np.array([cents(row.frequency_hz / first_hz) for row in rows])
     se = np.array([row.se_cents for row in rows])
-    theta, cov = estimate(layout, design, y, se)
-    got, jac = design.predict(theta)
+    found = estimate_over_spreads(layout, spots, y, se)
+    # One partial far off on a horn that is else harmonic is a fact, not a slip: judge generously.
+    design = Design(layout, tuple(spots))
+    judge = estimate(replace(layout, spread=max(1.0, found.layout.spread)), design, y, se)
+    got, jac = design.predict(judge.theta)
     # Distance from what the others say, in its own sd: r/(σ·√(1-h)), h = J·cov·Jᵀ/σ².
-    leverage = np.einsum("ij,jk,ik->i", jac, cov, jac) / se**2
+    leverage = np.einsum("ij,jk,ik->i", jac, judge.cov, jac) / se**2
     rest = np.maximum(1.0 - leverage, 1e-9)
     distance = np.abs(y - got) / (se * np.sqrt(rest))
     k = int(np.argmax(distance))
     if distance[k] <= OUTLIER_SDS:
-        return layout, theta, cov, None
+        return found, None
     off = float((y - got)[k] / rest[k])
     why = f"lies {abs(off):.0f} cents {'above' if off > 0 else 'below'} what the other notes say"
-    return layout, theta, cov, LeftOut(rows[k], why)
+    return found, LeftOut(rows[k], why)
 
 
 def spot_of(row: FitRow) -> Spot:
@@ -259,7 +263,7 @@ def place_rows(
         own = (fit.theta[columns[valves, partial] + 2] * bow(x)) ** 2
     else:
         shape = np.stack([np.ones_like(x), x, bow(x)], axis=1)
-        own = np.einsum("ij,jk,ik->i", shape, deviation_prior(partial), shape)
+        own = np.einsum("ij,jk,ik->i", shape, deviation_prior(partial, layout.spread), shape)
     per_mm = np.abs(design.cents_per_m(fit.theta)) / 1000.0
     jac_mm, own = jac / per_mm[:, None], own / per_mm**2
     sd = np.sqrt(np.einsum("ij,jk,ik->i", jac_mm, fit.cov, jac_mm) + own)

@@ -140,7 +140,7 @@ class _Search:
         spots = candidates(fit, horn)
         marks = tuple(sorted({*fit.layout.marks_m, *(s.extension_m for s in spots if s.marked)}))
         groups = dict.fromkeys((*fit.layout.groups, *(spot.group for spot in spots)))
-        layout = Layout(fit.layout.base, marks, tuple(groups), fit.layout.air_sd_cents)
+        layout = replace(fit.layout, marks_m=marks, groups=tuple(groups))
         theta, cov = layout.prior_mean.copy(), layout.prior_cov.copy()
         at = np.array(_columns(fit.layout, layout))
         theta[at] = fit.theta

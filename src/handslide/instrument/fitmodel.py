@@ -17,7 +17,7 @@ Priors (documented constants below) draw all of them towards the harmonic model.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -34,7 +34,11 @@ FAR_CORRELATION = 0.5
 # The pedal isn't near any resonance of the tube and follows the model less closely.
 PEDAL_SD_CENTS = 30.0
 # Departure of a deviation from a straight line, half-way to 450 mm.
-BEND_SD_CENTS = 1.0
+BEND_SD_CENTS = 1.5
+# Horns differ in how far they are from harmonic. All spreads above are multiplied by one factor of
+# the horn, log-normal around 1, and the fit averages over it with the weight that the notes give.
+SPREADS = (0.5, 0.7, 1.0, 1.4, 2.0)
+SPREAD_SD_NEPER = 0.35
 # Base horn against the real one: main slide and loops pulled or pushed, another A4.
 TUNING_SD_CENTS = 60.0
 LOOP_SD_CENTS = 30.0
@@ -68,13 +72,15 @@ class Spot:
 class Layout:
     """Which column of the regression is which unknown.
 
-    ``base`` is the horn that the fit starts from, in the air of the notes.
+    ``base`` is the horn that the fit starts from, in the air of the notes; ``spread`` multiplies
+    the prior standard deviations of all deviations.
     """
 
     base: Horn
     marks_m: tuple[float, ...]
     groups: tuple[Group, ...]
     air_sd_cents: float = AIR_SD_CENTS
+    spread: float = 1.0
 
     @cached_property
     def size(self) -> int:
@@ -117,13 +123,13 @@ class Layout:
             cov[self.first_mark + k, self.first_mark + k] = MARK_SD_MM**2
         for group, column in self.group_columns.items():
             block = slice(column, column + 3)
-            cov[block, block] = deviation_prior(group[1])
+            cov[block, block] = deviation_prior(group[1], self.spread)
         return cov
 
 
-def deviation_prior(partial: int) -> FloatArray:
-    """Prior covariance of (δ, slope, bend) of one partial."""
-    sd = PEDAL_SD_CENTS if partial == 1 else DEVIATION_SD_CENTS
+def deviation_prior(partial: int, spread: float) -> FloatArray:
+    """Prior covariance of (δ, slope, bend) of one partial on a horn with this ``spread``."""
+    sd = spread * (PEDAL_SD_CENTS if partial == 1 else DEVIATION_SD_CENTS)
     # δ(FAR) = δ + s·FAR has the same sd and correlation r with δ:
     #   var(s) = 2·sd²·(1 - r)/FAR²,   cov(δ, s) = -sd²·(1 - r)/FAR
     rest = 1.0 - FAR_CORRELATION
@@ -132,7 +138,7 @@ def deviation_prior(partial: int) -> FloatArray:
         [
             [sd**2, cov, 0.0],
             [cov, 2.0 * sd**2 * rest / FAR_M**2, 0.0],
-            [0.0, 0.0, BEND_SD_CENTS**2],
+            [0.0, 0.0, (spread * BEND_SD_CENTS) ** 2],
         ]
     )
 
@@ -230,18 +236,25 @@ class Design:
         return -CENTS_PER_NEPER * two_over_l / q + slope + bowed
 
 
-def estimate(
-    layout: Layout, design: Design, y: FloatArray, se: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """(unknowns, their covariance) given pitches ``y`` with standard errors ``se``, in cents.
+@dataclass(frozen=True, eq=False)
+class Estimate:
+    """Unknowns, their covariance, and the log of the notes' likelihood (up to a constant)."""
+
+    layout: Layout
+    theta: FloatArray
+    cov: FloatArray
+    log_evidence: float
+
+
+def estimate(layout: Layout, design: Design, y: FloatArray, se: FloatArray) -> Estimate:
+    """The unknowns given pitches ``y`` with standard errors ``se``, in cents, for one spread.
 
     Regularised least squares by Gauss-Newton: the posterior mode under normal priors and errors,
-    and the usual covariance (P⁻¹ + JᵀWJ)⁻¹ there.
+    the usual covariance (P⁻¹ + JᵀWJ)⁻¹ there, and Laplace's approximation of the evidence.
     """
-    mean = layout.prior_mean
+    mean, weights = layout.prior_mean, 1.0 / se**2
     inverse_prior = np.linalg.inv(layout.prior_cov)
     theta = mean.copy()
-    weights = 1.0 / se**2
     for _ in range(30):
         got, jac = design.predict(theta)
         information = inverse_prior + (jac.T * weights) @ jac
@@ -250,10 +263,33 @@ def estimate(
         theta = theta + step
         if float(np.max(np.abs(step), initial=0.0)) < 1e-6:
             break
-    _, jac = design.predict(theta)
-    return theta, np.linalg.inv(inverse_prior + (jac.T * weights) @ jac)
+    got, jac = design.predict(theta)
+    information = inverse_prior + (jac.T * weights) @ jac
+    away, rest = theta - mean, y - got
+    misfit = float(rest @ (weights * rest) + away @ inverse_prior @ away)
+    logs = np.linalg.slogdet(inverse_prior)[1] - np.linalg.slogdet(information)[1]
+    return Estimate(layout, theta, np.linalg.inv(information), 0.5 * (float(logs) - misfit))
 
 
-def groups_of(spots: Sequence[Spot]) -> tuple[Group, ...]:
-    """The valve sets and partials of ``spots``, each once, in order."""
-    return tuple(dict.fromkeys(spot.group for spot in spots))
+def estimate_over_spreads(
+    layout: Layout, spots: Sequence[Spot], y: FloatArray, se: FloatArray
+) -> Estimate:
+    """As :func:`estimate`, averaged over the horn's spread.
+
+    Mean and covariance of the mixture; its layout holds the root mean square spread, which is what
+    partials that weren't played are taken to have.
+    """
+    design = Design(layout, tuple(spots))
+    found = [estimate(replace(layout, spread=spread), design, y, se) for spread in SPREADS]
+    logs = np.array([one.log_evidence for one in found])
+    logs = logs - 0.5 * (np.log(SPREADS) / SPREAD_SD_NEPER) ** 2
+    weights = np.exp(logs - logs.max())
+    weights = weights / weights.sum()
+    theta = sum(w * one.theta for w, one in zip(weights, found))
+    cov = sum(
+        w * (one.cov + np.outer(one.theta - theta, one.theta - theta))
+        for w, one in zip(weights, found)
+    )
+    spread = float(np.sqrt(weights @ np.square(SPREADS)))
+    evidence = float(np.log(np.exp(logs - logs.max()).sum()) + logs.max())
+    return Estimate(replace(layout, spread=spread), theta, cov, evidence)

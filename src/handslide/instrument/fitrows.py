@@ -49,6 +49,17 @@ class FitRow:
 
 
 @dataclass(frozen=True, slots=True)
+class PlannedNote:
+    """A note to be played at a known extension; fields as in :class:`FitRow`."""
+
+    extension_m: float = 0.0
+    valves: tuple[str, ...] = ()
+    partial: int | None = None
+    meant: Pitch | None = None
+    label: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class LeftOut:
     """A row that the fit doesn't use, and why, in one sentence."""
 

@@ -104,8 +104,7 @@ def move(slide: str, difference_cents: float, se_cents: float, tube_m: float) ->
 
 def nearest_partial(horn: Horn, hz: float, valves: tuple[str, ...]) -> tuple[int, float]:
     """(partial, cents above it) of the closed slide's note that ``hz`` comes nearest to."""
-    if not (math.isfinite(hz) and hz > 0.0):
-        raise BadData(f"{hz:g} Hz isn't a frequency")
+    _check_hz(hz)
     offs = [(n, cents(hz / horn.frequency_hz(n, 0.0, valves))) for n in range(1, TOP_PARTIAL + 1)]
     return min(offs, key=lambda row: abs(row[1]))
 
@@ -148,6 +147,8 @@ def tune_loop(
     BadData
         When the two aren't the same note or not notes of the closed slide.
     """
+    for hz in (open_hz, valve_hz):
+        _check_hz(hz)
     difference = cents(valve_hz / open_hz)
     if abs(difference) > SAME_NOTE_CENTS:
         octaves = round(difference / 1200.0)
@@ -175,6 +176,7 @@ def tune_note(
     BadData
         When the note is more than 70 cents from its target or not one of the closed slide.
     """
+    _check_hz(hz)
     difference = cents(hz / target_hz)
     if abs(difference) > SAME_NOTE_CENTS:
         octaves = round(difference / 1200.0)
@@ -247,3 +249,8 @@ def pull_for_low_note(
     lowered = cents((tube_now + change) / tube_now)
     semitones = cents((tube_now + change) / horn.length_m) / 100.0
     return EPull(valve, partial, change, semitones, lowered, x)
+
+
+def _check_hz(hz: float) -> None:
+    if not (math.isfinite(hz) and hz > 0.0):
+        raise BadData(f"{hz:g} Hz isn't a frequency")

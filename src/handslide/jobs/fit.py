@@ -1,23 +1,28 @@
 """Fit a horn to notes at known extensions, and keep it as a horn file."""
 
-from collections.abc import Sequence
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from handslide.edges.hornwriter import horn_toml
 from handslide.edges.outfile import check_free, write_result
-from handslide.edges.rowsfile import read_rows
+from handslide.edges.rowsfile import plan_csv, read_plan, read_rows
 from handslide.edges.tomlfile import load_horn
+from handslide.ground.errors import BadData
 from handslide.ground.pitch import pretty_name
+from handslide.instrument.air import Air
 from handslide.instrument.fit import Fit, fit_horn
 from handslide.instrument.fitadvice import NextNote, PlaceReport, next_notes, place_reports
-from handslide.instrument.fitrows import FitRow
+from handslide.instrument.fitplan import MARK_M, make_plan, match_plan
+from handslide.instrument.fitrows import DEFAULT_SE_CENTS, FitRow
 from handslide.instrument.horn import Horn, HornDescription
 from handslide.instrument.marks import ordinal, valve_words
 
 NEXT_NOTES = 3
 
+Progress = Callable[[str, int, int], None]
 Section = tuple[str, Sequence[tuple[str, ...]]]
 
 
@@ -73,11 +78,67 @@ def fit_rows(
     )
 
 
+def list_notes(
+    horn: str, *, mark_mm: float | None = None, a4_hz: float = 440.0, temp_c: float = 25.0
+) -> str:
+    """The notes to play for a fit, as a CSV file; ``mark_mm`` 0: the closed slide only."""
+    tuned = load_horn(horn).tuned(a4_hz, Air(temp_c=temp_c))
+    if mark_mm is None:
+        mark_m: float | None = min(MARK_M, round(0.7 * tuned.travel_m, 2))
+    else:
+        mark_m = mark_mm / 1000.0 if mark_mm else None
+    return plan_csv(make_plan(tuned, mark_m))
+
+
+def rows_from_takes(
+    plan: Path,
+    takes: Sequence[Path],
+    horn: str,
+    *,
+    a4_hz: float = 440.0,
+    temp_c: float = 25.0,
+    progress: Progress | None = None,
+) -> tuple[FitRow, ...]:
+    """Rows from takes that follow the list in ``plan``; each take begins the list again.
+
+    The standard error of a note is how well it was heard together with how well players repeat a
+    note (2 cents, common practice).
+
+    Raises
+    ------
+    BadData
+        When the list or a take can't be used, or nothing of a take is on the list.
+    """
+    from handslide.jobs.listen import listen_file
+
+    planned = read_plan(plan)
+    tuned = load_horn(horn).tuned(a4_hz, Air(temp_c=temp_c))
+    rows: list[FitRow] = []
+    for take in takes:
+        notes = listen_file(take, a4_hz=a4_hz, progress=progress).notes
+        pairs = match_plan(tuned, planned, [note.f0_hz for note in notes])
+        if not pairs:
+            raise BadData(
+                f"{take.name}: none of its {len(notes)} notes is on the list {plan.name}: is it "
+                "the right take, horn and list?"
+            )
+        for i, j in pairs:
+            note = planned[i]
+            se = math.hypot(notes[j].cents_se, DEFAULT_SE_CENTS)
+            label = f"{note.label or 'a note'}, {take.name} at {notes[j].start_s:.1f} s"
+            rows.append(
+                FitRow(notes[j].f0_hz, note.extension_m, note.valves, note.partial, se, None, label)
+            )
+    return tuple(rows)
+
+
 def fit_file(
     path: Path,
     horn: str,
     target: Path | None = None,
     *,
+    takes: Sequence[Path] = (),
+    progress: Progress | None = None,
     title: str | None = None,
     a4_hz: float = 440.0,
     temp_c: float = 25.0,
@@ -85,6 +146,8 @@ def fit_file(
     force: bool = False,
 ) -> FittedHorn:
     """Fit a horn to a rows file and write it to ``target`` (None: don't).
+
+    With ``takes`` the file is the list that was played, and the frequencies come from the takes.
 
     Raises
     ------
@@ -95,8 +158,12 @@ def fit_file(
     """
     if target is not None:
         check_free(target, force=force)
+    if takes:
+        rows = rows_from_takes(path, takes, horn, a4_hz=a4_hz, temp_c=temp_c, progress=progress)
+    else:
+        rows = read_rows(path, a4_hz)
     fitted = fit_rows(
-        read_rows(path, a4_hz),
+        rows,
         horn,
         name=target.stem if target is not None else path.stem,
         title=title,

@@ -1,11 +1,13 @@
 """Tuning advice from frequencies: which slide, which way, how far, and whether it matters."""
 
-from collections.abc import Sequence
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 from handslide.edges.tomlfile import load_horn
-from handslide.ground.errors import BadData, BadUsage
+from handslide.ground.errors import BadData, BadUsage, PitchError
 from handslide.ground.pitch import Pitch, from_midi, parse_pitch, pretty_name
 from handslide.ground.units import A4_MIDI, cents, cents_to_ratio
 from handslide.instrument.air import Air
@@ -15,6 +17,7 @@ from handslide.instrument.tuning import (
     CLEARLY_HEARD_CENTS,
     DEFAULT_SE_CENTS,
     HEARD_CENTS,
+    SAME_NOTE_CENTS,
     EPull,
     SlideMove,
     cents_per_kelvin,
@@ -30,6 +33,8 @@ from handslide.jobs.setup import parse_learned
 
 # A partial that lies further from equal temperament by itself isn't one to tune the horn with.
 _OWN_OFFSET_CENTS = 3.0
+
+Progress = Callable[[str, int, int], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,17 +63,79 @@ def load_tuned(horn: str, a4_hz: float = 440.0, temp_c: float = 25.0) -> Horn:
     return load_horn(horn).tuned(a4_hz, Air(temp_c=temp_c))
 
 
-def parse_note_hz(text: str) -> tuple[Pitch, float]:
-    """Read ``F3=174.2``. Raises BadUsage or PitchError."""
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """A frequency with its standard error in cents, typed or from a take."""
+
+    hz: float
+    se_cents: float
+
+
+def parse_note_hz(text: str) -> tuple[Pitch, float | None]:
+    """Read ``F3=174.2``, or ``F3`` alone. Raises BadUsage or PitchError."""
     name, equals, number = text.partition("=")
-    try:
-        hz = float(number)
-    except ValueError:
-        equals = ""
-        hz = 0.0
     if not equals:
-        raise BadUsage(f"{text!r} isn't a note with its frequency: write it like F3=174.2")
-    return parse_pitch(name), hz
+        return parse_pitch(name), None
+    try:
+        return parse_pitch(name), float(number)
+    except ValueError as error:
+        if isinstance(error, PitchError):
+            raise
+        raise BadUsage(
+            f"{text!r} isn't a note with its frequency: write it like F3=174.2"
+        ) from None
+
+
+def hear_mean(take: str, notes: Sequence[Any]) -> Heard:
+    """The mean pitch of heard notes that should all be the same.
+
+    The standard error is the notes' own scatter where there are three or more, and not less than
+    what players repeat a single note with (2 cents, common practice) over √n.
+
+    Raises
+    ------
+    BadData
+        When there is none, or they aren't the same note.
+    """
+    if not notes:
+        raise BadData(f"{take}: no steady note was heard")
+    middle = sorted(note.f0_hz for note in notes)[len(notes) // 2]
+    offs = [cents(note.f0_hz / middle) for note in notes]
+    if max(offs) - min(offs) > SAME_NOTE_CENTS:
+        raise BadData(
+            f"{take}: its notes lie {max(offs) - min(offs):.0f} cents apart: play one and the same "
+            "note"
+        )
+    count = len(offs)
+    mean = sum(offs) / count
+    scatter = sum((off - mean) ** 2 for off in offs) / max(count - 1, 1)
+    worst = max(note.cents_se for note in notes)
+    single = math.hypot(max(DEFAULT_SE_CENTS, math.sqrt(scatter)), worst)
+    return Heard(middle * cents_to_ratio(mean), single / math.sqrt(count))
+
+
+def pair_from_takes(
+    takes: Sequence[Path], a4_hz: float, progress: Progress | None = None
+) -> tuple[Heard, Heard]:
+    """(open, valve) from two takes, or from one in which both alternate, the open horn first.
+
+    Raises
+    ------
+    BadData
+        When a take can't be used or its notes aren't the same note.
+    """
+    from handslide.jobs.listen import listen_file
+
+    found = [listen_file(take, a4_hz=a4_hz, progress=progress).notes for take in takes]
+    if len(found) == 2:
+        return hear_mean(takes[0].name, found[0]), hear_mean(takes[1].name, found[1])
+    if len(found[0]) < 2:
+        raise BadData(
+            f"{takes[0].name}: {len(found[0])} steady notes; two are needed: the note on the open "
+            "horn, then with the valve"
+        )
+    name = takes[0].name
+    return hear_mean(name, found[0][0::2]), hear_mean(name, found[0][1::2])
 
 
 def engaged(horn: Horn, names: Sequence[str] | None) -> tuple[str, ...]:
@@ -224,8 +291,12 @@ def tune_typed(
     low: str | None = None,
     max_pull_mm: float | None = None,
     se_cents: float = DEFAULT_SE_CENTS,
+    takes: Sequence[Path] = (),
+    progress: Progress | None = None,
 ) -> TuneResult:
     """The advice for what was typed: exactly one of pair, note, main note, E-pull.
+
+    ``takes``: the pair (two takes, or one that alternates), or the note named without a frequency.
 
     Raises
     ------
@@ -234,30 +305,61 @@ def tune_typed(
     BadData
         When the notes can't be right.
     """
-    pair = open_hz is not None or valve_hz is not None
-    asked = [pair, note is not None, main_note is not None, e_pull]
-    if sum(asked) != 1:
+    typed = open_hz is not None or valve_hz is not None
+    named = note if note is not None else main_note
+    pair = typed or bool(takes and named is None and not e_pull)
+    if sum([pair, note is not None, main_note is not None, e_pull]) != 1:
         raise BadUsage(
-            "give one of: --open HZ with --valve HZ, --note F3=HZ, --main Bb3=HZ, --e-pull"
+            "give one of: --open HZ with --valve HZ (or takes of both), --note F3=HZ, "
+            "--main Bb3=HZ, --e-pull"
         )
     if play_temp_c is not None and main_note is None:
         raise BadUsage("--play-temp-c goes with --main: loops don't depend on the temperature")
     if not e_pull and (low is not None or max_pull_mm is not None):
         raise BadUsage("--low and --max-pull-mm go with --e-pull")
     names = parse_learned(valves)
-    if main_note is not None:
-        if names:
-            raise BadUsage("--main is without valves; with valves give --note")
-        pitch, hz = parse_note_hz(main_note)
-        return tune_main(horn, pitch, hz, play_temp_c=play_temp_c, se_cents=se_cents)
-    if note is not None:
-        pitch, hz = parse_note_hz(note)
-        return tune_valve_note(horn, pitch, hz, names, se_cents)
     if e_pull:
+        if takes:
+            raise BadUsage("--e-pull takes no recordings")
         return pull_low(horn, names, low, max_pull_mm)
-    if open_hz is None or valve_hz is None:
-        raise BadUsage("a pair is needed: the same note with --open HZ and --valve HZ")
-    return tune_pair(horn, open_hz, valve_hz, names, (se_cents, se_cents))
+    if named is not None:
+        if main_note is not None and names:
+            raise BadUsage("--main is without valves; with valves give --note")
+        pitch, heard = _named_note(horn, named, takes, se_cents, progress)
+        if main_note is not None:
+            return tune_main(
+                horn, pitch, heard.hz, play_temp_c=play_temp_c, se_cents=heard.se_cents
+            )
+        return tune_valve_note(horn, pitch, heard.hz, names, heard.se_cents)
+    if typed:
+        if open_hz is None or valve_hz is None or takes:
+            raise BadUsage("a pair is needed: the same note with --open HZ and --valve HZ")
+        return tune_pair(horn, open_hz, valve_hz, names, (se_cents, se_cents))
+    if len(takes) > 2:
+        raise BadUsage(f"{len(takes)} takes: give one of each, first open, then with the valve")
+    engaged(horn, names)
+    first, second = pair_from_takes(takes, horn.a4_hz, progress)
+    return tune_pair(horn, first.hz, second.hz, names, (first.se_cents, second.se_cents))
+
+
+def _named_note(
+    horn: Horn,
+    text: str,
+    takes: Sequence[Path],
+    se_cents: float,
+    progress: Progress | None,
+) -> tuple[Pitch, Heard]:
+    pitch, hz = parse_note_hz(text)
+    if (hz is None) != (len(takes) == 1):
+        raise BadUsage(
+            f"{text!r}: write its frequency, like {pitch.name}=174.2, or give one take of it"
+        )
+    if hz is not None:
+        return pitch, Heard(hz, se_cents)
+    from handslide.jobs.listen import listen_file
+
+    notes = listen_file(takes[0], a4_hz=horn.a4_hz, progress=progress).notes
+    return pitch, hear_mean(takes[0].name, notes)
 
 
 def _pulled_words(horn: Horn, valves: tuple[str, ...], pull: EPull) -> list[str]:
