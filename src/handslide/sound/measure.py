@@ -191,8 +191,8 @@ def _not_a_blown_tone(steady: Blocks, mean: Mean, rate_hz: float) -> str | None:
 
     A stiff string's partials run sharp, f_k = k·f0·√(1 + B·k²) (H. Fletcher, E. D. Blackham and
     R. Stratton, J. Acoust. Soc. Am. 34, 1962; from memory): about 866·B·k² cents. Those of a blown
-    tone are locked. Tones sounding together are told by harmonics that run apart from the common comb
-    or lie outside it; two players a pure octave or fifth apart can't be told from one tone.
+    tone are locked. Tones sounding together are told by harmonics that run apart from the common
+    comb or lie outside it; two players a pure octave or fifth apart can't be told from one tone.
     """
     if mean.spread_cents < _HUM_SPREAD_CENTS and is_mains(np.array([mean.f0_hz]))[0]:
         return "hum"

@@ -22,7 +22,7 @@ Floats = NDArray[np.float64]
 MOST_HARMONICS = 40
 _HIGHEST_SHARE = 0.42  # of the rate: above, the low pass of the track falls
 _SHORTEST_BLOCK_S = 0.008
-_ENOUGH_BLOCKS = 12
+_ENOUGH_BLOCKS = 8
 _LEAST_BLOCKS = 5
 _SAFE_DEVIATION = 0.02  # of the pitch: how far off the reference may be
 _CHUNK = 16384
@@ -178,9 +178,9 @@ def unlocked_cents(blocks: Blocks, f0_hz: float) -> tuple[Floats, Floats, Floats
     """How far each harmonic runs from its multiple of the pitch.
 
     Returns harmonic numbers, cents, standard errors in cents and mean squares, each (m,), of those
-    harmonics that can be judged (within 35 dB of the strongest, clear of the noise). Those of a blown
-    tone are locked: all 0. A struck string's rise with the square of the number; those of two tones
-    together scatter.
+    harmonics that can be judged (within 35 dB of the strongest, clear of the noise). Those of a
+    blown tone are locked: all 0. A struck string's rise with the square of the number; those of two
+    tones together scatter.
     """
     level = np.sqrt(np.mean(np.abs(blocks.parts) ** 2, axis=1))
     use = np.flatnonzero(level > level.max() * 10 ** (-35 / 20))

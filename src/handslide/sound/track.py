@@ -34,6 +34,7 @@ _BATCH_FRAMES = 128
 # A 16-bit recording that is driven too far sits at its last steps.
 _FULL_SCALE = 0.997
 _SILENCE = 1e-10
+_LEAST_CLARITY = 1e-3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -145,10 +146,10 @@ def pick_periods(difference: Floats, shortest: int) -> tuple[Floats, Floats]:
     peak &= np.logical_or.accumulate(inner < 0, axis=1)
     height = np.where(peak, inner, 0.0)
     best = height.max(axis=1)
-    first = np.argmax(height >= _NEARLY_AS_HIGH * np.maximum(best, 1e-9)[:, None], axis=1) + 1
+    found = best > _LEAST_CLARITY
+    first = np.argmax(height >= _NEARLY_AS_HIGH * best[:, None], axis=1) + 1
     period, clarity = _vertex(difference, first)
-    found = best > 0
-    period = np.where(found, np.maximum(period, 1.0), lags)
+    period = np.where(found, period, lags)
     times = 1
     row = np.arange(rows)
     while True:

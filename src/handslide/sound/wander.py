@@ -86,8 +86,11 @@ def find_vibrato(cents: Floats, step_s: float) -> float | None:
     angle = 2.0 * np.pi * speeds[:, None] * time_s
     share = ((np.cos(angle) @ left) ** 2 + (np.sin(angle) @ left) ** 2) * 2.0 / (len(cents) * total)
     best = int(np.argmax(share))
-    inside = 0 < best < len(speeds) - 1
-    return float(speeds[best]) if inside and share[best] >= _LEAST_SHARE else None
+    if not 0 < best < len(speeds) - 1 or share[best] < _LEAST_SHARE:
+        return None
+    below, at, above = share[best - 1 : best + 2]
+    shift = 0.5 * (below - above) / min(below - 2.0 * at + above, -1e-12)
+    return float(speeds[best] + np.clip(shift, -0.5, 0.5) * (speeds[1] - speeds[0]))
 
 
 def _slope(time_s: Floats, turn: Floats) -> float:
