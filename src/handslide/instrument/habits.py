@@ -23,7 +23,8 @@ from handslide.instrument.places import Place
 HEARING_CENTS = 10.0
 LEAST_NOTES = 3
 _MOST_HABITS = 5
-_SURE = 3.0
+_SURE = {"move": 3.6, "partial": 3.6, "place": 3.2}
+_SURE_ELSE = 3.0
 _LEAST_SPREAD_CENTS = 4.0
 _AGREE_CENTS, _AGREE_SHARE = 5.0, 0.7
 _CAP_CENTS = 40.0
@@ -32,6 +33,8 @@ _SCOOP_CENTS, _FALL_CENTS, _SHARE_OF_NOTES = 20.0, 10.0, 0.4
 # What explains much with few words comes first.
 _FAVOUR = {"all": 1.15, "valve": 1.05, "away": 1.1, "out": 1.1, "in": 1.1, "place": 1.0,
            "partial": 0.85, "move": 0.8}  # fmt: skip
+# Causes of pitch, not of the slide: they are heard in every place alike.
+_PITCH = ("all", "valve", "partial")
 Floats = NDArray[np.float64]
 
 
@@ -93,58 +96,81 @@ def find_habits(horn: Horn, rows: Sequence[PlayedNote]) -> tuple[Habit, ...]:
     """The habits in the right notes of a take, worst first."""
     if len(rows) < LEAST_NOTES:
         return ()
-    rest = np.array([row.cents for row in rows], float)
-    per_cent = np.array([row.mm_per_cent for row in rows], float)
-    noise = np.array([row.cents_se for row in rows], float)
+    left = _Left(
+        np.array([row.cents for row in rows], float),
+        np.array([row.cents for row in rows], float),
+        np.array([row.mm_per_cent for row in rows], float),
+        np.array([row.cents_se for row in rows], float),
+    )
     groups = _groups(horn, rows)
     found: list[Habit] = []
     while groups and len(found) < _MOST_HABITS:
-        tried = [(_tried(group, rest, per_cent, noise), group) for group in groups]
+        tried = [(_tried(group, left), group) for group in groups]
         fitting = [(one, group) for one, group in tried if one is not None]
         if not fitting:
             break
         (_, effect, se), group = max(fitting, key=lambda pair: pair[0][0])
-        found.append(_habit(group, effect, se, rest, per_cent))
-        off = effect / per_cent[group.notes] if group.in_mm else effect
-        rest[group.notes] -= off
+        found.append(_habit(group, se, left, beyond=any(h.kind in _PITCH for h in found)))
+        left.take_off(group, effect)
         groups = [other for other in groups if other is not group]
     found.sort(key=lambda habit: -abs(habit.cents) * math.sqrt(habit.count))
     return (*found, *_begun_and_held(rows))
 
 
-def _tried(
-    group: _Group, rest: Floats, per_cent: Floats, noise: Floats
-) -> tuple[float, float, float] | None:
+@dataclass(slots=True, eq=False)
+class _Left:
+    """What is still to be explained, in cents: ``rest`` beside all habits found, ``seen`` beside
+    those of pitch only: what can be seen of the slide. Also mm per cent and standard errors."""
+
+    rest: Floats
+    seen: Floats
+    per_cent: Floats
+    noise: Floats
+
+    def take_off(self, group: _Group, effect: float) -> None:
+        at = group.notes
+        self.rest[at] -= effect / self.per_cent[at] if group.in_mm else effect
+        if group.kind in _PITCH:
+            self.seen[at] -= effect
+
+
+def _tried(group: _Group, left: _Left) -> tuple[float, float, float] | None:
     """(gain, effect, standard error in cents) of taking a group's median off; None if too weak.
 
-    The effect is in mm of pitch-raising slide for a group in mm, else in cents.
+    The effect is in mm of slide that raise the pitch for a group in mm, else in cents.
     """
     at = group.notes
-    cents = rest[at]
+    cents, per_cent = left.rest[at], left.per_cent[at]
     effect_cents = float(np.median(cents))
     spread = 1.4826 * float(np.median(np.abs(cents - effect_cents)))
-    typical = float(np.sqrt(np.mean(noise[at] ** 2)))
+    typical = float(np.sqrt(np.mean(left.noise[at] ** 2)))
     # Few notes say little of their own spread: the floor and 1 + 2/n stand for what isn't seen.
     spread = max(spread, typical, _LEAST_SPREAD_CENTS) * (1.0 + 2.0 / len(at))
     se = 1.2533 * spread / math.sqrt(len(at))
     agree = np.sign(effect_cents) * cents > _AGREE_CENTS
-    if abs(effect_cents) < max(HEARING_CENTS, _SURE * se) or agree.mean() < _AGREE_SHARE:
+    least = max(HEARING_CENTS, _SURE.get(group.kind, _SURE_ELSE) * se)
+    if abs(effect_cents) < least or agree.mean() < _AGREE_SHARE:
         return None
-    effect = float(np.median(cents * per_cent[at])) if group.in_mm else effect_cents
-    after = cents - (effect / per_cent[at] if group.in_mm else effect)
+    # What only shows once another habit is taken off would contradict what the student sees.
+    if float(np.median(left.seen[at])) * math.copysign(1.0, effect_cents) < HEARING_CENTS:
+        return None
+    effect = float(np.median(cents * per_cent)) if group.in_mm else effect_cents
+    after = cents - (effect / per_cent if group.in_mm else effect)
     cap = _CAP_CENTS**2
     gain = float(np.sum(np.minimum(cents**2, cap)) - np.sum(np.minimum(after**2, cap)))
     return gain * _FAVOUR[group.kind], effect, se
 
 
-def _habit(group: _Group, effect: float, se: float, rest: Floats, per_cent: Floats) -> Habit:
+def _habit(group: _Group, se: float, left: _Left, *, beyond: bool) -> Habit:
     at = group.notes
-    cents = float(np.median(rest[at]))
-    slide = -effect if group.in_mm else -float(np.median(rest[at] * per_cent[at]))
-    shown = np.sign(cents) * rest[at] > _AGREE_CENTS
+    seen = left.seen[at]
+    cents = float(np.median(seen))
+    slide = -float(np.median(seen * left.per_cent[at]))
+    shown = np.sign(cents) * seen > _AGREE_CENTS
     count, total = int(shown.sum()), len(at)
-    worst = int(at[np.argmax(np.sign(cents) * rest[at])])
-    words = group.say(cents, slide, f"on {count} of {total} notes")
+    worst = int(at[np.argmax(np.sign(cents) * seen)])
+    where = f"on {count} of {total} notes{', beyond the tuning' if beyond else ''}"
+    words = group.say(cents, slide, where)
     in_mm = slide if group.in_mm else None
     return Habit(group.kind, cents, in_mm, se, count, total, worst, words, tuple(at.tolist()))
 

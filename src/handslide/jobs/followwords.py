@@ -19,6 +19,7 @@ _UNSTEADY_CENTS = 20.0
 _SAME_PLACE_CENTS = 45.0
 _SINGLE_CENTS = 15.0
 _LATE_S = 0.8
+_FAULTS = {"missing": "not heard", "wrong": "wrong", "octave": "in another octave"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,15 +125,8 @@ def suggest_practice(
     rest = [row for number, row in enumerate(rows) if number not in explained]
     for what, weight, item in _of_notes(rest):
         ranked.append((weight, what, item))
-    for (note, mark), places in _faults_by_note(faults).items():
-        measures = ", ".join(dict.fromkeys(places))
-        one = len(dict.fromkeys(places)) == 1
-        item = Practice(
-            _what(note, mark),
-            f"missed or wrong in measure{'' if one else 's'} {measures}",
-            "sing it, buzz it, then play it slowly with the note before it",
-        )
-        ranked.append((35.0 * len(places), item.what, item))
+    for item, weight in _of_faults(faults):
+        ranked.append((weight, item.what, item))
     chosen: dict[str, Practice] = {}
     for _, what, item in sorted(ranked, key=lambda row: -row[0]):
         chosen.setdefault(what, item)
@@ -157,9 +151,7 @@ def _of_habit(habit: Habit, row: PlayedNote) -> Practice:
         return Practice(_interval(row), _why(habit), how)
     if habit.slide_mm is not None:
         size = f"{abs(habit.slide_mm):.0f} mm"
-        how = (
-            f"hold it against a drone, move the slide {size} {way} and listen for the beats to stop"
-        )
+        how = f"hold it against a drone, move the slide {size} {way} until the beats stop"
         return Practice(_what(row.name, row.mark), _why(habit), how)
     hows = {
         "scoop": "start with air only, then a soft tongue, right on the pitch",
@@ -201,10 +193,20 @@ def _of_notes(rows: Sequence[PlayedNote]) -> list[tuple[str, float, Practice]]:
     return found
 
 
-def _faults_by_note(
-    faults: Sequence[tuple[str, str, str, str]],
-) -> dict[tuple[str, str], list[str]]:
-    found: dict[tuple[str, str], list[str]] = {}
-    for measure, note, mark, _ in faults:
-        found.setdefault((note, mark), []).append(measure)
+def _of_faults(faults: Sequence[tuple[str, str, str, str]]) -> list[tuple[Practice, float]]:
+    """Notes that were missed, wrong or in another octave."""
+    by_note: dict[tuple[str, str], list[tuple[str, str]]] = {}
+    for measure, note, mark, played in faults:
+        by_note.setdefault((note, mark), []).append((measure, _FAULTS[played]))
+    found = []
+    for (note, mark), rows in by_note.items():
+        kinds = " or ".join(dict.fromkeys(kind for _, kind in rows))
+        measures = list(dict.fromkeys(measure for measure, _ in rows))
+        more = f" and {len(measures) - 5} more" if len(measures) > 5 else ""
+        item = Practice(
+            _what(note, mark),
+            f"{kinds} in measure{'s' if len(measures) > 1 else ''} {', '.join(measures[:5])}{more}",
+            "sing it, buzz it, then play it slowly with the note before it",
+        )
+        found.append((item, 35.0 * len(rows)))
     return found
