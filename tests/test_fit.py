@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from handslide.edges.tomlfile import HORN_ORDER, load_horn, read_horn
 from handslide.ground.errors import BadData, HornError
 from handslide.ground.pitch import parse_pitch
 from handslide.ground.units import cents, cents_to_ratio
+from handslide.instrument import fitmodel, fitrows
 from handslide.instrument.air import Air
 from handslide.instrument.fit import fit_horn, half_widths_mm, place_uncertainty_mm
 from handslide.instrument.fitadvice import gains, next_notes, place_reports
@@ -412,3 +414,21 @@ def test_files_that_are_no_rows(tmp_path):
     ):  # fmt: skip
         with pytest.raises(BadData, match=why):
             read_rows(tmp_path / name)
+
+
+def test_the_manual_states_the_priors_as_they_are():
+    page = (Path(__file__).parents[1] / "docs" / "physics.md").read_text("utf-8")
+    for words in (
+        f"{fitmodel.DEVIATION_SD_CENTS:g} cents each (pedal {fitmodel.PEDAL_SD_CENTS:g})",
+        f"{fitmodel.BEND_SD_CENTS:g} cents | own guess",
+        f"log-normal {fitmodel.SPREAD_SD_NEPER:g}",
+        f"from {fitmodel.SPREADS[0]:g} to {fitmodel.SPREADS[-1]:g}",
+        f"base horn | {fitmodel.TUNING_SD_CENTS:g} cents",
+        f"each loop | {fitmodel.LOOP_SD_CENTS:g} cents",
+        f"{fitmodel.AIR_SD_CENTS:.1f} cents (3 °C",
+        f"without a thermometer {fitmodel.UNKNOWN_AIR_SD_CENTS:g}",
+        f"{fitmodel.MARK_SD_MM:g} mm, the same",
+        f"within {fitrows.EXPLAINED_CENTS:g} cents",
+        f"more than {fitrows.MEANT_CENTS:g}",
+    ):
+        assert words in page, words
