@@ -184,6 +184,19 @@ def test_two_thousand_notes_are_quick():
     rng = np.random.default_rng(1)
     part = own_part(rng, 2000)
     take = play(part, rng)
-    start = time.perf_counter()
-    follow(part, take.heard)
-    assert time.perf_counter() - start < 6.0
+    start = time.process_time()
+    result = follow(part, take.heard)
+    # Measured: 1.7 s of processor time; the bound leaves room for a slower machine.
+    assert time.process_time() - start < 5.0
+    same = [m.heard in allowed for m, (_, allowed) in zip(result.matches, take.truth) if allowed]
+    assert np.mean(same) > 0.93
+
+
+def test_windows_change_nothing():
+    rng = np.random.default_rng(8)
+    part = own_part(rng, 420)
+    take = play(part, rng)
+    windowed = follow(part, take.heard)
+    everywhere = follow(part[:300], take.heard[: windowed.matches[299].heard])
+    first = [match.heard for match in windowed.matches[:280]]
+    assert [match.heard for match in everywhere.matches[:280]] == first

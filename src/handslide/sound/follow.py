@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handslide.ground.errors import BadData
-from handslide.sound.followpath import EXTRA, Grid, Pass, Step, most_likely
+from handslide.sound.followpath import EXTRA, Grid, Pass, Step, most_likely, windows_along
 
 # Within a quartertone of the part's note, a heard note is that note.
 RIGHT_SEMITONES = 0.5
@@ -116,9 +116,12 @@ def follow(expected: Sequence[Expected], heard: Sequence[Heard]) -> Followed:
     steps = most_likely(grid, Pass(timed=False))
     offset, stretch = _take_wide(grid, steps)
     grid = _grid(expected, heard, offset)
-    ahead = most_likely(grid, Pass(log_stretch=math.log(stretch)))
+    windows = windows_along(steps, len(expected))
+    ahead = most_likely(grid, Pass(math.log(stretch)), windows)
     offset, stretch = _take_wide(grid, ahead)
-    back = _turned(grid, most_likely(grid.turned(), Pass(math.log(stretch), turned=True)))
+    if windows is not None:
+        windows = [one.turned(len(expected), len(heard)) for one in reversed(windows)]
+    back = _turned(grid, most_likely(grid.turned(), Pass(math.log(stretch), turned=True), windows))
     return _told(grid, ahead, back, stretch)
 
 

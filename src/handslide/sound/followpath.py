@@ -5,6 +5,7 @@ O(expected·heard). A path's tempo is carried along, so the optimum is exact but
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -25,11 +26,12 @@ _JOIN, _MOST_JOINED = 1.5, 3
 _FREE_END, _FREE_EACH = 0.8, 0.03
 _UNKNOWN_TIME = 0.5
 _NEAR = 7.0
+_BLOCK, _ASIDE = 60, 100
 # Onsets against the running tempo: spread of the log ratio, jitter, most for early and late.
 _TEMPO_SPREAD, _JITTER_S, _MOST_EARLY, _MOST_LATE = 0.16, 0.05, 3.0, 2.2
 _LEARN, _LEARN_MOST, _LEARN_UNTIL = 0.3, 0.25, 0.6
 _DRIFT_MOST = math.log(1.7)
-_LONG, _STACCATO, _LENGTH_SPREAD, _LENGTH_MOST = 1.3, 0.25, 0.3, 1.8
+_LONG, _STACCATO, _JOINED_LEAST, _LENGTH_SPREAD, _LENGTH_MOST = 1.3, 0.25, 0.75, 0.3, 1.8
 _PITCH_SPREAD = 0.28
 
 
@@ -63,6 +65,30 @@ class Grid:
             heard=self.heard[::-1],
         )
 
+    def cut(self, low: int, high: int) -> "Grid":
+        """Only the part's notes from ``low`` up to ``high``, as views."""
+        return replace(
+            self,
+            midi=self.midi[low:high],
+            onset_s=self.onset_s[low:high],
+            length_s=self.length_s[low:high],
+            begins=self.begins[low:high],
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """Heard notes ``first`` up to ``stop``, for which only states ``low`` to ``high`` are tried."""
+
+    first: int
+    stop: int
+    low: int
+    high: int
+
+    def turned(self, notes: int, heard: int) -> "Window":
+        """The same window of the turned grid."""
+        return Window(heard - self.stop, heard - self.first, notes - self.high, notes - self.low)
+
 
 @dataclass(frozen=True, slots=True)
 class Pass:
@@ -95,8 +121,23 @@ class _Layer:
     heard_s: Floats
     tempo: Floats
 
-    def copy(self) -> "_Layer":
-        return _Layer(self.cost.copy(), self.note_s.copy(), self.heard_s.copy(), self.tempo.copy())
+    def moved(self, was: "Window", now: "Window", tempo: float) -> "_Layer":
+        """The same states in another window; those that weren't in the old one can't be reached."""
+        if (was.low, was.high) == (now.low, now.high):
+            return self
+        new = _nowhere(now.high - now.low + 1, tempo)
+        low, high = max(was.low, now.low), min(was.high, now.high)
+        for one, other in zip(self.columns, new.columns):
+            other[low - now.low : high + 1 - now.low] = one[low - was.low : high + 1 - was.low]
+        return new
+
+    @property
+    def columns(self) -> tuple[Floats, Floats, Floats, Floats]:
+        return self.cost, self.note_s, self.heard_s, self.tempo
+
+
+def _nowhere(states: int, tempo: float) -> _Layer:
+    return _Layer(*(np.full(states, fill) for fill in (np.inf, np.nan, np.nan, tempo)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -115,24 +156,60 @@ class _Record:
     source: NDArray[np.int32]
     move_fresh: NDArray[np.bool_]
 
+    def row(self, h: int, window: Window) -> "_Record":
+        """The states of a window after heard note ``h``, as views."""
+        part = h, slice(window.low, window.high + 1)
+        return _Record(
+            self.kinds[part],
+            self.match_fresh[part],
+            self.extra_fresh[part],
+            self.source[part],
+            self.move_fresh[part],
+        )
 
-def most_likely(grid: Grid, how: Pass) -> list[Step]:
-    """The cheapest path, one step for each heard note."""
+
+def most_likely(grid: Grid, how: Pass, windows: Sequence[Window] | None = None) -> list[Step]:
+    """The cheapest path, one step for each heard note; ``windows`` None looks everywhere."""
     notes, heard = len(grid.midi), len(grid.start_s)
     shape = (heard, notes + 1)
     record = _Record(
         np.zeros(shape, np.int8), np.zeros(shape, bool), np.zeros(shape, bool),
         np.zeros(shape, np.int32), np.zeros(shape, bool),
     )  # fmt: skip
+    now = Window(0, heard, 0, notes)
     fresh, other = _beginning(grid, how)
-    runs = _runs(grid.midi)
-    ways = [np.flatnonzero(runs >= count) for count in range(1, _MOST_JOINED + 1)]
-    ways = [way for way in ways if len(way)]
-    for h in range(heard):
-        fresh, other = _hear(grid, how, (fresh, other), h, ways, record)
-    ends = np.minimum(fresh.cost, other.cost) + _free(notes - np.arange(notes + 1))
+    for window in windows or [now]:
+        part = grid.cut(window.low, window.high)
+        ways = _ways(part, how)
+        fresh, other = (layer.moved(now, window, how.log_stretch) for layer in (fresh, other))
+        now = window
+        for h in range(window.first, window.stop):
+            row = record.row(h, window)
+            fresh, other = _hear(part, how, (fresh, other), h, ways, row)
+            row.source[:] += window.low
+    at = np.arange(now.low, now.high + 1)
+    ends = np.minimum(fresh.cost, other.cost) + _free(notes - at)
     end = int(ends.argmin())
-    return _timed(grid, how, _traced(end, bool(fresh.cost[end] <= other.cost[end]), record))
+    is_fresh = bool(fresh.cost[end] <= other.cost[end])
+    steps = _traced(int(at[end]), is_fresh, record)
+    return _timed(grid, how, steps) if how.timed else steps
+
+
+def windows_along(steps: Sequence[Step], notes: int) -> list[Window] | None:
+    """Windows around a path that is known roughly; None where it is as quick to look everywhere.
+
+    Each holds ``_BLOCK`` heard notes; their notes of the part and ``_ASIDE`` more on both sides.
+    """
+    if notes <= 3 * _ASIDE:
+        return None
+    at = [step.expected for step in steps]
+    windows = []
+    for first in range(0, len(at), _BLOCK):
+        stop = min(first + _BLOCK, len(at))
+        near = at[max(first - _BLOCK, 0) : stop + _BLOCK]
+        low, high = max(min(near) - _ASIDE, 0), min(max(near) + _ASIDE, notes)
+        windows.append(Window(first, stop, low, high))
+    return windows
 
 
 def _free(count: NDArray[np.intp]) -> Floats:
@@ -144,15 +221,36 @@ def _beginning(grid: Grid, how: Pass) -> tuple[_Layer, _Layer]:
     unknown = np.full(len(number), np.nan)
     tempo = np.full(len(number), how.log_stretch)
     other = _Layer(_free(number), unknown, unknown, tempo)
-    return _Layer(np.full(len(number), np.inf), unknown, unknown, tempo), other
+    return _nowhere(len(number), how.log_stretch), other
 
 
-def _runs(midi: Floats) -> NDArray[np.intp]:
-    """For each state, how many equal notes end there."""
-    runs = np.zeros(len(midi) + 1, np.intp)
-    for k in range(len(midi)):
-        runs[k + 1] = runs[k] + 1 if k and midi[k] == midi[k - 1] else 1
-    return runs
+@dataclass(frozen=True, slots=True, eq=False)
+class _Ways:
+    """All ways of a match to reach a state, (W,) each: from state ``first`` to state ``to``.
+
+    ``opens_s`` is the onset in the part at which its heard note should begin, ``held_s`` how long
+    the part holds it.
+    """
+
+    first: NDArray[np.intp]
+    to: NDArray[np.intp]
+    opens_s: Floats
+    held_s: Floats
+
+
+def _ways(grid: Grid, how: Pass) -> _Ways:
+    """Matches of one note, and of up to ``_MOST_JOINED`` equal ones in a row."""
+    notes = len(grid.midi)
+    run = np.ones(notes, np.intp)
+    for k in range(1, notes):
+        run[k] = run[k - 1] + 1 if grid.midi[k] == grid.midi[k - 1] else 1
+    to = [np.flatnonzero(run >= count) + 1 for count in range(1, _MOST_JOINED + 1)]
+    reached = np.concatenate(to)
+    first = np.concatenate([states - count for count, states in enumerate(to, 1)])
+    # A run of equal notes that sounds as one begins with the one that is first in time.
+    opens, closes = (reached - 1, first) if how.turned else (first, reached - 1)
+    held = np.abs(grid.onset_s[closes] - grid.onset_s[opens]) + grid.length_s[closes]
+    return _Ways(first, reached, grid.onset_s[opens], held)
 
 
 def _hear(
@@ -160,19 +258,23 @@ def _hear(
     how: Pass,
     old: tuple[_Layer, _Layer],
     h: int,
-    ways: list[NDArray[np.intp]],
+    ways: _Ways,
     record: _Record,
 ) -> tuple[_Layer, _Layer]:
     """The paths after one more heard note, and after what may be left out behind it."""
     off = np.abs(grid.heard[h] - grid.offset - grid.midi)
     was_fresh = old[0].cost <= old[1].cost
     before = _chosen(was_fresh, *old)
+    if how.timed:
+        layers = [(old[0], np.ones_like(was_fresh)), (old[1], np.zeros_like(was_fresh))]
+    else:
+        # Without time, all that a path brings to a state is its cost.
+        layers = [(before, was_fresh)]
+    fresh = _matched(grid, how, layers, h, ways, record)
     before.cost += _extra_cost(grid, off, h)
-    record.extra_fresh[h] = was_fresh
-    fresh = _matched(grid, how, old, h, off, ways, record)
-    other = before
-    _move(grid, how, fresh, other, record.source[h], record.move_fresh[h])
-    return fresh, other
+    record.extra_fresh[:] = was_fresh
+    _move(grid, how, fresh, before, record)
+    return fresh, before
 
 
 def _chosen(first: NDArray[np.bool_], one: _Layer, two: _Layer) -> _Layer:
@@ -187,44 +289,48 @@ def _chosen(first: NDArray[np.bool_], one: _Layer, two: _Layer) -> _Layer:
 def _matched(
     grid: Grid,
     how: Pass,
-    old: tuple[_Layer, _Layer],
+    layers: list[tuple[_Layer, NDArray[np.bool_]]],
     h: int,
-    off: Floats,
-    ways: list[NDArray[np.intp]],
+    ways: _Ways,
     record: _Record,
 ) -> _Layer:
-    """Paths on which heard note ``h`` is a note of the part, or several equal ones."""
-    size = len(off) + 1
-    new = _Layer(*(np.full(size, fill) for fill in (np.inf, np.nan, np.nan, how.log_stretch)))
-    pitch = _pitch_cost(off)
-    least = np.minimum(old[0].cost, old[1].cost)
+    """Paths on which heard note ``h`` is a note of the part, or several equal ones.
+
+    With each of ``layers`` comes which of its paths are fresh.
+    """
+    new = _nowhere(len(grid.midi) + 1, how.log_stretch)
+    pitch = _pitch_cost(np.abs(grid.heard[h] - grid.offset - grid.midi))
+    least = np.minimum(layers[0][0].cost, layers[-1][0].cost)
     # Far from the best path, only a note that fits can begin anything.
-    open_to = np.append((least[:-1] < least.min() + _NEAR) | (pitch < _WRONG), False)
-    for count, to in enumerate(ways, 1):
-        to = to[open_to[to - count]]
-        first = to - count
-        # A run of equal notes that sounds as one begins with the one that is first in time.
-        opens, closes = (to - 1, first) if how.turned else (first, to - 1)
-        held = np.abs(grid.onset_s[closes] - grid.onset_s[opens]) + grid.length_s[closes]
-        if not len(to):
-            continue
-        for layer in old:
-            cost = layer.cost[first] + (pitch[first] + _JOIN * (count - 1))
-            if how.timed:
-                tempo = layer.tempo[first]
-                due = (grid.onset_s[opens] - layer.note_s[first]) * np.exp(tempo)
-                ratio = _log_ratio(grid.start_s[h] - layer.heard_s[first], due)
-                cost += _time_cost(ratio, due)
-                cost += _length_cost(grid.sounds_s[h], held, tempo, count > 1)
-            better = cost < new.cost[to]
-            at = to[better]
-            new.cost[at] = cost[better]
-            new.note_s[at] = grid.onset_s[opens[better]]
-            if how.timed:
-                new.tempo[at] = _learned(tempo[better], ratio[better], how)
-            record.kinds[h][at] = count
-            record.match_fresh[h][at] = layer is old[0]
+    begun = (least[:-1] < least.min() + _NEAR) | (pitch < _WRONG)
+    way = np.flatnonzero(begun[ways.first])
+    first, to, opens_s = ways.first[way], ways.to[way], ways.opens_s[way]
+    count = to - first
+    cost = np.array([layer.cost[first] for layer, _ in layers])
+    cost += pitch[first] + _JOIN * (count - 1)
+    tempo = np.array([layer.tempo[first] for layer, _ in layers])
+    ratio = np.zeros(cost.shape)
+    if how.timed:
+        before = np.array([layer.note_s[first] for layer, _ in layers])
+        heard = np.array([layer.heard_s[first] for layer, _ in layers])
+        due = (opens_s - before) * np.exp(tempo)
+        ratio = _log_ratio(grid.start_s[h] - heard, due)
+        cost += _time_cost(ratio, due)
+        cost += _length_cost(grid.sounds_s[h], ways.held_s[way], tempo, count > 1)
+    which = cost.argmin(axis=0)
+    every = np.arange(len(way))
+    cost = cost[which, every]
+    # Where several ways reach one state, the last to be written is the cheapest.
+    order = np.argsort(-cost, kind="stable")
+    at, which, every = to[order], which[order], every[order]
+    new.cost[at] = cost[order]
+    new.note_s[at] = opens_s[order]
+    if how.timed:
+        new.tempo[at] = _learned(tempo[which, every], ratio[which, every], how)
     new.heard_s[:] = grid.start_s[h]
+    record.kinds[at] = count[order]
+    flags = np.array([fresh[first] for _, fresh in layers])
+    record.match_fresh[at] = flags[which, every]
     return new
 
 
@@ -246,12 +352,14 @@ def _learned(tempo: Floats, ratio: Floats, how: Pass) -> Floats:
     return np.minimum(np.maximum(moved, low), high)
 
 
-def _length_cost(sounds_s: float, held_s: Floats, tempo: Floats, joined: bool) -> Floats:
-    share = np.log(max(sounds_s, 0.02)) - np.log(np.maximum(held_s, 0.03)) - tempo
+def _length_cost(
+    sounds_s: float, held_s: Floats, tempo: Floats, joined: NDArray[np.bool_]
+) -> Floats:
+    share = math.log(max(sounds_s, 0.02)) - np.log(np.maximum(held_s, 0.03)) - tempo
     over = np.maximum(share - math.log(_LONG), 0.0)
-    under = np.maximum(math.log(0.75 if joined else _STACCATO) - share, 0.0)
+    under = np.maximum(np.where(joined, math.log(_JOINED_LEAST), math.log(_STACCATO)) - share, 0.0)
     cost = 0.5 * ((over + under) / _LENGTH_SPREAD) ** 2
-    return np.minimum(cost, 3.0 * _LENGTH_MOST if joined else _LENGTH_MOST)
+    return np.minimum(cost, np.where(joined, 3.0 * _LENGTH_MOST, _LENGTH_MOST))
 
 
 def _pitch_cost(off: Floats) -> Floats:
@@ -276,8 +384,7 @@ def _move(
     how: Pass,
     fresh: _Layer,
     other: _Layer,
-    source: NDArray[np.int32],
-    move_fresh: NDArray[np.bool_],
+    record: _Record,
 ) -> None:
     """Leave notes out or go back; changes ``other`` and records where each state came from."""
     was_fresh = fresh.cost < other.cost
@@ -300,8 +407,8 @@ def _move(
         better = (moved < cost) & allowed
         cost[better], origin[better] = moved[better], index[better]
     stays, went_back = origin == number, origin > number
-    source[:] = origin
-    move_fresh[:] = ~stays & was_fresh[origin]
+    record.source[:] = origin
+    record.move_fresh[:] = ~stays & was_fresh[origin]
     other.note_s[:] = np.where(stays, other.note_s, best.note_s[origin])
     other.heard_s[:] = np.where(stays, other.heard_s, best.heard_s[origin])
     other.note_s[went_back] = other.heard_s[went_back] = np.nan
