@@ -12,6 +12,7 @@ from click.testing import CliRunner
 from handslide.edges.musicxml import open_score
 from handslide.faces.cli import main
 from handslide.jobs.follow import follow_json
+from handslide.jobs.followsheet import follow_sheet
 from handslide.jobs.mark import MarkOptions, mark_file
 from handslide.jobs.setup import make_setup
 from invented import DEMO
@@ -147,6 +148,30 @@ def test_silence_gets_one_sentence(tmp_path):
     assert "no note in the take" in follow(path, code=1).stderr
 
 
+def test_another_clef_is_suspected():
+    result = follow_samples(play_part(SETUP, ROWS[:24], lambda *_: 0.0, cents=-200.0), DEMO, SETUP)
+    assert "2 semitones lower" in result.doubt
+    assert result.tempo_ratio is None
+
+
+def test_another_piece_is_no_success():
+    rng = np.random.default_rng(0)
+    rows = [(SETUP.book.places(int(rng.integers(41, 65)))[0], *row[1:]) for row in ROWS[:30]]
+    result = follow_samples(play_part(SETUP, rows, lambda *_: 0.0), DEMO, SETUP)
+    assert "is it the right one?" in result.doubt
+    said = " ".join(text.text for text in follow_sheet(result).pages[0].texts)
+    assert "which part this is" in said
+
+
+def test_where_the_player_stopped_is_practised():
+    later = ROWS[11][1] - ROWS[7][1] + 2.0
+    rows = ROWS[:12] + [(place, onset + later, length) for place, onset, length in ROWS[7:34]]
+    result = follow_samples(play_part(SETUP, rows, lambda *_: 0.0), DEMO, SETUP)
+    assert result.counts["right"] == 34
+    assert result.followed.restarts == 1
+    assert [item.why for item in result.practice] == ["stopped or started again in measure 4"]
+
+
 # Random takes that sound.
 
 
@@ -187,7 +212,7 @@ def test_fifty_takes_with_faults_and_slide_errors():
             if right:
                 sizes.append(note["slide_mm"] - slip(number, place, None))
     assert told[True] + told[False] > 500
-    assert told[True] >= 0.95 * (told[True] + told[False]), told
+    assert told[True] >= 0.98 * (told[True] + told[False]), told
     assert np.mean(np.abs(sizes) < 3.0) >= 0.98
 
 

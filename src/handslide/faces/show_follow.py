@@ -16,6 +16,7 @@ def follow_text(followed: FollowedTake) -> str:
     parts = [
         f"{followed.title}\n{followed.setup.horn_line}",
         summary(followed),
+        followed.doubt or "",
         table(
             [_row(note) for note in followed.notes if not note.outside],
             ("measure", "note", "mark", "cents", "slide", ""),

@@ -3,7 +3,7 @@
 import csv
 import io
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -19,7 +19,7 @@ from handslide.instrument.habits import Habit, PlayedNote, find_habits
 from handslide.instrument.heardplace import heard_place
 from handslide.instrument.line import make_line
 from handslide.instrument.places import Place
-from handslide.jobs.followwords import Practice, note_words, suggest_practice
+from handslide.jobs.followwords import FAULTS, LATE_S, Practice, note_words, suggest_practice
 from handslide.jobs.listen import Progress, listen_file
 from handslide.jobs.locks import Lock, find_locked
 from handslide.jobs.routed import Routed, route
@@ -29,6 +29,8 @@ from handslide.sound.notes import HeardNote, HeardTake
 
 # A rest in the playing longer than this: the slide had time, no move is blamed.
 _NO_MOVE_S = 1.0
+# Below this share of right notes, it may be another part altogether.
+_FITS = 0.35
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,12 +100,50 @@ class FollowedTake:
     def practice(self) -> tuple[Practice, ...]:
         """Three notes or intervals to practise, worst first."""
         rows = [row for _, row in self.played_rows]
-        faults = [
-            (note.measure, note.pitch.pretty, note.mark, note.played)
-            for note in self.notes
-            if note.played in ("wrong", "missing", "octave") and not note.outside
-        ]
+        again = self._stops()
+        faults = []
+        for number, note in enumerate(self.notes):
+            late = self.followed.matches[number].late_s or 0.0
+            kind = note.played
+            if kind == "right" and (late > LATE_S or number in again):
+                kind = "stopped"
+            if kind in FAULTS and not note.outside:
+                faults.append((note.measure, note.pitch.pretty, note.mark, kind))
         return suggest_practice(rows, self.habits, faults)
+
+    @property
+    def tempo_ratio(self) -> float | None:
+        """The take's tempo by the part's (2 is twice as fast); None where too little fits."""
+        return None if self.doubt else self.followed.tempo_ratio
+
+    def _stops(self) -> set[int]:
+        """The notes before which the player stopped and went back: due after a last attempt."""
+        tried = {x.heard: x.expected for x in self.followed.extras if x.kind == "attempt"}
+        return {
+            number + 1
+            for heard, number in tried.items()
+            if number is not None and heard + 1 not in tried
+        }
+
+    @cached_property
+    def doubt(self) -> str | None:
+        """A sentence where hardly anything fits: another part, or read in another clef."""
+        counts = self.counts
+        most = max(sum(counts.values()), len(self.take.notes))
+        if counts["right"] + counts["octave"] >= _FITS * most:
+            return None
+        heard = heard_rows(self.take)
+        expected = expected_rows(self.part)
+        for shift in sorted(range(-14, 15), key=abs):
+            moved = [replace(note, midi=note.midi + shift) for note in expected]
+            played = [match.played for match in follow(moved, heard).matches if not match.outside]
+            if shift % 12 and played.count("right") > max(0.7 * len(heard), 5):
+                way = "higher" if shift > 0 else "lower"
+                return (
+                    f"Hardly a note fits, but all would {abs(shift)} semitones {way}: was it read "
+                    "in another clef or transposition?"
+                )
+        return "Hardly a note of the take fits this part: is it the right one?"
 
     @property
     def counts(self) -> dict[str, int]:
@@ -131,8 +171,7 @@ def follow_take(
     options = options or FollowOptions()
     part = score.read_part(options.part, options.voice, options.tempo_qpm)
     routed = _route(part, setup)
-    heard = [Heard(n.start_s, n.end_s, n.midi + n.cents / 100.0) for n in take.notes]
-    followed = follow(expected_rows(part), heard)
+    followed = follow(expected_rows(part), heard_rows(take))
     notes = tuple(
         _report(part, routed, take, followed, number) for number in range(len(part.played))
     )
@@ -189,6 +228,11 @@ def expected_rows(part: ScorePart) -> list[Expected]:
         rows.append(Expected(note.sounding.midi, onset, length, begins))
         measure = note.measure_index
     return rows
+
+
+def heard_rows(take: HeardTake) -> list[Heard]:
+    """The take's notes as the aligner wants them."""
+    return [Heard(note.start_s, note.end_s, note.midi + note.cents / 100.0) for note in take.notes]
 
 
 def _route(part: ScorePart, setup: Setup) -> Routed:
@@ -285,7 +329,7 @@ def follow_json(followed: FollowedTake) -> dict[str, Any]:
         "a4_hz": round(take.a4_hz, 3),
         "horn": followed.setup.horn.name,
         "title": followed.title,
-        "tempo_ratio": round(followed.followed.tempo_ratio, 4),
+        "tempo_ratio": _round(followed.tempo_ratio, 4),
         "offset_cents": round(followed.followed.offset_cents, 1),
         "restarts": followed.followed.restarts,
         "counts": followed.counts,
@@ -315,7 +359,7 @@ def follow_json(followed: FollowedTake) -> dict[str, Any]:
         "practice": [
             {"what": item.what, "why": item.why, "how": item.how} for item in followed.practice
         ],
-        "warnings": list(take.warnings),
+        "warnings": [*([followed.doubt] if followed.doubt else []), *take.warnings],
     }
 
 

@@ -25,18 +25,23 @@ def follow_sheet(followed: FollowedTake) -> Sheet:
     positions = [(str(n), 1000.0 * horn.extension_m(n)) for n in range(1, 13)]
     report = TakeReport(
         notes=notes,
-        habits=tuple(habit.words for habit in followed.habits[:_MOST_HABITS]) or _nothing(followed),
-        practice=tuple((item.what, f"{item.why}: {item.how}.") for item in followed.practice),
+        habits=_first(followed) + tuple(habit.words for habit in followed.habits[:_MOST_HABITS]),
+        practice=_practice(followed),
         positions_mm=tuple(row for row in positions if row[1] <= 1000.0 * horn.travel_m + 1.0),
         closing=PRIVACY,
     )
     return Sheet(title, take_pages(head, report))
 
 
-def _nothing(followed: FollowedTake) -> tuple[str, ...]:
-    if not any(not note.outside for note in followed.notes):
-        return ("No note of the part was recognised in this take: is it the right part?",)
-    return ()
+def _first(followed: FollowedTake) -> tuple[str, ...]:
+    """What to know before all habits."""
+    return (followed.doubt,) if followed.doubt else ()
+
+
+def _practice(followed: FollowedTake) -> tuple[tuple[str, str], ...]:
+    if followed.doubt:
+        return (("", "First find out which part this is, and how it is read."),)
+    return tuple((item.what, f"{item.why}: {item.how}.") for item in followed.practice)
 
 
 def _note(note: NoteReport) -> TakeNote:
@@ -101,5 +106,6 @@ def summary(followed: FollowedTake) -> str:
     outside = sum(note.outside for note in followed.notes)
     if outside:
         said.append(f"{outside} notes of the part are before or after this take")
-    said.append(f"tempo {100 * followed.followed.tempo_ratio:.0f} % of the part's")
+    if followed.tempo_ratio is not None:
+        said.append(f"tempo {100 * followed.tempo_ratio:.0f} % of the part's")
     return " · ".join(said)

@@ -18,8 +18,16 @@ MOST_PRACTICE = 3
 _UNSTEADY_CENTS = 20.0
 _SAME_PLACE_CENTS = 45.0
 _SINGLE_CENTS = 15.0
-_LATE_S = 0.8
-_FAULTS = {"missing": "not heard", "wrong": "wrong", "octave": "in another octave"}
+LATE_S = 0.8
+# What a fault weighs beside a note out of tune, in cents.
+_FAULT, _STOPPED = 35.0, 20.0
+_HOW_STOPPED = "begin a measure earlier, as slowly as it takes to go through three times"
+FAULTS = {
+    "missing": "not heard",
+    "wrong": "wrong",
+    "octave": "in another octave",
+    "stopped": "stopped or started again",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +66,7 @@ def note_words(
         said.append("ran together with the note before")
     if heard.spread_cents > _UNSTEADY_CENTS and heard.vibrato_cents is None:
         said.append("unsteady")
-    if match.late_s is not None and match.late_s > _LATE_S:
+    if match.late_s is not None and match.late_s > LATE_S:
         said.append("after a wait")
     return "; ".join(said)
 
@@ -197,7 +205,7 @@ def _of_faults(faults: Sequence[tuple[str, str, str, str]]) -> list[tuple[Practi
     """Notes that were missed, wrong or in another octave."""
     by_note: dict[tuple[str, str], list[tuple[str, str]]] = {}
     for measure, note, mark, played in faults:
-        by_note.setdefault((note, mark), []).append((measure, _FAULTS[played]))
+        by_note.setdefault((note, mark), []).append((measure, FAULTS[played]))
     found = []
     for (note, mark), rows in by_note.items():
         kinds = " or ".join(dict.fromkeys(kind for _, kind in rows))
@@ -206,7 +214,11 @@ def _of_faults(faults: Sequence[tuple[str, str, str, str]]) -> list[tuple[Practi
         item = Practice(
             _what(note, mark),
             f"{kinds} in measure{'s' if len(measures) > 1 else ''} {', '.join(measures[:5])}{more}",
-            "sing it, buzz it, then play it slowly with the note before it",
+            _HOW_STOPPED
+            if kinds == FAULTS["stopped"]
+            else "sing it, buzz it, then play it slowly with the note before it",
         )
-        found.append((item, 35.0 * len(rows)))
+        found.append(
+            (item, sum(_STOPPED if kind == FAULTS["stopped"] else _FAULT for _, kind in rows))
+        )
     return found
