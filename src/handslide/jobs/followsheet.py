@@ -11,6 +11,7 @@ from handslide.sheets.takereport import TakeNote, TakeReport, take_pages
 
 _MOST_HABITS = 5
 _LEAST_FIX_MM = 3.0
+_VISIBLE_SE_CENTS = 2.0
 
 
 def follow_sheet(followed: FollowedTake) -> Sheet:
@@ -71,6 +72,8 @@ def _note(note: NoteReport) -> TakeNote:
 def _legend(notes: tuple[TakeNote, ...]) -> tuple[tuple[str, str], ...]:
     kinds = {note.played for note in notes}
     rows = [("dot:0", "as played")]
+    if any((note.cents_se or 0.0) > _VISIBLE_SE_CENTS for note in notes):
+        rows.append(("|", "how sure the pitch is"))
     if any(note.fix_mm is not None and note.fix_mm > 0 for note in notes):
         rows.append(("↓12", "slide 12 mm further out"))
     if any(note.fix_mm is not None and note.fix_mm < 0 for note in notes):
