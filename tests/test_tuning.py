@@ -116,7 +116,7 @@ def test_the_main_slide_takes_open_notes_further_than_valve_notes():
 )
 def test_e_pull_from_the_real_travel(travel_m, semitones, pull_mm):
     # Facts B28: 65 cm of travel need v = 6.39, some 16.4 cm of pull; 63: 6.55; 68: 6.14.
-    pull = pull_for_low_note(tenor_f(travel_m), "F", 61.735)
+    pull = pull_for_low_note(tenor_f(travel_m), ("F",), 61.735)
     assert pull.semitones == pytest.approx(semitones, abs=0.01)
     assert pull.extension_m == travel_m
     if pull_mm is not None:
@@ -127,7 +127,7 @@ def test_e_pull_from_the_real_travel(travel_m, semitones, pull_mm):
 
 def test_an_exact_e_needs_697_mm_for_low_b():
     # Facts B28: v = 6 exactly still needs 69.7 cm; the loop then needs no pull.
-    pull = pull_for_low_note(tenor_f(0.70, semitones=6.0), "F", 61.735)
+    pull = pull_for_low_note(tenor_f(0.70, semitones=6.0), ("F",), 61.735)
     assert pull.pull_mm == 0.0
     assert pull.extension_m == pytest.approx(0.697, abs=0.0005)
 
@@ -135,22 +135,22 @@ def test_an_exact_e_needs_697_mm_for_low_b():
 def test_low_c_with_short_slides_facts_b26():
     # To reach C2 with 65, 63, 60 cm the valve must be 7, 25, 51 cents flat of F.
     for travel, flat in ((0.65, 7), (0.63, 25), (0.60, 51)):
-        pull = pull_for_low_note(tenor_f(travel), "F", 65.406)
+        pull = pull_for_low_note(tenor_f(travel), ("F",), 65.406)
         assert pull.lowered_cents == pytest.approx(flat, abs=0.6)
 
 
 def test_a_loop_that_cannot_come_out_so_far_says_by_how_much():
     with pytest.raises(BadData, match=r"164 mm and has at most 120: .* missed by 44 mm of slide"):
-        pull_for_low_note(tenor_f(0.65), "F", 61.735, max_pull_mm=120.0)
+        pull_for_low_note(tenor_f(0.65), ("F",), 61.735, max_pull_mm=120.0)
     with pytest.raises(BadData, match="missed by"):
-        pull_for_low_note(tenor_f(0.30), "F", 55.0)
+        pull_for_low_note(tenor_f(0.30), ("F",), 55.0)
     with pytest.raises(BadData, match="above the closed slide with the F valve"):
-        pull_for_low_note(tenor_f(), "F", 200.0)
+        pull_for_low_note(tenor_f(), ("F",), 200.0)
 
 
 def test_zero_is_a_limit_and_not_none():
     with pytest.raises(BadData, match="at most 0"):
-        pull_for_low_note(tenor_f(0.65), "F", 61.735, max_pull_mm=0.0)
+        pull_for_low_note(tenor_f(0.65), ("F",), 61.735, max_pull_mm=0.0)
 
 
 def test_temperature_moves_open_and_valve_notes_alike():

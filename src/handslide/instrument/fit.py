@@ -50,6 +50,8 @@ MOST_LEFT_OUT = 1.0 / 3.0
 LEAST_MARK_M = 0.15
 FARTHEST_TUNING_CENTS = 120.0
 GRID_MM = 50.0
+# Cents and cents per metre that a horn file may hold; only pedals of odd notes come near.
+_FILE_BOUNDS = ((-100.0, -300.0), (100.0, 300.0))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -96,10 +98,10 @@ class Fit:
         return self.closed_hz / (1.0 + float(loops))
 
     def deviation(self, group: Group) -> Deviation:
-        """Deviation of a measured valve set and partial, rounded as a horn file holds it."""
+        """Deviation of a measured valve set and partial, rounded and bounded as in a horn file."""
         column = self.layout.group_columns[group]
-        closed, slope = self.theta[column], self.theta[column + 1]
-        return Deviation(*group, round(float(closed), 2), round(float(slope), 2))
+        closed, slope = np.clip(self.theta[column : column + 2], *_FILE_BOUNDS).tolist()
+        return Deviation(*group, round(closed, 2), round(slope, 2))
 
     def deviation_se(self, group: Group) -> tuple[float, float]:
         """Standard errors of a deviation: (cents, cents per metre)."""

@@ -14,10 +14,14 @@ from handslide.instrument.marks import ordinal, valve_words
 from handslide.instrument.places import TOP_PARTIAL
 
 DEFAULT_SE_CENTS = 2.0
-# Between partials 8 and 9 there are 204 cents, between 15 and 16 still 112.
-EXPLAINED_CENTS = 55.0
+# A partial explains a note within this, and within this share of the way to the next partial
+# (204 cents from the 8th to the 9th, 112 from the 15th to the 16th).
+EXPLAINED_CENTS = 90.0
+EXPLAINED_SHARE = 0.4
 # A note's name is only a hint: at a mark a horn sounds between the names.
-MEANT_CENTS = 80.0
+MEANT_CENTS = 100.0
+# In the search for the tuning a note that is further off counts no more than this.
+_BOUND_CENTS = 55.0
 _HZ = (15.0, 3000.0)
 _SE_CENTS = (0.05, 100.0)
 _SEARCH_CENTS = np.arange(-150.0, 150.1, 2.5)
@@ -149,13 +153,13 @@ def _partial(horn: Horn, row: FitRow, shift: float, loops: dict[str, float]) -> 
 def _best_shift(horn: Horn, rows: Sequence[FitRow], shift: float, loops: dict[str, float]) -> float:
     # The shift in cents of all these rows that leaves the least sum of bounded residuals.
     if not rows:
-        return shift if not loops else 0.0
+        return 0.0
     multiple = np.array([_harmonic(horn, row, shift, loops) for row in rows])
     given = np.array([row.partial or 0 for row in rows])
     ratio = multiple[:, None] * np.power(2.0, -_SEARCH_CENTS / 1200.0)[None, :]
     nearest = np.clip(np.round(ratio), 1, TOP_PARTIAL)
     target = np.where(given[:, None] > 0, given[:, None], nearest)
-    off = np.minimum(np.abs(1200.0 * np.log2(ratio / target)), EXPLAINED_CENTS)
+    off = np.minimum(np.abs(1200.0 * np.log2(ratio / target)), _BOUND_CENTS)
     cost = off.sum(axis=0) + 0.05 * np.abs(_SEARCH_CENTS)
     return float(_SEARCH_CENTS[int(np.argmin(cost))])
 
@@ -172,11 +176,15 @@ def _why_not(horn: Horn, row: FitRow, shift: float, loops: dict[str, float]) -> 
             octaves = round(away / 1200.0)
             slip = ": an octave off" if octaves and abs(away - 1200 * octaves) < 60 else ""
             return f"sounds {from_midi(round(sounding)).pretty}, not {row.meant.pretty}{slip}"
-    if abs(off) <= EXPLAINED_CENTS:
+    if abs(off) <= _explained(partial):
         return None
-    if row.partial is not None and abs(cents(multiple / nearest)) <= EXPLAINED_CENTS:
+    if row.partial is not None and abs(cents(multiple / nearest)) <= _explained(nearest):
         return f"sounds the {ordinal(nearest)} partial, not the {ordinal(row.partial)}"
     return (
         f"no partial explains it: it lies {abs(off):.0f} cents {'above' if off > 0 else 'below'} "
         f"the {ordinal(partial)}"
     )
+
+
+def _explained(partial: int) -> float:
+    return min(EXPLAINED_CENTS, EXPLAINED_SHARE * cents((partial + 1) / partial))

@@ -13,6 +13,7 @@ import math
 from dataclasses import dataclass
 
 from handslide.ground.errors import BadData
+from handslide.ground.pitch import pretty_name
 from handslide.ground.units import KELVIN_AT_0_C, cents
 from handslide.instrument.horn import Horn
 from handslide.instrument.marks import valve_words
@@ -211,30 +212,29 @@ def cents_per_kelvin(temp_c: float) -> float:
 
 
 def pull_for_low_note(
-    horn: Horn, valve: str, target_hz: float, max_pull_mm: float | None = None
+    horn: Horn, valves: tuple[str, ...], target_hz: float, max_pull_mm: float | None = None
 ) -> EPull:
     """How far a loop must come out so that ``target_hz`` lies at the end of the slide.
 
-    V = n·c·2^(δ/1200)/(2f) - L - 2·travel on the 2nd partial (a loop that it needs is in L). When
-    the slide reaches the note already the pull is 0.
+    ``valves`` are down; the loop of the last is moved. V = n·c·2^(δ/1200)/(2f) - L - 2·travel on
+    the 2nd partial (other loops are in L). When the slide reaches the note already the pull is 0.
 
     Raises
     ------
     BadData
         When the loop's slide can't come out so far; the sentence says how far the note is missed.
     """
-    found = next(item for item in horn.valves if item.name == valve)
-    engaged = (valve,) if found.needs is None else (found.needs, valve)
+    found = next(item for item in horn.valves if item.name == valves[-1])
     partial, x = 2, horn.travel_m
-    tube_now = horn.length_m + horn.loops_m(engaged)
-    dev, slope = horn.deviation(engaged, partial)
+    tube_now = horn.length_m + horn.loops_m(valves)
+    dev, slope = horn.deviation(valves, partial)
     wanted = partial * horn.speed_m_s / (2.0 * target_hz) * 2.0 ** ((dev + slope * x) / 1200.0)
     change = wanted - tube_now - 2.0 * x
     if change <= 0.0:
         change, x = 0.0, (wanted - tube_now) / 2.0
         if x < 0.0:
             raise BadData(
-                f"{target_hz:.2f} Hz lies above the closed slide{valve_words(engaged)}: "
+                f"{target_hz:.2f} Hz lies above the closed slide{valve_words(valves)}: "
                 "is the octave right?"
             )
     limit = 500.0 * abs(found.loop_m) if max_pull_mm is None else max_pull_mm
@@ -242,13 +242,13 @@ def pull_for_low_note(
         missing_mm = 1000.0 * (change - 0.002 * limit) / 2.0
         short = cents((tube_now + 0.002 * limit + 2.0 * x) / wanted)
         raise BadData(
-            f"the {valve} loop would have to come out {500.0 * change:.0f} mm and has at most "
-            f"{limit:.0f}: with that the note is missed by {missing_mm:.0f} mm of slide "
-            f"({abs(short):.0f} cents)"
+            f"the {pretty_name(valves[-1])} loop would have to come out {500.0 * change:.0f} mm "
+            f"and has at most {limit:.0f}: with that the note is missed by {missing_mm:.0f} mm "
+            f"of slide ({abs(short):.0f} cents)"
         )
     lowered = cents((tube_now + change) / tube_now)
     semitones = cents((tube_now + change) / horn.length_m) / 100.0
-    return EPull(valve, partial, change, semitones, lowered, x)
+    return EPull(valves[-1], partial, change, semitones, lowered, x)
 
 
 def _check_hz(hz: float) -> None:

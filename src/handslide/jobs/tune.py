@@ -1,7 +1,6 @@
 """Tuning advice from frequencies: which slide, which way, how far, and whether it matters."""
 
-import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -17,7 +16,6 @@ from handslide.instrument.tuning import (
     CLEARLY_HEARD_CENTS,
     DEFAULT_SE_CENTS,
     HEARD_CENTS,
-    SAME_NOTE_CENTS,
     EPull,
     SlideMove,
     cents_per_kelvin,
@@ -30,11 +28,10 @@ from handslide.instrument.tuning import (
     tune_note,
 )
 from handslide.jobs.setup import parse_learned
+from handslide.jobs.tunetakes import Heard, Progress, note_from_take, pair_from_takes
 
 # A partial that lies further from equal temperament by itself isn't one to tune the horn with.
 _OWN_OFFSET_CENTS = 3.0
-
-Progress = Callable[[str, int, int], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,14 +60,6 @@ def load_tuned(horn: str, a4_hz: float = 440.0, temp_c: float = 25.0) -> Horn:
     return load_horn(horn).tuned(a4_hz, Air(temp_c=temp_c))
 
 
-@dataclass(frozen=True, slots=True)
-class Heard:
-    """A frequency with its standard error in cents, typed or from a take."""
-
-    hz: float
-    se_cents: float
-
-
 def parse_note_hz(text: str) -> tuple[Pitch, float | None]:
     """Read ``F3=174.2``, or ``F3`` alone. Raises BadUsage or PitchError."""
     name, equals, number = text.partition("=")
@@ -84,58 +73,6 @@ def parse_note_hz(text: str) -> tuple[Pitch, float | None]:
         raise BadUsage(
             f"{text!r} isn't a note with its frequency: write it like F3=174.2"
         ) from None
-
-
-def hear_mean(take: str, notes: Sequence[Any]) -> Heard:
-    """The mean pitch of heard notes that should all be the same.
-
-    The standard error is the notes' own scatter where there are three or more, and not less than
-    what players repeat a single note with (2 cents, common practice) over √n.
-
-    Raises
-    ------
-    BadData
-        When there is none, or they aren't the same note.
-    """
-    if not notes:
-        raise BadData(f"{take}: no steady note was heard")
-    middle = sorted(note.f0_hz for note in notes)[len(notes) // 2]
-    offs = [cents(note.f0_hz / middle) for note in notes]
-    if max(offs) - min(offs) > SAME_NOTE_CENTS:
-        raise BadData(
-            f"{take}: its notes lie {max(offs) - min(offs):.0f} cents apart: play one and the same "
-            "note"
-        )
-    count = len(offs)
-    mean = sum(offs) / count
-    scatter = sum((off - mean) ** 2 for off in offs) / max(count - 1, 1)
-    worst = max(note.cents_se for note in notes)
-    single = math.hypot(max(DEFAULT_SE_CENTS, math.sqrt(scatter)), worst)
-    return Heard(middle * cents_to_ratio(mean), single / math.sqrt(count))
-
-
-def pair_from_takes(
-    takes: Sequence[Path], a4_hz: float, progress: Progress | None = None
-) -> tuple[Heard, Heard]:
-    """(open, valve) from two takes, or from one in which both alternate, the open horn first.
-
-    Raises
-    ------
-    BadData
-        When a take can't be used or its notes aren't the same note.
-    """
-    from handslide.jobs.listen import listen_file
-
-    found = [listen_file(take, a4_hz=a4_hz, progress=progress).notes for take in takes]
-    if len(found) == 2:
-        return hear_mean(takes[0].name, found[0]), hear_mean(takes[1].name, found[1])
-    if len(found[0]) < 2:
-        raise BadData(
-            f"{takes[0].name}: {len(found[0])} steady notes; two are needed: the note on the open "
-            "horn, then with the valve"
-        )
-    name = takes[0].name
-    return hear_mean(name, found[0][0::2]), hear_mean(name, found[0][1::2])
 
 
 def engaged(horn: Horn, names: Sequence[str] | None) -> tuple[str, ...]:
@@ -257,7 +194,7 @@ def pull_low(
     pitch = from_midi(round(first) + 1) if low is None else parse_pitch(low)
     if horn.loops_m(valves) <= 0.0:
         raise BadData(f"the valve {valves[-1]} of {horn.name} shortens the tube: it has no E-pull")
-    pull = pull_for_low_note(horn, valves[-1], pitch.hz(horn.a4_hz), max_pull_mm)
+    pull = pull_for_low_note(horn, valves, pitch.hz(horn.a4_hz), max_pull_mm)
     at = f"{1000 * pull.extension_m:.0f} mm"
     if not pull.change_m:
         first_line = (
@@ -356,10 +293,7 @@ def _named_note(
         )
     if hz is not None:
         return pitch, Heard(hz, se_cents)
-    from handslide.jobs.listen import listen_file
-
-    notes = listen_file(takes[0], a4_hz=horn.a4_hz, progress=progress).notes
-    return pitch, hear_mean(takes[0].name, notes)
+    return pitch, note_from_take(takes[0], horn.a4_hz, progress)
 
 
 def _pulled_words(horn: Horn, valves: tuple[str, ...], pull: EPull) -> list[str]:
