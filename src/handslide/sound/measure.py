@@ -111,7 +111,7 @@ def _measure(track: Track, piece: Piece) -> Measured | LeftOut:
     stop = min(len(track.samples), round((piece.stop - 0.5) * track.hop))
     middle = np.arange(piece.first, piece.stop) * track.hop
     along = np.interp(np.arange(begin, stop), middle, path)
-    blocks = blocks_of(track.samples[begin:stop], track.rate_hz, along)
+    blocks = blocks_of(track.samples[begin:stop].astype(np.float64), track.rate_hz, along)
     if blocks is None:
         return LeftOut(start_s, end_s, "too short")
     if _moving(blocks):

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from handslide.sound.track import Track
+from handslide.sound.track import Samples, Track
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -30,6 +30,7 @@ _ATTACK_DB = 6.0
 _ATTACK_FRAMES = 10
 _TONGUE_FRAMES = 3
 _AROUND_FRAMES = 12
+_CHUNK_FRAMES = 4096
 SHORT_S = 0.06
 
 
@@ -54,14 +55,22 @@ def envelope_db(track: Track, periods_of: Floats) -> Floats:
     """
     pitch = np.where(np.isfinite(periods_of), periods_of, 1.0 / _WINDOW_S)
     width_s = np.ceil(_WINDOW_S * pitch) / pitch
-    energy = np.concatenate(([0.0], np.cumsum(track.samples**2)))
-    middle = np.arange(len(pitch)) * track.hop
     half = width_s * track.rate_hz / 2.0
-    top = len(track.samples)
-    begin = np.clip(np.rint(middle - half), 0, top).astype(int)
-    end = np.clip(np.rint(middle + half), 0, top).astype(int)
-    power = (energy[end] - energy[begin]) / np.maximum(2.0 * half, 1.0)
+    power = np.empty(len(pitch))
+    for first in range(0, len(pitch), _CHUNK_FRAMES):
+        frames = np.arange(first, min(first + _CHUNK_FRAMES, len(pitch)))
+        power[frames] = _power(track.samples, frames * track.hop, half[frames])
     return 10.0 * np.log10(np.maximum(power, 1e-12))
+
+
+def _power(samples: Samples, middle: NDArray[np.int64], half: Floats) -> Floats:
+    """Mean square of the samples from ``middle`` - ``half`` to ``middle`` + ``half``."""
+    begin = np.clip(np.rint(middle - half), 0, len(samples)).astype(int)
+    end = np.clip(np.rint(middle + half), 0, len(samples)).astype(int)
+    low = int(begin.min())
+    squares = samples[low : int(end.max())].astype(np.float64) ** 2
+    energy = np.concatenate(([0.0], np.cumsum(squares)))
+    return (energy[end - low] - energy[begin - low]) / np.maximum(2.0 * half, 1.0)
 
 
 def is_mains(f0_hz: Floats) -> Flags:
@@ -122,10 +131,10 @@ def dips(level: Floats) -> list[int]:
     that time needs no dip before it: that is a new note over one that dies away.
     """
     cuts: list[int] = []
-    for index in range(2, len(level) - 2):
-        around = level[max(0, index - 2) : index + 3]
-        if level[index] > around.min():
-            continue
+    if len(level) < 5:
+        return cuts
+    lowest = np.lib.stride_tricks.sliding_window_view(level, 5).min(axis=1)
+    for index in (np.flatnonzero(level[2:-2] <= lowest) + 2).tolist():
         before = level[max(0, index - _AROUND_FRAMES) : index].max() - level[index]
         after = level[index : index + _AROUND_FRAMES].max() - level[index]
         soon = level[index : index + _TONGUE_FRAMES + 1].max() - level[index]
@@ -153,7 +162,7 @@ def steps(cents: Floats, first: int, stop: int) -> list[tuple[int, int]]:
             if len(ahead) == _STEP_FRAMES and away.all() and together:
                 found.append((begin, index))
                 begin, middle = index, float(np.median(ahead))
-        elif index - begin >= _STEP_FRAMES:
+        elif index - begin >= _STEP_FRAMES and (index - begin) % _STEP_FRAMES == 0:
             middle = float(np.median(cents[begin : index + 1][-60:]))
         index += 1
     found.append((begin, stop))

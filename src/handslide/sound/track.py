@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from scipy import fft
 
 Floats = NDArray[np.float64]
+Samples = NDArray[np.float32]  # to hold an hour: its steps lie 140 dB below the loudest
 
 LOWEST_HZ = 25.0
 HIGHEST_HZ = 1500.0
@@ -48,7 +49,7 @@ class Track:
 
     rate_hz: float
     hop: int
-    samples: Floats
+    samples: Samples
     f0_hz: Floats
     clarity: Floats
     level_db: Floats
@@ -193,7 +194,7 @@ class Tracker:
         # first of which is centred on 0.
         self._kept = np.zeros(lead)
         self._waiting = np.zeros((2, self._frame // 2))
-        self._samples: list[Floats] = []
+        self._samples: list[Samples] = []
         self._rows: list[Floats] = []
         self._clips: list[NDArray[np.int64]] = []
         self._taken = 0
@@ -216,7 +217,8 @@ class Tracker:
         self._advance(self._thinner.finish())
         tail = self._frame - self._frame // 2 + len(self._band) // 2
         self._advance(np.zeros(tail), keep=False)
-        samples = np.concatenate(self._samples) if self._samples else np.zeros(0)
+        samples = np.concatenate([np.zeros(0, dtype=np.float32), *self._samples])
+        self._samples.clear()
         rows = np.concatenate(self._rows) if self._rows else np.zeros((0, 3))
         clips = np.concatenate(self._clips) if self._clips else np.zeros(0, dtype=int)
         counts = np.bincount(clips, minlength=len(rows))[: len(rows)]
@@ -227,7 +229,7 @@ class Tracker:
 
     def _advance(self, thinned: Floats, *, keep: bool = True) -> Floats:
         if keep and len(thinned):
-            self._samples.append(thinned)
+            self._samples.append(thinned.astype(np.float32))
         kept = np.concatenate((self._kept, thinned))
         lead = len(self._band) // 2
         done = max(0, len(kept) - 2 * lead)
