@@ -220,3 +220,31 @@ def test_equal_sheets_give_equal_bytes_and_searchable_text():
         assert word in words
     assert b"/Lang" in data
     assert b"Where the notes lie" in data or b"/Title" in data
+
+
+def test_a_fitted_horn_shows_how_far_its_places_are_known(tmp_path):
+    from handslide.sheets.shapes import Line
+
+    own = tmp_path / "fitted.toml"
+    own.write_text(
+        "closed_hz = 58.27\ntravel_mm = 650\nuncertainty_at_mm = [0, 650]\n"
+        "[[uncertainties]]\nvalves = []\nhalf_width_mm = [2, 28]\n",
+        encoding="utf-8",
+    )
+    setup = make_setup(str(own))
+    (page,) = chart(setup, ChartOptions(low="E2", high="Bb2")).pages
+    bars = [
+        s for s in page.shapes if isinstance(s, Line) and s.width_mm == 0.35 and s.x1_mm == s.x2_mm
+    ]
+    # The line from 2 to 28 mm passes 5 mm at 75 mm out: B flat 2 in 1st (0 mm) is known better,
+    # the six notes from A2 (88 mm) to E2 worse.
+    assert len(bars) == 6
+    texts = {text.text for text in page.texts}
+    assert any("so far the place is known" in text for text in texts)
+    for drawn in chart(setup, ChartOptions()).pages:
+        assert overlapping_texts(drawn) == []
+    assert not any(
+        "place is known" in text.text
+        for drawn in chart(make_setup("tenor"), ChartOptions()).pages
+        for text in drawn.texts
+    )

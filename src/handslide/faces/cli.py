@@ -32,7 +32,7 @@ def main() -> None:
 
 @main.command()
 @common
-def horns(horn: str, a4_hz: float, temp_c: float, as_json: bool) -> None:
+def horns(horn: str, a4_hz: float, temp_c: float | None, as_json: bool) -> None:
     """List the horns that can be named, and your own."""
     from handslide.faces import show
     from handslide.jobs.setup import list_horns

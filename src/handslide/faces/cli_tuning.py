@@ -61,7 +61,7 @@ from handslide.ground.errors import BadUsage
     help="Standard error of each typed frequency.",
 )
 @common
-def tune(as_json: bool, horn: str, a4_hz: float, temp_c: float, **options: Any) -> None:
+def tune(as_json: bool, horn: str, a4_hz: float, temp_c: float | None, **options: Any) -> None:
     """Say which tuning slide to move, which way and how far.
 
     Play the same note without and with the valve (--open, --valve), or one note against A4
@@ -71,7 +71,8 @@ def tune(as_json: bool, horn: str, a4_hz: float, temp_c: float, **options: Any) 
     TAKEs are one of each, and with --note F3 or --main Bb3 a TAKE is that note. Nothing leaves
     this machine and no copy is kept; for recordings of minors follow your local rules.
     """
-    from handslide.jobs.tune import load_tuned, tune_json, tune_typed
+    from handslide.jobs.setup import load_tuned
+    from handslide.jobs.tune import tune_json, tune_typed
 
     with progress_bar() as progress:
         result = tune_typed(load_tuned(horn, a4_hz, temp_c), **options, progress=progress)
@@ -129,6 +130,8 @@ def fit(
     from handslide.faces.show import table
     from handslide.jobs.fit import fit_file, fit_json, fit_sections, list_notes
 
+    if options["temp_c"] is None:
+        options["temp_c"] = 25.0
     if as_list or rows is None:
         if not as_list or rows is not None:
             raise BadUsage("give a file of notes, or --list for the notes to play")

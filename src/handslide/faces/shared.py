@@ -14,8 +14,9 @@ def common(command: Command) -> Command:
     """Options of all commands that need a horn in tune."""
     for option in (
         click.option("--json", "as_json", is_flag=True, help="Machine output on stdout."),
-        click.option("--temp-c", default=25.0, show_default=True, metavar="°C",
-                     help="Temperature of the air inside the horn."),
+        click.option("--temp-c", type=float, metavar="°C",
+                     help="Temperature of the air inside the horn. Default: that of the horn "
+                     "file, 25 unless it was measured at another."),
         click.option("--a4", "a4_hz", default=440.0, show_default=True, metavar="HZ",
                      help="Tuning pitch."),
         click.option("--horn", default="tenor", show_default=True, metavar="NAME_OR_FILE",

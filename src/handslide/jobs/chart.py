@@ -132,7 +132,13 @@ def _ordered(setup: Setup, places: Sequence[Place]) -> tuple[ChartPlace, ...]:
     order = sorted(range(len(places)), key=lambda k: (points[k], places[k].extension_m))
     near = shortest(places)
     return tuple(
-        ChartPlace(places[k], mark(horn, places[k], style), k == order[0], places[k] == near)
+        ChartPlace(
+            places[k],
+            mark(horn, places[k], style),
+            k == order[0],
+            places[k] == near,
+            horn.half_width_mm(places[k].valves, places[k].partial, places[k].extension_m),
+        )
         for k in order
     )
 
@@ -221,6 +227,10 @@ def _head(setup: Setup, options: ChartOptions, clef: Clef, notes: Sequence[Chart
     signs = legend(setup.horn, sorted(places, key=lambda p: p.position), setup.style)
     if options.sheet in NOTE_SHEETS:
         signs = (*signs, *_note_signs(setup.horn, notes))
+    shown = (*NOTE_SHEETS, "grid")
+    wide = any(place.uncertain_mm is not None for note in notes for place in note.places)
+    if options.sheet in shown and wide:
+        signs = (*signs, ("±15", "mm, and the bar through a dot: so far the place is known (95 %)"))
     return Head(
         title=_title(options),
         lines=_lines(setup, options, clef),

@@ -21,7 +21,7 @@ class ClassDefaults:
 
     horn: str
     a4_hz: float = 440.0
-    temp_c: float = 25.0
+    temp_c: float | None = None
     reach: float | None = None
     profile: str = "classical"
     marks: str = ""

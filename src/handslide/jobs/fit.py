@@ -246,17 +246,12 @@ def _summary(fitted: FittedHorn) -> str:
     closed_only = "" if fit.layout.marks_m else "Closed-slide notes alone leave "
     known = "" if closed_only else "Known least: "
     off = float(fit.theta[0])
-    temp_c = horn.air.temp_c
-    reminder = (
-        "" if temp_c == Air().temp_c else f"Give --temp-c {temp_c:g} with this horn's sheets."
-    )
     return "\n".join(
         (
             fitted.description.title,
             " · ".join(filter(None, (f"{len(fit.rows)} notes", tube, loops))),
             f"A4 = {horn.a4_hz:g} Hz · {fitted.scale_line}",
             f"closed slide {off:+.0f} cents from {fit.base.name} in tune",
-            *([] if temp_c == Air().temp_c else [reminder]),
             f"{closed_only}{known}{worst.pitch.pretty}"
             f"{valve_words(worst.place.valves)} in {worst.place.position:.1f} "
             f"± {worst.half_width_mm:.0f} mm",

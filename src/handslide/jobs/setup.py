@@ -44,11 +44,24 @@ class Setup:
         return " · ".join(said)
 
 
+def load_tuned(horn: str, a4_hz: float = 440.0, temp_c: float | None = None) -> Horn:
+    """A horn by name or file, in tune for A4; ``temp_c`` None is the temperature of its file.
+
+    Raises
+    ------
+    HornError, AirError
+        A horn that can't be read, air out of range.
+    """
+    description = load_horn(horn)
+    air = Air(temp_c=description.temp_c if temp_c is None else temp_c)
+    return description.tuned(a4_hz, air)
+
+
 def make_setup(
     horn: str = DEFAULT_HORN,
     *,
     a4_hz: float = 440.0,
-    temp_c: float = 25.0,
+    temp_c: float | None = None,
     reach: float | None = None,
     learned: Sequence[str] | None = None,
     profile: str = "classical",
@@ -56,7 +69,8 @@ def make_setup(
 ) -> Setup:
     """Load and check everything that a job needs.
 
-    ``reach`` is a position; ``learned`` the valves that the student uses (None: all).
+    ``temp_c`` None is the horn file's own: 25 °C, unless it was measured at another. ``reach`` is a
+    position; ``learned`` the valves that the student uses (None: all).
 
     Raises
     ------
@@ -65,7 +79,7 @@ def make_setup(
     BadUsage
         A reach or valve that this horn doesn't have, an unknown mark style.
     """
-    tuned = load_horn(horn).tuned(a4_hz, Air(temp_c=temp_c))
+    tuned = load_tuned(horn, a4_hz, temp_c)
     taste = load_profile(profile)
     if reach is not None and not 1.0 <= reach <= 12.0:
         raise BadUsage(f"a reach of {reach:g} isn't a position: give 1 to 12, such as 6 or 5.5")
@@ -100,11 +114,9 @@ class HornRow:
     horn: Horn
 
 
-def list_horns(a4_hz: float = 440.0, temp_c: float = 25.0) -> tuple[HornRow, ...]:
+def list_horns(a4_hz: float = 440.0, temp_c: float | None = None) -> tuple[HornRow, ...]:
     """All horns that can be asked for by name. Raises HornError for a broken file of the user's."""
-    air = Air(temp_c=temp_c)
     own = [name for name in user_files("horns") if name not in HORN_ORDER]
     return tuple(
-        HornRow(name, name in own, load_horn(name).tuned(a4_hz, air))
-        for name in (*HORN_ORDER, *own)
+        HornRow(name, name in own, load_tuned(name, a4_hz, temp_c)) for name in (*HORN_ORDER, *own)
     )

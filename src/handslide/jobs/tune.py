@@ -5,7 +5,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from handslide.edges.tomlfile import load_horn
 from handslide.ground.errors import BadData, BadUsage, PitchError
 from handslide.ground.pitch import Pitch, from_midi, parse_pitch, pretty_name
 from handslide.ground.units import A4_MIDI, cents, cents_to_ratio
@@ -53,11 +52,6 @@ class TuneResult:
     def text(self) -> str:
         """All sentences, one a line."""
         return "\n".join(self.sentences)
-
-
-def load_tuned(horn: str, a4_hz: float = 440.0, temp_c: float = 25.0) -> Horn:
-    """A horn by name or file, in tune. Raises HornError or AirError."""
-    return load_horn(horn).tuned(a4_hz, Air(temp_c=temp_c))
 
 
 def parse_note_hz(text: str) -> tuple[Pitch, float | None]:

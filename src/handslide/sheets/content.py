@@ -5,15 +5,28 @@ from dataclasses import dataclass
 from handslide.ground.pitch import Pitch
 from handslide.instrument.places import Place
 
+# Half a centimetre is what a player can place the slide to; larger intervals are drawn.
+SHOWN_MM = 5.0
+
 
 @dataclass(frozen=True, slots=True)
 class ChartPlace:
-    """A place of a note with its mark. One of a note's is ``usual``, one is the ``shortest``."""
+    """A place of a note with its mark. One of a note's is ``usual``, one is the ``shortest``.
+
+    ``half_width_mm`` is that of the place's 95 % interval on a fitted horn, None on another.
+    """
 
     place: Place
     mark: str
     usual: bool
     shortest: bool
+    half_width_mm: float | None = None
+
+    @property
+    def uncertain_mm(self) -> float | None:
+        """The half-width where it is large enough to show."""
+        wide = self.half_width_mm is not None and self.half_width_mm > SHOWN_MM
+        return self.half_width_mm if wide else None
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ from handslide.ground.pitch import from_midi
 from handslide.instrument.horn import Horn
 from handslide.instrument.places import Limits
 from handslide.sheets.content import ChartNote, ChartPlace
-from handslide.sheets.dots import place_dot
+from handslide.sheets.dots import interval_bar, place_dot
 from handslide.sheets.frame import Area, Head, framed, free_area
 from handslide.sheets.gridbands import (
     Band,
@@ -425,6 +425,11 @@ def _points(
         place = row.place
         x, y = axes.x_mm(place.extension_m), axes.y_mm(midi)
         radius = USUAL_MM if row.usual else OTHER_MM
+        if row.uncertain_mm is not None:
+            wide_m = row.uncertain_mm / 1000.0
+            low = axes.x_mm(max(0.0, place.extension_m - wide_m))
+            high = axes.x_mm(min(plan.horn.travel_m, place.extension_m + wide_m))
+            points += interval_bar(x, y, low, high, upright=False)
         points.append(place_dot(kinds[place.valves], x, y, radius, filled=row.usual))
         if place.lip_cents > LIPPED_CENTS:
             points += lip_sign(x - radius - 1.1, y)

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from handslide.ground.clefs import Clef
 from handslide.instrument.horn import Horn
 from handslide.sheets.content import ChartNote, ChartPlace
-from handslide.sheets.dots import place_dot
+from handslide.sheets.dots import interval_bar, place_dot
 from handslide.sheets.frame import Area, Head, framed, free_area
 from handslide.sheets.metrics import music_sign, text_extent_mm
 from handslide.sheets.shapes import MARKS, MUSIC, TEXT, Line, Page, Rect, Shape, Text, pt
@@ -137,9 +137,10 @@ def _place_width(place: ChartPlace) -> float:
 
 
 def _aside(place: ChartPlace) -> str:
-    """The partial, and how far to lip up where the note is flat on the closed slide."""
+    """The partial, how far to lip up on the closed slide, and how well the place is known."""
     lip = f"↑{place.place.lip_cents:.0f}" if place.place.lip_cents >= 0.5 else ""
-    return f"{place.place.partial}{lip}"
+    wide = f" ±{place.uncertain_mm:.0f}" if place.uncertain_mm is not None else ""
+    return f"{place.place.partial}{lip}{wide}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -285,6 +286,12 @@ class _System:
             y = self._map_y(place.place.extension_m)
             at = x + (lane - (count - 1) / 2) * 2.25 * radius
             which = sets.index(place.place.valves)
+            wide = place.uncertain_mm
+            if wide is not None:
+                x_m = place.place.extension_m
+                low = self._map_y(max(0.0, x_m - wide / 1000.0))
+                high = self._map_y(min(self.horn.travel_m, x_m + wide / 1000.0))
+                shapes += interval_bar(at, y, low, high, upright=True)
             shapes.append(place_dot(which, at, y, radius, filled=place.usual))
         return shapes
 
