@@ -89,6 +89,18 @@ def test_a_missed_note_is_found(held):
     assert played(follow(SCALE, rows)) == ["right"] * 6 + ["missing"] + ["right"] * 9
 
 
+@pytest.mark.parametrize("number", [1, 14])
+def test_a_note_missed_beside_an_end_leaves_the_end_in_its_place(number):
+    # The lone note beyond the gap was once dropped as an extra.
+    rows = steady(midis(SCALE))
+    del rows[number]
+    wanted = ["right"] * 16
+    wanted[number] = "missing"
+    result = follow(SCALE, rows)
+    assert played(result) == wanted
+    assert not any(match.outside for match in result.matches)
+
+
 def test_an_octave_is_marked_as_one():
     notes = midis(SCALE)
     notes[4] -= 12

@@ -11,7 +11,6 @@ from click.testing import CliRunner
 
 from handslide.edges.musicxml import open_score
 from handslide.faces.cli import main
-from handslide.jobs.follow import follow_json
 from handslide.jobs.followsheet import follow_sheet
 from handslide.jobs.mark import MarkOptions, mark_file
 from handslide.jobs.setup import make_setup
@@ -175,45 +174,47 @@ def test_where_the_player_stopped_is_practised():
 # Random takes that sound.
 
 
+def faulty_take(seed, starts):
+    """(report, first row, note left out, note cracked, slide errors in mm) of a random take."""
+    rng = np.random.default_rng(seed)
+    start = int(rng.choice(starts))
+    stretch = float(np.exp(rng.uniform(np.log(0.6), np.log(1.6))))
+    rows = [(place, stretch * (onset - ROWS[start][1]), stretch * length)
+            for place, onset, length in ROWS[start : start + 14]]  # fmt: skip
+    slips = np.where(rng.random(14) < 0.3, rng.choice([-10.0, 10.0], 14), 0.0)
+    slips = [max(off, -1000 * row[0].extension_m) for off, row in zip(slips, rows)]
+    out, crack = (int(k) for k in rng.choice(np.arange(1, 13), 2, replace=False))
+    rows[crack] = (replace(rows[crack][0], partial=rows[crack][0].partial + 1), *rows[crack][1:])
+    samples = play_part(
+        SETUP, rows, lambda n, *_: None if n == out else slips[n], noise=1e-3, seed=seed
+    )
+    return follow_samples(samples, DEMO, SETUP), start, out, crack, slips
+
+
+def shares_of(seeds, starts):
+    """Share of right, cracked and missed notes told so, each at its own note; slide errors."""
+    told, every, sizes = Counter(), Counter(), []
+    for seed in seeds:
+        result, start, out, crack, slips = faulty_take(seed, starts)
+        playable = [k for k, w in enumerate(result.part.played) if w in result.routed.places]
+        for n, number in enumerate(playable[start : start + 14]):
+            note = result.notes[number]
+            kind = "missing" if n == out else "crack" if n == crack else "right"
+            allowed = ("wrong", "octave") if kind == "crack" else (kind,)
+            every[kind] += 1
+            told[kind] += note.played in allowed and not note.outside
+            if kind == note.played == "right":
+                sizes.append(abs(note.slide_mm - slips[n]))
+    return {kind: told[kind] / every[kind] for kind in every}, np.array(sizes)
+
+
 def test_fifty_takes_with_faults_and_slide_errors():
-    """Notes told right, and slide errors of up to 15 mm within 3 mm, over takes with faults."""
-    told, sizes = Counter(), []
-    for seed in range(50):
-        rng = np.random.default_rng(seed)
-        start = int(rng.choice([*range(50), *range(84, 108)]))
-        stretch = float(np.exp(rng.uniform(np.log(0.6), np.log(1.6))))
-        rows = [(place, stretch * (onset - ROWS[start][1]), stretch * length)
-                for place, onset, length in ROWS[start : start + 14]]  # fmt: skip
-        rows = [row for row in rows if row[2] > 0.2]
-        slips = np.where(rng.random(len(rows)) < 0.3, rng.choice([-10.0, 10.0], len(rows)), 0.0)
-        out = int(rng.integers(1, len(rows) - 1)) if seed % 2 else None
-        crack = int(rng.integers(1, len(rows) - 1))
-        if seed % 3 == 0 and crack != out:
-            rows[crack] = (replace(rows[crack][0], partial=rows[crack][0].partial + 1),
-                           *rows[crack][1:])  # fmt: skip
-        else:
-            crack = None
-
-        def slip(number, place, before, out=out, slips=slips):
-            if number == out:
-                return None
-            return float(max(slips[number], -1000 * place.extension_m))
-
-        result = follow_json(follow_samples(play_part(SETUP, rows, slip, seed=seed), DEMO, SETUP))
-        by_time = {note["start_s"]: note for note in result["notes"] if note["start_s"]}
-        for number, (place, onset, _) in enumerate(rows):
-            if number in (out, crack):
-                continue
-            near = min(by_time, key=lambda t: abs(t - onset - 0.3), default=-9.0)
-            note = by_time.get(near)
-            right = note is not None and abs(near - onset - 0.3) < 0.08
-            right = right and note["played"] == "right" and note["slide_mm"] is not None
-            told[right] += 1
-            if right:
-                sizes.append(note["slide_mm"] - slip(number, place, None))
-    assert told[True] + told[False] > 500
-    assert told[True] >= 0.98 * (told[True] + told[False]), told
-    assert np.mean(np.abs(sizes) < 3.0) >= 0.98
+    """Every take has a note left out (next to an end, too), one cracked, and slide errors."""
+    shares, sizes = shares_of(range(8000, 8050), [*range(50), *range(84, 108)])
+    assert shares["right"] >= 0.98, shares
+    assert shares["missing"] >= 0.8, shares
+    assert shares["crack"] >= 0.8, shares
+    assert np.mean(sizes < 3.0) >= 0.98
 
 
 def test_the_demo_has_a_part():

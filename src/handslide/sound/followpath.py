@@ -19,7 +19,7 @@ EXTRA = 0
 _WRONG, _WRONG_SEMITONE, _WRONG_MOST = 2.6, 0.1, 4.2
 _OCTAVE = 1.6
 _SKIP, _SKIP_EACH, _SKIP_MOST = 1.9, 1.0, 9.0
-_EXTRA, _SHORT_EXTRA, _AGAIN = 2.6, 1.7, 1.3
+_EXTRA, _SHORT_EXTRA, _AGAIN, _END_EXTRA = 2.6, 1.7, 1.3, 3.5
 _SHORT_S = 0.14
 _BACK, _BACK_EACH, _BACK_INSIDE, _BACK_TURNED = 3.6, 0.04, 1.6, 4.2
 _JOIN, _MOST_JOINED = 1.5, 3
@@ -371,11 +371,14 @@ def _pitch_cost(off: Floats) -> Floats:
 
 
 def _extra_cost(grid: Grid, off: Floats, h: int) -> Floats:
-    plain = _SHORT_EXTRA if grid.sounds_s[h] < _SHORT_S else _EXTRA
+    short = grid.sounds_s[h] < _SHORT_S
+    # A lone first or last note is more likely the part's, with its neighbour missed.
+    ends = h in (0, len(grid.start_s) - 1)
+    plain = _SHORT_EXTRA if short else _END_EXTRA if ends else _EXTRA
     cost = np.full(len(off) + 1, plain)
     near = off <= 0.6
-    cost[1:][near] = np.minimum(cost[1:][near], _AGAIN)
-    cost[0] = cost[-1] = min(plain, _SHORT_EXTRA)
+    if not ends:
+        cost[1:][near] = np.minimum(cost[1:][near], _AGAIN)
     return cost
 
 
