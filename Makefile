@@ -3,7 +3,7 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 OUT ?= demo-out
 
-.PHONY: demo test check bench clean
+.PHONY: demo test check bench phone clean
 
 demo: $(VENV)/.ready
 	rm -rf "$(OUT)"
@@ -17,8 +17,13 @@ check: $(VENV)/.ready-dev
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 
+# What phones record (M4A): a library with parts under the GPL, so only for those who want it.
+phone: $(VENV)/.ready
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[phone]'
+
 bench: $(VENV)/.ready-dev
 	$(BIN)/python benchmarks/run.py
+	$(BIN)/python benchmarks/hearing.py
 
 clean:
 	rm -rf $(VENV) "$(OUT)" .pytest_cache .mypy_cache .ruff_cache .hypothesis

@@ -1,6 +1,7 @@
 """Audio files in: formats, rates, channels, and every way in which a file can be wrong."""
 
 import struct
+import sys
 
 import av
 import numpy as np
@@ -151,3 +152,11 @@ def test_two_hours_are_refused_at_once(tmp_path):
         for _ in range(125):
             file.write(np.zeros(8000 * 60, dtype=np.int16))
     fails(path, "longer than 60 minutes")
+
+
+def test_without_the_library_for_phones_the_sentence_says_how_to_get_it(tmp_path, monkeypatch):
+    path = tmp_path / "take.m4a"
+    encode(path, tone(), "aac")
+    monkeypatch.setitem(sys.modules, "av", None)
+    with pytest.raises(TakeError, match=r"take.m4a isn't WAV.*make phone"):
+        read_take(path)

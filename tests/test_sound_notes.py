@@ -227,3 +227,19 @@ def test_octaves_at_ten_db():
         sound = np.concatenate((pause(0.3), tone, pause(0.3)))
         sound = sound + 0.1 * 10**-0.5 * rng.standard_normal(len(sound))
         assert midis(hear(sound, RATE_HZ)) == [midi]
+
+
+@pytest.mark.parametrize("sink_cents", [-24.0, 0.0, 15.0])
+@pytest.mark.parametrize("vibrato_cents", [0.0, 12.0])
+def test_a_pitch_that_sinks_along_a_note_is_told(sink_cents, vibrato_cents):
+    rate_hz, length_s = 22_050.0, 1.6
+    time_s = np.arange(round(rate_hz * length_s)) / rate_hz
+    bend = sink_cents * (time_s / length_s - 0.5)
+    bend = bend + vibrato_cents * np.sin(2.0 * np.pi * 5.5 * time_s)
+    phase = 2.0 * np.pi * np.cumsum(116.54 * 2.0 ** (bend / 1200.0)) / rate_hz
+    tone = sum(np.sin(k * phase) / k for k in range(1, 9)) * 0.1
+    fade = np.minimum(1.0, np.minimum(time_s, length_s - time_s) / 0.03)
+    take = hear(np.pad(tone * fade, round(0.3 * rate_hz)), rate_hz)
+    (note,) = take.notes
+    # The steady part is a little shorter than the note.
+    assert note.drift_cents == pytest.approx(0.92 * sink_cents, abs=2.5)

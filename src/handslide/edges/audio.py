@@ -2,8 +2,8 @@
 
 The only user of the audio libraries. soundfile (BSD; libsndfile, LGPL) reads WAV, FLAC, OGG, MP3,
 AIFF and more; what it can't read, such as the M4A of phones, is left to PyAV (BSD; the FFmpeg in
-its wheels is built with GPL parts). Both are loaded when a file is read, PyAV only when it is
-needed.
+its wheels is built with GPL parts, so it is an extra that the user chooses to install). Both are
+loaded when a file is read, PyAV only when it is needed.
 
 Conventions: samples are float64, full scale is -1 to 1, channels are averaged (silent ones left
 out, so that a recording on one channel of two keeps its level), shape (n,).
@@ -143,8 +143,8 @@ def _with_av(path: Path) -> OpenTake:
         import av
     except ImportError as error:
         raise TakeError(
-            f"{path.name} isn't WAV, FLAC, OGG or MP3, and the library for other formats (av) "
-            "isn't installed"
+            f"{path.name} isn't WAV, FLAC, OGG or MP3; to read what phones record, run "
+            "'make phone' once (pip install 'handslide[phone]'), or save the take as one of these"
         ) from error
     try:
         container = av.open(str(path))

@@ -29,6 +29,8 @@ from handslide.sound.notes import HeardNote, HeardTake
 
 # A rest in the playing longer than this: the slide had time, no move is blamed.
 _NO_MOVE_S = 1.0
+# Only a note held this long can be said to sink or climb.
+_LONG_NOTE_S = 0.8
 # Below this share of right notes, it may be another part altogether.
 _FITS = 0.35
 
@@ -107,7 +109,8 @@ class FollowedTake:
             kind = note.played
             if kind == "right" and (late > LATE_S or number in again):
                 kind = "stopped"
-            if kind in FAULTS and not note.outside:
+            # A note that this horn doesn't have can't be practised on it.
+            if kind in FAULTS and not note.outside and note.place is not None:
                 faults.append((note.measure, note.pitch.pretty, note.mark, kind))
         return suggest_practice(rows, self.habits, faults)
 
@@ -292,6 +295,7 @@ def _played(followed: FollowedTake, number: int) -> PlayedNote:
     move = None
     if before is not None and before.place is not None:
         move = 1000.0 * (note.place.extension_m - before.place.extension_m)
+    held_s = note.heard.steady_end_s - note.heard.steady_start_s
     return PlayedNote(
         name=note.pitch.pretty,
         place=note.place,
@@ -303,6 +307,7 @@ def _played(followed: FollowedTake, number: int) -> PlayedNote:
         came_from=None if before is None else before.place,
         came_name="" if before is None else before.pitch.pretty,
         scoop_cents=note.heard.scoop_cents,
+        fall_cents=note.heard.drift_cents if held_s >= _LONG_NOTE_S else None,
     )
 
 

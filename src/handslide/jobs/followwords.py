@@ -50,7 +50,9 @@ def note_words(
 ) -> str:
     """One short sentence on a note."""
     if match.played == "missing":
-        return "not in this take" if match.outside else "not heard"
+        if match.outside:
+            return "not in this take"
+        return "not heard" if place is not None else "not on this horn"
     if match.played == "unsure" or heard is None:
         return "not sure what was played here"
     if match.played == "wrong":

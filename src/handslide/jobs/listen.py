@@ -21,6 +21,7 @@ PRIVACY = (
 CSV_KEYS = (
     "note", "midi", "start_s", "end_s", "steady_start_s", "steady_end_s", "f0_hz", "cents",
     "cents_se", "spread_cents", "vibrato_hz", "vibrato_cents", "scoop_cents", "level_db",
+    "drift_cents",
 )  # fmt: skip
 _DIGITS = {"f0_hz": 4, "cents_se": 4, "level_db": 1, "spread_cents": 2, "vibrato_hz": 2}
 

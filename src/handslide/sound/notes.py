@@ -32,7 +32,8 @@ class HeardNote:
     take's A4, ``cents`` how far above it, ``cents_se`` the standard error of that, and
     ``spread_cents`` the standard deviation of the pitch along the steady part. ``vibrato_hz`` and
     ``vibrato_cents`` are its speed and extent each way, None without vibrato. ``scoop_cents`` is
-    where the attack began above (+) or below (-) the steady pitch, None where it can't be told.
+    where the attack began above (+) or below (-) the steady pitch, None where it can't be told;
+    ``drift_cents`` how far the pitch climbed (+) or sank (-) along the steady part.
     """
 
     start_s: float
@@ -48,6 +49,7 @@ class HeardNote:
     vibrato_cents: float | None
     scoop_cents: float | None
     level_db: float
+    drift_cents: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,6 +151,7 @@ def _named(note: Measured, a4_hz: float) -> HeardNote:
         vibrato_cents=note.mean.vibrato_cents,
         scoop_cents=note.scoop_cents,
         level_db=note.level_db,
+        drift_cents=note.mean.drift_cents,
     )
 
 

@@ -29,6 +29,8 @@ class Mean:
     spread_cents: float
     vibrato_hz: float | None
     vibrato_cents: float | None
+    drift_cents: float
+    """Change of the pitch from the beginning to the end, along the straight line through it."""
 
 
 def mean_pitch(time_s: Floats, step_s: float, turn: Floats, window_s: float) -> Mean:
@@ -66,7 +68,17 @@ def mean_pitch(time_s: Floats, step_s: float, turn: Floats, window_s: float) -> 
         float(spread),
         None if found is None else float(found),
         None if extent is None else float(extent),
+        _drift(to_cents * left, step_s),
     )
+
+
+def _drift(path_cents_s: Floats, step_s: float) -> float:
+    """Rise of the line through the pitch whose integral is ``path_cents_s`` (b,), in cents."""
+    pitch = np.diff(path_cents_s) / step_s
+    if len(pitch) < 3:
+        return 0.0
+    place = np.arange(len(pitch)) - (len(pitch) - 1) / 2
+    return float(place @ pitch / np.sum(place**2) * (len(pitch) - 1))
 
 
 def find_vibrato(cents: Floats, step_s: float) -> float | None:
