@@ -21,7 +21,7 @@ from handslide.ground.errors import TakeError
 
 Floats = NDArray[np.float64]
 
-LONGEST_S = 3600.0
+LONGEST_S = 10_800.0
 LARGEST_BYTES = 4_000_000_000
 _BLOCK = 65_536
 _RATES_HZ = (4000.0, 768_000.0)
@@ -65,7 +65,7 @@ def read_take(path: Path) -> Take:
     Raises
     ------
     TakeError
-        When the file is missing, a folder, empty, not audio, broken off, or longer than an hour.
+        When the file is missing, a folder, empty, not audio, broken off, or longer than three hours.
     """
     opened = open_take(path)
     samples = np.concatenate(list(opened.blocks()))

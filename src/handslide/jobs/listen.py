@@ -29,7 +29,7 @@ _DIGITS = {"f0_hz": 4, "cents_se": 4, "level_db": 1, "spread_cents": 2, "vibrato
 def listen_file(
     path: Path, *, a4_hz: float | None = 440.0, progress: Progress | None = None
 ) -> HeardTake:
-    """The notes of a recording, read in blocks so that an hour of it fits in memory.
+    """The notes of a recording, read in blocks so that hours of it fit in memory.
 
     ``a4_hz`` None estimates the tuning pitch. Raises TakeError for a file that can't be used.
     """
