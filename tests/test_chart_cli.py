@@ -5,19 +5,10 @@ from pathlib import Path
 
 import pypdfium2 as pdfium
 import pytest
-from click.testing import CliRunner
 
-from handslide.faces.cli import main
+from command import run
 
 ROOT = Path(__file__).resolve().parents[1]
-
-
-def run(*words, code=0):
-    result = CliRunner().invoke(main, [str(word) for word in words])
-    if result.exception is not None and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    assert result.exit_code == code, result.output + result.stderr
-    return result
 
 
 def page_count(path):

@@ -9,9 +9,9 @@ import zipfile
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner
 from lxml import etree
 
+from command import one_sentence, run, run_json
 from handslide.edges import outfile
 from handslide.faces.cli import main
 
@@ -19,31 +19,6 @@ ROOT = Path(__file__).resolve().parents[1]
 SCORES = Path(__file__).parent / "scores"
 SLAMA = SCORES / "Slama_01.musicxml"
 DEMO = ROOT / "examples" / "lanterns.musicxml"
-
-
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    monkeypatch.setenv("HANDSLIDE_HOME", str(tmp_path / "home"))
-
-
-def run(*words, code=0):
-    result = CliRunner().invoke(main, [str(word) for word in words])
-    if result.exception is not None and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    assert result.exit_code == code, result.output + result.stderr
-    return result
-
-
-def run_json(*words):
-    return json.loads(run(*words, "--json").stdout)
-
-
-def one_sentence(result):
-    text = result.stderr.strip()
-    assert text.startswith("handslide: ")
-    assert len(text.splitlines()) == 1
-    assert "Traceback" not in text
-    return text
 
 
 # The contract

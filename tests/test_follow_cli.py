@@ -7,10 +7,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from click.testing import CliRunner
 
+from command import run
 from handslide.edges.musicxml import open_score
-from handslide.faces.cli import main
 from handslide.jobs.followsheet import follow_sheet
 from handslide.jobs.mark import MarkOptions, mark_file
 from handslide.jobs.setup import make_setup
@@ -20,11 +19,6 @@ from played import follow_samples, placed, play_part, write_wav
 
 SETUP = make_setup("tenor-f")
 ROWS = placed(SETUP, DEMO)
-
-
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    monkeypatch.setenv("HANDSLIDE_HOME", str(tmp_path / "home"))
 
 
 def third_short(number, place, before):
@@ -41,14 +35,6 @@ def take(tmp_path_factory):
 
     path = tmp_path_factory.mktemp("take") / "take.wav"
     return write_wav(path, play_part(SETUP, rows, slip))
-
-
-def run(*words, code=0):
-    result = CliRunner().invoke(main, [str(word) for word in words])
-    if result.exception is not None and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    assert result.exit_code == code, result.output + result.stderr
-    return result
 
 
 def follow(take, *words, code=0):

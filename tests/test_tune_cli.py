@@ -1,34 +1,15 @@
 """The commands tune and fit as a teacher types them."""
 
-import json
 import wave
 from pathlib import Path
 
 import numpy as np
 import pytest
-from click.testing import CliRunner
 
+from command import run, run_json
 from handslide.edges.tomlfile import load_horn
-from handslide.faces.cli import main
 
 ROWS = Path(__file__).resolve().parents[1] / "examples" / "fit.csv"
-
-
-@pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    monkeypatch.setenv("HANDSLIDE_HOME", str(tmp_path / "home"))
-
-
-def run(*words, code=0):
-    result = CliRunner().invoke(main, [str(word) for word in words])
-    if result.exception is not None and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    assert result.exit_code == code, result.output + result.stderr
-    return result
-
-
-def run_json(*words):
-    return json.loads(run(*words, "--json").stdout)
 
 
 def test_tune_json_has_the_keys_of_the_contract():

@@ -17,12 +17,11 @@ from handslide.ground.pitch import Pitch
 from handslide.ground.units import midi_to_hz
 from handslide.instrument.habits import Habit, PlayedNote, find_habits
 from handslide.instrument.heardplace import heard_place
-from handslide.instrument.line import make_line
 from handslide.instrument.places import Place
 from handslide.jobs.followwords import FAULTS, LATE_S, Practice, note_words, suggest_practice
 from handslide.jobs.listen import Progress, listen_file
 from handslide.jobs.locks import Lock, find_locked
-from handslide.jobs.routed import Routed, route
+from handslide.jobs.routed import Routed, played_line, route
 from handslide.jobs.setup import Setup
 from handslide.sound.follow import Expected, Followed, Heard, follow
 from handslide.sound.notes import HeardNote, HeardTake
@@ -239,14 +238,7 @@ def heard_rows(take: HeardTake) -> list[Heard]:
 
 
 def _route(part: ScorePart, setup: Setup) -> Routed:
-    pitches = [note.sounding for note in part.notes]
-    line = make_line(
-        [pitches[number].midi for number in part.played],
-        part.onset_s,
-        part.length_s,
-        part.slur,
-        part.gliss,
-    )
+    line, pitches = played_line(part)
     return route(setup, line, pitches, part.played, _written_places(part, setup))
 
 

@@ -11,12 +11,11 @@ from handslide.edges.musicxml_marks import write_marks
 from handslide.edges.outfile import check_free, write_result
 from handslide.edges.scorepart import ScorePart
 from handslide.ground.errors import BadUsage, OutputError
-from handslide.instrument.line import make_line
 from handslide.instrument.marks import legend
 from handslide.instrument.places import Place
 from handslide.jobs.locks import Lock, find_locked, parse_lock
 from handslide.jobs.report import Found, Section, report_sections
-from handslide.jobs.routed import Routed, note_json, route, setup_json
+from handslide.jobs.routed import Routed, note_json, played_line, route, setup_json
 from handslide.jobs.setup import Setup
 
 SHOWN = ("all", "unusual", "new")
@@ -168,14 +167,7 @@ def choose_for(
             f"a tempo of {options.tempo_qpm:g} quarter notes a minute is outside 10 to 500"
         )
     part = score.read_part(options.part, options.voice, options.tempo_qpm)
-    pitches = [note.sounding for note in part.notes]
-    line = make_line(
-        [pitches[number].midi for number in part.played],
-        part.onset_s,
-        part.length_s,
-        part.slur,
-        part.gliss,
-    )
+    line, pitches = played_line(part)
     locks = {}
     for text in options.locks:
         lock = parse_lock(text, with_measure=True)

@@ -7,9 +7,10 @@ from typing import Any
 
 import numpy as np
 
+from handslide.edges.scorepart import ScorePart
 from handslide.ground.pitch import Pitch
 from handslide.instrument.effort import FORBIDDEN, PEAK_SPEED
-from handslide.instrument.line import Line
+from handslide.instrument.line import Line, make_line
 from handslide.instrument.marks import mark
 from handslide.instrument.obstacles import Cleared, clear
 from handslide.instrument.places import Place
@@ -164,6 +165,13 @@ class Routed:
         numbers = self.routed_written
         rows = zip(length.tolist(), time.tolist(), speed.tolist())
         return [SlideMove(numbers[i], numbers[i + 1], *row) for i, row in enumerate(rows)]
+
+
+def played_line(part: ScorePart) -> tuple[Line, list[Pitch]]:
+    """A part as it is played, and the pitches of its written notes."""
+    pitches = [note.sounding for note in part.notes]
+    midi = [pitches[number].midi for number in part.played]
+    return make_line(midi, part.onset_s, part.length_s, part.slur, part.gliss), pitches
 
 
 def route(
