@@ -34,6 +34,22 @@ def test_brass_band_treble_sounds_a_major_ninth_lower():
     assert marks(one) == ["1", "6", "4", "3"]
 
 
+def test_a_cadenza_in_small_notes_is_marked_when_asked_for():
+    # Story: the cadenza of Guilmant's Morceau symphonique is printed in small notes.
+    small = [
+        mx.note(name, kind="").replace(
+            "<voice>1</voice>", '<voice>1</voice><type size="cue">quarter</type>'
+        )
+        for name in ("C3", "D3")
+    ]
+    data = mx.score(mx.part(mx.notes("Bb2 Bb2") + "".join(small)))
+    assert marks(marked(data)) == ["1", "1"]
+    assert [row.kind for row in marked(data).found] == ["cue"]
+    one = marked(data, options=MarkOptions(small_notes=True))
+    assert [note.sounding.name for note in one.part.notes] == ["Bb2", "Bb2", "C3", "D3"]
+    assert one.found == ()
+
+
 def test_a_repeated_note_has_one_place_in_both_passes():
     measure = mx.tempo(80) + mx.notes("D3 Db3 C3 D3")
     data = mx.score(mx.part(mx.attributes() + measure + mx.repeat()))

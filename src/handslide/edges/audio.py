@@ -65,7 +65,8 @@ def read_take(path: Path) -> Take:
     Raises
     ------
     TakeError
-        When the file is missing, a folder, empty, not audio, broken off, or longer than three hours.
+        When the file is missing, a folder, empty, not audio, broken off, or longer than three
+        hours.
     """
     opened = open_take(path)
     samples = np.concatenate(list(opened.blocks()))

@@ -87,6 +87,8 @@ class Score:
         part: str | None = None,
         voice: str | None = None,
         default_tempo_qpm: float = 80.0,
+        *,
+        small_notes: bool = False,
     ) -> ScorePart:
         """Read one voice of one part.
 
@@ -99,6 +101,8 @@ class Score:
             Default: the first with a pitched note in this part.
         default_tempo_qpm : float
             Quarter notes a minute where the score doesn't say.
+        small_notes : bool
+            Notes that are only printed small are the player's own, as in a cadenza, not a cue.
 
         Raises
         ------
@@ -107,7 +111,7 @@ class Score:
         """
         chosen, warnings = choose_part(self._parts, part, self.name)
         voice, staff = choose_voice(chosen, voice, self.name)
-        line = self._line(chosen, voice)
+        line = self._line(chosen, voice, small_notes)
         order = play_order(line.numbers, line.measure_length_q, line.signs)
         tempo = TempoMap(line.tempos, default_tempo_qpm)
         played = play(line, order, tempo)
@@ -160,9 +164,9 @@ class Score:
         """The score in the kind of file, the encoding and with the head that it came with."""
         return self._package.to_bytes()
 
-    def _line(self, chosen: Part, voice: str) -> WrittenLine:
+    def _line(self, chosen: Part, voice: str, small_notes: bool) -> WrittenLine:
         try:
-            line = read_line(chosen.roots, voice)
+            line = read_line(chosen.roots, voice, small_notes=small_notes)
         except ScoreError as error:
             raise ScoreError(f"{self.name}, {chosen.name}, {error}") from None
         if not line.notes:

@@ -75,12 +75,12 @@ class WrittenLine:
     staff: str | None = None
 
 
-def read_line(roots: Iterable[Any], voice: str) -> WrittenLine:
+def read_line(roots: Iterable[Any], voice: str, *, small_notes: bool = False) -> WrittenLine:
     """The line of ``voice`` in a part.
 
     ``roots`` is the part's element, or in a timewise score its element in each measure.
     """
-    reader = _Reader(voice)
+    reader = _Reader(voice, small_notes)
     for root in roots:
         reader.walk(root)
     reader.finish()
@@ -88,8 +88,9 @@ def read_line(roots: Iterable[Any], voice: str) -> WrittenLine:
 
 
 class _Reader:
-    def __init__(self, voice: str) -> None:
+    def __init__(self, voice: str, small_notes: bool) -> None:
         self.voice = voice
+        self.small_notes = small_notes
         self.line = WrittenLine()
         self.lengths = Lengths(self._warn)
         self.pitches = Pitches(self._warn)
@@ -196,7 +197,8 @@ class _Reader:
         small = "type" in fields and fields["type"].get("size") is not None
         if small or "cue" in fields or element.get("print-object") is not None:
             why = silence(element, fields)
-            if why is not None:
+            own = why == "cue" and self.small_notes and "cue" not in fields
+            if why is not None and not own:
                 self._count_skipped(why)
                 return
         pitch = self.pitches.of(fields, element, self.measure)
@@ -412,7 +414,8 @@ class _Reader:
         for segment in self.slurs.values():
             self._unclosed_slur(segment)
         texts = {
-            "cue": "cue notes (small notes of another player) were read as rests",
+            "cue": "cue notes (small notes of another player) were read as rests; if they are "
+            "the player's own, as in a cadenza, use --small-notes",
             "hidden": "notes that aren't printed were read as rests",
         }
         for why, (measure, count) in self.skipped.items():

@@ -129,6 +129,11 @@ def line(
 @click.option(
     "--replace-fingerings", is_flag=True, help="Take out fingerings that were in the part before."
 )
+@click.option(
+    "--small-notes",
+    is_flag=True,
+    help="Notes printed small are the player's own (a cadenza), not another player's cue.",
+)
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True)
 @click.option("--no-pdf", is_flag=True, help="Write the marked score only.")
 @click.option("--force", is_flag=True, help="Replace results that exist.")
@@ -147,7 +152,10 @@ def mark(
     from handslide.faces.progress import progress_bar
     from handslide.jobs.mark import MarkOptions, mark_file, mark_json
 
-    keys = ("part", "voice", "student", "locks", "show", "tempo_qpm", "replace_fingerings", "paper")
+    keys = (
+        "part", "voice", "student", "locks", "show", "tempo_qpm", "replace_fingerings",
+        "small_notes", "paper",
+    )  # fmt: skip
     wishes = MarkOptions(**{key: options.pop(key) for key in keys})
     setup = setup_from(**options)
     with progress_bar() as progress:

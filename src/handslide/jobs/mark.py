@@ -28,7 +28,8 @@ class MarkOptions:
     """What to mark and how.
 
     ``show``: ``all`` notes, only the ``unusual`` places, or each note's first time and its changes
-    (``new``). ``locks`` are ``MEASURE:INDEX=PLACE``.
+    (``new``). ``locks`` are ``MEASURE:INDEX=PLACE``. ``small_notes``: notes that are only printed
+    small are the player's own.
     """
 
     part: str | None = None
@@ -37,6 +38,7 @@ class MarkOptions:
     locks: tuple[str, ...] = ()
     show: str = "all"
     replace_fingerings: bool = False
+    small_notes: bool = False
     paper: str = "a4"
     student: str = ""
 
@@ -166,7 +168,9 @@ def choose_for(
         raise BadUsage(
             f"a tempo of {options.tempo_qpm:g} quarter notes a minute is outside 10 to 500"
         )
-    part = score.read_part(options.part, options.voice, options.tempo_qpm)
+    part = score.read_part(
+        options.part, options.voice, options.tempo_qpm, small_notes=options.small_notes
+    )
     line, pitches = played_line(part)
     locks = {}
     for text in options.locks:
