@@ -38,6 +38,9 @@ _PARSER_OPTIONS: dict[str, Any] = {
 }
 
 
+_HEAD_BYTES, _LONG_HEAD_BYTES = 8192, 65_536
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Document:
     """One parsed XML file: its root, and the text around the root as it was found.
@@ -140,9 +143,11 @@ def read_document(data: bytes, name: str) -> Document:
     body = data[len(bom) :]
     wide = encoding.startswith("utf-16")
     try:
-        start = body.decode(encoding) if wide else body[:65536].decode("latin-1")
+        start = body.decode(encoding) if wide else body[:_HEAD_BYTES].decode("latin-1")
     except UnicodeError:
         raise ScoreError(f"{name} isn't readable text: the file seems damaged") from None
+    if not wide and "<score" not in start:
+        start = body[:_LONG_HEAD_BYTES].decode("latin-1")  # long comments before the root
     head_length = _head_length(start, name)
     if wide:
         # The parser gets UTF-8; a blank in place of the declaration keeps the line numbers.
