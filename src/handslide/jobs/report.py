@@ -57,11 +57,12 @@ def _summary(routed: Routed, part: ScorePart) -> Section:
 
 
 def _found(heading: str, found: Iterable[Found], kinds: tuple[str, ...] | None) -> Section | None:
-    rows = [
-        (row.measure, row.text.removeprefix(f"measure {row.measure}: "))
-        for row in found
-        if (row.kind in kinds if kinds else row.kind not in PLAY_KINDS)
-    ]
+    groups: dict[str, list[str]] = {}
+    for row in found:
+        if row.kind in kinds if kinds else row.kind not in PLAY_KINDS:
+            text = row.text.removeprefix(f"measure {row.measure}: ")
+            groups.setdefault(text, []).append(row.measure)
+    rows = [(_measures(measures, 8), text) for text, measures in groups.items()]
     return _section(heading, ("measure", ""), rows)
 
 
