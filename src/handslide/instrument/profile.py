@@ -35,6 +35,7 @@ class Profile:
     between: float = 0.25  # points for a place halfway between two positions
     lip_per_cent: float = 0.016  # points per cent of lipping
     valve_colour: float = 0.7  # points per engaged valve, for each note
+    second_valve: float = 0.5  # points for each engaged valve after the horn's first
     valve_high: float = 1.5  # points for each partial above the 3rd with a valve
     valve_pedal: float = 0.8  # points for a pedal with a valve
     alternate: float = 0.3  # points for each step away from a note's plain places

@@ -19,8 +19,8 @@ from handslide.instrument.route import Solution, usual_place
 # Terms that a teacher would name in one breath.
 _GROUPS = {
     "distance": "move", "speed": "move", "jolt": "move", "turn": "move", "valve": "valve",
-    "colour": "sound", "high": "sound", "pedal": "sound", "lip": "lip", "between": "between",
-    "partial": "partial", "alternate": "plain",
+    "colour": "sound", "second": "second", "high": "sound", "pedal": "sound", "lip": "lip",
+    "between": "between", "partial": "partial", "alternate": "plain",
     "seek": "plain", "first": "plain", "far": "far", "smear": "slur", "slur": "slur",
     "repeat": "repeat",
 }  # fmt: skip
@@ -91,6 +91,8 @@ class Reasons:
             return f"{place_words(short)} is an alternate that has to be looked for"
         if best == "sound" and short.valves:
             return f"the note sounds freer without the valve than in {place_words(short)}"
+        if best == "second":
+            return f"the first valve is surer than {place_words(short)}"
         if best == "valve":
             return f"the valve needn't move; {place_words(short)} would need it to"
         if best == "move":
