@@ -146,16 +146,22 @@ def place_terms(profile: Profile, at: Spots, add: Add) -> None:
     add("partial", worth[at.partial])
 
 
-def standing_points(profile: Profile, at: Spots) -> Floats:
-    """Points of a long note standing alone in each place: the place with least is its usual one."""
-    total = np.zeros(at.partial.shape)
+def summed(size: int, terms: Callable[[Add], None]) -> Floats:
+    """The sum of what ``terms`` hands to its ``add``: arrays of shape (size,)."""
+    total = np.zeros(size)
 
     def add(_name: str, points: Floats) -> None:
         np.add(total, points, out=total)
 
-    place_terms(profile, at, add)
-    held_terms(profile, at, add)
+    terms(add)
     return total
+
+
+def standing_points(profile: Profile, at: Spots) -> Floats:
+    """Points of a long note standing alone in each place (n,): the least is its usual one."""
+    size = len(at.partial)
+    stand = summed(size, lambda add: place_terms(profile, at, add))
+    return stand + summed(size, lambda add: held_terms(profile, at, add))
 
 
 def first_points(profile: Profile, at: Spots) -> Floats:

@@ -19,7 +19,6 @@ from numpy.typing import NDArray
 from handslide.ground.errors import BadData
 from handslide.instrument.effort import (
     FORBIDDEN,
-    Add,
     Floats,
     Spots,
     Timing,
@@ -28,6 +27,7 @@ from handslide.instrument.effort import (
     move_terms,
     place_terms,
     spots,
+    summed,
     timing,
     turn_parts,
 )
@@ -80,8 +80,8 @@ def lay_out(line: Line, book: PlaceBook, profile: Profile) -> Choices:
     width = max(map(len, lists))
     flat = [row[min(k, len(row) - 1)] for row in lists for k in range(width)]
     table = spots(tuple(v.name for v in book.horn.valves), flat)
-    stand = _summed(len(flat), lambda add: place_terms(profile, table, add))
-    held = _summed(len(flat), lambda add: held_terms(profile, table, add))
+    stand = summed(len(flat), lambda add: place_terms(profile, table, add))
+    held = summed(len(flat), lambda add: held_terms(profile, table, add))
     usable = np.arange(width) < np.array([len(row) for row in lists])[:, None]
     shape = (len(lists), width)
     # Memory runs along the notes: array operations over (N, K, K) then loop over N innermost.
@@ -89,16 +89,6 @@ def lay_out(line: Line, book: PlaceBook, profile: Profile) -> Choices:
     per_note = tuple([lists[j] for j in which.tolist()])
     grid = Spots(*(column[index].T for column in table.columns))
     return Choices(line, per_note, grid, usable[which], stand[index].T, held[index].T)
-
-
-def _summed(size: int, terms: Callable[[Add], None]) -> Floats:
-    total = np.zeros(size)
-
-    def add(_name: str, points: Floats) -> None:
-        np.add(total, points, out=total)
-
-    terms(add)
-    return total
 
 
 def usual_place(choices: Choices, note: int) -> Place:

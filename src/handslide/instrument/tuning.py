@@ -29,8 +29,6 @@ DEFAULT_SE_CENTS = 2.0
 LEAST_PULL_MM = 0.05
 # Two notes further apart than this aren't the same note, nor a partial of the horn as described.
 SAME_NOTE_CENTS = 70.0
-# The legs of a loop's own slide can't be longer than half the loop.
-MAX_PULL_SHARE = 0.5
 
 
 @dataclass(frozen=True, slots=True)
