@@ -9,7 +9,9 @@ Each carries one sentence for the user: what is wrong, where, what is allowed an
     │   ├── LineError         a typed line of notes
     │   ├── ScoreError        a notated part
     │   ├── TakeError         a recording
-    │   └── AirError          air outside a formula's range
+    │   ├── AirError          air outside a formula's range
+    │   ├── StoreError        a studio's database
+    │   └── NotFound          something that isn't, or is no longer, in the studio
     ├── OutputError (OSError) exit code 1: a result that can't be written
     └── BadUsage (ValueError) exit code 2: options that don't fit together
 """
@@ -47,6 +49,14 @@ class TakeError(BadData):
 
 class AirError(BadData):
     """Air outside the range of a formula."""
+
+
+class StoreError(BadData):
+    """A studio's database can't be opened or was left as it is."""
+
+
+class NotFound(BadData):
+    """There is no such thing in the studio, or no longer."""
 
 
 class OutputError(HandslideError, OSError):

@@ -7,7 +7,7 @@ from handslide.edges.tomlfile import HORN_ORDER, load_horn, load_profile
 from handslide.edges.userfolder import user_files
 from handslide.ground.errors import BadUsage
 from handslide.instrument.air import Air
-from handslide.instrument.horn import Horn
+from handslide.instrument.horn import Horn, HornDescription
 from handslide.instrument.marks import MarkStyle, parse_style, place_words
 from handslide.instrument.places import Limits, Place, PlaceBook
 from handslide.instrument.profile import Profile
@@ -44,21 +44,23 @@ class Setup:
         return " · ".join(said)
 
 
-def load_tuned(horn: str, a4_hz: float = 440.0, temp_c: float | None = None) -> Horn:
-    """A horn by name or file, in tune for A4; ``temp_c`` None is the temperature of its file.
+def load_tuned(
+    horn: str | HornDescription, a4_hz: float = 440.0, temp_c: float | None = None
+) -> Horn:
+    """A horn by name, file or description, in tune for A4; ``temp_c`` None is its own temperature.
 
     Raises
     ------
     HornError, AirError
         A horn that can't be read, air out of range.
     """
-    description = load_horn(horn)
+    description = load_horn(horn) if isinstance(horn, str) else horn
     air = Air(temp_c=description.temp_c if temp_c is None else temp_c)
     return description.tuned(a4_hz, air)
 
 
 def make_setup(
-    horn: str = DEFAULT_HORN,
+    horn: str | HornDescription = DEFAULT_HORN,
     *,
     a4_hz: float = 440.0,
     temp_c: float | None = None,

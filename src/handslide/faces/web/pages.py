@@ -1,0 +1,68 @@
+"""How a page is made: a template with the texts, the language and the look of this studio."""
+
+from functools import cache
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from handslide import __version__
+from handslide.faces.web.texts import LANGUAGES, SOURCE, Texts
+from handslide.jobs.studio import Studio, get_setting
+
+THEMES = ("auto", "light", "dark")
+
+
+def studio_of(request: Request) -> Studio:
+    """The studio that this server shows."""
+    studio: Studio = request.app.state.studio
+    return studio
+
+
+def texts_of(request: Request) -> Texts:
+    """The texts in the language of the studio, or, until one is chosen, of the browser."""
+    found: Texts | None = getattr(request.state, "texts", None)
+    if found is None:
+        chosen = get_setting(studio_of(request), "language", "")
+        found = request.state.texts = Texts(chosen or _of_browser(request))
+    return found
+
+
+def _of_browser(request: Request) -> str:
+    for wish in request.headers.get("accept-language", "").split(","):
+        language = wish.split(";")[0].strip()[:2].lower()
+        if language in LANGUAGES:
+            return language
+    return SOURCE
+
+
+@cache
+def templates() -> Environment:
+    """The environment of all templates; everything that is put in is escaped."""
+    return Environment(
+        loader=PackageLoader("handslide.faces.web"),
+        autoescape=select_autoescape(default=True, default_for_string=True),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+
+def page(request: Request, template: str, *, status: int = 200, **values: Any) -> Response:
+    """A page or a piece of one from ``template``. ``t`` are the texts; ``here`` is the path."""
+    texts = texts_of(request)
+    text = templates().get_template(template).render(
+        t=texts,
+        language=texts.language,
+        theme=get_setting(studio_of(request), "theme", "auto"),
+        here=request.url.path,
+        version=__version__,
+        **values,
+    )
+    return HTMLResponse(text, status_code=status, headers={"Cache-Control": "no-store"})
+
+
+def see(url: str) -> Response:
+    """Go on to another page after something was done."""
+    return RedirectResponse(url, status_code=303)
