@@ -15,7 +15,7 @@ from handslide.jobs.studio import Studio
 
 @dataclass(frozen=True, slots=True)
 class Student:
-    """A student as stored; ``learned`` None means all valves, ``clef`` None the horn's usual one."""
+    """A student as stored; ``learned`` None: all valves; ``clef`` None: the horn's usual one."""
 
     id: int
     name: str

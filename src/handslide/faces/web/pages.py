@@ -52,13 +52,17 @@ def templates() -> Environment:
 def page(request: Request, template: str, *, status: int = 200, **values: Any) -> Response:
     """A page or a piece of one from ``template``. ``t`` are the texts; ``here`` is the path."""
     texts = texts_of(request)
-    text = templates().get_template(template).render(
-        t=texts,
-        language=texts.language,
-        theme=get_setting(studio_of(request), "theme", "auto"),
-        here=request.url.path,
-        version=__version__,
-        **values,
+    text = (
+        templates()
+        .get_template(template)
+        .render(
+            t=texts,
+            language=texts.language,
+            theme=get_setting(studio_of(request), "theme", "auto"),
+            here=request.url.path,
+            version=__version__,
+            **values,
+        )
     )
     return HTMLResponse(text, status_code=status, headers={"Cache-Control": "no-store"})
 

@@ -1,0 +1,5 @@
+"""Pages of the topic data."""
+
+from starlette.routing import BaseRoute
+
+routes: list[BaseRoute] = []

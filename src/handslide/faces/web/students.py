@@ -1,0 +1,5 @@
+"""Pages of the topic students."""
+
+from starlette.routing import BaseRoute
+
+routes: list[BaseRoute] = []
