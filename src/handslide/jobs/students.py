@@ -6,11 +6,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
+from handslide.edges.store import now
 from handslide.edges.tomlfile import read_horn
-from handslide.ground.errors import NotFound
+from handslide.ground.errors import BadData, NotFound
 from handslide.instrument.horn import HornDescription
 from handslide.jobs.setup import Setup, make_setup
 from handslide.jobs.studio import Studio
+
+ORIGINS = ("model", "edit", "fit", "tuning", "restored", "import")
+_MOST_WORDS = 500
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +126,50 @@ def main_horn(studio: Studio, student_id: int) -> StudentHorn:
     if not horns:
         raise NotFound("this student has no horn yet: give one first")
     return horns[0]
+
+
+def list_versions(studio: Studio, horn_id: int) -> tuple[HornVersion, ...]:
+    """All versions of a horn, the newest first."""
+    with studio.store.read() as db:
+        rows = db.execute(
+            "SELECT * FROM horn_version WHERE horn_id = ? ORDER BY number DESC", (horn_id,)
+        ).fetchall()
+    return tuple(HornVersion(**dict(row)) for row in rows)
+
+
+def add_version(
+    studio: Studio, horn_id: int, toml: str, origin: str, words: str = ""
+) -> HornVersion:
+    """Put a new version of a horn in use; the former ones stay in its history.
+
+    ``toml`` is the text of a horn file, ``origin`` one of ``ORIGINS``, ``words`` say what was done.
+
+    Raises
+    ------
+    HornError
+        When the text doesn't describe a horn.
+    NotFound
+        When there is no such horn.
+    """
+    if origin not in ORIGINS:
+        raise BadData(f"{origin!r} isn't an origin of a horn: {', '.join(ORIGINS)}")
+    horn = get_horn(studio, horn_id)
+    read_horn(toml, horn.title)
+    with studio.store.write() as db:
+        insert_version(db, horn_id, toml, origin, words)
+        return HornVersion(**dict(_newest(db, horn_id)))
+
+
+def insert_version(
+    db: sqlite3.Connection, horn_id: int, toml: str, origin: str, words: str
+) -> None:
+    """The next version of a horn, unchecked, in the transaction of ``db``."""
+    db.execute(
+        "INSERT INTO horn_version (horn_id, number, toml, origin, words, created_at) "
+        "VALUES (?, (SELECT coalesce(max(number), 0) + 1 FROM horn_version "
+        "WHERE horn_id = ?), ?, ?, ?, ?)",
+        (horn_id, horn_id, toml, origin, words.strip()[:_MOST_WORDS], now()),
+    )
 
 
 def setup_for(student: Student, horn: StudentHorn) -> Setup:
