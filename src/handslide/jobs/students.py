@@ -4,16 +4,25 @@ import json
 import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from functools import lru_cache
 
 from handslide.edges.store import now
-from handslide.edges.tomlfile import read_horn
-from handslide.ground.errors import BadData, NotFound
+from handslide.edges.tomlfile import PROFILES, read_horn
+from handslide.edges.userfolder import user_files
+from handslide.ground.clefs import CLEFS
+from handslide.ground.errors import BadData, HandslideError, NotFound
+from handslide.ground.notenames import LANGUAGES
+from handslide.ground.tidy import tidy_line, tidy_text
 from handslide.instrument.horn import HornDescription
+from handslide.instrument.marks import parse_style
+from handslide.jobs.mark import SHOWN
 from handslide.jobs.setup import Setup, make_setup
 from handslide.jobs.studio import Studio
 
 ORIGINS = ("model", "edit", "fit", "tuning", "restored", "import")
+MOST_NAME = 200
+_MOST_ABOUT = 4000
 _MOST_WORDS = 500
 
 
@@ -37,6 +46,28 @@ class Student:
     example: bool
     archived_at: str | None
     created_at: str
+
+
+@dataclass(frozen=True, slots=True)
+class StudentValues:
+    """What a teacher says of a student; the same meanings as in ``Student``.
+
+    ``consent_note`` says who agreed to recordings, and how; ``consent_on`` is that day as
+    YYYY-MM-DD (None: today, where there is a note).
+    """
+
+    name: str
+    about: str = ""
+    reach: float | None = None
+    learned: tuple[str, ...] | None = None
+    clef: str | None = None
+    names: str = "english"
+    marks: str = ""
+    profile: str = "classical"
+    show: str = "all"
+    consent_note: str | None = None
+    consent_on: str | None = None
+    keep_recordings: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +126,133 @@ def list_students(studio: Studio, *, archived: bool = False) -> tuple[Student, .
             f"SELECT * FROM student WHERE archived_at IS {kept} ORDER BY name COLLATE NOCASE, id"
         ).fetchall()
     return tuple(_student(row) for row in rows)
+
+
+def add_student(studio: Studio, values: StudentValues, *, example: bool = False) -> Student:
+    """A new student, without a horn as yet.
+
+    Raises
+    ------
+    BadData
+        One sentence for the first value that isn't possible.
+    """
+    row = _checked(values)
+    with studio.store.write() as db:
+        names = [*row, "example", "created_at"]
+        done = db.execute(
+            f"INSERT INTO student ({', '.join(names)}) VALUES ({', '.join('?' * len(names))})",
+            (*row.values(), int(example), now()),
+        )
+        return get_student(studio, int(done.lastrowid or 0))
+
+
+def change_student(studio: Studio, student_id: int, values: StudentValues) -> Student:
+    """Give a student other values. All valves of the horns learned is kept as None.
+
+    Raises
+    ------
+    BadData
+        One sentence for the first value that isn't possible, or a valve that no horn of the
+        student's has.
+    NotFound
+        When there is no such student.
+    """
+    row = _checked(values)
+    with studio.store.write() as db:
+        get_student(studio, student_id)
+        row["learned"] = _learned(values.learned, valves_of(studio, student_id))
+        sets = ", ".join(f"{key} = ?" for key in row)
+        db.execute(f"UPDATE student SET {sets} WHERE id = ?", (*row.values(), student_id))
+        return get_student(studio, student_id)
+
+
+def archive_student(studio: Studio, student_id: int, *, archived: bool = True) -> Student:
+    """Put a student into the archive, where nothing is lost, or take the student out again."""
+    with studio.store.write() as db:
+        student = get_student(studio, student_id)
+        if archived != (student.archived_at is not None):
+            when = now() if archived else None
+            db.execute("UPDATE student SET archived_at = ? WHERE id = ?", (when, student_id))
+        return get_student(studio, student_id)
+
+
+def profiles() -> tuple[str, ...]:
+    """The names of the profiles that a student can have: ours, then the teacher's own."""
+    return (*PROFILES, *(name for name in user_files("profiles") if name not in PROFILES))
+
+
+def valves_of(studio: Studio, student_id: int) -> tuple[str, ...]:
+    """The valves of all horns that a student plays, each once, in the horns' order."""
+    found: dict[str, None] = {}
+    for horn in list_horns_of(studio, student_id):
+        try:
+            found.update(dict.fromkeys(valve.name for valve in horn.version.description.valves))
+        except HandslideError:
+            continue  # a horn that can't be read has no valves to learn until it is restored
+    return tuple(found)
+
+
+def _learned(learned: Sequence[str] | None, has: Sequence[str]) -> str | None:
+    for valve in learned or ():
+        if valve not in has:
+            there = ", ".join(has) or "none"
+            raise BadData(f"no horn of this student has a valve {valve!r} (its valves: {there})")
+    if learned is None or set(learned) >= set(has):
+        return None
+    return json.dumps([valve for valve in has if valve in learned])
+
+
+def _checked(values: StudentValues) -> dict[str, str | float | int | None]:
+    """The columns of a student. Raises BadData."""
+    name, about = tidy_line(values.name), tidy_text(values.about)
+    if not name:
+        raise BadData("a student needs a name: type the one you call the student by")
+    if len(name) > MOST_NAME:
+        raise BadData(f"the name has {len(name)} letters: at most {MOST_NAME} fit on a sheet")
+    if len(about) > _MOST_ABOUT:
+        raise BadData(f"the note has {len(about)} letters: at most {_MOST_ABOUT} are kept")
+    if values.reach is not None and not 1.0 <= values.reach <= 12.0:
+        raise BadData(
+            f"a reach of {values.reach:g} isn't a position: give 1 to 12, such as 6 or 5.5"
+        )
+    parse_style(values.marks)
+    for what, value, allowed in (
+        ("clef", values.clef or "bass", tuple(CLEFS)),
+        ("way to name notes", values.names, LANGUAGES),
+        ("profile", values.profile, profiles()),
+        ("choice of marks", values.show, SHOWN),
+    ):
+        if value not in allowed:
+            raise BadData(f"{value!r} isn't a {what}: there are {', '.join(allowed)}")
+    consent, agreed_on = _consent(values)
+    return {
+        "name": name, "about": about, "reach": values.reach,
+        "learned": None if values.learned is None else json.dumps(list(values.learned)),
+        "clef": values.clef or None, "names": values.names, "marks": values.marks,
+        "profile": values.profile, "show": values.show, "consent_note": consent,
+        "consent_on": agreed_on, "keep_recordings": int(values.keep_recordings),
+    }  # fmt: skip
+
+
+def _consent(values: StudentValues) -> tuple[str | None, str | None]:
+    note = tidy_line(values.consent_note or "")[:_MOST_WORDS] or None
+    if note is None:
+        if values.keep_recordings:
+            raise BadData(
+                "recordings are kept only with a note of who agreed to it, and how: fill it in, "
+                "or leave recordings off"
+            )
+        return None, None
+    today = date.today()
+    try:
+        day = date.fromisoformat(values.consent_on) if values.consent_on else today
+    except ValueError:
+        raise BadData(
+            f"{values.consent_on!r} isn't a day: write it as {today.isoformat()}"
+        ) from None
+    if day > today:
+        raise BadData(f"the consent is dated {day.isoformat()}, which is still to come")
+    return note, day.isoformat()
 
 
 def get_horn(studio: Studio, horn_id: int) -> StudentHorn:
