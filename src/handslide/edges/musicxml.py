@@ -10,6 +10,7 @@ from typing import Any
 
 from lxml import etree
 
+from handslide.edges.musicxml_beats import beats_of
 from handslide.edges.musicxml_line import WrittenLine, read_line
 from handslide.edges.musicxml_order import play_order
 from handslide.edges.musicxml_parts import Part, choose_part, choose_voice, list_parts
@@ -26,6 +27,7 @@ __all__ = [
     "ScorePart",
     "ScoreWarning",
     "open_score",
+    "open_score_data",
     "read_score",
 ]
 
@@ -131,6 +133,7 @@ class Score:
             gliss=tuple(played.gliss),
             warnings=(*warnings, *line.warnings),
             tempo_assumed=tempo.assumed,
+            beats_s=beats_of(line, order.spans, tempo),
             elements=tuple(line.elements),
         )
 
@@ -211,12 +214,22 @@ def open_score(path: Path) -> Score:
     ScoreError
         As `read_score`, or when the file can't be read or converted.
     """
+    return open_score_data(read_file(path), path.name)
+
+
+def open_score_data(data: bytes, name: str) -> Score:
+    """Open a score from its bytes: as `open_score`, without a file.
+
+    Raises
+    ------
+    ScoreError
+        As `read_score`, or when it can't be converted.
+    """
     from handslide.edges.otherscores import to_musicxml, wants_conversion
 
-    data = read_file(path)
-    if not wants_conversion(path.name, data):
-        return read_score(data, path.name)
-    return Score(read_package(to_musicxml(data, path.name), path.name), path.name, converted=True)
+    if not wants_conversion(name, data):
+        return read_score(data, name)
+    return Score(read_package(to_musicxml(data, name), name), name, converted=True)
 
 
 def _text(element: Any, path: str) -> str | None:

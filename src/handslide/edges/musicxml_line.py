@@ -22,6 +22,7 @@ from handslide.edges.musicxml_signs import (
     Jump,
     MeasureSigns,
     add_barline,
+    beat_q,
     direction_tempo,
     jumps_of,
     meter_q,
@@ -67,6 +68,10 @@ class WrittenLine:
     """For each measure the number of segments before it."""
     measure_q: list[float] = field(default_factory=list)
     measure_length_q: list[float] = field(default_factory=list)
+    meters: list[tuple[float, float]] = field(default_factory=list)
+    """For each measure the quarters that its meter has, and those of a beat."""
+    upbeats: set[int] = field(default_factory=set)
+    """Measures that may be short: the first, and those marked as implicit."""
     numbers: list[str] = field(default_factory=list)
     signs: dict[int, MeasureSigns] = field(default_factory=dict)
     tempos: list[tuple[float, float]] = field(default_factory=list)
@@ -95,6 +100,7 @@ class _Reader:
         self.lengths = Lengths(self._warn)
         self.pitches = Pitches(self._warn)
         self.meter: float | None = None
+        self.beat_q = 1.0
         self.measure, self.measure_index, self.measure_start = "", -1, 0.0
         self.is_open = self.implicit = False
         self.position = self.furthest = self.onset = 0.0
@@ -163,6 +169,9 @@ class _Reader:
         elif meter is not None and length > meter and not self.implicit:
             self._warn("duration", f"lasts {length:g} quarter notes, but its meter has {meter:g}")
         self.line.measure_length_q.append(length)
+        self.line.meters.append((length if meter is None else meter, self.beat_q))
+        if self.implicit or self.measure_index == 0:
+            self.line.upbeats.add(self.measure_index)
         self.measure_start += length
         if self.other_voices and self.line_end < 0.0:
             voices = " and ".join(sorted(self.other_voices))
@@ -356,6 +365,7 @@ class _Reader:
                 self.lengths.set_divisions(child.text)
             elif child.tag == "time":
                 self.meter = meter_q(child)
+                self.beat_q = beat_q(child)
             elif child.tag == "transpose":
                 self.pitches.set_transpose(child)
             elif child.tag == "measure-style":

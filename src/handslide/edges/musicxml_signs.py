@@ -92,6 +92,15 @@ def meter_q(time: Any) -> float | None:
     return total if 0.0 < total < 1000.0 else None
 
 
+def beat_q(time: Any) -> float:
+    """Quarter notes in a beat of this ``<time>``: three of its units in 6/8, 9/8, 12/8."""
+    beats, unit = number(time.findtext("beats")), number(time.findtext("beat-type"))
+    if unit is None or not 1.0 <= unit <= 128.0:
+        return 1.0
+    compound = unit >= 8.0 and beats is not None and beats > 3.0 and beats % 3.0 == 0.0
+    return 4.0 / unit * (3.0 if compound else 1.0)
+
+
 def tempo_of(element: Any) -> float | None:
     """Quarter notes a minute of a ``<sound>`` or ``<metronome>``, or None."""
     if element.tag == "sound":

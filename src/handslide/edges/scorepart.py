@@ -74,5 +74,7 @@ class ScorePart:
     warnings: tuple[ScoreWarning, ...]
     tempo_assumed: bool = False
     """No tempo was given at the start of the part, so the default was taken."""
+    beats_s: tuple[tuple[float, bool], ...] = field(default=(), repr=False)
+    """Every beat of the line as played: its second, and whether it begins a measure."""
     elements: tuple[Any, ...] = field(default=(), repr=False)
     """The XML element of each of ``notes``."""
