@@ -52,6 +52,23 @@ def load_horn(name: str) -> HornDescription:
     return _load(name, "horn", HORN_ORDER, read_horn, HornError)
 
 
+def horn_text(name: str) -> str:
+    """The text of the horn file called ``name``, ours or in the user's folder; no path.
+
+    Raises
+    ------
+    HornError
+        When there is none of that name, or it can't be read.
+    """
+    if name in HORN_ORDER:
+        file = resources.files("handslide") / "data" / "horns" / f"{name}.toml"
+        return file.read_text(encoding="utf-8")
+    own = user_files("horns")
+    if name not in own:
+        raise HornError(f"no horn called {name!r} (there are {', '.join((*HORN_ORDER, *own))})")
+    return _text(own[name], "horn", HornError)
+
+
 def load_profile(name: str) -> Profile:
     """The profile called ``name``, or the profile file at that path. Raises BadData."""
     return _load(name, "profile", PROFILES, read_profile, BadData)
