@@ -46,6 +46,7 @@ class Student:
     example: bool
     archived_at: str | None
     created_at: str
+    uid: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,8 @@ CREATE TABLE setting (
 
 CREATE TABLE student (
     id INTEGER PRIMARY KEY,
+    -- The same in all backups and archives, whatever the id: what is erased is found by it.
+    uid TEXT NOT NULL DEFAULT (lower(hex(randomblob(16)))),
     name TEXT NOT NULL CHECK (length(name) BETWEEN 1 AND 200),
     about TEXT NOT NULL DEFAULT '',
     reach REAL CHECK (reach IS NULL OR reach BETWEEN 1 AND 12),
