@@ -455,7 +455,17 @@ def solve_line(
     ``locks`` fixes places by note index; ``written`` gives the number of the written note of each
     (default: each its own). Raises BadData when a lock isn't one of the note's places.
     """
-    choices = lay_out(line, book, profile)
+    return solve_choices(lay_out(line, book, profile), profile, locks, written, progress)
+
+
+def solve_choices(
+    choices: Choices,
+    profile: Profile,
+    locks: Mapping[int, Place] | None = None,
+    written: Sequence[int] | None = None,
+    progress: Progress | None = None,
+) -> Tied:
+    """As :func:`solve_line`, over choices that are laid out already."""
     usable = choices.usable
     if locks:
         usable = usable.copy()

@@ -59,14 +59,20 @@ class MarkedPart:
         if self.options.show == "unusual":
             return {n: text for n, text in marks.items() if self.routed.is_unusual(n)}
         if self.options.show == "new":
-            last: dict[int, str] = {}
-            new = {}
-            for number in sorted(marks):
-                midi = self.routed.pitches[number].midi
-                if last.get(midi) != marks[number]:
-                    new[number] = last[midi] = marks[number]
-            return new
+            return {n: text for n, text in marks.items() if n in self.new_marks}
         return marks
+
+    @cached_property
+    def new_marks(self) -> frozenset[int]:
+        """The notes whose mark is the first of its pitch, or another than the last time."""
+        last: dict[int, str] = {}
+        new = set()
+        for number, text in sorted(self.routed.marks.items()):
+            midi = self.routed.pitches[number].midi
+            if last.get(midi) != text:
+                last[midi] = text
+                new.add(number)
+        return frozenset(new)
 
     @cached_property
     def found(self) -> tuple[Found, ...]:
@@ -105,8 +111,7 @@ class MarkedPart:
         tell = progress or _silent
         tell("engraving", 0, 2)
         paper = PAPERS[self.options.paper]
-        ordinals = self._ordinals()
-        marks = {ordinals[id(self.part.elements[n])]: text for n, text in self.shown.items()}
+        marks = {self.ordinals[number]: text for number, text in self.shown.items()}
         engraving = engrave_part(
             self.score.partwise(), self.part.part_id, marks, paper, staff=self.part.staff
         )
@@ -128,6 +133,14 @@ class MarkedPart:
         tell("typesetting", 2, 2)
         return data
 
+    @cached_property
+    def ordinals(self) -> tuple[int, ...]:
+        """Of each written note, its number from 0 among all ``<note>`` elements of its part."""
+        roots = self.score.part_roots(self.part.part_id)
+        notes = (note for root in roots for note in root.iter("note"))
+        found = {id(note): ordinal for ordinal, note in enumerate(notes)}
+        return tuple(found[id(element)] for element in self.part.elements)
+
     @property
     def title(self) -> str:
         """Title of the score, or the file's name."""
@@ -135,11 +148,6 @@ class MarkedPart:
 
     def _for_student(self) -> str:
         return f"for {self.options.student}" if self.options.student else ""
-
-    def _ordinals(self) -> dict[int, int]:
-        roots = self.score.part_roots(self.part.part_id)
-        notes = (note for root in roots for note in root.iter("note"))
-        return {id(note): ordinal for ordinal, note in enumerate(notes)}
 
 
 def _by_position(place: Place) -> tuple[float, int]:

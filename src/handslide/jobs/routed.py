@@ -15,7 +15,14 @@ from handslide.instrument.marks import mark
 from handslide.instrument.obstacles import Cleared, clear
 from handslide.instrument.places import Place
 from handslide.instrument.reasons import Reasons
-from handslide.instrument.route import Solution, Tied, solve_line, usual_place
+from handslide.instrument.route import (
+    Choices,
+    Solution,
+    Tied,
+    lay_out,
+    solve_choices,
+    usual_place,
+)
 from handslide.jobs.setup import Setup
 
 _IMPOSSIBLE = FORBIDDEN / 1e3
@@ -174,6 +181,53 @@ def played_line(part: ScorePart) -> tuple[Line, list[Pitch]]:
     return make_line(midi, part.onset_s, part.length_s, part.slur, part.gliss), pitches
 
 
+@dataclass(frozen=True, eq=False)
+class Prepared:
+    """A line laid out on a horn, ready to be routed again and again with other locks.
+
+    ``choices`` are None when no note of it can be played.
+    """
+
+    setup: Setup
+    pitches: Sequence[Pitch]
+    written: Sequence[int]
+    cleared: Cleared
+    choices: Choices | None
+
+    def route(
+        self,
+        locks: Mapping[int, Place] | None = None,
+        progress: Callable[[int, int], None] | None = None,
+    ) -> Routed:
+        """Choose the places; ``locks`` are fixed places by written note."""
+        locks = {} if locks is None else locks
+        tied = None
+        if self.choices is not None:
+            kept = [self.written[k] for k in self.cleared.keep.tolist()]
+            fixed = {note: locks[number] for note, number in enumerate(kept) if number in locks}
+            repeated = len(set(kept)) < len(kept)
+            tied = solve_choices(
+                self.choices, self.setup.profile, fixed, kept if repeated else None, progress
+            )
+        return Routed(self.setup, self.pitches, self.written, self.cleared, tied, frozenset(locks))
+
+
+def prepare(
+    setup: Setup, line: Line, pitches: Sequence[Pitch], written: Sequence[int] | None = None
+) -> Prepared:
+    """Lay out a line.
+
+    ``pitches`` are those of the written notes, ``written`` the written note of each note of the
+    line (default: its own).
+    """
+    numbers = range(len(line)) if written is None else written
+    cleared = clear(line, setup.book, [pitches[number] for number in numbers])
+    choices = None
+    if len(cleared.keep):
+        choices = lay_out(cleared.line, setup.book, setup.profile)
+    return Prepared(setup, pitches, numbers, cleared, choices)
+
+
 def route(
     setup: Setup,
     line: Line,
@@ -182,24 +236,8 @@ def route(
     locks: Mapping[int, Place] | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> Routed:
-    """Choose the places of a line.
-
-    ``pitches`` are those of the written notes, ``written`` the written note of each note of the
-    line (default: its own), ``locks`` fixed places by written note.
-    """
-    numbers = range(len(line)) if written is None else written
-    locks = {} if locks is None else locks
-    cleared = clear(line, setup.book, [pitches[number] for number in numbers])
-    keep = cleared.keep.tolist()
-    tied = None
-    if keep:
-        kept = [numbers[k] for k in keep]
-        fixed = {note: locks[number] for note, number in enumerate(kept) if number in locks}
-        repeated = len(set(kept)) < len(kept)
-        tied = solve_line(
-            cleared.line, setup.book, setup.profile, fixed, kept if repeated else None, progress
-        )
-    return Routed(setup, pitches, numbers, cleared, tied, frozenset(locks))
+    """Choose the places of a line: :func:`prepare` and :meth:`Prepared.route`."""
+    return prepare(setup, line, pitches, written).route(locks, progress)
 
 
 def place_json(setup: Setup, place: Place | None) -> dict[str, Any]:

@@ -1,5 +1,7 @@
-"""Pages of the topic parts."""
+"""Parts: the library, and the part on a stand."""
 
 from starlette.routing import BaseRoute
 
-routes: list[BaseRoute] = []
+from handslide.faces.web import parts_json
+
+routes: list[BaseRoute] = [*parts_json.routes]

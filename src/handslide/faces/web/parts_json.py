@@ -1,0 +1,96 @@
+"""What the page of a part asks for while it is open: its route, choices, undo and redo."""
+
+from collections.abc import Awaitable, Callable
+from typing import Any
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import BaseRoute, Route
+
+from handslide.faces.web.pages import studio_of
+from handslide.ground.errors import BadUsage
+from handslide.jobs.openpart import open_part
+from handslide.jobs.stand_edits import (
+    Edited,
+    lock_here,
+    lock_place,
+    redo,
+    undo,
+    unlock,
+    unlock_all,
+)
+from handslide.jobs.stand_json import changes_json, route_json
+from handslide.jobs.studio import Studio
+
+_NO_STORE = {"Cache-Control": "no-store"}
+_Action = Callable[[Studio, int, dict[str, Any]], Edited]
+
+
+def route(request: Request) -> Response:
+    """The route of the part on a stand."""
+    part = open_part(studio_of(request), request.path_params["stand_id"])
+    return JSONResponse(route_json(part), headers=_NO_STORE)
+
+
+def _editing(action: _Action) -> Callable[[Request], Awaitable[Response]]:
+    async def edit(request: Request) -> Response:
+        """One edit; answers with what it has changed."""
+        try:
+            values = await request.json()
+        except ValueError:
+            values = None
+        if not isinstance(values, dict):
+            raise BadUsage("this choice couldn't be read: load the page again")
+        stand_id = request.path_params["stand_id"]
+        edited = await run_in_threadpool(action, studio_of(request), stand_id, values)
+        return JSONResponse(changes_json(edited), headers=_NO_STORE)
+
+    return edit
+
+
+def _choose(studio: Studio, stand_id: int, values: dict[str, Any]) -> Edited:
+    note = _number(values, "i")
+    if "partial" not in values:
+        return lock_here(studio, stand_id, note)
+    valves = values.get("valves", [])
+    if not isinstance(valves, list) or not all(isinstance(name, str) for name in valves):
+        raise BadUsage("the valves of a place are a list of names")
+    return lock_place(studio, stand_id, note, valves, _number(values, "partial"))
+
+
+def _unlock(studio: Studio, stand_id: int, values: dict[str, Any]) -> Edited:
+    if values.get("all") is True:
+        return unlock_all(studio, stand_id)
+    return unlock(studio, stand_id, _number(values, "i"))
+
+
+def _undo(studio: Studio, stand_id: int, values: dict[str, Any]) -> Edited:
+    return undo(studio, stand_id)
+
+
+def _redo(studio: Studio, stand_id: int, values: dict[str, Any]) -> Edited:
+    return redo(studio, stand_id)
+
+
+def _number(values: dict[str, Any], key: str) -> int:
+    value = values.get(key)
+    if not isinstance(value, int) or isinstance(value, bool):
+        raise BadUsage(f"{key!r} must be a whole number: load the page again")
+    return value
+
+
+_ACTIONS: dict[str, _Action] = {
+    "choose": _choose,
+    "unlock": _unlock,
+    "undo": _undo,
+    "redo": _redo,
+}
+
+routes: list[BaseRoute] = [
+    Route("/stands/{stand_id:int}/route", route),
+    *(
+        Route(f"/stands/{{stand_id:int}}/{name}", _editing(action), methods=["POST"])
+        for name, action in _ACTIONS.items()
+    ),
+]
