@@ -9,10 +9,11 @@ Conventions: samples are float64, full scale is -1 to 1, channels are averaged (
 out, so that a recording on one channel of two keeps its level), shape (n,).
 """
 
+import io
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 import numpy as np
 from numpy.typing import NDArray
@@ -73,9 +74,31 @@ def read_take(path: Path) -> Take:
     return Take(samples, opened.rate_hz, opened.channels, opened.name)
 
 
-def open_take(path: Path) -> OpenTake:
-    """Open a recording to read it in blocks. Raises TakeError as ``read_take`` does."""
-    name = path.name
+def open_take(audio: Path | BinaryIO, name: str = "") -> OpenTake:
+    """Open a recording to read it in blocks: a file, or an open one that is called ``name``.
+
+    Raises TakeError as ``read_take`` does.
+    """
+    if isinstance(audio, Path):
+        name, size = audio.name, _size_of(audio)
+    else:
+        name, size = name or "the recording", audio.seek(0, io.SEEK_END)
+        audio.seek(0)
+    if size == 0:
+        raise TakeError(f"{name} is empty: it has no bytes")
+    if size > LARGEST_BYTES:
+        raise TakeError(f"{name} is larger than {LARGEST_BYTES // 10**9} GB: cut out what matters")
+    opened = _with_soundfile(audio, name) or _with_av(audio, name)
+    if not _RATES_HZ[0] <= opened.rate_hz <= _RATES_HZ[1]:
+        raise TakeError(
+            f"{name} has {opened.rate_hz:g} samples a second: {_RATES_HZ[0]:g} or more are needed"
+        )
+    if opened.length_s is not None and opened.length_s > LONGEST_S:
+        raise TakeError(_too_long(name))
+    return opened
+
+
+def _size_of(path: Path) -> int:
     try:
         size = path.stat().st_size
         if path.is_dir():
@@ -84,18 +107,7 @@ def open_take(path: Path) -> OpenTake:
             file.read(1)
     except OSError as error:
         raise TakeError(f"can't read {path}: {error.strerror or error}") from error
-    if size == 0:
-        raise TakeError(f"{name} is empty: it has no bytes")
-    if size > LARGEST_BYTES:
-        raise TakeError(f"{name} is larger than {LARGEST_BYTES // 10**9} GB: cut out what matters")
-    opened = _with_soundfile(path) or _with_av(path)
-    if not _RATES_HZ[0] <= opened.rate_hz <= _RATES_HZ[1]:
-        raise TakeError(
-            f"{name} has {opened.rate_hz:g} samples a second: {_RATES_HZ[0]:g} or more are needed"
-        )
-    if opened.length_s is not None and opened.length_s > LONGEST_S:
-        raise TakeError(_too_long(name))
-    return opened
+    return size
 
 
 def _too_long(name: str) -> str:
@@ -110,18 +122,18 @@ def _mono(block: Floats) -> Floats:
     return block[:, sounding].mean(axis=1) if sounding.any() else block[:, 0]
 
 
-def _with_soundfile(path: Path) -> OpenTake | None:
+def _with_soundfile(audio: Path | BinaryIO, name: str) -> OpenTake | None:
     """The file through soundfile; None where it can't read it."""
     import soundfile
 
     try:
-        file = soundfile.SoundFile(path)
+        file = soundfile.SoundFile(audio)
     except soundfile.LibsndfileError:
         return None
     known = 0 < file.frames < 1 << 62
     length_s = file.frames / file.samplerate if known else None
-    blocks = _soundfile_blocks(file, path.name)
-    return OpenTake(path.name, float(file.samplerate), file.channels, length_s, blocks)
+    blocks = _soundfile_blocks(file, name)
+    return OpenTake(name, float(file.samplerate), file.channels, length_s, blocks)
 
 
 def _soundfile_blocks(file: Any, name: str) -> Iterator[Floats]:
@@ -138,39 +150,41 @@ def _soundfile_blocks(file: Any, name: str) -> Iterator[Floats]:
             yield np.nan_to_num(block)
 
 
-def _with_av(path: Path) -> OpenTake:
+def _with_av(audio: Path | BinaryIO, name: str) -> OpenTake:
     """The file through PyAV. Raises TakeError where it can't read it either."""
     try:
         import av
     except ImportError as error:
         raise TakeError(
-            f"{path.name} isn't WAV, FLAC, OGG or MP3; to read what phones record, run "
+            f"{name} isn't WAV, FLAC, OGG or MP3; to read what phones record, run "
             "'make phone' once (pip install 'handslide[phone]'), or save the take as one of these"
         ) from error
     try:
-        container = av.open(str(path))
+        if not isinstance(audio, Path):
+            audio.seek(0)
+        container = av.open(str(audio) if isinstance(audio, Path) else audio)
         streams = container.streams.audio
     except (av.FFmpegError, OSError, ValueError) as error:
-        raise TakeError(_not_audio(path)) from error
+        raise TakeError(_not_audio(name)) from error
     if not streams or not streams[0].rate:
         container.close()
-        raise TakeError(_not_audio(path))
+        raise TakeError(_not_audio(name))
     stream = streams[0]
     length_s = None
     if stream.duration is not None and stream.time_base is not None:
         length_s = float(stream.duration * stream.time_base)
-    blocks = _av_blocks(container, stream, path)
-    return OpenTake(path.name, float(stream.rate), stream.channels, length_s, blocks)
+    blocks = _av_blocks(container, stream, name)
+    return OpenTake(name, float(stream.rate), stream.channels, length_s, blocks)
 
 
-def _not_audio(path: Path) -> str:
+def _not_audio(name: str) -> str:
     return (
-        f"{path.name} can't be read as audio: give a recording (WAV, FLAC, OGG, MP3, M4A, ...), "
+        f"{name} can't be read as audio: give a recording (WAV, FLAC, OGG, MP3, M4A, ...), "
         "whole, whatever its name ends in"
     )
 
 
-def _av_blocks(container: Any, stream: Any, path: Path) -> Iterator[Floats]:
+def _av_blocks(container: Any, stream: Any, name: str) -> Iterator[Floats]:
     import av
 
     with container:
@@ -182,4 +196,4 @@ def _av_blocks(container: Any, stream: Any, path: Path) -> Iterator[Floats]:
             for part in planes.resample(None):
                 yield np.nan_to_num(part.to_ndarray().T)
         except (av.FFmpegError, ValueError) as error:
-            raise TakeError(f"{path.name} can't be read to its end: {error}") from error
+            raise TakeError(f"{name} can't be read to its end: {error}") from error

@@ -2,7 +2,7 @@
 
 import csv
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
@@ -32,6 +32,8 @@ _NO_MOVE_S = 1.0
 _LONG_NOTE_S = 0.8
 # Below this share of right notes, it may be another part altogether.
 _FITS = 0.35
+LocksOf = Callable[[ScorePart], Mapping[int, Place]]
+"""The fixed places of a part by written note."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +45,7 @@ class FollowOptions:
     tempo_qpm: float = 80.0
     student: str = ""
     paper: str = "a4"
+    small_notes: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,12 +159,17 @@ class FollowedTake:
 
 
 def follow_take(
-    score: Score, take: HeardTake, setup: Setup, options: FollowOptions | None = None
+    score: Score,
+    take: HeardTake,
+    setup: Setup,
+    options: FollowOptions | None = None,
+    locks: LocksOf | None = None,
 ) -> FollowedTake:
     """Align a heard take with a part of an open score and judge each note.
 
     The places are those written over the notes (marks or fingerings that name a place of the
-    note); the rest is routed as ``mark`` would. ``setup`` is to be at the take's A4.
+    note), or those that ``locks`` gives instead for the part; the rest is routed as ``mark``
+    would. ``setup`` is to be at the take's A4.
 
     Raises
     ------
@@ -171,8 +179,12 @@ def follow_take(
         A take without notes, or more than can be followed at once.
     """
     options = options or FollowOptions()
-    part = score.read_part(options.part, options.voice, options.tempo_qpm)
-    routed = _route(part, setup)
+    part = score.read_part(
+        options.part, options.voice, options.tempo_qpm, small_notes=options.small_notes
+    )
+    fixed = _written_places(part, setup) if locks is None else locks(part)
+    line, pitches = played_line(part)
+    routed = route(setup, line, pitches, part.played, fixed)
     followed = follow(expected_rows(part), heard_rows(take))
     notes = tuple(
         _report(part, routed, take, followed, number) for number in range(len(part.played))
@@ -235,11 +247,6 @@ def expected_rows(part: ScorePart) -> list[Expected]:
 def heard_rows(take: HeardTake) -> list[Heard]:
     """The take's notes as the aligner wants them."""
     return [Heard(note.start_s, note.end_s, note.midi + note.cents / 100.0) for note in take.notes]
-
-
-def _route(part: ScorePart, setup: Setup) -> Routed:
-    line, pitches = played_line(part)
-    return route(setup, line, pitches, part.played, _written_places(part, setup))
 
 
 def _written_places(part: ScorePart, setup: Setup) -> dict[int, Place]:
@@ -342,22 +349,27 @@ def follow_json(followed: FollowedTake) -> dict[str, Any]:
             }
             for extra in followed.followed.extras
         ],
-        "habits": [
-            {
-                "kind": habit.kind,
-                "cents": round(habit.cents, 1),
-                "slide_mm": _round(habit.slide_mm, 1),
-                "notes": habit.count,
-                "of": habit.total,
-                "words": habit.words,
-            }
-            for habit in followed.habits
-        ],
-        "practice": [
-            {"what": item.what, "why": item.why, "how": item.how} for item in followed.practice
-        ],
+        "habits": [habit_json(habit) for habit in followed.habits],
+        "practice": [practice_json(item) for item in followed.practice],
         "warnings": [*([followed.doubt] if followed.doubt else []), *take.warnings],
     }
+
+
+def habit_json(habit: Habit) -> dict[str, Any]:
+    """The JSON object of a habit."""
+    return {
+        "kind": habit.kind,
+        "cents": round(habit.cents, 1),
+        "slide_mm": _round(habit.slide_mm, 1),
+        "notes": habit.count,
+        "of": habit.total,
+        "words": habit.words,
+    }
+
+
+def practice_json(item: Practice) -> dict[str, Any]:
+    """The JSON object of a thing to practise."""
+    return {"what": item.what, "why": item.why, "how": item.how}
 
 
 def _note_json(note: NoteReport) -> dict[str, Any]:

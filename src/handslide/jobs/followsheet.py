@@ -1,8 +1,12 @@
 """The page of a followed take: what the job knows, put into what the sheet draws."""
 
+from dataclasses import asdict, dataclass
+from typing import Any
+
 from handslide.ground.pitch import from_midi
 from handslide.instrument.habits import HEARING_CENTS
 from handslide.instrument.heardplace import CLOSED_M
+from handslide.instrument.horn import Horn
 from handslide.jobs.follow import FollowedTake, NoteReport
 from handslide.jobs.listen import PRIVACY
 from handslide.sheets.frame import Head
@@ -14,24 +18,76 @@ _LEAST_FIX_MM = 3.0
 _VISIBLE_SE_CENTS = 2.0
 
 
+@dataclass(frozen=True, slots=True)
+class TakeContent:
+    """All that the page of a take says, apart from the student's name and the paper."""
+
+    title: str
+    lines: tuple[str, ...]
+    legend: tuple[tuple[str, str], ...]
+    report: TakeReport
+
+
 def follow_sheet(followed: FollowedTake) -> Sheet:
     """The sheet of a take: one page, or more for a long one."""
+    options = followed.options
+    return content_sheet(follow_content(followed), options.student, options.paper)
+
+
+def content_sheet(content: TakeContent, student: str = "", paper: str = "a4") -> Sheet:
+    """The sheet of a take, for a student and on a paper."""
+    title = f"How it sounded: {content.title}"
+    if student:
+        title += f" · {student}"
+    head = Head(title, content.lines, paper, legend=content.legend)
+    return Sheet(title, take_pages(head, content.report))
+
+
+def follow_content(followed: FollowedTake) -> TakeContent:
+    """What the page of a followed take says."""
     notes = tuple(_note(note) for note in followed.notes if not note.outside)
-    options, setup = followed.options, followed.setup
-    title = f"How it sounded: {followed.title}"
-    if options.student:
-        title += f" · {options.student}"
-    head = Head(title, (setup.horn_line, summary(followed)), options.paper, legend=_legend(notes))
-    horn = setup.horn
-    positions = [(str(n), 1000.0 * horn.extension_m(n)) for n in range(1, 13)]
+    setup = followed.setup
     report = TakeReport(
         notes=notes,
         habits=_first(followed) + tuple(habit.words for habit in followed.habits[:_MOST_HABITS]),
         practice=_practice(followed),
-        positions_mm=tuple(row for row in positions if row[1] <= 1000.0 * horn.travel_m + 1.0),
+        positions_mm=shown_positions(setup.horn),
         closing=PRIVACY,
     )
-    return Sheet(title, take_pages(head, report))
+    lines = (setup.horn_line, summary(followed))
+    return TakeContent(followed.title, lines, take_legend(notes), report)
+
+
+def content_json(content: TakeContent) -> dict[str, Any]:
+    """The content as JSON; `content_from` makes it again, number for number."""
+    return asdict(content)
+
+
+def content_from(data: dict[str, Any]) -> TakeContent:
+    """The content of a take from its JSON. Raises KeyError or TypeError for another form."""
+    report = data["report"]
+    return TakeContent(
+        title=data["title"],
+        lines=tuple(data["lines"]),
+        legend=_pairs(data["legend"]),
+        report=TakeReport(
+            notes=tuple(TakeNote(**note) for note in report["notes"]),
+            habits=tuple(report["habits"]),
+            practice=_pairs(report["practice"]),
+            positions_mm=_pairs(report["positions_mm"]),
+            closing=report["closing"],
+        ),
+    )
+
+
+def _pairs(rows: list[list[Any]]) -> tuple[tuple[Any, Any], ...]:
+    return tuple((first, second) for first, second in rows)
+
+
+def shown_positions(horn: Horn) -> tuple[tuple[str, float], ...]:
+    """The open positions that the slide has, as (number, extension in mm)."""
+    rows = [(str(n), 1000.0 * horn.extension_m(n)) for n in range(1, 13)]
+    return tuple(row for row in rows if row[1] <= 1000.0 * horn.travel_m + 1.0)
 
 
 def _first(followed: FollowedTake) -> tuple[str, ...]:
@@ -47,13 +103,6 @@ def _practice(followed: FollowedTake) -> tuple[tuple[str, str], ...]:
 
 def _note(note: NoteReport) -> TakeNote:
     place = None if note.place is None else 1000.0 * note.place.extension_m
-    slide = fix = None
-    if place is not None and note.slide_mm is not None and note.cents is not None:
-        slide = place + note.slide_mm
-        audible = abs(note.cents) >= HEARING_CENTS and abs(note.slide_mm) >= _LEAST_FIX_MM
-        # A closed slide that sounds sharp can't be mended by the slide.
-        if audible and not (slide < -1000.0 * CLOSED_M and place <= 1000.0 * CLOSED_M):
-            fix = -note.slide_mm
     heard = note.heard
     return TakeNote(
         measure=note.measure,
@@ -63,13 +112,25 @@ def _note(note: NoteReport) -> TakeNote:
         cents=note.cents,
         cents_se=None if heard is None else heard.cents_se,
         place_mm=place,
-        slide_mm=slide,
-        fix_mm=fix,
+        slide_mm=None if place is None or note.slide_mm is None else place + note.slide_mm,
+        fix_mm=fix_mm(place, note.slide_mm, note.cents),
         heard="" if heard is None or note.played != "wrong" else from_midi(heard.midi).pretty,
     )
 
 
-def _legend(notes: tuple[TakeNote, ...]) -> tuple[tuple[str, str], ...]:
+def fix_mm(place_mm: float | None, off_mm: float | None, off_cents: float | None) -> float | None:
+    """How far to move the slide (positive = out); None where it wouldn't help or be heard."""
+    if place_mm is None or off_mm is None or off_cents is None:
+        return None
+    if abs(off_cents) < HEARING_CENTS or abs(off_mm) < _LEAST_FIX_MM:
+        return None
+    # A closed slide that sounds sharp can't be mended by the slide.
+    closed = place_mm <= 1000.0 * CLOSED_M and place_mm + off_mm < -1000.0 * CLOSED_M
+    return None if closed else -off_mm
+
+
+def take_legend(notes: tuple[TakeNote, ...]) -> tuple[tuple[str, str], ...]:
+    """The signs that the pictures of ``notes`` use."""
     kinds = {note.played for note in notes}
     rows = [("dot:0", "as played")]
     if any((note.cents_se or 0.0) > _VISIBLE_SE_CENTS for note in notes):

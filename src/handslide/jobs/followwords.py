@@ -73,6 +73,13 @@ def note_words(
     return "; ".join(said)
 
 
+def in_tune_words(off_cents: float) -> str:
+    """How high a note was: ``in tune``, ``14 cents too low``."""
+    if abs(off_cents) < HEARING_CENTS:
+        return "in tune"
+    return f"{abs(off_cents):.0f} cents too {'high' if off_cents > 0 else 'low'}"
+
+
 def _tune_words(
     setup: Setup,
     pitch: Pitch,
@@ -81,9 +88,9 @@ def _tune_words(
     off_cents: float,
     slide_mm: float | None,
 ) -> str:
+    high = in_tune_words(off_cents)
     if abs(off_cents) < HEARING_CENTS:
-        return "in tune"
-    high = f"{abs(off_cents):.0f} cents too {'high' if off_cents > 0 else 'low'}"
+        return high
     if abs(off_cents) < 2.0 * heard.cents_se:
         return f"{high}, but too short or rough to be sure"
     if place is None or slide_mm is None:

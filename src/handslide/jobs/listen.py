@@ -4,7 +4,7 @@ import csv
 import io
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 from handslide.edges.audio import open_take
 from handslide.edges.outfile import check_free, write_result
@@ -27,14 +27,19 @@ _DIGITS = {"f0_hz": 4, "cents_se": 4, "level_db": 1, "spread_cents": 2, "vibrato
 
 
 def listen_file(
-    path: Path, *, a4_hz: float | None = 440.0, progress: Progress | None = None
+    audio: Path | BinaryIO,
+    *,
+    a4_hz: float | None = 440.0,
+    name: str = "",
+    progress: Progress | None = None,
 ) -> HeardTake:
     """The notes of a recording, read in blocks so that hours of it fit in memory.
 
-    ``a4_hz`` None estimates the tuning pitch. Raises TakeError for a file that can't be used.
+    ``audio`` is a file, or an open one that is called ``name``; ``a4_hz`` None estimates the
+    tuning pitch. Raises TakeError for a file that can't be used.
     """
     check_a4(a4_hz)
-    take = open_take(path)
+    take = open_take(audio, name)
     listener = Listener(take.rate_hz, a4_hz=a4_hz)
     total = round((take.length_s or 0.0) * take.rate_hz)
     for block in take.blocks():
