@@ -21,6 +21,8 @@ from handslide.instrument.places import Place
 
 # Melodic just noticeable difference of amateurs: Hill & Summers, JASA 2007, doi 10.1121/1.2697059.
 HEARING_CENTS = 10.0
+# What a wrong or missed note weighs beside a note out of tune.
+FAULT_CENTS = 35.0
 LEAST_NOTES = 3
 _MOST_HABITS = 5
 _SURE = {"move": 3.6, "partial": 3.6, "place": 3.2}

@@ -6,7 +6,7 @@ from statistics import median
 
 from handslide.ground.pitch import Pitch, from_midi
 from handslide.ground.units import cents, midi_to_hz
-from handslide.instrument.habits import HEARING_CENTS, Habit, PlayedNote
+from handslide.instrument.habits import FAULT_CENTS, HEARING_CENTS, Habit, PlayedNote
 from handslide.instrument.heardplace import CLOSED_M, extension_of, why_not_there
 from handslide.instrument.marks import position_text
 from handslide.instrument.places import TOP_PARTIAL, Place
@@ -19,8 +19,8 @@ _UNSTEADY_CENTS = 20.0
 _SAME_PLACE_CENTS = 45.0
 _SINGLE_CENTS = 15.0
 LATE_S = 0.8
-# What a fault weighs beside a note out of tune, in cents.
-_FAULT, _STOPPED = 35.0, 20.0
+# What stopping weighs beside a note out of tune, in cents.
+_STOPPED = 20.0
 _HOW_STOPPED = "begin a measure earlier, as slowly as it takes to go through three times"
 FAULTS = {
     "missing": "not heard",
@@ -228,6 +228,6 @@ def _of_faults(faults: Sequence[tuple[str, str, str, str]]) -> list[tuple[Practi
             else "sing it, buzz it, then play it slowly with the note before it",
         )
         found.append(
-            (item, sum(_STOPPED if kind == FAULTS["stopped"] else _FAULT for _, kind in rows))
+            (item, sum(_STOPPED if kind == FAULTS["stopped"] else FAULT_CENTS for _, kind in rows))
         )
     return found
