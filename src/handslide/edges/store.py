@@ -60,7 +60,7 @@ class Store:
         self._mine = threading.local()
         self._idle: list[sqlite3.Connection] = []
         self._guard = threading.Lock()
-        self._writing = threading.Lock()
+        self._writing = threading.RLock()
         self._open = True
         scripts = migrations() if scripts is None else scripts
         try:
@@ -129,6 +129,12 @@ class Store:
                         with suppress(sqlite3.Error):
                             connection.execute("ROLLBACK")
                     raise
+
+    @contextmanager
+    def held(self) -> Iterator[None]:
+        """No other thread of this program writes while the block runs."""
+        with self._writing:
+            yield
 
     def replace_with(self, source: sqlite3.Connection) -> None:
         """Put the content of another database in place of all that is here, or leave all as is.

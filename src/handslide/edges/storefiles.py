@@ -10,7 +10,7 @@ import shutil
 import sqlite3
 import tempfile
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -117,10 +117,10 @@ def connect_file(path: Path) -> sqlite3.Connection:
 
 
 def copy_whole(source: sqlite3.Connection, target: Path) -> None:
-    """Copy a database page by page into one new file, as it is at one moment."""
+    """Copy a database as it is at one moment into one new file, without remains of deleted rows."""
     _make_private(target)
-    with _closing(sqlite3.connect(target, isolation_level=None)) as db:
-        source.backup(db)
+    source.execute("VACUUM INTO ?", (str(target),))
+    with closing(connect_file(target)) as db:
         db.execute("PRAGMA journal_mode = DELETE")  # one file, without a log beside it
 
 
@@ -138,7 +138,7 @@ def copy_rows(
         When the source lacks a table or column of its form, or a row breaks a rule.
     """
     _make_private(target)
-    with _closing(connect_file(target)) as made:
+    with closing(connect_file(target)) as made:
         bring_up(made, migrations()[:form])
         tables = _tables(made)
         columns = {table: _columns(made, table) for table in tables}
@@ -161,7 +161,7 @@ def check_file(path: Path) -> int:
     Raises StoreError otherwise.
     """
     try:
-        with _closing(connect_file(path)) as db:
+        with closing(connect_file(path)) as db:
             found = db.execute("PRAGMA quick_check(1)").fetchone()[0]
             if found != "ok":
                 raise StoreError(f"{path.name} is damaged: {found.splitlines()[-1]}")
@@ -175,7 +175,7 @@ def check_file(path: Path) -> int:
 
 def check_tables(db: sqlite3.Connection, form: int) -> None:
     """Raise StoreError unless a database has exactly the tables and columns of its form."""
-    with _closing(sqlite3.connect(":memory:", isolation_level=None)) as ours:
+    with closing(sqlite3.connect(":memory:", isolation_level=None)) as ours:
         bring_up(ours, migrations()[:form])
         want = {table: _columns(ours, table) for table in _tables(ours)}
     kinds = db.execute("SELECT name, type FROM pragma_table_list WHERE schema = 'main'").fetchall()
@@ -217,14 +217,6 @@ def remove_database(path: Path) -> None:
     """Remove a database file with everything beside it."""
     for side in _SIDES:
         path.with_name(path.name + side).unlink(missing_ok=True)
-
-
-@contextmanager
-def _closing(db: sqlite3.Connection) -> Iterator[sqlite3.Connection]:
-    try:
-        yield db
-    finally:
-        db.close()
 
 
 def _copy_table(
