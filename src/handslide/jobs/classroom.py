@@ -76,11 +76,22 @@ def chart_class(
         if progress is not None:
             progress("class", done, len(sheets) + 1)
         write_chart(sheet, target, force=force)
-    pages: list[Page] = [page for _, sheet in sheets for page in sheet.pages]
-    write_chart(Sheet(f"{roster.stem}: {options.sheet}", tuple(pages)), combined, force=force)
+    everybody = joined(f"{roster.stem}: {options.sheet}", [sheet for _, sheet in sheets])
+    write_chart(everybody, combined, force=force)
     if progress is not None:
         progress("class", len(sheets) + 1, len(sheets) + 1)
     return ClassResult((*targets, combined), tuple(sorted(problems, key=lambda row: row.number)))
+
+
+def joined(title: str, sheets: Sequence[Sheet]) -> Sheet:
+    """One sheet with the pages of all ``sheets``, in their order."""
+    pages: list[Page] = [page for sheet in sheets for page in sheet.pages]
+    return Sheet(title, tuple(pages))
+
+
+def safe_stem(name: str) -> str:
+    """A person's name as the start of a file name: odd characters become underscores."""
+    return re.sub(r"[^\w -]", "_", name).strip(" .") or "student"
 
 
 def _sheet(roster: Path, row: RosterRow, defaults: ClassDefaults, options: ChartOptions) -> Sheet:
@@ -113,7 +124,7 @@ def _targets(folder: Path, students: Sequence[str], sheet: str) -> list[Path]:
     seen: dict[str, int] = {}
     targets = []
     for student in students:
-        name = re.sub(r"[^\w -]", "_", student).strip(" .") or "student"
+        name = safe_stem(student)
         count = seen[name.lower()] = seen.get(name.lower(), 0) + 1
         suffix = f"-{count}" if count > 1 else ""
         targets.append(folder / f"{name}{suffix}-{sheet}.pdf")

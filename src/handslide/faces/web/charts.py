@@ -1,5 +1,242 @@
-"""Pages of the topic charts."""
+"""Charts: chosen, seen at once, printed; for one student or a whole class."""
 
-from starlette.routing import BaseRoute
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+from urllib.parse import quote, urlencode
 
-routes: list[BaseRoute] = []
+from starlette.datastructures import QueryParams
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import BaseRoute, Route
+
+from handslide.faces.web.pages import page, studio_of
+from handslide.ground.clefs import CLEFS
+from handslide.ground.errors import BadUsage, HandslideError, NotFound
+from handslide.ground.notenames import LANGUAGES
+from handslide.instrument.marks import COUNTINGS, NUMERALS, VALVE_SIGNS, parse_style, position_text
+from handslide.jobs.chart import SHEETS
+from handslide.jobs.studio import Studio
+from handslide.jobs.studiocharts import (
+    LIES,
+    ChartFacts,
+    ChartWish,
+    chart_facts,
+    class_charts,
+    class_sheet,
+    drawn,
+    file_stem,
+    first_wish,
+    wished_sheet,
+)
+from handslide.sheets.frame import PAPERS_MM
+from handslide.sheets.shapes import Sheet
+
+MEDIA_TYPES = {"pdf": "application/pdf", "svg": "image/svg+xml", "png": "image/png"}
+_REACHES = (3.0, 3.5, 4.0, 4.5, 5.0, 5.5, 6.0, 6.5, 7.0)
+# What a wish keeps when another student or horn is chosen, and what then starts anew.
+_OF_THE_SHEET = ("sheet", "other", "paper", "lies")
+_OF_THE_STUDENT = ("clef", "names", "low", "high")
+
+
+def charts(request: Request) -> Response:
+    """The page of wishes with the sheet beside it."""
+    studio, wish, problem = studio_of(request), *_wish_or_first(request)
+    facts = chart_facts(studio, wish)
+    style = parse_style(wish.marks)
+    reaches = sorted({*_REACHES, *([] if wish.reach is None else [wish.reach])}, reverse=True)
+    return page(
+        request,
+        "charts/charts.html",
+        facts=facts,
+        style=style,
+        sheets=SHEETS,
+        clefs=tuple(CLEFS),
+        languages=LANGUAGES,
+        papers=tuple(PAPERS_MM),
+        all_lies=LIES,
+        reaches=[(f"{reach:g}", position_text(reach)) for reach in reaches],
+        signs=VALVE_SIGNS,
+        countings=COUNTINGS,
+        numerals=NUMERALS,
+        **_shown(studio, wish, facts, problem),
+    )
+
+
+def preview(request: Request) -> Response:
+    """The sheet beside the wishes, alone; the browser's address follows the wishes."""
+    studio, wish, problem = studio_of(request), *_wish_or_first(request)
+    shown = _shown(studio, wish, chart_facts(studio, wish), problem)
+    answer = page(request, "charts/preview.html", **shown)
+    if not shown["problem"]:
+        answer.headers["HX-Replace-Url"] = f"/charts?{shown['query']}"
+    return answer
+
+
+def sheet_file(request: Request) -> Response:
+    """The sheet as PDF, or one page of it as a picture; ``save`` asks the browser to keep it."""
+    studio, wish = studio_of(request), read_wish(request)
+    form = request.path_params["form"]
+    results = drawn(wished_sheet(studio, wish), form)
+    number = request.query_params.get("page", "1")
+    if not number.isdecimal() or not 1 <= int(number) <= len(results):
+        raise NotFound(f"this sheet has no page {number[:20]}: it has {len(results)}")
+    stem = file_stem(studio, wish)
+    if len(results) > 1:
+        stem = f"{stem}-{number}"
+    return _file(results[int(number) - 1], form, stem, "save" in request.query_params)
+
+
+def for_class(request: Request) -> Response:
+    """Who of the class gets a sheet, and why the others can't."""
+    studio = studio_of(request)
+    wish, chosen, problem = _class_wish(request), _chosen(request.query_params), ""
+    try:
+        rows = class_charts(studio, wish)
+    except HandslideError as error:
+        rows, problem = (), str(error)
+    return page(
+        request,
+        "charts/class.html",
+        wish=wish,
+        rows=rows,
+        problem=problem,
+        chosen=[row.student.id for row in rows if chosen is None or row.student.id in chosen],
+        sheets=[sheet for sheet in SHEETS if sheet != "compare"],
+        papers=tuple(PAPERS_MM),
+        all_lies=LIES,
+    )
+
+
+def class_file(request: Request) -> Response:
+    """One PDF with a sheet for each chosen student."""
+    wish = _class_wish(request)
+    rows = class_charts(studio_of(request), wish, _chosen(request.query_params))
+    pdf = drawn(class_sheet(rows, wish.sheet), "pdf")[0]
+    return _file(pdf, "pdf", f"class-{wish.sheet}", "save" in request.query_params)
+
+
+def read_wish(request: Request) -> ChartWish:
+    """The wish that an address asks for; what it leaves out is as the student has it.
+
+    ``for`` says for whom the values were chosen: another's are not taken along.
+
+    Raises
+    ------
+    NotFound
+        When the student isn't in the studio.
+    BadUsage
+        A value that can't be read.
+    """
+    query = request.query_params
+    student = query.get("student", "")
+    if student and not student.isdecimal():
+        raise NotFound("this student isn't in the studio (any more)")
+    first = first_wish(studio_of(request), int(student) if student else None, query.get("horn", ""))
+    keys, given = _OF_THE_SHEET, query.get("for")
+    if given is None or given == _whose(first):
+        keys += _OF_THE_STUDENT
+    wish = replace(first, **{key: query[key].strip() for key in keys if key in query})
+    return _limits(wish, query) if given == _whose(first) else wish
+
+
+def _limits(wish: ChartWish, query: QueryParams) -> ChartWish:
+    # A form without a ticked valve says that none is learned; all ticked is no limit.
+    ticked, shown = query.getlist("learned"), query.getlist("valve")
+    learned = wish.learned
+    if set(ticked) != set(shown if learned is None else learned) & set(shown):
+        learned = None if set(ticked) == set(shown) else tuple(ticked)
+    words = [query.get(key, "") for key in ("signs", "counting", "numerals")]
+    return replace(
+        wish,
+        learned=learned,
+        marks=",".join(filter(None, words)) if "signs" in query else wish.marks,
+        reach=_reach(query["reach"]) if "reach" in query else wish.reach,
+    )
+
+
+def _reach(text: str) -> float | None:
+    if not text:
+        return None
+    try:
+        return float(text.replace(",", "."))
+    except ValueError:
+        raise BadUsage(f"{text[:20]!r} isn't a reach: give a position such as 6 or 5.5") from None
+
+
+def _wish_or_first(request: Request) -> tuple[ChartWish, str]:
+    # A page is shown for every address that has a student; what can't be read is said on it.
+    try:
+        return read_wish(request), ""
+    except NotFound:
+        raise
+    except HandslideError as error:
+        student = request.query_params.get("student", "")
+        return first_wish(studio_of(request), int(student) if student else None), str(error)
+
+
+def _shown(studio: Studio, wish: ChartWish, facts: ChartFacts, problem: str) -> dict[str, Any]:
+    """What the preview is made of: the pages' sizes and addresses, or the problem."""
+    sheet: Sheet | None = None
+    if not problem:
+        try:
+            sheet = wished_sheet(studio, wish)
+        except HandslideError as error:
+            problem = str(error)
+    pages = [] if sheet is None else [(page.width_mm, page.height_mm) for page in sheet.pages]
+    return {"wish": wish, "problem": problem, "pages": pages, "query": _query(wish, facts)}
+
+
+def _query(wish: ChartWish, facts: ChartFacts) -> str:
+    """The address of a wish, such that it is read back the same."""
+    style = parse_style(wish.marks)
+    values: Mapping[str, Any] = {
+        "student": wish.student_id or "",
+        "horn": wish.horn,
+        "for": _whose(wish),
+        "sheet": wish.sheet,
+        **({"other": wish.other} if wish.other else {}),
+        **{key: getattr(wish, key) for key in ("clef", "names", "low", "high", "paper", "lies")},
+        "reach": "" if wish.reach is None else f"{wish.reach:g}",
+        "signs": style.signs or "",
+        "counting": style.counting if style.counting != COUNTINGS[0] else "",
+        "numerals": style.numerals if style.numerals != NUMERALS[0] else "",
+        "valve": facts.valves,
+        "learned": [v for v in facts.valves if wish.learned is None or v in wish.learned],
+    }
+    return urlencode(values, doseq=True)
+
+
+def _whose(wish: ChartWish) -> str:
+    return f"{wish.student_id or ''}:{wish.horn}"
+
+
+def _class_wish(request: Request) -> ChartWish:
+    query = request.query_params
+    keys = [key for key in ("sheet", "paper", "lies", "low", "high") if key in query]
+    return replace(first_wish(studio_of(request)), **{key: query[key].strip() for key in keys})
+
+
+def _chosen(query: QueryParams) -> list[int] | None:
+    if "only" not in query:
+        return None
+    return [int(number) for number in query.getlist("student") if number.isdecimal()]
+
+
+def _file(data: bytes, form: str, stem: str, save: bool) -> Response:
+    name = quote(f"{stem}.{form}")
+    kind = "attachment" if save else "inline"
+    headers = {
+        "Content-Disposition": f"{kind}; filename*=UTF-8''{name}",
+        "Cache-Control": "no-cache",
+    }
+    return Response(data, media_type=MEDIA_TYPES[form], headers=headers)
+
+
+routes: list[BaseRoute] = [
+    Route("/charts", charts, name="charts"),
+    Route("/charts/preview", preview),
+    Route("/charts/sheet.{form:str}", sheet_file),
+    Route("/charts/class", for_class),
+    Route("/charts/class.pdf", class_file),
+]
