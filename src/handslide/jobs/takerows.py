@@ -4,7 +4,7 @@ A take beside a part has a row for each note of the part that lies in the take. 
 row for each heard note, laid beside the nearest note of the horn in its usual place.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from handslide.ground.pitch import from_midi
@@ -25,12 +25,16 @@ from handslide.jobs.followsheet import (
     take_legend,
 )
 from handslide.jobs.followwords import Practice, in_tune_words, suggest_practice
-from handslide.jobs.listen import PRIVACY, take_json
+from handslide.jobs.listen import take_json
 from handslide.jobs.setup import Setup
 from handslide.sheets.takereport import TakeNote, TakeReport
 from handslide.sound.notes import HeardNote, HeardTake
 
 REPORT_FORM = 1
+CLOSING = (
+    "Nothing left the teacher's machine; for recordings of minors follow your local rules and get "
+    "consent first."
+)
 _MARK_EVERY_S = 5
 _LONG_NOTE_S = 0.8
 
@@ -83,8 +87,14 @@ def part_report(followed: FollowedTake) -> dict[str, Any]:
         ],
         "left_out": take_json(followed.take)["left_out"],
         "listen": told,
-        "sheet": content_json(follow_content(followed)),
+        "sheet": content_json(studio_content(followed)),
     }
+
+
+def studio_content(followed: FollowedTake) -> TakeContent:
+    """The page of a followed take as a studio prints it."""
+    content = follow_content(followed)
+    return replace(content, report=replace(content.report, closing=CLOSING))
 
 
 def part_rows(followed: FollowedTake) -> tuple[NoteRow, ...]:
@@ -294,7 +304,7 @@ def _free_content(
         habits=tuple(habit.words for habit in habits),
         practice=tuple((item.what, f"{item.why}: {item.how}.") for item in practice),
         positions_mm=shown_positions(setup.horn),
-        closing=PRIVACY,
+        closing=CLOSING,
     )
     lines = (setup.horn_line, free_summary(notes), about)
     return TakeContent(title, lines, take_legend(shown), report)
