@@ -3,6 +3,7 @@
 Run from the project folder: python scripts/make_demo_part.py
 """
 
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from lxml import etree
@@ -58,21 +59,39 @@ TEMPI = {0: ("Calm, singing", 84), 15: ("A little slower", 72), 19: ("Quick", 10
 DYNAMICS = {0: "mf", 8: "p", 13: "mf", 15: "p", 19: "f", 26: "mf", 29: "f"}
 
 
-def build() -> stream.Score:
+@dataclass(frozen=True)
+class Tune:
+    """A melody for one trombone; tempi and dynamics by measure, counted from 0."""
+
+    title: str
+    composer: str
+    measures: str
+    tempi: dict[int, tuple[str, int]]
+    dynamics: dict[int, str] = field(default_factory=dict)
+    flats: int = 2
+    accents: tuple[int, ...] = ()
+
+
+LANTERNS = Tune("Lanterns on the Quay", "handslide (CC0)", MEASURES, TEMPI, DYNAMICS, accents=(26,))
+
+
+def build(tune: Tune) -> stream.Score:
     part = stream.Part(id="P1")
     part.partName = "Trombone"
     slur: list[note.Note] | None = None
     glide: note.Note | None = None
     spans: list[spanner.Spanner] = []
-    for number, text in enumerate(MEASURES.strip().splitlines()):
+    for number, text in enumerate(tune.measures.strip().splitlines()):
         measure = stream.Measure(number=number + 1)
         if number == 0:
-            measure.append([clef.BassClef(), key.KeySignature(-2), meter.TimeSignature("4/4")])
-        if number in TEMPI:
-            words, speed = TEMPI[number]
+            measure.append(
+                [clef.BassClef(), key.KeySignature(-tune.flats), meter.TimeSignature("4/4")]
+            )
+        if number in tune.tempi:
+            words, speed = tune.tempi[number]
             measure.insert(0, tempo.MetronomeMark(words, speed))
-        if number in DYNAMICS:
-            measure.insert(0, dynamics.Dynamic(DYNAMICS[number]))
+        if number in tune.dynamics:
+            measure.insert(0, dynamics.Dynamic(tune.dynamics[number]))
         for token in text.replace("~", "~ ").split():
             word = token.strip("()~")
             name, length = word.split(":")
@@ -95,14 +114,15 @@ def build() -> stream.Score:
     last = part.recurse().notes.last()
     assert last is not None
     last.expressions.append(expressions.Fermata())
-    accented = part.measure(26)
-    assert accented is not None
-    for one in accented.notes:
-        one.articulations.append(articulations.Accent())
+    for number in tune.accents:
+        accented = part.measure(number)
+        assert accented is not None
+        for one in accented.notes:
+            one.articulations.append(articulations.Accent())
     for span in spans:
         part.insert(0, span)
     score = stream.Score([part])
-    score.metadata = metadata.Metadata(title="Lanterns on the Quay", composer="handslide (CC0)")
+    score.metadata = metadata.Metadata(title=tune.title, composer=tune.composer)
     return score
 
 
@@ -119,7 +139,10 @@ def tidied(path: Path) -> bytes:
     return etree.tostring(tree, xml_declaration=True, encoding="utf-8")
 
 
-if __name__ == "__main__":
-    target = Path("examples") / "lanterns.musicxml"
-    build().write("musicxml", target)
+def write(tune: Tune, target: Path) -> None:
+    build(tune).write("musicxml", target)
     target.write_bytes(tidied(target))
+
+
+if __name__ == "__main__":
+    write(LANTERNS, Path("examples") / "lanterns.musicxml")
