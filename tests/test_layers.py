@@ -38,6 +38,11 @@ HOME = {
     "music21": {"edges"},
     "platformdirs": {"edges"},
     "click": {"faces"},
+    "jinja2": {"faces"},
+    "starlette": {"faces"},
+    "uvicorn": {"faces"},
+    "websockets": {"faces"},
+    "sqlite3": {"edges", "jobs"},
 }
 HEAVY = ("av", "music21", "scipy", "soundfile", "typst", "verovio")
 SILENT = ("ground", "instrument", "sound")
@@ -99,11 +104,19 @@ def test_imports_point_down(module):
             assert package in MAY_IMPORT, f"{package} is a new package: give it a level"
             if rest[0] in MAY_IMPORT and rest[0] not in MAY_IMPORT[package]:
                 wrong.append(f"{module}:{line} imports {name}")
-        elif first in sys.stdlib_module_names or first in ("handslide", "__future__"):
-            continue
-        elif package not in HOME.get(first, set()):
+        elif first in HOME:
+            if package not in HOME[first]:
+                wrong.append(f"{module}:{line} imports {name}")
+        elif first not in sys.stdlib_module_names and first not in ("handslide", "__future__"):
             wrong.append(f"{module}:{line} imports {name}")
     assert wrong == []
+
+
+def test_the_web_stays_in_its_room():
+    web = {"starlette", "jinja2", "uvicorn", "websockets"}
+    users = {m for m in MODULES for _, name in imports(tree_of(m)) if name.split(".")[0] in web}
+    assert users
+    assert {m.parent.as_posix() for m in users} == {"faces/web"}
 
 
 @pytest.mark.parametrize("module", [m for m in MODULES if package_of(m) in SILENT], ids=str)

@@ -2,8 +2,10 @@
 
 import importlib
 from importlib import resources
+from typing import Any
 
 from starlette.applications import Starlette
+from starlette.responses import Response
 from starlette.routing import BaseRoute, Mount
 from starlette.staticfiles import StaticFiles
 
@@ -14,6 +16,15 @@ TOPICS = (
 )  # fmt: skip
 
 
+class _Files(StaticFiles):
+    """Files that the browser keeps, but asks about each time: after an update none is stale."""
+
+    def file_response(self, *args: Any, **kwargs: Any) -> Response:
+        response = super().file_response(*args, **kwargs)
+        response.headers["Cache-Control"] = "no-cache"
+        return response
+
+
 def create_app(studio: Studio) -> Starlette:
     """The application that shows ``studio``."""
     routes: list[BaseRoute] = []
@@ -21,7 +32,9 @@ def create_app(studio: Studio) -> Starlette:
         module = importlib.import_module(f"handslide.faces.web.{topic}")
         routes += module.routes
     static = resources.files("handslide.faces.web") / "static"
-    routes.append(Mount("/static", StaticFiles(directory=str(static)), name="static"))
+    routes.append(Mount("/static", _Files(directory=str(static)), name="static"))
+    fonts = resources.files("handslide") / "data" / "fonts"
+    routes.append(Mount("/fonts", _Files(directory=str(fonts)), name="fonts"))
     app = Starlette(routes=routes)
     app.state.studio = studio
     return app

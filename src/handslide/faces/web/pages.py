@@ -12,6 +12,16 @@ from handslide.faces.web.texts import LANGUAGES, SOURCE, Texts
 from handslide.jobs.studio import Studio, get_setting
 
 THEMES = ("auto", "light", "dark")
+# The sections of the navigation and where each begins.
+SECTIONS = (
+    ("students", "/"), ("parts", "/parts"), ("charts", "/charts"), ("takes", "/takes"),
+    ("data", "/data"),
+)  # fmt: skip
+# First words of paths that lie in a section of another name.
+_ELSEWHERE = {
+    "": "students", "horns": "students", "tuning": "students", "fitting": "students",
+    "progress": "students", "stands": "parts",
+}  # fmt: skip
 
 
 def studio_of(request: Request) -> Studio:
@@ -60,11 +70,19 @@ def page(request: Request, template: str, *, status: int = 200, **values: Any) -
             language=texts.language,
             theme=get_setting(studio_of(request), "theme", "auto"),
             here=request.url.path,
+            sections=SECTIONS,
+            section=section_of(request.url.path),
             version=__version__,
             **values,
         )
     )
     return HTMLResponse(text, status_code=status, headers={"Cache-Control": "no-store"})
+
+
+def section_of(path: str) -> str:
+    """The section of the navigation that ``path`` lies in, or the path's first word."""
+    first = path.split("/")[1] if "/" in path else ""
+    return _ELSEWHERE.get(first, first)
 
 
 def see(url: str) -> Response:

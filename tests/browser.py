@@ -1,0 +1,128 @@
+"""A real browser at a real server: chromium without a window, uvicorn on a free port.
+
+Tests that use these fixtures carry ``pytest.mark.browser``; without chromium they are skipped.
+"""
+
+import os
+import shutil
+import socket
+import threading
+import time
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+import uvicorn
+
+from handslide.faces.web.app import create_app
+
+CHROMIUM = os.environ.get("HANDSLIDE_CHROMIUM") or shutil.which("chromium") or ""
+QUIET = [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+    "--autoplay-policy=no-user-gesture-required",
+]  # fmt: skip
+SIZES = {"desk": (1280, 800), "tablet": (820, 1180), "phone": (390, 844)}
+
+
+@contextmanager
+def serving(studio):
+    """The address of a server that shows ``studio`` until the block ends."""
+    listener = socket.socket()
+    listener.bind(("127.0.0.1", 0))
+    port = listener.getsockname()[1]
+    config = uvicorn.Config(create_app(studio), log_level="warning", lifespan="off")
+    server = uvicorn.Server(config)
+    # uvicorn sets its signal handlers in the main thread only.
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
+    thread.start()
+    for _ in range(500):
+        if server.started:
+            break
+        time.sleep(0.02)
+    assert server.started, "the server didn't start in ten seconds"
+    try:
+        yield f"http://127.0.0.1:{port}"
+    finally:
+        server.should_exit = True
+        thread.join(10)
+        listener.close()
+
+
+@contextmanager
+def chromium(microphone=None):
+    """A browser; ``microphone``, a WAV file, is what it hears when a page asks for one."""
+    if not CHROMIUM or not Path(CHROMIUM).exists():
+        pytest.skip("no chromium on this machine (HANDSLIDE_CHROMIUM names another)")
+    from playwright.sync_api import sync_playwright
+
+    extra = []
+    if microphone is not None:
+        extra = [
+            "--use-fake-device-for-media-stream",
+            "--use-fake-ui-for-media-stream",
+            f"--use-file-for-fake-audio-capture={microphone}",
+        ]
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=QUIET + extra)
+        try:
+            yield browser
+        finally:
+            browser.close()
+
+
+@pytest.fixture
+def browser():
+    """A browser without a microphone."""
+    with chromium() as started:
+        yield started
+
+
+@contextmanager
+def visiting(browser, address, *, size="desk", scheme="light", **options):
+    """A page of ``browser`` at ``address``; at the end nothing may have gone wrong in it.
+
+    Errors of scripts, blocked contents and requests to elsewhere fail the test.
+    """
+    width, height = SIZES[size]
+    context = browser.new_context(
+        base_url=address,
+        viewport={"width": width, "height": height},
+        color_scheme=scheme,
+        locale="en",
+        **options,
+    )
+    page = context.new_page()
+    page.set_default_timeout(15_000)
+    trouble = []
+    page.on("pageerror", lambda error: trouble.append(f"script: {error}"))
+    page.on(
+        "console",
+        lambda said: trouble.append(f"console: {said.text}") if said.type == "error" else None,
+    )
+    page.on(
+        "request",
+        lambda request: (
+            None
+            if request.url.startswith((address, "data:", "blob:", address.replace("http", "ws", 1)))
+            else trouble.append(f"asked elsewhere: {request.url}")
+        ),
+    )
+    page.trouble = trouble
+    try:
+        yield page
+        assert trouble == []
+    finally:
+        context.close()
+
+
+def serious_findings(page):
+    """What axe finds wrong with the page, serious or worse: (rule, what it says, where)."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    found = Axe().run(page).response["violations"]
+    return [
+        (each["id"], each["help"], [node["target"] for node in each["nodes"]][:5])
+        for each in found
+        if each["impact"] in ("serious", "critical")
+    ]
