@@ -145,14 +145,17 @@ def copy_rows(
         made.execute("PRAGMA foreign_keys = OFF")
         made.execute("PRAGMA synchronous = OFF")  # `publish_backup` brings it to the disk
         made.execute("BEGIN")
-        source.execute("BEGIN")
+        own = not source.in_transaction
+        if own:
+            source.execute("BEGIN")  # all tables as they are at one moment
         try:
             for table in tables:
                 if table not in without:
                     _copy_table(source, made, table, columns[table])
             made.execute("COMMIT")
         finally:
-            source.execute("ROLLBACK")
+            if own:
+                source.execute("ROLLBACK")
 
 
 def check_file(path: Path) -> int:
