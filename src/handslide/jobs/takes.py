@@ -17,6 +17,7 @@ from handslide.edges.store import now
 from handslide.ground.errors import BadData, BadUsage, NotFound, TakeError
 from handslide.ground.tidy import tidy_line
 from handslide.instrument.places import Place
+from handslide.jobs.erase import erase_recording, erase_take
 from handslide.jobs.follow import FollowOptions, follow_take
 from handslide.jobs.followsheet import content_from, content_sheet
 from handslide.jobs.listen import Progress, listen_file
@@ -27,7 +28,7 @@ from handslide.jobs.stand import Stand, get_stand
 from handslide.jobs.students import StudentHorn, get_horn, get_student, main_horn, setup_for
 from handslide.jobs.studio import Studio
 from handslide.jobs.takerows import NoteRow, free_report, free_rows, part_report, part_rows
-from handslide.jobs.takesound import MOST_BYTES, hold_sound, recent_sounds
+from handslide.jobs.takesound import MOST_BYTES, forget_sound, hold_sound
 from handslide.sound.notes import HeardTake
 
 SOURCES = ("microphone", "file", "example")
@@ -236,8 +237,6 @@ def save_take(
             f"INSERT INTO take_note (take_id, {', '.join(_COLUMNS)}) VALUES ({marks})",
             [(take_id, *_stored(note)) for note in notes],
         )
-    # A new take may have the number of one that was deleted.
-    recent_sounds(studio).forget(take_id)
     return take_id
 
 
@@ -333,11 +332,21 @@ def rename_take(studio: Studio, take_id: int, title: str) -> None:
 
 
 def delete_take(studio: Studio, take_id: int) -> None:
-    """Delete a take with its notes and its recording. Raises NotFound."""
-    get_take(studio, take_id)
-    recent_sounds(studio).forget(take_id)
-    with studio.store.write() as db:
-        db.execute("DELETE FROM take WHERE id = ?", (take_id,))
+    """Delete a take with its notes and its recording, here and in every backup.
+
+    Raises NotFound, StoreError.
+    """
+    forget_sound(studio, take_id)
+    erase_take(studio, take_id)
+
+
+def drop_recording(studio: Studio, take_id: int) -> None:
+    """Delete the sound of a take, in memory, here and in every backup; the take stays.
+
+    Raises NotFound, StoreError.
+    """
+    forget_sound(studio, take_id)
+    erase_recording(studio, take_id)
 
 
 def take_pdf(studio: Studio, take_id: int, paper: str = "a4") -> bytes:

@@ -66,7 +66,7 @@ def take_pages(head: Head, report: TakeReport) -> tuple[Page, ...]:
     top = area.top_mm + len(how_to) * pt(_SMALL_PT) * _LEADING + 3.0
     room = area.bottom_mm - advice.height_mm - 3.0 - top
     slot, shares = _share_out(report.notes, area, room)
-    scales = _scales(report)
+    scales = scales_of(report)
     pages: list[list[Shape]] = []
     while shares or not pages:
         first = not pages
@@ -100,7 +100,7 @@ def _share_out(
     if not notes:
         return _MOST_SLOT_MM, []
     line = area.width_mm - GUTTER_MM
-    most = max(int(line // _least_slot_mm(notes)), 1)
+    most = max(int(line // least_slot_mm(notes)), 1)
     fit = max(int((room_mm + _BETWEEN_MM) // (_LEAST_SYSTEM_MM + _BETWEEN_MM)), 1)
     count = math.ceil(len(notes) / most)
     if count <= fit:
@@ -111,13 +111,13 @@ def _share_out(
     shares: list[tuple[TakeNote, ...]] = []
     start = 0
     while start < len(notes):
-        end = _break(notes, start, aim, most)
+        end = break_at(notes, start, aim, most)
         shares.append(tuple(notes[start:end]))
         start = end
     return min(line / max(map(len, shares)), _MOST_SLOT_MM), shares
 
 
-def _least_slot_mm(notes: Sequence[TakeNote]) -> float:
+def least_slot_mm(notes: Sequence[TakeNote]) -> float:
     """The narrowest slot in which no name or mark touches its neighbour's."""
     widths = [
         (
@@ -130,7 +130,7 @@ def _least_slot_mm(notes: Sequence[TakeNote]) -> float:
     return max(max(pairs, default=0.0) + _APART_MM, _LEAST_SLOT_MM)
 
 
-def _break(notes: Sequence[TakeNote], start: int, aim: int, most: int) -> int:
+def break_at(notes: Sequence[TakeNote], start: int, aim: int, most: int) -> int:
     """Where the system that begins at ``start`` ends: at a measure near ``aim`` if there is one."""
     last = min(start + most, len(notes))
     if len(notes) - start <= most and len(notes) - start <= aim + 4:
@@ -141,7 +141,8 @@ def _break(notes: Sequence[TakeNote], start: int, aim: int, most: int) -> int:
     return min(near, key=lambda k: abs(k - start - aim)) if near else min(start + aim, last)
 
 
-def _scales(report: TakeReport) -> Scales:
+def scales_of(report: TakeReport) -> Scales:
+    """Scales that hold all notes of a report."""
     cents = [abs(note.cents) for note in report.notes if note.cents is not None]
     reach = math.ceil((max(cents, default=0.0) + 5.0) / 10.0) * 10.0
     places = [note.place_mm for note in report.notes if note.place_mm is not None]
