@@ -47,6 +47,7 @@ LEAST_CHANGE = {"bias": 3.0, "spread": 2.0, "right": 0.03}
 # An interval within this says that nothing changed that a listener would hear.
 STEADY = {"bias": HEARING_CENTS, "spread": HEARING_CENTS / 2, "right": 0.1}
 FALSE_ALARMS = 0.05
+WIDE = ("valve", "away", "out", "in", "partial")
 # Few notes say little of their own spread: that of all places counts as four notes more.
 _PRIOR_DF = 4
 _SCORED = ("right", "wrong", "missing", "octave")
@@ -88,7 +89,8 @@ class GroupProgress:
 
     ``kind``: ``all``, ``place``, ``note``, ``valve``, ``away``, ``out``, ``in``, ``partial``. Only
     what names the group is set: ``valves`` and ``position`` of a place or note, ``midi`` of a note,
-    ``partial``. ``bias``, ``spread`` and ``right`` are those of the recent takes; ``more`` and
+    ``partial``. ``scored`` is (notes of a part, right ones among them). ``bias``, ``spread``,
+    ``scored`` and ``right`` are those of the recent takes; ``more`` and
     ``more_for_change`` are how many more takes would make the bias known to within hearing, and
     would show a change that is heard (0: enough; None: more than anybody plays).
     """
@@ -101,7 +103,7 @@ class GroupProgress:
     rows: frozenset[int] = field(repr=False)
     notes: int
     takes: int
-    scored: int
+    scored: tuple[int, int]
     right: Estimate | None
     bias: Estimate | None
     mm_per_cent: float | None
@@ -200,9 +202,12 @@ def _judged(table: Table, group: Group) -> GroupProgress:
         more = None if wanted is None else max(wanted - len(recent), 0)
         if bias.half_width <= HEARING_CENTS:
             more = 0
-    changes = [*_tuned_changes(points, sigma), *_right_changes(table, group.at)]
+    changes = [
+        *_tuned_changes(points, sigma, wide=group.kind in WIDE),
+        *_right_changes(table, group.at),
+    ]
     wanted = takes_for_change(max(round(sd, 1), 0.1), HEARING_CENTS)
-    scored = _scored(table, group.at)
+    scored = _recent_scored(table, _scored(table, group.at))
     return GroupProgress(
         kind=group.kind,
         valves=group.valves,
@@ -212,8 +217,8 @@ def _judged(table: Table, group: Group) -> GroupProgress:
         rows=frozenset(group.at.tolist()),
         notes=sum(point.notes for point in points),
         takes=len({table.rows[n].take for n in group.at.tolist()}),
-        scored=sum(count for _, count, _ in scored),
-        right=_right_now(table, scored),
+        scored=(sum(row[1] for row in scored), sum(row[2] for row in scored)),
+        right=mean_over(*_shares(scored), counted=True)[0] if scored else None,
         bias=bias,
         mm_per_cent=_mm_per_cent(table, group.at),
         spread=_spread_now(table, group.at, recent),
@@ -297,24 +302,26 @@ def _shares(scored: Sequence[tuple[int, int, int]]) -> tuple[Floats, Floats]:
     return right / count, p * (1.0 - p) / count
 
 
-def _right_now(table: Table, scored: Sequence[tuple[int, int, int]]) -> Estimate | None:
+def _recent_scored(
+    table: Table, scored: Sequence[tuple[int, int, int]]
+) -> Sequence[tuple[int, int, int]]:
     since = float(table.when.max()) - RECENT_DAYS
     late = [row for row in scored if table.first_day[row[0]] >= since]
-    late = late if len(late) > RECENT_TAKES else list(scored[-RECENT_TAKES:])
-    return mean_over(*_shares(late), counted=True)[0] if late else None
+    return late if len(late) > RECENT_TAKES else scored[-RECENT_TAKES:]
 
 
 # Changes.
 
 
-def _tuned_changes(points: Sequence[TakePoint], sigma: float) -> list[Change]:
+def _tuned_changes(points: Sequence[TakePoint], sigma: float, *, wide: bool) -> list[Change]:
     found = []
     if _long_enough([point.when_days for point in points]):
         when = np.array([point.when_days for point in points])
         trend = trend_over(when, *_values(points, sigma), thirds(when))
         early, late, by = trend.early.value, trend.late.value, trend.nearer
         found.append(Change("bias", early, late, by, trend.nearer_p, 1.0, ""))
-    several = [point for point in points if point.spread is not None]
+    # Notes of several places differ by their places' biases: that isn't an unsteady hand.
+    several = [point for point in points if point.spread is not None and not wide]
     if _long_enough([point.when_days for point in several]):
         when = np.array([point.when_days for point in several])
         y = np.array([point.spread for point in several], float)

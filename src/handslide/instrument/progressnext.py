@@ -6,18 +6,20 @@ fifth. A note that stands on a stand weighs more the more often it stands there.
 """
 
 import math
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from handslide.instrument.habits import FAULT_CENTS, HEARING_CENTS
-from handslide.instrument.progress import GroupProgress, Progress
+from handslide.instrument.progress import WIDE, GroupProgress, Progress
 from handslide.instrument.progressrows import TakenNote
 
 MOST_NEXT = 3
+StandKey = tuple[int, tuple[str, ...] | None, int | None]
 UNSTEADY_CENTS = 15.0
 _UNSURE = 0.2
 _LEAST_NOTES, _LEAST_SCORE = 3, 1.0
-_LEAST_FAULTS = 0.08
+_LEAST_FAULTS = 0.1
 _AGREE_CENTS, _AGREE_SHARE, _LEAST_MEMBERS = 5.0, 0.85, 3
 _SAME = 0.5
 
@@ -31,19 +33,20 @@ class Next:
     group: GroupProgress = field(repr=False)
     why: str
     midi: int
-    on_stand: float
+    on_stand: int
     score: float
     sure: bool
 
 
 def next_to_practise(
-    progress: Progress, rows: Sequence[TakenNote], on_stand: Mapping[int, int]
+    progress: Progress, rows: Sequence[TakenNote], on_stand: Mapping[StandKey, int]
 ) -> tuple[Next, ...]:
-    """At most three things, worst first. ``on_stand`` counts MIDI notes in the student's parts."""
+    """At most three things, worst first. ``on_stand`` counts the notes in the student's
+    parts by `key_of`."""
     places = progress.of_kind("place")
     candidates = []
     for group in progress.groups:
-        if group.kind == "all" or group.notes + group.scored < _LEAST_NOTES:
+        if group.kind == "all" or group.notes + group.scored[0] < _LEAST_NOTES:
             continue
         count = _on_stand(group, rows, on_stand)
         weight = 1.0 + math.log2(1.0 + count)
@@ -65,7 +68,7 @@ def _reasons(
 ) -> list[tuple[str, float, bool]]:
     """(why, cents that it weighs, whether it is sure) for all that is the matter with a group."""
     found: list[tuple[str, float, bool]] = []
-    wide = group.kind not in ("place", "note")
+    wide = group.kind in WIDE
     bias = group.bias
     if bias is not None and abs(bias.value) >= HEARING_CENTS and group.notes >= _LEAST_NOTES:
         sure = abs(bias.nearer_to_0())
@@ -76,7 +79,7 @@ def _reasons(
     if group.right is not None:
         share = 1.0 - group.right.value
         least = max(share - group.right.half_width, 0.0) if group.right.df > 0 else 0.0
-        if share >= _LEAST_FAULTS:
+        if share >= _LEAST_FAULTS and group.scored[0] - group.scored[1] >= _LEAST_NOTES:
             cents = FAULT_CENTS * max(least, _UNSURE * share)
             found.append(("faults", cents, least > 0.0))
     if group.spread is not None and group.spread >= UNSTEADY_CENTS and group.notes >= 6:
@@ -98,27 +101,25 @@ def _agree(group: GroupProgress, places: Sequence[GroupProgress]) -> bool:
     return len(members) >= least and sum(members) >= _AGREE_SHARE * len(members)
 
 
+def key_of(row: TakenNote) -> StandKey:
+    """What names a note on a stand: MIDI note, valves, partial."""
+    return row.midi, row.valves, row.partial
+
+
 def _on_stand(
-    group: GroupProgress, rows: Sequence[TakenNote], on_stand: Mapping[int, int]
-) -> float:
-    """How often its notes stand on the stands, in the share that is played in this group."""
-    here: dict[int, int] = {}
-    for n in group.rows:
-        here[rows[n].midi] = here.get(rows[n].midi, 0) + 1
-    everywhere: dict[int, int] = {}
-    for row in rows:
-        if row.midi in here:
-            everywhere[row.midi] = everywhere.get(row.midi, 0) + 1
-    return sum(on_stand.get(m, 0) * count / everywhere[m] for m, count in here.items())
+    group: GroupProgress, rows: Sequence[TakenNote], on_stand: Mapping[StandKey, int]
+) -> int:
+    """How often the group's notes stand on the stands, in the places that they were played in."""
+    return sum(on_stand.get(key, 0) for key in {key_of(rows[n]) for n in group.rows})
 
 
-def _example(group: GroupProgress, rows: Sequence[TakenNote], on_stand: Mapping[int, int]) -> int:
+def _example(
+    group: GroupProgress, rows: Sequence[TakenNote], on_stand: Mapping[StandKey, int]
+) -> int:
     if group.midi is not None:
         return group.midi
-    counts: dict[int, int] = {}
-    for n in group.rows:
-        counts[rows[n].midi] = counts.get(rows[n].midi, 0) + 1
-    return max(sorted(counts), key=lambda midi: (on_stand.get(midi, 0), counts[midi]))
+    counts = Counter(key_of(rows[n]) for n in group.rows)
+    return max(counts, key=lambda key: (on_stand.get(key, 0), counts[key], -key[0]))[0]
 
 
 def _same(one: Next, other: Next) -> bool:

@@ -21,6 +21,8 @@ _SINGLE_CENTS = 15.0
 LATE_S = 0.8
 # What stopping weighs beside a note out of tune, in cents.
 _STOPPED = 20.0
+_ON_THE_MOVE = ("out", "in", "move", "away")
+HOW_FAULTS = "sing it, buzz it, then play it slowly with the note before it"
 _HOW_STOPPED = "begin a measure earlier, as slowly as it takes to go through three times"
 FAULTS = {
     "missing": "not heard",
@@ -161,24 +163,31 @@ def _interval(row: PlayedNote) -> str:
 
 
 def _of_habit(habit: Habit, row: PlayedNote) -> Practice:
-    way = "further in" if (habit.slide_mm or 0.0) > 0 else "further out"
-    if habit.kind in ("out", "in", "move", "away"):
-        size = f"{abs(habit.slide_mm or 0.0):.0f} mm"
-        how = f"slowly, then in time; let the slide arrive {size} {way} before you tongue"
-        return Practice(_interval(row), _why(habit), how)
-    if habit.slide_mm is not None:
-        size = f"{abs(habit.slide_mm):.0f} mm"
-        how = f"hold it against a drone, move the slide {size} {way} until the beats stop"
-        return Practice(_what(row.name, row.mark), _why(habit), how)
+    what = _interval(row) if habit.kind in _ON_THE_MOVE else _what(row.name, row.mark)
+    return Practice(what, _why(habit), how_to_mend(habit.kind, habit.slide_mm))
+
+
+def how_to_mend(kind: str, slide_mm: float | None) -> str:
+    """How to practise what a group of notes shows; ``kind`` is that of a `Habit`, ``slide_mm`` how
+    far the slide was too far out (positive), None where it isn't the slide."""
+    way = "further in" if (slide_mm or 0.0) > 0 else "further out"
+    if kind in _ON_THE_MOVE:
+        size = f"{abs(slide_mm or 0.0):.0f} mm"
+        return f"slowly, then in time; let the slide arrive {size} {way} before you tongue"
+    if slide_mm is not None:
+        return (
+            f"hold it against a drone, move the slide {abs(slide_mm):.0f} mm {way} until the beats "
+            "stop"
+        )
     hows = {
         "scoop": "start with air only, then a soft tongue, right on the pitch",
         "fall": "long notes with a steady stream of air to the very end",
         "valve": "hold it against a drone with and without the valve",
         "partial": "hold it against a drone and find where it rests",
         "place": "hold it against a drone and find where it rests",
+        "note": "hold it against a drone and find where it rests",
     }
-    how = hows.get(habit.kind, "hold it against a drone")
-    return Practice(_what(row.name, row.mark), _why(habit), how)
+    return hows.get(kind, "hold it against a drone")
 
 
 def _why(habit: Habit) -> str:
@@ -223,9 +232,7 @@ def _of_faults(faults: Sequence[tuple[str, str, str, str]]) -> list[tuple[Practi
         item = Practice(
             _what(note, mark),
             f"{kinds} in measure{'s' if len(measures) > 1 else ''} {', '.join(measures[:5])}{more}",
-            _HOW_STOPPED
-            if kinds == FAULTS["stopped"]
-            else "sing it, buzz it, then play it slowly with the note before it",
+            _HOW_STOPPED if kinds == FAULTS["stopped"] else HOW_FAULTS,
         )
         found.append(
             (item, sum(_STOPPED if kind == FAULTS["stopped"] else FAULT_CENTS for _, kind in rows))
