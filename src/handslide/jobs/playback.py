@@ -10,9 +10,9 @@ from handslide.jobs.routed import Routed
 def playback(routed: Routed, part: ScorePart) -> dict[str, Any]:
     """JSON of a part as played, times in seconds at the part's own tempo.
 
-    ``played`` has a row for each note that the player strikes: ``i`` is its written note, ``move_s``
-    the time that the slide has to come to it from the note before (None for the first, and for
-    notes that can't be played). ``beats`` are [second, whether it begins a measure].
+    ``played`` has a row for each note that the player strikes: ``i`` is its written note,
+    ``move_s`` the time that the slide has to come to it from the note before (None for the first,
+    and for notes that can't be played). ``beats`` are [second, whether it begins a measure].
     """
     a4_hz = routed.setup.horn.a4_hz
     moves = _moves(routed)

@@ -1,0 +1,420 @@
+// Plays a part from the JSON of its route: tones on the audio clock, the slide moving as a player
+// would move it, the metronome, and the cursor.
+//
+// On a page with #player and #slide, and the texts (player/texts.html), it sets itself up:
+//   hs:route  {detail: route}   heard: what to play (again after each change of the route)
+//   hs:select {detail: note}    heard: the slide goes there; play begins there
+//   hs:range  {detail: {from, to} | null}  heard: only the notes with these written indices (both
+//             included) are played and looped; null: all
+//   hs:cursor {detail: {i}}     said: written note i begins to sound; i null: nothing plays
+// Keys, outside of fields: M or space plays and pauses.
+
+import { Desk, MODERATE } from "/static/tone.js";
+import { Slide } from "/static/slide.js";
+import { fill, texts as textsOf } from "/static/shell.js";
+import { make, number } from "/static/words.js";
+
+const AHEAD_S = 0.25; // what is put on the clock in advance
+const AHEAD_HIDDEN_S = 2.5; // a page in the background is woken once a second
+const TICK_MS = 40;
+const TONGUED = 0.94; // share of its length that a note sounds which isn't slurred
+const GLIDE = 0.7; // share of its length in which a glissando moves
+const FIRST_S = 0.12; // from the button to the first sound
+
+// The score's notes and beats between two written notes, as a stretch of time.
+export class Stretch {
+  constructor(route, range) {
+    const rows = route.played;
+    const inside = (row) => !range || (row.i >= range.from && row.i <= range.to);
+    let first = rows.findIndex(inside);
+    if (first < 0) first = 0;
+    let last = first;
+    while (last + 1 < rows.length && inside(rows[last + 1])) last += 1;
+    this.rows = rows.slice(first, last + 1);
+    const begin = this.rows[0]?.on_s ?? 0;
+    const finish = last + 1 < rows.length ? rows[last + 1].on_s : endOf(rows[last]);
+    const beats = route.beats?.length ? route.beats : beatsOf(route);
+    const downbeats = beats.filter(([, strong]) => strong).map(([second]) => second);
+    // A stretch begins with its measure, so that a loop keeps the beat.
+    this.from = range ? latest(downbeats, begin + 0.001) ?? begin : begin;
+    this.to = range ? downbeats.find((second) => second >= finish - 0.001) ?? finish : finish;
+    this.from = Math.min(this.from, begin);
+    this.to = Math.max(this.to, finish);
+    this.beats = beats.filter(([at]) => at >= this.from - 0.001 && at < this.to - 0.001);
+    this.measure = measureAt(beats, this.from);
+  }
+}
+
+const endOf = (row) => (row ? row.on_s + row.len_s : 0);
+const latest = (sorted, at) => sorted.filter((second) => second <= at).at(-1);
+
+function beatsOf(route) {
+  const step = 60 / (route.tempo_qpm || 80);
+  const count = Math.ceil(endOf(route.played.at(-1)) / step);
+  return Array.from({ length: count }, (_, k) => [k * step, k % 4 === 0 ? 1 : 0]);
+}
+
+// The beats of the measure that a place lies in: {count, beat_s}.
+function measureAt(beats, from) {
+  const strong = beats.flatMap(([at, first], k) => (first ? [k] : []));
+  let which = strong.findLastIndex((k) => beats[k][0] <= from + 0.001);
+  // A last measure, or an upbeat, takes the count of the measure beside it.
+  if (which < 0) which = 0;
+  if (which + 1 >= strong.length) which = Math.max(0, strong.length - 2);
+  const count = strong.length > 1 ? strong[which + 1] - strong[which] : Math.max(1, beats.length);
+  const k = strong[which] ?? 0;
+  const beat_s = beats.length > k + 1 ? beats[k + 1][0] - beats[k][0] : 0.75;
+  return { count, beat_s };
+}
+
+// The engine. Events: "cursor" {i, k}, "move" {note, ms}, "state" {state: playing|paused|stopped,
+// counting}.
+export class Player extends EventTarget {
+  constructor(makeContext = () => new AudioContext({ latencyHint: "playback" })) {
+    super();
+    this.makeContext = makeContext;
+    this.route = null;
+    this.range = null;
+    this.rate = 1;
+    this.volume = MODERATE;
+    this.options = { countIn: true, metronome: false, loop: false };
+    this.state = "stopped";
+    this.at_s = null; // where play begins, in seconds of the score
+    this.clear();
+  }
+
+  clear() {
+    this.sounding = [];
+    this.clicks = [];
+    this.due = []; // what the page shows, and when: {at, say}
+  }
+
+  setRoute(route) {
+    const same =
+      this.route &&
+      this.route.played.length === route.played.length &&
+      this.route.played.every((row, k) => row.on_s === route.played[k].on_s);
+    if (!same && this.state !== "stopped") this.stop();
+    this.route = route;
+    this.notes = new Map(route.notes.map((note) => [note.i, note]));
+  }
+
+  setRange(range) {
+    if (this.state !== "stopped") this.stop();
+    this.range = range;
+    this.at_s = null;
+  }
+
+  // The written note that play begins with.
+  setStart(i) {
+    if (this.state === "playing" || !this.route) return;
+    const row = this.route.played.find((one) => one.i === i);
+    if (row) this.at_s = row.on_s;
+  }
+
+  setVolume(volume) {
+    this.volume = volume;
+    this.desk?.setVolume(volume);
+  }
+
+  setRate(rate) {
+    if (this.state === "playing") {
+      const now = this.context.currentTime;
+      if (now < this.t0) {
+        this.rate = rate;
+        this.play(); // still counting in: count again in the new tempo
+        return;
+      }
+      const place = this.placeAt(now);
+      this.rate = rate;
+      this.silence(now);
+      this.begin(place, now);
+    } else {
+      this.rate = rate;
+    }
+  }
+
+  placeAt(now) {
+    return this.s0 + (now - this.t0) * this.rate;
+  }
+
+  timeOf(second) {
+    return this.t0 + (second - this.s0) / this.rate;
+  }
+
+  async play() {
+    if (!this.route?.played.length) return;
+    this.context ??= this.makeContext();
+    this.desk ??= new Desk(this.context, this.volume);
+    if (this.context.state === "suspended") await this.context.resume();
+    this.silence();
+    this.stretch = new Stretch(this.route, this.range);
+    const { from, to, measure } = this.stretch;
+    const place = this.at_s !== null && this.at_s >= from && this.at_s < to ? this.at_s : from;
+    let start = this.context.currentTime + FIRST_S;
+    const wasPaused = this.state === "paused";
+    const count = this.options.countIn && !wasPaused ? measure.count : 0;
+    const beat_s = measure.beat_s / this.rate;
+    for (let k = 0; k < count; k++) {
+      this.clicks.push({ at: start, voice: this.desk.click(start, k === 0) });
+      const left = k + 1;
+      this.due.push({ at: start, say: () => this.tell("playing", left) });
+      start += beat_s;
+    }
+    this.tell("playing", count ? 1 : 0);
+    if (count) this.due.push({ at: start, say: () => this.tell("playing", 0) });
+    this.readySlide(place);
+    this.begin(place, start);
+    this.timer ??= setInterval(() => this.tick(), TICK_MS);
+    const frame = () => {
+      this.showDue();
+      this.raf = this.state === "playing" ? requestAnimationFrame(frame) : 0;
+    };
+    cancelAnimationFrame(this.raf);
+    frame();
+  }
+
+  // The slide waits in the place of the first note.
+  readySlide(place) {
+    const row = this.stretch.rows.find((one) => one.on_s >= place - 0.001);
+    if (row) this.dispatch("move", { note: this.notes.get(row.i), ms: 250 });
+  }
+
+  begin(place, at) {
+    this.s0 = place;
+    this.t0 = at;
+    const { rows, beats } = this.stretch;
+    this.next = rows.findIndex((row) => row.on_s >= place - 0.001);
+    if (this.next < 0) this.next = rows.length;
+    this.nextBeat = beats.findIndex(([second]) => second >= place - 0.001);
+    if (this.nextBeat < 0) this.nextBeat = beats.length;
+    this.tick();
+  }
+
+  tick() {
+    if (this.state !== "playing") return;
+    const now = this.context.currentTime;
+    const until = now + (document.hidden ? AHEAD_HIDDEN_S : AHEAD_S);
+    const { rows, beats, from, to } = this.stretch;
+    for (;;) {
+      while (this.next < rows.length && this.timeOf(rows[this.next].on_s) < until) {
+        this.put(this.next++);
+      }
+      while (this.nextBeat < beats.length && this.timeOf(beats[this.nextBeat][0]) < until) {
+        const [second, strong] = beats[this.nextBeat++];
+        const at = this.timeOf(second);
+        if (this.options.metronome) {
+          this.clicks.push({ at, voice: this.desk.click(at, Boolean(strong)) });
+        }
+      }
+      const end = this.timeOf(to);
+      if (!this.options.loop || end >= until || to <= from) break;
+      this.begin2(from, end);
+    }
+    this.sounding = this.sounding.filter((one) => one.end > now - 0.2);
+    this.clicks = this.clicks.filter((one) => one.at > now - 0.5);
+    if (document.hidden) this.showDue();
+    if (!this.options.loop && now > this.timeOf(to) + 0.15) this.finish();
+  }
+
+  // The next round of a loop.
+  begin2(from, at) {
+    this.s0 = from;
+    this.t0 = at;
+    this.next = this.nextBeat = 0;
+  }
+
+  // Puts note k on the clock, with the move of the slide to the note behind it.
+  put(k) {
+    const { rows } = this.stretch;
+    const row = rows[k];
+    const behind = rows[k + 1];
+    const before = rows[k - 1];
+    const at = this.timeOf(row.on_s);
+    const joined = Boolean(behind) && (row.slur || row.gliss) && touches(row, behind);
+    const glides = joined && row.gliss;
+    const length = (joined ? behind.on_s - row.on_s : row.len_s * TONGUED) / this.rate;
+    if (length > 0.005) {
+      const voice = this.desk.tone({
+        hz: row.hz,
+        at,
+        length,
+        slurFrom: Boolean(before) && (before.slur || before.gliss) && touches(before, row),
+        slurTo: joined,
+        glideTo: glides ? { hz: behind.hz, s: GLIDE * length } : null,
+      });
+      this.sounding.push({ at, end: at + length, voice });
+    }
+    this.due.push({ at, say: () => this.dispatch("cursor", { i: row.i, k }) });
+    if (behind) {
+      const most = (behind.on_s - row.on_s) / this.rate;
+      const move = glides ? GLIDE * length : Math.min(most, (behind.move_s ?? most / 2) / this.rate);
+      const note = this.notes.get(behind.i);
+      const moveAt = this.timeOf(behind.on_s) - move;
+      this.due.push({ at: moveAt, say: () => this.dispatch("move", { note, ms: 1000 * move }) });
+    } else if (this.options.loop) {
+      const note = this.notes.get(rows[0].i);
+      const move = Math.min(0.25, length / 2);
+      const moveAt = at + length - move;
+      this.due.push({ at: moveAt, say: () => this.dispatch("move", { note, ms: 1000 * move }) });
+    }
+  }
+
+  showDue() {
+    const heard = this.context.currentTime - (this.context.outputLatency || 0);
+    const ripe = this.due.filter((one) => one.at <= heard).sort((a, b) => a.at - b.at);
+    this.due = this.due.filter((one) => one.at > heard);
+    // After a pause of the page only the latest of each kind is worth showing; all are short.
+    for (const one of ripe) one.say();
+  }
+
+  // Ends what sounds and takes back what is on the clock. From `keepBefore` on: what began before
+  // may go on.
+  silence(keepBefore = null) {
+    for (const one of [...this.sounding, ...this.clicks]) {
+      if (keepBefore === null || one.at > keepBefore) one.voice.stop();
+    }
+    const kept = keepBefore === null ? [] : this.sounding.filter((one) => one.at <= keepBefore);
+    this.clear();
+    this.sounding = kept;
+  }
+
+  pause() {
+    if (this.state !== "playing") return;
+    const now = this.context.currentTime;
+    const place = this.placeAt(Math.max(now, this.t0));
+    const row = this.stretch.rows.filter((one) => one.on_s <= place + 0.001).at(-1);
+    this.at_s = row ? row.on_s : this.stretch.from;
+    this.silence();
+    this.tell("paused");
+  }
+
+  stop() {
+    this.silence();
+    this.finish();
+  }
+
+  finish() {
+    clearInterval(this.timer);
+    this.timer = null;
+    this.at_s = null;
+    this.tell("stopped");
+    this.clear();
+    this.dispatch("cursor", { i: null, k: null });
+  }
+
+  toggle() {
+    if (this.state === "playing") this.pause();
+    else this.play();
+  }
+
+  tell(state, counting = 0) {
+    this.state = state;
+    if (state !== "playing") {
+      clearInterval(this.timer);
+      this.timer = null;
+    }
+    this.dispatch("state", { state, counting });
+  }
+
+  dispatch(name, detail) {
+    this.dispatchEvent(new CustomEvent(name, { detail }));
+  }
+}
+
+const touches = (row, behind) => behind.on_s - endOf(row) < 0.03;
+
+// The controls. `texts`: player.js.* texts.
+export function controls(el, player, texts) {
+  const play = make("button", { type: "button", class: "button", "aria-keyshortcuts": "M Space" });
+  const stop = make("button", { type: "button", class: "button quiet", disabled: true }, texts.stop);
+  const said = make("span", { class: "sr", role: "status" });
+  const buttons = make("div", { class: "player-buttons" }, play, stop);
+  const checks = make("div", { class: "player-checks" });
+  for (const [key, text] of [["countIn", texts.count_in], ["metronome", texts.metronome], ["loop", texts.loop]]) {
+    const box = make("input", { type: "checkbox", name: key });
+    box.checked = player.options[key];
+    box.addEventListener("change", () => (player.options[key] = box.checked));
+    checks.append(make("label", { class: "check" }, box, text));
+  }
+  const tempo = range("tempo", texts.tempo, 25, 200, 5, 100, (value) => {
+    player.setRate(value / 100);
+    return fill(texts.percent, { n: number(value) });
+  });
+  const volume = range("volume", texts.volume, 0, 100, 1, 100 * MODERATE, (value) => {
+    player.setVolume(value / 100);
+    return fill(texts.percent, { n: number(value) });
+  });
+  play.addEventListener("click", () => player.toggle());
+  stop.addEventListener("click", () => player.stop());
+  player.addEventListener("state", ({ detail: { state, counting } }) => {
+    const playing = state === "playing";
+    play.textContent = counting
+      ? fill(texts.counting, { n: counting })
+      : playing ? texts.pause : state === "paused" ? texts.go_on : texts.play;
+    play.setAttribute("aria-pressed", String(playing));
+    stop.disabled = state === "stopped";
+    el.dataset.state = state;
+    if (!counting) said.textContent = texts[`said_${state}`];
+  });
+  play.textContent = texts.play;
+  play.setAttribute("aria-pressed", "false");
+  el.dataset.state = "stopped";
+  const hint = make("p", { class: "hint" }, texts.caution);
+  el.replaceChildren(make("div", { class: "player" }, buttons, tempo, volume, checks, said, hint));
+}
+
+function range(name, label, min, max, step, value, change) {
+  const id = `player-${name}`;
+  const input = make("input", { type: "range", id, min, max, step, value, autocomplete: "off" });
+  const output = make("output", { for: id });
+  const set = () => (output.textContent = change(Number(input.value)));
+  input.addEventListener("input", set);
+  set();
+  return make("div", { class: "player-range" }, make("label", { for: id }, label), input, output);
+}
+
+const FIELDS = "input, select, textarea, [contenteditable]";
+const TAKES_SPACE = "button, summary, a, audio, [role=button]";
+
+function keys(player) {
+  document.addEventListener("keydown", (event) => {
+    const at = event.target instanceof Element ? event.target : document.body;
+    if (event.defaultPrevented || event.ctrlKey || event.metaKey || event.altKey) return;
+    if (at.closest(FIELDS)) return;
+    const space = event.key === " " && !at.closest(TAKES_SPACE);
+    if (!space && event.key.toLowerCase() !== "m") return;
+    event.preventDefault();
+    if (!event.repeat) player.toggle();
+  });
+}
+
+function begin() {
+  const el = document.getElementById("player");
+  if (!el) return;
+  const player = new Player();
+  const slideEl = document.getElementById("slide");
+  let slide = null;
+  controls(el, player, textsOf("player-texts"));
+  keys(player);
+  document.addEventListener("hs:route", ({ detail: route }) => {
+    player.setRoute(route);
+    if (!slideEl) return;
+    if (!slide) slide = new Slide(slideEl, route.horn, textsOf("slide-texts"));
+    else if (JSON.stringify(slide.horn) !== JSON.stringify(route.horn)) slide.setHorn(route.horn);
+    if (player.state !== "playing" && !slide.place && route.notes.length) slide.show(route.notes[0]);
+  });
+  document.addEventListener("hs:select", ({ detail: note }) => {
+    if (!note || player.state === "playing") return;
+    player.setStart(note.i);
+    slide?.show(note, { ms: 350 });
+  });
+  document.addEventListener("hs:range", ({ detail }) => player.setRange(detail));
+  player.addEventListener("cursor", ({ detail }) => {
+    document.dispatchEvent(new CustomEvent("hs:cursor", { detail }));
+  });
+  player.addEventListener("move", ({ detail: { note, ms } }) => slide?.show(note, { ms }));
+  window.addEventListener("pagehide", () => player.state !== "stopped" && player.stop());
+}
+
+begin();

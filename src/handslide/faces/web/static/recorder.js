@@ -1,0 +1,251 @@
+// Records a take with the microphone.
+//
+// To record in place on any page:
+//
+//   <div id="rec"></div>
+//   {% include "recording/texts.html" %}      (the texts, and the stylesheet)
+//
+//   import { recordInto } from "/static/recorder.js";
+//   recordInto(document.getElementById("rec"), { onDone(blob) { ... } });
+//
+// `blob` is a WAV file (mono, 16 bit). It shows a record/stop button, a level meter and the time;
+// errors are said in place. It returns the Recorder. To send the blob:
+// `const form = new FormData(); form.append("audio", blob, "take.wav"); fetch(url, {...})`.
+//
+// Nothing of a recording leaves the page until the page sends it.
+
+import { fill, texts as textsOf } from "/static/shell.js";
+import { make } from "/static/words.js";
+
+const LONGEST_S = 20 * 60;
+const BLOCK_S = 0.02;
+const HOLD_MS = 1500; // how long the meter holds a peak
+export const QUIET_DB = -38;
+export const LOUD_DB = -3;
+
+export const decibels = (level) => 20 * Math.log10(Math.max(level, 1e-5));
+
+// A reason why nothing can be recorded; `key` names its sentence in the texts.
+export class RecordingError extends Error {
+  constructor(key) {
+    super(key);
+    this.key = key;
+  }
+}
+
+// Events: "block" {block: Int16Array, peak, level, over}, "lost" (the microphone went away; what
+// was recorded is kept), "full" (20 minutes are over).
+export class Recorder extends EventTarget {
+  constructor() {
+    super();
+    this.clear();
+  }
+
+  clear() {
+    this.blocks = [];
+    this.samples = 0;
+    this.recording = false;
+  }
+
+  get seconds() {
+    return this.samples / (this.rateHz ?? 48000);
+  }
+
+  // Opens the microphone, for the meter; nothing is kept before `record`. Raises RecordingError.
+  async open() {
+    if (this.context) return;
+    if (!navigator.mediaDevices?.getUserMedia) {
+      throw new RecordingError(window.isSecureContext ? "unsupported" : "insecure");
+    }
+    try {
+      this.stream = await navigator.mediaDevices.getUserMedia({
+        audio: {
+          echoCancellation: false,
+          noiseSuppression: false,
+          autoGainControl: false,
+        },
+      });
+    } catch (error) {
+      throw new RecordingError(reasonOf(error));
+    }
+    const context = new AudioContext();
+    try {
+      await context.audioWorklet.addModule("/static/recorder-worklet.js");
+    } catch {
+      this.stream.getTracks().forEach((track) => track.stop());
+      context.close();
+      throw new RecordingError("unsupported");
+    }
+    this.context = context;
+    await context.resume();
+    this.rateHz = context.sampleRate;
+    const source = context.createMediaStreamSource(this.stream);
+    this.node = new AudioWorkletNode(context, "gather", {
+      numberOfOutputs: 0,
+      processorOptions: { size: Math.round(BLOCK_S * this.rateHz) },
+    });
+    this.node.port.onmessage = ({ data }) => this.take(data);
+    source.connect(this.node);
+    this.stream.getAudioTracks()[0].addEventListener("ended", () => {
+      if (!this.context) return;
+      this.recording = false;
+      this.close();
+      this.dispatchEvent(new Event("lost"));
+    });
+  }
+
+  take(data) {
+    if (this.recording) {
+      this.blocks.push(data.block);
+      this.samples += data.block.length;
+      if (this.seconds >= LONGEST_S) {
+        this.recording = false;
+        this.dispatchEvent(new Event("full"));
+      }
+    }
+    this.dispatchEvent(new CustomEvent("block", { detail: data }));
+  }
+
+  record() {
+    this.clear();
+    this.recording = true;
+  }
+
+  // Ends the recording. Returns the WAV file, or null if nothing was recorded.
+  stop() {
+    this.recording = false;
+    return this.samples ? wavOf(this.blocks, this.rateHz) : null;
+  }
+
+  // Lets go of the microphone; what was recorded stays.
+  close() {
+    this.stream?.getTracks().forEach((track) => track.stop());
+    this.context?.close();
+    this.context = this.stream = this.node = null;
+  }
+}
+
+function reasonOf(error) {
+  if (error.name === "NotAllowedError" || error.name === "SecurityError") return "refused";
+  if (error.name === "NotFoundError" || error.name === "OverconstrainedError") return "none";
+  if (error.name === "NotReadableError" || error.name === "AbortError") return "busy";
+  return "unsupported";
+}
+
+export function wavOf(blocks, rateHz) {
+  const bytes = blocks.reduce((sum, block) => sum + 2 * block.length, 0);
+  const head = new DataView(new ArrayBuffer(44));
+  const text = (at, word) => [...word].forEach((c, k) => head.setUint8(at + k, c.charCodeAt(0)));
+  text(0, "RIFF");
+  head.setUint32(4, 36 + bytes, true);
+  text(8, "WAVEfmt ");
+  head.setUint32(16, 16, true);
+  head.setUint16(20, 1, true);
+  head.setUint16(22, 1, true);
+  head.setUint32(24, rateHz, true);
+  head.setUint32(28, 2 * rateHz, true);
+  head.setUint16(32, 2, true);
+  head.setUint16(34, 16, true);
+  text(36, "data");
+  head.setUint32(40, bytes, true);
+  return new Blob([head, ...blocks], { type: "audio/wav" });
+}
+
+export function clock(seconds) {
+  const whole = Math.floor(seconds);
+  return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}`;
+}
+
+// A level meter with the peak held, and a word: too quiet, good, too loud.
+export class Meter {
+  constructor(el, texts) {
+    this.texts = texts;
+    this.bar = make("span", { class: "meter-level" });
+    this.held = make("span", { class: "meter-peak" });
+    this.word = make("span", { class: "meter-word" });
+    this.track = make("span", { class: "meter-track", "aria-hidden": "true" }, this.bar, this.held);
+    el.replaceChildren(make("span", { class: "meter" }, this.track, this.word));
+    this.reset();
+  }
+
+  reset() {
+    this.peak = this.shown = 0;
+    this.at = this.wordAt = 0;
+    this.bar.style.transform = "scaleX(0)";
+    this.held.style.left = "0";
+    this.word.textContent = this.texts.meter_waiting;
+    this.word.dataset.state = "waiting";
+  }
+
+  show({ peak, over }) {
+    const now = performance.now();
+    if (over) this.overAt = now;
+    if (peak >= this.peak || now - this.at > HOLD_MS) {
+      this.peak = peak;
+      this.at = now;
+    }
+    this.shown = Math.max(peak, 0.85 * this.shown);
+    this.bar.style.transform = `scaleX(${share(this.shown)})`;
+    this.held.style.left = `${100 * share(this.peak)}%`;
+    if (now - this.wordAt < 250) return;
+    this.wordAt = now;
+    const db = decibels(this.peak);
+    const clipped = this.overAt && now - this.overAt < HOLD_MS;
+    const state = clipped || db > LOUD_DB ? "loud" : db < QUIET_DB ? "quiet" : "good";
+    this.word.dataset.state = state;
+    this.word.textContent = this.texts[`meter_${state}`];
+  }
+}
+
+const share = (level) => Math.max(0, Math.min(1, 1 + decibels(level) / 60));
+
+export function recordInto(el, { onDone, onState, texts = textsOf("recording-texts") }) {
+  const recorder = new Recorder();
+  const said = make("p", { class: "recorder-said", role: "status" });
+  const time = make("span", { class: "number recorder-time" }, "0:00");
+  const button = make("button", { type: "button", class: "button recorder-button" });
+  const meterEl = make("div");
+  const meter = new Meter(meterEl, texts);
+  el.classList.add("recorder");
+  el.replaceChildren(make("div", { class: "recorder-row" }, button, time), meterEl, said);
+
+  const show = (state) => {
+    button.dataset.state = state;
+    button.textContent = state === "on" ? texts.stop : texts.record;
+    button.setAttribute("aria-pressed", String(state === "on"));
+    onState?.(state);
+  };
+  const done = (word) => {
+    const blob = recorder.stop();
+    recorder.close();
+    meter.reset();
+    show("off");
+    said.textContent = [word, blob && fill(texts.recorded, { time: clock(recorder.seconds) })]
+      .filter(Boolean)
+      .join(" ");
+    if (blob) onDone(blob, { seconds: recorder.seconds, rateHz: recorder.rateHz });
+  };
+  button.addEventListener("click", async () => {
+    if (recorder.recording) return done("");
+    if (recorder.context) return undefined;
+    said.textContent = "";
+    try {
+      await recorder.open();
+    } catch (error) {
+      said.textContent = texts[`error_${error.key ?? "unsupported"}`];
+      return undefined;
+    }
+    recorder.record();
+    return show("on");
+  });
+  recorder.addEventListener("block", ({ detail }) => {
+    meter.show(detail);
+    if (recorder.recording) time.textContent = clock(recorder.seconds);
+  });
+  recorder.addEventListener("lost", () => done(texts.error_lost));
+  recorder.addEventListener("full", () => done(texts.full));
+  window.addEventListener("pagehide", () => recorder.close());
+  show("off");
+  return recorder;
+}
+

@@ -1,0 +1,21 @@
+// Small help for the scripts that build what they show.
+
+// A number as the page's language writes it, with a true minus.
+export function number(value, digits = 0) {
+  const shown = Math.abs(value) < 0.5 * 10 ** -digits ? 0 : value;
+  const text = shown.toFixed(digits).replace("-", "−");
+  return document.documentElement.lang === "en" ? text : text.replace(".", ",");
+}
+
+// An element with attributes, listeners (onclick: ...) and children in one go.
+export function make(tag, attributes = {}, ...children) {
+  const element = document.createElement(tag);
+  for (const [key, value] of Object.entries(attributes)) {
+    if (value === false || value === null || value === undefined) continue;
+    if (key.startsWith("on")) element.addEventListener(key.slice(2), value);
+    else if (key === "class") element.className = value;
+    else element.setAttribute(key, value === true ? "" : value);
+  }
+  element.append(...children);
+  return element;
+}
