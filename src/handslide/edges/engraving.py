@@ -96,6 +96,7 @@ def engrave_part(
     *,
     staff: str | None = None,
     mark_pt: float = 10.0,
+    second: Mapping[int, str] | None = None,
 ) -> Engraving:
     """Engrave one part with marks above its notes.
 
@@ -112,6 +113,8 @@ def engrave_part(
         Number of the staff to engrave of a part with several.
     mark_pt : float
         Size of the marks in points, from 8 to 14.
+    second : mapping, optional
+        Marks as ``marks`` for a second row above the first, as when two horns are compared.
 
     Raises
     ------
@@ -119,9 +122,19 @@ def engrave_part(
         When nothing can be engraved.
     """
     marks = {key: text for key, text in marks.items() if text}
-    prepared = engraving_copy(tree, part_id, staff, room_mm(marks, mark_pt), paper.music_width_mm)
+    room = room_mm(marks, mark_pt)
+    widest = marks
+    if second:
+        other = room_mm(second, mark_pt)
+        room = {key: max(room.get(key, 0.0), other.get(key, 0.0)) for key in {*room, *other}}
+        widest = {
+            key: marks.get(key, "") if room[key] > other.get(key, 0.0) else second[key]
+            for key in room
+        }
+    prepared = engraving_copy(tree, part_id, staff, room, paper.music_width_mm)
     marks = {key: text for key, text in marks.items() if key in prepared.drawn}
-    svgs = _run_engraver(prepared, marks, paper, mark_pt)
+    widest = {key: text for key, text in widest.items() if key in prepared.drawn}
+    svgs = _run_engraver(prepared, widest, paper, mark_pt)
     systems: list[System] = []
     definitions: dict[str, etree._Element] = {}
     heads = placed = 0
@@ -131,7 +144,7 @@ def engrave_part(
         definitions |= _definitions(root)
         for group in _systems(root):
             heads += sum(1 for inner in group.iter(f"{SVG}g") if _is(inner, "note"))
-            placed += place_marks(group, marks, prepared.graces, glyphs, mark_pt)
+            placed += place_marks(group, marks, prepared.graces, glyphs, mark_pt, second)
             system = measure_system(group, glyphs)
             _clean(group)
             if system is not None:

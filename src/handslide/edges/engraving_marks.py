@@ -27,6 +27,7 @@ WORDS_TOUCH = 40.0  # of words from notes and signs
 _WORDS = {"tempo", "dir", "reh", "harm", "voltaBracket", "ending"}
 _UNKNOWN_ADVANCE_EM = 0.7
 GAP_EM = 0.28  # least space between neighbouring marks
+ROW_EM = 1.15  # of a second row of marks above the first
 GRACE_SCALE = 0.85  # of marks over grace notes
 MIN_PT = 8.0
 _ROOM_ID = "hs-room"
@@ -121,22 +122,33 @@ def place_marks(
     graces: frozenset[int],
     glyphs: Glyphs,
     mark_pt: float,
+    second: Mapping[int, str] | None = None,
 ) -> int:
     """Set the marks of one system in a level row, and raise words that would lie in it.
 
-    Returns the number of marks set.
+    ``second`` are marks for another row above the first, over the same notes. Returns the number
+    of marks set in the first row.
     """
     _remove_room(system)
-    found = _apart(_find_marks(system, marks, graces, glyphs, mark_pt))
+    second = second or {}
+    found = _apart(_find_marks(system, marks, graces, glyphs, mark_pt, second))
     fixed, words = _sort_ink(system, glyphs)
     baseline = _row_baseline(found, fixed, system)
     foot = _staff_top(system)
     # No word may come between a mark and its note: the marks' columns reach down to the staff.
+    row = ROW_EM * UNITS_PER_PT * mark_pt
     columns = [replace(_mark_box(mark, baseline), bottom=foot) for mark in found]
+    if second:
+        columns = [replace(column, top=column.top - row) for column in columns]
     _raise_words(words, columns, fixed)
     for mark in found:
-        _set_mark(system, mark, baseline)
-    return len(found)
+        if mark.text:
+            _set_mark(system, mark, baseline)
+        other = second.get(mark.ordinal)
+        if other:
+            width = mark_width_em(other) * mark.size
+            _set_mark(system, replace(mark, text=other, width=width), baseline - row, "mark second")
+    return sum(1 for mark in found if mark.text)
 
 
 def _remove_room(system: etree._Element) -> None:
@@ -151,22 +163,24 @@ def _find_marks(
     graces: frozenset[int],
     glyphs: Glyphs,
     mark_pt: float,
+    second: Mapping[int, str],
 ) -> list[Mark]:
     """Return the marks of a system from left to right, each centred over its note head."""
     found = []
     for note in system.iter(f"{SVG}g"):
         ordinal = _ordinal_of(note.get("id", ""))
-        if ordinal not in marks or (note.get("class") or "").split()[:1] != ["note"]:
+        if (ordinal not in marks and ordinal not in second) or (note.get("class") or "").split()[
+            :1
+        ] != ["note"]:
             continue
         centre = _head_centre(note, glyphs)
         if centre is None:
             continue
         grace = ordinal in graces
         size = UNITS_PER_PT * (max(MIN_PT, mark_pt * GRACE_SCALE) if grace else mark_pt)
-        text = marks[ordinal]
-        found.append(
-            Mark(ordinal, text, centre, mark_width_em(text) * size, size, 1.0 if grace else 30.0)
-        )
+        text = marks.get(ordinal, "")
+        width = max(mark_width_em(text), mark_width_em(second.get(ordinal, ""))) * size
+        found.append(Mark(ordinal, text, centre, width, size, 1.0 if grace else 30.0))
     return sorted(found, key=lambda mark: mark.centre)
 
 
@@ -293,12 +307,12 @@ def _raise_words(
             element.set("transform", f"translate(0, {-rise:.0f})")
 
 
-def _set_mark(system: etree._Element, mark: Mark, baseline: float) -> None:
+def _set_mark(system: etree._Element, mark: Mark, baseline: float, kind: str = "mark") -> None:
     text = etree.SubElement(system, f"{SVG}text")
-    text.set("class", "mark")
+    text.set("class", kind)
     text.set("data-note", f"{NOTE_ID}{mark.ordinal}")
     # Set from the left edge, so that no renderer's idea of the middle can shift it.
-    text.set("x", f"{mark.centre - mark.width / 2:.0f}")
+    text.set("x", f"{mark.centre - mark_width_em(mark.text) * mark.size / 2:.0f}")
     text.set("y", f"{baseline:.0f}")
     text.set("font-family", mark_family())
     text.set("font-weight", "700")

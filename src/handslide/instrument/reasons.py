@@ -54,6 +54,18 @@ class Reasons:
             return f"{place_words(chosen)}, because the glissando must stay on one partial"
         return f"{place_words(chosen)}, because {self._because(note, choice, chosen, rival)}"
 
+    def against(self, note: int, place: Place) -> str:
+        """Why a note of the route hasn't another of its places."""
+        options = self.solution.choices.places[note]
+        choice = options.index(place)
+        worse_by = self.solution.worse_by[note, choice]
+        if worse_by <= 1e-9:
+            return f"{place_words(place)} would do as well"
+        if worse_by > 1e9:
+            return "the glissando must stay on one partial"
+        chosen = options[self.solution.chosen[note]]
+        return self._because(note, choice, chosen, place)
+
     def _rival(self, note: int, chosen: Place) -> Place:
         """What a place is compared with: the note's usual place, else its shortest."""
         usual = usual_place(self.solution.choices, note)

@@ -29,7 +29,7 @@ class MarkOptions:
 
     ``show``: ``all`` notes, only the ``unusual`` places, or each note's first time and its changes
     (``new``). ``locks`` are ``MEASURE:INDEX=PLACE``. ``small_notes``: notes that are only printed
-    small are the player's own.
+    small are the player's own. ``title`` and ``composer`` are printed instead of the score's.
     """
 
     part: str | None = None
@@ -41,6 +41,8 @@ class MarkOptions:
     small_notes: bool = False
     paper: str = "a4"
     student: str = ""
+    title: str = ""
+    composer: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -121,7 +123,7 @@ class MarkedPart:
         extra = tuple(Section("Print", (), text) for text in engraving.warnings)
         sheet = PartSheet(
             title=self.title,
-            composer=self.score.composer or "",
+            composer=self.options.composer or self.score.composer or "",
             part_name=self.part.name,
             student_line=" · ".join(filter(None, (self._for_student(), setup.limits_line))),
             horn_line=setup.horn_line,
@@ -143,8 +145,8 @@ class MarkedPart:
 
     @property
     def title(self) -> str:
-        """Title of the score, or the file's name."""
-        return self.score.title or Path(self.score.name).stem
+        """The title asked for, else that of the score, else the file's name."""
+        return self.options.title or self.score.title or Path(self.score.name).stem
 
     def _for_student(self) -> str:
         return f"for {self.options.student}" if self.options.student else ""

@@ -25,7 +25,7 @@ Wish = tuple[tuple[str, ...], int]
 
 
 @dataclass(frozen=True, slots=True)
-class _Key:
+class PartKey:
     """Everything that decides how a part is read and laid out."""
 
     digest: str
@@ -51,8 +51,8 @@ class _Read:
     prepared: Prepared
 
 
-_read: Kept[_Key, _Read] = Kept(MOST_PARTS)
-_routes: Kept[tuple[_Key, tuple[tuple[int, Wish], ...]], Routed] = Kept(MOST_ROUTES)
+_read: Kept[PartKey, _Read] = Kept(MOST_PARTS)
+_routes: Kept[tuple[PartKey, tuple[tuple[int, Wish], ...]], Routed] = Kept(MOST_ROUTES)
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,7 +72,7 @@ class OpenPart:
     locks: Mapping[int, Place]
     lost: tuple[int, ...]
     edits: int
-    _key: _Key
+    key: PartKey
 
     @property
     def routed(self) -> Routed:
@@ -129,7 +129,7 @@ class OpenPart:
 
     def with_locks(self, wishes: Mapping[int, Wish]) -> Routed:
         """The same part routed with other locks; what isn't a place is passed over."""
-        return _route(self._key, self.prepared, _in_force(self.prepared, wishes))
+        return _route(self.key, self.prepared, _in_force(self.prepared, wishes))
 
 
 def open_part(studio: Studio, stand_id: int) -> OpenPart:
@@ -173,8 +173,8 @@ def stored_locks(studio: Studio, stand_id: int) -> dict[int, Wish]:
     return {row["note"]: (tuple(json.loads(row["valves"])), row["partial"]) for row in rows}
 
 
-def _key_of(stand: Stand, student: Student, horn: StudentHorn, score: ScoreRow) -> _Key:
-    return _Key(
+def _key_of(stand: Stand, student: Student, horn: StudentHorn, score: ScoreRow) -> PartKey:
+    return PartKey(
         score.digest,
         stand.part,
         stand.voice,
@@ -218,6 +218,6 @@ def find_place(prepared: Prepared, number: int, wish: Wish) -> Place | None:
     return None
 
 
-def _route(key: _Key, prepared: Prepared, locks: Mapping[int, Place]) -> Routed:
+def _route(key: PartKey, prepared: Prepared, locks: Mapping[int, Place]) -> Routed:
     wishes = tuple((number, (place.valves, place.partial)) for number, place in locks.items())
     return _routes.get((key, wishes), lambda: prepared.route(locks))

@@ -1,0 +1,42 @@
+"""An engraved page made ready to stand inside a web page: its ink follows the page's own.
+
+Only plain drawing passes: a text of the score that looks like markup has been escaped long before,
+and whatever isn't a shape, a text or a reference within the drawing is taken out here.
+"""
+
+from lxml import etree
+
+from handslide.edges.engraving_shapes import SVG
+
+_XLINK = "{http://www.w3.org/1999/xlink}href"
+_ALLOWED = {
+    "svg", "defs", "symbol", "g", "use", "path", "rect", "circle", "ellipse", "line", "polyline",
+    "polygon", "text", "tspan",
+}  # fmt: skip
+
+
+def for_screen(svg: str) -> str:
+    """The same picture as an element for HTML: hidden from screen readers, black as ink.
+
+    It has no size of its own; its ``viewBox`` gives the proportions.
+    """
+    root = etree.fromstring(svg.encode())
+    for element in list(root.iter()):
+        plain = isinstance(element.tag, str) and element.tag.removeprefix(SVG) in _ALLOWED
+        if not plain:
+            parent = element.getparent()
+            if parent is not None:
+                parent.remove(element)
+            continue
+        for name, value in list(element.attrib.items()):
+            points_away = name in (_XLINK, "href") and not value.startswith("#")
+            if points_away or name == "style" or name.lower().startswith("on"):
+                del element.attrib[name]
+            elif name in ("fill", "stroke") and value == "black":
+                element.set(name, "currentColor")
+    for name in ("width", "height"):
+        root.attrib.pop(name, None)
+    root.set("fill", "currentColor")
+    root.set("aria-hidden", "true")
+    root.set("focusable", "false")
+    return etree.tostring(root, encoding="unicode")
