@@ -8,6 +8,7 @@ Placeholders are written ``{name}``. A text that depends on a number has the key
 
 import tomllib
 from collections.abc import Mapping
+from datetime import datetime
 from functools import cache
 from importlib import resources
 from typing import Any
@@ -65,3 +66,11 @@ class Texts:
         text = f"{value:.{digits}f}"
         text = text.lstrip("-") if float(text) == 0 else text
         return text.replace("-", "−").replace(".", "." if self.language == "en" else ",")
+
+    def day(self, moment: str) -> str:
+        """The local day of a stored time, such as ``25 Nov 2026``."""
+        when = datetime.fromisoformat(moment)
+        # A plain date stays the day that it is; a time is moved to where the teacher is.
+        local = when if when.tzinfo is None else when.astimezone()
+        month = self("shell.date.months").split()[local.month - 1]
+        return self("shell.date.day", day=local.day, month=month, year=local.year)
