@@ -10,7 +10,8 @@ from dataclasses import dataclass, replace
 
 from handslide.edges.hornwriter import horn_toml
 from handslide.edges.store import now
-from handslide.edges.tomlfile import horn_text, read_horn
+from handslide.edges.tomlfile import HORN_ORDER, horn_text, read_horn
+from handslide.edges.userfolder import user_files
 from handslide.ground.errors import BadData, HornError
 from handslide.ground.pitch import parse_pitch, pretty_name
 from handslide.ground.tidy import tidy_line
@@ -55,6 +56,22 @@ class HornValues:
     closed: str
     valves: tuple[tuple[str, str], ...]
     measured_temp_c: float = 25.0
+
+
+def model(name: str) -> HornDescription:
+    """One of our horns, or of the teacher's own, by name; never by a path. Raises HornError."""
+    return read_horn(horn_text(name), name)
+
+
+def models() -> tuple[tuple[str, str], ...]:
+    """(name, title) of all horns that can be given; own ones that can't be read are left out."""
+    found = []
+    for name in (*HORN_ORDER, *(n for n in user_files("horns") if n not in HORN_ORDER)):
+        try:
+            found.append((name, model(name).title))
+        except HornError:
+            continue
+    return tuple(found)
 
 
 def enrol(studio: Studio, values: StudentValues, base: str) -> Student:
