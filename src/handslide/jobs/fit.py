@@ -16,9 +16,10 @@ from handslide.instrument.air import Air
 from handslide.instrument.fit import Fit, fit_horn
 from handslide.instrument.fitadvice import NextNote, PlaceReport, next_notes, place_reports
 from handslide.instrument.fitplan import MARK_M, make_plan, match_plan
-from handslide.instrument.fitrows import DEFAULT_SE_CENTS, FitRow
+from handslide.instrument.fitrows import DEFAULT_SE_CENTS, FitRow, PlannedNote
 from handslide.instrument.horn import Horn, HornDescription
 from handslide.instrument.marks import ordinal, valve_words
+from handslide.jobs.tunetakes import Recording, hear_recording
 
 NEXT_NOTES = 3
 
@@ -56,7 +57,7 @@ class FittedHorn:
 
 def fit_rows(
     rows: Sequence[FitRow],
-    horn: str,
+    horn: str | HornDescription,
     *,
     name: str = "fitted",
     title: str | None = None,
@@ -64,8 +65,8 @@ def fit_rows(
     temp_c: float = 25.0,
     thermometer: bool = True,
 ) -> FittedHorn:
-    """Fit the horn called ``horn`` to ``rows``. Raises BadData or HornError."""
-    base = load_horn(horn)
+    """Fit a horn, or the one called ``horn``, to ``rows``. Raises BadData or HornError."""
+    base = load_horn(horn) if isinstance(horn, str) else horn
     fit = fit_horn(base, rows, a4_hz=a4_hz, temp_c=temp_c, thermometer=thermometer)
     description = fit.description(name, title or f"{base.title}, fitted")
     tuned = description.tuned(a4_hz, fit.layout.base.air)
@@ -82,12 +83,22 @@ def list_notes(
     horn: str, *, mark_mm: float | None = None, a4_hz: float = 440.0, temp_c: float = 25.0
 ) -> str:
     """The notes to play for a fit, as a CSV file; ``mark_mm`` 0: the closed slide only."""
-    tuned = load_horn(horn).tuned(a4_hz, Air(temp_c=temp_c))
+    return plan_csv(plan_notes(load_horn(horn).tuned(a4_hz, Air(temp_c=temp_c)), mark_mm))
+
+
+def plan_notes(horn: Horn, mark_mm: float | None = None) -> tuple[PlannedNote, ...]:
+    """The notes to play for a fit; ``mark_mm`` 0: the closed slide only, None: a usual mark.
+
+    Raises BadData for a mark outside the slide.
+    """
     if mark_mm is None:
-        mark_m: float | None = min(MARK_M, round(0.7 * tuned.travel_m, 2))
-    else:
-        mark_m = mark_mm / 1000.0 if mark_mm else None
-    return plan_csv(make_plan(tuned, mark_m))
+        mark_mm = usual_mark_mm(horn)
+    return make_plan(horn, mark_mm / 1000.0 if mark_mm else None)
+
+
+def usual_mark_mm(horn: Horn) -> float:
+    """Where the slide is set for the second half of the list, in mm."""
+    return 1000.0 * min(MARK_M, round(0.7 * horn.travel_m, 2))
 
 
 def rows_from_takes(
@@ -109,26 +120,37 @@ def rows_from_takes(
     BadData
         When the list or a take can't be used, or nothing of a take is on the list.
     """
-    from handslide.jobs.listen import listen_file
-
     planned = read_plan(plan)
     tuned = load_horn(horn).tuned(a4_hz, Air(temp_c=temp_c))
     rows: list[FitRow] = []
     for take in takes:
-        notes = listen_file(take, a4_hz=a4_hz, progress=progress).notes
-        pairs = match_plan(tuned, planned, [note.f0_hz for note in notes])
-        if not pairs:
-            raise BadData(
-                f"{take.name}: none of its {len(notes)} notes is on the list {plan.name}: is it "
-                "the right take, horn and list?"
-            )
-        for i, j in pairs:
-            note = planned[i]
-            se = math.hypot(notes[j].cents_se, DEFAULT_SE_CENTS)
-            label = f"{note.label or 'a note'}, {take.name} at {notes[j].start_s:.1f} s"
-            rows.append(
-                FitRow(notes[j].f0_hz, note.extension_m, note.valves, note.partial, se, None, label)
-            )
+        rows += rows_from_take(planned, take, tuned, progress, f"the list {plan.name}")
+    return tuple(rows)
+
+
+def rows_from_take(
+    planned: Sequence[PlannedNote],
+    take: Recording,
+    horn: Horn,
+    progress: Progress | None = None,
+    listed: str = "the list",
+) -> tuple[FitRow, ...]:
+    """Rows from one take of the notes ``planned``. Raises as :func:`rows_from_takes`."""
+    name, notes = hear_recording(take, horn.a4_hz, progress)
+    pairs = match_plan(horn, planned, [note.f0_hz for note in notes])
+    if not pairs:
+        raise BadData(
+            f"{name}: none of its {len(notes)} notes is on {listed}: is it the right take, horn "
+            "and list?"
+        )
+    rows = []
+    for i, j in pairs:
+        note = planned[i]
+        se = math.hypot(notes[j].cents_se, DEFAULT_SE_CENTS)
+        label = f"{note.label or 'a note'}, {name} at {notes[j].start_s:.1f} s"
+        rows.append(
+            FitRow(notes[j].f0_hz, note.extension_m, note.valves, note.partial, se, None, label)
+        )
     return tuple(rows)
 
 

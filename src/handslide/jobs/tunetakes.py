@@ -4,7 +4,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 from handslide.ground.errors import BadData
 from handslide.ground.units import cents, cents_to_ratio
@@ -12,6 +12,8 @@ from handslide.instrument.tuning import DEFAULT_SE_CENTS, SAME_NOTE_CENTS
 from handslide.jobs.listen import listen_file
 
 Progress = Callable[[str, int, int], None]
+Recording = Path | tuple[str, BinaryIO]
+"""A file, or what it is called with the open file."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,8 +52,18 @@ def hear_mean(take: str, notes: Sequence[Any]) -> Heard:
     return Heard(middle * cents_to_ratio(mean), single / math.sqrt(count))
 
 
+def hear_recording(
+    take: Recording, a4_hz: float, progress: Progress | None = None
+) -> tuple[str, Sequence[Any]]:
+    """(name, heard notes) of a recording. Raises TakeError."""
+    if isinstance(take, Path):
+        return take.name, listen_file(take, a4_hz=a4_hz, progress=progress).notes
+    name, file = take
+    return name, listen_file(file, name=name, a4_hz=a4_hz, progress=progress).notes
+
+
 def pair_from_takes(
-    takes: Sequence[Path], a4_hz: float, progress: Progress | None = None
+    takes: Sequence[Recording], a4_hz: float, progress: Progress | None = None
 ) -> tuple[Heard, Heard]:
     """(open, valve) from two takes, or from one in which both alternate, the open horn first.
 
@@ -60,18 +72,18 @@ def pair_from_takes(
     BadData
         When a take can't be used or its notes aren't the same note.
     """
-    found = [listen_file(take, a4_hz=a4_hz, progress=progress).notes for take in takes]
+    found = [hear_recording(take, a4_hz, progress) for take in takes]
     if len(found) == 2:
-        return hear_mean(takes[0].name, found[0]), hear_mean(takes[1].name, found[1])
-    if len(found[0]) < 2:
+        return hear_mean(*found[0]), hear_mean(*found[1])
+    name, notes = found[0]
+    if len(notes) < 2:
         raise BadData(
-            f"{takes[0].name}: {len(found[0])} steady notes; two are needed: the note on the open "
-            "horn, then with the valve"
+            f"{name}: {len(notes)} steady notes; two are needed: the note on the open horn, then "
+            "with the valve"
         )
-    name = takes[0].name
-    return hear_mean(name, found[0][0::2]), hear_mean(name, found[0][1::2])
+    return hear_mean(name, notes[0::2]), hear_mean(name, notes[1::2])
 
 
-def note_from_take(take: Path, a4_hz: float, progress: Progress | None = None) -> Heard:
+def note_from_take(take: Recording, a4_hz: float, progress: Progress | None = None) -> Heard:
     """The one note of a take, played once or more. Raises BadData when there are others."""
-    return hear_mean(take.name, listen_file(take, a4_hz=a4_hz, progress=progress).notes)
+    return hear_mean(*hear_recording(take, a4_hz, progress))
