@@ -15,8 +15,8 @@ from handslide.instrument.horn import Horn
 from handslide.instrument.marks import MarkStyle, mark, ordinal, position_text
 from handslide.instrument.places import find_place
 from handslide.sheets.frame import Area, Head, framed, free_area
-from handslide.sheets.metrics import text_extent_mm
-from handslide.sheets.shapes import TEXT, Line, Page, Shape, Text, pt
+from handslide.sheets.prose import wrapped
+from handslide.sheets.shapes import Line, Page, Shape, Text, pt
 from handslide.sheets.strippart import (
     RULER_WIDTH_MM,
     TAB_MM,
@@ -201,7 +201,7 @@ def _share_out(strip: Strip, area: Area, notes: tuple[str, str]) -> list[tuple[P
 def _page(strip: Strip, area: Area, parts: tuple[Part, ...], notes: tuple[str, str]) -> list[Shape]:
     shapes = _check_line(area)
     y = area.top_mm + 9.0
-    for row in _wrapped(notes[0], _SAY_PT, area.width_mm):
+    for row in wrapped(notes[0], _SAY_PT, area.width_mm):
         y += pt(_SAY_PT) * _LEADING
         shapes.append(Text(area.left_mm, y, row, _SAY_PT))
     top = area.top_mm + _top_mm(area, notes[0])
@@ -212,19 +212,19 @@ def _page(strip: Strip, area: Area, parts: tuple[Part, ...], notes: tuple[str, s
         shapes.extend(draw_part(strip, part, area.left_mm, top))
         top += strip.height_mm + gap
     y = top - gap + 2.0
-    for row in _wrapped(notes[1], _SMALL_PT, area.width_mm):
+    for row in wrapped(notes[1], _SMALL_PT, area.width_mm):
         y += pt(_SMALL_PT) * _LEADING
         shapes.append(Text(area.left_mm, y, row, _SMALL_PT))
     return shapes
 
 
 def _top_mm(area: Area, how_to: str) -> float:
-    rows = len(_wrapped(how_to, _SAY_PT, area.width_mm))
+    rows = len(wrapped(how_to, _SAY_PT, area.width_mm))
     return 9.0 + rows * pt(_SAY_PT) * _LEADING + 4.0
 
 
 def _foot_mm(area: Area, note: str) -> float:
-    rows = len(_wrapped(note, _SMALL_PT, area.width_mm))
+    rows = len(wrapped(note, _SMALL_PT, area.width_mm))
     return 2.0 + rows * pt(_SMALL_PT) * _LEADING + 1.0
 
 
@@ -236,21 +236,9 @@ def _check_line(area: Area) -> list[Shape]:
     # In two rows wherever it must be, so that "100 mm" doesn't stand alone.
     said = ["Print at 100 %, not fitted to the page:", "this line must measure 100 mm."]
     room = area.right_mm - right - 4.0
-    rows = said if len(_wrapped(" ".join(said), _SAY_PT, room, 600)) > 1 else [" ".join(said)]
+    rows = said if len(wrapped(" ".join(said), _SAY_PT, room, 600)) > 1 else [" ".join(said)]
     y += 1.1 - (len(rows) - 1) * pt(_SAY_PT) * 0.6
     for row in rows:
         shapes.append(Text(right + 4.0, y, row, _SAY_PT, weight=600))
         y += pt(_SAY_PT) * 1.2
     return shapes
-
-
-def _wrapped(text: str, size_pt: float, room_mm: float, weight: int = 400) -> list[str]:
-    rows: list[str] = []
-    row = ""
-    for word in text.split():
-        longer = f"{row} {word}" if row else word
-        if row and text_extent_mm(longer, size_pt, TEXT, weight, False)[0] > room_mm:
-            rows.append(row)
-            longer = word
-        row = longer
-    return [*rows, row] if row else rows

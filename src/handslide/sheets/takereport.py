@@ -11,11 +11,11 @@ from itertools import pairwise
 
 from handslide.sheets.frame import Area, Head, framed, free_area
 from handslide.sheets.metrics import text_extent_mm
+from handslide.sheets.prose import LEADING, column, moved_down, text_rows, wrapped
 from handslide.sheets.shapes import MARKS, TEXT, Page, Shape, Text, pt
 from handslide.sheets.takeplot import GUTTER_MM, MARK_PT, NAME_PT, Scales, system
 
-_BODY_PT, _HEADING_PT, _SMALL_PT = 9.5, 11.0, 7.5
-_LEADING = 1.28
+_SMALL_PT = 7.5
 _LEAST_SLOT_MM, _MOST_SLOT_MM, _APART_MM = 5.0, 11.0, 0.8
 _LEAST_SYSTEM_MM, _MOST_SYSTEM_MM, _BETWEEN_MM = 60.0, 96.0, 5.0
 _COLUMN_GAP_MM = 8.0
@@ -62,8 +62,8 @@ def take_pages(head: Head, report: TakeReport) -> tuple[Page, ...]:
     """The pages of a report: one where the notes fit, the advice always on the first."""
     area = free_area(head)
     advice = _advice(report, area)
-    how_to = _wrapped(_HOW_TO, _SMALL_PT, area.width_mm)
-    top = area.top_mm + len(how_to) * pt(_SMALL_PT) * _LEADING + 3.0
+    how_to = wrapped(_HOW_TO, _SMALL_PT, area.width_mm)
+    top = area.top_mm + len(how_to) * pt(_SMALL_PT) * LEADING + 3.0
     room = area.bottom_mm - advice.height_mm - 3.0 - top
     slot, shares = _share_out(report.notes, area, room)
     scales = scales_of(report)
@@ -84,7 +84,7 @@ def take_pages(head: Head, report: TakeReport) -> tuple[Page, ...]:
             shapes += system(share, scales, (area.left_mm, y, wide, height))
             y += height + _BETWEEN_MM
         if first:
-            shapes += _rows(how_to, area.left_mm, area.top_mm + 1.0, _SMALL_PT)
+            shapes += text_rows(how_to, area.left_mm, area.top_mm + 1.0, _SMALL_PT)
             shapes += advice.at(min(y, area.bottom_mm - advice.height_mm))
         pages.append(shapes)
     return framed(head, pages)
@@ -170,63 +170,18 @@ class _Advice:
     height_mm: float
 
     def at(self, top_mm: float) -> list[Shape]:
-        return [
-            Text(t.x_mm, t.y_mm + top_mm, t.text, t.size_pt, t.face, t.weight)
-            for t in self.shapes
-        ]  # fmt: skip
+        return [*moved_down(self.shapes, top_mm)]
 
 
 def _advice(report: TakeReport, area: Area) -> _Advice:
     width = (area.width_mm - _COLUMN_GAP_MM) / 2
     habits = report.habits or ("No habit stands out in this take.",)
-    left, left_mm = _column("Again and again", [("", text) for text in habits], area.left_mm, width)
+    left, left_mm = column("Again and again", [("", text) for text in habits], area.left_mm, width)
     practice = report.practice or (("", "Nothing stands out: play it to somebody."),)
     x = area.left_mm + width + _COLUMN_GAP_MM
-    right, right_mm = _column("Practise this first", practice, x, width, numbered=True)
+    right, right_mm = column("Practise this first", practice, x, width, numbered=True)
     height = max(left_mm, right_mm)
-    closing = _wrapped(report.closing, _SMALL_PT, area.width_mm)
-    rows = _rows(closing, area.left_mm, height + 1.5, _SMALL_PT)
-    height += 1.5 + len(closing) * pt(_SMALL_PT) * _LEADING + 1.0
+    closing = wrapped(report.closing, _SMALL_PT, area.width_mm)
+    rows = text_rows(closing, area.left_mm, height + 1.5, _SMALL_PT)
+    height += 1.5 + len(closing) * pt(_SMALL_PT) * LEADING + 1.0
     return _Advice((*left, *right, *rows), height)
-
-
-def _column(
-    heading: str,
-    items: Sequence[tuple[str, str]],
-    left_mm: float,
-    width_mm: float,
-    *,
-    numbered: bool = False,
-) -> tuple[list[Text], float]:
-    """A heading with items below it, each with a bold first row if it has one."""
-    y = pt(_HEADING_PT)
-    shapes = [Text(left_mm, y, heading, _HEADING_PT, weight=600)]
-    indent = 4.5
-    for number, (what, text) in enumerate(items, 1):
-        y += 1.2
-        sign = f"{number}." if numbered and what else "·"
-        rows = [(what, 600)] if what else []
-        rows += [(row, 400) for row in _wrapped(text, _BODY_PT, width_mm - indent)]
-        for k, (row, weight) in enumerate(rows):
-            y += pt(_BODY_PT) * _LEADING
-            if k == 0:
-                shapes.append(Text(left_mm, y, sign, _BODY_PT, weight=600))
-            shapes.append(Text(left_mm + indent, y, row, _BODY_PT, weight=weight))
-    return shapes, y + 1.5
-
-
-def _rows(rows: Sequence[str], left_mm: float, top_mm: float, size_pt: float) -> list[Text]:
-    step = pt(size_pt) * _LEADING
-    return [Text(left_mm, top_mm + step * (k + 0.8), row, size_pt) for k, row in enumerate(rows)]
-
-
-def _wrapped(text: str, size_pt: float, room_mm: float) -> list[str]:
-    rows: list[str] = []
-    row = ""
-    for word in text.split():
-        longer = f"{row} {word}" if row else word
-        if row and text_extent_mm(longer, size_pt, TEXT, 400, False)[0] > room_mm:
-            rows.append(row)
-            longer = word
-        row = longer
-    return [*rows, row] if row else rows
