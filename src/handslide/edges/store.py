@@ -195,7 +195,8 @@ class Store:
         os.close(os.open(self.path, os.O_CREAT | os.O_RDWR, 0o600))
         if self.path.stat().st_size == 0 and backups_in(folder):
             raise _damaged(self.path, "it is empty")
-        with self.read() as db:
+        db = self._take()
+        try:
             form = form_of(db, str(self.path), len(scripts))
             found = db.execute("PRAGMA quick_check(1)").fetchone()[0]
             if found != "ok":
@@ -204,8 +205,9 @@ class Store:
             if form < len(scripts):
                 if form:
                     self._copy_before_migration(db)
-                with self._writing:
-                    bring_up(db, scripts)
+                bring_up(db, scripts)
+        finally:
+            self._give_back(db)
 
     def _copy_before_migration(self, db: sqlite3.Connection) -> None:
         with part_folder(self.path.parent) as work:

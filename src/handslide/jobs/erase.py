@@ -20,6 +20,7 @@ from handslide.edges.storefiles import (
 from handslide.ground.errors import NotFound, StoreError
 from handslide.jobs.backups import CARE, make_backup
 from handslide.jobs.studio import Studio
+from handslide.jobs.takesound import forget_sounds
 
 _STUDENT = "DELETE FROM student WHERE uid = ?"
 _TAKE = (
@@ -95,8 +96,11 @@ def erase_recording(studio: Studio, take_id: int) -> None:
 def erase_recordings(studio: Studio, student_id: int | None = None) -> None:
     """Erase all recordings of a student, or of all students; the takes stay.
 
+    What is only in memory, for playing notes back, goes too.
+
     Raises NotFound, StoreError.
     """
+    forget_sounds(studio, all_of_them=True)
     if student_id is None:
         _erase(studio, _RECORDINGS, ())
     else:
@@ -139,6 +143,7 @@ def _erase(studio: Studio, statement: str, values: Sequence[str]) -> None:
                 _delete_in_file(db, found.path.name, statement, values)
         with studio.store.write() as db:
             db.execute(statement, values)
+        forget_sounds(studio)
         if not studio.store.tidy():
             raise StoreError(
                 "it is deleted, but remains are in the studio's log while another page or program "
