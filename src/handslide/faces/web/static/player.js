@@ -129,6 +129,7 @@ export class Player extends EventTarget {
       this.rate = rate;
       this.silence(now);
       this.begin(place, now);
+      if (this.next > 0) this.putMove(this.next - 1);
     } else {
       this.rate = rate;
     }
@@ -224,7 +225,7 @@ export class Player extends EventTarget {
     this.next = this.nextBeat = 0;
   }
 
-  // Puts note k on the clock, with the move of the slide to the note behind it.
+  // Puts note k on the clock.
   put(k) {
     const { rows } = this.stretch;
     const row = rows[k];
@@ -246,18 +247,23 @@ export class Player extends EventTarget {
       this.sounding.push({ at, end: at + length, voice });
     }
     this.due.push({ at, say: () => this.dispatch("cursor", { i: row.i, k }) });
-    if (behind) {
-      const most = (behind.on_s - row.on_s) / this.rate;
-      const move = glides ? GLIDE * length : Math.min(most, (behind.move_s ?? most / 2) / this.rate);
-      const note = this.notes.get(behind.i);
-      const moveAt = this.timeOf(behind.on_s) - move;
-      this.due.push({ at: moveAt, say: () => this.dispatch("move", { note, ms: 1000 * move }) });
-    } else if (this.options.loop) {
-      const note = this.notes.get(rows[0].i);
-      const move = Math.min(0.25, length / 2);
-      const moveAt = at + length - move;
-      this.due.push({ at: moveAt, say: () => this.dispatch("move", { note, ms: 1000 * move }) });
-    }
+    this.putMove(k);
+  }
+
+  // The move of the slide from note k to the one behind it, in the time that the route leaves it.
+  putMove(k) {
+    const { rows } = this.stretch;
+    const row = rows[k];
+    const behind = rows[k + 1] ?? (this.options.loop ? rows[0] : null);
+    if (!behind) return;
+    const arrive = rows[k + 1] ? behind.on_s : endOf(row);
+    const most = (arrive - row.on_s) / this.rate;
+    const glides = row.gliss && rows[k + 1] && touches(row, behind);
+    const own = (behind.move_s ?? 0.25) / this.rate;
+    const move = glides ? GLIDE * most : Math.min(most, own);
+    const note = this.notes.get(behind.i);
+    const at = this.timeOf(arrive) - move;
+    this.due.push({ at, say: () => this.dispatch("move", { note, ms: 1000 * move }) });
   }
 
   showDue() {
@@ -268,15 +274,16 @@ export class Player extends EventTarget {
     for (const one of ripe) one.say();
   }
 
-  // Ends what sounds and takes back what is on the clock. From `keepBefore` on: what began before
-  // may go on.
+  // Ends what sounds and takes back what is on the clock; what began up to `keepBefore` goes on.
   silence(keepBefore = null) {
     for (const one of [...this.sounding, ...this.clicks]) {
       if (keepBefore === null || one.at > keepBefore) one.voice.stop();
     }
-    const kept = keepBefore === null ? [] : this.sounding.filter((one) => one.at <= keepBefore);
+    const kept = (list) => (keepBefore === null ? [] : list.filter((one) => one.at <= keepBefore));
+    const { sounding, due } = this;
     this.clear();
-    this.sounding = kept;
+    this.sounding = kept(sounding);
+    this.due = kept(due); // what sounds already, but isn't shown yet
   }
 
   pause() {
@@ -290,6 +297,7 @@ export class Player extends EventTarget {
   }
 
   stop() {
+    if (this.state === "stopped") return;
     this.silence();
     this.finish();
   }

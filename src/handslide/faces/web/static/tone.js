@@ -5,7 +5,7 @@
 const HIGHEST_SHARE = 0.45; // of the rate: harmonics above are left away
 const BRIGHT_HZ = 1100;
 const SOFTEST_DB = -18; // how much weaker the harmonics above BRIGHT_HZ are in the softest tone
-const FULL = 0.3; // level (root mean square) of the loudest tone
+const FULL = 0.25; // level (root mean square) of the loudest tone
 const ATTACK_S = 0.025;
 const RELEASE_S = 0.05;
 const SLUR_S = 0.035;
