@@ -7,20 +7,20 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import BinaryIO
 from weakref import WeakKeyDictionary
 
 from handslide.ground.errors import BadData, HandslideError, NotFound
 from handslide.jobs.listen import Progress
+from handslide.jobs.students import get_student
 from handslide.jobs.studio import Studio
+from handslide.jobs.takes import hear_take
 
 # Hearing keeps a core busy; a page must stay quick meanwhile.
 _AT_ONCE = 2
 MOST_WAITING = 20
 _REMEMBERED_S = 3600.0
 _BROKEN = "this take couldn't be heard: handslide made a mistake, and its terminal says which"
-
-Hear = Callable[[Progress], int]
-"""Hears a take, telling its progress, and gives the take's id."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,28 +80,36 @@ def _desk(studio: Studio) -> _Desk:
 
 def start_hearing(
     studio: Studio,
-    hear: Hear,
-    *,
     student_id: int,
-    stand_id: int | None,
-    title: str,
-    finally_do: Callable[[], None],
+    audio: BinaryIO,
+    *,
+    name: str,
+    title: str = "",
+    source: str = "file",
+    stand_id: int | None = None,
 ) -> str:
-    """Begin to hear a take; ``finally_do`` is called when it has ended, well or not.
+    """Begin to hear a take; arguments as for `hear_take`. ``audio`` is closed at the end.
 
-    Returns a key to ask for it by. Raises BadData when too many are waiting.
+    Returns a key to ask for it by. Raises BadData when too many are waiting, NotFound.
     """
+    get_student(studio, student_id)
     desk, key = _desk(studio), secrets.token_urlsafe(12)
     with desk.guard:
         desk.tidy()
         if sum(not row.done for row in desk.rows.values()) >= MOST_WAITING:
             raise BadData(f"{MOST_WAITING} takes are waiting to be heard: send this one later")
-        desk.rows[key] = Hearing(key, student_id, stand_id, title)
+        desk.rows[key] = Hearing(key, student_id, stand_id, title or name)
         desk.ended[key] = threading.Event()
+
+    def hear(progress: Progress) -> int:
+        with audio:
+            return hear_take(
+                studio, student_id, audio, title=title, source=source, stand_id=stand_id,
+                name=name, progress=progress,
+            )  # fmt: skip
+
     # A daemon: closing the studio doesn't wait for an hour of music.
-    threading.Thread(
-        target=_hear, args=(desk, key, hear, finally_do), name="hearing", daemon=True
-    ).start()
+    threading.Thread(target=_hear, args=(desk, key, hear), name="hearing", daemon=True).start()
     return key
 
 
@@ -118,7 +126,7 @@ def hearing(studio: Studio, key: str, wait_s: float = 0.0) -> Hearing:
     return found
 
 
-def _hear(desk: _Desk, key: str, hear: Hear, finally_do: Callable[[], None]) -> None:
+def _hear(desk: _Desk, key: str, hear: Callable[[Progress], int]) -> None:
     take_id = said = None
     try:
         with desk.room:
@@ -129,7 +137,6 @@ def _hear(desk: _Desk, key: str, hear: Hear, finally_do: Callable[[], None]) -> 
         logging.getLogger(__name__).exception("a take couldn't be heard")
         said = _BROKEN
     finally:
-        finally_do()
         share = 1.0 if take_id is not None else desk.rows[key].share
         desk.change(key, share=share, take_id=take_id, error=said, ended_at=time.monotonic())
         desk.ended[key].set()

@@ -1,5 +1,290 @@
-"""Pages of the topic takes."""
+"""Takes: the list, sending one, waiting for it, its report, its sound."""
 
-from starlette.routing import BaseRoute
+import re
+from datetime import datetime
+from itertools import groupby
+from typing import Any
 
-routes: list[BaseRoute] = []
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import FormData
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import BaseRoute, Route
+
+from handslide.faces.web import live
+from handslide.faces.web.forms import form_of, upload_file
+from handslide.faces.web.pages import page, see, studio_of, texts_of
+from handslide.ground.errors import BadUsage, NotFound, TakeError
+from handslide.jobs.hearing import hearing, start_hearing
+from handslide.jobs.slideview import slide_view
+from handslide.jobs.stand import get_stand, list_stands
+from handslide.jobs.students import (
+    get_horn,
+    get_student,
+    list_students,
+    main_horn,
+    setup_for,
+)
+from handslide.jobs.studio import get_setting
+from handslide.jobs.takepage import left_out, take_pictures
+from handslide.jobs.takes import (
+    delete_take,
+    drop_recording,
+    get_take,
+    list_takes,
+    rename_take,
+    take_pdf,
+)
+from handslide.jobs.takesound import keep_recording, may_keep, sound_bytes, sound_facts
+
+MOST_BYTES = 300_000_000
+ON_A_PAGE = 60
+# A short take is heard while the browser waits; a longer one has a page that shows how far it is.
+_AT_ONCE_S = 2.0
+_RANGE = re.compile(r"bytes=(\d*)-(\d*)")
+
+
+def takes(request: Request) -> Response:
+    """The takes of a student or of all, by day, and the form to send one."""
+    studio, t = studio_of(request), texts_of(request)
+    student_id = _wished(request, "student")
+    after = max(_wished(request, "after") or 0, 0)
+    student = None if student_id is None else get_student(studio, student_id)
+    lines = list_takes(studio, student_id, most=ON_A_PAGE + 1, after=after)
+    days = [
+        (day, list(those))
+        for day, those in groupby(lines[:ON_A_PAGE], key=lambda line: t.day(line.recorded_at))
+    ]
+    return page(
+        request,
+        "takes/list.html",
+        students=list_students(studio),
+        student=student,
+        stands=() if student_id is None else list_stands(studio, student_id=student_id),
+        days=days,
+        older=after + ON_A_PAGE if len(lines) > ON_A_PAGE else None,
+        newer=max(after - ON_A_PAGE, 0) if after else None,
+        clock=_clock,
+        long=_long,
+    )
+
+
+def stands(request: Request) -> Response:
+    """The parts on a student's stand as options of the form."""
+    studio, student_id = studio_of(request), _wished(request, "student")
+    found = () if student_id is None else list_stands(studio, student_id=student_id)
+    return page(request, "takes/stands.html", stands=found)
+
+
+def new(request: Request) -> Response:
+    """The page that records a take."""
+    studio = studio_of(request)
+    student_id, stand_id = _wished(request, "student"), _wished(request, "stand")
+    if stand_id is not None:
+        student_id = get_stand(studio, stand_id).student_id
+    student = None if student_id is None else get_student(studio, student_id)
+    slide = None
+    if student is not None:
+        stand = None if stand_id is None else get_stand(studio, stand_id)
+        horn = main_horn(studio, student.id) if stand is None else get_horn(studio, stand.horn_id)
+        slide = slide_view(setup_for(student, horn))
+    return page(
+        request,
+        "takes/new.html",
+        students=list_students(studio),
+        student=student,
+        stands=() if student is None else list_stands(studio, student_id=student.id),
+        stand_id=stand_id,
+        slide=slide,
+        keeps=student is not None and may_keep(studio, student.id),
+    )
+
+
+async def send(request: Request) -> Response:
+    """Take in a recording and begin to hear it."""
+    studio = studio_of(request)
+    sent = await upload_file(request, "audio", MOST_BYTES)
+    form = await form_of(request)
+    if sent is None:
+        raise BadUsage("there is no recording in what was sent: choose a file first")
+    name, file = sent
+    student_id = _number(form, "student")
+    if student_id is None:
+        raise BadUsage("whose take is it? Choose the student")
+    # The upload lies in memory or in a file without a name, which ends with the server, too.
+    key = await run_in_threadpool(
+        start_hearing,
+        studio,
+        student_id,
+        file,
+        name=name,
+        title=_text(form, "title"),
+        source="microphone" if form.get("source") == "microphone" else "file",
+        stand_id=_number(form, "stand"),
+    )
+    state = await run_in_threadpool(hearing, studio, key, _AT_ONCE_S)
+    if state.error is not None:
+        raise TakeError(state.error)
+    return see(f"/takes/waiting/{key}" if state.take_id is None else f"/takes/{state.take_id}")
+
+
+def waiting(request: Request) -> Response:
+    """How far a take is heard; goes on to its report by itself."""
+    state = hearing(studio_of(request), request.path_params["key"])
+    polled = request.headers.get("hx-request") == "true"
+    if state.take_id is not None:
+        url = f"/takes/{state.take_id}"
+        return Response(headers={"HX-Redirect": url}) if polled else see(url)
+    template = "takes/waiting_state.html" if polled else "takes/waiting.html"
+    return page(request, template, state=state)
+
+
+def take(request: Request) -> Response:
+    """The report of a take."""
+    studio, take_id = studio_of(request), request.path_params["take_id"]
+    found = get_take(studio, take_id)
+    return page(
+        request,
+        "takes/take.html",
+        take=found,
+        report=found.report,
+        student=get_student(studio, found.student_id),
+        pictures=take_pictures(found),
+        left_out=left_out(found.report),
+        sound=sound_facts(studio, take_id),
+        may_keep=may_keep(studio, found.student_id),
+        clock=_clock,
+        long=_long,
+        signed=_signed(request),
+    )
+
+
+def pdf(request: Request) -> Response:
+    """The page for the student."""
+    studio, take_id = studio_of(request), request.path_params["take_id"]
+    data = take_pdf(studio, take_id, get_setting(studio, "paper", "a4"))
+    headers = {"Content-Disposition": f'inline; filename="take-{take_id}.pdf"'}
+    return Response(data, media_type="application/pdf", headers=headers)
+
+
+def audio(request: Request) -> Response:
+    """The sound of a take, whole or the piece that the browser asks for."""
+    studio, take_id = studio_of(request), request.path_params["take_id"]
+    facts = sound_facts(studio, take_id)
+    if facts is None:
+        raise NotFound("the sound of this take wasn't kept: only takes of the last hour have it")
+    headers = {"Accept-Ranges": "bytes", "Cache-Control": "no-store, private"}
+    first, last = _range(request.headers.get("range"), facts.size)
+    if first > last:
+        headers["Content-Range"] = f"bytes */{facts.size}"
+        return Response(status_code=416, headers=headers)
+    data = sound_bytes(studio, take_id, first, last - first + 1)
+    whole = request.headers.get("range") is None
+    if not whole:
+        headers["Content-Range"] = f"bytes {first}-{last}/{facts.size}"
+    status = 200 if whole else 206
+    return Response(data, status, media_type=facts.media_type, headers=headers)
+
+
+async def rename(request: Request) -> Response:
+    """Give a take another title."""
+    take_id = request.path_params["take_id"]
+    form = await form_of(request)
+    await run_in_threadpool(rename_take, studio_of(request), take_id, _text(form, "title"))
+    return see(f"/takes/{take_id}")
+
+
+def keep(request: Request) -> Response:
+    """Keep the sound of a take."""
+    take_id = request.path_params["take_id"]
+    keep_recording(studio_of(request), take_id)
+    return see(f"/takes/{take_id}#sound")
+
+
+def drop(request: Request) -> Response:
+    """Delete the sound of a take."""
+    take_id = request.path_params["take_id"]
+    drop_recording(studio_of(request), take_id)
+    return see(f"/takes/{take_id}#sound")
+
+
+def delete(request: Request) -> Response:
+    """Delete a take for good."""
+    studio, take_id = studio_of(request), request.path_params["take_id"]
+    student_id = get_take(studio, take_id).student_id
+    delete_take(studio, take_id)
+    return see(f"/takes?student={student_id}")
+
+
+# Reading what was asked and writing numbers.
+
+
+def _wished(request: Request, name: str) -> int | None:
+    return _whole(request.query_params.get(name, ""), name)
+
+
+def _number(form: FormData, name: str) -> int | None:
+    return _whole(_text(form, name), name)
+
+
+def _text(form: FormData, name: str) -> str:
+    value = form.get(name)
+    return value if isinstance(value, str) else ""
+
+
+def _whole(text: str, name: str) -> int | None:
+    if not text.strip() or text.strip() == "null":
+        return None
+    if not re.fullmatch(r"\d{1,15}", text.strip()):
+        raise BadUsage(f"{name} isn't a number: choose it in the list")
+    return int(text)
+
+
+def _range(asked: str | None, size: int) -> tuple[int, int]:
+    """First and last byte of what was asked; first beyond last where it can't be had."""
+    if asked is None:
+        return 0, size - 1
+    match = _RANGE.fullmatch(asked.strip())
+    if match is None or not (match[1] or match[2]):
+        return 1, 0
+    if not match[1]:
+        return max(size - int(match[2]), 0), size - 1 if int(match[2]) else -1
+    first = int(match[1])
+    last = min(int(match[2]), size - 1) if match[2] else size - 1
+    return (first, last) if first < size else (1, 0)
+
+
+def _clock(moment: str) -> str:
+    return datetime.fromisoformat(moment).astimezone().strftime("%H:%M")
+
+
+def _long(seconds: float) -> str:
+    whole = round(seconds)
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def _signed(request: Request) -> Any:
+    t = texts_of(request)
+
+    def signed(value: float, digits: int = 0) -> str:
+        text = t.number(value, digits)
+        return text if value <= 0 or float(f"{value:.{digits}f}") == 0 else f"+{text}"
+
+    return signed
+
+
+routes: list[BaseRoute] = [
+    Route("/takes", takes, name="takes"),
+    Route("/takes", send, methods=["POST"]),
+    Route("/takes/new", new, name="take_new"),
+    Route("/takes/stands", stands),
+    Route("/takes/waiting/{key}", waiting),
+    Route("/takes/{take_id:int}", take, name="take"),
+    Route("/takes/{take_id:int}.pdf", pdf),
+    Route("/takes/{take_id:int}/audio", audio),
+    Route("/takes/{take_id:int}/rename", rename, methods=["POST"]),
+    Route("/takes/{take_id:int}/keep", keep, methods=["POST"]),
+    Route("/takes/{take_id:int}/drop", drop, methods=["POST"]),
+    Route("/takes/{take_id:int}/delete", delete, methods=["POST"]),
+    *live.routes,
+]

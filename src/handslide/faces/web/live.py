@@ -1,0 +1,106 @@
+"""The live view: blocks of sound come in over a websocket, where the slide is goes out."""
+
+import asyncio
+import json
+import logging
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from typing import Any, TypeVar
+
+from starlette.routing import BaseRoute, WebSocketRoute
+from starlette.websockets import WebSocket, WebSocketDisconnect
+
+from handslide.ground.errors import BadUsage, HandslideError
+from handslide.jobs.live import Live, parse_aim, parse_start, said_of
+
+MOST_AT_ONCE = 4
+_SEND_EVERY_S = 0.04
+_FIRST_S, _SILENT_S = 10.0, 60.0
+_LARGEST_BYTES = 2 * 192_000
+# Close codes of our own: what was sent can't be used; too many listen; the server's own mistake.
+REFUSED, TOO_MANY, BROKEN = 4400, 4429, 1011
+Made = TypeVar("Made")
+
+_listening: set[WebSocket] = set()
+# Threads of its own: pages that take long must not hold up what sounds now.
+_threads = ThreadPoolExecutor(MOST_AT_ONCE, thread_name_prefix="live")
+
+
+async def live(websocket: WebSocket) -> None:
+    """One live view, from the first message to its end."""
+    if not _same_origin(websocket):
+        await websocket.close(1008)
+        return
+    await websocket.accept()
+    if len(_listening) >= MOST_AT_ONCE:
+        said = f"{MOST_AT_ONCE} live views are open already: close one of them"
+        await _end(websocket, TOO_MANY, said)
+        return
+    _listening.add(websocket)
+    try:
+        await _listen(websocket)
+    except WebSocketDisconnect:
+        pass
+    except TimeoutError:
+        await _end(websocket, REFUSED, "the live view heard nothing for a minute and was closed")
+    except HandslideError as error:
+        await _end(websocket, REFUSED, str(error))
+    except Exception as error:
+        logging.getLogger(__name__).exception("a live view broke")
+        await _end(websocket, BROKEN, said_of(error))
+    finally:
+        _listening.discard(websocket)
+
+
+async def _listen(websocket: WebSocket) -> None:
+    async with asyncio.timeout(_FIRST_S):
+        first = await _receive(websocket)
+    if not isinstance(first, str):
+        raise BadUsage("the live view begins with a text message: rate_hz, student, stand, aim")
+    studio = websocket.app.state.studio
+    view = await _in_thread(lambda: Live(studio, parse_start(first)))
+    loop = asyncio.get_running_loop()
+    sent_at = -_SEND_EVERY_S
+    while True:
+        async with asyncio.timeout(_SILENT_S):
+            message = await _receive(websocket)
+        if isinstance(message, str):
+            view.aim = parse_aim(message)
+            continue
+        if len(message) > _LARGEST_BYTES:
+            raise BadUsage("a block may hold up to a second of sound")
+        shown = await _in_thread(lambda block=message: view.push(block))  # type: ignore[misc]
+        if shown is not None and loop.time() - sent_at >= _SEND_EVERY_S:
+            sent_at = loop.time()
+            await websocket.send_text(json.dumps(shown, ensure_ascii=False))
+
+
+async def _receive(websocket: WebSocket) -> str | bytes:
+    message = await websocket.receive()
+    if message["type"] == "websocket.disconnect":
+        raise WebSocketDisconnect(message.get("code") or 1000)
+    text = message.get("text")
+    return text if text is not None else message.get("bytes") or b""
+
+
+async def _in_thread(work: Callable[[], Made]) -> Made:
+    return await asyncio.get_running_loop().run_in_executor(_threads, work)
+
+
+async def _end(websocket: WebSocket, code: int, said: str) -> None:
+    """Say why and close; a client that is gone already is nobody's trouble."""
+    try:
+        await websocket.send_text(json.dumps({"error": said}, ensure_ascii=False))
+        await websocket.close(code)
+    except (RuntimeError, WebSocketDisconnect):
+        return
+
+
+def _same_origin(websocket: WebSocket) -> bool:
+    """Whether a page of this very server asks: a browser always says whose page it is."""
+    headers: Any = websocket.headers
+    scheme = "https" if websocket.url.scheme == "wss" else "http"
+    return headers.get("origin") == f"{scheme}://{headers.get('host')}"
+
+
+routes: list[BaseRoute] = [WebSocketRoute("/live", live, name="live")]
