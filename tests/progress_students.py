@@ -1,4 +1,4 @@
-"""Invented students whose slides are off by known amounts: rows for the core, takes for a studio."""
+"""Invented students whose slides are off by known amounts: rows for the core, takes to store."""
 
 from datetime import UTC, datetime, timedelta
 from typing import NamedTuple

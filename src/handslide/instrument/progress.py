@@ -313,15 +313,16 @@ def _recent_scored(
 # Changes.
 
 
-def _tuned_changes(points: Sequence[TakePoint], sigma: float, *, wide: bool) -> list[Change]:
+def _tuned_changes(points: Sequence[TakePoint], sigma: float, kind: str) -> list[Change]:
     found = []
-    if _long_enough([point.when_days for point in points]):
+    # The bias of all notes is the tuning of the horn, which is off already.
+    if kind != "all" and _long_enough([point.when_days for point in points]):
         when = np.array([point.when_days for point in points])
         trend = trend_over(when, *_values(points, sigma), thirds(when))
         early, late, by = trend.early.value, trend.late.value, trend.nearer
         found.append(Change("bias", early, late, by, trend.nearer_p, 1.0, ""))
     # Notes of several places differ by their places' biases: that isn't an unsteady hand.
-    several = [point for point in points if point.spread is not None and not wide]
+    several = [point for point in points if point.spread is not None and kind not in WIDE]
     if _long_enough([point.when_days for point in several]):
         when = np.array([point.when_days for point in several])
         y = np.array([point.spread for point in several], float)

@@ -14,7 +14,14 @@ from handslide.instrument.habits import HEARING_CENTS
 from handslide.instrument.horn import Horn
 from handslide.instrument.marks import mark, valve_words
 from handslide.instrument.places import Place
-from handslide.instrument.progress import Change, GroupProgress, Progress, TakenNote, find_progress
+from handslide.instrument.progress import (
+    WIDE,
+    Change,
+    GroupProgress,
+    Progress,
+    TakenNote,
+    find_progress,
+)
 from handslide.instrument.progressfit import Estimate
 from handslide.instrument.progressnext import Next, StandKey, key_of, next_to_practise
 from handslide.jobs.followwords import Practice
@@ -108,7 +115,7 @@ class StudentProgress:
     def changed(self, verdict: str) -> tuple[tuple[GroupProgress, Change], ...]:
         """(group, change) of all changes with a verdict, the largest first.
 
-        A place's only note and wide groups whose places are named already aren't said again.
+        A place's notes aren't said again; where three places or more share a cause, it is said.
         """
         found = [
             (group, change)
@@ -119,16 +126,26 @@ class StudentProgress:
         found.sort(key=lambda pair: (_ORDER[pair[0].kind], -_size(pair[1])))
         said: list[tuple[GroupProgress, Change]] = []
         for group, change in found:
-            rows = [g.rows for g, c in said if c.measure == change.measure and g.kind != "all"]
-            if group.kind == "all" or not any(
-                2 * len(group.rows & r) > len(group.rows) for r in rows
+            alike = [g for g, c in said if c.measure == change.measure and g.kind != "all"]
+            members = [g for g in alike if 2 * len(g.rows & group.rows) > len(g.rows)]
+            if group.kind in WIDE and len(members) >= _MANY:
+                # What holds for many of its places is said once, of the group.
+                said = [
+                    pair
+                    for pair in said
+                    if pair[0] not in members or pair[1].measure != change.measure
+                ]
+                said.append((group, change))
+            elif group.kind not in WIDE and not any(
+                2 * len(group.rows & g.rows) > len(group.rows) for g in alike
             ):
                 said.append((group, change))
-        return tuple(sorted(said, key=lambda pair: -_size(pair[1])))
+        return tuple(sorted(said, key=lambda pair: (pair[0].kind not in WIDE, -_size(pair[1]))))
 
 
 # Places first: what is said of a place needn't be said of its notes.
-_ORDER = {"all": 0, "place": 1, "note": 2, "valve": 3, "away": 4, "out": 5, "in": 6, "partial": 7}
+_ORDER = {"all": 0, "place": 1, "note": 2, "away": 3, "valve": 4, "out": 5, "in": 6, "partial": 7}
+_MANY = 3
 
 
 def _has(horn: Horn, valves: tuple[str, ...]) -> bool:

@@ -70,13 +70,16 @@ def practice_of(report: "StudentProgress", found: Next) -> Practice:
     note = full_name(from_midi(found.midi), names)
     if group.kind not in ("note", "all"):
         what = f"{what} (such as {note})"
-    why = _why(found)
-    if not found.sure:
-        why += ", as far as can be told yet"
+    why = why_words(found)
     if found.on_stand:
         times = "once" if found.on_stand == 1 else f"{found.on_stand} times"
         why += f"; on the stand {times}"
     return Practice(what, why, _how(found))
+
+
+def why_words(found: Next) -> str:
+    """What is the matter, and whether that is sure."""
+    return _why(found) + ("" if found.sure else ", as far as can be told yet")
 
 
 def _why(found: Next) -> str:
@@ -142,8 +145,8 @@ def need_words(report: "StudentProgress") -> tuple[str, ...]:
     known = [one for one in asked if one]
     if known:
         said.append(
-            f"Where nothing is said, a change that is heard would show after {more_words(min(known))}"
-            " of that place at the earliest."
+            "Where nothing is said, a change that is heard would show after "
+            f"{more_words(min(known))} of that place at the earliest."
         )
     return tuple(said)
 
