@@ -13,13 +13,27 @@ PORT = 8471
 BASE = f"http://127.0.0.1:{PORT}"
 
 
-def client(studio, **headers):
+class Browser(TestClient):
+    """A client whose live connections too go to the address that its pages came from."""
+
+    def websocket_connect(self, url, *args, **kwargs):
+        return super().websocket_connect(BASE.replace("http", "ws") + url, *args, **kwargs)
+
+
+def browse(app, **headers):
+    """A client of ``app`` on its own machine; redirects are not followed. None: no such header."""
+    sent = {"Origin": BASE, "Sec-Fetch-Site": "same-origin", "Accept": "text/html", **headers}
+    sent = {name: value for name, value in sent.items() if value is not None}
+    return Browser(app, base_url=BASE, headers=sent, follow_redirects=False)
+
+
+def client(studio, rules=None, **headers):
     """A client of the studio's pages on its own machine; redirects are not followed.
 
-    An error that no page should have is raised into the test.
+    ``rules`` are those of the guard. An unforeseen error is a page of status 500, as for a person,
+    and its traceback is in the captured log.
     """
-    browser = {"Origin": BASE, "Sec-Fetch-Site": "same-origin", "Accept": "text/html", **headers}
-    return TestClient(create_app(studio), base_url=BASE, headers=browser, follow_redirects=False)
+    return browse(create_app(studio, rules), **headers)
 
 
 @pytest.fixture

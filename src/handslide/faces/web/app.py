@@ -5,10 +5,13 @@ from importlib import resources
 from typing import Any
 
 from starlette.applications import Starlette
+from starlette.middleware import Middleware
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Mount
 from starlette.staticfiles import StaticFiles
 
+from handslide.faces.web.errors import HANDLERS
+from handslide.faces.web.safety import Guard, Rules
 from handslide.jobs.studio import Studio
 
 TOPICS = (
@@ -25,8 +28,8 @@ class _Files(StaticFiles):
         return response
 
 
-def create_app(studio: Studio) -> Starlette:
-    """The application that shows ``studio``."""
+def create_app(studio: Studio, rules: Rules | None = None) -> Starlette:
+    """The application that shows ``studio`` under ``rules`` (None: to its own machine only)."""
     routes: list[BaseRoute] = []
     for topic in TOPICS:
         module = importlib.import_module(f"handslide.faces.web.{topic}")
@@ -35,6 +38,10 @@ def create_app(studio: Studio) -> Starlette:
     routes.append(Mount("/static", _Files(directory=str(static)), name="static"))
     fonts = resources.files("handslide") / "data" / "fonts"
     routes.append(Mount("/fonts", _Files(directory=str(fonts)), name="fonts"))
-    app = Starlette(routes=routes)
+    app = Starlette(
+        routes=routes,
+        middleware=[Middleware(Guard, rules=rules or Rules())],
+        exception_handlers=HANDLERS,
+    )
     app.state.studio = studio
     return app

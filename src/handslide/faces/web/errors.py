@@ -1,0 +1,112 @@
+"""What a person sees when something didn't work: one sentence and a way back.
+
+As a page, as a piece of one for htmx, or as ``{"error": sentence}`` for a script.
+"""
+
+import logging
+from collections.abc import Awaitable, Callable, Mapping
+from typing import Any
+from urllib.parse import urlsplit
+
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import JSONResponse, PlainTextResponse, Response
+
+from handslide.faces.web.pages import page, texts_of
+from handslide.faces.web.texts import Texts
+from handslide.ground.errors import HandslideError, NotFound, StoreError
+
+_log = logging.getLogger("handslide.studio")
+_NO_STORE = {"Cache-Control": "no-store"}
+# Texts of shell.error.* by the status of an answer.
+_WORDS = {404: "missing", 405: "method", 408: "slow", 413: "large"}
+
+
+def wants_json(request: Request) -> bool:
+    """True if a script asked and not a person."""
+    accept = request.headers.get("accept", "")
+    return "application/json" in accept and "text/html" not in accept
+
+
+def answer(request: Request, status: int, title: str, sentence: str) -> Response:
+    """The answer with one sentence, in the form that the asker can show."""
+    if wants_json(request):
+        return JSONResponse({"error": sentence}, status, headers=_NO_STORE)
+    if request.headers.get("hx-request") == "true":
+        return page(request, "complaint.html", status=status, sentence=sentence)
+    return page(
+        request, "error.html", status=status, heading=title, sentence=sentence, back=_back(request)
+    )
+
+
+def _back(request: Request) -> str:
+    """The path of the studio's page that led here, or the first page."""
+    parts = urlsplit(request.headers.get("referer", ""))
+    own = parts.netloc == request.headers.get("host") and parts.path != request.url.path
+    if request.method != "GET" and parts.netloc == request.headers.get("host"):
+        own = True
+    # Two slashes would lead to another host.
+    if not own or not parts.path.startswith("/") or parts.path.startswith("//"):
+        return "/"
+    return parts.path + (f"?{parts.query}" if parts.query else "")
+
+
+def refusal(request: Request, status: int, key: str) -> Response:
+    """An answer with the words ``shell.error.<key>``."""
+    texts = texts_of(request)
+    return answer(request, status, texts("shell.error.title"), texts(f"shell.error.{key}"))
+
+
+async def on_handslide_error(request: Request, error: Exception) -> Response:
+    """The sentence of an error that handslide raised on purpose."""
+    assert isinstance(error, HandslideError)
+    status = 404 if isinstance(error, NotFound) else 409 if isinstance(error, StoreError) else 400
+    return answer(request, status, texts_of(request)("shell.error.title"), _sentence(str(error)))
+
+
+def _sentence(words: str) -> str:
+    words = words.strip()
+    words = words[:1].upper() + words[1:]
+    return words if words.endswith((".", "!", "?")) else words + "."
+
+
+async def on_http_error(request: Request, error: Exception) -> Response:
+    """An address that isn't there, a wrong method, a form that can't be read."""
+    assert isinstance(error, HTTPException)
+    texts = texts_of(request)
+    key = _WORDS.get(error.status_code, "unread")
+    title = texts("shell.error.missing" if error.status_code == 404 else "shell.error.title")
+    words = texts("shell.error.missing_words" if key == "missing" else f"shell.error.{key}")
+    response = answer(request, error.status_code, title, words)
+    response.headers.update(error.headers or {})
+    return response
+
+
+def broken(request: Request) -> Response:
+    """The answer after an error that nobody foresaw; it works without the store too."""
+    try:
+        texts = texts_of(request)
+        return answer(request, 500, texts("shell.error.broken"), texts("shell.error.broken_words"))
+    except Exception:
+        _log.exception("the page of an error failed")
+        return PlainTextResponse(Texts("en")("shell.error.broken_words"), 500, headers=_NO_STORE)
+
+
+def wrong_host(request: Request) -> Response:
+    """The answer to a request that means another host."""
+    port = (request.scope.get("server") or ("", 80))[1]
+    words = Texts("en")("shell.error.host", port=port)
+    return PlainTextResponse(words + "\n", 421, headers=_NO_STORE)
+
+
+def locked() -> Response:
+    """The answer that makes a browser ask for the password."""
+    headers = {**_NO_STORE, "WWW-Authenticate": 'Basic realm="handslide studio", charset="UTF-8"'}
+    return PlainTextResponse(Texts("en")("shell.error.locked") + "\n", 401, headers=headers)
+
+
+Handler = Callable[[Request, Exception], Awaitable[Response]]
+HANDLERS: Mapping[Any, Handler] = {
+    HandslideError: on_handslide_error,
+    HTTPException: on_http_error,
+}

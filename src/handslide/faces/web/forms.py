@@ -1,0 +1,95 @@
+"""What a form sends: bounded, and no name of a file is trusted."""
+
+import unicodedata
+from dataclasses import dataclass
+from typing import BinaryIO
+
+from starlette.datastructures import FormData, UploadFile
+from starlette.requests import Request
+
+from handslide.ground.errors import BadData
+
+MOST_FILES = 100
+# Where a request keeps its forms for the guard to close.
+FORMS = "handslide.forms"
+_MOST_FIELDS = 1000
+_MOST_FIELD_BYTES = 1_000_000
+_LONGEST_NAME = 120
+
+
+@dataclass(frozen=True)
+class Upload:
+    """A file that was sent: its cleaned name, its bytes."""
+
+    name: str
+    data: bytes
+
+
+async def form_of(request: Request) -> FormData:
+    """The fields and files of a form, within limits. Call it again for the same answer.
+
+    Its files are closed, and so deleted, when the request ends.
+    """
+    form = await request.form(
+        max_files=MOST_FILES, max_fields=_MOST_FIELDS, max_part_size=_MOST_FIELD_BYTES
+    )
+    request.scope.setdefault(FORMS, []).append(form)
+    return form
+
+
+async def upload(request: Request, field: str, most_bytes: int) -> Upload | None:
+    """The file of ``field``; None if none was chosen. Raises BadData when it is too large."""
+    found = await uploads(request, field, most_bytes)
+    return found[0] if found else None
+
+
+async def uploads(request: Request, field: str, most_bytes: int) -> list[Upload]:
+    """All files of ``field``, in their order. Raises BadData when one is larger than
+    ``most_bytes``.
+    """
+    found = []
+    for sent in await _sent(request, field, most_bytes):
+        found.append(Upload(clean_name(sent.filename or ""), await sent.read()))
+    return found
+
+
+async def upload_file(request: Request, field: str, most_bytes: int) -> tuple[str, BinaryIO] | None:
+    """Cleaned name and open file of ``field``, for what is too large for memory: as `upload`.
+
+    The file is deleted when the request ends.
+    """
+    sent = await _sent(request, field, most_bytes)
+    return (clean_name(sent[0].filename or ""), sent[0].file) if sent else None
+
+
+async def _sent(request: Request, field: str, most_bytes: int) -> list[UploadFile]:
+    form = await form_of(request)
+    # A browser sends an empty file without a name for a field where none was chosen.
+    found = [each for each in form.getlist(field) if isinstance(each, UploadFile) and each.filename]
+    for each in found:
+        if (each.size or 0) > most_bytes:
+            raise BadData(
+                f"{clean_name(each.filename or '')} is larger than {most_bytes / 1e6:.0f} MB, the "
+                "most that can be taken here: is it the right file?"
+            )
+    return found
+
+
+def clean_name(name: str) -> str:
+    """The last part of a file's name without signs that hide, turn or end words, cut to length.
+
+    >>> clean_name("../../etc/passwd")
+    'passwd'
+    """
+    last = name.replace("\\", "/").rsplit("/", 1)[-1]
+    # Cc: control; Cf: among others those that turn the direction of writing; Cs, Co, Cn: no signs.
+    kept = "".join(sign for sign in last if unicodedata.category(sign)[0] != "C")
+    kept = unicodedata.normalize("NFC", kept).strip().lstrip(".").strip()
+    if not kept:
+        return "file"
+    if len(kept) <= _LONGEST_NAME:
+        return kept
+    stem, dot, ending = kept.rpartition(".")
+    if not dot or len(ending) > 12:
+        return kept[:_LONGEST_NAME]
+    return stem[: _LONGEST_NAME - len(ending) - 1] + "." + ending

@@ -1,0 +1,291 @@
+"""Who may speak with the studio, how much may be sent, and what a browser may do with its pages.
+
+The studio serves the browser of its own machine. Any page of the web can make that browser send
+requests here, and a name of the web can be made to lead here; neither may reach the studio.
+"""
+
+import asyncio
+import ipaddress
+import logging
+import time
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from urllib.parse import urlsplit
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect, Request
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from handslide.faces.web import errors
+from handslide.faces.web.forms import FORMS
+from handslide.faces.web.password import Door
+
+LOOPBACK = ("127.0.0.1", "localhost", "::1")
+_SAFE = ("GET", "HEAD", "OPTIONS")
+_MB = 1_000_000
+# The most bytes of a request to paths that begin so; each file has its own limit in its form.
+LIMITS: Mapping[str, int] = {
+    "/parts": 64 * _MB,
+    "/takes": 300 * _MB,
+    "/tuning": 300 * _MB,
+    "/fitting": 300 * _MB,
+    "/data": 2_000 * _MB,
+}
+LIMIT = 2 * _MB
+
+HEADERS: Mapping[str, str] = {
+    "Content-Security-Policy": "; ".join(
+        (
+            "default-src 'none'", "script-src 'self'", "style-src 'self'",
+            "img-src 'self' data: blob:", "font-src 'self'", "media-src 'self' blob:",
+            "connect-src 'self'", "worker-src 'self' blob:", "form-action 'self'",
+            "frame-ancestors 'none'", "base-uri 'none'",
+        )
+    ),
+    "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
+    "Referrer-Policy": "same-origin",
+    "Permissions-Policy": "microphone=(self), camera=(), geolocation=(), payment=(), usb=()",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+}  # fmt: skip
+
+_log = logging.getLogger("handslide.studio")
+
+
+@dataclass(frozen=True)
+class Rules:
+    """What is allowed: the ``address`` that was chosen, its password, how slow a sender may be.
+
+    A sender is cut off after ``silent_s`` seconds without a byte, and when fewer than
+    ``slowest_bps`` bytes a second have come once ``patience_s`` seconds were spent waiting.
+    """
+
+    address: str = "127.0.0.1"
+    password: str | None = field(default=None, repr=False)
+    silent_s: float = 20.0
+    patience_s: float = 30.0
+    slowest_bps: float = 1000.0
+    limit: int = LIMIT
+    limits: Mapping[str, int] = field(default_factory=lambda: dict(LIMITS))
+
+    def most_bytes(self, path: str) -> int:
+        """The most bytes of a request to ``path``."""
+        for prefix, most in self.limits.items():
+            if path == prefix or path.startswith(prefix + "/"):
+                return most
+        return self.limit
+
+
+class Guard:
+    """The outermost part of the application: everything passes it, both ways."""
+
+    def __init__(self, app: ASGIApp, rules: Rules) -> None:
+        self._app = app
+        self._rules = rules
+        self._door = None if rules.password is None else Door(rules.password)
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Let a request through, or answer it here."""
+        if scope["type"] == "websocket":
+            await self._live(scope, receive, send)
+        elif scope["type"] == "http":
+            await self._page(scope, receive, send)
+        else:
+            await self._app(scope, receive, send)
+
+    async def _live(self, scope: Scope, receive: Receive, send: Send) -> None:
+        headers = Headers(scope=scope)
+        allowed = host_allowed(scope, self._rules.address) and same_origin(headers)
+        if allowed and self._door is not None:
+            allowed = self._door.knows(headers)
+        if allowed:
+            await self._app(scope, receive, send)
+        else:
+            await send({"type": "websocket.close", "code": 1008, "reason": "refused"})
+
+    async def _page(self, scope: Scope, receive: Receive, send: Send) -> None:
+        answer = _Answer(send)
+        body = _Body(scope, receive, self._rules)
+        scope[FORMS] = []
+        request = Request(scope, body.receive)
+        try:
+            response = await self._refusal(request, answer)
+            if response is None and body.too_long():
+                await body.discard()
+                response = errors.refusal(request, 413, "large")
+            if response is not None:
+                answer.closing = response.status_code in (403, 408, 413, 421)
+                await response(scope, body.receive, answer.send)
+                return
+            await self._app(scope, body.receive, answer.send)
+        except ClientDisconnect:
+            pass  # Nobody is left to be answered.
+        except Exception:
+            if answer.begun:
+                raise
+            _log.exception("%s %s failed", scope["method"], scope["path"])
+            response = errors.broken(request)
+            await response(scope, body.receive, answer.send)
+        finally:
+            for form in scope[FORMS]:
+                await form.close()
+
+    async def _refusal(self, request: Request, answer: "_Answer") -> errors.Response | None:
+        if not host_allowed(request.scope, self._rules.address):
+            return errors.wrong_host(request)
+        if self._door is not None:
+            client = request.client.host if request.client else ""
+            known = await self._door.let_in(request.headers, client)
+            answer.cookie = known.cookie
+            if not known.welcome:
+                return errors.locked()
+        if request.method in _SAFE:
+            return errors.refusal(request, 403, "foreign") if foreign(request.headers) else None
+        return None if same_origin(request.headers) else errors.refusal(request, 403, "foreign")
+
+
+class _Answer:
+    """What goes back: every answer carries the headers of safety."""
+
+    def __init__(self, send: Send) -> None:
+        self._send = send
+        self.begun = False
+        self.closing = False
+        self.cookie: str | None = None
+
+    async def send(self, message: Message) -> None:
+        if message["type"] == "http.response.start":
+            self.begun = True
+            headers = MutableHeaders(scope=message)
+            for name, value in HEADERS.items():
+                headers.setdefault(name, value)
+            if self.cookie is not None:
+                headers.append("Set-Cookie", self.cookie)
+            if self.closing or message["status"] in (408, 413):
+                headers["Connection"] = "close"
+        await self._send(message)
+
+
+class _Body:
+    """What comes in: counted, and cut off when it is too much or too slow."""
+
+    def __init__(self, scope: Scope, receive: Receive, rules: Rules) -> None:
+        self._receive = receive
+        self._rules = rules
+        self._most = rules.most_bytes(scope["path"])
+        declared = Headers(scope=scope).get("content-length", "")
+        self._declared = int(declared) if declared.isascii() and declared.isdigit() else 0
+        self._count = 0
+        self._waited_s = 0.0
+        self._complete = False
+
+    def too_long(self) -> bool:
+        return self._declared > self._most
+
+    async def receive(self) -> Message:
+        if self._complete:
+            return await self._receive()
+        began = time.monotonic()
+        try:
+            message = await asyncio.wait_for(self._receive(), self._rules.silent_s)
+        except TimeoutError:
+            raise HTTPException(408) from None
+        self._waited_s += time.monotonic() - began
+        self._count += len(message.get("body", b""))
+        self._complete = not message.get("more_body", False)
+        if self._count > self._most:
+            await self.discard()
+            raise HTTPException(413)
+        late = self._waited_s > self._rules.patience_s
+        if late and not self._complete and self._count < self._waited_s * self._rules.slowest_bps:
+            raise HTTPException(408)
+        return message
+
+    async def discard(self) -> None:
+        """Take in what is still on its way for a moment: a browser that is cut off while it
+        sends shows a broken connection and not our sentence.
+        """
+        end = time.monotonic() + 5.0
+        while not self._complete and time.monotonic() < end:
+            try:
+                message = await asyncio.wait_for(self._receive(), 1.0)
+            except TimeoutError:
+                return
+            self._complete = not message.get("more_body", False)
+
+
+def host_allowed(scope: Scope, address: str) -> bool:
+    """True if the request's Host is this machine's, or the chosen ``address``, and our port.
+
+    A name that someone made lead here (DNS rebinding) isn't. Where the studio listens on all
+    addresses, the number at which it was reached is allowed too: a number can't be rebound.
+    """
+    hosts = Headers(scope=scope).getlist("host")
+    here = scope.get("server") or ("127.0.0.1", None)
+    if len(hosts) != 1:
+        return False
+    try:
+        name, port = split_host(hosts[0])
+    except ValueError:
+        return False
+    if port is not None and port != here[1]:
+        return False
+    if name in LOOPBACK or name == address.lower():
+        return True
+    return is_wildcard(address) and _is_number(name) and name == str(here[0]).lower()
+
+
+def split_host(host: str) -> tuple[str, int | None]:
+    """Name (small letters, without brackets) and port of a Host header. Raises ValueError."""
+    parts = urlsplit(f"//{host}")
+    if not host or parts.path or parts.query or parts.fragment or "@" in host or not parts.hostname:
+        raise ValueError(f"not a host: {host!r}")
+    return parts.hostname, parts.port
+
+
+def is_wildcard(address: str) -> bool:
+    """True if ``address`` stands for all addresses of the machine."""
+    return address in ("0.0.0.0", "::")
+
+
+def is_loopback(address: str) -> bool:
+    """True if only this machine reaches ``address``."""
+    return address == "localhost" or (
+        _is_number(address) and ipaddress.ip_address(address).is_loopback
+    )
+
+
+def _is_number(address: str) -> bool:
+    try:
+        ipaddress.ip_address(address)
+    except ValueError:
+        return False
+    return True
+
+
+def same_origin(headers: Headers) -> bool:
+    """True if one of the studio's own pages sent the request: its browser says so.
+
+    Origin or Sec-Fetch-Site must be there, and what is there must agree.
+    """
+    site, origin = headers.get("sec-fetch-site"), headers.get("origin")
+    if site is None and origin is None:
+        return False
+    if site is not None and site not in ("same-origin", "none"):
+        return False
+    if origin is None:
+        return True
+    parts = urlsplit(origin)
+    return parts.scheme in ("http", "https") and parts.netloc == headers.get("host")
+
+
+def foreign(headers: Headers) -> bool:
+    """True if another site's page wants one of ours as a piece of itself; a link may lead here."""
+    site = headers.get("sec-fetch-site", "none")
+    if site in ("same-origin", "none"):
+        return False
+    return (headers.get("sec-fetch-mode"), headers.get("sec-fetch-dest")) != (
+        "navigate", "document",
+    )  # fmt: skip
