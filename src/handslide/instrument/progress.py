@@ -203,7 +203,7 @@ def _judged(table: Table, group: Group) -> GroupProgress:
         if bias.half_width <= HEARING_CENTS:
             more = 0
     changes = [
-        *_tuned_changes(points, sigma, wide=group.kind in WIDE),
+        *_tuned_changes(points, sigma, group.kind),
         *_right_changes(table, group.at),
     ]
     wanted = takes_for_change(max(round(sd, 1), 0.1), HEARING_CENTS)
