@@ -58,7 +58,7 @@ def archive_name() -> str:
     return f"studio-{date.today().isoformat()}.zip"
 
 
-def export_archive(studio: Studio, file: BinaryIO) -> None:
+def export_archive(studio: Studio, file: BinaryIO, *, with_recordings: bool = True) -> None:
     """Write the archive of the studio, as it is at this moment, into an open file.
 
     Raises StoreError.
@@ -85,7 +85,8 @@ def export_archive(studio: Studio, file: BinaryIO) -> None:
                 archive.writestr(
                     f"{folder}/stands.csv", _csv(db.execute(_STANDS, (student["id"],)))
                 )
-                recordings += list(_write_takes(archive, db, student["id"], folder))
+                takes = _write_takes(archive, db, student["id"], folder, with_recordings)
+                recordings += list(takes)
             archive.writestr(MANIFEST, _manifest(recordings))
         finally:
             db.execute("ROLLBACK")
@@ -131,7 +132,11 @@ def _write_horns(
 
 
 def _write_takes(
-    archive: zipfile.ZipFile, db: sqlite3.Connection, student_id: int, folder: str
+    archive: zipfile.ZipFile,
+    db: sqlite3.Connection,
+    student_id: int,
+    folder: str,
+    with_recordings: bool,
 ) -> Iterator[dict[str, object]]:
     takes = db.execute(
         "SELECT take.id, title, report, recorded_at, media_type, recording.created_at FROM take "
@@ -144,7 +149,7 @@ def _write_takes(
         archive.writestr(f"{name}.json", take["report"])
         notes = db.execute("SELECT * FROM take_note WHERE take_id = ? ORDER BY number", take[:1])
         archive.writestr(f"{name}.csv", _csv(notes, without=("take_id",)))
-        if take["media_type"] is not None:
+        if with_recordings and take["media_type"] is not None:
             file = name + _SUFFIXES.get(take["media_type"], ".audio")
             size = _write_recording(archive, db, take["id"], file)
             yield {

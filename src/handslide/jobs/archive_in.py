@@ -35,7 +35,7 @@ from handslide.jobs.archive import ARCHIVE_FORM, BLOCK_BYTES, DATABASE, KIND, MA
 from handslide.jobs.backups import CARE, make_backup, put_in_place
 from handslide.jobs.studio import Studio
 
-MAX_BYTES = 2 * 2**30
+MAX_BYTES = 2_000_000_000
 MAX_UNPACKED_BYTES = 6 * 2**30
 MAX_RECORDING_BYTES = 400 * 2**20
 MAX_SCORE_BYTES = 20 * 2**20
@@ -182,7 +182,7 @@ class _Adding:
     def run(self) -> Came:
         parents = {table: self._parents(table) for table in self._tables()}
         for table in TopologicalSorter(
-            {table: set(found.values()) for table, found in parents.items()}
+            {table: {parent for parent, _ in found.values()} for table, found in parents.items()}
         ).static_order():
             self._numbers[table] = {}
             for row in self._source.execute(f'SELECT * FROM "{table}"'):
@@ -195,23 +195,23 @@ class _Adding:
         )
         return [row[0] for row in rows]
 
-    def _parents(self, table: str) -> dict[str, str]:
-        """The columns of a table that refer to others, with the table."""
+    def _parents(self, table: str) -> dict[str, tuple[str, bool]]:
+        """The columns of a table that refer to others: the table, and whether it may be lost."""
         rows = self._source.execute("SELECT * FROM pragma_foreign_key_list(?)", (table,))
-        return {row["from"]: row["table"] for row in rows}
+        return {row["from"]: (row["table"], row["on_delete"] == "SET NULL") for row in rows}
 
-    def _add(self, table: str, row: dict[str, Any], parents: dict[str, str]) -> None:
+    def _add(self, table: str, row: dict[str, Any], parents: dict[str, tuple[str, bool]]) -> None:
         old = row.pop("id", None)
         known = self._known(table, old, row)
         if known is not None:
             if known:
                 self._numbers[table][old] = known
             return
-        for column, parent in parents.items():
+        for column, (parent, may_be_lost) in parents.items():
             if row[column] is None:
                 continue
             new = self._numbers[parent].get(row[column])
-            if new is None and not self._may_be_null(table, column):
+            if new is None and not may_be_lost:
                 return  # belongs to something that isn't taken over
             row[column] = new
         names = ", ".join(f'"{name}"' for name in row)
@@ -243,12 +243,6 @@ class _Adding:
             self._scores += 1
         return None
 
-    def _may_be_null(self, table: str, column: str) -> bool:
-        row = self._source.execute(
-            'SELECT "notnull" FROM pragma_table_info(?) WHERE name = ?', (table, column)
-        ).fetchone()
-        return not row[0]
-
 
 def _place(studio: Studio, token: str) -> Path:
     return studio.folder / f".import-{token}{PART}"
@@ -265,7 +259,8 @@ def _read_into(file: BinaryIO, place: Path) -> None:
     with zipfile.ZipFile(file) as archive:
         entries = _Entries(archive)
         manifest = _read_manifest(entries)
-        raw = place / "raw.db"
+        raw = place / "raw" / DATABASE
+        raw.parent.mkdir()
         with raw.open("xb") as target:
             for block in entries.blocks(DATABASE, MAX_UNPACKED_BYTES):
                 target.write(block)
@@ -368,7 +363,10 @@ def _rebuild(raw: Path, target: Path) -> None:
         check_references(db)
         bring_up(db, migrations())
         for table, column in _JSON:
-            bad = db.execute(f'SELECT 1 FROM "{table}" WHERE NOT json_valid("{column}")').fetchone()
+            bad = db.execute(
+                f'SELECT 1 FROM "{table}" '
+                f'WHERE "{column}" IS NOT NULL AND NOT json_valid("{column}")'
+            ).fetchone()
             if bad is not None:
                 raise StoreError(f"the archive has a '{table}' whose '{column}' can't be read")
         for row in db.execute("SELECT title, data, digest FROM score"):
