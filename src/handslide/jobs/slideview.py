@@ -2,8 +2,13 @@
 
 from typing import Any
 
+from handslide.ground.notenames import full_name
+from handslide.ground.pitch import from_midi
 from handslide.instrument.horn import Horn
 from handslide.jobs.setup import Setup
+
+# MIDI notes that can be aimed at, the last one not included.
+_NOTES = (22, 85)
 
 
 def slide_view(setup: Setup) -> dict[str, Any]:
@@ -36,3 +41,15 @@ def _positions(horn: Horn, valves: tuple[str, ...]) -> list[dict[str, float]]:
         if extension_m > horn.travel_m:
             return rows
         rows.append({"n": len(rows) + 1, "mm": round(1000.0 * extension_m, 2)})
+
+
+def rig_view(setup: Setup, names: str = "english") -> dict[str, Any]:
+    """JSON for playing into the microphone: the slide, A4, and the ``notes`` that this student has
+    on this horn, named in the language of ``names``.
+    """
+    notes = [midi for midi in range(*_NOTES) if setup.book.places(midi)]
+    return {
+        "horn": slide_view(setup),
+        "a4_hz": setup.horn.a4_hz,
+        "notes": [{"midi": midi, "name": full_name(from_midi(midi), names)} for midi in notes],
+    }

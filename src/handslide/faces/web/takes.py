@@ -16,7 +16,7 @@ from handslide.faces.web.forms import form_of, upload_file
 from handslide.faces.web.pages import page, see, studio_of, texts_of
 from handslide.ground.errors import BadUsage, NotFound, TakeError
 from handslide.jobs.hearing import hearing, start_hearing
-from handslide.jobs.slideview import slide_view
+from handslide.jobs.slideview import rig_view
 from handslide.jobs.stand import get_stand, list_stands
 from handslide.jobs.students import (
     get_horn,
@@ -83,11 +83,11 @@ def new(request: Request) -> Response:
     if stand_id is not None:
         student_id = get_stand(studio, stand_id).student_id
     student = None if student_id is None else get_student(studio, student_id)
-    slide = None
+    rig = None
     if student is not None:
         stand = None if stand_id is None else get_stand(studio, stand_id)
         horn = main_horn(studio, student.id) if stand is None else get_horn(studio, stand.horn_id)
-        slide = slide_view(setup_for(student, horn))
+        rig = rig_view(setup_for(student, horn), student.names)
     return page(
         request,
         "takes/new.html",
@@ -95,7 +95,7 @@ def new(request: Request) -> Response:
         student=student,
         stands=() if student is None else list_stands(studio, student_id=student.id),
         stand_id=stand_id,
-        slide=slide,
+        rig=rig,
         keeps=student is not None and may_keep(studio, student.id),
     )
 
