@@ -194,12 +194,13 @@ def fit_file(
         thermometer=thermometer,
     )
     if target is not None:
-        text = horn_toml(fitted.description, tuple(_head(fitted)))
+        text = horn_toml(fitted.description, tuple(fit_head(fitted)))
         write_result(target, text.encode("utf-8"), force=force)
     return fitted
 
 
-def _head(fitted: FittedHorn) -> list[str]:
+def fit_head(fitted: FittedHorn) -> list[str]:
+    """What a horn file says at its head about the fit that made it."""
     fit, worst = fitted.fit, fitted.worst
     return [
         f"Fitted from {len(fit.rows)} notes, starting from the horn {fit.base.name}.",

@@ -1,4 +1,4 @@
-"""Charts in a studio: what to draw starts from the student's own ways, and every wish can differ."""
+"""Charts in a studio: a wish starts from the student's own ways, and can differ in everything."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace

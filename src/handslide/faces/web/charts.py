@@ -14,6 +14,7 @@ from handslide.faces.web.pages import page, studio_of
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadUsage, HandslideError, NotFound
 from handslide.ground.notenames import LANGUAGES
+from handslide.ground.tidy import tidy_line
 from handslide.instrument.marks import COUNTINGS, NUMERALS, VALVE_SIGNS, parse_style, position_text
 from handslide.jobs.chart import SHEETS
 from handslide.jobs.studio import Studio
@@ -133,10 +134,10 @@ def read_wish(request: Request) -> ChartWish:
     if student and not student.isdecimal():
         raise NotFound("this student isn't in the studio (any more)")
     first = first_wish(studio_of(request), int(student) if student else None, query.get("horn", ""))
-    keys, given = _OF_THE_SHEET, query.get("for")
-    if given is None or given == _whose(first):
-        keys += _OF_THE_STUDENT
-    wish = replace(first, **{key: query[key].strip() for key in keys if key in query})
+    given = query.get("for")
+    anew = given is not None and given != _whose(first)
+    keys = _OF_THE_SHEET if anew else (*_OF_THE_SHEET, *_OF_THE_STUDENT)
+    wish = replace(first, **_given(query, keys))
     return _limits(wish, query) if given == _whose(first) else wish
 
 
@@ -213,8 +214,12 @@ def _whose(wish: ChartWish) -> str:
 
 def _class_wish(request: Request) -> ChartWish:
     query = request.query_params
-    keys = [key for key in ("sheet", "paper", "lies", "low", "high") if key in query]
-    return replace(first_wish(studio_of(request)), **{key: query[key].strip() for key in keys})
+    keys = ("sheet", "paper", "lies", "low", "high")
+    return replace(first_wish(studio_of(request)), **_given(query, keys))
+
+
+def _given(query: QueryParams, keys: tuple[str, ...]) -> dict[str, Any]:
+    return {key: tidy_line(query[key]) for key in keys if key in query}
 
 
 def _chosen(query: QueryParams) -> list[int] | None:

@@ -1,0 +1,165 @@
+"""Fitting a student's horn: what to play, what was heard, what is known now, keeping it."""
+
+from typing import Any
+
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import FormData
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import BaseRoute, Route
+
+from handslide.faces.web.pages import page, see, studio_of
+from handslide.faces.web.sent import chosen_horn, recordings, text_of, texts_of_key
+from handslide.ground.errors import HandslideError, NotFound
+from handslide.instrument.fitrows import PlannedNote
+from handslide.jobs.fitassist import (
+    MOST_ROWS,
+    FitChoice,
+    FitDraft,
+    FitReport,
+    first_draft,
+    fit_draft,
+    hear_takes,
+    keep_fit,
+    planned_text,
+    read_choice,
+    read_planned,
+    read_row,
+    row_text,
+    take_typed,
+    usual_choice,
+)
+from handslide.jobs.students import StudentHorn, get_student, list_horns_of
+
+_MOST_FIELDS = 2 * MOST_ROWS + 400
+
+
+def begin(request: Request) -> Response:
+    """What a fit is, and how it is to be done."""
+    return _begin_page(request)
+
+
+def play(request: Request) -> Response:
+    """The notes to play."""
+    studio, values = studio_of(request), request.query_params
+    horn = chosen_horn(studio, request.path_params["student_id"], values)
+    try:
+        choice = _choice(horn, values)
+        draft = first_draft(horn, choice)
+    except HandslideError as error:
+        return _begin_page(request, str(error))
+    return _play_page(request, horn, choice, draft)
+
+
+async def played(request: Request) -> Response:
+    """Takes or typed frequencies in; they join the notes so far. Fitted when asked for."""
+    form = await request.form(max_files=20, max_fields=_MOST_FIELDS)
+    return await run_in_threadpool(_played, request, form)
+
+
+async def keep(request: Request) -> Response:
+    """The fitted horn is to be the student's."""
+    form = await request.form(max_files=20, max_fields=_MOST_FIELDS)
+    return await run_in_threadpool(_keep, request, form)
+
+
+def _played(request: Request, form: FormData) -> Response:
+    studio = studio_of(request)
+    horn = chosen_horn(studio, request.path_params["student_id"], form)
+    choice, draft = _choice(horn, form), _draft(form)
+    draft, problems = hear_takes(horn, choice, draft, recordings(form))
+    report = None
+    try:
+        draft = take_typed(horn, draft)
+        if text_of(form, "do") == "fit" and not problems:
+            report = fit_draft(horn, choice, draft)
+    except NotFound:
+        raise
+    except HandslideError as error:
+        problems = (*problems, str(error))
+    return _play_page(request, horn, choice, draft, problems, report)
+
+
+def _keep(request: Request, form: FormData) -> Response:
+    studio, student_id = studio_of(request), request.path_params["student_id"]
+    horn = chosen_horn(studio, student_id, form)
+    choice, draft = _choice(horn, form), _draft(form)
+    try:
+        keep_fit(studio, student_id, horn.id, choice, draft)
+    except NotFound:
+        raise
+    except HandslideError as error:
+        return _play_page(request, horn, choice, draft, (str(error),))
+    return see(f"/horns/{horn.id}")
+
+
+def _begin_page(request: Request, problem: str = "") -> Response:
+    studio, values = studio_of(request), request.query_params
+    student = get_student(studio, request.path_params["student_id"])
+    horn = chosen_horn(studio, student.id, values)
+    return page(
+        request,
+        "fitting/begin.html",
+        status=400 if problem else 200,
+        student=student,
+        horn=horn,
+        horns=list_horns_of(studio, student.id),
+        usual=usual_choice(horn),
+        travel_mm=1000.0 * horn.version.description.travel_m,
+        typed={key: text_of(values, key) for key in ("mark", "mark_mm", "temp_c", "thermometer")},
+        problem=problem,
+    )
+
+
+def _play_page(
+    request: Request,
+    horn: StudentHorn,
+    choice: FitChoice,
+    draft: FitDraft,
+    problems: tuple[str, ...] = (),
+    report: FitReport | None = None,
+) -> Response:
+    following = () if report is None else report.planned
+    return page(
+        request,
+        "fitting/play.html",
+        status=400 if problems else 200,
+        student=get_student(studio_of(request), request.path_params["student_id"]),
+        horn=horn,
+        choice=choice,
+        following=[_line(note) for note in following],
+        lines=[_line(note, text) for note, text in draft.lines if note not in following],
+        rows=[(row, row_text(row)) for row in draft.rows],
+        problems=problems,
+        report=report,
+    )
+
+
+def _line(note: PlannedNote, typed: str = "") -> dict[str, Any]:
+    return {"note": note, "text": planned_text(note), "typed": typed}
+
+
+def _choice(horn: StudentHorn, values: Any) -> FitChoice:
+    mark = text_of(values, "mark_mm")
+    return read_choice(
+        horn,
+        "0" if text_of(values, "mark") == "closed" else mark,
+        text_of(values, "temp_c"),
+        thermometer=text_of(values, "thermometer") != "no",
+    )
+
+
+def _draft(form: FormData) -> FitDraft:
+    """What the page carried: the list with what was typed, and the notes that stay ticked."""
+    planned = tuple(read_planned(text) for text in texts_of_key(form, "planned"))
+    typed = tuple(text.strip()[:40] for text in texts_of_key(form, "hz")[: len(planned)])
+    rows = tuple(read_row(text) for text in texts_of_key(form, "row"))
+    return FitDraft(planned, typed, rows)
+
+
+routes: list[BaseRoute] = [
+    Route("/fitting/{student_id:int}", begin, name="fitting"),
+    Route("/fitting/{student_id:int}/play", play),
+    Route("/fitting/{student_id:int}/play", played, methods=["POST"]),
+    Route("/fitting/{student_id:int}/keep", keep, methods=["POST"]),
+]
