@@ -6,6 +6,7 @@ and whatever isn't a shape, a text or a reference within the drawing is taken ou
 
 from lxml import etree
 
+from handslide.edges.engraving_marks import mark_width_em
 from handslide.edges.engraving_shapes import SVG
 
 _XLINK = "{http://www.w3.org/1999/xlink}href"
@@ -18,7 +19,8 @@ _ALLOWED = {
 def for_screen(svg: str) -> str:
     """The same picture as an element for HTML: hidden from screen readers, black as ink.
 
-    It has no size of its own; its ``viewBox`` gives the proportions.
+    It has no size of its own; its ``viewBox`` gives the proportions. Marks are set from their
+    middle, so that a script can write another one.
     """
     root = etree.fromstring(svg.encode())
     for element in list(root.iter()):
@@ -34,9 +36,18 @@ def for_screen(svg: str) -> str:
                 del element.attrib[name]
             elif name in ("fill", "stroke") and value == "black":
                 element.set(name, "currentColor")
+        if (element.get("class") or "").split()[:1] == ["mark"]:
+            _centre(element)
     for name in ("width", "height"):
         root.attrib.pop(name, None)
     root.set("fill", "currentColor")
     root.set("aria-hidden", "true")
     root.set("focusable", "false")
     return etree.tostring(root, encoding="unicode")
+
+
+def _centre(mark: etree._Element) -> None:
+    size = float((mark.get("font-size") or "0").removesuffix("px"))
+    half = mark_width_em(mark.text or "") * size / 2
+    mark.set("x", f"{float(mark.get('x') or 0) + half:.0f}")
+    mark.set("text-anchor", "middle")

@@ -1,6 +1,7 @@
 """The scores of a studio: taken in through the safe reader, listed, renamed, deleted."""
 
 import hashlib
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import PurePath
@@ -15,7 +16,8 @@ from handslide.jobs.studio import Studio
 MAX_BYTES = 20 * 2**20
 MAX_TITLE = 200
 _COLUMNS = "id, title, composer, file_name, digest, example, archived_at, created_at"
-_infos: Kept[str, tuple[PartInfo, ...]] = Kept(200)
+# Letters that steer a terminal or turn the reading direction have no place in a name.
+_STEERING = ("Cc", "Cf", "Co", "Cs")
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +50,7 @@ def add_score(studio: Studio, data: bytes, file_name: str, *, example: bool = Fa
     ScoreError
         One sentence: too large, unsafe, not a score, nothing to play in it.
     """
-    name = PurePath(file_name.replace("\\", "/")).name[:MAX_TITLE] or "score"
+    name = _plain(PurePath(file_name.replace("\\", "/")).name) or "score"
     if len(data) > MAX_BYTES:
         raise ScoreError(
             f"{name} is too large: a score may have up to {MAX_BYTES // 2**20} MB here"
@@ -61,8 +63,8 @@ def add_score(studio: Studio, data: bytes, file_name: str, *, example: bool = Fa
         return Added(get_score(studio, known.id), True)
     score = open_score_data(data, name)
     _check_playable(score, name)
-    title = (score.title or PurePath(name).stem).strip()[:MAX_TITLE] or name
-    composer = (score.composer or "")[:MAX_TITLE]
+    title = _plain(score.title or PurePath(name).stem) or name
+    composer = _plain(score.composer or "")
     with studio.store.write() as db:
         db.execute(
             "INSERT INTO score (title, composer, file_name, data, digest, example, created_at) "
@@ -72,6 +74,12 @@ def add_score(studio: Studio, data: bytes, file_name: str, *, example: bool = Fa
     added = _by_digest(studio, digest)
     assert added is not None
     return Added(added, False)
+
+
+def _plain(text: str) -> str:
+    """One line of letters that show themselves, of bounded length."""
+    text = "".join(" " if unicodedata.category(c) in _STEERING else c for c in text)
+    return " ".join(text.split())[:MAX_TITLE].strip()
 
 
 def _check_playable(score: Score, name: str) -> None:
@@ -125,13 +133,28 @@ def open_stored(studio: Studio, row: ScoreRow) -> Score:
     return open_score_data(score_data(studio, row.id), row.file_name)
 
 
-def score_parts(studio: Studio, row: ScoreRow) -> tuple[PartInfo, ...]:
-    """The parts of a score that have notes, for choosing."""
+@dataclass(frozen=True, slots=True)
+class ScoreParts:
+    """The parts of a score that have notes; ``part_id`` and ``voice`` are read unasked."""
 
-    def read() -> tuple[PartInfo, ...]:
-        return tuple(part for part in open_stored(studio, row).parts if part.notes)
+    parts: tuple[PartInfo, ...]
+    part_id: str
+    voice: str
 
-    return _infos.get(row.digest, read)
+
+_known_parts: Kept[str, ScoreParts] = Kept(200)
+
+
+def score_parts(studio: Studio, row: ScoreRow) -> ScoreParts:
+    """The parts of a score, for choosing. Raises NotFound."""
+
+    def read() -> ScoreParts:
+        score = open_stored(studio, row)
+        preferred = score.read_part()
+        parts = tuple(part for part in score.parts if part.notes)
+        return ScoreParts(parts, preferred.part_id, preferred.voice)
+
+    return _known_parts.get(row.digest, read)
 
 
 def rename_score(studio: Studio, score_id: int, title: str, composer: str) -> ScoreRow:
@@ -139,11 +162,11 @@ def rename_score(studio: Studio, score_id: int, title: str, composer: str) -> Sc
 
     Raises BadData, NotFound.
     """
-    title, composer = " ".join(title.split()), " ".join(composer.split())
-    if not title:
-        raise BadData("a part needs a title: write one")
     if max(len(title), len(composer)) > MAX_TITLE:
         raise BadData(f"a title or composer may have up to {MAX_TITLE} letters")
+    title, composer = _plain(title), _plain(composer)
+    if not title:
+        raise BadData("a part needs a title: write one")
     get_score(studio, score_id)
     with studio.store.write() as db:
         db.execute(

@@ -96,12 +96,6 @@ def get_stand(studio: Studio, stand_id: int) -> Stand:
     return Stand(**keys)
 
 
-def touch_stand(studio: Studio, stand_id: int) -> None:
-    """Remember that a stand was looked at now."""
-    with studio.store.write() as db:
-        db.execute("UPDATE stand SET opened_at = ? WHERE id = ?", (now(), stand_id))
-
-
 def list_stands(
     studio: Studio, *, student_id: int | None = None, score_id: int | None = None
 ) -> tuple[StandRow, ...]:

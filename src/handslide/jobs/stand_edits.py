@@ -128,7 +128,9 @@ def _apply(
                 "INSERT INTO stand_lock (stand_id, note, valves, partial) VALUES (?, ?, ?, ?)",
                 (stand_id, note, json.dumps(wish[0]), wish[1]),
             )
-    db.execute("UPDATE stand SET edits_done = ? WHERE id = ?", (done, stand_id))
+    db.execute(
+        "UPDATE stand SET edits_done = ?, opened_at = ? WHERE id = ?", (done, now(), stand_id)
+    )
 
 
 def _edits_done(db: sqlite3.Connection, stand_id: int) -> int:

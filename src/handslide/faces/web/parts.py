@@ -1,7 +1,182 @@
-"""Parts: the library, and the part on a stand."""
+"""Parts: the library, taking in scores, and for whom a part is put on the stand."""
 
-from starlette.routing import BaseRoute
+from dataclasses import dataclass
 
-from handslide.faces.web import parts_json
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import FormData, UploadFile
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import BaseRoute, Route
 
-routes: list[BaseRoute] = [*parts_json.routes]
+from handslide.faces.web import parts_json, stands
+from handslide.faces.web.pages import page, see, studio_of
+from handslide.faces.web.stands import number_or_none, reading
+from handslide.ground.errors import BadUsage, HandslideError
+from handslide.jobs.scores import (
+    MAX_BYTES,
+    Added,
+    add_score,
+    archive_score,
+    delete_score,
+    get_score,
+    list_scores,
+    rename_score,
+    score_parts,
+)
+from handslide.jobs.stand import list_stands, open_stand
+from handslide.jobs.students import get_student, list_horns_of, list_students
+from handslide.jobs.studio import Studio
+
+MOST_FILES = 50
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """What became of one file: taken in, or the sentence of its error."""
+
+    file_name: str
+    added: Added | None
+    error: str | None
+
+
+def library(request: Request) -> Response:
+    """All parts, with who has them on the stand."""
+    return _library(request, _student_id(request), ())
+
+
+def _library(
+    request: Request, student_id: int | None, results: tuple[Result, ...], status: int = 200
+) -> Response:
+    studio = studio_of(request)
+    on_stands: dict[int, list[object]] = {}
+    for row in list_stands(studio):
+        on_stands.setdefault(row.score_id, []).append(row)
+    return page(
+        request,
+        "parts/library.html",
+        status=status,
+        scores=list_scores(studio),
+        archived=list_scores(studio, archived=True),
+        on_stands=on_stands,
+        student=None if student_id is None else get_student(studio, student_id),
+        results=results,
+    )
+
+
+async def take_in(request: Request) -> Response:
+    """Take in one or several files; each has a result of its own."""
+    async with request.form(max_files=MOST_FILES, max_fields=10) as form:
+        student_id = number_or_none(form.get("student"))
+        files = [value for value in form.getlist("files") if isinstance(value, UploadFile)]
+        files = [file for file in files if file.filename]
+        if not files:
+            raise BadUsage("no file was chosen: choose one or more scores (.musicxml, .mxl)")
+        results = []
+        for file in files:
+            data = await file.read(MAX_BYTES + 1)
+            name = file.filename or ""
+            results.append(await run_in_threadpool(_take_in, studio_of(request), data, name))
+    failed = all(result.error is not None for result in results)
+    status = 400 if failed else 200
+    return await run_in_threadpool(_library, request, student_id, tuple(results), status)
+
+
+def _take_in(studio: Studio, data: bytes, name: str) -> Result:
+    try:
+        added = add_score(studio, data, name)
+    except HandslideError as error:
+        return Result(name, None, str(error))
+    return Result(name, added, None)
+
+
+def for_whom(request: Request) -> Response:
+    """One part: who gets it on the stand, its title, putting it away."""
+    studio = studio_of(request)
+    row = get_score(studio, request.path_params["score_id"])
+    return page(
+        request,
+        "parts/for_whom.html",
+        score=row,
+        parts=score_parts(studio, row),
+        stands=list_stands(studio, score_id=row.id),
+        players=[(each, list_horns_of(studio, each.id)) for each in list_students(studio)],
+        chosen=_student_id(request),
+    )
+
+
+async def put_on_stands(request: Request) -> Response:
+    """Put a part on the stands of the students chosen."""
+    form = await request.form()
+    score_id = request.path_params["score_id"]
+    made = await run_in_threadpool(_put_on_stands, studio_of(request), score_id, form)
+    return see(f"/stands/{made[0]}" if len(made) == 1 else f"/parts/{score_id}")
+
+
+def _put_on_stands(studio: Studio, score_id: int, form: FormData) -> list[int]:
+    students = [number_or_none(value) for value in form.getlist("student")]
+    if not students:
+        raise BadUsage("nobody was chosen: tick at least one student")
+    part, voice = reading(form.get("reading"))
+    made = []
+    with studio.store.write():
+        for student_id in students:
+            if student_id is not None:
+                horn_id = number_or_none(form.get(f"horn-{student_id}"))
+                made.append(open_stand(studio, student_id, score_id, horn_id, part, voice))
+    return made
+
+
+async def rename(request: Request) -> Response:
+    """Another title and composer."""
+    form = await request.form()
+    score_id = request.path_params["score_id"]
+    title, composer = str(form.get("title", "")), str(form.get("composer", ""))
+    await run_in_threadpool(rename_score, studio_of(request), score_id, title, composer)
+    return see(f"/parts/{score_id}")
+
+
+def archive(request: Request) -> Response:
+    """Put a part away."""
+    archive_score(studio_of(request), request.path_params["score_id"])
+    return see("/parts")
+
+
+def restore(request: Request) -> Response:
+    """Bring a part back."""
+    score_id = request.path_params["score_id"]
+    archive_score(studio_of(request), score_id, archived=False)
+    return see(f"/parts/{score_id}")
+
+
+def ask_delete(request: Request) -> Response:
+    """What goes when a part is deleted."""
+    studio = studio_of(request)
+    row = get_score(studio, request.path_params["score_id"])
+    return page(
+        request, "parts/delete.html", score=row, stands=list_stands(studio, score_id=row.id)
+    )
+
+
+def delete(request: Request) -> Response:
+    """Delete a part for good."""
+    delete_score(studio_of(request), request.path_params["score_id"])
+    return see("/parts")
+
+
+def _student_id(request: Request) -> int | None:
+    return number_or_none(request.query_params.get("student"))
+
+
+routes: list[BaseRoute] = [
+    Route("/parts", library, methods=["GET"]),
+    Route("/parts", take_in, methods=["POST"]),
+    Route("/parts/{score_id:int}", for_whom),
+    Route("/parts/{score_id:int}/stands", put_on_stands, methods=["POST"]),
+    Route("/parts/{score_id:int}/rename", rename, methods=["POST"]),
+    Route("/parts/{score_id:int}/archive", archive, methods=["POST"]),
+    Route("/parts/{score_id:int}/restore", restore, methods=["POST"]),
+    Route("/parts/{score_id:int}/delete", ask_delete, methods=["GET"]),
+    Route("/parts/{score_id:int}/delete", delete, methods=["POST"]),
+    *parts_json.routes,
+    *stands.routes,
+]

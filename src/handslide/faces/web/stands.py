@@ -1,0 +1,214 @@
+"""The part on a stand: its page, its music, all about a note, comparing, files to take away."""
+
+from urllib.parse import quote
+
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import FormData
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import BaseRoute, Route
+
+from handslide.faces.web.pages import page, see, studio_of
+from handslide.ground.errors import BadUsage
+from handslide.jobs.comparison import compare
+from handslide.jobs.mark import SHOWN
+from handslide.jobs.notewords import note_words
+from handslide.jobs.openpart import OpenPart, open_part
+from handslide.jobs.partlists import Span, part_lists
+from handslide.jobs.scores import score_parts
+from handslide.jobs.screenmusic import WIDTHS_MM, music_tag, screen_music
+from handslide.jobs.stand import change_stand, get_stand, open_stand, take_off
+from handslide.jobs.standfiles import StandFile, marked_score, stand_pdf
+from handslide.jobs.students import list_horns_of, list_students
+from handslide.jobs.studio import Studio
+
+
+def number_or_none(value: object) -> int | None:
+    """A whole number that came as text; None for none. Raises BadUsage."""
+    if value is None or value == "":
+        return None
+    text = str(value)
+    if not text.isascii() or not text.isdigit() or len(text) > 15:
+        raise BadUsage("this address holds something that isn't a number: go back and try again")
+    return int(text)
+
+
+def reading(value: object) -> tuple[str | None, str | None]:
+    """A part and voice as the forms send them, ``PART/VOICE``; (None, None): the usual one."""
+    text = str(value or "")
+    part, _, voice = text.rpartition("/")
+    return part or None, voice or None
+
+
+def _open(request: Request, key: str = "stand_id") -> OpenPart:
+    return open_part(studio_of(request), request.path_params[key])
+
+
+def _players(studio: Studio) -> list[tuple[object, object]]:
+    return [(each, list_horns_of(studio, each.id)) for each in list_students(studio)]
+
+
+def stand(request: Request) -> Response:
+    """The page of a part; its music comes by itself."""
+    studio, part = studio_of(request), _open(request)
+    notes = part.marked.part.notes
+    return page(
+        request,
+        "parts/stand.html",
+        part=part,
+        measures=list({note.measure_index: note.measure for note in notes}.items()),
+        players=_players(studio),
+        parts=score_parts(studio, part.score),
+        shown=SHOWN,
+    )
+
+
+def music(request: Request) -> Response:
+    """The engraved music, in the width asked for."""
+    return _music(request, _open(request), None)
+
+
+def _music(request: Request, part: OpenPart, other: OpenPart | None) -> Response:
+    width = request.query_params.get("width", "wide")
+    if width not in WIDTHS_MM:
+        raise BadUsage(f"there is no width {width!r}: {', '.join(WIDTHS_MM)}")
+    tag = f'"{music_tag(part, width, other)}"'
+    headers = {"ETag": tag, "Cache-Control": "private, no-cache"}
+    if request.headers.get("if-none-match") == tag:
+        return Response(status_code=304, headers=headers)
+    svg = screen_music(part, width, other).svg
+    return Response(svg, media_type="image/svg+xml", headers=headers)
+
+
+def note(request: Request) -> Response:
+    """All about one note, as a piece of the page."""
+    part = _open(request)
+    words = note_words(studio_of(request), part, request.path_params["number"])
+    return page(request, "parts/note.html", part=part, note=words)
+
+
+def lists(request: Request) -> Response:
+    """Warnings, unusual places and quick moves, as a piece of the page."""
+    part = _open(request)
+    first, last = (number_or_none(request.query_params.get(key)) for key in ("from", "to"))
+    return page(request, "parts/lists.html", part=part, lists=part_lists(part, Span(first, last)))
+
+
+async def switch(request: Request) -> Response:
+    """The same part for another student or horn: opens that stand, made if it isn't there."""
+    to = await run_in_threadpool(_other_stand, request, await request.form())
+    return see(f"/stands/{to}")
+
+
+async def choose_other(request: Request) -> Response:
+    """Compare with another student or horn."""
+    to = await run_in_threadpool(_other_stand, request, await request.form())
+    return see(f"/stands/{request.path_params['stand_id']}/compare?with={to}")
+
+
+def _other_stand(request: Request, form: FormData) -> int:
+    studio = studio_of(request)
+    here = get_stand(studio, request.path_params["stand_id"])
+    student, _, horn = str(form.get("to") or "").partition("/")
+    student_id, horn_id = number_or_none(student), number_or_none(horn)
+    if student_id is None:
+        raise BadUsage("choose a student first")
+    return open_stand(studio, student_id, here.score_id, horn_id, here.part, here.voice)
+
+
+async def settings(request: Request) -> Response:
+    """Another part, voice or tempo."""
+    form = await request.form()
+    stand_id = request.path_params["stand_id"]
+    part, voice = reading(form.get("reading"))
+    text = str(form.get("tempo", "")).strip().replace(",", ".")
+    try:
+        tempo_qpm = float(text)
+    except ValueError:
+        raise BadUsage(f"{text!r} isn't a tempo: write quarter notes a minute, as 80") from None
+
+    def change() -> None:
+        change_stand(
+            studio_of(request),
+            stand_id,
+            part=part,
+            voice=voice,
+            tempo_qpm=tempo_qpm,
+            small_notes=form.get("small_notes") is not None,
+        )
+
+    await run_in_threadpool(change)
+    return see(f"/stands/{stand_id}")
+
+
+def off(request: Request) -> Response:
+    """Take a part off the stand."""
+    studio, stand_id = studio_of(request), request.path_params["stand_id"]
+    score_id = get_stand(studio, stand_id).score_id
+    take_off(studio, stand_id)
+    return see(f"/parts/{score_id}")
+
+
+def score_file(request: Request) -> Response:
+    """The marked score."""
+    part = _open(request)
+    return _file(marked_score(studio_of(request), part, request.query_params.get("show")))
+
+
+def pdf_file(request: Request) -> Response:
+    """The part as a PDF, shown by the browser so that it can be printed at once."""
+    part = _open(request)
+    file = stand_pdf(studio_of(request), part, request.query_params.get("show"))
+    return _file(file, "attachment" if "save" in request.query_params else "inline")
+
+
+def _file(file: StandFile, how: str = "attachment") -> Response:
+    headers = {
+        "Content-Disposition": f'{how}; filename="{quote(file.name)}"',
+        "Cache-Control": "no-store",
+    }
+    return Response(file.data, media_type=file.media_type, headers=headers)
+
+
+def comparing(request: Request) -> Response:
+    """Two stands with the same part beside each other."""
+    part, other = _open(request), _other(request)
+    return page(
+        request,
+        "parts/compare.html",
+        part=part,
+        other=other,
+        comparison=None if other is None else compare(part, other),
+        players=_players(studio_of(request)),
+    )
+
+
+def comparing_music(request: Request) -> Response:
+    """The music with both rows of marks."""
+    part, other = _open(request), _other(request)
+    if other is None:
+        raise BadUsage("choose a student to compare with first")
+    compare(part, other)
+    return _music(request, part, other)
+
+
+def _other(request: Request) -> OpenPart | None:
+    other = number_or_none(request.query_params.get("with"))
+    return None if other is None else open_part(studio_of(request), other)
+
+
+_HERE = "/stands/{stand_id:int}"
+routes: list[BaseRoute] = [
+    Route(_HERE, stand),
+    Route(f"{_HERE}/music", music),
+    Route(f"{_HERE}/notes/{{number:int}}", note),
+    Route(f"{_HERE}/lists", lists),
+    Route(f"{_HERE}/switch", switch, methods=["POST"]),
+    Route(f"{_HERE}/settings", settings, methods=["POST"]),
+    Route(f"{_HERE}/off", off, methods=["POST"]),
+    Route(f"{_HERE}/score", score_file),
+    Route(f"{_HERE}/pdf", pdf_file),
+    Route(f"{_HERE}/compare", comparing, methods=["GET"]),
+    Route(f"{_HERE}/compare", choose_other, methods=["POST"]),
+    Route(f"{_HERE}/compare/music", comparing_music),
+]

@@ -1,0 +1,59 @@
+// The page that compares: music with two rows of marks, frames where they differ, jumps to notes.
+
+import { fill, texts as textsOf } from "/static/shell.js";
+import { Music } from "/static/music.js";
+
+const NS = "http://www.w3.org/2000/svg";
+const score = document.getElementById("score");
+
+function frames(svg) {
+  const lower = new Map();
+  for (const mark of svg.querySelectorAll("text.mark:not(.second)")) lower.set(mark.dataset.note, mark);
+  for (const mark of svg.querySelectorAll("text.mark.second")) {
+    const other = lower.get(mark.dataset.note);
+    lower.delete(mark.dataset.note);
+    if (other?.textContent !== mark.textContent) frame(mark, other);
+  }
+  for (const mark of lower.values()) frame(mark, null);
+}
+
+function frame(mark, other) {
+  const boxes = [mark, other].filter(Boolean).map((one) => one.getBBox());
+  const left = Math.min(...boxes.map((box) => box.x)) - 25;
+  const right = Math.max(...boxes.map((box) => box.x + box.width)) + 25;
+  const tops = boxes.map((box) => box.y + 0.12 * box.height);
+  const feet = boxes.map((box) => box.y + 0.86 * box.height);
+  const rect = document.createElementNS(NS, "rect");
+  rect.setAttribute("class", "differs");
+  rect.setAttribute("x", String(left));
+  rect.setAttribute("y", String(Math.min(...tops)));
+  rect.setAttribute("width", String(right - left));
+  rect.setAttribute("height", String(Math.max(...feet) - Math.min(...tops)));
+  rect.setAttribute("rx", "60");
+  mark.parentNode.append(rect);
+}
+
+class Pair extends Music {
+  find() {
+    super.find();
+    for (const old of this.svg.querySelectorAll(".differs")) old.remove();
+    frames(this.svg);
+  }
+}
+
+if (score) {
+  const music = new Pair(score, score.dataset.music);
+  const jumps = [...document.querySelectorAll("button[data-el]")];
+  music.notes = jumps.map((button, i) => ({ i, el: button.dataset.el }));
+  music.write = () => {};
+  music.apart = () => {};
+  music.load().catch((error) => {
+    score.textContent = fill(textsOf().no_music, { why: error.message });
+  });
+  jumps.forEach((button, i) =>
+    button.addEventListener("click", () => {
+      music.select(i);
+      music.reveal(i);
+    }),
+  );
+}

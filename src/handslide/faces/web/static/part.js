@@ -1,0 +1,283 @@
+// The page of a part: music, the chosen note with its places, choices, undo, measures.
+//
+// Said on document: hs:route {route} after loading and each change, hs:select {note}, hs:range
+// {from, to} | null. Heard: hs:cursor {i}.
+
+import { ask, complain, fill, texts as textsOf } from "/static/shell.js";
+import { Music } from "/static/music.js";
+
+const words = textsOf();
+const byId = (id) => document.getElementById(id);
+const base = `/stands/${byId("part").dataset.stand}`;
+const score = byId("score");
+const panel = byId("note");
+const dock = byId("dock");
+const music = new Music(score, `${base}/music`, (i) => {
+  select(i);
+  score.focus({ preventScroll: true });
+});
+const small = window.matchMedia("(max-width: 52rem)");
+let route = null;
+let selected = null;
+let span = null; // {from, to}: measures by index
+let alternative = -1; // which of the other places the keys are on
+let asking = null; // of the panel
+let sending = Promise.resolve();
+
+const tell = (name, detail) => document.dispatchEvent(new CustomEvent(name, { detail }));
+const say = (text) => (byId("said").textContent = text);
+const inSpan = (note) => !span || (note.mi >= span.from && note.mi <= span.to);
+
+async function begin() {
+  arrange();
+  small.addEventListener("change", arrange);
+  const [found, drawn] = await Promise.allSettled([ask(`${base}/route`), music.load()]);
+  if (drawn.status === "rejected") noMusic(drawn.reason);
+  if (found.status === "rejected") return;
+  route = found.value;
+  music.setNotes(route.notes);
+  music.show(byId("show").value);
+  state();
+  tell("hs:route", route);
+  const wanted = Number(new URLSearchParams(location.search).get("note") ?? NaN);
+  if (Number.isInteger(wanted) && route.notes[wanted]) select(wanted);
+  lists();
+}
+
+function noMusic(error) {
+  const notice = document.createElement("p");
+  notice.className = "notice bad";
+  notice.textContent = fill(words.no_music, { why: error.message });
+  score.replaceChildren(notice);
+}
+
+// On a phone and a tablet in portrait the note's panel stands at the foot of the window.
+function arrange() {
+  if (small.matches) dock.prepend(panel);
+  else byId("side").append(panel);
+}
+
+// What is free of bar and dock, in px of the window.
+function room() {
+  const bar = document.querySelector(".part-bar").getBoundingClientRect();
+  const foot = dock.getBoundingClientRect();
+  return { top: Math.max(0, bar.bottom), bottom: Math.min(window.innerHeight, foot.top) };
+}
+
+// The chosen note
+
+function select(i, { quiet = false } = {}) {
+  if (!route?.notes[i]) return;
+  selected = i;
+  alternative = -1;
+  music.select(i);
+  music.reveal(i, room());
+  tell("hs:select", route.notes[i]);
+  return show(i, { quiet });
+}
+
+async function show(i, { quiet = false } = {}) {
+  asking?.abort();
+  const mine = (asking = new AbortController());
+  const focus = focusIn(panel);
+  let html;
+  try {
+    const answer = await fetch(`${base}/notes/${i}`, { signal: mine.signal, headers: { Accept: "text/html" } });
+    html = await answer.text();
+    if (!answer.ok) throw new Error(answer.statusText);
+  } catch (error) {
+    if (error.name !== "AbortError") complain(document.body.dataset.lost);
+    return;
+  }
+  if (mine.signal.aborted) return;
+  panel.innerHTML = html;
+  panel.scrollTop = 0;
+  focus();
+  if (!quiet) say(panel.querySelector("[data-said]").dataset.said);
+}
+
+// Where the focus was in an element, to set it again after its contents are new.
+function focusIn(el) {
+  const had = document.activeElement;
+  if (!had || !el.contains(had)) return () => {};
+  const { partial, valves, act } = had.dataset;
+  return () => {
+    const same = [...el.querySelectorAll("button.other")].find(
+      (other) => other.dataset.partial === partial && other.dataset.valves === valves,
+    );
+    (act ? el.querySelector("[data-act]") : same ?? el.querySelector("button") ?? score)?.focus();
+  };
+}
+
+panel.addEventListener("click", (event) => {
+  const button = event.target.closest("button");
+  if (!button || selected === null) return;
+  if (button.dataset.act === "lock") edit("choose", { i: selected });
+  else if (button.dataset.act === "unlock") edit("unlock", { i: selected });
+  else if (button.classList.contains("other")) choose(button);
+});
+
+const choose = (button) =>
+  edit("choose", {
+    i: selected,
+    valves: JSON.parse(button.dataset.valves),
+    partial: Number(button.dataset.partial),
+  });
+
+// Edits, one after the other
+
+function edit(action, values, said = null) {
+  sending = sending.then(() => send(action, values, said)).catch(() => {});
+  return sending;
+}
+
+async function send(action, values, said) {
+  const answer = await ask(`${base}/${action}`, {
+    method: "POST",
+    headers: { "Content-Type": "application/json" },
+    body: JSON.stringify(values),
+  });
+  const { changed, ...rest } = answer;
+  Object.assign(route, rest);
+  for (const note of changed) route.notes[note.i] = note;
+  music.update(changed);
+  state();
+  tell("hs:route", route);
+  if (said && changed.length) selected = changed[0].i;
+  if (said) say(said);
+  const others = changed.filter((note) => note.i !== selected).length;
+  if (selected !== null) {
+    await select(selected, { quiet: Boolean(said) });
+    if (!said && others) {
+      say(`${byId("said").textContent}. ${others === 1 ? words.changed_one : fill(words.changed, { n: others })}`);
+    }
+  }
+  lists();
+}
+
+function state() {
+  byId("undo").disabled = !route.can_undo;
+  byId("redo").disabled = !route.can_redo;
+  byId("unlock-all").disabled = !route.locks;
+}
+
+byId("undo").addEventListener("click", () => edit("undo", {}, words.undone));
+byId("redo").addEventListener("click", () => edit("redo", {}, words.redone));
+byId("unlock-all").addEventListener("click", () => edit("unlock", { all: true }, words.unlocked_all));
+
+// Keys
+
+function step(by) {
+  const open = route.notes.filter(inSpan);
+  if (!open.length) return;
+  const at = open.findIndex((note) => note.i === selected);
+  const to = at < 0 ? (by > 0 ? 0 : open.length - 1) : Math.min(open.length - 1, Math.max(0, at + by));
+  select(open[to].i);
+}
+
+function walk(by) {
+  const others = [...panel.querySelectorAll("button.other")];
+  if (others.length < 2) return say(words.nothing);
+  const now = others.findIndex((other) => other.hasAttribute("aria-current"));
+  const from = alternative < 0 ? now : alternative;
+  alternative = (from + by + others.length) % others.length;
+  others.forEach((other, k) => other.classList.toggle("is-on", k === alternative));
+  const on = others[alternative];
+  on.scrollIntoView({ block: "nearest" });
+  const text = (kind) => on.querySelector(kind).firstChild.textContent.trim();
+  say(fill(words.place, { words: text(".other-words"), degree: text(".worse-words") }));
+}
+
+score.addEventListener("keydown", (event) => {
+  if (!route || event.ctrlKey || event.metaKey || event.altKey) return;
+  const keys = {
+    ArrowRight: () => step(1),
+    ArrowLeft: () => step(-1),
+    Home: () => step(-Infinity),
+    End: () => step(Infinity),
+    ArrowDown: () => walk(1),
+    ArrowUp: () => walk(-1),
+    Enter: () => {
+      const on = panel.querySelector("button.other.is-on");
+      if (on) choose(on);
+    },
+    l: () => {
+      if (selected !== null) edit(route.notes[selected].locked ? "unlock" : "choose", { i: selected });
+    },
+  };
+  const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
+  if (!keys[key] || event.shiftKey) return;
+  event.preventDefault();
+  keys[key]();
+});
+
+document.addEventListener("keydown", (event) => {
+  if (!route || !(event.ctrlKey || event.metaKey) || event.altKey) return;
+  if (event.target.closest?.("input, textarea, select")) return;
+  const key = event.key.toLowerCase();
+  const back = key === "z" && !event.shiftKey;
+  if (!back && key !== "z" && key !== "y") return;
+  event.preventDefault();
+  byId(back ? "undo" : "redo").click();
+});
+
+// Measures, marks, lists
+
+function spanOf() {
+  const values = ["from", "until"].map((id) => byId(id).value);
+  if (values.every((value) => value === "")) return null;
+  const last = route.notes.at(-1).mi;
+  const [from, to] = [values[0] === "" ? 0 : Number(values[0]), values[1] === "" ? last : Number(values[1])];
+  return { from: Math.min(from, to), to: Math.max(from, to) };
+}
+
+function limit() {
+  if (!route) return;
+  span = spanOf();
+  music.limit(inSpan);
+  const open = route.notes.filter(inSpan);
+  tell("hs:range", span && open.length ? { from: open[0].i, to: open.at(-1).i } : null);
+  if (span && open.length) music.reveal(open[0].i, room());
+  lists();
+}
+
+byId("from").addEventListener("change", limit);
+byId("until").addEventListener("change", limit);
+byId("show").addEventListener("change", () => {
+  music.show(byId("show").value);
+  links();
+});
+
+// What is printed has the marks that are shown.
+function links() {
+  for (const link of document.querySelectorAll("a[data-show]")) {
+    const url = link.dataset.show;
+    link.href = `${url}${url.includes("?") ? "&" : "?"}show=${byId("show").value}`;
+  }
+}
+
+let listing = 0;
+async function lists() {
+  const mine = ++listing;
+  const query = span ? `?from=${span.from}&to=${span.to}` : "";
+  const answer = await fetch(`${base}/lists${query}`, { headers: { Accept: "text/html" } });
+  if (!answer.ok) return;
+  const html = await answer.text();
+  // A later change has asked again.
+  if (mine === listing) byId("lists").innerHTML = html;
+}
+
+byId("lists").addEventListener("click", (event) => {
+  const button = event.target.closest("button[data-i]");
+  if (!button) return;
+  select(Number(button.dataset.i));
+  score.focus({ preventScroll: true });
+});
+
+document.addEventListener("hs:cursor", ({ detail: { i } }) => {
+  music.cursor(i);
+  if (i !== null) music.reveal(i, room());
+});
+
+links();
+begin();

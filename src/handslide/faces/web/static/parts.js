@@ -1,0 +1,23 @@
+// The library of parts: files dropped anywhere on the page are taken in.
+
+const form = document.getElementById("drop");
+const input = document.getElementById("files");
+const holdsFiles = (event) => [...(event.dataTransfer?.types ?? [])].includes("Files");
+
+document.addEventListener("dragover", (event) => {
+  if (!holdsFiles(event)) return;
+  event.preventDefault();
+  form.classList.add("is-over");
+});
+
+document.addEventListener("dragleave", (event) => {
+  if (!event.relatedTarget) form.classList.remove("is-over");
+});
+
+document.addEventListener("drop", (event) => {
+  if (!holdsFiles(event)) return;
+  event.preventDefault();
+  form.classList.remove("is-over");
+  input.files = event.dataTransfer.files;
+  if (input.files.length) form.requestSubmit();
+});
