@@ -169,7 +169,8 @@ def summary(followed: FollowedTake) -> str:
         said.append(f"{len(kinds) - kinds.count('extra')} played again")
     outside = sum(note.outside for note in followed.notes)
     if outside:
-        said.append(f"{outside} notes of the part are before or after this take")
+        are = "note of the part is" if outside == 1 else "notes of the part are"
+        said.append(f"{outside} {are} before or after this take")
     if followed.tempo_ratio is not None:
         said.append(f"tempo {100 * followed.tempo_ratio:.0f} % of the part's")
     return " · ".join(said)

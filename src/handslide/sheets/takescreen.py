@@ -11,7 +11,7 @@ from handslide.sheets.takereport import TakeReport, break_at, least_slot_mm, sca
 
 HEIGHT_MM = 66.0
 _AIM, _MOST = 8, 10
-_SLOT_MM, _ROOM_MM, _EDGE_MM = 8.4, 72.0, 0.6
+_MOST_SLOT_MM, _ROOM_MM, _EDGE_MM = 11.0, 74.0, 0.6
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,11 +33,12 @@ def screen_pieces(report: TakeReport) -> tuple[Piece, ...]:
     while start < len(notes):
         end = break_at(notes, start, _AIM, _MOST)
         share = notes[start:end]
-        slot = max(min(_SLOT_MM, _ROOM_MM / len(share)), least_slot_mm(share))
+        slot = max(min(_MOST_SLOT_MM, _ROOM_MM / len(share)), least_slot_mm(share))
         shapes = system(share, scales, (0.0, 0.0, slot, HEIGHT_MM))
         lefts = [GUTTER_MM + slot * k for k in range(len(share))]
         spots = tuple((left, 0.0, left + slot, HEIGHT_MM) for left in lefts)
-        width = GUTTER_MM + slot * len(share) + _EDGE_MM
+        # All are equally wide, so that they can be scaled alike.
+        width = GUTTER_MM + max(slot * len(share), _ROOM_MM) + _EDGE_MM
         pieces.append(Piece(start, width, HEIGHT_MM, tuple(shapes), spots))
         start = end
     return tuple(pieces)
