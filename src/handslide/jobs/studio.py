@@ -24,8 +24,13 @@ def open_studio(folder: Path | None = None) -> Studio:
 
     Raises StoreError.
     """
-    where = user_folder() / "studio" if folder is None else folder
+    where = studio_folder(folder)
     return Studio(where, Store(where / FILE_NAME))
+
+
+def studio_folder(folder: Path | None = None) -> Path:
+    """Where a studio lies: ``folder``, or ``studio`` in the user's data folder."""
+    return user_folder() / "studio" if folder is None else folder
 
 
 def get_setting(studio: Studio, key: str, default: str) -> str:

@@ -1,0 +1,165 @@
+"""The studio's server: one process, on this machine unless another address is chosen."""
+
+import contextlib
+import errno
+import os
+import signal
+import socket
+import sys
+import threading
+import urllib.request
+import webbrowser
+from collections.abc import Callable
+from types import FrameType
+
+import uvicorn
+from starlette.types import ASGIApp, Receive, Scope, Send
+
+from handslide.faces.web.app import create_app
+from handslide.faces.web.safety import HEADERS, Rules, is_loopback, is_wildcard
+from handslide.ground.errors import BadUsage
+from handslide.jobs.running import Running, forget_running, note_running
+from handslide.jobs.studio import Studio
+
+_PORTS_TRIED = 50
+_KEY_PATH = "/running"
+_ASK_S = 2.0
+
+
+def listen(address: str, port: int) -> socket.socket:
+    """A bound socket at ``port`` or the next free one. Raises BadUsage."""
+    try:
+        family, *_, place = socket.getaddrinfo(address, port, type=socket.SOCK_STREAM)[0]
+    except OSError as error:
+        raise BadUsage(f"there is no address {address!r} to listen at: {error}") from error
+    for offset in range(_PORTS_TRIED if port else 1):
+        line = socket.socket(family, socket.SOCK_STREAM)
+        if os.name == "posix":
+            line.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            line.bind((place[0], port + offset if port else 0, *place[2:]))
+            # Only listening tells whether the port is really free.
+            line.listen(128)
+            return line
+        except OSError as error:
+            line.close()
+            if error.errno != errno.EADDRINUSE:
+                raise BadUsage(
+                    f"can't listen at {address}, port {port + offset}: {error.strerror}; a port "
+                    "from 1024 to 65535 and an address of this machine work"
+                ) from error
+        except OverflowError as error:
+            line.close()
+            raise BadUsage("there is no port above 65535") from error
+    raise BadUsage(f"no port from {port} to {port + _PORTS_TRIED - 1} is free: choose another")
+
+
+def url_of(address: str, port: int) -> str:
+    """The URL at which this machine's browser finds the studio."""
+    name = {"0.0.0.0": "127.0.0.1", "::": "[::1]"}.get(address, address)
+    return f"http://[{name}]:{port}" if ":" in name and name[0] != "[" else f"http://{name}:{port}"
+
+
+def answers(running: Running) -> bool:
+    """True if the server of ``running`` is there and is the one that was noted."""
+    if not running.url.startswith("http://"):
+        return False
+    # No proxy of the system's may be asked about this machine.
+    opener = urllib.request.build_opener(urllib.request.ProxyHandler({}))
+    try:
+        with opener.open(running.url + _KEY_PATH, timeout=_ASK_S) as answer:
+            return bool(answer.read(200).decode() == running.key)
+    except (OSError, ValueError):
+        return False
+
+
+def open_browser(url: str) -> None:
+    """Show ``url`` in the user's browser, if there is a screen to show it on."""
+    on_screen = sys.platform in ("win32", "darwin") or any(
+        os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "BROWSER")
+    )
+    if on_screen:
+        # A browser that won't start is no reason to stop: the URL is in the terminal too.
+        with contextlib.suppress(webbrowser.Error):
+            threading.Thread(target=webbrowser.open, args=(url,), daemon=True).start()
+
+
+class _KnownByKey:
+    """Tells a second start of the studio that this is the one that runs on its folder."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+        self.key = ""
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http" or scope["path"] != _KEY_PATH or scope["method"] != "GET":
+            await self._app(scope, receive, send)
+            return
+        headers = [(name.lower().encode(), value.encode()) for name, value in HEADERS.items()]
+        headers += [(b"content-type", b"text/plain"), (b"cache-control", b"no-store")]
+        await send({"type": "http.response.start", "status": 200, "headers": headers})
+        await send({"type": "http.response.body", "body": self.key.encode()})
+
+
+def serve(studio: Studio, line: socket.socket, rules: Rules, ready: Callable[[str], None]) -> None:
+    """Serve ``studio`` at the bound socket ``line`` until Ctrl-C; ``ready`` gets the URL."""
+    url = url_of(rules.address, line.getsockname()[1])
+    app = _KnownByKey(create_app(studio, rules))
+    config = uvicorn.Config(
+        app,
+        log_level="warning",
+        access_log=False,
+        http="h11",
+        loop="asyncio",
+        lifespan="off",
+        proxy_headers=False,
+        server_header=False,
+        ws_max_size=1_000_000,
+        limit_concurrency=300,
+        timeout_graceful_shutdown=3,
+    )
+    server = _Server(config, lambda: ready(url))
+    running = note_running(studio, url)
+    app.key = running.key
+    previous = signal.signal(signal.SIGTERM, _end)
+    try:
+        server.run(sockets=[line])
+    except KeyboardInterrupt:
+        pass
+    finally:
+        signal.signal(signal.SIGTERM, previous)
+        line.close()
+        forget_running(studio, running)
+        studio.close()
+
+
+def _end(number: int, frame: FrameType | None) -> None:
+    raise KeyboardInterrupt
+
+
+class _Server(uvicorn.Server):
+    def __init__(self, config: uvicorn.Config, ready: Callable[[], None]) -> None:
+        super().__init__(config)
+        self._ready = ready
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        await super().startup(sockets)
+        self._ready()
+
+
+def warning_of(rules: Rules, port: int) -> list[str]:
+    """What must be said in the terminal when other machines can reach the studio."""
+    if is_loopback(rules.address):
+        return []
+    where = (
+        f"this machine's address with :{port}"
+        if is_wildcard(rules.address)
+        else url_of(rules.address, port)
+    )
+    return [
+        f"Other machines reach it at {where}, with the password (any name).",
+        "The connection isn't encrypted: whoever listens on this network can read it, and the "
+        "password. Use it only in a network that you trust.",
+        "Browsers give the microphone only to pages of their own machine, unless https is set up: "
+        "record takes here, or upload them.",
+    ]

@@ -1,0 +1,61 @@
+"""Starting a studio, and knowing whether one runs already on the same folder."""
+
+import json
+import secrets
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from handslide.edges.outfile import write_result
+from handslide.ground.errors import HandslideError
+from handslide.jobs.backups import start_care
+from handslide.jobs.example import welcome
+from handslide.jobs.studio import Studio, open_studio
+
+FILE_NAME = "running.json"
+
+
+@dataclass(frozen=True)
+class Running:
+    """A server that shows a studio: its ``url``, and the ``key`` by which it is known again."""
+
+    url: str
+    key: str
+
+
+def start_studio(folder: Path | None = None) -> tuple[Studio, list[str]]:
+    """Open a studio, make the day's backup, put the example into a new one.
+
+    Returns the studio and a sentence for each step that failed without need to stop.
+    Raises StoreError.
+    """
+    studio = open_studio(folder)
+    warnings = []
+    try:
+        start_care(studio)
+    except (HandslideError, OSError) as error:
+        warnings.append(f"today's backup could not be made: {error}")
+    welcome(studio)
+    return studio, warnings
+
+
+def note_running(studio: Studio, url: str) -> Running:
+    """Write into the studio's folder that a server shows it at ``url``. Raises OutputError."""
+    running = Running(url, secrets.token_urlsafe(16))
+    path = studio.folder / FILE_NAME
+    write_result(path, json.dumps(asdict(running)).encode(), force=True)
+    return running
+
+
+def forget_running(studio: Studio, running: Running) -> None:
+    """Take the note away again, if it is still this server's."""
+    if noted(studio.folder) == running:
+        (studio.folder / FILE_NAME).unlink(missing_ok=True)
+
+
+def noted(folder: Path) -> Running | None:
+    """What the note in ``folder`` says; its server may have been killed since."""
+    try:
+        found = json.loads((folder / FILE_NAME).read_text(encoding="utf-8"))
+        return Running(str(found["url"]), str(found["key"]))
+    except (OSError, ValueError, KeyError, TypeError):
+        return None

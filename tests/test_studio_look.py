@@ -1,0 +1,82 @@
+"""The colours of the pages, worked out from the style sheet: they can be read in both themes."""
+
+import re
+from importlib import resources
+
+import pytest
+
+STATIC = resources.files("handslide.faces.web") / "static"
+CSS = (STATIC / "style.css").read_text(encoding="utf-8")
+# (what is read, what it stands on, least contrast): text 4.5, edges of fields and signs 3.
+PAIRS = [
+    *((ink, ground, 4.5) for ground in ("paper", "panel") for ink in ("ink", "muted", "accent")),
+    *((ink, ground, 4.5) for ground in ("paper", "panel") for ink in ("good", "warn", "bad")),
+    *((f"{ink}", f"{ink}-tint", 4.5) for ink in ("good", "warn", "bad")),
+    *(("ink", f"{ground}-tint", 4.5) for ground in ("good", "warn", "bad")),
+    ("accent-ink", "accent", 4.5), ("ink", "tint", 4.5), ("accent", "tint", 4.5),
+    ("muted", "tint", 4.5), ("bench-ink", "bench", 4.5), ("brass", "bench", 4.5),
+    ("edge", "paper", 3), ("edge", "panel", 3), ("focus", "paper", 3), ("focus", "panel", 3),
+]  # fmt: skip
+
+
+def tokens(selector, css=CSS):
+    """The names and values of the block after ``selector``."""
+    block = css[css.index(selector) :]
+    block = block[block.index("{") + 1 : block.index("}")]
+    return dict(re.findall(r"--([\w-]+):\s*([^;]+);", block))
+
+
+LIGHT = tokens(":root {")
+DARK = tokens(':root[data-theme="dark"]')
+
+
+def luminance(colour):
+    assert re.fullmatch(r"#[0-9a-f]{6}", colour), colour
+    parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    r, g, b = (p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts)
+    return 0.2126 * r + 0.7152 * g + 0.0722 * b
+
+
+def contrast(one, other):
+    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+def test_the_measure_is_that_of_the_standard():
+    assert contrast("#000000", "#ffffff") == pytest.approx(21)
+    assert contrast("#777777", "#ffffff") == pytest.approx(4.48, abs=0.005)
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+@pytest.mark.parametrize(("ink", "ground", "least"), PAIRS)
+def test_colours_can_be_told_apart(theme, ink, ground, least):
+    values = {**LIGHT, **(DARK if theme == "dark" else {})}
+    assert contrast(values[ink], values[ground]) >= least
+
+
+def test_the_theme_of_the_system_is_the_dark_one():
+    assert tokens(':root[data-theme="auto"]') == DARK
+    colours = {name for name, value in LIGHT.items() if value.startswith("#")}
+    assert colours == {name for name, value in DARK.items() if value.startswith("#")}
+
+
+def sheets():
+    return sorted(each.name for each in STATIC.iterdir() if each.name.endswith(".css"))
+
+
+@pytest.mark.parametrize("name", sheets())
+def test_colours_are_named_in_one_place(name):
+    css = re.sub(r"/\*.*?\*/", "", (STATIC / name).read_text(encoding="utf-8"), flags=re.S)
+    if name == "style.css":
+        css = re.sub(r":root[^{]*\{[^}]*\}", "", css)
+    assert re.findall(r"#[0-9a-fA-F]{3,8}\b(?=[\s;,)])", css) == []
+    assert "url(http" not in css and "@import" not in css
+
+
+@pytest.mark.parametrize("name", sheets())
+def test_every_colour_that_is_used_has_a_name(name):
+    css = (STATIC / name).read_text(encoding="utf-8")
+    own = set(re.findall(r"--([\w-]+)\s*:", css)) | set(LIGHT)
+    # Scripts set some of their own on an element; those have a value to fall back to.
+    used = set(re.findall(r"var\(--([\w-]+)\)", css))
+    assert used <= own
