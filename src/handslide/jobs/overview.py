@@ -18,6 +18,7 @@ from handslide.jobs.students import (
     HornVersion,
     Student,
     StudentHorn,
+    get_student,
     list_horns_of,
     list_students,
 )
@@ -56,20 +57,23 @@ def cards(studio: Studio, *, archived: bool = False) -> tuple[Card, ...]:
     key: Callable[[StandRow], int] = lambda row: row.student_id  # noqa: E731
     ordered = sorted(list_stands(studio), key=key)
     stands = {student: tuple(rows) for student, rows in groupby(ordered, key)}
-    found = []
-    for student in list_students(studio, archived=archived):
-        horns = list_horns_of(studio, student.id)
-        takes = last_takes(studio, student.id, 1)
-        found.append(
-            Card(
-                student,
-                horns[0] if horns else None,
-                len(horns),
-                stands.get(student.id, ()),
-                takes[0] if takes else None,
-            )
-        )
-    return tuple(found)
+    return tuple(
+        _card(studio, student, stands.get(student.id, ()))
+        for student in list_students(studio, archived=archived)
+    )
+
+
+def card_of(studio: Studio, student_id: int) -> Card:
+    """One student at a glance. Raises NotFound."""
+    student = get_student(studio, student_id)
+    return _card(studio, student, list_stands(studio, student_id=student_id))
+
+
+def _card(studio: Studio, student: Student, stands: tuple[StandRow, ...]) -> Card:
+    horns = list_horns_of(studio, student.id)
+    takes = last_takes(studio, student.id, 1)
+    main = horns[0] if horns else None
+    return Card(student, main, len(horns), stands, takes[0] if takes else None)
 
 
 def last_takes(studio: Studio, student_id: int, most: int) -> tuple[LastTake, ...]:

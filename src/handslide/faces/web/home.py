@@ -1,16 +1,39 @@
-"""The first page: who is here, and what is on the stands."""
+"""The first page: who is here, what is on the stands, how the last take went."""
 
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
-from handslide.faces.web.pages import page, studio_of
-from handslide.jobs.students import list_students
+from handslide.faces.web.pages import page, see, studio_of
+from handslide.jobs.example import has_example, remove_example
+from handslide.jobs.overview import cards
 
 
 def home(request: Request) -> Response:
     """All students."""
-    return page(request, "home.html", students=list_students(studio_of(request)))
+    studio = studio_of(request)
+    return page(
+        request,
+        "home.html",
+        cards=cards(studio),
+        archived=cards(studio, archived=True),
+        example=has_example(studio),
+    )
 
 
-routes: list[BaseRoute] = [Route("/", home, name="home")]
+def students(request: Request) -> Response:
+    """The list of students is the first page."""
+    return see("/")
+
+
+def leave_example(request: Request) -> Response:
+    """Remove the invented students and their parts."""
+    remove_example(studio_of(request))
+    return see("/")
+
+
+routes: list[BaseRoute] = [
+    Route("/", home, name="home"),
+    Route("/students", students),
+    Route("/example/remove", leave_example, methods=["POST"]),
+]

@@ -1,5 +1,309 @@
-"""Pages of the topic horns."""
+"""Horns of students: their values and history, a form for them, the file of each version."""
 
-from starlette.routing import BaseRoute
+from pathlib import PurePath
+from typing import Any
 
-routes: list[BaseRoute] = []
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import FormData, UploadFile
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import BaseRoute, Route
+
+from handslide.faces.web.pages import page, see, studio_of
+from handslide.ground.errors import BadData, BadUsage, HandslideError
+from handslide.jobs.hornfacts import (
+    Change,
+    HornFacts,
+    changes_between,
+    closed_text,
+    horn_facts,
+)
+from handslide.jobs.studenthorns import (
+    HornValues,
+    add_horn,
+    archive_horn,
+    change_horn,
+    horn_file,
+    import_horn,
+    make_main,
+    models,
+    restore_version,
+)
+from handslide.jobs.students import (
+    HornVersion,
+    StudentHorn,
+    get_horn,
+    get_student,
+    list_horns_of,
+    list_versions,
+)
+
+_MOST_BYTES = 1_000_000
+
+
+# A horn more.
+
+
+def new(request: Request) -> Response:
+    """Choose one of our horns, or a horn file."""
+    return _choose(request, {"base": "tenor-f", "title": ""})
+
+
+def _choose(
+    request: Request, typed: dict[str, str], wrong: HandslideError | None = None
+) -> Response:
+    student = get_student(studio_of(request), request.path_params["student_id"])
+    return page(
+        request,
+        "horns/new.html",
+        status=200 if wrong is None else 400,
+        student=student,
+        models=models(),
+        typed=typed,
+        wrong=wrong,
+    )
+
+
+async def add(request: Request) -> Response:
+    """Give the student the chosen horn."""
+    studio, student_id = studio_of(request), request.path_params["student_id"]
+    form = await request.form(max_part_size=_MOST_BYTES)
+    typed = {key: str(form.get(key, "")) for key in ("base", "title")}
+    file = form.get("file")
+    try:
+        if isinstance(file, UploadFile) and file.filename:
+            name = PurePath(file.filename.replace("\\", "/")).name
+            data = await file.read(_MOST_BYTES + 1)
+            horn = await run_in_threadpool(
+                import_horn, studio, student_id, data, name, title=typed["title"]
+            )
+        else:
+            horn = await run_in_threadpool(
+                add_horn, studio, student_id, typed["base"], title=typed["title"]
+            )
+    except (BadData, BadUsage) as error:
+        return _choose(request, typed, error)
+    return see(f"/horns/{horn.id}")
+
+
+# One horn.
+
+
+def horn(request: Request) -> Response:
+    """A horn's values and its history."""
+    return _show(request)
+
+
+def _show(request: Request, wrong: HandslideError | None = None) -> Response:
+    studio, horn_id = studio_of(request), request.path_params["horn_id"]
+    found = get_horn(studio, horn_id)
+    versions = list_versions(studio, horn_id)
+    facts, unread = _facts(found, found.version)
+    return page(
+        request,
+        "horns/horn.html",
+        status=200 if wrong is None else 400,
+        student=get_student(studio, found.student_id),
+        horn=found,
+        only=len(list_horns_of(studio, found.student_id)) < 2,
+        facts=facts,
+        unread=unread,
+        history=_history(versions),
+        wrong=wrong,
+    )
+
+
+def _facts(horn: StudentHorn, version: HornVersion) -> tuple[HornFacts | None, str | None]:
+    """The numbers of a version, or the sentence why it can't be read."""
+    try:
+        return horn_facts(horn, version), None
+    except HandslideError as error:
+        return None, str(error)
+
+
+def _history(
+    versions: tuple[HornVersion, ...],
+) -> list[tuple[HornVersion, tuple[Change, ...] | None]]:
+    """Each version, newest first, with what it changed (None: nothing to compare with)."""
+    rows: list[tuple[HornVersion, tuple[Change, ...] | None]] = []
+    for version, before in zip(versions, (*versions[1:], None)):
+        changes = None
+        if before is not None:
+            try:
+                changes = changes_between(before, version)
+            except HandslideError:
+                changes = None
+        rows.append((version, changes))
+    return rows
+
+
+def version(request: Request) -> Response:
+    """A version beside the one before it."""
+    studio, horn_id = studio_of(request), request.path_params["horn_id"]
+    number = request.path_params["number"]
+    found = get_horn(studio, horn_id)
+    by_number = {one.number: one for one in list_versions(studio, horn_id)}
+    if number not in by_number:
+        raise BadData(f"this horn has no version {number}: it has 1 to {max(by_number)}")
+    before = by_number.get(number - 1)
+    facts, unread = _facts(found, by_number[number])
+    return page(
+        request,
+        "horns/version.html",
+        student=get_student(studio, found.student_id),
+        horn=found,
+        shown=by_number[number],
+        newest=max(by_number),
+        facts=facts,
+        unread=unread,
+        before=None if before is None else _facts(found, before)[0],
+    )
+
+
+def file(request: Request) -> Response:
+    """A version as a horn file."""
+    studio = studio_of(request)
+    number = request.query_params.get("version", "")
+    found = get_horn(studio, request.path_params["horn_id"])
+    wanted = int(number) if number.isdecimal() and len(number) < 9 else None
+    name, data = horn_file(found, wanted, studio=studio)
+    disposition = {"Content-Disposition": f'attachment; filename="{name}"'}
+    return Response(data, media_type="application/toml", headers=disposition)
+
+
+# Changing it.
+
+
+def edit(request: Request) -> Response:
+    """The form with a horn's values."""
+    found = get_horn(studio_of(request), request.path_params["horn_id"])
+    try:
+        typed = _of_horn(found)
+    except HandslideError as error:
+        # Nothing to fill a form with: the history on its page leads on.
+        return _show(request, error)
+    return _form(request, found, typed)
+
+
+def _of_horn(horn: StudentHorn) -> dict[str, Any]:
+    description = horn.version.description
+    return {
+        "title": horn.title,
+        "a4_hz": f"{horn.a4_hz:g}",
+        "temp_c": "" if horn.temp_c is None else f"{horn.temp_c:g}",
+        "travel_mm": f"{1000.0 * description.travel_m:.6g}",
+        "lip_up_cents": f"{description.lip_up_cents:g}",
+        "measured_temp_c": f"{description.temp_c:g}",
+        "closed": closed_text(description.closed),
+        "valves": [(valve.name, closed_text(valve.closed)) for valve in description.valves],
+        "words": "",
+    }
+
+
+def _form(
+    request: Request,
+    horn: StudentHorn,
+    typed: dict[str, Any],
+    wrong: HandslideError | None = None,
+) -> Response:
+    return page(
+        request,
+        "horns/form.html",
+        status=200 if wrong is None else 400,
+        student=get_student(studio_of(request), horn.student_id),
+        horn=horn,
+        typed=typed,
+        wrong=wrong,
+    )
+
+
+async def change(request: Request) -> Response:
+    """Keep changed values as a new version."""
+    studio = studio_of(request)
+    found = get_horn(studio, request.path_params["horn_id"])
+    typed = _typed(await request.form())
+    try:
+        values = _values(typed)
+        await run_in_threadpool(change_horn, studio, found.id, values, typed["words"])
+    except (BadData, BadUsage) as error:
+        return _form(request, found, typed, error)
+    return see(f"/horns/{found.id}")
+
+
+def _typed(form: FormData) -> dict[str, Any]:
+    names = (
+        "title", "a4_hz", "temp_c", "travel_mm", "lip_up_cents", "measured_temp_c", "closed",
+        "words",
+    )  # fmt: skip
+    typed: dict[str, Any] = {name: str(form.get(name, "")).strip() for name in names}
+    valves = [str(name) for name in form.getlist("valve")]
+    closed = [str(text) for text in form.getlist("valve_closed")]
+    typed["valves"] = list(zip(valves, closed))
+    return typed
+
+
+def _values(typed: dict[str, Any]) -> HornValues:
+    temp = typed["temp_c"]
+    return HornValues(
+        title=typed["title"],
+        a4_hz=_number(typed["a4_hz"], "A4", "440"),
+        temp_c=_number(temp, "the air in the horn", "25") if temp else None,
+        travel_mm=_number(typed["travel_mm"], "the slide's travel", "670"),
+        lip_up_cents=_number(typed["lip_up_cents"], "the lipping", "20"),
+        closed=typed["closed"],
+        valves=tuple(typed["valves"]),
+        measured_temp_c=_number(typed["measured_temp_c"] or "25", "the air measured in", "25"),
+    )
+
+
+def _number(text: str, what: str, such_as: str) -> float:
+    try:
+        value = float(text.replace(",", "."))
+    except ValueError:
+        raise BadUsage(f"{what}: {text!r} isn't a number; write it like {such_as}") from None
+    if value != value or value in (float("inf"), float("-inf")):
+        raise BadUsage(f"{what}: {text!r} isn't a number; write it like {such_as}")
+    return value
+
+
+async def restore(request: Request) -> Response:
+    """Put a former version in use again."""
+    horn_id = request.path_params["horn_id"]
+    number = str((await request.form()).get("number", ""))
+    if not number.isdecimal() or len(number) > 8:
+        raise BadUsage("say which version is to be used again: choose one from the history")
+    try:
+        await run_in_threadpool(restore_version, studio_of(request), horn_id, int(number))
+    except BadData as error:
+        return _show(request, error)
+    return see(f"/horns/{horn_id}")
+
+
+def main(request: Request) -> Response:
+    """Make a horn the student's main one."""
+    found = make_main(studio_of(request), request.path_params["horn_id"])
+    return see(f"/students/{found.student_id}")
+
+
+async def archive(request: Request) -> Response:
+    """Put a horn into the archive, or take it out."""
+    archived = (await request.form()).get("archived", "1") == "1"
+    try:
+        found = archive_horn(studio_of(request), request.path_params["horn_id"], archived=archived)
+    except BadData as error:
+        return _show(request, error)
+    return see(f"/students/{found.student_id}")
+
+
+routes: list[BaseRoute] = [
+    Route("/students/{student_id:int}/horns/new", new),
+    Route("/students/{student_id:int}/horns/new", add, methods=["POST"]),
+    Route("/horns/{horn_id:int}", horn),
+    Route("/horns/{horn_id:int}/versions/{number:int}", version),
+    Route("/horns/{horn_id:int}/file", file),
+    Route("/horns/{horn_id:int}/edit", edit),
+    Route("/horns/{horn_id:int}/edit", change, methods=["POST"]),
+    Route("/horns/{horn_id:int}/restore", restore, methods=["POST"]),
+    Route("/horns/{horn_id:int}/main", main, methods=["POST"]),
+    Route("/horns/{horn_id:int}/archive", archive, methods=["POST"]),
+]

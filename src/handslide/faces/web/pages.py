@@ -9,6 +9,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from handslide import __version__
 from handslide.faces.web.texts import LANGUAGES, SOURCE, Texts
+from handslide.ground.pitch import pretty_name
 from handslide.jobs.studio import Studio, get_setting
 
 THEMES = ("auto", "light", "dark")
@@ -50,13 +51,15 @@ def _of_browser(request: Request) -> str:
 @cache
 def templates() -> Environment:
     """The environment of all templates; everything that is put in is escaped."""
-    return Environment(
+    environment = Environment(
         loader=PackageLoader("handslide.faces.web"),
         autoescape=select_autoescape(default=True, default_for_string=True),
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    environment.filters["note_name"] = pretty_name
+    return environment
 
 
 def page(request: Request, template: str, *, status: int = 200, **values: Any) -> Response:

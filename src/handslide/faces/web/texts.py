@@ -53,6 +53,10 @@ class Texts:
             text = catalogue(SOURCE)[key]
         return text.format_map(values) if values else text
 
+    def get(self, key: str, default: str) -> str:
+        """The text under ``key``, or ``default`` where no language has it."""
+        return self(key) if key in catalogue(SOURCE) else default
+
     def below(self, prefix: str) -> dict[str, str]:
         """All texts whose key begins with ``prefix``, by the rest of the key: for scripts."""
         found = {}
