@@ -34,6 +34,7 @@ from handslide.jobs.studio import Studio
 # A rest in the playing longer than this: the slide had time, no move is blamed.
 _NO_MOVE_S = 1.0
 _MOST_WHERE = 3
+LEAST_TUNING_CENTS = 5.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +101,25 @@ class StudentProgress:
     progress: Progress
     next: tuple[NextThing, ...]
     setup: Setup | None
+
+    @property
+    def in_tune(self) -> float | None:
+        """The share of right notes that a listener hears as in tune; None where too few tell."""
+        notes = self.progress.of_kind("note")
+        rows = [(note.notes, note.heard) for note in notes if note.heard is not None]
+        total = sum(count for count, _ in rows)
+        return 1.0 - sum(count * heard for count, heard in rows) / total if total else None
+
+    @property
+    def tuning_off(self) -> bool:
+        """Whether the horn was surely out of tune as a whole in the last takes."""
+        now = self.progress.tuning_now
+        return now is not None and abs(now.value) >= LEAST_TUNING_CENTS and now.nearer_to_0() != 0
+
+    @property
+    def tuning_told(self) -> bool:
+        """Whether any take has closed notes enough to tell the tuning from the slide."""
+        return any(one.closed for one in self.progress.tuning)
 
     def mark_of(self, group: GroupProgress) -> str:
         """A place as the student's parts write it; empty where no place is known."""

@@ -85,8 +85,8 @@ def _summary(report: StudentProgress) -> str:
     tried, right = everything.scored
     if tried:
         said.append(f"{name} played {right} of {tried} notes right in the last takes")
-    if everything.heard is not None:
-        clean = round(10 * (1 - _heard(report)))
+    if report.in_tune is not None:
+        clean = round(10 * report.in_tune)
         said.append(f"about {clean} in 10 sound in tune to a listener")
     first = "; ".join(said) + "." if said else ""
     improved, worse = (len(report.changed(verdict)) for verdict in ("improved", "worse"))
@@ -97,13 +97,6 @@ def _summary(report: StudentProgress) -> str:
     else:
         second = f"Surely better: {_things(improved)}; surely worse: {_things(worse)}."
     return " ".join(part for part in (first, second) if part)
-
-
-def _heard(report: StudentProgress) -> float:
-    """The share of notes that are heard as out of tune, over all places."""
-    rows = [(p.notes, p.heard) for p in report.progress.of_kind("note") if p.heard is not None]
-    total = sum(count for count, _ in rows)
-    return sum(count * heard for count, heard in rows) / total if total else 0.0
 
 
 def _things(count: int) -> str:

@@ -1,15 +1,28 @@
 """What the pictures of progress show, on the sheet and on the page: places and where they lie."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 
+from handslide.edges.screendrawing import screen_svg
 from handslide.instrument.progress import GroupProgress
 from handslide.instrument.progressfit import thirds
 from handslide.jobs.progress import StudentProgress
-from handslide.sheets.progressplot import PlaceSeries, Strip, StripPlace
+from handslide.sheets.progressplot import (
+    PlaceSeries,
+    Strip,
+    StripPlace,
+    Words,
+    cents_scale,
+    place_picture,
+    slide_picture,
+    strip_height_mm,
+)
 
 Naming = Callable[[GroupProgress], str]
+SCREEN_PLACES = 8
+_WIDE_MM, _HIGH_MM, _STRIP_MM, _PX_PER_MM = 66.0, 44.0, 168.0, 4.6
 _ENDS_MM = 1.0
 _ONE_DAY = 1.0
 
@@ -80,3 +93,70 @@ def strip_of(report: StudentProgress, lane_name: Callable[[tuple[str, ...]], str
 def _has(report: StudentProgress, place: GroupProgress) -> bool:
     assert report.setup is not None
     return place.valves in report.setup.horn.valve_sets
+
+
+# For a screen.
+
+
+@dataclass(frozen=True, slots=True)
+class Pictures:
+    """SVG for a page: the tuning of the horn, main places over time, the slide; empty: nothing."""
+
+    tuning: str
+    places: tuple[str, ...]
+    slide: str
+
+
+def progress_pictures(
+    report: StudentProgress,
+    *,
+    name: Naming,
+    lane: Callable[[tuple[str, ...]], str],
+    said: Callable[[str], str],
+    days: tuple[str, str],
+    words: Words,
+    tuning: str,
+    strip: str,
+) -> Pictures:
+    """The pictures for the page, in the reader's words.
+
+    ``name`` says what a place is called, ``lane`` a set of valves, ``said`` a verdict; ``tuning``
+    is the heading of the horn's tuning and ``strip`` the label of the slide's picture.
+    """
+    series = [
+        series_of(report, place, name(place), _verdict(place, said))
+        for place in main_places(report, SCREEN_PLACES)
+    ]
+    whole = _tuning_series(report, tuning)
+    scale = cents_scale([*series, *([whole] if whole else [])])
+    slide = strip_of(report, lane)
+
+    def drawn(one: PlaceSeries) -> str:
+        box = (0.0, 0.0, _WIDE_MM, _HIGH_MM)
+        label = f"{one.name}: {one.said}" if one.said else one.name
+        shapes = place_picture(one, box, scale, days, words)
+        return screen_svg(shapes, _WIDE_MM, _HIGH_MM, label=label, px_per_mm=_PX_PER_MM)
+
+    laid = ""
+    if slide is not None:
+        shapes = slide_picture(slide, 0.0, 0.5, _STRIP_MM, words)
+        high = strip_height_mm(slide) + 1.0
+        laid = screen_svg(shapes, _STRIP_MM, high, label=strip, px_per_mm=_PX_PER_MM)
+    return Pictures(drawn(whole) if whole else "", tuple(map(drawn, series)), laid)
+
+
+def _verdict(place: GroupProgress, said: Callable[[str], str]) -> str:
+    change = place.change("bias")
+    return "" if change is None or change.verdict == "unclear" else said(change.verdict)
+
+
+def _tuning_series(report: StudentProgress, name: str) -> PlaceSeries | None:
+    """The tuning of the horn, take by take; None where no take has closed notes enough."""
+    days = max(report.progress.days, 1e-9)
+    one_day = report.progress.days < _ONE_DAY
+    points = tuple(
+        (0.5 if one_day else one.when_days / days, one.cents, None)
+        for one in report.progress.tuning
+        if one.closed
+    )
+    return PlaceSeries(name, "", points) if points else None

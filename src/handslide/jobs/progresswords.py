@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from handslide.jobs.progress import StudentProgress
 
 _HOW_UNSTEADY = "play it three times in a row, each time from the air, until all three sound alike"
-_LEAST_TUNING_CENTS = 5.0
 
 
 def group_words(group: GroupProgress, names: str = "english") -> str:
@@ -108,7 +107,7 @@ def _how(found: Next) -> str:
 def tuning_words(report: "StudentProgress") -> str | None:
     """What the tuning of the horn was in the last takes; None where it wasn't off."""
     now = report.progress.tuning_now
-    if now is None or abs(now.value) < _LEAST_TUNING_CENTS or not now.nearer_to_0():
+    if now is None or not report.tuning_off:
         return None
     way = "out" if now.value > 0 else "in"
     return (
@@ -173,7 +172,7 @@ def cautions(report: "StudentProgress") -> tuple[str, ...]:
         said.append(f"{n} take{'s' if n > 1 else ''} didn't fit the part and {_arent(n)} counted.")
     if report.guessed:
         said.append("Notes played without a part are counted in their usual place.")
-    if report.progress.tuning and not any(one.closed for one in report.progress.tuning):
+    if report.takes and not report.tuning_told:
         said.append(
             "No take has enough notes in 1st: the tuning of the horn can't be told from the slide."
         )

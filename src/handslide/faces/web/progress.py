@@ -1,5 +1,91 @@
-"""Pages of the topic progress."""
+"""Progress of a student: what got better, what comes next, and the sheet for parents."""
 
-from starlette.routing import BaseRoute
+from urllib.parse import quote, urlencode
 
-routes: list[BaseRoute] = []
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import BaseRoute, Route
+
+from handslide.faces.web.pages import page, studio_of, texts_of
+from handslide.faces.web.progress_names import Names
+from handslide.ground.errors import BadUsage
+from handslide.jobs.progress import Filters, StudentProgress, progress_of, progress_pdf
+from handslide.jobs.progressview import progress_pictures
+from handslide.jobs.students import get_student
+from handslide.jobs.studio import get_setting
+from handslide.sheets.progressplot import Words
+
+
+def progress(request: Request) -> Response:
+    """The page of a student's progress."""
+    studio, t = studio_of(request), texts_of(request)
+    student = get_student(studio, request.path_params["student_id"])
+    problem = ""
+    try:
+        filters = _filters(request)
+    except BadUsage as error:
+        filters, problem = Filters(), str(error)
+    report = progress_of(studio, student.id, filters)
+    names = Names(t, student.names)
+    words = Words(*(t(f"progress.picture.{key}") for key in ("high", "low", "further")))
+    pictures = progress_pictures(
+        report, name=names.group, lane=names.valves, said=lambda v: t(f"progress.verdict.{v}"),
+        days=_ends(request, report), words=words, tuning=t("progress.tuning.picture"),
+        strip=t("progress.strip.label"),
+    )  # fmt: skip
+    return page(
+        request,
+        "progress/progress.html",
+        report=report,
+        student=student,
+        names=names,
+        problem=problem,
+        pictures=pictures,
+        query=_query(request),
+        days=_ends(request, report),
+    )
+
+
+def sheet(request: Request) -> Response:
+    """The sheet for parents as PDF."""
+    studio = studio_of(request)
+    report = progress_of(studio, request.path_params["student_id"], _filters(request))
+    data = progress_pdf(report, get_setting(studio, "paper", "a4"))
+    name = quote(f"{report.student.name}-progress.pdf", safe="")
+    headers = {
+        "Content-Disposition": f"inline; filename*=UTF-8''{name}",
+        "Cache-Control": "no-store",
+    }
+    return Response(data, media_type="application/pdf", headers=headers)
+
+
+def _filters(request: Request) -> Filters:
+    query = request.query_params
+    numbers: dict[str, int | None] = {}
+    for key in ("horn", "part"):
+        text = query.get(key, "")
+        if text and not (text.isascii() and text.isdecimal() and len(text) < 16):
+            raise BadUsage(f"{text[:20]!r} isn't a {key} of this studio: choose one from the list")
+        numbers[key] = int(text) if text else None
+    return Filters(
+        numbers["horn"], numbers["part"], query.get("from") or None, query.get("to") or None
+    )
+
+
+def _query(request: Request) -> str:
+    keys = [(key, request.query_params.get(key)) for key in ("horn", "part", "from", "to")]
+    given = [(key, value) for key, value in keys if value]
+    return f"?{urlencode(given)}" if given else ""
+
+
+def _ends(request: Request, report: StudentProgress) -> tuple[str, str]:
+    if report.first_day is None or report.last_day is None:
+        return "", ""
+    t = texts_of(request)
+    return t.day(report.first_day.isoformat()), t.day(report.last_day.isoformat())
+
+
+routes: list[BaseRoute] = [
+    Route("/progress/{student_id:int}", progress, name="progress"),
+    Route("/progress/{student_id:int}.pdf", sheet),
+]
