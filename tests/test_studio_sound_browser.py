@@ -289,8 +289,10 @@ async ([route, options, rate, range, start, until]) => {
   const player = new Player();
   window.player = player;
   const seen = [];
+  // Times as heard: behind the clock by what the sound takes to come out.
+  const heard = ({ context }) => context ? context.currentTime - (context.outputLatency || 0) : 0;
   const note = (kind) => ({ detail }) =>
-    seen.push([kind, player.context?.currentTime ?? 0, detail.i ?? detail.note?.i ?? null,
+    seen.push([kind, heard(player), detail.i ?? detail.note?.i ?? null,
                detail.state ?? detail.ms ?? null]);
   for (const kind of ["cursor", "move", "state"]) player.addEventListener(kind, note(kind));
   Object.assign(player.options, options);

@@ -55,7 +55,7 @@ function beatsOf(route) {
 }
 
 // The beats of the measure that a place lies in: {count, beat_s}.
-function measureAt(beats, from) {
+export function measureAt(beats, from) {
   const strong = beats.flatMap(([at, first], k) => (first ? [k] : []));
   let which = strong.findLastIndex((k) => beats[k][0] <= from + 0.001);
   // A last measure, or an upbeat, takes the count of the measure beside it.
