@@ -7,6 +7,7 @@ as its music and OVERHANG_MM above and below.
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 from lxml import etree
 
@@ -164,6 +165,8 @@ def _run_engraver(
     import verovio
 
     verovio.enableLog(verovio.LOG_OFF)
+    # The engraver knows where its fonts are only in the thread that imported it.
+    verovio.setDefaultResourcePath(str(Path(verovio.__file__).parent / "data"))
     toolkit = verovio.toolkit()
     unit = STAFF_MM / 8 * 10
     toolkit.setOptions(
