@@ -32,7 +32,7 @@ from handslide.jobs.studio import Studio
 from handslide.jobs.tuneassist import read_number
 from handslide.jobs.tunetakes import Recording
 
-MOST_ROWS = 600
+MOST_ROWS = 400
 _CENTS = re.compile(r"([+\-−]?\d+(?:[.,]\d+)?)\s*(?:ct|cents?|c|¢)", re.IGNORECASE)
 
 

@@ -5,13 +5,12 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from handslide.edges.drawing import FORMATS, render
-from handslide.edges.tomlfile import HORN_ORDER
-from handslide.edges.userfolder import user_files
 from handslide.ground.errors import BadUsage, HandslideError
 from handslide.ground.pitch import from_midi
 from handslide.jobs.chart import ChartOptions, chart, default_clef, default_range
 from handslide.jobs.classroom import joined, safe_stem
-from handslide.jobs.setup import DEFAULT_HORN, Setup, load_tuned, make_setup
+from handslide.jobs.setup import DEFAULT_HORN, Setup, make_setup
+from handslide.jobs.studenthorns import model, models
 from handslide.jobs.students import (
     Student,
     StudentHorn,
@@ -98,17 +97,6 @@ class ClassChart:
     problem: str = ""
 
 
-def horn_models() -> tuple[tuple[str, str], ...]:
-    """(name, title) of all horns that need no student; files of the user's that break are left."""
-    found = []
-    for name in dict.fromkeys((*HORN_ORDER, *user_files("horns"))):
-        try:
-            found.append((name, load_tuned(name).title))
-        except HandslideError:
-            continue
-    return tuple(found)
-
-
 def first_wish(studio: Studio, student_id: int | None = None, horn: str = "") -> ChartWish:
     """The wish that a student's own ways make; without a student, a horn of ours.
 
@@ -116,7 +104,7 @@ def first_wish(studio: Studio, student_id: int | None = None, horn: str = "") ->
     """
     paper = get_setting(studio, "paper", "a4")
     if student_id is None:
-        known = dict(horn_models())
+        known = dict(models())
         return ChartWish(horn=horn if horn in known else DEFAULT_HORN, paper=paper)
     student = get_student(studio, student_id)
     own = {str(one.id) for one in list_horns_of(studio, student_id)}
@@ -136,9 +124,9 @@ def chart_facts(studio: Studio, wish: ChartWish) -> ChartFacts:
     """The choices beside ``wish``. Raises NotFound or HornError."""
     students = list_students(studio)
     student = None if wish.student_id is None else get_student(studio, wish.student_id)
-    models = horn_models()
+    built = models()
     if student is None:
-        horns = models
+        horns = built
     else:
         horns = tuple((str(one.id), one.title) for one in list_horns_of(studio, student.id))
     others = [(f"horn-{value}", title) for value, title in horns if student and value != wish.horn]
@@ -151,7 +139,7 @@ def chart_facts(studio: Studio, wish: ChartWish) -> ChartFacts:
         student=student,
         students=students,
         horns=horns,
-        others=(*others, *(row for row in models if row[0] != wish.horn)),
+        others=(*others, *(row for row in built if row[0] != wish.horn)),
         valves=tuple(valve.name for valve in setup.horn.valves),
         usual_clef=default_clef(setup.horn).name,
         usual_low=from_midi(low).pretty,
@@ -227,7 +215,7 @@ def class_sheet(rows: Sequence[ClassChart], sheet: str) -> Sheet:
 def _setup(studio: Studio, wish: ChartWish) -> Setup:
     if wish.student_id is None:
         return make_setup(
-            _model(wish.horn), reach=wish.reach, learned=wish.learned, marks=wish.marks
+            model(wish.horn), reach=wish.reach, learned=wish.learned, marks=wish.marks
         )
     student = get_student(studio, wish.student_id)
     own = replace(student, reach=wish.reach, learned=wish.learned, marks=wish.marks)
@@ -255,11 +243,4 @@ def _other(studio: Studio, wish: ChartWish) -> Setup | None:
         raise BadUsage("a comparison needs a second horn: choose one")
     if wish.student_id is not None:
         taste = get_student(studio, wish.student_id).profile
-    return make_setup(_model(wish.other), reach=wish.reach, profile=taste, marks=wish.marks)
-
-
-def _model(name: str) -> str:
-    # Only names: a page never opens a file by its path.
-    if name not in dict(horn_models()):
-        raise BadUsage(f"there is no horn called {name!r} to choose")
-    return name
+    return make_setup(model(wish.other), reach=wish.reach, profile=taste, marks=wish.marks)

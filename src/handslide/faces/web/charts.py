@@ -148,10 +148,12 @@ def _limits(wish: ChartWish, query: QueryParams) -> ChartWish:
     if set(ticked) != set(shown if learned is None else learned) & set(shown):
         learned = None if set(ticked) == set(shown) else tuple(ticked)
     words = [query.get(key, "") for key in ("signs", "counting", "numerals")]
+    marks = ",".join(filter(None, words)) if "signs" in query else wish.marks
+    parse_style(marks)
     return replace(
         wish,
         learned=learned,
-        marks=",".join(filter(None, words)) if "signs" in query else wish.marks,
+        marks=marks,
         reach=_reach(query["reach"]) if "reach" in query else wish.reach,
     )
 

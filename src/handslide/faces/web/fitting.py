@@ -8,12 +8,12 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
+from handslide.faces.web.forms import form_of
 from handslide.faces.web.pages import page, see, studio_of
 from handslide.faces.web.sent import chosen_horn, recordings, text_of, texts_of_key
 from handslide.ground.errors import HandslideError, NotFound
 from handslide.instrument.fitrows import PlannedNote
 from handslide.jobs.fitassist import (
-    MOST_ROWS,
     FitChoice,
     FitDraft,
     FitReport,
@@ -30,8 +30,6 @@ from handslide.jobs.fitassist import (
     usual_choice,
 )
 from handslide.jobs.students import StudentHorn, get_student, list_horns_of
-
-_MOST_FIELDS = 2 * MOST_ROWS + 400
 
 
 def begin(request: Request) -> Response:
@@ -53,13 +51,13 @@ def play(request: Request) -> Response:
 
 async def played(request: Request) -> Response:
     """Takes or typed frequencies in; they join the notes so far. Fitted when asked for."""
-    form = await request.form(max_files=20, max_fields=_MOST_FIELDS)
+    form = await form_of(request)
     return await run_in_threadpool(_played, request, form)
 
 
 async def keep(request: Request) -> Response:
     """The fitted horn is to be the student's."""
-    form = await request.form(max_files=20, max_fields=_MOST_FIELDS)
+    form = await form_of(request)
     return await run_in_threadpool(_keep, request, form)
 
 

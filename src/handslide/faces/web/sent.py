@@ -4,6 +4,7 @@ from typing import Any
 
 from starlette.datastructures import FormData, UploadFile
 
+from handslide.faces.web.forms import clean_name
 from handslide.ground.errors import NotFound
 from handslide.ground.tidy import tidy_line
 from handslide.jobs.students import StudentHorn, list_horns_of, main_horn
@@ -40,6 +41,5 @@ def recordings(form: FormData, key: str = "takes") -> list[Recording]:
     found: list[Recording] = []
     for item in form.getlist(key):
         if isinstance(item, UploadFile) and item.filename:
-            name = tidy_line(item.filename.replace("\\", "/").rsplit("/", 1)[-1])[:80]
-            found.append((name or "the take", item.file))
+            found.append((clean_name(item.filename), item.file))
     return found

@@ -10,6 +10,7 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web import fitting
+from handslide.faces.web.forms import form_of
 from handslide.faces.web.pages import page, see, studio_of
 from handslide.faces.web.sent import chosen_horn, recordings, text_of
 from handslide.ground.errors import HandslideError, NotFound
@@ -52,13 +53,13 @@ def step(request: Request) -> Response:
 
 async def hear(request: Request) -> Response:
     """Recordings in; on to the step with what they say."""
-    form = await request.form(max_files=4, max_fields=30)
+    form = await form_of(request)
     return await run_in_threadpool(_hear, request, form)
 
 
 async def moved(request: Request) -> Response:
     """The slide was moved, and the horn's history is to know."""
-    form = await request.form(max_files=0, max_fields=40)
+    form = await form_of(request)
     return await run_in_threadpool(_moved, request, form)
 
 
