@@ -1,4 +1,4 @@
-"""Charts in the studio: the same sheets as the command's, seen at once, for one or for the class."""
+"""Charts in the studio: the same sheets as the command makes, for one student or the class."""
 
 import re
 from html import unescape

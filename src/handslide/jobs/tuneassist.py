@@ -84,10 +84,15 @@ class SlideDrawing:
 
 @dataclass(frozen=True, slots=True)
 class TuneAdvice:
-    """The result for a step with its drawing (None: nothing is to be moved)."""
+    """The result for a step with its drawing (None: nothing is to be moved).
+
+    ``set_mm`` is how far to move in tenths; a pull for a low note is rounded up, because a little
+    less leaves the note beyond the end of the slide.
+    """
 
     result: TuneResult
     drawing: SlideDrawing | None
+    set_mm: float
 
 
 def tuned_horn(horn: StudentHorn, temp_c: str = "") -> Horn:
@@ -135,7 +140,9 @@ def advise(horn: Horn, step: TuneStep, words: TuneWords) -> TuneAdvice:
     """
     result = _advise(horn, step, words)
     move = result.pull_mm if result.direction == "out" else -result.pull_mm
-    return TuneAdvice(result, None if result.direction == "none" else _drawing(move))
+    tenths = 10.0 * result.pull_mm
+    set_mm = (math.ceil(tenths) if step.kind == "low" else round(tenths)) / 10.0
+    return TuneAdvice(result, None if result.direction == "none" else _drawing(move), set_mm)
 
 
 def _advise(horn: Horn, step: TuneStep, words: TuneWords) -> TuneResult:
@@ -147,7 +154,10 @@ def _advise(horn: Horn, step: TuneStep, words: TuneWords) -> TuneResult:
             raise BadUsage("the main slide is tuned by one note without valves")
         pair = [
             read_number(text, f"a frequency in Hz for the note {how}, such as 174.2")
-            for text, how in ((words.open_hz, "without"), (words.valve_hz, "with the valve"))
+            for text, how in (
+                (words.open_hz, "without the valve"),
+                (words.valve_hz, "with the valve"),
+            )
         ]
         return tune_pair(horn, pair[0], pair[1], step.valves, (words.open_se, words.valve_se))
     hz = read_number(words.hz, "a frequency in Hz such as 231.5")
