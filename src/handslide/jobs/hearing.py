@@ -55,6 +55,14 @@ class _Desk:
         self.ended: dict[str, threading.Event] = {}
         self.room = threading.Semaphore(_AT_ONCE)
 
+    def add(self, row: Hearing) -> None:
+        with self.guard:
+            self.tidy()
+            if sum(not one.done for one in self.rows.values()) >= MOST_WAITING:
+                raise BadData(f"{MOST_WAITING} takes are waiting to be heard: send this one later")
+            self.rows[row.key] = row
+            self.ended[row.key] = threading.Event()
+
     def change(self, key: str, **values: object) -> None:
         with self.guard:
             self.rows[key] = replace(self.rows[key], **values)  # type: ignore[arg-type]
@@ -92,14 +100,13 @@ def start_hearing(
 
     Returns a key to ask for it by. Raises BadData when too many are waiting, NotFound.
     """
-    get_student(studio, student_id)
-    desk, key = _desk(studio), secrets.token_urlsafe(12)
-    with desk.guard:
-        desk.tidy()
-        if sum(not row.done for row in desk.rows.values()) >= MOST_WAITING:
-            raise BadData(f"{MOST_WAITING} takes are waiting to be heard: send this one later")
-        desk.rows[key] = Hearing(key, student_id, stand_id, title or name)
-        desk.ended[key] = threading.Event()
+    try:
+        get_student(studio, student_id)
+        desk, key = _desk(studio), secrets.token_urlsafe(12)
+        desk.add(Hearing(key, student_id, stand_id, title or name))
+    except HandslideError:
+        audio.close()
+        raise
 
     def hear(progress: Progress) -> int:
         with audio:

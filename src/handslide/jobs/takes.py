@@ -111,6 +111,7 @@ def hear_take(
     TakeError, BadData, ScoreError, NotFound, BadUsage
         A recording that can't be used, nothing heard, another student's stand. Nothing is stored.
     """
+    name = name or (audio.name if isinstance(audio, Path) else "")
     played = _beside(studio, student_id, stand_id, a4_hz)
     a4 = played.setup.horn.a4_hz
     take = listen_file(audio, a4_hz=a4, name=name, progress=progress)

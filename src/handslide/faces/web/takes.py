@@ -1,9 +1,10 @@
 """Takes: the list, sending one, waiting for it, its report, its sound."""
 
+import os
 import re
 from datetime import datetime
 from itertools import groupby
-from typing import Any
+from typing import Any, BinaryIO
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData
@@ -111,12 +112,11 @@ async def send(request: Request) -> Response:
     student_id = _number(form, "student")
     if student_id is None:
         raise BadUsage("whose take is it? Choose the student")
-    # The upload lies in memory or in a file without a name, which ends with the server, too.
     key = await run_in_threadpool(
         start_hearing,
         studio,
         student_id,
-        file,
+        _held(file),
         name=name,
         title=_text(form, "title"),
         source="microphone" if form.get("source") == "microphone" else "file",
@@ -126,6 +126,16 @@ async def send(request: Request) -> Response:
     if state.error is not None:
         raise TakeError(state.error)
     return see(f"/takes/waiting/{key}" if state.take_id is None else f"/takes/{state.take_id}")
+
+
+def _held(file: BinaryIO) -> BinaryIO:
+    """The same upload, open until it is heard: the request closes its own when it ends.
+
+    It is a file without a name: the system deletes it with its last user, even a killed one.
+    """
+    descriptor = file.fileno()
+    file.flush()
+    return os.fdopen(os.dup(descriptor), "rb")
 
 
 def waiting(request: Request) -> Response:
