@@ -19,6 +19,7 @@ from handslide.jobs.students import (
     Student,
     StudentHorn,
     get_student,
+    horn_name,
     list_horns_of,
     list_students,
 )
@@ -150,5 +151,10 @@ def readable(horn: StudentHorn) -> str | None:
     try:
         load_tuned(horn.version.description, horn.a4_hz, horn.temp_c)
     except HandslideError as error:
-        return str(error)
+        return plain_words(horn, error)
     return None
+
+
+def plain_words(horn: StudentHorn, error: HandslideError) -> str:
+    """The sentence of an error without the name that the horn has only in here."""
+    return str(error).removeprefix(f"{horn_name(horn.id)}: ")

@@ -172,6 +172,13 @@ def change_horn(studio: Studio, horn_id: int, values: HornValues, words: str = "
 
 
 def _described(horn: HornDescription, values: HornValues) -> HornDescription:
+    for what, number in (
+        ("the slide's travel", values.travel_mm),
+        ("the lipping", values.lip_up_cents),
+        ("the air measured in", values.measured_temp_c),
+    ):
+        if not math.isfinite(number):
+            raise HornError(f"{what} must be a number, not {number}")
     typed = dict(values.valves)
     valves = []
     for valve in horn.valves:

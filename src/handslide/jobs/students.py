@@ -86,7 +86,7 @@ class HornVersion:
     @property
     def description(self) -> HornDescription:
         """The horn that it describes."""
-        return _parsed(self.toml, f"horn-{self.horn_id}")
+        return _parsed(self.toml, horn_name(self.horn_id))
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +103,11 @@ class StudentHorn:
     archived_at: str | None
     created_at: str
     version: HornVersion
+
+
+def horn_name(horn_id: int) -> str:
+    """The name by which errors and JSON call a student's horn."""
+    return f"horn-{horn_id}"
 
 
 @lru_cache(maxsize=256)

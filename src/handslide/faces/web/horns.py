@@ -1,14 +1,14 @@
 """Horns of students: their values and history, a form for them, the file of each version."""
 
-from pathlib import PurePath
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
-from starlette.datastructures import FormData, UploadFile
+from starlette.datastructures import FormData
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
+from handslide.faces.web.forms import form_of, upload
 from handslide.faces.web.pages import page, see, studio_of
 from handslide.ground.errors import BadData, BadUsage, HandslideError
 from handslide.jobs.hornfacts import (
@@ -18,6 +18,7 @@ from handslide.jobs.hornfacts import (
     closed_text,
     horn_facts,
 )
+from handslide.jobs.overview import plain_words
 from handslide.jobs.studenthorns import (
     HornValues,
     add_horn,
@@ -67,15 +68,13 @@ def _choose(
 async def add(request: Request) -> Response:
     """Give the student the chosen horn."""
     studio, student_id = studio_of(request), request.path_params["student_id"]
-    form = await request.form(max_part_size=_MOST_BYTES)
+    form = await form_of(request)
     typed = {key: str(form.get(key, "")) for key in ("base", "title")}
-    file = form.get("file")
     try:
-        if isinstance(file, UploadFile) and file.filename:
-            name = PurePath(file.filename.replace("\\", "/")).name
-            data = await file.read(_MOST_BYTES + 1)
+        file = await upload(request, "file", _MOST_BYTES)
+        if file is not None:
             horn = await run_in_threadpool(
-                import_horn, studio, student_id, data, name, title=typed["title"]
+                import_horn, studio, student_id, file.data, file.name, title=typed["title"]
             )
         else:
             horn = await run_in_threadpool(
@@ -118,7 +117,7 @@ def _facts(horn: StudentHorn, version: HornVersion) -> tuple[HornFacts | None, s
     try:
         return horn_facts(horn, version), None
     except HandslideError as error:
-        return None, str(error)
+        return None, plain_words(horn, error)
 
 
 def _history(
@@ -221,7 +220,7 @@ async def change(request: Request) -> Response:
     """Keep changed values as a new version."""
     studio = studio_of(request)
     found = get_horn(studio, request.path_params["horn_id"])
-    typed = _typed(await request.form())
+    typed = _typed(await form_of(request))
     try:
         values = _values(typed)
         await run_in_threadpool(change_horn, studio, found.id, values, typed["words"])
@@ -269,7 +268,7 @@ def _number(text: str, what: str, such_as: str) -> float:
 async def restore(request: Request) -> Response:
     """Put a former version in use again."""
     horn_id = request.path_params["horn_id"]
-    number = str((await request.form()).get("number", ""))
+    number = str((await form_of(request)).get("number", ""))
     if not number.isdecimal() or len(number) > 8:
         raise BadUsage("say which version is to be used again: choose one from the history")
     try:
@@ -287,7 +286,7 @@ def main(request: Request) -> Response:
 
 async def archive(request: Request) -> Response:
     """Put a horn into the archive, or take it out."""
-    archived = (await request.form()).get("archived", "1") == "1"
+    archived = (await form_of(request)).get("archived", "1") == "1"
     try:
         found = archive_horn(studio_of(request), request.path_params["horn_id"], archived=archived)
     except BadData as error:

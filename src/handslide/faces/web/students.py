@@ -8,6 +8,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
+from handslide.faces.web.forms import form_of
 from handslide.faces.web.pages import page, see, studio_of
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadData, BadUsage, HandslideError
@@ -175,7 +176,7 @@ def new(request: Request) -> Response:
 
 async def add(request: Request) -> Response:
     """Take a new student in, with one of our horns."""
-    typed = _typed(await request.form())
+    typed = _typed(await form_of(request))
     valves: tuple[str, ...] = ()
     try:
         valves = _model_valves(typed["horn"])
@@ -215,7 +216,7 @@ async def change(request: Request) -> Response:
     """Keep a student's changed values."""
     studio, student_id = studio_of(request), request.path_params["student_id"]
     found, valves = get_student(studio, student_id), valves_of(studio, student_id)
-    typed = _typed(await request.form())
+    typed = _typed(await form_of(request))
     try:
         values = _values(typed, valves)
         await run_in_threadpool(change_student, studio, student_id, values)
@@ -226,7 +227,7 @@ async def change(request: Request) -> Response:
 
 async def archive(request: Request) -> Response:
     """Put a student into the archive, or back among the others."""
-    form = await request.form()
+    form = await form_of(request)
     archived = form.get("archived", "1") == "1"
     student_id = request.path_params["student_id"]
     archive_student(studio_of(request), student_id, archived=archived)
