@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from handslide.edges.musicxml import Score
@@ -97,7 +97,13 @@ class OpenPart:
     @cached_property
     def found(self) -> tuple[Found, ...]:
         """All warnings, those about locks first."""
-        return (*self._lost_locks(), *self._torn_glissandi(), *self.marked.found)
+        told = (
+            replace(row, text=row.text.partition("; choose another")[0] + "; it can be changed")
+            if row.kind == "part"
+            else row
+            for row in self.marked.found
+        )
+        return (*self._lost_locks(), *self._torn_glissandi(), *told)
 
     def _lost_locks(self) -> list[Found]:
         rows = []

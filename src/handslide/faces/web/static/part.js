@@ -57,11 +57,15 @@ function arrange() {
   else byId("side").append(panel);
 }
 
+// The dock comes up when there is something to show in it.
+const use = () => byId("part").classList.add("is-in-use");
+
 // What is free of bar and dock, in px of the window.
 function room() {
-  const bar = document.querySelector(".part-bar").getBoundingClientRect();
+  const bar = document.querySelector(".part-bar");
+  const stuck = getComputedStyle(bar).position === "sticky";
   const foot = dock.getBoundingClientRect();
-  return { top: Math.max(0, bar.bottom), bottom: Math.min(window.innerHeight, foot.top) };
+  return { top: stuck ? bar.offsetHeight : 0, bottom: Math.min(window.innerHeight, foot.top) };
 }
 
 // The chosen note
@@ -70,6 +74,7 @@ function select(i, { quiet = false } = {}) {
   if (!route?.notes[i]) return;
   selected = i;
   alternative = -1;
+  use();
   music.select(i);
   music.reveal(i, room());
   tell("hs:select", route.notes[i]);
@@ -276,7 +281,9 @@ byId("lists").addEventListener("click", (event) => {
 
 document.addEventListener("hs:cursor", ({ detail: { i } }) => {
   music.cursor(i);
-  if (i !== null) music.reveal(i, room());
+  if (i === null) return;
+  use();
+  music.reveal(i, room());
 });
 
 links();
