@@ -155,7 +155,7 @@ def hear_takes(
             rows += rows_from_take(named, take, tuned)
         except HandslideError as error:
             problems.append(str(error))
-    return replace(draft, rows=tuple(rows[:MOST_ROWS])), tuple(problems)
+    return replace(draft, rows=tuple(rows)), tuple(problems)
 
 
 def fit_draft(horn: StudentHorn, choice: FitChoice, draft: FitDraft) -> FitReport:

@@ -10,6 +10,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
+from handslide.faces.web.errors import sentence
 from handslide.faces.web.pages import page, studio_of
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadUsage, HandslideError, NotFound
@@ -95,7 +96,7 @@ def for_class(request: Request) -> Response:
     try:
         rows = class_charts(studio, wish)
     except HandslideError as error:
-        rows, problem = (), str(error)
+        rows, problem = (), sentence(str(error))
     return page(
         request,
         "charts/class.html",
@@ -175,7 +176,9 @@ def _wish_or_first(request: Request) -> tuple[ChartWish, str]:
         raise
     except HandslideError as error:
         student = request.query_params.get("student", "")
-        return first_wish(studio_of(request), int(student) if student else None), str(error)
+        return first_wish(studio_of(request), int(student) if student else None), sentence(
+            str(error)
+        )
 
 
 def _shown(studio: Studio, wish: ChartWish, facts: ChartFacts, problem: str) -> dict[str, Any]:
@@ -185,7 +188,7 @@ def _shown(studio: Studio, wish: ChartWish, facts: ChartFacts, problem: str) -> 
         try:
             sheet = wished_sheet(studio, wish)
         except HandslideError as error:
-            problem = str(error)
+            problem = sentence(str(error))
     pages = [] if sheet is None else [(page.width_mm, page.height_mm) for page in sheet.pages]
     return {"wish": wish, "problem": problem, "pages": pages, "query": _query(wish, facts)}
 

@@ -61,12 +61,14 @@ async def on_handslide_error(request: Request, error: Exception) -> Response:
     """The sentence of an error that handslide raised on purpose."""
     assert isinstance(error, HandslideError)
     status = 404 if isinstance(error, NotFound) else 409 if isinstance(error, StoreError) else 400
-    return answer(request, status, texts_of(request)("shell.error.title"), _sentence(str(error)))
+    return answer(request, status, texts_of(request)("shell.error.title"), sentence(str(error)))
 
 
-def _sentence(words: str) -> str:
+def sentence(words: str) -> str:
+    """An error's words with a capital, unless they begin with a file's name, and a full stop."""
     words = words.strip()
-    words = words[:1].upper() + words[1:]
+    if "." not in words.split(" ", 1)[0]:
+        words = words[:1].upper() + words[1:]
     return words if words.endswith((".", "!", "?")) else words + "."
 
 
