@@ -19,7 +19,7 @@ from handslide.edges.storefiles import (
     publish_backup,
 )
 from handslide.edges.storeform import bring_up, form_of, migrations
-from handslide.ground.errors import StoreError
+from handslide.ground.errors import HandslideError, StoreError
 
 FILE_NAME = "studio.db"
 _BUSY_S = 10.0
@@ -213,6 +213,19 @@ class Store:
         with part_folder(self.path.parent) as work:
             copy_whole(db, work / "copy.db")
             publish_backup(work / "copy.db", self.path.parent, "before-migration")
+
+
+@contextmanager
+def telling(what: str) -> Iterator[None]:
+    """Raise what a file of the studio does as a StoreError that begins with ``what``."""
+    try:
+        yield
+    except HandslideError:
+        raise
+    except sqlite3.Error as error:
+        raise StoreError(_sentence(what, error)) from error
+    except OSError as error:
+        raise StoreError(f"{what}: {error.strerror or error}") from error
 
 
 @contextmanager

@@ -10,16 +10,18 @@ import io
 import json
 import re
 import sqlite3
+import tempfile
 import zipfile
 from collections.abc import Iterable, Iterator
 from datetime import date
 from pathlib import PurePosixPath
-from typing import BinaryIO
+from typing import IO
 
 from handslide import __version__
 from handslide.edges.store import now
 from handslide.edges.storefiles import copy_rows, part_folder
 from handslide.edges.storeform import migrations
+from handslide.ground.errors import HandslideError, StoreError
 from handslide.jobs.backups import WITHOUT
 from handslide.jobs.studio import Studio
 
@@ -58,7 +60,29 @@ def archive_name() -> str:
     return f"studio-{date.today().isoformat()}.zip"
 
 
-def export_archive(studio: Studio, file: BinaryIO, *, with_recordings: bool = True) -> None:
+def archive_file(studio: Studio, *, with_recordings: bool = True) -> tuple[IO[bytes], int]:
+    """The archive as an open file without a name, gone when it is closed, and its size in bytes.
+
+    Raises StoreError.
+    """
+    try:
+        file = tempfile.TemporaryFile(dir=studio.folder)  # noqa: SIM115 (the caller closes it)
+        try:
+            export_archive(studio, file, with_recordings=with_recordings)
+            size = file.tell()
+            file.seek(0)
+        except BaseException:
+            file.close()
+            raise
+    except HandslideError:
+        raise
+    except OSError as error:
+        reason = error.strerror or error
+        raise StoreError(f"the archive can't be written: {reason}; is the disk full?") from error
+    return file, size
+
+
+def export_archive(studio: Studio, file: IO[bytes], *, with_recordings: bool = True) -> None:
     """Write the archive of the studio, as it is at this moment, into an open file.
 
     Raises StoreError.

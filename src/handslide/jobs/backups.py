@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from handslide.edges.store import FILE_NAME
+from handslide.edges.store import FILE_NAME, telling
 from handslide.edges.storefiles import (
+    BACKUPS,
     BackupName,
     backups_in,
     check_file,
@@ -35,6 +36,7 @@ MOST_KEPT = 366
 KEPT_BEFORE = 5
 """How many of the backups that were made before a big step are kept."""
 WITHOUT = ("recording",)
+_AS_IT_WAS = "this can't be put in place, and the studio is as it was"
 # Steps that read or change whole files come one after the other.
 CARE = threading.RLock()
 
@@ -48,6 +50,7 @@ class Backup:
 
     name: str
     day: str
+    number: int
     before: str
     size_bytes: int
     students: int | None
@@ -59,12 +62,17 @@ def list_backups(studio: Studio) -> tuple[Backup, ...]:
     return tuple(_looked_at(found) for found in backups_in(studio.folder))
 
 
-def backup_path(studio: Studio, name: str) -> Path:
-    """The file of a backup. Raises NotFound for a name that isn't in the list."""
+def look_at_backup(studio: Studio, name: str) -> Backup:
+    """One backup of the list. Raises NotFound."""
     for found in backups_in(studio.folder):
         if found.path.name == name:
-            return found.path
+            return _looked_at(found)
     raise NotFound("this backup isn't in the studio's folder (any more)")
+
+
+def backup_path(studio: Studio, name: str) -> Path:
+    """The file of a backup. Raises NotFound for a name that isn't in the list."""
+    return studio.folder / BACKUPS / look_at_backup(studio, name).name
 
 
 def backups_kept(studio: Studio) -> int:
@@ -99,9 +107,9 @@ def start_care(studio: Studio) -> Path | None:
 def make_backup(studio: Studio, before: str = "", *, recordings: bool = False) -> Path | None:
     """Make a backup now; ``before`` is the step that it is made before (``import``, ...).
 
-    A daily one that would equal the newest isn't kept: None.
+    A daily one that would equal the newest isn't kept: None. Raises StoreError.
     """
-    with CARE, part_folder(studio.folder) as work:
+    with telling("the backup can't be made"), CARE, part_folder(studio.folder) as work:
         copy = work / "copy.db"
         copy_studio(studio, copy, recordings=recordings)
         daily = [found.path for found in backups_in(studio.folder) if not found.before]
@@ -133,7 +141,7 @@ def restore_backup(studio: Studio, name: str) -> Path | None:
         An unknown backup; one that is damaged. Nothing is changed.
     """
     path = backup_path(studio, name)
-    with CARE, part_folder(studio.folder) as work:
+    with telling(_AS_IT_WAS), CARE, part_folder(studio.folder) as work:
         copy = work / "copy.db"
         check_file(path)
         with closing(connect_file(path)) as source:
@@ -145,7 +153,7 @@ def put_in_place(
     studio: Studio, path: Path, before: str, *, keep_recordings: bool = False
 ) -> Path | None:
     """Put a checked database of ours in place of the studio's, after a backup with recordings."""
-    with CARE, studio.store.held(), closing(connect_file(path)) as source:
+    with telling(_AS_IT_WAS), CARE, studio.store.held(), closing(connect_file(path)) as source:
         bring_up(source, migrations())
         if keep_recordings:
             _carry_recordings(studio, path)
@@ -183,7 +191,9 @@ def _looked_at(found: BackupName) -> Backup:
     with suppress(StoreError):
         students, recordings = counts_in(found.path)
     size = found.path.stat().st_size
-    return Backup(found.path.name, found.day, found.before, size, students, recordings)
+    return Backup(
+        found.path.name, found.day, found.number, found.before, size, students, recordings
+    )
 
 
 def counts_in(path: Path) -> tuple[int, int]:
