@@ -43,8 +43,9 @@ def play(rng, spots, *, takes=12, days=84.0, notes=(2, 6), sd=6.0, between=4.0, 
     when[[0, -1]] = 0.0, days
     for take, day in enumerate(when):
         whole = rng.normal(0, tuning)
+        share = day / days if days else 0.0
         for spot, (first, last) in spots.items():
-            centre = whole + first + (last - first) * day / days + rng.normal(0, between)
+            centre = whole + first + (last - first) * share + rng.normal(0, between)
             for _ in range(int(rng.integers(*notes))):
                 rows.append(_row(rng, spot, take, day, centre + rng.normal(0, sd), faults))
     return rows

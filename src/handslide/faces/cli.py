@@ -8,6 +8,7 @@ import click
 from handslide import __version__
 from handslide.faces.cli_chart import chart
 from handslide.faces.cli_listen import listen
+from handslide.faces.cli_progress import progress
 from handslide.faces.cli_studio import studio
 from handslide.faces.cli_tuning import fit, tune
 from handslide.faces.shared import common, limits, out, setup_from, taste
@@ -174,4 +175,5 @@ main.add_command(chart)
 main.add_command(tune)
 main.add_command(fit)
 main.add_command(listen)
+main.add_command(progress)
 main.add_command(studio)

@@ -14,6 +14,8 @@ from handslide.jobs.places import NotePlaces
 from handslide.jobs.routed import Routed
 from handslide.jobs.setup import HornRow, Setup
 
+_LISTED_WIDTH = 96
+
 
 def _width() -> int:
     return max(60, min(110, shutil.get_terminal_size((100, 24)).columns))
@@ -33,6 +35,15 @@ def table(rows: Sequence[Sequence[str]], header: Sequence[str] = (), indent: str
         lines.append((head + tail[0]).rstrip())
         lines.extend(" " * start + more for more in tail[1:])
     return "\n".join(lines)
+
+
+def listed(heading: str, lines: Sequence[str], nothing: str) -> str:
+    """A heading with wrapped lines below it, or ``nothing``."""
+    rows = [
+        textwrap.fill(line, _LISTED_WIDTH, initial_indent="  ", subsequent_indent="    ")
+        for line in lines or [nothing]
+    ]
+    return "\n".join([heading, *rows])
 
 
 def horns_json(rows: Iterable[HornRow]) -> dict[str, Any]:

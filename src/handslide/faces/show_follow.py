@@ -1,13 +1,10 @@
 """A followed take as plain text for a terminal."""
 
-import textwrap
-
-from handslide.faces.show import table
+from handslide.faces.show import listed, table
 from handslide.jobs.follow import FollowedTake, NoteReport
 from handslide.jobs.followsheet import summary
 from handslide.jobs.listen import PRIVACY
 
-_WIDTH = 96
 _SIGNS = {"right": "", "wrong": "wrong", "missing": "–", "octave": "octave", "unsure": "?"}
 
 
@@ -21,8 +18,8 @@ def follow_text(followed: FollowedTake) -> str:
             [_row(note) for note in followed.notes if not note.outside],
             ("measure", "note", "mark", "cents", "slide", ""),
         ),
-        _listed("Habits", [habit.words for habit in followed.habits], "none that is sure"),
-        _listed(
+        listed("Habits", [habit.words for habit in followed.habits], "none that is sure"),
+        listed(
             "Practise",
             [f"{item.what}: {item.why}; {item.how}." for item in followed.practice],
             "nothing stands out",
@@ -44,11 +41,3 @@ def _row(note: NoteReport) -> tuple[str, ...]:
         slide,
         note.words,
     )
-
-
-def _listed(heading: str, lines: list[str], nothing: str) -> str:
-    rows = [
-        textwrap.fill(line, _WIDTH, initial_indent="  ", subsequent_indent="    ")
-        for line in lines or [nothing]
-    ]
-    return "\n".join([heading, *rows])

@@ -137,9 +137,9 @@ def _between(design: Floats, y: Floats, variance: Floats) -> float:
 
     def excess(tau2: float) -> float:
         w = 1.0 / (variance + tau2)
-        root = np.sqrt(w)
-        b = np.linalg.lstsq(root[:, None] * design, root * y, rcond=None)[0]
-        return float(np.sum(w * (y - design @ b) ** 2)) - df
+        weighted = design.T * w
+        b = np.linalg.solve(weighted @ design, weighted @ y)
+        return float(w @ (y - design @ b) ** 2) - df
 
     if excess(0.0) <= 0.0:
         return 0.0
@@ -149,7 +149,7 @@ def _between(design: Floats, y: Floats, variance: Floats) -> float:
     for _ in range(_ROUNDS):
         middle = (low + high) / 2.0
         low, high = (middle, high) if excess(middle) > 0.0 else (low, middle)
-        if high - low < 1e-6 * max(high, 1e-6):
+        if high - low < 1e-5 * max(high, 1e-5):
             break
     return (low + high) / 2.0
 

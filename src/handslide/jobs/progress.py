@@ -3,10 +3,9 @@
 import json
 import sqlite3
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
-from typing import Any
 
 from handslide.edges.tomlfile import read_horn
 from handslide.ground.errors import BadUsage, HandslideError
@@ -22,7 +21,6 @@ from handslide.instrument.progress import (
     TakenNote,
     find_progress,
 )
-from handslide.instrument.progressfit import Estimate
 from handslide.instrument.progressnext import Next, StandKey, key_of, next_to_practise
 from handslide.jobs.followwords import Practice
 from handslide.jobs.openpart import open_part
@@ -70,6 +68,18 @@ class OnStand:
     count: int
 
 
+@dataclass(frozen=True, slots=True)
+class Needs:
+    """What takes would tell: of ``places``, ``known`` are known to within hearing; ``more`` takes
+    (None: many) would tell of ``near`` more. ``changes``: whether any change could be asked for."""
+
+    places: int
+    known: int
+    more: int | None
+    near: int
+    changes: bool
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class NextThing:
     """Something to practise: the finding, its words, and where it stands."""
@@ -109,6 +119,16 @@ class StudentProgress:
         rows = [(note.notes, note.heard) for note in notes if note.heard is not None]
         total = sum(count for count, _ in rows)
         return 1.0 - sum(count * heard for count, heard in rows) / total if total else None
+
+    @property
+    def needs(self) -> Needs:
+        """How much is known, and what more takes would tell."""
+        places = self.progress.of_kind("place")
+        unknown = [place.more for place in places if not place.known]
+        more = min((count for count in unknown if count), default=None)
+        near = 0 if more is None else unknown.count(more)
+        asked = any(place.change("bias") for place in places)
+        return Needs(len(places), len(places) - len(unknown), more, near, asked)
 
     @property
     def tuning_off(self) -> bool:
@@ -358,95 +378,3 @@ def _thing(report: StudentProgress, found: Next, stands: Iterable[_StandNotes]) 
             where.append(OnStand(stand_id, title, measures[0], len(measures)))
     where.sort(key=lambda one: -one.count)
     return NextThing(found, practice_of(report, found), tuple(where[:_MOST_WHERE]))
-
-
-# What is written.
-
-
-def progress_json(report: StudentProgress) -> dict[str, Any]:
-    """JSON of ``handslide progress``; cents above (+) or below (-), slide in mm too far out (+)."""
-    progress = report.progress
-    return {
-        "student": report.student.name,
-        "from": None if report.first_day is None else report.first_day.isoformat(),
-        "to": None if report.last_day is None else report.last_day.isoformat(),
-        "takes": report.takes,
-        "doubtful_takes": report.doubtful,
-        "notes_in_usual_place": report.guessed,
-        "tests": progress.tests,
-        "tuning": {
-            "now": _estimate(progress.tuning_now),
-            "takes": [
-                {"day": round(one.when_days, 2), "cents": round(one.cents, 1), "closed": one.closed}
-                for one in progress.tuning
-            ],
-        },
-        "groups": [_group_json(report, group) for group in progress.groups],
-        "practice": [
-            {
-                "what": thing.practice.what,
-                "why": thing.practice.why,
-                "how": thing.practice.how,
-                "sure": thing.found.sure,
-                "on_stand": thing.found.on_stand,
-            }
-            for thing in report.next
-        ],
-    }
-
-
-def _group_json(report: StudentProgress, group: GroupProgress) -> dict[str, Any]:
-    from handslide.jobs.progresswords import group_words
-
-    return {
-        "kind": group.kind,
-        "name": group_words(group),
-        "valves": None if group.valves is None else list(group.valves),
-        "position": _round(group.position, 2),
-        "mark": report.mark_of(group) or None,
-        "midi": group.midi,
-        "partial": group.partial,
-        "notes": group.notes,
-        "takes": group.takes,
-        "right": _estimate(group.right, 3),
-        "cents": _estimate(group.bias),
-        "slide_mm": _round(group.slide_mm, 1),
-        "spread_cents": _round(group.spread, 1),
-        "changes": [
-            {
-                "measure": change.measure,
-                "early": round(change.early, 3),
-                "late": round(change.late, 3),
-                "by": _estimate(change.by, 3),
-                "p": float(f"{change.p:.3g}"),
-                "p_adjusted": float(f"{change.p_adjusted:.3g}"),
-                "verdict": change.verdict,
-            }
-            for change in group.changes
-        ],
-        "more_takes": group.more,
-        "more_takes_for_change": group.more_for_change,
-    }
-
-
-def _estimate(one: Estimate | None, digits: int = 1) -> Mapping[str, float | None] | None:
-    if one is None:
-        return None
-    sure = one.df > 0
-    return {
-        "value": round(one.value, digits),
-        "low": round(one.low, digits) if sure else None,
-        "high": round(one.high, digits) if sure else None,
-    }
-
-
-def _round(value: float | None, digits: int) -> float | None:
-    return None if value is None else round(value, digits)
-
-
-def progress_pdf(report: StudentProgress, paper: str = "a4") -> bytes:
-    """The sheet for the student's parents."""
-    from handslide.edges.drawing import render
-    from handslide.jobs.progresssheet import progress_sheet
-
-    return render(progress_sheet(report, paper))[0]

@@ -20,9 +20,8 @@ from handslide.sheets.progressplot import (
     strip_height_mm,
 )
 
-Naming = Callable[[GroupProgress], str]
-SCREEN_PLACES = 8
-_WIDE_MM, _HIGH_MM, _STRIP_MM, _PX_PER_MM = 66.0, 44.0, 168.0, 4.6
+SCREEN_PLACES = 7
+_WIDE_MM, _HIGH_MM, _STRIP_MM, _PX_PER_MM = 66.0, 40.0, 168.0, 4.6
 _ENDS_MM = 1.0
 _ONE_DAY = 1.0
 
@@ -100,57 +99,56 @@ def _has(report: StudentProgress, place: GroupProgress) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Pictures:
-    """SVG for a page: the tuning of the horn, main places over time, the slide; empty: nothing."""
+    """SVG for a page: places over time, each with its group; the tuning of the horn (empty where
+    no take tells it); the slide (empty where no place is known)."""
 
+    places: tuple[tuple[GroupProgress, str], ...]
     tuning: str
-    places: tuple[str, ...]
     slide: str
 
 
 def progress_pictures(
     report: StudentProgress,
     *,
-    name: Naming,
+    label: Callable[[GroupProgress], str],
     lane: Callable[[tuple[str, ...]], str],
-    said: Callable[[str], str],
     days: tuple[str, str],
     words: Words,
     tuning: str,
     strip: str,
 ) -> Pictures:
-    """The pictures for the page, in the reader's words.
+    """The pictures for the page, in the reader's words and without heads: the page has its own.
 
-    ``name`` says what a place is called, ``lane`` a set of valves, ``said`` a verdict; ``tuning``
-    is the heading of the horn's tuning and ``strip`` the label of the slide's picture.
+    ``label`` says what the picture of a place shows, ``lane`` what a set of valves is called;
+    ``tuning`` and ``strip`` are the labels of the horn's tuning and of the slide.
     """
-    series = [
-        series_of(report, place, name(place), _verdict(place, said))
-        for place in main_places(report, SCREEN_PLACES)
-    ]
-    whole = _tuning_series(report, tuning)
+    places = main_places(report, SCREEN_PLACES)
+    series = [_bare(series_of(report, place, "")) for place in places]
+    whole = _tuning_series(report)
     scale = cents_scale([*series, *([whole] if whole else [])])
-    slide = strip_of(report, lane)
 
-    def drawn(one: PlaceSeries) -> str:
+    def drawn(one: PlaceSeries, said: str) -> str:
         box = (0.0, 0.0, _WIDE_MM, _HIGH_MM)
-        label = f"{one.name}: {one.said}" if one.said else one.name
         shapes = place_picture(one, box, scale, days, words)
-        return screen_svg(shapes, _WIDE_MM, _HIGH_MM, label=label, px_per_mm=_PX_PER_MM)
+        return screen_svg(shapes, _WIDE_MM, _HIGH_MM, label=said, px_per_mm=_PX_PER_MM)
 
-    laid = ""
+    slide, laid = strip_of(report, lane), ""
     if slide is not None:
         shapes = slide_picture(slide, 0.0, 0.5, _STRIP_MM, words)
         high = strip_height_mm(slide) + 1.0
         laid = screen_svg(shapes, _STRIP_MM, high, label=strip, px_per_mm=_PX_PER_MM)
-    return Pictures(drawn(whole) if whole else "", tuple(map(drawn, series)), laid)
+    return Pictures(
+        tuple((place, drawn(one, label(place))) for place, one in zip(places, series)),
+        drawn(whole, tuning) if whole else "",
+        laid,
+    )
 
 
-def _verdict(place: GroupProgress, said: Callable[[str], str]) -> str:
-    change = place.change("bias")
-    return "" if change is None or change.verdict == "unclear" else said(change.verdict)
+def _bare(series: PlaceSeries) -> PlaceSeries:
+    return PlaceSeries("", "", series.points, series.line)
 
 
-def _tuning_series(report: StudentProgress, name: str) -> PlaceSeries | None:
+def _tuning_series(report: StudentProgress) -> PlaceSeries | None:
     """The tuning of the horn, take by take; None where no take has closed notes enough."""
     days = max(report.progress.days, 1e-9)
     one_day = report.progress.days < _ONE_DAY
@@ -159,4 +157,4 @@ def _tuning_series(report: StudentProgress, name: str) -> PlaceSeries | None:
         for one in report.progress.tuning
         if one.closed
     )
-    return PlaceSeries(name, "", points) if points else None
+    return PlaceSeries("", "", points) if points else None

@@ -118,23 +118,16 @@ def tuning_words(report: "StudentProgress") -> str | None:
 
 def need_words(report: "StudentProgress") -> tuple[str, ...]:
     """What can't be told yet, and what would tell."""
-    progress = report.progress
     if not report.takes:
         return ("There are no takes yet: record one, then come back.",)
     said = []
-    places = progress.of_kind("place")
-    unknown = [place for place in places if not place.known]
-    if unknown:
-        least = min((p.more for p in unknown if p.more), default=None)
-        words = (
-            f"{len(places) - len(unknown)} of {len(places)} places are known to within what a "
-            "listener hears"
-        )
-        if least is not None:
-            near = sum(p.more == least for p in unknown)
-            words += f"; {more_words(least)} would tell of {near} more"
+    needs, places = report.needs, report.progress.of_kind("place")
+    if needs.known < needs.places:
+        words = f"{needs.known} of {needs.places} places are known to within what a listener hears"
+        if needs.near:
+            words += f"; {more_words(needs.more)} would tell of {needs.near} more"
         said.append(f"{words}.")
-    if not any(place.change("bias") for place in places):
+    if not needs.changes:
         said.append(
             "Nothing can be said about changes yet: that takes four takes of a place over ten days "
             "or more."
@@ -178,8 +171,8 @@ def cautions(report: "StudentProgress") -> tuple[str, ...]:
         )
     if report.progress.tests:
         said.append(
-            f"{report.progress.tests} changes were looked at together; at most one in twenty of "
-            "those called better or worse is chance."
+            f"{report.progress.tests} changes were looked at together; on average one in twenty of "
+            "those called better or worse is chance, at most."
         )
     return tuple(said)
 

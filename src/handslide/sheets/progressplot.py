@@ -13,7 +13,7 @@ from handslide.sheets.shapes import MARKS, TEXT, Line, Rect, Shape, Text, pt
 BAND_CENTS = 10.0
 MOST_CENTS, LEAST_CENTS = 60.0, 30.0
 _NAME_PT, _MARK_PT, _SMALL_PT = 9.0, 10.0, 7.5
-_HEAD_MM, _FOOT_MM, _GUTTER_MM = 5.6, 4.4, 8.6
+_HEAD_MM, _BARE_MM, _FOOT_MM, _GUTTER_MM = 5.6, 0.5, 4.4, 8.6
 _DOT_MM = 0.85
 _GRID_INK, _BAR_INK, _BAND = 0.78, 0.5, 0.9
 _LANE_MM, _SCALE_MM, _LANE_HEAD_MM = 8.4, 7.0, 4.6
@@ -32,7 +32,8 @@ class Words:
 class PlaceSeries:
     """A place over time: its ``name`` and ``mark``, and for each take the share of the time gone
     (0 to 1), the cents, and the spread or None. ``line`` is (early, late) of a change that is sure,
-    as (share, cents); ``said`` stands beside the name."""
+    as (share, cents); ``said`` stands beside the name. All three empty: a picture without a
+    head."""
 
     name: str
     mark: str
@@ -79,7 +80,8 @@ def place_picture(
     """A place over the weeks; ``box_mm`` is left, top, width, height; ``days`` the axis' ends."""
     left, top, width, height = box_mm
     x0, x1 = left + _GUTTER_MM, left + width - 1.2
-    y0, y1 = top + _HEAD_MM, top + height - _FOOT_MM
+    bare = not (series.name or series.mark or series.said)
+    y0, y1 = top + (_BARE_MM if bare else _HEAD_MM), top + height - _FOOT_MM
 
     def y_of(cents: float) -> float:
         held = min(max(cents, -scale_cents), scale_cents)
@@ -88,7 +90,7 @@ def place_picture(
     def x_of(share: float) -> float:
         return x0 + 2.0 + (x1 - x0 - 4.0) * share
 
-    shapes = _name(series, left, top, width)
+    shapes = [] if bare else _name(series, left, top, width)
     high, low = y_of(BAND_CENTS), y_of(-BAND_CENTS)
     shapes.append(Rect(x0, high, x1 - x0, low - high, fill=_BAND))
     step = 20 if scale_cents > 40 else 10

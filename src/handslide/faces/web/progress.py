@@ -9,7 +9,8 @@ from starlette.routing import BaseRoute, Route
 from handslide.faces.web.pages import page, studio_of, texts_of
 from handslide.faces.web.progress_names import Names
 from handslide.ground.errors import BadUsage
-from handslide.jobs.progress import Filters, StudentProgress, progress_of, progress_pdf
+from handslide.jobs.progress import Filters, StudentProgress, progress_of
+from handslide.jobs.progressfile import progress_pdf
 from handslide.jobs.progressview import progress_pictures
 from handslide.jobs.students import get_student
 from handslide.jobs.studio import get_setting
@@ -29,10 +30,14 @@ def progress(request: Request) -> Response:
     names = Names(t, student.names)
     words = Words(*(t(f"progress.picture.{key}") for key in ("high", "low", "further")))
     pictures = progress_pictures(
-        report, name=names.group, lane=names.valves, said=lambda v: t(f"progress.verdict.{v}"),
-        days=_ends(request, report), words=words, tuning=t("progress.tuning.picture"),
+        report,
+        label=names.picture,
+        lane=names.valves,
+        days=_ends(request, report),
+        words=words,
+        tuning=t("progress.tuning.picture"),
         strip=t("progress.strip.label"),
-    )  # fmt: skip
+    )
     return page(
         request,
         "progress/progress.html",

@@ -60,6 +60,14 @@ class Names:
             nth=self._nth(group.partial or 1),
         )
 
+    def picture(self, group: GroupProgress) -> str:
+        """What the picture of a place shows, for those who hear the page."""
+        said = [self.group(group)]
+        if group.bias is not None:
+            said.append(self.off(group.bias.value))
+        said += [self.change(one) for one in group.changes if one.verdict in ("improved", "worse")]
+        return ": ".join((said[0], "; ".join(said[1:])))
+
     def off(self, cents: float) -> str:
         """``12 cents too high``."""
         if round(cents) == 0:
