@@ -514,7 +514,8 @@ def test_german_and_spanish(studio, language, said):
 
 def test_what_isnt_there_gets_a_page(studio):
     web = client(studio)
-    for path in ("/students/7", "/students/7/edit", "/students/7/mine", "/students/7/delete",
+    for path in ("/students/7", f"/students/{10**30}", f"/students/marks?student={10**30}",
+                 f"/horns/{10**30}", "/students/7/edit", "/students/7/mine", "/students/7/delete",
                  "/students/7/horns/new", "/horns/7", "/horns/7/edit", "/horns/7/versions/1",
                  "/horns/7/file"):  # fmt: skip
         assert web.get(path).status_code == 404, path

@@ -84,6 +84,13 @@ async def on_http_error(request: Request, error: Exception) -> Response:
     return response
 
 
+async def on_overflow(request: Request, error: Exception) -> Response:
+    """A number in an address that is larger than any number in the store: nothing is there."""
+    if "SQLite" not in str(error):
+        raise error
+    return await on_http_error(request, HTTPException(404))
+
+
 def broken(request: Request) -> Response:
     """The answer after an error that nobody foresaw; it works without the store too."""
     try:
@@ -111,4 +118,5 @@ Handler = Callable[[Request, Exception], Awaitable[Response]]
 HANDLERS: Mapping[Any, Handler] = {
     HandslideError: on_handslide_error,
     HTTPException: on_http_error,
+    OverflowError: on_overflow,
 }
