@@ -1,0 +1,182 @@
+"""The frame of the pages in a real browser: keyboard, waiting, errors, themes, safety."""
+
+import asyncio
+import re
+
+import pytest
+from starlette.responses import PlainTextResponse
+from starlette.routing import Route
+
+from browser import serious_findings, serving, visiting
+from handslide.faces.web.app import create_app
+from handslide.faces.web.pages import page as shown
+from handslide.faces.web.pages import templates
+from handslide.ground.errors import BadUsage
+from handslide.jobs.studio import set_setting
+
+pytestmark = pytest.mark.browser
+SENT = []
+
+
+def form_page(request):
+    """A page of the frame with a form, a live field and an address that fails."""
+    template = templates().from_string(
+        '{% extends "base.html" %}{% block main %}<h1>Bench</h1>'
+        '<form method="post" action="/slow"><button class="button">Send</button></form>'
+        '<button class="button" hx-get="/fail" hx-target="#there">Ask</button>'
+        '<p id="there">before</p><p class="mark">♭3½</p>{% endblock %}'
+    )
+    return shown(request, template)
+
+
+async def slow(request):
+    SENT.append(1)
+    await asyncio.sleep(1.0)
+    return PlainTextResponse("sent")
+
+
+async def fail(request):
+    raise BadUsage("the reach must be from 1 to 12")
+
+
+async def broken(request):
+    raise RuntimeError("on purpose")
+
+
+@pytest.fixture
+def address(studio):
+    app = create_app(studio)
+    for path, endpoint in (("/form", form_page), ("/slow", slow), ("/fail", fail), ("/b", broken)):
+        app.router.routes.insert(0, Route(path, endpoint, methods=["GET", "POST"]))
+    with serving(studio, app) as url:
+        yield url
+
+
+def test_the_first_tab_leads_past_the_navigation(browser, address):
+    with visiting(browser, address) as page:
+        page.goto("/form")
+        page.keyboard.press("Tab")
+        assert page.evaluate("document.activeElement.className") == "skip"
+        assert page.locator(".skip").bounding_box()["x"] >= 0
+        page.keyboard.press("Enter")
+        page.keyboard.press("Tab")
+        assert page.evaluate("document.activeElement.textContent") == "Send"
+
+
+def test_the_current_section_is_marked_and_all_can_be_touched(browser, address):
+    with visiting(browser, address, size="phone") as page:
+        page.goto("/charts")
+        assert page.locator(".nav [aria-current]").text_content().strip() == "Charts"
+        for link in page.locator(".nav a").all():
+            box = link.bounding_box()
+            assert box["height"] >= 40 and box["width"] >= 40
+            assert box["y"] + box["height"] <= 844
+
+
+def test_a_form_waits_and_is_sent_once(browser, address):
+    SENT.clear()
+    with visiting(browser, address) as page:
+        page.goto("/form")
+        before, after, name = page.evaluate(
+            """() => {
+              const button = document.querySelector('form button');
+              const size = () => JSON.stringify(button.getBoundingClientRect());
+              const before = size();
+              button.click();
+              button.click();
+              return [before, size(), button.className];
+            }"""
+        )
+        assert "busy" in name
+        assert after == before
+        page.wait_for_url("**/slow")
+    assert SENT == [1]
+
+
+def test_an_error_of_a_piece_is_said_and_can_be_closed(browser, address):
+    with visiting(browser, address, expecting="status of 400|Error Code 400") as page:
+        page.goto("/form")
+        page.get_by_role("button", name="Ask").click()
+        notice = page.locator("#complaint .notice")
+        notice.wait_for()
+        assert "reach must be from 1 to 12" in notice.text_content()
+        assert page.locator("#there").text_content() == "before"
+        page.get_by_role("button", name="Close").click()
+        assert notice.count() == 0
+        page.get_by_role("button", name="Ask").click()
+        notice.wait_for()
+        page.keyboard.press("Escape")
+        assert notice.count() == 0
+
+
+def test_a_server_that_is_gone_is_said(browser, address):
+    with visiting(browser, address, expecting="ERR_|sendError|htmx") as page:
+        page.goto("/form")
+        page.context.set_offline(True)
+        page.get_by_role("button", name="Ask").click()
+        page.locator("#complaint .notice").wait_for()
+        assert "doesn't answer" in page.locator("#complaint").text_content()
+
+
+def test_our_own_fonts_come_from_here(browser, address):
+    with visiting(browser, address) as page:
+        page.goto("/form")
+        assert page.evaluate(
+            "document.fonts.load('700 16px \"Handslide Marks\"').then(f => f.length)"
+        )
+        assert page.evaluate("document.fonts.load('16px \"Handslide Music\"').then(f => f.length)")
+
+
+def test_nothing_that_is_put_in_runs(browser, address):
+    with visiting(browser, address, expecting="Content Security Policy|404") as page:
+        page.goto("/form")
+        page.evaluate(
+            """() => {
+              const script = document.createElement('script');
+              script.textContent = 'window.ran = true';
+              document.body.append(script);
+              const there = document.getElementById('there');
+              there.innerHTML = '<img src=/none.png onerror="window.ran=true">';
+            }"""
+        )
+        page.wait_for_timeout(200)
+        assert page.evaluate("window.ran") is None
+
+
+@pytest.mark.parametrize(
+    ("chosen", "system", "dark"),
+    [
+        ("auto", "light", False), ("auto", "dark", True),
+        ("light", "dark", False), ("dark", "light", True),
+    ],
+)  # fmt: skip
+def test_the_theme_is_that_of_the_settings_or_the_system(
+    browser, address, studio, chosen, system, dark
+):
+    set_setting(studio, "theme", chosen)
+    with visiting(browser, address, scheme=system) as page:
+        page.goto("/form")
+        colour = page.evaluate("getComputedStyle(document.body).backgroundColor")
+        red = int(re.search(r"\d+", colour).group())
+        assert (red < 60) == dark
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("path", ["/form", "/no/such", "/b", "/fail"])
+def test_the_frame_and_its_errors_have_no_serious_findings(browser, address, path, scheme):
+    with visiting(browser, address, scheme=scheme, expecting="the server responded") as page:
+        page.goto(path)
+        assert serious_findings(page) == []
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+def test_on_paper_there_is_only_the_content(browser, address):
+    with visiting(browser, address, scheme="dark") as page:
+        page.goto("/form")
+        page.emulate_media(media="print")
+        assert not page.locator(".top").is_visible()
+        assert not page.locator(".nav").is_visible()
+        assert page.locator("h1").is_visible()
+        assert page.evaluate("getComputedStyle(document.body).backgroundColor") == (
+            "rgb(255, 255, 255)"
+        )
