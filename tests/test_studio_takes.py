@@ -16,6 +16,7 @@ from handslide.edges.drawing import render
 from handslide.edges.musicxml import open_score
 from handslide.ground.errors import BadData, BadUsage, NotFound, TakeError
 from handslide.jobs import hearing as desk
+from handslide.jobs.erase import erase_recordings, erase_student
 from handslide.jobs.follow import follow_take
 from handslide.jobs.followsheet import content_from, content_json, content_sheet
 from handslide.jobs.hearing import hearing, start_hearing
@@ -308,6 +309,17 @@ def test_a_deleted_take_is_gone_everywhere(studio, mira, wav):
     )
     assert other == take_id
     assert sound_facts(studio, other) is None
+
+
+def test_erasing_reaches_the_memory_too(studio, mira, wav):
+    other = add_student(studio, StudentValues(name="Jonas Feld"))
+    add_horn(studio, other.id, "tenor")
+    theirs, hers = hear_take(studio, other.id, wav), hear_take(studio, mira[0], wav)
+    erase_recordings(studio, mira[0])
+    assert sound_facts(studio, hers) is None
+    assert sound_facts(studio, theirs) is not None
+    erase_student(studio, other.id)
+    assert recent_sounds(studio).held() == ()
 
 
 def test_memory_is_bounded_in_bytes_and_time():

@@ -100,7 +100,7 @@ def erase_recordings(studio: Studio, student_id: int | None = None) -> None:
 
     Raises NotFound, StoreError.
     """
-    forget_sounds(studio, all_of_them=True)
+    forget_sounds(studio, all_of_them=student_id is None, student_id=student_id)
     if student_id is None:
         _erase(studio, _RECORDINGS, ())
     else:

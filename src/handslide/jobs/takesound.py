@@ -200,13 +200,16 @@ def forget_sound(studio: Studio, take_id: int) -> None:
     recent_sounds(studio).forget(_key(studio, take_id))
 
 
-def forget_sounds(studio: Studio, *, all_of_them: bool = False) -> None:
-    """Drop from memory the sounds of takes that are gone, or all sounds."""
+def forget_sounds(
+    studio: Studio, *, all_of_them: bool = False, student_id: int | None = None
+) -> None:
+    """Drop from memory the sounds of takes that are gone; a student's, or all, if asked for."""
     with studio.store.read() as db:
-        there = set(map(tuple, db.execute("SELECT id, created_at FROM take").fetchall()))
+        rows = db.execute("SELECT id, created_at, student_id FROM take").fetchall()
+    stay = {(row["id"], row["created_at"]) for row in rows if row["student_id"] != student_id}
     recent = recent_sounds(studio)
     for key in recent.held():
-        if all_of_them or key not in there:
+        if all_of_them or key not in stay:
             recent.forget(key)
 
 

@@ -60,7 +60,7 @@ async def _listen(websocket: WebSocket) -> None:
     studio = websocket.app.state.studio
     view = await _in_thread(lambda: Live(studio, parse_start(first)))
     loop = asyncio.get_running_loop()
-    sent_at = -_SEND_EVERY_S
+    due = loop.time()
     while True:
         async with asyncio.timeout(_SILENT_S):
             message = await _receive(websocket)
@@ -70,8 +70,10 @@ async def _listen(websocket: WebSocket) -> None:
         if len(message) > _LARGEST_BYTES:
             raise BadUsage("a block may hold up to a second of sound")
         shown = await _in_thread(lambda block=message: view.push(block))  # type: ignore[misc]
-        if shown is not None and loop.time() - sent_at >= _SEND_EVERY_S:
-            sent_at = loop.time()
+        now = loop.time()
+        if shown is not None and now >= due:
+            # A message that was a little late doesn't make the next one late.
+            due = max(due, now - _SEND_EVERY_S) + _SEND_EVERY_S
             await websocket.send_text(json.dumps(shown, ensure_ascii=False))
 
 
