@@ -81,7 +81,8 @@ def _page(head: Head, content: list[Shape], number: int, total: int) -> Page:
     size = _TITLE_PT
     while text_extent_mm(head.title, size, TEXT, 600, False)[0] > room and size > 10.0:
         size -= 0.5
-    shapes.append(Text(MARGIN_MM, title_y, head.title, size, weight=600))
+    title = _shortened(head.title, size, room)
+    shapes.append(Text(MARGIN_MM, title_y, title, size, weight=600))
     y = MARGIN_MM + pt(_TITLE_PT) + 0.5
     for line in _wrapped_lines(head, room):
         y += pt(_LINE_PT) * _LEADING
@@ -93,6 +94,14 @@ def _page(head: Head, content: list[Shape], number: int, total: int) -> Page:
         mark = f"{number} / {total}"
         shapes.append(Text(width - MARGIN_MM, foot + 4.2, mark, _LEGEND_PT, anchor="end"))
     return Page(width, height, (*shapes, *content))
+
+
+def _shortened(title: str, size_pt: float, room_mm: float) -> str:
+    """A title that is too long even in small type ends in three dots."""
+    text = title
+    while len(text) > 1 and text_extent_mm(text, size_pt, TEXT, 600, False)[0] > room_mm:
+        text = text.rstrip("…")[:-1].rstrip() + "…"
+    return text
 
 
 def _wrapped_lines(head: Head, room_mm: float) -> list[str]:
