@@ -1,0 +1,66 @@
+"""Students and horns in a real browser: the form follows its horn; every page fits and is clean."""
+
+import pytest
+
+from browser import SIZES, serious_findings, serving, visiting
+from handslide.jobs.students import list_students, main_horn
+
+pytestmark = pytest.mark.browser
+
+
+def test_the_form_follows_the_horn_by_keyboard(studio, browser):
+    with serving(studio) as address, visiting(browser, address) as page:
+        page.goto("/students/new")
+        # The name has the focus: a teacher types at once.
+        page.keyboard.type("Ida")
+        assert page.locator("#valves").inner_text().split() == ["F", "valve"]
+        page.select_option("#horn", "bass-independent")
+        page.locator("#valves >> text=G♭ valve").wait_for()
+        page.locator(".example-marks >> text=F·7½").wait_for()
+        page.select_option("#signs", "number")
+        page.locator(".example-marks >> text=V1·7½").wait_for()
+        page.uncheck("#valves input[type=checkbox][value=Gb]")
+        page.select_option("#reach", "5.5")
+        page.locator("#reach").focus()
+        page.keyboard.press("Tab")
+        page.get_by_role("button", name="Save").click()
+        page.wait_for_url("**/students/1")
+        (student,) = list_students(studio)
+        assert (student.name, student.reach, student.learned, student.marks) == (
+            "Ida", 5.5, ("F",), "number",
+        )  # fmt: skip
+        assert main_horn(studio, student.id).base == "bass-independent"
+
+
+def paths_of(studio):
+    student = next(s for s in list_students(studio) if s.name == "Mira Holt")
+    horn = main_horn(studio, student.id)
+    return (
+        "/", "/students/new", f"/students/{student.id}", f"/students/{student.id}/edit",
+        f"/students/{student.id}/delete", f"/students/{student.id}/mine",
+        f"/students/{student.id}/horns/new", f"/horns/{horn.id}", f"/horns/{horn.id}/edit",
+        f"/horns/{horn.id}/versions/2",
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_every_page_is_clean(example, browser, scheme):
+    with serving(example) as address, visiting(browser, address, scheme=scheme) as page:
+        for path in paths_of(example):
+            page.goto(path)
+            assert serious_findings(page) == [], path
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_every_page_fits_and_can_be_touched(example, browser, size):
+    with serving(example) as address, visiting(browser, address, size=size) as page:
+        for path in paths_of(example):
+            page.goto(path)
+            wide = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+            assert page.evaluate(wide) <= 0, path
+            small = page.evaluate(
+                "[...document.querySelectorAll('main a, main button, main select, main summary')]"
+                ".filter(e => e.offsetParent && e.getBoundingClientRect().height < 39.5)"
+                ".map(e => e.textContent.trim())"
+            )
+            assert small == [], path
