@@ -14,8 +14,10 @@ import pytest
 from handslide.edges import storefiles
 from handslide.edges.storefiles import backups_in, put_aside
 from handslide.edges.tomlfile import read_horn
+from handslide.faces.web import pages, texts
 from handslide.ground.errors import BadData, NotFound, StoreError
 from handslide.jobs import archive_in
+from handslide.jobs import preferences as preferences_module
 from handslide.jobs.archive import export_archive, safe_name
 from handslide.jobs.archive_in import (
     add_students,
@@ -40,11 +42,12 @@ from handslide.jobs.erase import (
     what_goes,
 )
 from handslide.jobs.example import add_example
+from handslide.jobs.preferences import Preferences, preferences
 from handslide.jobs.scores import add_score
 from handslide.jobs.students import StudentValues, add_student, change_student, list_students
 from handslide.jobs.studio import get_setting, open_studio, set_setting
 from studio_forms import SOUND, content, fill, small_score
-from studio_pages import studio
+from studio_pages import client, studio, words
 
 __all__ = ["studio"]
 
@@ -567,3 +570,163 @@ def test_all_recordings_are_erased_at_once(studio):
     assert rows(studio)["recording"] == []
     assert found_in(studio.folder, SOUND) == []
     assert len(rows(studio)["take"]) == 2
+
+
+# The page.
+
+
+def test_the_page_says_what_is_here(studio):
+    fill(studio)
+    fill(studio, "<script>alert(1)</script>", "Five steps")
+    make_backup(studio)
+    answer = client(studio).get("/data")
+    text = words(answer)
+    assert str(studio.folder) in text
+    assert "Students 2 Parts 2 Takes 2 Recordings 2" in text
+    assert "mother, by letter" in text and "0:04" in text
+    assert "<script>alert(1)" not in answer.text
+    assert "Remove the example" not in text and "Add the example" in text
+    for path in ("/data/privacy", "/data/recordings/delete", "/data/recordings/delete?student=2"):
+        shown = client(studio).get(path)
+        assert shown.status_code == 200
+        assert "<script>alert(1)" not in shown.text
+    assert "your local rules come first" in words(client(studio).get("/data/privacy")).lower()
+
+
+def test_the_page_is_whole_in_an_empty_studio(studio):
+    text = words(client(studio).get("/data"))
+    assert "No backups yet" in text and "No recordings are kept" in text
+
+
+@pytest.mark.parametrize(
+    ("language", "title"), [("de", "Daten"), ("es", "Datos"), ("en", "Data"), ("", "Data")]
+)
+def test_language_theme_and_paper_are_chosen(studio, language, title):
+    asked = client(studio)
+    answer = asked.post(
+        "/data/settings", data={"language": language, "theme": "dark", "paper": "letter"}
+    )
+    assert (answer.status_code, answer.headers["location"]) == (303, "/data?done=settings")
+    shown = asked.get(answer.headers["location"])
+    assert f"<h1>{title}</h1>" in shown.text
+    assert 'data-theme="dark"' in shown.text
+    chosen = preferences(studio)
+    assert (chosen.language, chosen.theme, chosen.paper) == (language, "dark", "letter")
+
+
+@pytest.mark.parametrize(
+    "wrong", [{"language": "xx"}, {"theme": "pink"}, {"paper": "a3"}, {"theme": ""}]
+)
+def test_what_cant_be_chosen_is_refused(studio, wrong):
+    typed = {"language": "de", "theme": "dark", "paper": "a4", **wrong}
+    answer = client(studio).post("/data/settings", data=typed)
+    assert answer.status_code == 400
+    assert "choose one of the list" in words(answer)
+    assert preferences(studio) == Preferences()
+
+
+def test_what_can_be_chosen_is_what_the_pages_know():
+    assert ("", *texts.LANGUAGES) == preferences_module.LANGUAGES
+    assert preferences_module.THEMES == pages.THEMES
+
+
+def test_out_of_one_studio_and_into_another_by_the_pages(studio, other):
+    fill(studio)
+    answer = client(studio).post("/data/export", data={"recordings": "1"})
+    assert answer.headers["content-type"] == "application/zip"
+    assert int(answer.headers["content-length"]) == len(answer.content)
+    assert f'"studio-{date.today()}.zip"' in answer.headers["content-disposition"]
+    assert nothing_left(studio.folder)
+
+    asked = client(other)
+    sent = asked.post("/data/import", files={"archive": ("../x.zip", answer.content)})
+    assert sent.status_code == 303
+    look = sent.headers["location"]
+    assert re.fullmatch(r"/data/import/[0-9a-f]{32}", look)
+    assert "1 student: Mira Holt" in words(asked.get(look))
+    assert names(other) == []
+    assert asked.post(look, data={"way": "somehow"}).status_code == 400
+    assert asked.post(look, data={"way": "add"}).headers["location"] == "/data?done=added"
+    assert names(other) == ["Mira Holt"]
+    assert asked.get(look).status_code == 404
+
+    look = asked.post("/data/import", files={"archive": ("x", answer.content)}).headers["location"]
+    assert "Here already" in words(asked.get(look))
+    asked.post(look, data={"way": "replace"})
+    assert rows(other) == rows(studio)
+    assert [backup.before for backup in list_backups(other)] == ["before-import", "before-import"]
+
+    look = asked.post("/data/import", files={"archive": ("x", answer.content)}).headers["location"]
+    asked.post(look, data={"way": "forget"})
+    assert nothing_left(other.folder)
+
+
+def test_a_file_that_is_no_archive_gets_one_sentence(studio):
+    asked = client(studio)
+    answer = asked.post("/data/import", files={"archive": ("photo.zip", b"no archive")})
+    assert answer.status_code in (400, 409)
+    assert "was it copied whole?" in words(answer)
+    assert "Traceback" not in answer.text
+    answer = asked.post("/data/import", files={"archive": ("", b"")})
+    assert answer.status_code == 400
+    for path in ("/data/import/../../etc", "/data/import/zz", f"/data/import/{'0' * 32}"):
+        assert asked.get(path).status_code == 404
+
+
+def test_backups_by_the_page(studio):
+    ids = fill(studio)
+    asked = client(studio)
+    assert asked.post("/data/backups").headers["location"] == "/data?done=backup#backups"
+    assert asked.post("/data/backups").headers["location"] == "/data?done=same#backups"
+    (backup,) = list_backups(studio)
+    got = asked.get(f"/data/backups/{backup.name}")
+    assert got.content == (studio.folder / "backups" / backup.name).read_bytes()
+    change_student(studio, ids["student"], StudentValues("Mira Berg"))
+    path = f"/data/backups/{backup.name}/restore"
+    assert "A backup of the present" in words(asked.get(path))
+    assert names(studio) == ["Mira Berg"]
+    assert asked.post(path).headers["location"] == "/data?done=restored"
+    assert names(studio) == ["Mira Holt"]
+    assert asked.post("/data/backups/kept", data={"kept": "3"}).status_code == 303
+    assert 'value="3"' in asked.get("/data").text
+    for kept in ("0", "-1", "many", "", "9" * 30):
+        assert asked.post("/data/backups/kept", data={"kept": kept}).status_code == 400
+    for name in ("..%2Fstudio.db", "%2e%2e%2fstudio.db", "studio.db", "2000-01-01.db"):
+        for path in (f"/data/backups/{name}", f"/data/backups/{name}/restore"):
+            assert asked.get(path).status_code == 404
+        assert asked.post(f"/data/backups/{name}/restore").status_code in (404, 405)
+
+
+def test_recordings_are_deleted_by_the_page(studio):
+    ids = fill(studio)
+    fill(studio, "Jonas Brand", "Five steps", SOUND[::-1])
+    asked = client(studio)
+    for typed in ("x", "-1", "1 OR 1=1", "999"):
+        answer = asked.post("/data/recordings/delete", data={"student": typed})
+        assert answer.status_code in (400, 404)
+    assert len(rows(studio)["recording"]) == 2
+    asked.post("/data/recordings/delete", data={"student": str(ids["student"])})
+    assert [row[0] for row in rows(studio)["recording"]] == [2]
+    asked.post("/data/recordings/delete", data={})
+    assert rows(studio)["recording"] == []
+
+
+def test_the_example_comes_and_goes_by_the_page(studio):
+    asked = client(studio)
+    asked.post("/data/example", data={"wish": "add"})
+    assert "Remove the example" in words(asked.get("/data"))
+    asked.post("/data/example", data={"wish": "remove"})
+    assert names(studio) == []
+
+
+def test_looking_at_a_page_changes_nothing(studio):
+    fill(studio)
+    make_backup(studio)
+    (backup,) = list_backups(studio)
+    asked = client(studio)
+    before, files = rows(studio), sorted(studio.folder.rglob("*.db"))
+    for path in ("/data/export", "/data/import", "/data/settings", "/data/example"):
+        assert asked.get(path).status_code == 405
+    for path in ("/data", f"/data/backups/{backup.name}/restore", "/data/recordings/delete"):
+        asked.get(path)
+    assert (rows(studio), sorted(studio.folder.rglob("*.db"))) == (before, files)
