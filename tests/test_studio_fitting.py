@@ -191,6 +191,25 @@ def test_a_note_that_does_not_fit_is_named(studio):
     assert "what the other notes say" in left
 
 
+def test_what_a_take_lacks_and_has_too_much_is_said(studio, tmp_path):
+    mira, horn = student(studio)
+    pages = client(studio)
+    real = draw(np.random.default_rng(4), "tenor-f", "mild")
+    notes = listed(pages.get(f"/fitting/{mira}/play", params=choice(horn)).text)
+    hz = hz_of(real, notes)
+    hz[10] *= 2 ** (150 / 1200)
+    got = words(
+        pages.post(
+            f"/fitting/{mira}/play",
+            data=choice(horn, planned=notes, hz=[""] * 18, do="fit"),
+            files=[("takes", take(tmp_path, hz))],
+        )
+    )
+    assert "take.wav: 17 notes of the list were heard." in got
+    assert "Not heard (play them again, or type them): C3 (none, 450 mm out)" in got
+    assert f"on no place of the list: {hz[10]:.1f} Hz at 14." in got
+
+
 def test_cents_of_a_tuner(studio):
     mira, horn = student(studio)
     notes = [

@@ -124,8 +124,21 @@ def rows_from_takes(
     tuned = load_horn(horn).tuned(a4_hz, Air(temp_c=temp_c))
     rows: list[FitRow] = []
     for take in takes:
-        rows += rows_from_take(planned, take, tuned, progress, f"the list {plan.name}")
+        rows += rows_from_take(planned, take, tuned, progress, f"the list {plan.name}").rows
     return tuple(rows)
+
+
+@dataclass(frozen=True, slots=True)
+class TakeRows:
+    """Rows from one take; which notes of the list weren't heard, and which heard ones fit none.
+
+    ``strays`` are pairs of frequency in Hz and onset in s.
+    """
+
+    name: str
+    rows: tuple[FitRow, ...]
+    missed: tuple[PlannedNote, ...]
+    strays: tuple[tuple[float, float], ...]
 
 
 def rows_from_take(
@@ -134,7 +147,7 @@ def rows_from_take(
     horn: Horn,
     progress: Progress | None = None,
     listed: str = "the list",
-) -> tuple[FitRow, ...]:
+) -> TakeRows:
     """Rows from one take of the notes ``planned``. Raises as :func:`rows_from_takes`."""
     name, notes = hear_recording(take, horn.a4_hz, progress)
     pairs = match_plan(horn, planned, [note.f0_hz for note in notes])
@@ -151,7 +164,13 @@ def rows_from_take(
         rows.append(
             FitRow(notes[j].f0_hz, note.extension_m, note.valves, note.partial, se, None, label)
         )
-    return tuple(rows)
+    found, used = {i for i, _ in pairs}, {j for _, j in pairs}
+    return TakeRows(
+        name,
+        tuple(rows),
+        tuple(note for i, note in enumerate(planned) if i not in found),
+        tuple((note.f0_hz, note.start_s) for j, note in enumerate(notes) if j not in used),
+    )
 
 
 def fit_file(

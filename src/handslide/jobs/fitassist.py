@@ -21,6 +21,7 @@ from handslide.instrument.marks import valve_words
 from handslide.instrument.places import find_places
 from handslide.jobs.fit import (
     FittedHorn,
+    TakeRows,
     fit_head,
     fit_rows,
     plan_notes,
@@ -145,17 +146,18 @@ def take_typed(horn: StudentHorn, draft: FitDraft) -> FitDraft:
 
 def hear_takes(
     horn: StudentHorn, choice: FitChoice, draft: FitDraft, takes: Sequence[Recording]
-) -> tuple[FitDraft, tuple[str, ...]]:
-    """``draft`` with the notes of takes that follow its list, and a sentence for each bad take."""
+) -> tuple[FitDraft, tuple[TakeRows, ...], tuple[str, ...]]:
+    """``draft`` with the notes of takes of its list; what each had; a sentence for a bad one."""
     tuned = _tuned(horn, choice.temp_c)
     named = [replace(note, label=note_words(note)) for note in draft.planned]
-    rows, problems = list(draft.rows), []
+    heard, problems = [], []
     for take in takes:
         try:
-            rows += rows_from_take(named, take, tuned)
+            heard.append(rows_from_take(named, take, tuned))
         except HandslideError as error:
             problems.append(str(error))
-    return replace(draft, rows=tuple(rows)), tuple(problems)
+    rows = (*draft.rows, *(row for one in heard for row in one.rows))
+    return replace(draft, rows=rows), tuple(heard), tuple(problems)
 
 
 def fit_draft(horn: StudentHorn, choice: FitChoice, draft: FitDraft) -> FitReport:

@@ -14,6 +14,7 @@ from handslide.faces.web.pages import page, see, studio_of
 from handslide.faces.web.sent import chosen_horn, recordings, text_of, texts_of_key
 from handslide.ground.errors import HandslideError, NotFound
 from handslide.instrument.fitrows import PlannedNote
+from handslide.jobs.fit import TakeRows
 from handslide.jobs.fitassist import (
     FitChoice,
     FitDraft,
@@ -66,8 +67,8 @@ def _played(request: Request, form: FormData) -> Response:
     studio = studio_of(request)
     horn = chosen_horn(studio, request.path_params["student_id"], form)
     choice, draft = _choice(horn, form), _draft(form)
-    draft, problems = hear_takes(horn, choice, draft, recordings(form))
-    report = None
+    draft, heard, problems = hear_takes(horn, choice, draft, recordings(form))
+    problems, report = tuple(sentence(problem) for problem in problems), None
     try:
         draft = take_typed(horn, draft)
         if text_of(form, "do") == "fit" and not problems:
@@ -76,7 +77,7 @@ def _played(request: Request, form: FormData) -> Response:
         raise
     except HandslideError as error:
         problems = (*problems, sentence(str(error)))
-    return _play_page(request, horn, choice, draft, problems, report)
+    return _play_page(request, horn, choice, draft, problems, report, heard)
 
 
 def _keep(request: Request, form: FormData) -> Response:
@@ -117,6 +118,7 @@ def _play_page(
     draft: FitDraft,
     problems: tuple[str, ...] = (),
     report: FitReport | None = None,
+    heard: tuple[TakeRows, ...] = (),
 ) -> Response:
     following = () if report is None else report.planned
     return page(
@@ -131,6 +133,7 @@ def _play_page(
         rows=[(row, row_text(row)) for row in draft.rows],
         problems=problems,
         report=report,
+        heard=heard,
     )
 
 
