@@ -113,7 +113,8 @@ class MarkedPart:
         tell = progress or _silent
         tell("engraving", 0, 2)
         paper = PAPERS[self.options.paper]
-        marks = {self.ordinals[number]: text for number, text in self.shown.items()}
+        ordinals = note_ordinals(self.score, self.part)
+        marks = {ordinals[number]: text for number, text in self.shown.items()}
         engraving = engrave_part(
             self.score.partwise(), self.part.part_id, marks, paper, staff=self.part.staff
         )
@@ -135,14 +136,6 @@ class MarkedPart:
         tell("typesetting", 2, 2)
         return data
 
-    @cached_property
-    def ordinals(self) -> tuple[int, ...]:
-        """Of each written note, its number from 0 among all ``<note>`` elements of its part."""
-        roots = self.score.part_roots(self.part.part_id)
-        notes = (note for root in roots for note in root.iter("note"))
-        found = {id(note): ordinal for ordinal, note in enumerate(notes)}
-        return tuple(found[id(element)] for element in self.part.elements)
-
     @property
     def title(self) -> str:
         """The title asked for, else that of the score, else the file's name."""
@@ -150,6 +143,14 @@ class MarkedPart:
 
     def _for_student(self) -> str:
         return f"for {self.options.student}" if self.options.student else ""
+
+
+def note_ordinals(score: Score, part: ScorePart) -> tuple[int, ...]:
+    """Of each written note, its number from 0 among all ``<note>`` elements of its part."""
+    roots = score.part_roots(part.part_id)
+    notes = (note for root in roots for note in root.iter("note"))
+    found = {id(note): ordinal for ordinal, note in enumerate(notes)}
+    return tuple(found[id(element)] for element in part.elements)
 
 
 def _by_position(place: Place) -> tuple[float, int]:

@@ -9,7 +9,7 @@ from handslide.edges.musicxml import Score
 from handslide.edges.scorepart import ScorePart
 from handslide.instrument.places import Place
 from handslide.jobs.kept import Kept
-from handslide.jobs.mark import MarkedPart, MarkOptions
+from handslide.jobs.mark import MarkedPart, MarkOptions, note_ordinals
 from handslide.jobs.report import Found
 from handslide.jobs.routed import Prepared, Routed, played_line, prepare
 from handslide.jobs.scores import ScoreRow, get_score, open_stored
@@ -49,6 +49,7 @@ class _Read:
     score: Score
     part: ScorePart
     prepared: Prepared
+    ordinals: tuple[int, ...]
 
 
 _read: Kept[PartKey, _Read] = Kept(MOST_PARTS)
@@ -60,7 +61,8 @@ class OpenPart:
     """A stand with its part routed.
 
     ``locks`` are those in force by written note; ``lost`` those that this horn, within this
-    student's limits, doesn't have now: they are kept and passed over.
+    student's limits, doesn't have now: they are kept and passed over. ``ordinals`` name the notes
+    in the engraving, as `handslide.jobs.mark.note_ordinals`.
     """
 
     stand: Stand
@@ -68,6 +70,7 @@ class OpenPart:
     horn: StudentHorn
     score: ScoreRow
     prepared: Prepared
+    ordinals: tuple[int, ...]
     marked: MarkedPart
     locks: Mapping[int, Place]
     lost: tuple[int, ...]
@@ -167,7 +170,9 @@ def open_part(studio: Studio, stand_id: int) -> OpenPart:
     )
     marked = MarkedPart(read.score, read.part, _route(key, read.prepared, locks), options)
     lost = tuple(sorted(wishes.keys() - locks.keys()))
-    return OpenPart(stand, student, horn, score, read.prepared, marked, locks, lost, edits, key)
+    return OpenPart(
+        stand, student, horn, score, read.prepared, read.ordinals, marked, locks, lost, edits, key
+    )
 
 
 def stored_locks(studio: Studio, stand_id: int) -> dict[int, Wish]:
@@ -202,7 +207,8 @@ def _read_part(
     score = open_stored(studio, row)
     part = score.read_part(stand.part, stand.voice, stand.tempo_qpm, small_notes=stand.small_notes)
     line, pitches = played_line(part)
-    return _Read(score, part, prepare(setup_for(student, horn), line, pitches, part.played))
+    prepared = prepare(setup_for(student, horn), line, pitches, part.played)
+    return _Read(score, part, prepared, note_ordinals(score, part))
 
 
 def _in_force(prepared: Prepared, wishes: Mapping[int, Wish]) -> dict[int, Place]:

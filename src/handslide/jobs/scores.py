@@ -1,7 +1,6 @@
 """The scores of a studio: taken in through the safe reader, listed, renamed, deleted."""
 
 import hashlib
-import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import PurePath
@@ -10,14 +9,13 @@ from handslide.edges.musicxml import Score, open_score_data
 from handslide.edges.scorepart import PartInfo
 from handslide.edges.store import now
 from handslide.ground.errors import BadData, NotFound, ScoreError
+from handslide.ground.tidy import tidy_line
 from handslide.jobs.kept import Kept
 from handslide.jobs.studio import Studio
 
 MAX_BYTES = 20 * 2**20
 MAX_TITLE = 200
 _COLUMNS = "id, title, composer, file_name, digest, example, archived_at, created_at"
-# Letters that steer a terminal or turn the reading direction have no place in a name.
-_STEERING = ("Cc", "Cf", "Co", "Cs")
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,9 +75,7 @@ def add_score(studio: Studio, data: bytes, file_name: str, *, example: bool = Fa
 
 
 def _plain(text: str) -> str:
-    """One line of letters that show themselves, of bounded length."""
-    text = "".join(" " if unicodedata.category(c) in _STEERING else c for c in text)
-    return " ".join(text.split())[:MAX_TITLE].strip()
+    return tidy_line(text)[:MAX_TITLE].strip()
 
 
 def _check_playable(score: Score, name: str) -> None:

@@ -51,7 +51,7 @@ def screen_music(part: OpenPart, width: str, other: OpenPart | None = None) -> S
 
 
 def _rows(part: OpenPart, other: OpenPart | None) -> list[dict[int, str]]:
-    ordinals = part.marked.ordinals
+    ordinals = part.ordinals
     if other is None:
         rows = [part.with_locks({}).marks]
     else:

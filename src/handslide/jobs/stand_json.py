@@ -1,5 +1,6 @@
 """A part on a stand for the browser: its route, and what an edit has changed of it."""
 
+from collections.abc import Iterable
 from typing import Any
 
 from handslide.ground.notenames import full_name
@@ -29,9 +30,24 @@ def route_json(part: OpenPart) -> dict[str, Any]:
 
 def changes_json(edited: Edited) -> dict[str, Any]:
     """What an edit has changed: the ``changed`` notes and the state after it."""
-    before, after = note_rows(edited.before), note_rows(edited.after)
-    changed = [row for was, row in zip(before, after) if row != was]
-    return {**_state(edited.after), "changed": changed}
+    changed = _changed(edited.before, edited.after)
+    return {**_state(edited.after), "changed": note_rows(edited.after, changed)}
+
+
+def _changed(before: OpenPart, after: OpenPart) -> list[int]:
+    """The written notes whose row differs; a place's mark and whether it is usual go with it."""
+    was, now = before.routed.places, after.routed.places
+    moved = {number for number, place in now.items() if was.get(number) != place}
+    moved |= was.keys() - now.keys()
+    return sorted(
+        moved
+        | (_locked(before) ^ _locked(after))
+        | (before.marked.new_marks ^ after.marked.new_marks)
+    )
+
+
+def _locked(part: OpenPart) -> set[int]:
+    return part.locks.keys() | set(part.lost)
 
 
 def _state(part: OpenPart) -> dict[str, Any]:
@@ -48,29 +64,29 @@ def _state(part: OpenPart) -> dict[str, Any]:
     }
 
 
-def note_rows(part: OpenPart) -> list[dict[str, Any]]:
-    """The written notes with their places."""
+def note_rows(part: OpenPart, numbers: Iterable[int] | None = None) -> list[dict[str, Any]]:
+    """The written notes ``numbers`` (None: all) with their places."""
     routed, names = part.routed, part.student.names
-    locked = part.locks.keys() | set(part.lost)
-    new = part.marked.new_marks
+    locked, new = _locked(part), part.marked.new_marks
+    notes, ordinals = part.marked.part.notes, part.ordinals
     rows = []
-    for note, ordinal in zip(part.marked.part.notes, part.marked.ordinals):
-        place = routed.places.get(note.index)
+    for number in range(len(notes)) if numbers is None else numbers:
+        note, place = notes[number], routed.places.get(number)
         row = {
-            "i": note.index,
-            "el": f"{NOTE_ID}{ordinal}",
+            "i": number,
+            "el": f"{NOTE_ID}{ordinals[number]}",
             "measure": note.measure,
             "mi": note.measure_index,
             "name": full_name(note.sounding, names),
             "midi": note.sounding.midi,
-            "mark": routed.marks.get(note.index, ""),
+            "mark": routed.marks.get(number, ""),
             "valves": [] if place is None else list(place.valves),
             "partial": None if place is None else place.partial,
             "position": None if place is None else round(place.position, 4),
             "extension_mm": None if place is None else round(1000.0 * place.extension_m, 2),
-            "unusual": routed.is_unusual(note.index),
-            "new": note.index in new,
-            "locked": note.index in locked,
+            "unusual": routed.is_unusual(number),
+            "new": number in new,
+            "locked": number in locked,
             "playable": place is not None,
         }
         rows.append(row)

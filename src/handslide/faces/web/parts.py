@@ -9,6 +9,8 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web import parts_json, stands
+from handslide.faces.web.errors import sentence
+from handslide.faces.web.forms import clean_name, form_of
 from handslide.faces.web.pages import page, see, studio_of
 from handslide.faces.web.stands import number_or_none, reading
 from handslide.ground.errors import BadUsage, HandslideError
@@ -26,8 +28,6 @@ from handslide.jobs.scores import (
 from handslide.jobs.stand import list_stands, open_stand
 from handslide.jobs.students import get_student, list_horns_of, list_students
 from handslide.jobs.studio import Studio
-
-MOST_FILES = 50
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,17 +65,17 @@ def _library(
 
 async def take_in(request: Request) -> Response:
     """Take in one or several files; each has a result of its own."""
-    async with request.form(max_files=MOST_FILES, max_fields=10) as form:
-        student_id = number_or_none(form.get("student"))
-        files = [value for value in form.getlist("files") if isinstance(value, UploadFile)]
-        files = [file for file in files if file.filename]
-        if not files:
-            raise BadUsage("no file was chosen: choose one or more scores (.musicxml, .mxl)")
-        results = []
-        for file in files:
-            data = await file.read(MAX_BYTES + 1)
-            name = file.filename or ""
-            results.append(await run_in_threadpool(_take_in, studio_of(request), data, name))
+    form = await form_of(request)
+    student_id = number_or_none(form.get("student"))
+    files = [value for value in form.getlist("files") if isinstance(value, UploadFile)]
+    files = [file for file in files if file.filename]
+    if not files:
+        raise BadUsage("no file was chosen: choose one or more scores (.musicxml, .mxl)")
+    results = []
+    for file in files:
+        data = await file.read(MAX_BYTES + 1)
+        name = clean_name(file.filename or "")
+        results.append(await run_in_threadpool(_take_in, studio_of(request), data, name))
     failed = all(result.error is not None for result in results)
     status = 400 if failed else 200
     return await run_in_threadpool(_library, request, student_id, tuple(results), status)
@@ -85,7 +85,7 @@ def _take_in(studio: Studio, data: bytes, name: str) -> Result:
     try:
         added = add_score(studio, data, name)
     except HandslideError as error:
-        return Result(name, None, str(error))
+        return Result(name, None, sentence(str(error)))
     return Result(name, added, None)
 
 
@@ -106,7 +106,7 @@ def for_whom(request: Request) -> Response:
 
 async def put_on_stands(request: Request) -> Response:
     """Put a part on the stands of the students chosen."""
-    form = await request.form()
+    form = await form_of(request)
     score_id = request.path_params["score_id"]
     made = await run_in_threadpool(_put_on_stands, studio_of(request), score_id, form)
     return see(f"/stands/{made[0]}" if len(made) == 1 else f"/parts/{score_id}")
@@ -128,7 +128,7 @@ def _put_on_stands(studio: Studio, score_id: int, form: FormData) -> list[int]:
 
 async def rename(request: Request) -> Response:
     """Another title and composer."""
-    form = await request.form()
+    form = await form_of(request)
     score_id = request.path_params["score_id"]
     title, composer = str(form.get("title", "")), str(form.get("composer", ""))
     await run_in_threadpool(rename_score, studio_of(request), score_id, title, composer)

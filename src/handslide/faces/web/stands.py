@@ -8,6 +8,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
+from handslide.faces.web.forms import form_of
 from handslide.faces.web.pages import page, see, studio_of
 from handslide.ground.errors import BadUsage
 from handslide.jobs.comparison import compare
@@ -96,13 +97,13 @@ def lists(request: Request) -> Response:
 
 async def switch(request: Request) -> Response:
     """The same part for another student or horn: opens that stand, made if it isn't there."""
-    to = await run_in_threadpool(_other_stand, request, await request.form())
+    to = await run_in_threadpool(_other_stand, request, await form_of(request))
     return see(f"/stands/{to}")
 
 
 async def choose_other(request: Request) -> Response:
     """Compare with another student or horn."""
-    to = await run_in_threadpool(_other_stand, request, await request.form())
+    to = await run_in_threadpool(_other_stand, request, await form_of(request))
     return see(f"/stands/{request.path_params['stand_id']}/compare?with={to}")
 
 
@@ -118,7 +119,7 @@ def _other_stand(request: Request, form: FormData) -> int:
 
 async def settings(request: Request) -> Response:
     """Another part, voice or tempo."""
-    form = await request.form()
+    form = await form_of(request)
     stand_id = request.path_params["stand_id"]
     part, voice = reading(form.get("reading"))
     text = str(form.get("tempo", "")).strip().replace(",", ".")
