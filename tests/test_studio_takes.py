@@ -94,6 +94,17 @@ def send(browser, data, name="take.wav", **fields):
     return browser.post("/takes", files=files, data={k: str(v) for k, v in fields.items()})
 
 
+def arrive(browser, url):
+    """The page of a take, however long it is being heard; and where that is."""
+    for _ in range(600):
+        answer = browser.get(url)
+        if answer.status_code != 303 and "/waiting/" not in url:
+            return answer
+        url = answer.headers.get("location", url)
+        time.sleep(0.05 if "/waiting/" in url else 0)
+    raise AssertionError("the take wasn't heard in half a minute")
+
+
 # What was heard.
 
 
@@ -383,7 +394,7 @@ def test_usual_files_are_taken(studio, mira, samples, form):
     browser = client(studio)
     answer = send(browser, data.getvalue(), f"take.{form.lower()}", student=mira[0], stand=mira[1])
     assert answer.status_code == 303, words(answer)
-    page = browser.get(answer.headers["location"])
+    page = arrive(browser, answer.headers["location"])
     assert page.status_code == 200
     said = words(page)
     assert "41 of 42 notes right" in said
