@@ -16,6 +16,7 @@ import pytest
 import uvicorn
 
 from handslide.faces.web.app import create_app
+from handslide.faces.web.protocol import Protocol
 
 CHROMIUM = os.environ.get("HANDSLIDE_CHROMIUM") or shutil.which("chromium") or ""
 QUIET = [
@@ -27,12 +28,14 @@ SIZES = {"desk": (1280, 800), "tablet": (820, 1180), "phone": (390, 844)}
 
 
 @contextmanager
-def serving(studio, app=None):
+def serving(studio, app=None, http=Protocol):
     """The address of a server that shows ``studio`` until the block ends."""
     listener = socket.socket()
     listener.bind(("127.0.0.1", 0))
     port = listener.getsockname()[1]
-    config = uvicorn.Config(app or create_app(studio), log_level="warning", lifespan="off")
+    config = uvicorn.Config(
+        app or create_app(studio), log_level="warning", lifespan="off", http=http
+    )
     server = uvicorn.Server(config)
     # uvicorn sets its signal handlers in the main thread only.
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)

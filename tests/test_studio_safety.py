@@ -16,6 +16,7 @@ from browser import serving
 from handslide.faces.web import forms
 from handslide.faces.web.app import create_app
 from handslide.faces.web.password import Door
+from handslide.faces.web.protocol import Protocol
 from handslide.faces.web.safety import HEADERS, LIMITS, Rules, is_loopback
 from handslide.ground.errors import BadUsage, NotFound, StoreError
 from handslide.jobs.studio import set_setting
@@ -363,6 +364,28 @@ def test_an_upload_that_hurries_is_not_cut_off(studio):
                 line.sendall(b"x" * 1000)
                 time.sleep(0.1)
             assert line.recv(10_000).endswith(b"10000")
+
+
+@pytest.mark.parametrize("before", [b"", b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n"])
+@pytest.mark.parametrize("begun", [b"", b"GET / HTTP/1.1\r\nHost: 127.0"])
+def test_a_caller_that_does_not_say_what_it_wants_is_cut_off(studio, before, begun):
+    class Hasty(Protocol):
+        head_s = 0.5
+
+    with serving(studio, http=Hasty) as address, calling(address) as line:
+        line.sendall(before)
+        if before:
+            assert b"200 OK" in line.recv(100_000)
+        line.sendall(begun)
+        began = time.monotonic()
+        while line.recv(100_000):
+            pass
+        # With nothing begun after a page, the server's usual patience counts.
+        assert time.monotonic() - began < (7 if before and not begun else 3)
+
+
+def calling(address):
+    return socket.create_connection(("127.0.0.1", urlsplit(address).port), timeout=9)
 
 
 def test_each_topic_has_its_own_limit():

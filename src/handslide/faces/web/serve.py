@@ -16,6 +16,7 @@ import uvicorn
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from handslide.faces.web.app import create_app
+from handslide.faces.web.protocol import Protocol
 from handslide.faces.web.safety import HEADERS, Rules, is_loopback, is_wildcard
 from handslide.ground.errors import BadUsage
 from handslide.jobs.running import Running, forget_running, note_running
@@ -109,7 +110,7 @@ def serve(studio: Studio, line: socket.socket, rules: Rules, ready: Callable[[st
         app,
         log_level="warning",
         access_log=False,
-        http="h11",
+        http=Protocol,
         loop="asyncio",
         lifespan="off",
         proxy_headers=False,
