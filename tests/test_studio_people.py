@@ -38,6 +38,7 @@ from handslide.jobs.students import (
     setup_for,
     valves_of,
 )
+from handslide.jobs.takes import save_take
 from invented import DEMO
 from studio_pages import client, words
 
@@ -510,6 +511,35 @@ def test_german_and_spanish(studio, language, said):
     seen = " ".join(words(web.get(path)) for path in paths)
     for text in (*said, "655,5 mm"):
         assert text in seen, text
+
+
+def test_a_horn_of_ours_is_called_in_the_language_of_the_page(studio):
+    web = client(studio, **{"Accept-Language": "de"})
+    web.post("/students/new", data=FORM)
+    (student,) = list_students(studio)
+    horn = main_horn(studio, student.id)
+    assert horn.title == "Bassposaune, unabhängige Ventile F und Ges"
+    assert words(web.get(f"/horns/{horn.id}")).count(horn.title) == 2
+    web.post(f"/students/{student.id}/horns/new", data={"base": "alto", "title": ""})
+    assert list_horns_of(studio, student.id)[1].title == "Altposaune in Es"
+
+
+def test_recordings_that_are_left_when_consent_is_taken_back_are_shown(studio, mira):
+    web = client(studio)
+    take = save_take(
+        studio, mira.id, {"kind": "free"}, [], title="Tones", source="file", a4_hz=440.0,
+        length_s=1.0,
+    )  # fmt: skip
+    with studio.store.write() as db:
+        db.execute(
+            "INSERT INTO recording VALUES (?, 'audio/flac', x'00', '2026-01-01T00:00:00.000Z')",
+            (take,),
+        )
+    page = web.get(f"/students/{mira.id}")
+    assert "1 recording is still kept" in words(page)
+    assert f'href="/data/recordings/delete?student={mira.id}"' in page.text
+    change_student(studio, mira.id, replace(MIRA, consent_note="mother", keep_recordings=True))
+    assert "still kept" not in words(web.get(f"/students/{mira.id}"))
 
 
 def test_what_isnt_there_gets_a_page(studio):

@@ -95,6 +95,16 @@ def count_takes(studio: Studio, student_id: int) -> int:
         return int(row.fetchone()[0])
 
 
+def count_recordings(studio: Studio, student_id: int) -> int:
+    """How many recordings of a student are kept."""
+    with studio.store.read() as db:
+        row = db.execute(
+            "SELECT count(*) FROM recording JOIN take ON take.id = take_id WHERE student_id = ?",
+            (student_id,),
+        )
+        return int(row.fetchone()[0])
+
+
 def _in_short(db: sqlite3.Connection, take: sqlite3.Row) -> LastTake:
     notes = db.execute(
         "SELECT played, abs(cents) AS off FROM take_note WHERE take_id = ? ORDER BY off",

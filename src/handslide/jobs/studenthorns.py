@@ -74,8 +74,10 @@ def models() -> tuple[tuple[str, str], ...]:
     return tuple(found)
 
 
-def enrol(studio: Studio, values: StudentValues, base: str) -> Student:
+def enrol(studio: Studio, values: StudentValues, base: str, *, title: str = "") -> Student:
     """A new student with one of our horns: both or, when something isn't possible, neither.
+
+    ``title`` is what the horn is called; empty: what it is built as.
 
     Raises
     ------
@@ -84,7 +86,7 @@ def enrol(studio: Studio, values: StudentValues, base: str) -> Student:
     """
     with studio.store.write():
         student = add_student(studio, replace(values, learned=None))
-        add_horn(studio, student.id, base)
+        add_horn(studio, student.id, base, title=title)
         return change_student(studio, student.id, values)
 
 

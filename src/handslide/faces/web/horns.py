@@ -9,7 +9,7 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.forms import form_of, upload
-from handslide.faces.web.pages import page, see, studio_of
+from handslide.faces.web.pages import page, see, studio_of, texts_of
 from handslide.ground.errors import BadData, BadUsage, HandslideError
 from handslide.jobs.hornfacts import (
     Change,
@@ -71,15 +71,14 @@ async def add(request: Request) -> Response:
     form = await form_of(request)
     typed = {key: str(form.get(key, "")) for key in ("base", "title")}
     try:
+        title = typed["title"] or texts_of(request).get(f"horns.model.{typed['base']}", "")
         file = await upload(request, "file", _MOST_BYTES)
         if file is not None:
             horn = await run_in_threadpool(
                 import_horn, studio, student_id, file.data, file.name, title=typed["title"]
             )
         else:
-            horn = await run_in_threadpool(
-                add_horn, studio, student_id, typed["base"], title=typed["title"]
-            )
+            horn = await run_in_threadpool(add_horn, studio, student_id, typed["base"], title=title)
     except (BadData, BadUsage) as error:
         return _choose(request, typed, error)
     return see(f"/horns/{horn.id}")
@@ -106,6 +105,7 @@ def _show(request: Request, wrong: HandslideError | None = None) -> Response:
         horn=found,
         only=len(list_horns_of(studio, found.student_id)) < 2,
         facts=facts,
+        built=_built(request, found, facts),
         unread=unread,
         history=_history(versions),
         wrong=wrong,
@@ -118,6 +118,16 @@ def _facts(horn: StudentHorn, version: HornVersion) -> tuple[HornFacts | None, s
         return horn_facts(horn, version), None
     except HandslideError as error:
         return None, plain_words(horn, error)
+
+
+def _built(request: Request, horn: StudentHorn, facts: HornFacts | None) -> str:
+    """What a horn is built as: in the language of the page where it is one of ours."""
+    if facts is None:
+        return ""
+    title = facts.description.title
+    if (horn.base, title) not in models():
+        return title
+    return texts_of(request).get(f"horns.model.{horn.base}", title)
 
 
 def _history(
@@ -154,6 +164,7 @@ def version(request: Request) -> Response:
         shown=by_number[number],
         newest=max(by_number),
         facts=facts,
+        built=_built(request, found, facts),
         unread=unread,
         before=None if before is None else _facts(found, before)[0],
     )

@@ -9,14 +9,21 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.forms import form_of
-from handslide.faces.web.pages import page, see, studio_of
+from handslide.faces.web.pages import page, see, studio_of, texts_of
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadData, BadUsage, HandslideError
 from handslide.ground.notenames import LANGUAGES
 from handslide.instrument.marks import COUNTINGS, NUMERALS, VALVE_SIGNS, parse_style
 from handslide.jobs.erase import erase_student, what_goes
 from handslide.jobs.mark import SHOWN
-from handslide.jobs.overview import card_of, count_takes, last_takes, mark_examples, readable
+from handslide.jobs.overview import (
+    card_of,
+    count_recordings,
+    count_takes,
+    last_takes,
+    mark_examples,
+    readable,
+)
 from handslide.jobs.stand import list_stands
 from handslide.jobs.studenthorns import enrol, model, models
 from handslide.jobs.students import (
@@ -181,7 +188,10 @@ async def add(request: Request) -> Response:
     try:
         valves = _model_valves(typed["horn"])
         values = _values(typed, valves)
-        student = await run_in_threadpool(enrol, studio_of(request), values, typed["horn"])
+        title = texts_of(request).get(f"horns.model.{typed['horn']}", "")
+        student = await run_in_threadpool(
+            enrol, studio_of(request), values, typed["horn"], title=title
+        )
     except (BadData, BadUsage) as error:
         return _form(request, typed, None, valves, error)
     return see(f"/students/{student.id}")
@@ -200,6 +210,7 @@ def student(request: Request) -> Response:
         stands=list_stands(studio, student_id=student_id),
         takes=last_takes(studio, student_id, _TAKES_SHOWN),
         take_count=count_takes(studio, student_id),
+        recordings=count_recordings(studio, student_id),
         valves=valves_of(studio, student_id),
     )
 
