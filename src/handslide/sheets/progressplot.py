@@ -13,7 +13,7 @@ from handslide.sheets.shapes import MARKS, TEXT, Line, Rect, Shape, Text, pt
 BAND_CENTS = 10.0
 MOST_CENTS, LEAST_CENTS = 60.0, 30.0
 _NAME_PT, _MARK_PT, _SMALL_PT = 9.0, 10.0, 7.5
-_HEAD_MM, _BARE_MM, _FOOT_MM, _GUTTER_MM = 5.6, 0.5, 4.4, 8.6
+_HEAD_MM, _BARE_MM, _FOOT_MM, _GUTTER_MM = 5.6, 0.5, 4.4, 9.8
 _DOT_MM = 0.85
 _GRID_INK, _BAR_INK, _BAND = 0.78, 0.5, 0.9
 _LANE_MM, _SCALE_MM, _LANE_HEAD_MM = 8.4, 7.0, 4.6
