@@ -43,9 +43,9 @@ def paths_of(studio):
     )  # fmt: skip
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_every_page_is_clean(example, browser, scheme):
-    with serving(example) as address, visiting(browser, address, scheme=scheme) as page:
+@pytest.mark.parametrize(("scheme", "size"), [("light", "desk"), ("dark", "phone")])
+def test_every_page_is_clean(example, browser, scheme, size):
+    with serving(example) as address, visiting(browser, address, scheme=scheme, size=size) as page:
         for path in paths_of(example):
             page.goto(path)
             assert serious_findings(page) == [], path
