@@ -4,23 +4,28 @@ A writer is a process of its own that saves through the studio's jobs and report
 on a pipe. It is killed with SIGKILL at a moment drawn by chance.
 """
 
+import http.client
 import json
 import os
 import random
+import re
 import signal
 import sqlite3
 import subprocess
 import sys
+import threading
 import time
+import urllib.parse
 from contextlib import closing, contextmanager
 
 import pytest
 
 from handslide.edges.store import FILE_NAME
-from handslide.edges.storefiles import backups_in, check_file
+from handslide.edges.storefiles import backups_in, check_file, damaged_in
 from handslide.jobs.backups import start_care
 from handslide.jobs.erase import erase_student
-from handslide.jobs.students import list_students, main_horn
+from handslide.jobs.studenthorns import enrol
+from handslide.jobs.students import StudentValues, list_students, main_horn
 from handslide.jobs.studio import get_setting, open_studio
 
 WRITES, ROUNDS = 50, 20
@@ -308,3 +313,133 @@ def test_killed_while_a_backup_is_restored(nursery, tmp_path):
     assert killed >= 2
     assert states <= {1, 4} and (done.returncode or 1 in states), states
     assert oldest.exists()
+
+
+# The real server.
+
+FORM = {
+    "name": "", "about": "", "horn": "tenor-f", "reach": "", "offered": "F", "valves": "F",
+    "clef": "", "names": "english", "signs": "", "counting": "open", "numerals": "arabic",
+    "profile": "classical", "show": "all", "consent_note": "", "consent_on": "",
+}  # fmt: skip
+
+
+@contextmanager
+def studio_command(folder):
+    """`handslide studio` as a process of its own, and the port that it answers at."""
+    command = [sys.executable, "-m", "handslide", "studio", "--no-browser", "--port", "0"]
+    process = subprocess.Popen(
+        [*command, "--folder", str(folder)], text=True, stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT, env={**os.environ, "PYTHONUNBUFFERED": "1"},
+    )  # fmt: skip
+    try:
+        said = process.stdout.readline()
+        found = re.search(r"http://127\.0\.0\.1:(\d+)", said)
+        assert found, said + process.stdout.read()
+        yield process, int(found[1])
+    finally:
+        process.kill()
+        process.wait(20)
+        process.stdout.close()
+
+
+def post_student(port, name):
+    """The status that the server answers to a new student, and where it sends the browser."""
+    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=30)
+    headers = {
+        "Origin": f"http://127.0.0.1:{port}",
+        "Content-Type": "application/x-www-form-urlencoded",
+    }
+    try:
+        body = urllib.parse.urlencode({**FORM, "name": name})
+        connection.request("POST", "/students/new", body, headers)
+        answer = connection.getresponse()
+        answer.read()
+        return answer.status, answer.getheader("Location")
+    finally:
+        connection.close()
+
+
+def post_until_killed(port, kill, wait_s, least):
+    """Post students from three threads; ``kill`` is called amid it, ``wait_s`` after ``least``.
+
+    Gives those that were confirmed.
+    """
+    confirmed, wrong, enough = {}, [], threading.Event()
+
+    def post(thread):
+        for k in range(200):
+            name = f"Student {thread} {k}"
+            try:
+                status, location = post_student(port, name)
+            except (OSError, http.client.HTTPException):
+                return  # killed
+            if status != 303:
+                wrong.append((status, location))
+                enough.set()
+                return
+            confirmed[int(location.rpartition("/")[2])] = name
+            if len(confirmed) >= least:
+                enough.set()
+
+    threads = [threading.Thread(target=post, args=(k,)) for k in range(3)]
+    for thread in threads:
+        thread.start()
+    assert enough.wait(60), wrong
+    time.sleep(wait_s)
+    kill()
+    for thread in threads:
+        thread.join()
+    assert wrong == []
+    return confirmed
+
+
+def test_the_server_killed_amid_posts_has_lost_nothing(tmp_path):
+    draw = random.Random(11)
+    everybody = {}
+    for _ in range(3):
+        with studio_command(tmp_path) as (process, port):
+            wait_s, least = draw.uniform(0, 0.03), draw.randint(3, 15)
+            everybody |= post_until_killed(port, process.kill, wait_s, least)
+            process.wait(20)
+        whole(tmp_path / FILE_NAME)
+        studio = open_studio(tmp_path)
+        there = {student.id: student.name for student in list_students(studio)}
+        assert everybody.items() <= there.items()
+        for student_id in there:
+            assert main_horn(studio, student_id).version.description.valves
+        studio.close()
+    assert len(everybody) >= 9
+
+
+def test_a_damaged_studio_is_recovered_by_the_command(tmp_path):
+    studio = open_studio(tmp_path)
+    enrol(studio, StudentValues("Mira Holt"), "tenor-f")
+    made = start_care(studio)
+    studio.close()
+    path = tmp_path / FILE_NAME
+    damaged = path.read_bytes()[:4096] + b"\xa5" * 20_000
+    path.write_bytes(damaged)
+    command = [sys.executable, "-m", "handslide", "studio", "--no-browser", "--port", "0"]
+    done = subprocess.run(
+        [*command, "--folder", str(tmp_path)], capture_output=True, text=True, timeout=60
+    )
+    assert done.returncode == 1
+    assert made.name in done.stderr and "--recover" in done.stderr
+    assert "Traceback" not in done.stderr
+    process = subprocess.Popen(
+        [*command, "--folder", str(tmp_path), "--recover"], text=True, stdout=subprocess.PIPE,
+        env={**os.environ, "PYTHONUNBUFFERED": "1"},
+    )  # fmt: skip
+    try:
+        assert f"The backup {made.name} is in place" in process.stdout.readline()
+        assert "The studio is open" in process.stdout.readline()
+    finally:
+        process.kill()
+        process.wait(20)
+        process.stdout.close()
+    (aside,) = damaged_in(tmp_path)
+    assert aside.read_bytes() == damaged
+    studio = open_studio(tmp_path)
+    assert [student.name for student in list_students(studio)] == ["Mira Holt"]
+    studio.close()

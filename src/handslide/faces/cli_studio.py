@@ -40,13 +40,23 @@ _SHORTEST = 8
     help=f"The password stands in its first line. Or set {PASSWORD_VARIABLE}.",
 )
 @click.option("--no-browser", is_flag=True, help="Don't open the browser.")
+@click.option(
+    "--recover",
+    is_flag=True,
+    help="Put the newest good backup in place of a damaged studio, which is kept beside.",
+)
 def studio(
-    folder: Path | None, port: int, address: str, password_file: Path | None, no_browser: bool
+    folder: Path | None,
+    port: int,
+    address: str,
+    password_file: Path | None,
+    no_browser: bool,
+    recover: bool,
 ) -> None:
     """Open the studio, all of it, in the browser: students, parts, charts, takes."""
     from handslide.faces.web.safety import Rules, is_loopback
     from handslide.faces.web.serve import answers, listen, open_browser, serve, warning_of
-    from handslide.jobs.running import noted, start_studio
+    from handslide.jobs.running import noted, recover_studio, start_studio
     from handslide.jobs.studio import studio_folder
 
     password = _password(password_file, needed=not is_loopback(address))
@@ -56,6 +66,8 @@ def studio(
         if not no_browser:
             open_browser(running.url)
         return
+    if recover:
+        click.echo(recover_studio(folder))
     opened, warnings = start_studio(folder)
     try:
         line = listen(address, port)

@@ -7,9 +7,9 @@ from pathlib import Path
 
 from handslide.edges.outfile import write_result
 from handslide.ground.errors import HandslideError
-from handslide.jobs.backups import start_care
+from handslide.jobs.backups import recover, start_care
 from handslide.jobs.example import welcome
-from handslide.jobs.studio import Studio, open_studio
+from handslide.jobs.studio import Studio, open_studio, studio_folder
 
 FILE_NAME = "running.json"
 
@@ -36,6 +36,20 @@ def start_studio(folder: Path | None = None) -> tuple[Studio, list[str]]:
         warnings.append(f"today's backup could not be made: {error}")
     welcome(studio)
     return studio, warnings
+
+
+def recover_studio(folder: Path | None = None) -> str:
+    """Put the newest good backup in place of a damaged studio; what was done, in a sentence.
+
+    The damaged file is kept beside. A studio that is whole is left as it is.
+    """
+    aside, backup = recover(studio_folder(folder))
+    if aside is None and backup is None:
+        return "The studio is whole; nothing was changed."
+    kept = "" if aside is None else f"; the damaged file is kept as {aside.name}"
+    if backup is None:
+        return f"There was no good backup: the studio begins empty{kept}."
+    return f"The backup {backup} is in place{kept}."
 
 
 def note_running(studio: Studio, url: str) -> Running:
