@@ -2,6 +2,7 @@
 
 import io
 import json
+import tempfile
 import time
 from dataclasses import replace
 from pathlib import Path
@@ -196,6 +197,18 @@ def test_the_page_from_the_store_is_the_page_made_at_once(studio, mira, wav):
     for paper in ("a4", "letter"):
         at_once = render(content_sheet(content, "Mira Holt", paper))[0]
         assert take_pdf(studio, take_id, paper) == at_once
+
+
+def test_another_piece_says_nothing_of_this_part(studio, mira, tmp_path):
+    rng = np.random.default_rng(0)
+    rows = [(SETUP.book.places(int(rng.integers(41, 65)))[0], *row[1:]) for row in ROWS[:30]]
+    path = write_wav(tmp_path / "other.wav", play_part(SETUP, rows, lambda *_: 0.0))
+    take_id = hear_take(studio, mira[0], path, stand_id=mira[1])
+    assert "is it the right one?" in get_take(studio, take_id).report["doubt"]
+    assert take_notes(studio, take_id) == ()
+    said = words(client(studio).get(f"/takes/{take_id}"))
+    assert "Is this the right part?" in said and "First find out" in said
+    assert take_pdf(studio, take_id).startswith(b"%PDF")
 
 
 def test_what_cant_be_heard_stores_nothing(studio, mira, tmp_path, monkeypatch, wav):
@@ -445,6 +458,21 @@ def test_a_long_take_is_waited_for(studio, mira, wav, monkeypatch):
     failed = browser.get(f"/takes/waiting/{key}")
     assert "Nothing was stored" in words(failed)
     assert browser.get("/takes/waiting/unknown").status_code == 404
+
+
+def test_an_upload_never_has_a_name_on_the_disk(studio, mira, wav, tmp_path, monkeypatch):
+    from handslide.faces.web import takes as face
+
+    spool = tmp_path / "spool"
+    spool.mkdir()
+    monkeypatch.setattr(tempfile, "tempdir", str(spool))
+    monkeypatch.setattr(face, "_AT_ONCE_S", 0.0)
+    assert wav.stat().st_size > 1_000_000  # more than stays in memory
+    browser = client(studio)
+    answer = send(browser, wav.read_bytes(), student=mira[0])
+    assert list(spool.iterdir()) == []
+    assert arrive(browser, answer.headers["location"]).status_code == 200
+    assert list(spool.iterdir()) == []
 
 
 def test_pieces_of_the_sound(studio, mira, wav):

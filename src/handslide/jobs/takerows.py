@@ -98,7 +98,12 @@ def studio_content(followed: FollowedTake) -> TakeContent:
 
 
 def part_rows(followed: FollowedTake) -> tuple[NoteRow, ...]:
-    """The rows of a followed take; notes before or after the take have none."""
+    """The rows of a followed take; notes before or after the take have none.
+
+    A take that hardly fits the part has no rows at all: it says nothing of these notes.
+    """
+    if followed.doubt:
+        return ()
     inside = [note for note in followed.notes if not note.outside]
     return tuple(_part_row(number, note) for number, note in enumerate(inside))
 
