@@ -6,10 +6,12 @@ from typing import Any
 
 from handslide.edges.screendrawing import Spot, screen_svg
 from handslide.jobs.followsheet import content_from
+from handslide.jobs.kept import Kept
 from handslide.jobs.takes import Take
 from handslide.sheets.takescreen import screen_pieces
 
 _PX_PER_MM = 4.2
+_pictures: Kept[tuple[int, str], tuple[str, ...]] = Kept(40)
 # Reasons for leaving something out that are told one by one.
 _FEW = 3
 
@@ -25,6 +27,10 @@ class LeftOutRow:
 
 def take_pictures(take: Take) -> tuple[str, ...]:
     """The pictures of a take as pieces of SVG; each note's column has the note's number."""
+    return _pictures.get((take.id, take.created_at), lambda: _drawn(take))
+
+
+def _drawn(take: Take) -> tuple[str, ...]:
     drawn = []
     report = content_from(take.report["sheet"]).report
     names = [f"{row['name']}: {row['words']}" for row in take.report["notes"]]
