@@ -21,7 +21,7 @@ from handslide.instrument.progressfit import (
     trend_over,
 )
 from handslide.instrument.progressnext import key_of, next_to_practise
-from progress_students import SPOTS, play
+from progress_students import SPOTS, Spot, play
 
 BIASES = dict(zip(SPOTS, (0.0, 0.0, -15.0, 10.0, -25.0, 5.0, -20.0)))
 STILL = {spot: (bias, bias) for spot, bias in BIASES.items()}
@@ -359,6 +359,18 @@ def test_a_cause_of_all_places_is_named_once():
     stand = {key_of(row): 5 for row in rows}
     found = next_to_practise(find_progress(rows), rows, stand)
     assert [one.group.kind for one in found] == ["away"]
+
+
+def test_a_valve_that_is_out_of_tune_is_not_blamed_on_the_slide():
+    spots = {
+        spot: ((-24.0, -24.0) if spot.valves else (0.0, 0.0))
+        for spot in (*SPOTS, Spot(("F",), 2.32, 52, 4), Spot(("F",), 4.9, 43, 3))
+    }
+    rows = play(np.random.default_rng(24), spots, between=2.0, faults=0.0)
+    stand = {key_of(row): 5 for row in rows}
+    (found,) = next_to_practise(find_progress(rows), rows, stand)
+    assert (found.group.kind, found.group.valves) == ("valve", ("F",))
+    assert found.group.slide_mm is None
 
 
 def test_one_bad_place_is_not_called_a_habit_of_all():

@@ -15,8 +15,20 @@ from handslide.faces.shared import out
     metavar="DIR",
     help="Folder of the studio. Default: the one that 'handslide studio' opens.",
 )
-@click.option("--horn", "horn_id", type=int, metavar="NUMBER", help="Takes of this horn only.")
-@click.option("--part", "score_id", type=int, metavar="NUMBER", help="Takes of this part only.")
+@click.option(
+    "--horn",
+    "horn_id",
+    type=int,
+    metavar="NUMBER",
+    help="Takes of this horn only: the number in its page's address.",
+)
+@click.option(
+    "--part",
+    "score_id",
+    type=int,
+    metavar="NUMBER",
+    help="Takes of this part only: the number in its page's address.",
+)
 @click.option("--from", "since", metavar="DAY", help="From this day on, such as 2026-09-01.")
 @click.option("--to", "until", metavar="DAY", help="Up to and with this day.")
 @click.option(

@@ -47,6 +47,8 @@ LEAST_CHANGE = {"bias": 3.0, "spread": 2.0, "right": 0.03}
 # An interval within this says that nothing changed that a listener would hear.
 STEADY = {"bias": HEARING_CENTS, "spread": HEARING_CENTS / 2, "right": 0.1}
 FALSE_ALARMS = 0.05
+# Causes of pitch, not of the slide.
+PITCH = ("all", "valve", "partial")
 WIDE = ("valve", "away", "out", "in", "partial")
 # Few notes say little of their own spread: that of all places counts as four notes more.
 _PRIOR_DF = 4
@@ -120,8 +122,9 @@ class GroupProgress:
 
     @property
     def slide_mm(self) -> float | None:
-        """How far the slide is too far out (positive); None at the closed slide, or unknown."""
-        if self.bias is None or self.mm_per_cent is None:
+        """How far the slide is too far out (positive); None at the closed slide, where it isn't
+        the slide (a valve, a partial), or unknown."""
+        if self.bias is None or self.mm_per_cent is None or self.kind in PITCH:
             return None
         return -self.bias.value * self.mm_per_cent
 

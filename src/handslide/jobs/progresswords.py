@@ -86,6 +86,10 @@ def _why(found: Next) -> str:
     if found.why == "off":
         assert group.bias is not None
         slide = group.slide_mm
+        if group.kind == "valve":
+            way = "out" if group.bias.value > 0 else "in"
+            off = high_low(group.bias.value)
+            return f"{off}: the valve's own tuning slide may have to go {way}"
         if slide is None:
             return high_low(group.bias.value)
         way = "too far out" if slide > 0 else "too short"

@@ -114,7 +114,10 @@ class Names:
         group = found.group
         if found.why == "off" and group.bias is not None:
             said = self.off(group.bias.value)
-            if group.slide_mm is not None:
+            if group.kind == "valve":
+                way = "out" if group.bias.value > 0 else "in"
+                said = self.t(f"progress.why.valve_{way}", off=said)
+            elif group.slide_mm is not None:
                 slide = self.slide(group.slide_mm)
                 said = self.t("progress.why.slide", off=said, slide=slide)
         elif found.why == "unsteady":
