@@ -33,6 +33,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 from run import NOTES, SCORES, STUDIES, long_part
 
 MOST_MS = 150.0
+TRIES = 3  # the best counts, so that a busy moment of the machine doesn't
 BASE = "http://127.0.0.1:8471"
 HEADERS = {"Origin": BASE, "Sec-Fetch-Site": "same-origin", "Accept": "application/json"}
 
@@ -56,8 +57,15 @@ def measure(
     setup = setup_for(part.student, part.horn)
     times: dict[str, list[float]] = {}
 
-    def note(kind: str, work: Callable[[], object]) -> None:
-        times.setdefault(kind, []).append(timed(work))
+    def note(kind: str, work: Callable[[], object], after: Callable[[], object] = int) -> None:
+        best = float("inf")
+        for _ in range(TRIES):
+            best = min(best, timed(work))
+            after()
+        times.setdefault(kind, []).append(best)
+
+    def back() -> None:
+        undo(studio, stand)
 
     for click in range(clicks):
         number = (click * count) // clicks
@@ -72,10 +80,10 @@ def measure(
             lambda n=number, p=place: changes_json(
                 lock_place(studio, stand, n, p.valves, p.partial)
             ),
+            back,
         )
-        undo(studio, stand)
         values = {"i": number, "valves": list(place.valves), "partial": place.partial}
-        note("over HTTP", lambda v=values: page.post(f"/stands/{stand}/choose", json=v))
+        note("over HTTP", lambda v=values: page.post(f"/stands/{stand}/choose", json=v), back)
         note(
             "mark anew",
             lambda: choose_for(read_score(data), setup, MarkOptions()).routed.places,

@@ -3,7 +3,7 @@
 // Lengths inside are hundredths of a millimetre, as the engraving counts.
 
 const NS = "http://www.w3.org/2000/svg";
-const BREAKS = [[520, "narrow"], [860, "medium"], [Infinity, "wide"]];
+const BREAKS = [[520, "narrow"], [800, "medium"], [Infinity, "wide"]];
 const GAP_EM = 0.28; // least space between neighbouring marks
 const HALF = 260; // most half width of the column that picks a note
 const NEAR_PX = 30; // a tap beside all columns takes the nearest within this
