@@ -78,7 +78,7 @@ def part_report(followed: FollowedTake) -> dict[str, Any]:
         "form": REPORT_FORM,
         "kind": "part",
         "title": followed.title,
-        "summary": summary(followed),
+        "summary": followed.doubt or summary(followed),
         "doubt": followed.doubt,
         "horn": followed.setup.horn_line,
         "notes": [
