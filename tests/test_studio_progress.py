@@ -7,6 +7,7 @@ from importlib import resources
 
 import pytest
 
+from browser import SIZES, browser, serious_findings, serving, visiting
 from command import one_sentence, run, run_json
 from handslide.edges.drawing import render
 from handslide.ground.errors import BadUsage, NotFound
@@ -24,7 +25,7 @@ from pdf_boxes import outside, overlaps, read_pages
 from progress_students import give_student, give_takes, learner
 from studio_pages import client, studio, words
 
-__all__ = ["studio"]  # a fixture
+__all__ = ["browser", "studio"]  # fixtures
 
 
 @pytest.fixture
@@ -332,3 +333,37 @@ def test_words_for_no_takes(studio):
     assert span_words(report) == "no takes yet"
     assert need_words(report) == ("There are no takes yet: record one, then come back.",)
     assert "no takes yet" in run("progress", student.id, "--folder", studio.folder).stdout
+
+
+# In a real browser.
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("size", tuple(SIZES))
+def test_the_page_in_a_browser(studio, mira, browser, size):
+    for scheme in ("light", "dark"):
+        with (
+            serving(studio) as address,
+            visiting(browser, address, size=size, scheme=scheme) as tab,
+        ):
+            tab.goto(f"/progress/{mira.id}")
+            assert serious_findings(tab) == []
+            wide = tab.evaluate("document.documentElement.scrollWidth")
+            assert wide <= SIZES[size][0]
+            # The pictures are seen, and their heads aren't cut.
+            for picture in tab.locator(".progress-picture svg").all():
+                assert picture.bounding_box()["width"] > 200
+
+
+@pytest.mark.browser
+def test_filters_and_the_way_to_the_stand_by_keyboard(studio, mira, browser):
+    with serving(studio) as address, visiting(browser, address) as tab:
+        tab.goto(f"/progress/{mira.id}")
+        tab.get_by_label("To", exact=True).fill("2026-10-05")
+        tab.get_by_label("To", exact=True).press("Enter")
+        tab.wait_for_url("**to=2026-10-05**")
+        assert "12 takes" not in tab.inner_text("main")
+        tab.get_by_text("Every note", exact=True).press("Enter")
+        assert tab.get_by_role("table").count() == 2
+        link = tab.get_by_role("link", name=re.compile("Lanterns on the Quay")).first
+        assert re.fullmatch(r"/stands/\d+", link.get_attribute("href"))

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
+from functools import lru_cache
 
 from handslide.edges.tomlfile import read_horn
 from handslide.ground.errors import BadUsage, HandslideError
@@ -23,6 +24,7 @@ from handslide.instrument.progress import (
 )
 from handslide.instrument.progressnext import Next, StandKey, key_of, next_to_practise
 from handslide.jobs.followwords import Practice
+from handslide.jobs.kept import Kept
 from handslide.jobs.openpart import open_part
 from handslide.jobs.setup import Setup, load_tuned
 from handslide.jobs.stand import list_stands
@@ -33,6 +35,8 @@ from handslide.jobs.studio import Studio
 _NO_MOVE_S = 1.0
 _MOST_WHERE = 3
 LEAST_TUNING_CENTS = 5.0
+# The same rows are judged once: the page and its sheet ask for them one after the other.
+_judged: Kept[tuple[TakenNote, ...], Progress] = Kept(8)
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,7 +211,7 @@ def progress_of(studio: Studio, student_id: int, filters: Filters | None = None)
         sure = [take for take in takes if not take["doubt"]]
         rows, guessed = _rows(db, sure)
     days = [_moment(take["recorded_at"]).date() for take in sure]
-    progress = find_progress(rows)
+    progress = _judged.get(tuple(rows), lambda: find_progress(rows))
     stands = _stands(studio, student_id, filters.score_id)
     counts: Counter[StandKey] = Counter()
     for _, _, notes in stands:
@@ -303,7 +307,7 @@ def _row(
 ) -> TakenNote:
     valves = position = extension = None
     if note["partial"] is not None and note["extension_mm"] is not None and horn is not None:
-        valves = tuple(json.loads(note["valves"] or "[]"))
+        valves = _valves(note["valves"] or "[]")
         extension = note["extension_mm"]
         position = horn.position(extension / 1000.0)
     keys = ("midi", "played", "cents", "cents_se", "slide_mm", "slide_se_mm")
@@ -317,6 +321,11 @@ def _row(
         extension_mm=extension,
         move_mm=_move(note, before),
     )
+
+
+@lru_cache(maxsize=64)
+def _valves(text: str) -> tuple[str, ...]:
+    return tuple(json.loads(text))
 
 
 def _move(note: sqlite3.Row, before: sqlite3.Row | None) -> float | None:
