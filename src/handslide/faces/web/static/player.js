@@ -369,7 +369,14 @@ export function controls(el, player, texts) {
   play.setAttribute("aria-pressed", "false");
   el.dataset.state = "stopped";
   const hint = make("p", { class: "hint" }, texts.caution);
-  el.replaceChildren(make("div", { class: "player" }, buttons, tempo, volume, checks, said, hint));
+  const settings = make("div", { class: "player-settings" }, tempo, volume, checks, hint);
+  // On a phone the settings are folded away.
+  const more = make("details", { class: "player-more" }, make("summary", {}, texts.more), settings);
+  const narrow = window.matchMedia("(max-width: 40rem)");
+  const fold = () => (more.open = !narrow.matches);
+  narrow.addEventListener("change", fold);
+  fold();
+  el.replaceChildren(make("div", { class: "player" }, buttons, more, said));
 }
 
 function range(name, label, min, max, step, value, change) {

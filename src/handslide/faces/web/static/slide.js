@@ -134,7 +134,7 @@ export class Slide {
     this.svg.setAttribute("height", height);
     this.reach(height);
     this.ruler(RULER, horn.positions, this.texts.open, "slide-open");
-    if (second) this.ruler(SECOND, second.rows, second.name, "slide-with");
+    if (second) this.ruler(SECOND, second.rows, second.name, second.kind);
     this.tubes(width);
     this.marker = svg("g", { class: "slide-now" }, this.svg);
     this.put(this.mm);
@@ -144,8 +144,11 @@ export class Slide {
   // The positions of the valves that are down; of the first valve, pale, when none is.
   secondRow() {
     const down = (this.place?.valves ?? []).join("+");
-    const rows = this.horn.positions_with?.[down];
-    return rows ? { rows, name: down.split("+").map(pretty).join("") } : null;
+    const which = down || this.horn.valves[0];
+    const rows = this.horn.positions_with?.[which];
+    if (!rows) return null;
+    const name = which.split("+").map(pretty).join("");
+    return { rows, name, kind: down ? "slide-with" : "slide-idle" };
   }
 
   ruler(y, positions, label, kind) {
@@ -187,13 +190,18 @@ export class Slide {
     const bend = (TUBES[1] - TUBES[0]) / 2;
     const [top, low] = TUBES;
     const path = `M0 ${top}H${bow - bend}a${bend} ${bend} 0 0 1 0 ${2 * bend}H0`;
-    svg("path", { d: path, class: "slide-tube-edge" }, this.outer);
-    svg("path", { d: path, class: "slide-tube" }, this.outer);
+    const gaps = svg("mask", { id: `${this.id}-gaps`, maskUnits: "userSpaceOnUse", x: -20, y: 0, width: bow + 40, height: RULER }, this.outer);
+    svg("rect", { x: -20, y: 0, width: bow + 40, height: RULER, fill: "white" }, gaps);
+    const brass = svg("g", { mask: `url(#${this.id}-gaps)` }, this.outer);
+    svg("path", { d: path, class: "slide-tube-edge" }, brass);
+    svg("path", { d: path, class: "slide-tube" }, brass);
     // The sign for a length that is left out.
     const cut = (bow - bend) * 0.6;
     for (const y of TUBES) {
-      const wave = (x) => `M${x} ${y - 9}q5 4.5 0 9t0 9`;
-      svg("path", { d: `${wave(cut)} L${cut + 5} ${y + 9}q5 -4.5 0 -9t0 -9z`, class: "slide-cut" }, this.outer);
+      const down = "q3.5 4.25 0 8.5t0 8.5";
+      const up = "q-3.5 -4.25 0 -8.5t0 -8.5";
+      svg("path", { d: `M${cut} ${y - 8.5}${down}h5${up}z`, fill: "black" }, gaps);
+      svg("path", { d: `M${cut} ${y - 8.5}${down}m5 0${up}`, class: "slide-cut" }, this.outer);
     }
     svg("rect", { x: -5, y: top - 9, width: 10, height: low - top + 18, rx: 3, class: "slide-stay" }, this.outer);
     this.pointer = svg("line", { x1: 0, y1: low + 9, x2: 0, y2: RULER - 1, class: "slide-pointer" }, this.outer);
@@ -203,7 +211,7 @@ export class Slide {
     this.mm = mm;
     const x = this.x(mm);
     this.outer.setAttribute("transform", `translate(${x.toFixed(2)} 0)`);
-    this.pointer.setAttribute("y2", this.secondRow() ? SECOND - 1 : RULER - 1);
+    this.pointer.setAttribute("y2", this.secondRow()?.kind === "slide-with" ? SECOND - 1 : RULER - 1);
     for (const tube of this.inner) tube.setAttribute("width", Math.max(1, x + 6 - 2).toFixed(2));
   }
 
