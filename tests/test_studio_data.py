@@ -522,14 +522,34 @@ def test_an_erased_student_is_in_no_byte_of_any_file(studio):
         erase_student(studio, ids["student"])
 
 
-def test_erasing_while_others_read_and_write(studio):
+def test_erasing_while_somebody_reads_says_what_is_left_to_do(studio):
     ids = secret_studio(studio)
-    stays = [row for row in rows(studio)["student"] if row[0] != ids["student"]]
     with studio.store.read() as db:
-        db.execute("SELECT name FROM student").fetchone()
-    erase_student(studio, ids["student"])
-    assert rows(studio)["student"] == stays
+        db.execute("PRAGMA busy_timeout = 50")  # the connection that will erase
+    reader = sqlite3.connect(studio.store.path, isolation_level=None)
+    reader.execute("BEGIN")
+    reader.execute("SELECT count(*) FROM student").fetchone()
+    with pytest.raises(StoreError, match="start it again"):
+        erase_student(studio, ids["student"])
+    assert names(studio) == ["Mira Holt"]
+    assert found_in(studio.folder / "backups", b"Quorp") == []
+    reader.close()
+    studio.close()
+    again = open_studio(studio.folder)
+    assert names(again) == ["Mira Holt"]
     assert found_in(studio.folder, b"Quorp") == []
+    again.close()
+
+
+def test_a_backup_of_a_newer_handslide_isnt_touched(studio):
+    ids = secret_studio(studio)
+    newest = backups_in(studio.folder)[0].path
+    with closing(sqlite3.connect(newest)) as db:
+        db.execute("PRAGMA user_version = 99")
+    with pytest.raises(StoreError, match="newer handslide"):
+        erase_student(studio, ids["student"])
+    assert newest.exists()
+    assert len(names(studio)) == 2
 
 
 def test_a_student_under_another_number_in_a_backup_is_erased_there_too(studio, other):

@@ -14,6 +14,7 @@ from pathlib import Path
 from handslide.edges.storefiles import (
     backups_in,
     copy_whole,
+    damage_of,
     newest_good_backup,
     part_folder,
     publish_backup,
@@ -191,17 +192,20 @@ class Store:
 
     def _begin(self, scripts: Sequence[str]) -> None:
         folder = self.path.parent
+        lost = not self.path.exists() or self.path.stat().st_size == 0
+        if lost and backups_in(folder):
+            raise _damaged(self.path, "it is empty or gone")
         # Only the owner may read what is known of students; the log inherits it.
         os.close(os.open(self.path, os.O_CREAT | os.O_RDWR, 0o600))
-        if self.path.stat().st_size == 0 and backups_in(folder):
-            raise _damaged(self.path, "it is empty")
         db = self._take()
         try:
             form = form_of(db, str(self.path), len(scripts))
-            found = db.execute("PRAGMA quick_check(1)").fetchone()[0]
-            if found != "ok":
-                raise _damaged(self.path, found.splitlines()[-1])
-            db.execute("PRAGMA journal_mode = WAL")
+            damage = damage_of(self.path) if form else None
+            if damage is not None:
+                raise _damaged(self.path, damage)
+            db.execute("PRAGMA journal_mode = WAL").fetchone()
+            # Remains of what was deleted may be in the log of a program that was killed.
+            db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
             if form < len(scripts):
                 if form:
                     self._copy_before_migration(db)

@@ -158,21 +158,33 @@ def copy_rows(
                 source.execute("ROLLBACK")
 
 
+def damage_of(path: Path) -> str | None:
+    """What is wrong with a database file, in a few words; None when it is whole."""
+    if not path.is_file() or path.stat().st_size == 0:
+        return "it is empty or gone"
+    try:
+        with closing(connect_file(path)) as db:
+            found = str(db.execute("PRAGMA quick_check(1)").fetchone()[0])
+    except sqlite3.OperationalError as error:
+        # The disk, the rights, another program: no word on the file itself.
+        raise StoreError(f"can't look into {path.name}: {error}") from error
+    except sqlite3.Error as error:
+        return str(error)
+    return None if found == "ok" else found.splitlines()[-1]
+
+
 def check_file(path: Path) -> int:
     """The form of a database file that is a studio, whole and not newer than this handslide.
 
     Raises StoreError otherwise.
     """
-    try:
-        with closing(connect_file(path)) as db:
-            found = db.execute("PRAGMA quick_check(1)").fetchone()[0]
-            if found != "ok":
-                raise StoreError(f"{path.name} is damaged: {found.splitlines()[-1]}")
-            form = form_of(db, path.name, len(migrations()))
-    except sqlite3.Error as error:
-        raise StoreError(f"{path.name} isn't a studio, or it is damaged: {error}") from error
+    damage = damage_of(path)
+    if damage is not None:
+        raise StoreError(f"{path.name} isn't a studio, or it is damaged: {damage}")
+    with closing(connect_file(path)) as db:
+        form = form_of(db, path.name, len(migrations()))
     if form == 0:
-        raise StoreError(f"{path.name} is empty: it isn't a studio")
+        raise StoreError(f"{path.name} is a database, but not a studio of handslide")
     return form
 
 

@@ -6,9 +6,10 @@ put in place or a migration hold the recordings too, since these steps can take 
 
 import filecmp
 import threading
-from contextlib import closing, suppress
+from contextlib import closing
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 from pathlib import Path
 
 from handslide.edges.store import FILE_NAME, telling
@@ -21,6 +22,7 @@ from handslide.edges.storefiles import (
     connect_file,
     copy_rows,
     copy_whole,
+    damage_of,
     newest_good_backup,
     part_folder,
     publish_backup,
@@ -167,12 +169,11 @@ def recover(folder: Path) -> tuple[Path | None, str | None]:
 
     Returns where the damaged file is kept, and the name of the backup that is now in place (None:
     there was none, the studio will begin empty). Does nothing (None, None) to a studio that is
-    whole.
+    whole. Raises StoreError.
     """
     path = folder / FILE_NAME
-    with CARE:
-        with suppress(StoreError):
-            check_file(path)
+    with telling(f"the studio {path} can't be recovered"), CARE:
+        if damage_of(path) is None or not (path.exists() or backups_in(folder)):
             return None, None
         good = newest_good_backup(folder)
         with part_folder(folder) as work:
@@ -187,18 +188,21 @@ def recover(folder: Path) -> tuple[Path | None, str | None]:
 
 
 def _looked_at(found: BackupName) -> Backup:
-    students = recordings = None
-    with suppress(StoreError):
-        students, recordings = counts_in(found.path)
-    size = found.path.stat().st_size
+    facts = found.path.stat()
+    size = facts.st_size
+    students, recordings = _counts(found.path, facts.st_mtime_ns, size)
     return Backup(
         found.path.name, found.day, found.number, found.before, size, students, recordings
     )
 
 
-def counts_in(path: Path) -> tuple[int, int]:
-    """How many students and recordings a database file holds. Raises StoreError when damaged."""
-    check_file(path)
+@lru_cache(maxsize=512)
+def _counts(path: Path, changed_ns: int, size: int) -> tuple[int | None, int | None]:
+    """Students and recordings in a file as it was then; None, None for a damaged one."""
+    try:
+        check_file(path)
+    except StoreError:
+        return None, None
     with closing(connect_file(path)) as db:
         students = db.execute("SELECT count(*) FROM student").fetchone()[0]
         return students, db.execute("SELECT count(*) FROM recording").fetchone()[0]

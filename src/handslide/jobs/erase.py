@@ -14,6 +14,7 @@ from handslide.edges.storefiles import (
     check_file,
     clear_parts,
     connect_file,
+    damage_of,
     damaged_in,
     remove_database,
 )
@@ -134,11 +135,10 @@ def _erase(studio: Studio, statement: str, values: Sequence[str]) -> None:
         for path in damaged_in(studio.folder):
             remove_database(path)
         for found in backups_in(studio.folder):
-            try:
-                check_file(found.path)
-            except StoreError:
+            if damage_of(found.path) is not None:
                 remove_database(found.path)  # what can't be read can't be cleaned
                 continue
+            check_file(found.path)  # one of a newer form isn't ours to change
             with closing(connect_file(found.path)) as db:
                 _delete_in_file(db, found.path.name, statement, values)
         with studio.store.write() as db:
