@@ -235,6 +235,19 @@ def test_a_warning_jumps_to_its_note(studio, browser):
         in_view(page, ".hit.is-on")
 
 
+def test_the_second_head_of_a_tie_picks_the_note(studio, browser):
+    data = (SCORES / "Belcke_12_Etudes_08.musicxml").read_bytes()
+    stand_id = stand_of(studio, data=data, file="study.musicxml")
+    part = open_part(studio, stand_id)
+    notes = list(part.marked.score.root.find("part").iter("note"))
+    second = next(k for k, note in enumerate(notes) if note.find("tie[@type='stop']") is not None)
+    assert second not in part.ordinals
+    first = part.ordinals.index(max(n for n in part.ordinals if n < second))
+    with part_page(browser, studio, stand_id) as page:
+        page.locator(f"#hs-n{second} .notehead").click(force=True)
+        page.wait_for_selector(f".hit.is-on[data-i='{first}']", state="attached")
+
+
 def test_two_windows_on_one_stand_dont_lose_choices(studio, browser):
     stand_id = stand_of(studio)
     with part_page(browser, studio, stand_id) as page:
@@ -285,6 +298,15 @@ def test_marks_are_legible_on_every_screen(studio, browser, size, width):
         pick(page, 3)
         box = page.locator("#note").bounding_box()
         assert 0 <= box["y"] < page.viewport_size["height"]
+        # However far away the next note was, it isn't left under what stands at the foot.
+        page.locator("#score").focus()
+        page.keyboard.press("End")
+        wait_said(page, "measure 31")
+        page.wait_for_function(
+            """() => { const note = document.querySelector(".hit.is-on").getBoundingClientRect();
+                return note.top > 0 &&
+                    note.bottom < document.getElementById("dock").getBoundingClientRect().top; }"""
+        )
 
 
 def test_wider_marks_move_apart(studio, browser):

@@ -204,7 +204,8 @@ export class Music {
     if (hit) return Number(hit.dataset.i);
     const group = event.target.closest?.("g.note");
     if (group) {
-      const found = this.notes.find((note) => note.el === group.id);
+      // The second head of a tie, or another of a chord, stands for the note that has the mark.
+      const found = this.notes.findLast((note) => ordinal(note.el) <= ordinal(group.id));
       if (found) return found.i;
     }
     let best = null;
@@ -219,6 +220,8 @@ export class Music {
     return best;
   }
 }
+
+const ordinal = (id) => Number(id.replace("hs-n", ""));
 
 // Transparent columns behind the ink, from the mark to the foot of the head, halfway to neighbours.
 function layHits(system, spots) {

@@ -98,6 +98,8 @@ async function show(i, { quiet = false } = {}) {
   panel.innerHTML = html;
   panel.scrollTop = 0;
   focus();
+  // At the foot of a small screen the panel has grown: the note must not be under it.
+  if (small.matches) music.reveal(i, room());
   if (!quiet) say(panel.querySelector("[data-said]").dataset.said);
 }
 
