@@ -1,0 +1,328 @@
+"""Recording in the browser, with a microphone that hears a synthesised take."""
+
+import base64
+import io
+import json
+import re
+import time
+import wave
+from contextlib import contextmanager
+
+import numpy as np
+import pytest
+import soundfile
+
+from browser import chromium, serious_findings, serving, visiting
+from handslide.faces.web.texts import Texts
+from handslide.ground.units import cents, midi_to_hz
+from handslide.instrument.heardplace import heard_place
+from handslide.jobs.studenthorns import add_horn
+from handslide.jobs.students import StudentValues, add_student, main_horn, setup_for
+from handslide.jobs.studio import open_studio
+from handslide.jobs.takerows import usual_place_of
+from handslide.jobs.takes import list_takes, take_notes
+from handslide.sound.notes import hear
+from handslide.sound.tones import harmonic_tone
+
+pytestmark = pytest.mark.browser
+RATE_HZ = 48_000
+SAID = Texts("en").below("recording.js")
+# (MIDI, cents off, seconds); B♭3, E♭3 and F3.
+PLAYED = ((58, 7.0, 1.2), (51, -18.0, 1.6), (53, 0.0, 1.0))
+GAP_S = 0.5
+
+
+@pytest.fixture(scope="module")
+def microphone(tmp_path_factory):
+    """A WAV file of the notes; the browser's microphone hears it over and over."""
+    rng = np.random.default_rng(5)
+    pieces = [np.zeros(round(GAP_S * RATE_HZ))]
+    for midi, off, length_s in PLAYED:
+        hz = midi_to_hz(midi) * 2 ** (off / 1200)
+        phases = rng.uniform(0, 6.28, 30)
+        pieces.append(0.1 * harmonic_tone(hz, length_s, RATE_HZ, phases=phases, fade_s=0.02))
+        pieces.append(np.zeros(round(GAP_S * RATE_HZ)))
+    samples = np.concatenate(pieces)
+    path = tmp_path_factory.mktemp("microphone") / "played.wav"
+    with wave.open(str(path), "wb") as file:
+        file.setnchannels(1)
+        file.setsampwidth(2)
+        file.setframerate(RATE_HZ)
+        file.writeframes(np.round(32767 * samples).astype("<i2").tobytes())
+    return path
+
+
+@pytest.fixture(scope="module")
+def shown(microphone, tmp_path_factory):
+    """(studio, student, address, browser) with a student on a tenor with F valve."""
+    studio = open_studio(tmp_path_factory.mktemp("studio"))
+    student = add_student(studio, StudentValues(name="Ada Lindqvist"))
+    add_horn(studio, student.id, "tenor-f")
+    with serving(studio) as address, chromium(microphone) as browser:
+        yield studio, student, address, browser
+    studio.close()
+
+
+@contextmanager
+def recording(shown, script=""):
+    """The page that records, without count-in; ``script`` runs before those of the page."""
+    _, student, address, browser = shown
+    keep = """const make = URL.createObjectURL;
+    URL.createObjectURL = (blob) => make.call(URL, (window.recorded = blob));"""
+    with visiting(browser, address) as page:
+        page.add_init_script(keep + script)
+        page.goto(f"/takes/new?student={student.id}")
+        page.locator("#count-in").uncheck()
+        yield page
+
+
+@pytest.fixture
+def page(shown):
+    with recording(shown) as page:
+        yield page
+
+
+def recorded(page):
+    """Samples and rate of the recording that the page holds."""
+    text = page.evaluate(
+        """async () => {
+          return new Promise((done) => {
+            const reader = new FileReader();
+            reader.onload = () => done(reader.result.split(",")[1]);
+            reader.readAsDataURL(window.recorded);
+          });
+        }"""
+    )
+    return soundfile.read(io.BytesIO(base64.b64decode(text)))
+
+
+def until(page, script, seconds=15.0):
+    """Wait for a script to be true. (What Playwright has for it is forbidden by our pages.)"""
+    end = time.monotonic() + seconds
+    while not (found := page.evaluate(script)):
+        assert time.monotonic() < end, f"never true: {script}"
+        page.wait_for_timeout(30)
+    return found
+
+
+def record(page, seconds):
+    page.locator("#record").click()
+    until(page, "document.getElementById('recording').dataset.state === 'recording'")
+    page.wait_for_timeout(1000 * seconds)
+    page.locator("#record").click()
+    page.wait_for_selector("#send", state="visible")
+
+
+def test_what_is_recorded_are_the_notes_that_were_played(page, shown):
+    studio, student, _, _ = shown
+    record(page, 6.5)
+    samples, rate_hz = recorded(page)
+    assert samples.ndim == 1 and len(samples) / rate_hz == pytest.approx(6.5, abs=0.5)
+    heard = [note for note in hear(samples, rate_hz).notes if note.end_s - note.start_s > 0.8]
+    expected = {midi: off for midi, off, _ in PLAYED}
+    assert {note.midi for note in heard} == set(expected)
+    for note in heard:
+        assert note.cents == pytest.approx(expected[note.midi], abs=0.5)
+    page.locator("#title").fill("Scales <b>")
+    page.locator("#send").click()
+    page.wait_for_url(re.compile(r"/takes/\d+$"))
+    (take,) = list_takes(studio, student.id)
+    assert take.title == "Scales <b>" and take.source == "microphone"
+    stored = take_notes(studio, take.id)
+    assert [row.midi for row in stored] == [note.midi for note in hear(samples, rate_hz).notes]
+
+
+def seen(page, wanted, seconds=10.0):
+    """Words of the live view once it has shown the note ``wanted`` for half a second."""
+    return page.evaluate(
+        """([wanted, most]) => new Promise((done) => {
+          const begin = performance.now();
+          const text = (name) => document.querySelector(name).textContent;
+          let since = null;
+          const look = () => {
+            const now = performance.now();
+            const on = document.querySelector(".live-note").dataset.state === "on";
+            since = on && text(".live-note") === wanted ? since ?? now : null;
+            if (since !== null && now - since > 500)
+              done([".live-cents", ".slide-words", ".slide-off"].map(text));
+            else if (now - begin > 1000 * most) done(null);
+            else setTimeout(look, 20);
+          };
+          look();
+        })""",
+        [wanted, seconds],
+    )
+
+
+def test_the_live_view_says_the_note_the_cents_and_where_the_slide_is(page, shown):
+    studio, student, _, _ = shown
+    page.evaluate(
+        """() => { const send = WebSocket.prototype.send; window.heard = [];
+          WebSocket.prototype.send = function (data) {
+            if (!this.watched) this.addEventListener("message", (e) =>
+              window.heard.push(JSON.parse(e.data)));
+            this.watched = true;
+            return send.call(this, data); }; }"""
+    )
+    page.locator("#listen").click()
+    found = seen(page, "E♭3")
+    setup = setup_for(student, main_horn(studio, student.id))
+    place = usual_place_of(setup, 51)
+    target = midi_to_hz(51)
+    there = heard_place(setup.horn, place, target * 2 ** (-18 / 1200), target)
+    assert found[0] == "18 cents too low"
+    assert found[1] == f"3rd position, {100 * place.extension_m:.1f} cm out"
+    assert found[2] == f"{1000 * there.off_m:.0f} mm too far out"
+    messages = [one for one in page.evaluate("window.heard") if one.get("cents") is not None]
+    late = [one for one in messages if one["midi"] == 51][8:]
+    assert np.median([one["cents"] for one in late]) == pytest.approx(-18, abs=0.3)
+    off_mm = np.median([one["off_mm"] for one in late])
+    assert off_mm == pytest.approx(1000 * there.off_m, abs=1.0)
+
+
+def test_the_note_aimed_at_is_the_measure_however_far_it_is(page):
+    page.locator("#aim").select_option(label="E3")
+    page.locator("#listen").click()
+    found = until(
+        page,
+        """() => { const words = document.querySelector(".live-cents").textContent;
+        return words.startsWith("118 cents too low") && words; }""",
+    )
+    assert found
+    assert page.locator(".live-note").inner_text() == "E3"
+    until(page, "document.querySelector('.live-cents').textContent.startsWith('another note')")
+
+
+def test_listening_alone_records_nothing(page):
+    page.locator("#listen").click()
+    until(page, "document.querySelector('.meter-word').dataset.state === 'good'")
+    page.locator("#listen").click()
+    assert page.locator("#after").is_hidden()
+    assert page.locator(".meter-word").inner_text() == SAID["meter_waiting"]
+
+
+def test_the_count_in_isnt_recorded(page):
+    page.locator("#count-in").check()
+    page.locator("#count-beats").fill("3")
+    page.locator("#count-tempo").fill("180")
+    page.locator("#record").click()
+    until(page, "document.getElementById('recording').dataset.state === 'counting'")
+    until(page, "document.getElementById('time').textContent === '2'")
+    until(page, "document.getElementById('recording').dataset.state === 'recording'")
+    page.wait_for_timeout(1000)
+    page.locator("#record").click()
+    samples, rate_hz = recorded(page)
+    assert len(samples) / rate_hz == pytest.approx(1.05, abs=0.25)
+
+
+def test_a_recording_can_be_thrown_away(page):
+    record(page, 0.6)
+    page.locator("#discard").click()
+    assert page.locator("#said").inner_text() == SAID["discarded"]
+    assert page.locator("#after").is_hidden() and page.locator("#record").is_enabled()
+
+
+@pytest.mark.parametrize(
+    ("name", "key"),
+    [
+        ("NotAllowedError", "error_refused"),
+        ("NotFoundError", "error_none"),
+        ("NotReadableError", "error_busy"),
+        (None, "error_insecure"),
+    ],
+)
+def test_a_microphone_that_cant_be_had_is_explained(shown, name, key):
+    if name is None:
+        script = """Object.defineProperty(navigator, "mediaDevices", { value: undefined });
+        Object.defineProperty(window, "isSecureContext", { value: false });"""
+    else:
+        script = f"""navigator.mediaDevices.getUserMedia = () =>
+        Promise.reject(new DOMException("no", {json.dumps(name)}));"""
+    with recording(shown, script) as page:
+        page.locator("#record").click()
+        until(page, "document.getElementById('said').textContent")
+        assert page.locator("#said").inner_text() == SAID[key]
+
+
+def test_a_microphone_that_goes_away_loses_nothing(shown):
+    script = """const get = navigator.mediaDevices.getUserMedia.bind(navigator.mediaDevices);
+    navigator.mediaDevices.getUserMedia = async (wish) => {
+      window.stream = await get(wish);
+      return window.stream;
+    };"""
+    with recording(shown, script) as page:
+        page.locator("#record").click()
+        until(page, "document.getElementById('time').textContent === '0:01'")
+        page.evaluate("window.stream.getAudioTracks()[0].dispatchEvent(new Event('ended'))")
+        page.wait_for_selector("#send", state="visible")
+        assert page.locator("#said").inner_text().startswith(SAID["error_lost"])
+        samples, rate_hz = recorded(page)
+        assert len(samples) / rate_hz >= 1.0
+
+
+def test_without_the_live_view_the_recording_goes_on(shown):
+    # The way to the server breaks off soon after it is open.
+    script = """const Real = WebSocket;
+    window.WebSocket = class extends Real {
+      constructor(...all) { super(...all); setTimeout(() => this.close(), 500); }
+    };"""
+    with recording(shown, script) as page:
+        page.locator("#record").click()
+        until(page, "document.getElementById('live-said').textContent")
+        assert page.locator("#live-said").inner_text() == SAID["live_lost"]
+        until(page, "document.getElementById('time').textContent === '0:02'")
+        page.locator("#record").click()
+        samples, rate_hz = recorded(page)
+        assert len(samples) / rate_hz >= 2.0
+
+
+def test_a_take_is_recorded_in_place(page):
+    page.evaluate(
+        """async () => {
+          const { recordInto } = await import("/static/recorder.js");
+          const place = document.createElement("div");
+          place.id = "here";
+          document.getElementById("main").prepend(place);
+          recordInto(place, { onDone: (blob, facts) => (window.done = [blob.size, facts]) });
+        }"""
+    )
+    button = page.locator("#here button")
+    button.click()
+    until(page, "document.querySelector('#here .recorder-time').textContent !== '0:00'")
+    button.click()
+    size, facts = page.evaluate("window.done")
+    assert size == 44 + 2 * round(facts["seconds"] * facts["rateHz"])
+    assert facts["seconds"] >= 1.0
+    assert page.locator("#here .recorder-said").inner_text().startswith("0:01 recorded")
+
+
+def test_the_drone_stands_where_it_was_asked_for(page):
+    page.locator("#drone-note").select_option(label="F3")
+    page.locator("#drone-tuned").select_option("just")
+    page.locator("#drone-root").select_option(label="B♭2")
+    hz = page.evaluate(
+        """async () => {
+          const begin = AudioContext.prototype.createOscillator, made = [];
+          AudioContext.prototype.createOscillator = function () {
+            const one = begin.call(this); made.push(one); return one; };
+          document.getElementById("drone").click();
+          await new Promise((done) => setTimeout(done, 300));
+          return made.map((one) => one.frequency.value);
+        }"""
+    )
+    assert len(hz) == 1
+    assert cents(hz[0] / (1.5 * midi_to_hz(46))) == pytest.approx(0, abs=0.001)
+    assert page.locator("#drone").get_attribute("aria-pressed") == "true"
+    assert page.locator("#drone").inner_text() == SAID["drone_off"]
+    page.locator("#drone").click()
+    assert page.locator("#drone").get_attribute("aria-pressed") == "false"
+
+
+@pytest.mark.parametrize(("size", "scheme"), [("desk", "light"), ("phone", "dark")])
+def test_the_page_can_be_used_by_all(shown, size, scheme):
+    _, student, address, browser = shown
+    with visiting(browser, address, size=size, scheme=scheme) as page:
+        page.goto(f"/takes/new?student={student.id}")
+        page.wait_for_selector(".slide-drawing")
+        assert serious_findings(page) == []
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
