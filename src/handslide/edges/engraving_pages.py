@@ -88,6 +88,8 @@ def _page_counts(systems: Sequence[System], first_height: float, height: float) 
     emptier than the others at a small cost. A page takes at least one system.
     """
     total = len(systems)
+    if _needed(systems) <= first_height:
+        return [total]
     best: list[tuple[int, float, list[int]] | None] = [None] * (total + 1)
     best[0] = (0, 0.0, [])
     for end in range(1, total + 1):
