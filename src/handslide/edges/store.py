@@ -7,7 +7,7 @@ import os
 import sqlite3
 import threading
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -142,7 +142,8 @@ class Store:
 
         ``source`` must be of the newest form. Other connections see the new content at once.
         """
-        with self.read() as connection, self._writing:
+        # One of its own: SQLite refuses a connection on which something is still being read.
+        with self._writing, closing(self._connect()) as connection:
             source.backup(connection)
 
     def tidy(self) -> bool:
@@ -150,7 +151,7 @@ class Store:
 
         False when another reader kept the log from being emptied within ten seconds.
         """
-        with self.read() as connection, self._writing:
+        with self._writing, closing(self._connect()) as connection:
             connection.execute("VACUUM")
             busy = connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
         return not busy

@@ -124,7 +124,8 @@ def make_backup(studio: Studio, before: str = "", *, recordings: bool = False) -
 
 def copy_studio(studio: Studio, target: Path, *, recordings: bool) -> None:
     """Write a copy of the database as it is at this moment into a new file."""
-    with studio.store.read() as db:
+    # A connection of its own: none of the studio's may be reading while it is copied whole.
+    with closing(connect_file(studio.store.path)) as db:
         if recordings:
             copy_whole(db, target)
         else:

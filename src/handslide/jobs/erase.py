@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import dataclass
 
+from handslide.edges.store import telling
 from handslide.edges.storefiles import (
     backups_in,
     check_file,
@@ -130,7 +131,7 @@ def _of_take(studio: Studio, take_id: int) -> tuple[str, str, str]:
 
 
 def _erase(studio: Studio, statement: str, values: Sequence[str]) -> None:
-    with CARE:
+    with telling("not all of it could be erased"), CARE:
         clear_parts(studio.folder)
         for path in damaged_in(studio.folder):
             remove_database(path)
