@@ -198,7 +198,7 @@ def test_listening_alone_records_nothing(page):
     until(page, "document.querySelector('.meter-word').dataset.state === 'good'")
     page.locator("#listen").click()
     assert page.locator("#after").is_hidden()
-    assert page.locator(".meter-word").inner_text() == SAID["meter_waiting"]
+    assert page.locator(".meter-word").inner_text() == SAID["meter.waiting"]
 
 
 def test_the_count_in_isnt_recorded(page):
@@ -225,10 +225,10 @@ def test_a_recording_can_be_thrown_away(page):
 @pytest.mark.parametrize(
     ("name", "key"),
     [
-        ("NotAllowedError", "error_refused"),
-        ("NotFoundError", "error_none"),
-        ("NotReadableError", "error_busy"),
-        (None, "error_insecure"),
+        ("NotAllowedError", "error.refused"),
+        ("NotFoundError", "error.none"),
+        ("NotReadableError", "error.busy"),
+        (None, "error.insecure"),
     ],
 )
 def test_a_microphone_that_cant_be_had_is_explained(shown, name, key):
@@ -255,7 +255,7 @@ def test_a_microphone_that_goes_away_loses_nothing(shown):
         until(page, "document.getElementById('time').textContent === '0:01'")
         page.evaluate("window.stream.getAudioTracks()[0].dispatchEvent(new Event('ended'))")
         page.wait_for_selector("#send", state="visible")
-        assert page.locator("#said").inner_text().startswith(SAID["error_lost"])
+        assert page.locator("#said").inner_text().startswith(SAID["error.lost"])
         samples, rate_hz = recorded(page)
         assert len(samples) / rate_hz >= 1.0
 

@@ -27,7 +27,7 @@ class Page {
     this.notes();
     this.buttons();
     this.recorder.addEventListener("block", ({ detail }) => this.block(detail));
-    this.recorder.addEventListener("lost", () => this.stop(this.texts.error_lost));
+    this.recorder.addEventListener("lost", () => this.stop(this.texts["error.lost"]));
     this.recorder.addEventListener("full", () => this.stop(this.texts.full));
     window.addEventListener("beforeunload", (event) => {
       if (this.state === "recording" || (this.state === "done" && !this.sending)) {
@@ -114,7 +114,7 @@ class Page {
     try {
       await this.recorder.open();
     } catch (error) {
-      this.el("said").textContent = this.texts[`error_${error.key ?? "unsupported"}`];
+      this.el("said").textContent = this.texts[`error.${error.key ?? "unsupported"}`];
       return false;
     }
     this.view.clear();

@@ -363,7 +363,7 @@ export function controls(el, player, texts) {
     play.setAttribute("aria-pressed", String(playing));
     stop.disabled = state === "stopped";
     el.dataset.state = state;
-    if (!counting) said.textContent = texts[`said_${state}`];
+    if (!counting) said.textContent = texts[`said.${state}`];
   });
   play.textContent = texts.play;
   play.setAttribute("aria-pressed", "false");

@@ -173,7 +173,7 @@ export class Meter {
     this.at = this.wordAt = 0;
     this.bar.style.transform = "scaleX(0)";
     this.held.style.left = "0";
-    this.word.textContent = this.texts.meter_waiting;
+    this.word.textContent = this.texts["meter.waiting"];
     this.word.dataset.state = "waiting";
   }
 
@@ -193,7 +193,7 @@ export class Meter {
     const clipped = this.overAt && now - this.overAt < HOLD_MS;
     const state = clipped || db > LOUD_DB ? "loud" : db < QUIET_DB ? "quiet" : "good";
     this.word.dataset.state = state;
-    this.word.textContent = this.texts[`meter_${state}`];
+    this.word.textContent = this.texts[`meter.${state}`];
   }
 }
 
@@ -232,7 +232,7 @@ export function recordInto(el, { onDone, onState, texts = textsOf("recording-tex
     try {
       await recorder.open();
     } catch (error) {
-      said.textContent = texts[`error_${error.key ?? "unsupported"}`];
+      said.textContent = texts[`error.${error.key ?? "unsupported"}`];
       return undefined;
     }
     recorder.record();
@@ -242,7 +242,7 @@ export function recordInto(el, { onDone, onState, texts = textsOf("recording-tex
     meter.show(detail);
     if (recorder.recording) time.textContent = clock(recorder.seconds);
   });
-  recorder.addEventListener("lost", () => done(texts.error_lost));
+  recorder.addEventListener("lost", () => done(texts["error.lost"]));
   recorder.addEventListener("full", () => done(texts.full));
   window.addEventListener("pagehide", () => recorder.close());
   show("off");
