@@ -204,6 +204,14 @@ def test_verdicts_on_a_place(ends, verdict):
     assert group_of(progress, "place", SIXTH).change("bias").verdict == verdict
 
 
+def test_of_a_place_that_changed_now_is_where_it_ended():
+    rng = np.random.default_rng(10)
+    progress = find_progress(play(rng, {**STILL, SIXTH: (-35.0, 0.0)}, takes=14, between=2.0))
+    place = group_of(progress, "place", SIXTH)
+    assert place.bias.value == pytest.approx(place.change("bias").late)
+    assert abs(place.bias.value) < abs(np.mean([point.cents for point in place.points])) - 5
+
+
 def test_a_place_that_stays_is_called_steady():
     rng = np.random.default_rng(11)
     progress = find_progress(play(rng, STILL, takes=16, between=1.5, sd=4.0, tuning=2.0))

@@ -194,6 +194,7 @@ def test_filters_on_the_page(studio, mira):
     wrong = browser.get(f"/progress/{mira.id}?from=soon")
     assert wrong.status_code == 200
     assert "isn't a day" in words(wrong)
+    assert browser.get(f"/progress/{mira.id}?to=9999-12-31&from=20260831").status_code == 200
     assert "isn't a horn of this studio" in words(browser.get(f"/progress/{mira.id}?horn=x"))
 
 

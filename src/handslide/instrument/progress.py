@@ -73,12 +73,14 @@ class Change:
 
     ``early`` and ``late`` are read from a straight line at the first and the last third of the
     takes; ``by`` is late - early with its interval. ``verdict``: ``improved``, ``worse``,
-    ``steady`` (surely no change that is heard), ``unclear`` (nothing can be told yet).
+    ``steady`` (surely no change that is heard), ``unclear`` (nothing can be told yet). ``now`` is
+    the line's end with its interval.
     """
 
     measure: str
     early: float
     late: float
+    now: Estimate
     by: Estimate
     p: float
     p_adjusted: float
@@ -92,9 +94,10 @@ class GroupProgress:
     ``kind``: ``all``, ``place``, ``note``, ``valve``, ``away``, ``out``, ``in``, ``partial``. Only
     what names the group is set: ``valves`` and ``position`` of a place or note, ``midi`` of a note,
     ``partial``. ``scored`` is (notes of a part, right ones among them). ``bias``, ``spread``,
-    ``scored`` and ``right`` are those of the recent takes; ``more`` and
-    ``more_for_change`` are how many more takes would make the bias known to within hearing, and
-    would show a change that is heard (0: enough; None: more than anybody plays).
+    ``scored`` and ``right`` are those of the recent takes, the bias that of the line's end where it
+    surely changed; ``more`` and ``more_for_change`` are how many more takes would make the bias
+    known to within hearing, and would show a change that is heard (0: enough; None: more than
+    anybody plays).
     """
 
     kind: str
@@ -323,7 +326,7 @@ def _tuned_changes(points: Sequence[TakePoint], sigma: float, kind: str) -> list
         when = np.array([point.when_days for point in points])
         trend = trend_over(when, *_values(points, sigma), thirds(when))
         early, late, by = trend.early.value, trend.late.value, trend.nearer
-        found.append(Change("bias", early, late, by, trend.nearer_p, 1.0, ""))
+        found.append(Change("bias", early, late, trend.late, by, trend.nearer_p, 1.0, ""))
     # Notes of several places differ by their places' biases: that isn't an unsteady hand.
     several = [point for point in points if point.spread is not None and kind not in WIDE]
     if _long_enough([point.when_days for point in several]):
@@ -332,7 +335,9 @@ def _tuned_changes(points: Sequence[TakePoint], sigma: float, kind: str) -> list
         variance = np.array([spread_variance(sigma, point.notes) for point in several])
         trend = trend_over(when, y, variance, thirds(when))
         early, late = max(trend.early.value, 0.0), max(trend.late.value, 0.0)
-        found.append(Change("spread", early, late, trend.change, trend.change.p, 1.0, ""))
+        found.append(
+            Change("spread", early, late, trend.late, trend.change, trend.change.p, 1.0, "")
+        )
     return found
 
 
@@ -343,7 +348,7 @@ def _right_changes(table: Table, at: Ints) -> list[Change]:
         return []
     trend = trend_over(when, *_shares(scored), thirds(when), counted=True)
     early, late = (min(max(one.value, 0.0), 1.0) for one in (trend.early, trend.late))
-    return [Change("right", early, late, trend.change, trend.change.p, 1.0, "")]
+    return [Change("right", early, late, trend.late, trend.change, trend.change.p, 1.0, "")]
 
 
 def _long_enough(when: Sequence[float]) -> bool:
@@ -360,10 +365,29 @@ def _with_verdicts(groups: Sequence[GroupProgress]) -> tuple[list[GroupProgress]
         for change in group.changes:
             asked[group.rows, change.measure] = change.p
     judged = dict(zip(asked, adjusted(list(asked.values())))) if asked else {}
-    return [
+    done = [
         replace(group, changes=tuple(_verdict(group, change, judged) for change in group.changes))
         for group in groups
-    ], len(asked)
+    ]
+    moved = [group.rows for group in done if _moved(group)]
+    return [_as_it_ends(group, moved) for group in done], len(asked)
+
+
+def _moved(group: GroupProgress) -> bool:
+    change = group.change("bias")
+    return change is not None and change.verdict in ("improved", "worse")
+
+
+def _as_it_ends(group: GroupProgress, moved: Sequence[frozenset[int]]) -> GroupProgress:
+    """Of a bias that surely changed, the end of the line says more than the mean of its way.
+
+    A place that changed has taken its notes along, sure of each alone or not.
+    """
+    change = group.change("bias")
+    if change is None or not any(group.rows <= rows for rows in moved):
+        return group
+    known = change.now.half_width <= HEARING_CENTS
+    return replace(group, bias=change.now, more=0 if known else group.more)
 
 
 def _verdict(

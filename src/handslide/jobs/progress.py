@@ -5,7 +5,7 @@ import sqlite3
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime
 from functools import lru_cache
 
 from handslide.edges.tomlfile import read_horn
@@ -258,9 +258,11 @@ def _choices(
 
 
 def _takes(db: sqlite3.Connection, student_id: int, filters: Filters) -> list[sqlite3.Row]:
+    since = None if filters.since is None else _day(filters.since).isoformat()
     until = None
     if filters.until is not None:
-        until = (_day(filters.until) + timedelta(days=1)).isoformat()
+        # Behind every moment of that day: "T" comes before "~".
+        until = f"{_day(filters.until).isoformat()}~"
     return db.execute(
         "SELECT take.id, take.recorded_at, take.a4_hz, horn_version.id AS version, "
         "horn_version.toml, horn.temp_c, json_extract(take.report, '$.doubt') AS doubt "
@@ -269,7 +271,7 @@ def _takes(db: sqlite3.Connection, student_id: int, filters: Filters) -> list[sq
         "WHERE take.student_id = ?1 AND (?2 IS NULL OR horn.id = ?2) "
         "AND (?3 IS NULL OR take.score_id = ?3) AND (?4 IS NULL OR take.recorded_at >= ?4) "
         "AND (?5 IS NULL OR take.recorded_at < ?5) ORDER BY take.recorded_at, take.id",
-        (student_id, filters.horn_id, filters.score_id, filters.since, until),
+        (student_id, filters.horn_id, filters.score_id, since, until),
     ).fetchall()
 
 

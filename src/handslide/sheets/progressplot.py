@@ -94,14 +94,14 @@ def place_picture(
     high, low = y_of(BAND_CENTS), y_of(-BAND_CENTS)
     shapes.append(Rect(x0, high, x1 - x0, low - high, fill=_BAND))
     step = 20 if scale_cents > 40 else 10
-    for cents in range(-int(scale_cents) // step * step, int(scale_cents) + 1, step):
-        y = y_of(cents)
-        inside = abs(cents) < scale_cents
+    for mark in range(-int(scale_cents) // step * step, int(scale_cents) + 1, step):
+        y = y_of(mark)
+        inside = abs(mark) < scale_cents
         if inside:
-            ink, pen = (0.0, 0.25) if cents == 0 else (_GRID_INK, 0.12)
+            ink, pen = (0.0, 0.25) if mark == 0 else (_GRID_INK, 0.12)
             shapes.append(Line(x0, y, x1, y, pen, ink))
-        if inside and cents % 20 == 0:
-            text = f"{cents:+d}".replace("-", "−") if cents else "0"
+        if inside and mark % 20 == 0:
+            text = f"{mark:+d}".replace("-", "−") if mark else "0"
             shapes.append(Text(x0 - 1.0, y + 0.9, text, _SMALL_PT, anchor="end"))
     x = left + 1.9
     for where, anchor, text in ((y0, "end", words.high), (y1, "start", words.low)):
