@@ -26,6 +26,7 @@ _GROUPS = {
 }  # fmt: skip
 _FAST_M_S = 2.0
 _NEAR_M = 0.02
+_LESS = "the line as a whole moves less so"
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +65,10 @@ class Reasons:
         if worse_by > 1e9:
             return "the glissando must stay on one partial"
         chosen = options[self.solution.chosen[note]]
-        return self._because(note, choice, chosen, place)
+        text = self._because(note, choice, chosen, place)
+        return (
+            f"with {place_words(place)} the line as a whole moves more" if text == _LESS else text
+        )
 
     def _rival(self, note: int, chosen: Place) -> Place:
         """What a place is compared with: the note's usual place, else its shortest."""
@@ -109,7 +113,7 @@ class Reasons:
             return f"the valve needn't move; {place_words(short)} would need it to"
         if best == "move":
             return neighbours.sentence(chosen, short)
-        return "the line as a whole moves less so"
+        return _LESS
 
     def _saved(self, low: int, other: NDArray[np.intp]) -> dict[str, float]:
         """Points by which the other route is worse, by group of terms."""
@@ -172,7 +176,7 @@ class _Neighbours:
             return self._coming(chosen, short)
         if self.after is not None and gain_after > 0:
             return self._going(chosen, short)
-        return "the line as a whole moves less so"
+        return _LESS
 
     def _coming(self, chosen: Place, short: Place) -> str:
         assert self.before is not None

@@ -6,6 +6,7 @@
 import { ask, complain, fill, texts as textsOf } from "/static/shell.js";
 import { Music } from "/static/music.js";
 
+const LATE_MS = 200; // what takes longer than this shows that it waits
 const words = textsOf();
 const byId = (id) => document.getElementById(id);
 const base = `/stands/${byId("part").dataset.stand}`;
@@ -85,6 +86,7 @@ async function show(i, { quiet = false } = {}) {
   asking?.abort();
   const mine = (asking = new AbortController());
   const focus = focusIn(panel);
+  const late = setTimeout(() => panel.classList.add("busy"), LATE_MS);
   let html;
   try {
     const answer = await fetch(`${base}/notes/${i}`, { signal: mine.signal, headers: { Accept: "text/html" } });
@@ -93,6 +95,9 @@ async function show(i, { quiet = false } = {}) {
   } catch (error) {
     if (error.name !== "AbortError") complain(document.body.dataset.lost);
     return;
+  } finally {
+    clearTimeout(late);
+    if (!mine.signal.aborted) panel.classList.remove("busy");
   }
   if (mine.signal.aborted) return;
   panel.innerHTML = html;
