@@ -2,6 +2,8 @@
 
 import base64
 import json
+import time
+from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
@@ -15,8 +17,12 @@ from handslide.instrument.marks import place_words
 from handslide.instrument.places import Place
 from handslide.jobs.playback import playback
 from handslide.jobs.routed import place_json, route
+from handslide.jobs.scores import add_score
 from handslide.jobs.setup import make_setup
 from handslide.jobs.slideview import slide_view
+from handslide.jobs.stand import open_stand
+from handslide.jobs.studenthorns import add_horn
+from handslide.jobs.students import StudentValues, add_student
 from handslide.jobs.studio import open_studio
 from handslide.sound.notes import hear
 from handslide.sound.stream import Listener
@@ -24,6 +30,7 @@ from handslide.sound.tones import brass_levels
 
 pytestmark = pytest.mark.browser
 RATE_HZ = 48_000
+LANTERNS = Path(__file__).parents[1] / "examples" / "lanterns.musicxml"
 
 RENDER = """
 async ([seconds, events, volume]) => {
@@ -45,12 +52,24 @@ async ([seconds, events, volume]) => {
 
 
 @pytest.fixture(scope="module")
-def page(tmp_path_factory):
+def shown(tmp_path_factory):
+    """(address, browser, stand) with a part on a student's stand."""
     studio = open_studio(tmp_path_factory.mktemp("studio"))
-    with serving(studio) as address, chromium() as browser, visiting(browser, address) as page:
+    student = add_student(studio, StudentValues(name="Ada Lindqvist", reach=6.0))
+    add_horn(studio, student.id, "tenor-f")
+    added = add_score(studio, LANTERNS.read_bytes(), LANTERNS.name)
+    stand = open_stand(studio, student.id, added.score.id)
+    with serving(studio) as address, chromium() as browser:
+        yield address, browser, stand
+    studio.close()
+
+
+@pytest.fixture(scope="module")
+def page(shown):
+    address, browser, _ = shown
+    with visiting(browser, address) as page:
         page.goto("/")
         yield page
-    studio.close()
 
 
 def rendered(page, seconds, events, volume=0.4):
@@ -431,3 +450,81 @@ def test_pausing_and_a_new_tempo_lose_no_note(page):
     pause = seen.index("pause")
     assert seen[:pause] == [0, 1] and seen[-1] == pause + 1
     assert seen[pause + 1 : -1] == [1, 2, 3, 4, 5, None]
+
+
+# On the page of a part
+
+
+@pytest.fixture
+def part(shown):
+    address, browser, stand = shown
+    with visiting(browser, address) as page:
+        page.add_init_script(
+            """window.seen = [];
+            document.addEventListener("hs:cursor", ({ detail }) => window.seen.push(detail.i));
+            document.addEventListener("hs:route", ({ detail }) => (window.route = detail));"""
+        )
+        page.goto(f"/stands/{stand}")
+        until(page, "window.route && document.querySelector('#slide .slide-words').textContent")
+        page.locator("#player input[name=countIn]").uncheck()
+        yield page
+
+
+def until(page, script, seconds=30.0):
+    end = time.monotonic() + seconds
+    while not (found := page.evaluate(script)):
+        assert time.monotonic() < end, f"never true: {script}"
+        page.wait_for_timeout(30)
+    return found
+
+
+def faster(page):
+    page.locator("#player-tempo").evaluate(
+        "(one) => { one.value = 200; one.dispatchEvent(new Event('input')); }"
+    )
+
+
+def test_a_key_plays_the_part_and_the_slide_goes_along(part):
+    faster(part)
+    part.locator("h1").click()
+    part.keyboard.press("m")
+    until(part, "window.seen.length >= 8")
+    part.keyboard.press(" ")
+    until(part, "document.getElementById('player').dataset.state === 'paused'")
+    seen = part.evaluate("window.seen")
+    played = [row["i"] for row in part.evaluate("window.route.played")]
+    assert seen == played[: len(seen)]
+    last = part.evaluate("window.route.notes")[seen[-1]]
+    near = part.evaluate("window.route.notes")[played[len(seen)]]
+    words = part.locator(".slide-words").inner_text()
+    assert any(f"{one['extension_mm'] / 10:.1f} cm" in words for one in (last, near))
+
+
+def test_a_key_in_a_field_doesnt_play(part):
+    part.locator("#from").focus()
+    part.keyboard.press("m")
+    part.wait_for_timeout(300)
+    assert part.locator("#player").get_attribute("data-state") == "stopped"
+
+
+def test_only_the_chosen_measures_are_looped(part):
+    faster(part)
+    part.locator("#from").select_option(index=2)
+    part.locator("#until").select_option(index=2)
+    part.locator("#player input[name=loop]").check()
+    part.locator("#player button").first.click()
+    inside = part.evaluate("window.route.notes.filter((one) => one.mi === 1).map((one) => one.i)")
+    until(part, f"window.seen.length >= {2 * len(inside) + 1}")
+    part.locator("#player button").nth(1).click()
+    seen = part.evaluate("window.seen")
+    assert seen[: 2 * len(inside)] == inside * 2
+    assert seen[-1] is None
+
+
+def test_play_begins_softly_each_time(part):
+    assert part.locator("#player-volume").input_value() == "40"
+    part.locator("#player-volume").fill("90")
+    part.reload()
+    until(part, "document.getElementById('player-volume')")
+    assert part.locator("#player-volume").input_value() == "40"
+    assert "hearing" in part.locator("#player .hint").inner_text()

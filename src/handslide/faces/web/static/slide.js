@@ -60,6 +60,7 @@ export class Slide {
   constructor(el, horn, texts) {
     this.texts = texts;
     this.place = null;
+    this.asked = false; // whether any place was shown yet
     this.now = null;
     this.mm = 0; // where the drawn slide is
     this.frame = 0;
@@ -88,6 +89,7 @@ export class Slide {
   // The slide goes to a place within `ms`; null: nothing to play, the slide stays.
   show(place, { ms = 0 } = {}) {
     const before = (this.place?.valves ?? []).join("+");
+    this.asked = true;
     this.place = place && place.extension_mm !== null && place.partial !== null ? place : null;
     if ((this.place?.valves ?? []).join("+") !== before) this.draw();
     this.say();
@@ -249,8 +251,9 @@ export class Slide {
     [...this.valves.children].forEach((chip, k) => {
       chip.dataset.down = String(down.has(this.horn.valves[k]));
     });
-    const words = this.place ? placeWords(this.place, this.texts) : this.texts.nothing;
+    const none = this.asked ? this.texts.nothing : "";
+    const words = this.place ? placeWords(this.place, this.texts) : none;
     this.words.textContent = words;
-    this.svg.setAttribute("aria-label", fill(this.texts.label, { place: words }));
+    this.svg.setAttribute("aria-label", fill(this.texts.label, { place: words || "–" }));
   }
 }
