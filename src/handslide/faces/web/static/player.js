@@ -210,7 +210,7 @@ export class Player extends EventTarget {
       }
       const end = this.timeOf(to);
       if (!this.options.loop || end >= until || to <= from) break;
-      this.begin2(from, end);
+      this.nextRound(from, end);
     }
     this.sounding = this.sounding.filter((one) => one.end > now - 0.2);
     this.clicks = this.clicks.filter((one) => one.at > now - 0.5);
@@ -218,8 +218,7 @@ export class Player extends EventTarget {
     if (!this.options.loop && now > this.timeOf(to) + 0.15) this.finish();
   }
 
-  // The next round of a loop.
-  begin2(from, at) {
+  nextRound(from, at) {
     this.s0 = from;
     this.t0 = at;
     this.next = this.nextBeat = 0;
@@ -339,7 +338,8 @@ export function controls(el, player, texts) {
   const said = make("span", { class: "sr", role: "status" });
   const buttons = make("div", { class: "player-buttons" }, play, stop);
   const checks = make("div", { class: "player-checks" });
-  for (const [key, text] of [["countIn", texts.count_in], ["metronome", texts.metronome], ["loop", texts.loop]]) {
+  const choices = { countIn: texts.count_in, metronome: texts.metronome, loop: texts.loop };
+  for (const [key, text] of Object.entries(choices)) {
     const box = make("input", { type: "checkbox", name: key });
     box.checked = player.options[key];
     box.addEventListener("change", () => (player.options[key] = box.checked));

@@ -192,8 +192,10 @@ export class Slide {
     const bend = (TUBES[1] - TUBES[0]) / 2;
     const [top, low] = TUBES;
     const path = `M0 ${top}H${bow - bend}a${bend} ${bend} 0 0 1 0 ${2 * bend}H0`;
-    const gaps = svg("mask", { id: `${this.id}-gaps`, maskUnits: "userSpaceOnUse", x: -20, y: 0, width: bow + 40, height: RULER }, this.outer);
-    svg("rect", { x: -20, y: 0, width: bow + 40, height: RULER, fill: "white" }, gaps);
+    const area = { x: -20, y: 0, width: bow + 40, height: RULER };
+    const mask = { id: `${this.id}-gaps`, maskUnits: "userSpaceOnUse", ...area };
+    const gaps = svg("mask", mask, this.outer);
+    svg("rect", { ...area, fill: "white" }, gaps);
     const brass = svg("g", { mask: `url(#${this.id}-gaps)` }, this.outer);
     svg("path", { d: path, class: "slide-tube-edge" }, brass);
     svg("path", { d: path, class: "slide-tube" }, brass);
