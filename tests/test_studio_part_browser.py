@@ -78,6 +78,14 @@ def test_music_shows_the_marks_of_the_route(studio, browser):
     with part_page(browser, studio, stand_id) as page:
         assert marks_shown(page) == marks_of(studio, stand_id)
         assert page.locator(".mark.is-locked").first.text_content() == "6"
+        lines = page.evaluate(
+            """() => [...document.querySelectorAll("#score .lock-line")].map((line) => {
+                const [a, b] = [line, line.previousElementSibling].map((e) => e.getBBox());
+                return [a.width / b.width, a.x - b.x, a.height]; })"""
+        )
+        assert len(lines) == 1
+        share, shift, height = lines[0]
+        assert 0.9 < share < 1.1 and abs(shift) < 20 and height < 40
         fonts = page.evaluate(
             "[...document.fonts].filter((f) => f.status === 'loaded').map((f) => f.family)"
         )

@@ -170,6 +170,7 @@ export class Music {
         marks[k].mark.setAttribute("x", String(Math.round(pool.start + marks[k].offset)));
       }
     }
+    underline(system, marks);
   }
 
   select(i) {
@@ -218,6 +219,21 @@ export class Music {
       if (away < least) [best, least] = [i, away];
     }
     return best;
+  }
+}
+
+// A line under each locked mark: browsers scale an underline of their own wrongly here.
+function underline(system, marks) {
+  for (const old of system.querySelectorAll(".lock-line")) old.remove();
+  for (const { mark, half, size } of marks) {
+    if (!mark.classList.contains("is-locked")) continue;
+    const line = document.createElementNS(NS, "rect");
+    line.setAttribute("class", "lock-line");
+    line.setAttribute("x", String(Number(mark.getAttribute("x")) - half));
+    line.setAttribute("y", String(Number(mark.getAttribute("y")) + 0.1 * size));
+    line.setAttribute("width", String(2 * half));
+    line.setAttribute("height", String(0.09 * size));
+    mark.after(line);
   }
 }
 
