@@ -10,6 +10,7 @@ demo: $(VENV)/.ready
 	$(BIN)/handslide mark examples/lanterns.musicxml --horn tenor-f --student "Mira Holt" -o "$(OUT)"
 
 test: $(VENV)/.ready-dev check
+	sh scripts/get_browser.sh
 	$(BIN)/python -m pytest
 
 check: $(VENV)/.ready-dev
