@@ -465,7 +465,7 @@ def part(shown):
             document.addEventListener("hs:route", ({ detail }) => (window.route = detail));"""
         )
         page.goto(f"/stands/{stand}")
-        until(page, "window.route && document.querySelector('#slide .slide-words').textContent")
+        until(page, "window.route && document.querySelector('.slide-words')?.textContent")
         page.locator("#player input[name=countIn]").uncheck()
         yield page
 
@@ -528,3 +528,18 @@ def test_play_begins_softly_each_time(part):
     until(part, "document.getElementById('player-volume')")
     assert part.locator("#player-volume").input_value() == "40"
     assert "hearing" in part.locator("#player .hint").inner_text()
+
+
+def test_a_player_that_comes_late_still_gets_the_route(shown):
+    address, browser, stand = shown
+    with visiting(browser, address) as page:
+        page.add_init_script(
+            "document.addEventListener('hs:route', ({ detail }) => (window.route = detail));"
+        )
+        # The script comes only when the route is there.
+        held = []
+        page.route("**/static/tone.js", lambda route: held.append(route))
+        page.goto(f"/stands/{stand}", wait_until="commit")
+        until(page, "window.route")
+        held[0].continue_()
+        until(page, "document.querySelector('.slide-words')?.textContent")

@@ -1,7 +1,7 @@
 // The page of a part: music, the chosen note with its places, choices, undo, measures.
 //
 // Said on document: hs:route {route} after loading and each change, hs:select {note}, hs:range
-// {from, to} | null. Heard: hs:cursor {i}.
+// {from, to} | null. Heard: hs:cursor {i}, hs:ask (a script that came late asks for the route).
 
 import { ask, complain, fill, texts as textsOf } from "/static/shell.js";
 import { Music } from "/static/music.js";
@@ -285,6 +285,8 @@ byId("lists").addEventListener("click", (event) => {
   select(Number(button.dataset.i));
   score.focus({ preventScroll: true });
 });
+
+document.addEventListener("hs:ask", () => route && tell("hs:route", route));
 
 document.addEventListener("hs:cursor", ({ detail: { i } }) => {
   music.cursor(i);

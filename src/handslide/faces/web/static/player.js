@@ -6,6 +6,7 @@
 //   hs:select {detail: note}    heard: the slide goes there; play begins there
 //   hs:range  {detail: {from, to} | null}  heard: only the notes with these written indices (both
 //             included) are played and looped; null: all
+//   hs:ask                      said: whoever has the route already is to say it again
 //   hs:cursor {detail: {i}}     said: written note i begins to sound; i null: nothing plays
 // Keys, outside of fields: M or space plays and pauses.
 
@@ -429,6 +430,7 @@ function begin() {
     document.dispatchEvent(new CustomEvent("hs:cursor", { detail }));
   });
   player.addEventListener("move", ({ detail: { note, ms } }) => slide?.show(note, { ms }));
+  document.dispatchEvent(new CustomEvent("hs:ask"));
   window.addEventListener("pagehide", () => player.state !== "stopped" && player.stop());
 }
 
