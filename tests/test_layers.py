@@ -1,7 +1,8 @@
 """The import arrow: ground < instrument | sound < edges < jobs < faces; where libraries belong.
 
 The two wings, instrument and sound, don't know each other.
-``sheets`` (what stands on a printed page, as plain shapes) is beside the edges, above instrument.
+``sheets`` (what stands on a printed page, as plain shapes) and ``drills`` (what stands in the bars of
+practice sheets) are beside the edges, above instrument.
 """
 
 import ast
@@ -22,9 +23,10 @@ MAY_IMPORT = {
     "instrument": {"ground", "instrument"},
     "sound": {"ground", "sound"},
     "sheets": {"ground", "instrument", "sound", "sheets"},
-    "edges": {"ground", "instrument", "sound", "sheets", "edges"},
-    "jobs": {"ground", "instrument", "sound", "sheets", "edges", "jobs"},
-    "faces": {"ground", "instrument", "sound", "sheets", "edges", "jobs", "faces"},
+    "drills": {"ground", "instrument", "drills"},
+    "edges": {"ground", "instrument", "sound", "sheets", "drills", "edges"},
+    "jobs": {"ground", "instrument", "sound", "sheets", "drills", "edges", "jobs"},
+    "faces": {"ground", "instrument", "sound", "sheets", "drills", "edges", "jobs", "faces"},
 }
 # The only packages of handslide that may import a library.
 HOME = {

@@ -1,0 +1,64 @@
+"""What a drill is made of: notes in bars, in a key and a meter."""
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from handslide.ground.pitch import Pitch
+
+ARTICULATIONS = ("", "staccato", "tenuto", "accent")
+MODES = (
+    "major", "minor", "ionian", "dorian", "phrygian", "lydian", "mixolydian", "aeolian", "locrian",
+    "none",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """A key signature: ``fifths`` sharps (negative: flats), and its mode as MusicXML names it."""
+
+    fifths: int
+    mode: str = "major"
+
+
+@dataclass(frozen=True, slots=True)
+class DrillNote:
+    """A note, or a rest where ``pitch`` (as it sounds) is None.
+
+    ``beats`` are quarter notes. ``slur``, ``gliss`` and ``tie`` lead to the next note. ``lock`` is
+    the place that is meant: valves and partial; None: the route chooses. ``text`` stands below.
+    """
+
+    pitch: Pitch | None
+    beats: Fraction
+    slur: bool = False
+    gliss: bool = False
+    tie: bool = False
+    articulation: str = ""
+    lock: tuple[tuple[str, ...], int] | None = None
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One exercise. ``meter`` is (beats, beat type); each bar is full.
+
+    ``title`` and ``instruction`` stand above the music; ``clef`` None is the horn's usual one.
+    """
+
+    title: str
+    instruction: str
+    key: Key
+    meter: tuple[int, int]
+    tempo_qpm: float
+    bars: tuple[tuple[DrillNote, ...], ...]
+    clef: str | None = None
+
+    @property
+    def bar_beats(self) -> Fraction:
+        """Quarter notes in a full bar."""
+        return Fraction(4 * self.meter[0], self.meter[1])
+
+    @property
+    def notes(self) -> tuple[DrillNote, ...]:
+        """All notes and rests in their order."""
+        return tuple(note for bar in self.bars for note in bar)
