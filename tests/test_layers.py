@@ -1,8 +1,8 @@
 """The import arrow: ground < instrument | sound < edges < jobs < faces; where libraries belong.
 
 The two wings, instrument and sound, don't know each other.
-``sheets`` (what stands on a printed page, as plain shapes) and ``drills`` (what stands in the bars of
-practice sheets) are beside the edges, above instrument.
+``sheets`` (what stands on a printed page, as plain shapes) and ``drills`` (what stands in the bars
+of practice sheets) are beside the edges, above instrument.
 """
 
 import ast
