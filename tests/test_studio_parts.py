@@ -468,7 +468,7 @@ def test_several_files_each_with_its_own_result(studio):
     )
     assert answer.status_code == 200
     told = words(answer)
-    for text in ("Taken in", "defines entities", "unpacks to more", "too large", "cut off",
+    for text in ("Added.", "defines entities", "unpacks to more", "too large", "cut off",
                  "notes.txt isn't XML", "passwd.mxl"):  # fmt: skip
         assert text in told, text
     assert "etc/" not in told and "Traceback" not in told

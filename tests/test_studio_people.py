@@ -498,7 +498,7 @@ def test_pieces_follow_the_form(studio, mira):
 @pytest.mark.parametrize(
     ("language", "said"),
     [
-        ("de", ("Schüler aufnehmen", "Neuer Schüler", "alle Lagen", "Geschichte", "Werte")),
+        ("de", ("Schüler hinzufügen", "Neuer Schüler", "alle Lagen", "Geschichte", "Werte")),
         ("es", ("Añadir un alumno", "Nuevo alumno", "todas las posiciones", "Historia", "Valores")),
     ],
 )

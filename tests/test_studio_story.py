@@ -111,9 +111,9 @@ def new_student(page):
 
 def part_on_the_stand(page, melody):
     page.get_by_role("link", name="Put a part on the stand").click()
-    page.get_by_label("Take in scores").set_input_files(melody)
-    page.get_by_role("button", name="Take in", exact=True).click()
-    page.get_by_text("Taken in.").wait_for()
+    page.get_by_label("Add scores").set_input_files(melody)
+    page.get_by_role("button", name="Add", exact=True).click()
+    page.get_by_text("Added.").wait_for()
     clean(page)
     page.get_by_role("button", name="Put on Ida Berg's stand").click()
     page.wait_for_url("**/stands/*")
@@ -194,7 +194,7 @@ def tuned(page):
     # The loop sounds 20 cents flat: 23 mm in at 25 °C (worked out by hand from F1 and its tube).
     page.get_by_label("Without the valve, Hz").fill("174.61")
     page.get_by_label("With the valve, Hz").fill("172.61")
-    page.get_by_role("button", name="Reckon").first.click()
+    page.get_by_role("button", name="Work it out").first.click()
     page.get_by_text(re.compile(r"push it in by 2[23]\.\d mm")).first.wait_for()
     clean(page)
 
