@@ -1,5 +1,6 @@
 """What is on a student's stand: a part, for one horn, with the teacher's settings."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -43,6 +44,26 @@ class StandRow:
     composer: str
     locks: int
     opened_at: str
+
+
+def open_stands(
+    studio: Studio,
+    score_id: int,
+    wishes: Sequence[tuple[int, int | None]],
+    part: str | None = None,
+    voice: str | None = None,
+) -> list[int]:
+    """Put a score on several stands, all or none; ``wishes`` are students with their horns.
+
+    Raises BadUsage for nobody, else as :func:`open_stand`.
+    """
+    if not wishes:
+        raise BadUsage("nobody was chosen: tick at least one student")
+    with studio.store.write():
+        return [
+            open_stand(studio, student_id, score_id, horn_id, part, voice)
+            for student_id, horn_id in wishes
+        ]
 
 
 def open_stand(

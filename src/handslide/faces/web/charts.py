@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
-from urllib.parse import quote, urlencode
+from urllib.parse import urlencode
 
 from starlette.datastructures import QueryParams
 from starlette.requests import Request
@@ -11,7 +11,7 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.errors import sentence
-from handslide.faces.web.pages import page, studio_of
+from handslide.faces.web.pages import filed, page, studio_of
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadUsage, HandslideError, NotFound
 from handslide.ground.notenames import LANGUAGES
@@ -86,7 +86,12 @@ def sheet_file(request: Request) -> Response:
     stem = file_stem(studio, wish)
     if len(results) > 1:
         stem = f"{stem}-{number}"
-    return _file(results[int(number) - 1], form, stem, "save" in request.query_params)
+    return filed(
+        results[int(number) - 1],
+        f"{stem}.{form}",
+        MEDIA_TYPES[form],
+        save="save" in request.query_params,
+    )
 
 
 def for_class(request: Request) -> Response:
@@ -115,7 +120,9 @@ def class_file(request: Request) -> Response:
     wish = _class_wish(request)
     rows = class_charts(studio_of(request), wish, _chosen(request.query_params))
     pdf = drawn(class_sheet(rows, wish.sheet), "pdf")[0]
-    return _file(pdf, "pdf", f"class-{wish.sheet}", "save" in request.query_params)
+    return filed(
+        pdf, f"class-{wish.sheet}.pdf", MEDIA_TYPES["pdf"], save="save" in request.query_params
+    )
 
 
 def read_wish(request: Request) -> ChartWish:
@@ -231,16 +238,6 @@ def _chosen(query: QueryParams) -> list[int] | None:
     if "only" not in query:
         return None
     return [int(number) for number in query.getlist("student") if number.isdecimal()]
-
-
-def _file(data: bytes, form: str, stem: str, save: bool) -> Response:
-    name = quote(f"{stem}.{form}")
-    kind = "attachment" if save else "inline"
-    headers = {
-        "Content-Disposition": f"{kind}; filename*=UTF-8''{name}",
-        "Cache-Control": "no-cache",
-    }
-    return Response(data, media_type=MEDIA_TYPES[form], headers=headers)
 
 
 routes: list[BaseRoute] = [

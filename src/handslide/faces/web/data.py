@@ -9,7 +9,7 @@ from starlette.responses import FileResponse, Response, StreamingResponse
 from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.forms import form_of, upload_file
-from handslide.faces.web.pages import page, see, studio_of
+from handslide.faces.web.pages import file_headers, page, see, studio_of
 from handslide.faces.web.texts import LANGUAGES
 from handslide.ground.errors import BadData
 from handslide.jobs.archive import BLOCK_BYTES, archive_file, archive_name
@@ -84,11 +84,7 @@ async def export(request: Request) -> Response:
     return StreamingResponse(
         _blocks(file),
         media_type="application/zip",
-        headers={
-            "Content-Length": str(size),
-            "Content-Disposition": f'attachment; filename="{archive_name()}"',
-            "Cache-Control": "no-store",
-        },
+        headers={"Content-Length": str(size), **file_headers(archive_name(), save=True)},
     )
 
 

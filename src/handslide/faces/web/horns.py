@@ -9,7 +9,7 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.forms import form_of, upload
-from handslide.faces.web.pages import page, see, studio_of, texts_of
+from handslide.faces.web.pages import filed, page, see, studio_of, texts_of
 from handslide.ground.errors import BadData, BadUsage, HandslideError
 from handslide.jobs.hornfacts import (
     Change,
@@ -177,8 +177,7 @@ def file(request: Request) -> Response:
     found = get_horn(studio, request.path_params["horn_id"])
     wanted = int(number) if number.isdecimal() and len(number) < 9 else None
     name, data = horn_file(found, wanted, studio=studio)
-    disposition = {"Content-Disposition": f'attachment; filename="{name}"'}
-    return Response(data, media_type="application/toml", headers=disposition)
+    return filed(data, name, "application/toml", save=True)
 
 
 # Changing it.

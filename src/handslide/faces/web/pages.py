@@ -1,7 +1,9 @@
 """How a page is made: a template with the texts, the language and the look of this studio."""
 
+import re
 from functools import cache
 from typing import Any
+from urllib.parse import quote
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 from starlette.requests import Request
@@ -86,6 +88,22 @@ def section_of(path: str) -> str:
     """The section of the navigation that ``path`` lies in, or the path's first word."""
     first = path.split("/")[1] if "/" in path else ""
     return _ELSEWHERE.get(first, first)
+
+
+def filed(data: bytes, name: str, media_type: str, *, save: bool = False) -> Response:
+    """A file for the browser to show, or (``save``) to put among the downloads under ``name``."""
+    return Response(data, media_type=media_type, headers=file_headers(name, save=save))
+
+
+def file_headers(name: str, *, save: bool = False) -> dict[str, str]:
+    """What says how a file is called (RFC 6266, RFC 8187) and that the browser keeps no copy."""
+    way = "attachment" if save else "inline"
+    plain = re.fullmatch(r"[\w.-]+", name, re.ASCII)
+    called = f'filename="{name}"' if plain else f"filename*=UTF-8''{quote(name, safe='')}"
+    return {
+        "Content-Disposition": f"{way}; {called}",
+        "Cache-Control": "no-store",
+    }
 
 
 def see(url: str) -> Response:

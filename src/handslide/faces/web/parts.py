@@ -25,7 +25,7 @@ from handslide.jobs.scores import (
     rename_score,
     score_parts,
 )
-from handslide.jobs.stand import list_stands, open_stand
+from handslide.jobs.stand import list_stands, open_stands
 from handslide.jobs.students import get_student, list_horns_of, list_students
 from handslide.jobs.studio import Studio
 
@@ -113,17 +113,13 @@ async def put_on_stands(request: Request) -> Response:
 
 
 def _put_on_stands(studio: Studio, score_id: int, form: FormData) -> list[int]:
-    students = [number_or_none(value) for value in form.getlist("student")]
-    if not students:
-        raise BadUsage("nobody was chosen: tick at least one student")
+    wishes = [
+        (student, number_or_none(form.get(f"horn-{student}")))
+        for student in (number_or_none(value) for value in form.getlist("student"))
+        if student is not None
+    ]
     part, voice = reading(form.get("reading"))
-    made = []
-    with studio.store.write():
-        for student_id in students:
-            if student_id is not None:
-                horn_id = number_or_none(form.get(f"horn-{student_id}"))
-                made.append(open_stand(studio, student_id, score_id, horn_id, part, voice))
-    return made
+    return open_stands(studio, score_id, wishes, part, voice)
 
 
 async def rename(request: Request) -> Response:

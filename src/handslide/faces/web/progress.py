@@ -1,12 +1,12 @@
 """Progress of a student: what got better, what comes next, and the sheet for parents."""
 
-from urllib.parse import quote, urlencode
+from urllib.parse import urlencode
 
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
-from handslide.faces.web.pages import page, studio_of, texts_of
+from handslide.faces.web.pages import filed, page, studio_of, texts_of
 from handslide.faces.web.progress_names import Names
 from handslide.ground.errors import BadUsage
 from handslide.jobs.progress import Filters, StudentProgress, progress_of
@@ -56,12 +56,7 @@ def sheet(request: Request) -> Response:
     studio = studio_of(request)
     report = progress_of(studio, request.path_params["student_id"], _filters(request))
     data = progress_pdf(report, get_setting(studio, "paper", "a4"))
-    name = quote(f"{report.student.name}-progress.pdf", safe="")
-    headers = {
-        "Content-Disposition": f"inline; filename*=UTF-8''{name}",
-        "Cache-Control": "no-store",
-    }
-    return Response(data, media_type="application/pdf", headers=headers)
+    return filed(data, f"{report.student.name}-progress.pdf", "application/pdf")
 
 
 def _filters(request: Request) -> Filters:

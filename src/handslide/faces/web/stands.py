@@ -1,7 +1,5 @@
 """The part on a stand: its page, its music, all about a note, comparing, files to take away."""
 
-from urllib.parse import quote
-
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData
 from starlette.requests import Request
@@ -9,7 +7,7 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.forms import form_of
-from handslide.faces.web.pages import page, see, studio_of
+from handslide.faces.web.pages import filed, page, see, studio_of
 from handslide.ground.errors import BadUsage
 from handslide.jobs.comparison import compare
 from handslide.jobs.mark import SHOWN
@@ -19,7 +17,7 @@ from handslide.jobs.partlists import Span, part_lists
 from handslide.jobs.scores import score_parts
 from handslide.jobs.screenmusic import WIDTHS_MM, music_tag, screen_music
 from handslide.jobs.stand import change_stand, get_stand, open_stand, take_off
-from handslide.jobs.standfiles import StandFile, marked_score, stand_pdf
+from handslide.jobs.standfiles import marked_score, stand_pdf
 from handslide.jobs.students import list_horns_of, list_students
 from handslide.jobs.studio import Studio
 
@@ -153,22 +151,15 @@ def off(request: Request) -> Response:
 def score_file(request: Request) -> Response:
     """The marked score."""
     part = _open(request)
-    return _file(marked_score(studio_of(request), part, request.query_params.get("show")))
+    file = marked_score(studio_of(request), part, request.query_params.get("show"))
+    return filed(file.data, file.name, file.media_type, save=True)
 
 
 def pdf_file(request: Request) -> Response:
     """The part as a PDF, shown by the browser so that it can be printed at once."""
     part = _open(request)
     file = stand_pdf(studio_of(request), part, request.query_params.get("show"))
-    return _file(file, "attachment" if "save" in request.query_params else "inline")
-
-
-def _file(file: StandFile, how: str = "attachment") -> Response:
-    headers = {
-        "Content-Disposition": f'{how}; filename="{quote(file.name)}"',
-        "Cache-Control": "no-store",
-    }
-    return Response(file.data, media_type=file.media_type, headers=headers)
+    return filed(file.data, file.name, file.media_type, save="save" in request.query_params)
 
 
 def comparing(request: Request) -> Response:

@@ -14,7 +14,7 @@ from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web import live
 from handslide.faces.web.forms import form_of, upload_file
-from handslide.faces.web.pages import page, see, studio_of, texts_of
+from handslide.faces.web.pages import filed, page, see, studio_of, texts_of
 from handslide.ground.errors import BadUsage, NotFound, TakeError
 from handslide.jobs.hearing import hearing, start_hearing
 from handslide.jobs.slideview import rig_view
@@ -173,8 +173,7 @@ def pdf(request: Request) -> Response:
     """The page for the student."""
     studio, take_id = studio_of(request), request.path_params["take_id"]
     data = take_pdf(studio, take_id, get_setting(studio, "paper", "a4"))
-    headers = {"Content-Disposition": f'inline; filename="take-{take_id}.pdf"'}
-    return Response(data, media_type="application/pdf", headers=headers)
+    return filed(data, f"take-{take_id}.pdf", "application/pdf")
 
 
 def audio(request: Request) -> Response:
