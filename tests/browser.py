@@ -117,7 +117,8 @@ def visiting(browser, address, *, size="desk", scheme="light", expecting="", **o
     try:
         yield page
         expected = re.compile(expecting) if expecting else None
-        assert [each for each in trouble if not (expected and expected.search(each))] == []
+        unforeseen = [each for each in trouble if not (expected and expected.search(each))]
+        assert unforeseen == [], unforeseen
     finally:
         context.close()
 

@@ -39,7 +39,9 @@ def started(*words, **environment):
         env={**os.environ, "BROWSER": "true", **environment},
     )
     try:
-        yield process, process.stdout.readline()
+        line = process.stdout.readline()
+        assert "http://" in line, (line + process.stderr.read())[-400:]
+        yield process, line
     finally:
         process.kill()
         process.communicate()

@@ -93,6 +93,19 @@ def test_a_form_waits_and_is_sent_once(browser, address):
     assert SENT == [1]
 
 
+def test_a_file_that_is_too_large_is_told_before_it_is_sent(browser, address):
+    with visiting(browser, address) as page:
+        page.goto("/parts")
+        large = {"name": "a.mxl", "mimeType": "application/zip", "buffer": bytes(20_000_001)}
+        page.set_input_files("input[type=file]", large)
+        asked = []
+        page.on("request", lambda request: asked.append(request.method))
+        page.locator("form:has(input[type=file]) button").first.click()
+        page.locator("#complaint .notice").wait_for()
+        assert "20 MB" in page.locator("#complaint").text_content()
+        assert asked == []
+
+
 def test_an_error_of_a_piece_is_said_and_can_be_closed(browser, address):
     with visiting(browser, address, expecting="status of 400|Error Code 400") as page:
         page.goto("/form")

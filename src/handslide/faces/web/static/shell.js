@@ -58,6 +58,25 @@ function closable(place) {
   notice.append(close);
 }
 
+/** True if a file is larger than its field takes (data-most-mb). */
+function tooLarge(form) {
+  return [...form.querySelectorAll("input[type=file][data-most-mb]")].some((field) =>
+    [...field.files].some((file) => file.size > Number(field.dataset.mostMb) * 1e6),
+  );
+}
+
+// Before other scripts see it: a connection that breaks off while it sends shows no sentence.
+document.addEventListener(
+  "submit",
+  (event) => {
+    if (!tooLarge(event.target)) return;
+    event.preventDefault();
+    event.stopImmediatePropagation();
+    complain(document.body.dataset.large);
+  },
+  true,
+);
+
 document.addEventListener("submit", (event) => {
   const form = event.target;
   if (event.defaultPrevented || form.method === "dialog" || form.target) return;
