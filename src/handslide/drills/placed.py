@@ -1,0 +1,164 @@
+"""Notes in their places: what the drills about the slide itself are built from."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Protocol
+
+from handslide.drills.piece import DrillNote, Key, Piece
+from handslide.ground.errors import BadUsage
+from handslide.ground.pitch import Pitch, from_midi
+from handslide.instrument.horn import Horn
+from handslide.instrument.line import make_line
+from handslide.instrument.places import Place, PlaceBook
+from handslide.instrument.profile import Profile
+from handslide.instrument.route import lay_out, usual_place
+from handslide.instrument.tuning import HEARD_CENTS
+
+LOWEST_MIDI, HIGHEST_MIDI = 12, 108
+# Without a range asked for: no pedals, nothing above the octave on the second partial's octave.
+LOW_PARTIAL, HIGH_PARTIAL = 2, 8
+# These drills stand without a signature: their notes don't make a key.
+NO_KEY = Key(0, "none")
+WHOLE, DOTTED_HALF, HALF = Fraction(4), Fraction(3), Fraction(2)
+DOTTED, QUARTER, EIGHTH = Fraction(3, 2), Fraction(1), Fraction(1, 2)
+Bar = tuple[DrillNote, ...]
+
+
+class Player(Protocol):
+    """Who plays: a horn, the places within a student's limits, and a teacher's taste."""
+
+    @property
+    def horn(self) -> Horn: ...
+    @property
+    def book(self) -> PlaceBook: ...
+    @property
+    def profile(self) -> Profile: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """What can be asked of a drill about the slide.
+
+    ``low`` and ``high`` are MIDI notes as they sound (None: partials 2 to 8). At most ``pieces``
+    pieces of about ``bars`` bars. ``tempo_qpm`` None is the drill's own.
+
+    Raises
+    ------
+    BadUsage
+        When a number makes no sense.
+    """
+
+    low: int | None = None
+    high: int | None = None
+    pieces: int = 4
+    bars: int = 8
+    tempo_qpm: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.low is not None and self.high is not None and self.low > self.high:
+            low, high = from_midi(self.low).pretty, from_midi(self.high).pretty
+            raise BadUsage(f"{low} to {high} is no range: give the lower note first")
+        if not 1 <= self.pieces <= 24:
+            raise BadUsage(f"{self.pieces} exercises can't be made: ask for 1 to 24")
+        if not 2 <= self.bars <= 64:
+            raise BadUsage(f"{self.bars} bars make no exercise: ask for 2 to 64")
+        if self.tempo_qpm is not None and not 20.0 <= self.tempo_qpm <= 300.0:
+            raise BadUsage(f"a tempo of {self.tempo_qpm:g} is outside 20 to 300 quarters a minute")
+
+    def tempo(self, usual_qpm: float) -> float:
+        """The tempo asked for, or the drill's own."""
+        return usual_qpm if self.tempo_qpm is None else self.tempo_qpm
+
+    def within(self, midi: int) -> bool:
+        """Whether a note is inside the range asked for."""
+        return (self.low is None or midi >= self.low) and (self.high is None or midi <= self.high)
+
+
+def usual_places(player: Player, wishes: Wishes) -> dict[int, Place]:
+    """The place of each note in the range when it stands alone and long, lowest note first.
+
+    Raises
+    ------
+    BadUsage
+        When no note of the range can be played.
+    """
+    notes = [
+        midi
+        for midi in range(LOWEST_MIDI, HIGHEST_MIDI + 1)
+        if wishes.within(midi) and player.book.places(midi)
+    ]
+    found: dict[int, Place] = {}
+    if notes:
+        line = make_line(notes, [float(k) for k in range(len(notes))], [1.0] * len(notes))
+        choices = lay_out(line, player.book, player.profile)
+        for number, midi in enumerate(notes):
+            place = usual_place(choices, number)
+            too_low = wishes.low is None and place.partial < LOW_PARTIAL
+            too_high = wishes.high is None and place.partial > HIGH_PARTIAL
+            if not (too_low or too_high):
+                found[midi] = place
+    if not found:
+        raise BadUsage(
+            f"no note of this range can be played on {player.horn.title}{limited(player)}"
+        )
+    return found
+
+
+def limited(player: Player) -> str:
+    """`` within these limits`` where a student's limits could be the reason for a lack."""
+    limits = player.book.limits
+    return "" if limits.reach is None and limits.learned is None else " within these limits"
+
+
+def in_tune(place: Place) -> bool:
+    """Whether the slide alone brings the note in tune in a place: no lip that a listener hears."""
+    return place.lip_cents <= HEARD_CENTS
+
+
+def way_m(places: Sequence[Place]) -> float:
+    """How far the slide goes in all, in metres."""
+    pairs = zip(places, places[1:])
+    return sum(abs(after.extension_m - before.extension_m) for before, after in pairs)
+
+
+def placed(
+    note: int | Pitch,
+    beats: Fraction,
+    place: Place | None = None,
+    text: str = "",
+    *,
+    slur: bool = False,
+    gliss: bool = False,
+    articulation: str = "",
+) -> DrillNote:
+    """A note that is meant in ``place``; a MIDI note is spelled as brass players do."""
+    pitch = from_midi(note) if isinstance(note, int) else note
+    lock = None if place is None else (place.valves, place.partial)
+    return DrillNote(
+        pitch, beats, slur=slur, gliss=gliss, articulation=articulation, lock=lock, text=text
+    )
+
+
+def rest(beats: Fraction) -> DrillNote:
+    """A rest."""
+    return DrillNote(None, beats)
+
+
+def heard(bar: Bar) -> tuple[tuple[int | None, Fraction], ...]:
+    """What a listener hears of a bar: its notes and their lengths."""
+    return tuple((None if note.pitch is None else note.pitch.midi, note.beats) for note in bar)
+
+
+def no_echo(bars: Iterable[Bar]) -> tuple[Bar, ...]:
+    """The bars without those that only say again what the bar before says."""
+    kept: list[Bar] = []
+    for bar in bars:
+        if not kept or heard(bar) != heard(kept[-1]):
+            kept.append(bar)
+    return tuple(kept)
+
+
+def piece(title: str, instruction: str, bars: Iterable[Bar], tempo_qpm: float) -> Piece:
+    """A piece in 4/4 without a signature."""
+    return Piece(title, instruction, NO_KEY, (4, 4), tempo_qpm, tuple(bars))
