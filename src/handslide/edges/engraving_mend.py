@@ -136,10 +136,11 @@ def _beam_measure(measure: etree._Element, divisions: Fraction, beat: Fraction) 
                 groups.setdefault((voice, cursor // beat), []).append(element)
             cursor += duration(element) / divisions
     for group in groups.values():
-        _beam_group(group)
+        beam_group(group)
 
 
-def _beam_group(group: list[etree._Element]) -> None:
+def beam_group(group: list[etree._Element]) -> None:
+    """Join neighbouring flagged notes with beams, as their types ask."""
     if len(group) < 2:
         return
     depths = [_FLAGGED[(note.findtext("type") or "").strip()] for note in group]
