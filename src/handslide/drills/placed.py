@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 from typing import Protocol
 
 from handslide.drills.piece import DrillNote, Key, Piece
@@ -10,6 +11,7 @@ from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import Pitch, from_midi
 from handslide.instrument.horn import Horn
 from handslide.instrument.line import make_line
+from handslide.instrument.marks import place_words
 from handslide.instrument.places import Place, PlaceBook
 from handslide.instrument.profile import Profile
 from handslide.instrument.route import lay_out, usual_place
@@ -118,7 +120,7 @@ def in_tune(place: Place) -> bool:
 
 def way_m(places: Sequence[Place]) -> float:
     """How far the slide goes in all, in metres."""
-    pairs = zip(places, places[1:])
+    pairs = pairwise(places)
     return sum(abs(after.extension_m - before.extension_m) for before, after in pairs)
 
 
@@ -138,6 +140,23 @@ def placed(
     return DrillNote(
         pitch, beats, slur=slur, gliss=gliss, articulation=articulation, lock=lock, text=text
     )
+
+
+def where(place: Place) -> str:
+    """A place as it stands in a sentence: ``in 6th``, ``halfway between 3rd and 4th``."""
+    words = place_words(place)
+    return words if words.startswith("halfway") else f"in {words}"
+
+
+def spelled(start: int, steps: Sequence[tuple[int, int]]) -> tuple[Pitch, ...]:
+    """Notes at ``steps`` (letters, semitones) from a MIDI note, with the fewest accidentals.
+
+    Of two spellings as good the one with flats is taken.
+    """
+    usual = from_midi(start)
+    firsts = [usual] if usual.alter == 0 else [usual, usual.transposed(-1, 0)]
+    options = [tuple(first.transposed(*step) for step in steps) for first in firsts]
+    return min(options, key=lambda notes: sum(abs(note.alter) ** 2 for note in notes))
 
 
 def rest(beats: Fraction) -> DrillNote:

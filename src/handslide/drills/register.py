@@ -145,6 +145,7 @@ def _from_above(row: NewNote, rng: random.Random) -> tuple[Bar, ...]:
     high, low = row.midi + 12, row.midi
     way = "open" if not row.above.valves else ""
     shape = rng.randrange(3)
+    first: Bar
     if shape == 0:
         first = placed(high, HALF, row.above, way), placed(low, HALF, row.place, "match")
     elif shape == 1:
@@ -156,7 +157,7 @@ def _from_above(row: NewNote, rng: random.Random) -> tuple[Bar, ...]:
             placed(low, HALF, row.place, "match"),
         )
     second = placed(low, DOTTED_HALF, row.place), rest(QUARTER)
-    return tuple(first), second
+    return first, second
 
 
 def make_half(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...]:

@@ -1,0 +1,219 @@
+"""The same figure in its two best routes: where the line turns back, and where it goes on."""
+
+import random
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+
+from handslide.drills.piece import Piece
+from handslide.drills.placed import (
+    EIGHTH,
+    HALF,
+    QUARTER,
+    WHOLE,
+    Bar,
+    Player,
+    Wishes,
+    in_tune,
+    limited,
+    piece,
+    placed,
+    spelled,
+    usual_places,
+    way_m,
+    where,
+)
+from handslide.ground.errors import BadUsage
+from handslide.ground.pitch import Pitch
+from handslide.instrument.effort import FORBIDDEN
+from handslide.instrument.line import make_line
+from handslide.instrument.places import SAME_SPOT_M, Place
+from handslide.instrument.route import Solution, lay_out, solve, usual_place
+
+_TEMPO = 76.0
+# Five notes as letters and semitones from the first one: turns and arches that tunes are full of.
+FIGURES = tuple(
+    tuple(zip(letters, semitones))
+    for letters, *all_semitones in (
+        ((0, 1, 2, 1, 0), (0, 2, 4, 2, 0), (0, 1, 3, 1, 0), (0, 2, 3, 2, 0)),
+        ((0, -1, -2, -1, 0), (0, -2, -4, -2, 0), (0, -1, -3, -1, 0), (0, -2, -3, -2, 0)),
+        ((0, 1, 0, -1, 0), (0, 2, 0, -1, 0), (0, 1, 0, -2, 0)),
+        ((0, -1, 0, 1, 0), (0, -1, 0, 2, 0)),
+        ((0, 2, 4, 2, 0), (0, 4, 7, 4, 0), (0, 3, 7, 3, 0)),
+        ((0, -2, -4, -2, 0), (0, -3, -7, -3, 0), (0, -4, -7, -4, 0)),
+        ((0, 1, 2, 3, 4), (0, 2, 4, 5, 7), (0, 2, 3, 5, 7)),
+        ((0, -1, -2, -3, -4), (0, -2, -4, -5, -7), (0, -2, -3, -5, -7)),
+        ((0, 3, 2, 1, 0), (0, 5, 4, 2, 0)),
+        ((0, 1, -1, 0, 1), (0, 2, -1, 0, 2)),
+        ((0, 2, 1, 3, 2), (0, 4, 2, 5, 4)),
+    )
+    for semitones in all_semitones
+)
+Figure = tuple[tuple[int, int], ...]
+# Two routes are worth feeling where they differ by this much slide, and in effort by this much.
+LEAST_M, LEAST_POINTS = 0.04, 0.2
+_TRIED = 80
+
+
+@dataclass(frozen=True, slots=True)
+class TwoRoutes:
+    """A figure and its two routes, which part at note ``at``: ``usual`` turns back there, ``other``
+    goes on. ``points`` is by how much ``other`` costs less effort (negative: more)."""
+
+    notes: tuple[Pitch, ...]
+    at: int
+    usual: tuple[Place, ...]
+    other: tuple[Place, ...]
+    points: float
+
+    @property
+    def saved_m(self) -> float:
+        """How much way of the slide the other route saves."""
+        return way_m(self.usual) - way_m(self.other)
+
+
+def make(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...]:
+    """One piece for each figure: both routes slowly, then both twice as fast.
+
+    The same notes twice is meant.
+
+    Raises
+    ------
+    BadUsage
+        When no figure within the range has two such routes.
+    """
+    tempo = wishes.tempo(_TEMPO)
+    chosen: list[TwoRoutes] = []
+    for found in find_routes(player, wishes, tempo, rng):
+        fresh = all(
+            (found.notes[found.at].midi, found.other[found.at])
+            != (o.notes[o.at].midi, o.other[o.at])
+            for o in chosen
+        )
+        if fresh and len(chosen) < wishes.pieces:
+            chosen.append(found)
+    if not chosen:
+        raise BadUsage(
+            f"no figure of this range turns back less with an alternate on {player.horn.title}"
+            f"{limited(player)}: give a higher or a wider range"
+        )
+    return tuple(_piece(row, tempo) for row in chosen)
+
+
+def find_routes(
+    player: Player, wishes: Wishes, tempo_qpm: float, rng: random.Random
+) -> list[TwoRoutes]:
+    """Figures of the range with two routes that differ where the line turns; most way saved first.
+
+    Some of all figures, chosen by ``rng``; all of them where those have nothing.
+    """
+    usual = usual_places(player, wishes)
+    all_ = [
+        spelled(start, figure)
+        for start, figure in product(usual, FIGURES)
+        if all(start + step in usual for _, step in figure)
+    ]
+    rng.shuffle(all_)
+    found: list[TwoRoutes] = []
+    for first in range(0, len(all_), _TRIED):
+        for notes in all_[first : first + _TRIED]:
+            row = two_routes(player, notes, 30.0 / tempo_qpm)
+            if row is not None:
+                found.append(row)
+        if len(found) >= wishes.pieces:
+            break
+    return sorted(
+        found, key=lambda row: (-round(row.saved_m, 6), [note.midi for note in row.notes])
+    )
+
+
+def two_routes(player: Player, notes: tuple[Pitch, ...], note_s: float) -> TwoRoutes | None:
+    """The best route of a figure, and the best that differs in whether the line turns at a note.
+
+    ``note_s`` is the length of each note in seconds. None where there are no two such routes that
+    differ by 4 cm of slide and 0.2 points of effort, or where the one that turns isn't in that
+    note's usual place.
+    """
+    count = len(notes)
+    line = make_line(
+        [note.midi for note in notes], [note_s * k for k in range(count)], [note_s] * count
+    )
+    solution = solve(lay_out(line, player.book, player.profile), player.profile)
+    best = solution.places
+    rivals = sorted(
+        (float(worse), note, choice)
+        for (note, choice), worse in np.ndenumerate(solution.worse_by)
+        if 0 < note < count - 1 and LEAST_POINTS <= worse < FORBIDDEN
+    )
+    for worse, note, choice in rivals:
+        other = _through(solution, note, choice)
+        if _turns(best, note) == _turns(other, note) or best[note] == other[note]:
+            continue
+        turning = _turns(best, note)
+        usual, going = (best, other) if turning else (other, best)
+        row = TwoRoutes(notes, note, usual, going, -worse if turning else worse)
+        plain = usual_place(solution.choices, note) == usual[note]
+        clean = all(in_tune(place) for place in going) and _parts_once(row)
+        if plain and clean and row.saved_m >= LEAST_M:
+            return row
+    return None
+
+
+def _through(solution: Solution, note: int, choice: int) -> tuple[Place, ...]:
+    first, choices = solution.through(note, choice)
+    route = solution.chosen.copy()
+    route[first : first + len(choices)] = choices
+    return tuple(row[k] for row, k in zip(solution.choices.places, route.tolist()))
+
+
+def _turns(route: tuple[Place, ...], note: int) -> bool:
+    """Whether the slide turns back about a note."""
+    before = route[note].extension_m - route[note - 1].extension_m
+    after = route[note + 1].extension_m - route[note].extension_m
+    return before * after < 0.0 and min(abs(before), abs(after)) > SAME_SPOT_M
+
+
+def _parts_once(row: TwoRoutes) -> bool:
+    """Whether no other note but those of the same pitch lies elsewhere in the other route."""
+    pitch = row.notes[row.at].midi
+    return all(
+        note.midi == pitch or one == other
+        for note, one, other in zip(row.notes, row.usual, row.other)
+    )
+
+
+def _piece(row: TwoRoutes, tempo_qpm: float) -> Piece:
+    note = row.notes[row.at].pretty
+    usual, other = row.usual[row.at], row.other[row.at]
+    slow = [*_slow(row.notes, row.usual, "usual"), *_slow(row.notes, row.other, "alternate")]
+    fast = [_fast(row.notes, row.usual, "usual"), _fast(row.notes, row.other, "alternate")]
+    back, on = 100.0 * way_m(row.usual), 100.0 * way_m(row.other)
+    feel = (
+        "In time the second is the easier one."
+        if row.points > 0.0
+        else "It isn't the easier one yet: the place must first be found by ear."
+    )
+    text = (
+        f"The same notes twice, which is meant. With {note} {where(usual)} the slide turns back "
+        f"on it and goes {back:.0f} cm in all; with {note} {where(other)} it goes on the same way: "
+        f"{on:.0f} cm. Feel the arm stop and start in the first, and flow in the "
+        f"second. {feel}"
+    )
+    return piece(f"{note} in two places", text, [*slow, *fast], tempo_qpm)
+
+
+def _slow(notes: tuple[Pitch, ...], route: tuple[Place, ...], said: str) -> tuple[Bar, Bar]:
+    first = tuple(
+        placed(note, QUARTER, place, said if k == 0 else "")
+        for k, (note, place) in enumerate(zip(notes[:4], route[:4]))
+    )
+    return first, (placed(notes[4], WHOLE, route[4]),)
+
+
+def _fast(notes: tuple[Pitch, ...], route: tuple[Place, ...], said: str) -> Bar:
+    short = [
+        placed(note, EIGHTH, place, said if k == 0 else "")
+        for k, (note, place) in enumerate(zip(notes[:4], route[:4]))
+    ]
+    return (*short, placed(notes[4], HALF, route[4]))
