@@ -68,6 +68,11 @@ class TwoRoutes:
     points: float
 
     @property
+    def what(self) -> tuple[int, Place]:
+        """What the figure shows: a note and the place that lets the line go on."""
+        return self.notes[self.at].midi, self.other[self.at]
+
+    @property
     def saved_m(self) -> float:
         """How much way of the slide the other route saves."""
         return way_m(self.usual) - way_m(self.other)
@@ -86,12 +91,7 @@ def make(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...
     tempo = wishes.tempo(_TEMPO)
     chosen: list[TwoRoutes] = []
     for found in find_routes(player, wishes, tempo, rng):
-        fresh = all(
-            (found.notes[found.at].midi, found.other[found.at])
-            != (o.notes[o.at].midi, o.other[o.at])
-            for o in chosen
-        )
-        if fresh and len(chosen) < wishes.pieces:
+        if len(chosen) < wishes.pieces and found.what not in {row.what for row in chosen}:
             chosen.append(found)
     if not chosen:
         raise BadUsage(
@@ -115,17 +115,24 @@ def find_routes(
         if all(start + step in usual for _, step in figure)
     ]
     rng.shuffle(all_)
+    all_.sort(key=lambda notes: not _readable(notes))
     found: list[TwoRoutes] = []
     for first in range(0, len(all_), _TRIED):
         for notes in all_[first : first + _TRIED]:
             row = two_routes(player, notes, 30.0 / tempo_qpm)
             if row is not None:
                 found.append(row)
-        if len(found) >= wishes.pieces:
+        if len({row.what for row in found}) >= wishes.pieces:
             break
-    return sorted(
-        found, key=lambda row: (-round(row.saved_m, 6), [note.midi for note in row.notes])
-    )
+    return sorted(found, key=lambda row: (-round(row.saved_m, 6), [n.midi for n in row.notes]))
+
+
+def _readable(notes: tuple[Pitch, ...]) -> bool:
+    """Whether a figure stands in a key that students read: two sharps or four flats at most."""
+    signs = {(note.step, note.alter) for note in notes if note.alter}
+    sharps = sum(alter > 0 for _, alter in signs)
+    odd = {("C", -1), ("F", -1), ("E", 1), ("B", 1)}
+    return sharps <= 2 and len(signs) - sharps <= 4 and not signs & odd
 
 
 def two_routes(player: Player, notes: tuple[Pitch, ...], note_s: float) -> TwoRoutes | None:
