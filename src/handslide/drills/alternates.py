@@ -25,7 +25,7 @@ from handslide.drills.placed import (
     where,
 )
 from handslide.ground.errors import BadUsage
-from handslide.ground.pitch import Pitch
+from handslide.ground.pitch import Pitch, from_midi
 from handslide.instrument.effort import FORBIDDEN
 from handslide.instrument.line import make_line
 from handslide.instrument.places import SAME_SPOT_M, Place
@@ -50,7 +50,8 @@ FIGURES = tuple(
     )
     for semitones in all_semitones
 )
-Figure = tuple[tuple[int, int], ...]
+# The letters that carry a flat or a sharp in keys that students read.
+_SIGNED = {-1: "BEADG", 1: "FCG"}
 # Two routes are worth feeling where they differ by this much slide, and in effort by this much.
 LEAST_M, LEAST_POINTS = 0.04, 0.2
 _TRIED = 80
@@ -115,7 +116,9 @@ def find_routes(
         if all(start + step in usual for _, step in figure)
     ]
     rng.shuffle(all_)
-    all_.sort(key=lambda notes: not _readable(notes))
+    rest = [notes for notes in all_ if not _readable(notes)]
+    all_ = [notes for notes in all_ if _readable(notes)]
+    all_ += [tuple(from_midi(note.midi) for note in notes) for notes in rest]
     found: list[TwoRoutes] = []
     for first in range(0, len(all_), _TRIED):
         for notes in all_[first : first + _TRIED]:
@@ -128,11 +131,8 @@ def find_routes(
 
 
 def _readable(notes: tuple[Pitch, ...]) -> bool:
-    """Whether a figure stands in a key that students read: two sharps or four flats at most."""
-    signs = {(note.step, note.alter) for note in notes if note.alter}
-    sharps = sum(alter > 0 for _, alter in signs)
-    odd = {("C", -1), ("F", -1), ("E", 1), ("B", 1)}
-    return sharps <= 2 and len(signs) - sharps <= 4 and not signs & odd
+    """Whether a figure stands in a key that students read: up to three sharps or five flats."""
+    return all(note.step in _SIGNED[note.alter] for note in notes if note.alter)
 
 
 def two_routes(player: Player, notes: tuple[Pitch, ...], note_s: float) -> TwoRoutes | None:
