@@ -6,8 +6,8 @@ from typing import Any
 
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
-from starlette.responses import Response
-from starlette.routing import BaseRoute, Mount
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import BaseRoute, Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from handslide.faces.web.errors import HANDLERS
@@ -30,7 +30,10 @@ class _Files(StaticFiles):
 
 def create_app(studio: Studio, rules: Rules | None = None) -> Starlette:
     """The application that shows ``studio`` under ``rules`` (None: to its own machine only)."""
-    routes: list[BaseRoute] = []
+    # Browsers ask for this one beside files that they show, such as a PDF.
+    routes: list[BaseRoute] = [
+        Route("/favicon.ico", RedirectResponse("/static/icon.svg"), methods=["GET"])
+    ]
     for topic in TOPICS:
         module = importlib.import_module(f"handslide.faces.web.{topic}")
         routes += module.routes
