@@ -7,6 +7,7 @@ import click
 
 from handslide import __version__
 from handslide.faces.cli_chart import chart
+from handslide.faces.cli_drone import drone
 from handslide.faces.cli_listen import listen
 from handslide.faces.cli_progress import progress
 from handslide.faces.cli_studio import studio
@@ -177,3 +178,4 @@ main.add_command(fit)
 main.add_command(listen)
 main.add_command(progress)
 main.add_command(studio)
+main.add_command(drone)
