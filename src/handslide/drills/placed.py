@@ -18,8 +18,10 @@ from handslide.instrument.route import lay_out, usual_place
 from handslide.instrument.tuning import HEARD_CENTS
 
 LOWEST_MIDI, HIGHEST_MIDI = 12, 108
-# Without a range asked for: no pedals, nothing above the octave on the second partial's octave.
+# Without a range asked for: no pedals, nothing above the third octave of the closed horn.
 LOW_PARTIAL, HIGH_PARTIAL = 2, 8
+# Higher than this a valve's notes hardly speak.
+HIGH_VALVE_PARTIAL = 4
 # These drills stand without a signature: their notes don't make a key.
 NO_KEY = Key(0, "none")
 WHOLE, DOTTED_HALF, HALF = Fraction(4), Fraction(3), Fraction(2)

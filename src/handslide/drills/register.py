@@ -8,6 +8,7 @@ from handslide.drills.piece import Piece
 from handslide.drills.placed import (
     DOTTED_HALF,
     HALF,
+    HIGH_VALVE_PARTIAL,
     QUARTER,
     WHOLE,
     Bar,
@@ -28,8 +29,6 @@ from handslide.instrument.marks import split_position, valve_words
 from handslide.instrument.places import Place
 
 _TEMPO = 60.0
-# A note lies on both for a reason only where the valve's place is one of the low partials.
-_LOW_VALVE_PARTIAL = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,7 +207,7 @@ def half_notes(player: Player, wishes: Wishes) -> tuple[HalfNote, ...]:
             place
             for place in player.book.places(midi)
             if place.valves
-            and 2 <= place.partial <= _LOW_VALVE_PARTIAL
+            and 2 <= place.partial <= HIGH_VALVE_PARTIAL
             and split_position(place.position)[0] == "½"
         ]
         if midi in new:
@@ -269,7 +268,7 @@ def two_ways(player: Player, wishes: Wishes) -> tuple[TwoWays, ...]:
     for midi in range(wishes.low or 12, (wishes.high or 96) + 1):
         places = [p for p in player.book.places(midi) if in_tune(p) and p.partial >= 2]
         opens = [place for place in places if not place.valves]
-        valves = [p for p in places if p.valves and p.partial <= _LOW_VALVE_PARTIAL]
+        valves = [p for p in places if p.valves and p.partial <= HIGH_VALVE_PARTIAL]
         if not opens or not valves:
             continue
         without, with_ = _cheapest(player, opens), _cheapest(player, valves)

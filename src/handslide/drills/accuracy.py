@@ -1,0 +1,405 @@
+"""Slide accuracy: shifts of growing difficulty, glissandi that this horn has, slurs side by side.
+
+A shift over the way D (m) in the time T (s), to a target that is W wide:
+
+    peak speed  v = 1.875·D/T              (minimum-jerk move; Flash and Hogan, J. Neurosci. 1985)
+    difficulty  log2(D/W + 1)/T  bits/s    (P. M. Fitts, J. Exp. Psychol. 1954, in the form of
+                                           I. S. MacKenzie)
+
+T is the time that the notes leave for the move, as in the effort of a line; W the way of the slide
+from 5 cents high to 5 cents low at the target, since 5 cents are what a listener begins to hear.
+"""
+
+import math
+import random
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from handslide.drills.piece import Piece
+from handslide.drills.placed import (
+    DOTTED,
+    EIGHTH,
+    HALF,
+    HIGH_PARTIAL,
+    HIGH_VALVE_PARTIAL,
+    QUARTER,
+    WHOLE,
+    Bar,
+    Player,
+    Wishes,
+    heard,
+    in_tune,
+    limited,
+    piece,
+    placed,
+    usual_places,
+)
+from handslide.ground.errors import BadUsage
+from handslide.instrument.effort import PEAK_SPEED, STILL_M, timing
+from handslide.instrument.heardplace import m_per_cent
+from handslide.instrument.line import make_line
+from handslide.instrument.marks import ordinal
+from handslide.instrument.places import Place
+from handslide.instrument.tuning import HEARD_CENTS
+
+_TEMPO = 72.0
+# Faster than this no arm goes to a place: it glides through.
+_FASTEST_M_S = 2.5
+_WIDEST_SHIFT, _WIDEST_GLISS, _WIDEST_SLUR = 7, 7, 7
+_SHIFT_BEATS = (HALF, DOTTED, QUARTER, EIGHTH)
+_LEAST_SHIFT_M = 0.02
+Note = tuple[int, Place]
+
+
+@dataclass(frozen=True, slots=True)
+class Shift:
+    """A move of the slide from one note to another, ``way_m`` (positive = out) in ``time_s``.
+
+    ``beats`` is the length of the first note, ``width_m`` the way of ±5 cents at the second.
+    """
+
+    first: Note
+    second: Note
+    beats: Fraction
+    way_m: float
+    time_s: float
+    width_m: float
+
+    @property
+    def speed_m_s(self) -> float:
+        """Peak speed of the slide."""
+        return float(PEAK_SPEED) * abs(self.way_m) / self.time_s
+
+    @property
+    def difficulty(self) -> float:
+        """log2(D/W + 1)/T in bits a second."""
+        return math.log2(abs(self.way_m) / self.width_m + 1.0) / self.time_s
+
+
+@dataclass(frozen=True, slots=True)
+class Slurs:
+    """Two slurs from one note: ``natural`` to another partial, the slide still or moving against
+    the pitch; ``tongued`` to a note of the same partial and valves, which needs the tongue."""
+
+    first: Note
+    natural: Note
+    tongued: Note
+
+
+def make(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...]:
+    """Shifts, glissandi and slurs in turn.
+
+    Raises
+    ------
+    BadUsage
+        When the range has none of them.
+    """
+    makers = (make_shifts, make_glissandi, make_slurs)
+    made: list[tuple[Piece, ...]] = []
+    for number, maker in enumerate(makers):
+        share = (wishes.pieces - number + len(makers) - 1) // len(makers)
+        if share > 0:
+            made.append(_or_none(maker, player, _sized(wishes, share), rng))
+    pieces = [one for some in made for one in some]
+    if not pieces:
+        raise BadUsage(
+            f"no two notes of this range move the slide of {player.horn.title}{limited(player)}: "
+            "give a wider range or a longer reach"
+        )
+    return tuple(pieces)
+
+
+def _sized(wishes: Wishes, pieces: int) -> Wishes:
+    return Wishes(wishes.low, wishes.high, pieces, wishes.bars, wishes.tempo_qpm)
+
+
+def _or_none(
+    maker: Callable[[Player, Wishes, random.Random], tuple[Piece, ...]],
+    player: Player,
+    wishes: Wishes,
+    rng: random.Random,
+) -> tuple[Piece, ...]:
+    try:
+        return maker(player, wishes, rng)
+    except BadUsage:
+        return ()
+
+
+# Shifts.
+
+
+def make_shifts(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...]:
+    """Shifts there and back, a bar each, from piece to piece and from bar to bar more difficult.
+
+    Raises
+    ------
+    BadUsage
+        When no two notes of the range move the slide.
+    """
+    tempo = wishes.tempo(_TEMPO)
+    found = find_shifts(player, wishes, tempo)
+    if not found:
+        raise BadUsage(
+            f"no shift fits into this range on {player.horn.title}{limited(player)}: "
+            "give a wider range or a longer reach"
+        )
+    chosen = _spread(found, wishes.pieces * wishes.bars, rng)
+    pieces = []
+    for number, first in enumerate(range(0, len(chosen), wishes.bars), 1):
+        some = chosen[first : first + wishes.bars]
+        bars = [_shift_bar(shift) for shift in some]
+        text = (
+            f"From {_mm(some[0])} (at most {some[0].speed_m_s:.1f} m/s) to {_mm(some[-1])} (at most "
+            f"{some[-1].speed_m_s:.1f} m/s), in order of log₂(way ÷ width + 1) for each second, the "
+            "width being 5 cents on either side (Fitts). Each bar goes there and back: the last "
+            "note must be the first again. Move late and at once, and stop dead."
+        )
+        pieces.append(piece(f"Slide shifts {number}", text, bars, tempo))
+    return tuple(pieces)
+
+
+def find_shifts(player: Player, wishes: Wishes, tempo_qpm: float) -> list[Shift]:
+    """All shifts between usual places of the range that an arm can make, easiest first."""
+    notes = [(m, p) for m, p in usual_places(player, wishes).items() if in_tune(p)]
+    width = {note: 2.0 * HEARD_CENTS * m_per_cent(player.horn, note[1]) for note in notes}
+    times = {beats: _time_s(player, beats, tempo_qpm) for beats in _SHIFT_BEATS}
+    found = []
+    for first in notes:
+        for second in notes:
+            way = second[1].extension_m - first[1].extension_m
+            near = 0 < abs(first[0] - second[0]) <= _WIDEST_SHIFT
+            # A valve to be moved would make another exercise of it.
+            if not near or abs(way) < _LEAST_SHIFT_M or first[1].valves != second[1].valves:
+                continue
+            for beats, time_s in times.items():
+                shift = Shift(first, second, beats, way, time_s, width[second])
+                if shift.speed_m_s <= _FASTEST_M_S:
+                    found.append(shift)
+    return sorted(found, key=_by_difficulty)
+
+
+def _by_difficulty(shift: Shift) -> tuple[float, float, int, int]:
+    return round(shift.difficulty, 9), -float(shift.beats), shift.first[0], shift.second[0]
+
+
+def _time_s(player: Player, beats: Fraction, tempo_qpm: float) -> float:
+    """The time that a note of ``beats`` leaves for the move to the next one."""
+    length = float(beats) * 60.0 / tempo_qpm
+    line = make_line([60, 61], [0.0, length], [length, length])
+    return float(timing(player.profile, line).move_s[0])
+
+
+def _spread(found: Sequence[Shift], count: int, rng: random.Random) -> list[Shift]:
+    """``count`` shifts from the easiest to the most difficult, one at random from each stretch.
+
+    No two in a row have the same two notes.
+    """
+    count = min(count, len(found))
+    chosen: list[Shift] = []
+    for number in range(count):
+        stretch = found[len(found) * number // count : len(found) * (number + 1) // count]
+        # Prefer pairs that weren't there yet.
+        said = {frozenset((shift.first[0], shift.second[0])) for shift in chosen}
+        fresh = [s for s in stretch if frozenset((s.first[0], s.second[0])) not in said]
+        chosen.append(rng.choice(fresh or stretch))
+    return [
+        shift
+        for before, shift in zip([None, *chosen], chosen)
+        if before is None or heard(_shift_bar(before)) != heard(_shift_bar(shift))
+    ]
+
+
+def _shift_bar(shift: Shift) -> Bar:
+    (first, at), (second, there) = shift.first, shift.second
+    beats = shift.beats
+    if beats == HALF:
+        # There and back in a bar of four: back a beat before its end.
+        return (
+            placed(first, HALF, at, _mm(shift)),
+            placed(second, QUARTER, there),
+            placed(first, QUARTER, at),
+        )
+    rest = WHOLE - 2 * beats
+    return (
+        placed(first, beats, at, _mm(shift)),
+        placed(second, beats, there),
+        placed(first, rest, at),
+    )
+
+
+def _mm(shift: Shift) -> str:
+    return f"{1000.0 * abs(shift.way_m):.0f} mm {'out' if shift.way_m > 0 else 'in'}"
+
+
+# Glissandi.
+
+
+def make_glissandi(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...]:
+    """Glissandi on one partial and valve set, growing in length.
+
+    Raises
+    ------
+    BadUsage
+        When no two notes of the range lie on one partial within the slide.
+    """
+    found = find_glissandi(player, wishes)
+    if not found:
+        raise BadUsage(
+            f"no glissando fits into this range on {player.horn.title}{limited(player)}: "
+            "give a wider range or a longer reach"
+        )
+    pieces: list[Piece] = []
+    used: set[tuple[int, int]] = set()
+    for _ in range(wishes.pieces):
+        chosen: list[tuple[Note, Note]] = []
+        for pair in sorted(_some(found, used, wishes.bars // 2, rng), key=_length_m):
+            chosen.append(pair)
+            used.add((pair[0][0], pair[1][0]))
+        if not chosen:
+            break
+        bars: list[Bar] = []
+        for pair in chosen:
+            ends = pair if rng.random() < 0.5 else pair[::-1]
+            bars += _gliss_bars(*ends)
+        shortest, longest = 100.0 * _length_m(chosen[0]), 100.0 * _length_m(chosen[-1])
+        text = (
+            f"Each on one partial, {shortest:.0f} to {longest:.0f} cm of slide. Keep the air and "
+            "the lip as they are and let only the slide move, evenly all the way; no tongue on the "
+            "second note."
+        )
+        pieces.append(piece(f"Glissandi {len(pieces) + 1}", text, bars, wishes.tempo(_TEMPO)))
+    return tuple(pieces)
+
+
+def find_glissandi(player: Player, wishes: Wishes) -> list[tuple[Note, Note]]:
+    """All pairs of notes (higher one first) on one partial and valve set within the slide and the
+    student's limits, up to a fifth; the shortest way first."""
+    tubes: dict[tuple[tuple[str, ...], int], list[Note]] = {}
+    for midi in usual_places(player, wishes):
+        for place in player.book.places(midi):
+            top = HIGH_VALVE_PARTIAL if place.valves else HIGH_PARTIAL
+            if in_tune(place) and (place.partial <= top or wishes.high is not None):
+                tubes.setdefault((place.valves, place.partial), []).append((midi, place))
+    pairs = [
+        (high, low)
+        for notes in tubes.values()
+        for low in notes
+        for high in notes
+        if 0 < high[0] - low[0] <= _WIDEST_GLISS
+        and low[1].extension_m - high[1].extension_m > STILL_M
+    ]
+    return sorted(pairs, key=lambda pair: (round(_length_m(pair), 9), pair[0][0]))
+
+
+def _length_m(pair: tuple[Note, Note]) -> float:
+    return abs(pair[1][1].extension_m - pair[0][1].extension_m)
+
+
+def _some(
+    found: Sequence[tuple[Note, Note]],
+    used: set[tuple[int, int]],
+    count: int,
+    rng: random.Random,
+) -> list[tuple[Note, Note]]:
+    """``count`` pairs that weren't used, of all lengths alike; no valve and low partials first."""
+    free = [pair for pair in found if (pair[0][0], pair[1][0]) not in used]
+    chosen: dict[tuple[int, int], tuple[Note, Note]] = {}
+    count = min(max(1, count), len(free))
+    for number in range(count):
+        stretch = free[len(free) * number // count : len(free) * (number + 1) // count]
+        plain = [pair for pair in stretch if not pair[0][1].valves] or stretch
+        # One in four may need the valve.
+        pair = rng.choice(stretch if rng.random() < 0.25 else plain)
+        chosen.setdefault((pair[0][0], pair[1][0]), pair)
+    return list(chosen.values())
+
+
+def _gliss_bars(first: Note, second: Note) -> tuple[Bar, Bar]:
+    place = first[1]
+    said = f"{ordinal(place.partial)} partial"
+    there = (
+        placed(first[0], HALF, place, said, gliss=True),
+        placed(second[0], HALF, second[1]),
+    )
+    back = (
+        placed(second[0], HALF, second[1], gliss=True),
+        placed(first[0], HALF, place),
+    )
+    return there, back
+
+
+# Slurs.
+
+
+def make_slurs(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...]:
+    """Natural slurs beside legato tongue, from the same note.
+
+    Raises
+    ------
+    BadUsage
+        When no note of the range has both.
+    """
+    found = find_slurs(player, wishes)
+    if not found:
+        raise BadUsage(
+            f"no note of this range has both a natural slur and a legato step on "
+            f"{player.horn.title}{limited(player)}: give a wider range or a longer reach"
+        )
+    rng.shuffle(found)
+    # Each first note once, as long as there are others.
+    order: dict[int, list[Slurs]] = {}
+    for row in found:
+        order.setdefault(row.first[0], []).append(row)
+    queue = [row for turn in range(3) for rows in order.values() for row in rows[turn : turn + 1]]
+    size = max(1, wishes.bars // 2)
+    pieces = []
+    for number, first in enumerate(range(0, min(len(queue), wishes.pieces * size), size), 1):
+        bars = [bar for row in queue[first : first + size] for bar in _slur_bars(row)]
+        text = (
+            "Where the partial changes and the slide doesn't go with the pitch, slur without the "
+            "tongue: the horn breaks the note cleanly. Where slide and pitch go along one partial "
+            "the note would smear: touch it with a legato tongue. Both must sound alike."
+        )
+        pieces.append(piece(f"Slur or legato tongue {number}", text, bars, wishes.tempo(_TEMPO)))
+    return tuple(pieces)
+
+
+def find_slurs(player: Player, wishes: Wishes) -> list[Slurs]:
+    """All pairs of slurs from one note, up to a fifth, between usual places."""
+    notes = [(m, p) for m, p in usual_places(player, wishes).items() if in_tune(p)]
+    found = []
+    for first in notes:
+        near = [n for n in notes if 0 < abs(n[0] - first[0]) <= _WIDEST_SLUR]
+        near = [n for n in near if n[1].valves == first[1].valves]
+        natural = [n for n in near if _is_natural(first, n)]
+        tongued = [n for n in near if _is_tongued(first, n) and abs(n[0] - first[0]) <= 4]
+        found += [Slurs(first, a, b) for a in natural for b in tongued]
+    return found
+
+
+def _is_natural(first: Note, second: Note) -> bool:
+    """Whether a slur changes the partial while the slide rests or goes against the pitch."""
+    step = second[1].extension_m - first[1].extension_m
+    against = step * (second[0] - first[0]) > 0.0
+    return first[1].partial != second[1].partial and (abs(step) <= STILL_M or against)
+
+
+def _is_tongued(first: Note, second: Note) -> bool:
+    """Whether a slur moves the slide along one partial."""
+    step = second[1].extension_m - first[1].extension_m
+    return first[1].partial == second[1].partial and abs(step) > STILL_M
+
+
+def _slur_bars(row: Slurs) -> tuple[Bar, Bar]:
+    (midi, at), natural, tongued = row.first, row.natural, row.tongued
+    return (
+        (
+            placed(midi, HALF, at, "slur: no tongue", slur=True),
+            placed(natural[0], HALF, natural[1]),
+        ),
+        (
+            placed(midi, HALF, at, "legato tongue", slur=True),
+            placed(tongued[0], HALF, tongued[1], articulation="tenuto"),
+        ),
+    )
