@@ -226,4 +226,4 @@ def test_the_list_has_a_mark_that_the_slide_reaches():
     only = run("fit", "--list", "--horn", "tenor-f", "--mark-mm", 0).stdout.splitlines()
     assert len(only) == 1 + 6 + 3
     error = run("fit", "--list", "--mark-mm", 900, code=1).stderr
-    assert "a mark at 900 mm is outside the slide of tenor" in error
+    assert "a mark at 900 mm is outside the slide" in error

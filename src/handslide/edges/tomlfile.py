@@ -167,7 +167,7 @@ def _travel_m(table: Table) -> float:
         slip = next((key for key in slips if key in table), None)
         hint = f" (there is {slip}: write it in millimetres)" if slip else ""
         raise HornError(f"travel_mm is missing: how far the slide goes out, in millimetres{hint}")
-    value = _number(table, "travel_mm", 0.0, 0.0, 1e6, "mm")
+    value = _number(table, "travel_mm", 0.0, -1e6, 1e6, "mm")
     if 150.0 <= value <= 1200.0:
         return value / 1000.0
     slip = ""

@@ -34,8 +34,8 @@ def make_plan(horn: Horn, mark_m: float | None = MARK_M) -> tuple[PlannedNote, .
     """
     if mark_m is not None and not 0.0 < mark_m <= horn.travel_m:
         raise BadData(
-            f"a mark at {1000 * mark_m:g} mm is outside the slide of {horn.name} "
-            f"({1000 * horn.travel_m:.0f} mm)"
+            f"a mark at {1000 * mark_m:g} mm is outside the slide, which goes out "
+            f"{1000 * horn.travel_m:.0f} mm"
         )
     planned = []
     for extension_m in (0.0,) if mark_m is None else (0.0, mark_m):

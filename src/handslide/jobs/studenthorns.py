@@ -5,6 +5,7 @@ be put in use again.
 """
 
 import math
+import re
 import sqlite3
 from dataclasses import dataclass, replace
 
@@ -162,7 +163,10 @@ def change_horn(studio: Studio, horn_id: int, values: HornValues, words: str = "
         now_is = horn.version.description
         wanted = _described(now_is, values)
         text = horn_toml(wanted, ("A horn of handslide's studio.",))
-        changed = replace(read_horn(text, title), name=now_is.name)
+        try:
+            changed = replace(read_horn(text, title), name=now_is.name)
+        except HornError as error:
+            raise HornError(_as_on_the_page(str(error))) from None
         changed.tuned(values.a4_hz, Air(temp_c=_air_c(values.temp_c, changed)))
         db.execute(
             "UPDATE horn SET title = ?, a4_hz = ?, temp_c = ? WHERE id = ?",
@@ -195,6 +199,14 @@ def _described(horn: HornDescription, values: HornValues) -> HornDescription:
         temp_c=values.measured_temp_c,
         valves=tuple(valves),
     )
+
+
+def _as_on_the_page(sentence: str) -> str:
+    # The keys of a horn file are no words for who never opens one.
+    sentence = re.sub(r"are travel_mm = (\d+)", r"are \1 mm", sentence)
+    for key, words in (("travel_mm", "the slide's travel"), ("lip_up_cents", "lipping up")):
+        sentence = sentence.replace(f"{key} = ", f"{words} of ")
+    return sentence
 
 
 def _closed(typed: str, before: Closed, where: str) -> Closed:

@@ -1,6 +1,7 @@
 """Tuning a student's horn step by step: which slides there are, what to play, what was moved."""
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -17,6 +18,8 @@ from handslide.jobs.studio import Studio
 from handslide.jobs.tune import TuneResult, pull_low, tune_main, tune_pair, tune_valve_note
 from handslide.jobs.tunetakes import Heard, Recording, note_from_take, pair_from_takes
 
+# What may stand behind a typed number.
+_UNIT = re.compile(r"\s*(hz|mm|°\s?c)$", re.IGNORECASE)
 # A note that lies further off by itself isn't one to tune by.
 _OFF_BY_ITSELF_CENTS = 3.0
 _PARTIALS = (2, 3, 4, 6, 8)
@@ -241,9 +244,15 @@ def changes_horn(horn: StudentHorn, step: TuneStep) -> bool:
 
 
 def read_number(text: str, what: str) -> float:
-    """A typed number, with decimal point or comma. Raises BadUsage: it isn't ``what``."""
+    """A typed number, with decimal point or comma, its unit or none. Raises BadUsage: it isn't
+    ``what``.
+
+    >>> read_number("174,6 Hz", "a frequency in Hz")
+    174.6
+    """
+    bare = _UNIT.sub("", text.strip())
     try:
-        number = float(text.strip().replace(",", ".").replace("−", "-"))
+        number = float(bare.replace(",", ".").replace("−", "-"))
     except ValueError:
         number = math.nan
     if not math.isfinite(number):
