@@ -14,7 +14,12 @@ from lxml import etree
 from handslide.edges.engraving_breaks import better_starts, break_at
 from handslide.edges.engraving_copy import EngravingCopy, engraving_copy
 from handslide.edges.engraving_marks import add_room, place_marks, room_mm
-from handslide.edges.engraving_pages import System, distribute, measure_system
+from handslide.edges.engraving_pages import (
+    LOOSE_DISTANCE,
+    System,
+    distribute,
+    measure_system,
+)
 from handslide.edges.engraving_shapes import SVG, Glyphs
 from handslide.ground.errors import ScoreError
 
@@ -59,6 +64,7 @@ class Paper:
     foot_mm: float = 19.0
     title_mm: float = 25.0
     hang_mm: float = 4.0  # of each page picture beyond the column, for numbers and late marks
+    loose_mm: float = LOOSE_DISTANCE / 100  # between staves on a last page that isn't full
 
     @property
     def music_width_mm(self) -> float:
@@ -246,7 +252,9 @@ def _clean(group: etree._Element) -> None:
 def _pages(
     systems: Sequence[System], definitions: Mapping[str, etree._Element], paper: Paper
 ) -> Iterator[str]:
-    pages = distribute(systems, paper.first_height_mm * 100, paper.music_height_mm * 100)
+    pages = distribute(
+        systems, paper.first_height_mm * 100, paper.music_height_mm * 100, paper.loose_mm * 100
+    )
     for page in pages:
         height_mm = max(system.box.bottom + down for system, down in page) / 100
         height_mm += 2 * OVERHANG_MM

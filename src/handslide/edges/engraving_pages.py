@@ -57,9 +57,15 @@ def _all_ink(group: etree._Element, glyphs: Glyphs) -> list[Box]:
 
 
 def distribute(
-    systems: Sequence[System], first_height: float, height: float
+    systems: Sequence[System],
+    first_height: float,
+    height: float,
+    loose: float = LOOSE_DISTANCE,
 ) -> list[list[tuple[System, float]]]:
-    """Return pages of (system, how far it is moved down), each page starting at height 0."""
+    """Return pages of (system, how far it is moved down), each page starting at height 0.
+
+    ``loose`` is the distance of staves on a last page that isn't full.
+    """
     counts = _page_counts(systems, first_height, height)
     pages = []
     start = 0
@@ -68,7 +74,7 @@ def distribute(
         start += count
         room = first_height if number == 0 else height
         last = number == len(counts) - 1
-        pages.append(_set_page(chosen, room, fill=not last))
+        pages.append(_set_page(chosen, room, loose if last else MAX_DISTANCE))
     return pages
 
 
@@ -111,10 +117,9 @@ def _page_counts(systems: Sequence[System], first_height: float, height: float) 
     return found[2] if found is not None else []
 
 
-def _set_page(systems: Sequence[System], room: float, *, fill: bool) -> list[tuple[System, float]]:
+def _set_page(systems: Sequence[System], room: float, cap: float) -> list[tuple[System, float]]:
     least = _least(systems)
     free = room - systems[0].above - systems[-1].below
-    cap = MAX_DISTANCE if fill else LOOSE_DISTANCE
     even = min(_water_level(least, free), cap)
     top = systems[0].above
     placed = [(systems[0], top - systems[0].staff_top)]

@@ -63,11 +63,11 @@ def _files(sheet: PartSheet, pages: Sequence[str]) -> dict[str, str]:
         {"file": file, "alt": f"Music of {sheet.title}, page {number} of {len(pages)}"}
         for number, file in enumerate(music, 1)
     ]
-    texts = {name: _one_line(value) for name, value in asdict(sheet).items()}
+    texts = {name: one_line(value) for name, value in asdict(sheet).items()}
     values = texts | {"pages": entries, "overhang_mm": OVERHANG_MM}
     return {**music, "sheet.json": json.dumps(values)}
 
 
-def _one_line(value: Any) -> Any:
+def one_line(value: Any) -> Any:
     """Return a text with its white space made single; other values as they are."""
     return " ".join(value.split()) if isinstance(value, str) else value

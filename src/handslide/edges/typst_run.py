@@ -13,6 +13,7 @@ from typing import Any
 from handslide.ground.errors import OutputError
 
 FORMATS = ("pdf", "svg", "png")
+_COMMON = "common.typ"  # what the templates share
 _TIMESTAMP = 1767225600  # 2026-01-01: PDF/A wants a date, equal sheets want equal bytes
 _PDF_STANDARD = "a-2b"  # 2a forbids the private characters of music fonts
 
@@ -36,9 +37,11 @@ def run_typst(
         resources.as_file(data / "fonts") as fonts,
     ):
         folder = Path(name)
-        source = (data / "typst" / template).read_text(encoding="utf-8")
-        for file, content in {**files, template: source}.items():
+        for file, content in files.items():
             (folder / file).write_text(content, encoding="utf-8")
+        for file in (template, _COMMON):
+            source = (data / "typst" / file).read_text(encoding="utf-8")
+            (folder / file).write_text(source, encoding="utf-8")
         options: dict[str, Any] = {"format": form}
         if form == "png":
             options["ppi"] = ppi

@@ -1,6 +1,6 @@
 """Mark a part: read it, choose a place for every note, write the marks, print the sheet."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -162,9 +162,16 @@ def _silent(stage: str, done: int, total: int) -> None:
 
 
 def choose_for(
-    score: Score, setup: Setup, options: MarkOptions, progress: Progress | None = None
+    score: Score,
+    setup: Setup,
+    options: MarkOptions,
+    progress: Progress | None = None,
+    *,
+    fixed: Mapping[int, Place] | None = None,
 ) -> MarkedPart:
     """Read a part of an open score and choose its places.
+
+    ``fixed`` are places that are settled before, by index into the notes of the part.
 
     Raises
     ------
@@ -183,7 +190,7 @@ def choose_for(
         options.part, options.voice, options.tempo_qpm, small_notes=options.small_notes
     )
     line, pitches = played_line(part)
-    locks = {}
+    locks = dict(fixed or {})
     for text in options.locks:
         lock = parse_lock(text, with_measure=True)
         number = _locked_note(part, lock)
