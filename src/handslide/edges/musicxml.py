@@ -5,12 +5,13 @@ The tree stays as it came: reading keeps references to its elements, marks are a
 """
 
 from copy import deepcopy
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from lxml import etree
 
-from handslide.edges.musicxml_beats import beats_of
+from handslide.edges.musicxml_beats import beats_of, measures_of
 from handslide.edges.musicxml_line import WrittenLine, read_line
 from handslide.edges.musicxml_order import play_order
 from handslide.edges.musicxml_parts import Part, choose_part, choose_voice, list_parts
@@ -134,6 +135,8 @@ class Score:
             warnings=(*warnings, *line.warnings),
             tempo_assumed=tempo.assumed,
             beats_s=beats_of(line, order.spans, tempo),
+            measures=measures_of(line, order.spans, tempo),
+            tempo_qpm=60.0 / tempo.s_per_q[0],
             elements=tuple(line.elements),
         )
 
@@ -162,6 +165,13 @@ class Score:
                 piece = etree.SubElement(whole, "measure", measure.attrib)
                 piece.extend(list(part))
         return root
+
+    def copy(self) -> "Score":
+        """The same score with a tree of its own, to be changed."""
+        document = replace(self._package.document, root=deepcopy(self.root))
+        copied = Score(replace(self._package, document=document), self.name)
+        copied.converted, copied.may_hold_marks = self.converted, self.may_hold_marks
+        return copied
 
     def to_bytes(self) -> bytes:
         """The score in the kind of file, the encoding and with the head that it came with."""

@@ -1,10 +1,11 @@
-"""Where a metronome beats along a line as it is played."""
+"""Measures of a line as it is played, and where a metronome beats along it."""
 
 from collections.abc import Sequence
 
 from handslide.edges.musicxml_line import WrittenLine
 from handslide.edges.musicxml_order import Span
 from handslide.edges.musicxml_time import TempoMap
+from handslide.edges.scorepart import PlayedMeasure
 
 _SLACK_Q = 1e-3
 _MOST = 200_000
@@ -35,9 +36,40 @@ def beats_of(
     return tuple(beats)
 
 
+def measures_of(
+    line: WrittenLine, spans: Sequence[Span], tempo: TempoMap
+) -> tuple[PlayedMeasure, ...]:
+    """The measures in playing order, with their times."""
+    found: list[PlayedMeasure] = []
+    clock_s = 0.0
+    for span in spans:
+        index = span.measure
+        length_q = line.measure_length_q[index]
+        meter_q, beat_q = line.meters[index]
+        from_q = line.measure_q[index] + span.from_q
+        to_q = line.measure_q[index] + min(span.to_q, length_q)
+        begin_s, end_s, soon_s = tempo.seconds([from_q, to_q, from_q + 1e-3])
+        per_q = (soon_s - begin_s) / 1e-3
+        found.append(
+            PlayedMeasure(
+                line.numbers[index], index, clock_s, clock_s + end_s - begin_s,
+                meter_q * per_q, beat_q * per_q, _is_upbeat(line, index),
+            )
+        )  # fmt: skip
+        clock_s += end_s - begin_s
+        if len(found) > _MOST:
+            break
+    return tuple(found)
+
+
+def _is_upbeat(line: WrittenLine, measure: int) -> bool:
+    short = line.measure_length_q[measure] < line.meters[measure][0] - _SLACK_Q
+    return measure in line.upbeats and short
+
+
 def _places(line: WrittenLine, measure: int, length_q: float) -> list[tuple[float, bool]]:
-    meter_q, beat_q = line.meters[measure]
-    upbeat = measure in line.upbeats and length_q < meter_q - _SLACK_Q
+    _, beat_q = line.meters[measure]
+    upbeat = _is_upbeat(line, measure)
     begin = length_q % beat_q if upbeat else 0.0
     count = int((length_q - begin) / beat_q + 1 - _SLACK_Q)
     return [(begin + number * beat_q, number == 0 and not upbeat) for number in range(count)]

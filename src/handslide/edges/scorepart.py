@@ -49,6 +49,22 @@ class PartInfo:
     voices: tuple[str, ...]
 
 
+class PlayedMeasure(NamedTuple):
+    """A measure, or what is played of it, in the line as played."""
+
+    number: str
+    """As printed."""
+    index: int  # type: ignore[assignment]  # hides tuple.index
+    """0-based place of the measure in the part."""
+    begin_s: float
+    end_s: float
+    full_s: float
+    """What the whole meter takes at the tempo of its beginning."""
+    beat_s: float
+    upbeat: bool
+    """It is shorter than its meter, and its beats count from its end."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class ScorePart:
     """One voice of one part: the notes as written and the line as played.
@@ -76,5 +92,9 @@ class ScorePart:
     """No tempo was given at the start of the part, so the default was taken."""
     beats_s: tuple[tuple[float, bool], ...] = field(default=(), repr=False)
     """Every beat of the line as played: its second, and whether it begins a measure."""
+    measures: tuple[PlayedMeasure, ...] = field(default=(), repr=False)
+    """The measures in the order in which they are played."""
+    tempo_qpm: float = 80.0
+    """Quarter notes a minute at the start."""
     elements: tuple[Any, ...] = field(default=(), repr=False)
     """The XML element of each of ``notes``."""

@@ -7,7 +7,7 @@ import click
 
 from handslide import __version__
 from handslide.faces.cli_chart import chart
-from handslide.faces.cli_drone import drone
+from handslide.faces.cli_drone import drone, playalong
 from handslide.faces.cli_listen import listen
 from handslide.faces.cli_progress import progress
 from handslide.faces.cli_studio import studio
@@ -179,3 +179,4 @@ main.add_command(listen)
 main.add_command(progress)
 main.add_command(studio)
 main.add_command(drone)
+main.add_command(playalong)

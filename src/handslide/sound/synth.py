@@ -99,7 +99,7 @@ def _cut(tone: Tone, count: int, body: Mix, rate_hz: int) -> Mix:
     rise = min(max(round(tone.attack_s * rate_hz), settled), count)
     fall = max(rise, count - round(tone.release_s * rate_hz))
     for part in (slice(0, rise), slice(fall, count)):
-        turns = np.arange(part.start, part.stop) * (tone.hz / rate_hz)
+        turns: Floats = np.arange(part.start, part.stop, dtype=np.float64) * (tone.hz / rate_hz)
         wave[part] = _sing(tone, turns, level[part], rate_hz)
     return wave
 
@@ -114,7 +114,7 @@ def sustained(
         soft, more = _tables(hz, float(rate_hz))
         table = soft + dynamic * more
         for at in range(0, count, block):
-            turns = np.arange(at, min(at + block, count)) * (hz / rate_hz)
+            turns = np.arange(at, min(at + block, count), dtype=np.float64) * (hz / rate_hz)
             mix[at : at + block] += _read(table, turns)
     return mix
 
@@ -231,7 +231,8 @@ def _envelope(tone: Tone, count: int, rate_hz: int) -> Floats:
 
 
 def _rise(count: int) -> Floats:
-    return 0.5 - 0.5 * np.cos(np.pi * (np.arange(count) + 0.5) / max(count, 1))
+    turn = np.pi * (np.arange(count) + 0.5) / max(count, 1)
+    return np.asarray(0.5 - 0.5 * np.cos(turn), np.float64)
 
 
 def _read(table: Floats, turns: Floats) -> Floats:
