@@ -30,10 +30,10 @@ from handslide.drills.placed import (
     Wishes,
     heard,
     in_tune,
-    limited,
     piece,
     placed,
     usual_places,
+    within_limits,
 )
 from handslide.ground.errors import BadUsage
 from handslide.instrument.effort import PEAK_SPEED, STILL_M, timing
@@ -104,8 +104,8 @@ def make(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...
     pieces = [one for some in made for one in some]
     if not pieces:
         raise BadUsage(
-            f"no two notes of this range move the slide of {player.horn.title}{limited(player)}: "
-            "give a wider range or a longer reach"
+            f"no two notes of this range move the slide of {player.horn.title}"
+            f"{within_limits(player)}: give a wider range or a longer reach"
         )
     return tuple(pieces)
 
@@ -141,7 +141,7 @@ def make_shifts(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Pie
     found = find_shifts(player, wishes, tempo)
     if not found:
         raise BadUsage(
-            f"no shift fits into this range on {player.horn.title}{limited(player)}: "
+            f"no shift fits into this range on {player.horn.title}{within_limits(player)}: "
             "give a wider range or a longer reach"
         )
     chosen = _spread(found, wishes.pieces * wishes.bars, rng)
@@ -149,9 +149,9 @@ def make_shifts(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Pie
     for number, first in enumerate(range(0, len(chosen), wishes.bars), 1):
         some = chosen[first : first + wishes.bars]
         bars = [_shift_bar(shift) for shift in some]
+        ends = [f"{_mm(s)} (at most {s.speed_m_s:.1f} m/s)" for s in (some[0], some[-1])]
         text = (
-            f"From {_mm(some[0])} (at most {some[0].speed_m_s:.1f} m/s) to {_mm(some[-1])} (at most "
-            f"{some[-1].speed_m_s:.1f} m/s), in order of log₂(way ÷ width + 1) for each second, the "
+            f"From {ends[0]} to {ends[1]}, in order of log₂(way ÷ width + 1) for each second, the "
             "width being 5 cents on either side (Fitts). Each bar goes there and back: the last "
             "note must be the first again. Move late and at once, and stop dead."
         )
@@ -246,7 +246,7 @@ def make_glissandi(player: Player, wishes: Wishes, rng: random.Random) -> tuple[
     found = find_glissandi(player, wishes)
     if not found:
         raise BadUsage(
-            f"no glissando fits into this range on {player.horn.title}{limited(player)}: "
+            f"no glissando fits into this range on {player.horn.title}{within_limits(player)}: "
             "give a wider range or a longer reach"
         )
     pieces: list[Piece] = []
@@ -344,7 +344,7 @@ def make_slurs(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piec
     if not found:
         raise BadUsage(
             f"no note of this range has both a natural slur and a legato step on "
-            f"{player.horn.title}{limited(player)}: give a wider range or a longer reach"
+            f"{player.horn.title}{within_limits(player)}: give a wider range or a longer reach"
         )
     rng.shuffle(found)
     # Each first note once, as long as there are others.

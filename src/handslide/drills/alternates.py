@@ -16,13 +16,13 @@ from handslide.drills.placed import (
     Player,
     Wishes,
     in_tune,
-    limited,
     piece,
     placed,
     spelled,
     usual_places,
     way_m,
     where,
+    within_limits,
 )
 from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import Pitch, from_midi
@@ -97,7 +97,7 @@ def make(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...
     if not chosen:
         raise BadUsage(
             f"no figure of this range turns back less with an alternate on {player.horn.title}"
-            f"{limited(player)}: give a higher or a wider range"
+            f"{within_limits(player)}: give a higher or a wider range"
         )
     return tuple(_piece(row, tempo) for row in chosen)
 

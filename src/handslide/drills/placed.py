@@ -11,7 +11,7 @@ from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import Pitch, from_midi
 from handslide.instrument.horn import Horn
 from handslide.instrument.line import make_line
-from handslide.instrument.marks import place_words
+from handslide.instrument.marks import MarkStyle, place_words
 from handslide.instrument.places import Place, PlaceBook
 from handslide.instrument.profile import Profile
 from handslide.instrument.route import lay_out, usual_place
@@ -30,7 +30,7 @@ Bar = tuple[DrillNote, ...]
 
 
 class Player(Protocol):
-    """Who plays: a horn, the places within a student's limits, and a teacher's taste."""
+    """Who plays: a horn, the places within a student's limits, a teacher's taste and marks."""
 
     @property
     def horn(self) -> Horn: ...
@@ -38,6 +38,8 @@ class Player(Protocol):
     def book(self) -> PlaceBook: ...
     @property
     def profile(self) -> Profile: ...
+    @property
+    def style(self) -> MarkStyle: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,12 +106,12 @@ def usual_places(player: Player, wishes: Wishes) -> dict[int, Place]:
                 found[midi] = place
     if not found:
         raise BadUsage(
-            f"no note of this range can be played on {player.horn.title}{limited(player)}"
+            f"no note of this range can be played on {player.horn.title}{within_limits(player)}"
         )
     return found
 
 
-def limited(player: Player) -> str:
+def within_limits(player: Player) -> str:
     """`` within these limits`` where a student's limits could be the reason for a lack."""
     limits = player.book.limits
     return "" if limits.reach is None and limits.learned is None else " within these limits"

@@ -15,12 +15,12 @@ from handslide.drills.placed import (
     Player,
     Wishes,
     in_tune,
-    limited,
     no_echo,
     piece,
     placed,
     rest,
     usual_places,
+    within_limits,
 )
 from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import from_midi
@@ -74,8 +74,8 @@ def make(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...
     turns = [row[k] for k in range(longest) for row in kinds if k < len(row)]
     if not turns:
         raise BadUsage(
-            f"no note of this range asks for a valve of {player.horn.title}{limited(player)}: "
-            "give a lower range"
+            f"no note of this range asks for a valve of {player.horn.title}"
+            f"{within_limits(player)}: give a lower range"
         )
     # Those of a kind stand together, as many as there is room for.
     chosen = turns[: wishes.pieces]

@@ -1,0 +1,223 @@
+"""Just intervals against a drone: how far from equal temperament, and what the slide does for it.
+
+The just offset of an interval of the ratio r that lies k semitones above the drone is
+
+    1200·log2(r) - 100·k cents
+
+and the slide moves from where the place sounds the tempered note to where it sounds the just one.
+"""
+
+import random
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from handslide.drills.piece import Piece
+from handslide.drills.placed import (
+    DOTTED_HALF,
+    HALF,
+    QUARTER,
+    WHOLE,
+    Bar,
+    Player,
+    Wishes,
+    no_echo,
+    piece,
+    placed,
+    rest,
+    spelled,
+    usual_places,
+    within_limits,
+)
+from handslide.ground.errors import BadUsage
+from handslide.ground.pitch import Pitch, from_midi
+from handslide.ground.units import cents, cents_to_ratio, midi_to_hz
+from handslide.instrument.heardplace import extension_of
+from handslide.instrument.horn import Horn
+from handslide.instrument.marks import mark
+from handslide.instrument.places import Place
+
+_TEMPO = 54.0
+# Smaller than this is nothing, for a lip and for an arm.
+_NO_LIP_CENTS = 0.5
+_NO_MOVE_MM = 0.5
+
+
+class Interval(NamedTuple):
+    """A just interval above a drone: its ``ratio``, and the letters and semitones that it spans."""
+
+    name: str
+    ratio: tuple[int, int]
+    letters: int
+    semitones: int
+
+    @property
+    def just_cents(self) -> float:
+        """How far the just interval is above the tempered one (negative: below)."""
+        return cents(self.ratio[0] / self.ratio[1]) - 100.0 * self.semitones
+
+
+UNISON = Interval("unison", (1, 1), 0, 0)
+MINOR_THIRD = Interval("minor third", (6, 5), 2, 3)
+MAJOR_THIRD = Interval("major third", (5, 4), 2, 4)
+FIFTH = Interval("fifth", (3, 2), 4, 7)
+OCTAVE = Interval("octave", (2, 1), 7, 12)
+INTERVALS = (UNISON, MINOR_THIRD, MAJOR_THIRD, FIFTH, OCTAVE)
+
+
+@dataclass(frozen=True, slots=True)
+class JustNote:
+    """A note tuned to a drone on one place.
+
+    ``change_mm`` is how far the slide moves from the tempered note to the just one (positive =
+    out); ``lip_cents`` what is left for the lip when the slide is closed (positive = up), or at its
+    end (negative = down). ``other`` is a place where the slide alone does it, if this one can't,
+    and ``other_mark`` its mark.
+    """
+
+    interval: Interval
+    pitch: Pitch
+    place: Place
+    change_mm: float
+    lip_cents: float
+    other: Place | None
+    other_mark: str = ""
+
+    @property
+    def words(self) -> str:
+        """The offset and the slide in words, such as ``13.7 c lower: 12 mm further out``."""
+        off = self.interval.just_cents
+        if abs(off) < 0.05:
+            return self.slide_words
+        return f"{abs(off):.1f} c {'higher' if off > 0 else 'lower'}: {self.slide_words}"
+
+    @property
+    def slide_words(self) -> str:
+        """What the slide does: ``4 mm further in``, or that it can't: ``closed, lip up 16 c``."""
+        if abs(self.lip_cents) >= _NO_LIP_CENTS:
+            end, way = ("closed", "up") if self.lip_cents > 0 else ("at the end", "down")
+            words = f"{end}, lip {way} {abs(self.lip_cents):.0f} c"
+            return words if self.other is None else f"{words}, or in {self.other_mark}"
+        if abs(self.change_mm) < _NO_MOVE_MM:
+            return "slide as it is"
+        return f"{abs(self.change_mm):.0f} mm further {'out' if self.change_mm > 0 else 'in'}"
+
+
+def make(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...]:
+    """One piece for each drone: unison, fifth, octave and the thirds, each held.
+
+    Raises
+    ------
+    BadUsage
+        When no note of the range has a third or a fifth above it.
+    """
+    usual = usual_places(player, wishes)
+    drones = [midi for midi in usual if _fits(player, usual, midi)]
+    if not drones:
+        raise BadUsage(
+            f"no note of this range has its third and fifth within it on {player.horn.title}"
+            f"{within_limits(player)}: give a range of an octave or more"
+        )
+    chosen = _apart(drones, wishes.pieces, rng)
+    return tuple(_piece(player, usual, midi, rng, wishes.tempo(_TEMPO)) for midi in chosen)
+
+
+def just_notes(player: Player, usual: Mapping[int, Place], drone: int) -> dict[Interval, JustNote]:
+    """The just notes above a drone (MIDI), as far as they have a place in ``usual``."""
+    pitches = spelled(drone, [(row.letters, row.semitones) for row in INTERVALS])
+    return {
+        interval: just_note(player, interval, pitch, usual[pitch.midi])
+        for interval, pitch in zip(INTERVALS, pitches)
+        if pitch.midi in usual
+    }
+
+
+def just_note(player: Player, interval: Interval, pitch: Pitch, place: Place) -> JustNote:
+    """The just ``interval``, written as ``pitch``, in one of the pitch's places."""
+    change_mm, lip = _slide(player.horn, pitch.midi, place, interval.just_cents)
+    if abs(lip) < _NO_LIP_CENTS:
+        return JustNote(interval, pitch, place, change_mm, lip, None)
+    others = [
+        one
+        for one in player.book.places(pitch.midi)
+        if abs(_slide(player.horn, pitch.midi, one, interval.just_cents)[1]) < _NO_LIP_CENTS
+    ]
+    # The plainest; of those as plain the one with the shortest slide, as they come in that order.
+    other = min(others, key=lambda one: one.alternate, default=None)
+    sign = "" if other is None else mark(player.horn, other, player.style)
+    return JustNote(interval, pitch, place, change_mm, lip, other, sign)
+
+
+def _slide(horn: Horn, midi: int, place: Place, off_cents: float) -> tuple[float, float]:
+    """(slide change in mm, cents left for the lip) of a note ``off_cents`` above the tempered."""
+    hz = midi_to_hz(midi, horn.a4_hz) * cents_to_ratio(off_cents)
+    wanted = extension_of(horn, hz, place.partial, place.valves)
+    reached = min(max(wanted, 0.0), horn.travel_m)
+    lip = cents(hz / horn.frequency_hz(place.partial, reached, place.valves))
+    return 1000.0 * (reached - place.extension_m), lip
+
+
+def _fits(player: Player, usual: Mapping[int, Place], drone: int) -> bool:
+    """Whether a drone can be tuned to by the slide, and has a third and a fifth above it."""
+    found = just_notes(player, usual, drone)
+    home = abs(found[UNISON].lip_cents) < _NO_LIP_CENTS
+    return home and FIFTH in found and bool(_thirds(found))
+
+
+def _thirds(found: Mapping[Interval, JustNote]) -> list[JustNote]:
+    """The thirds that can be read at sight: no C♭, F♭, E♯ or B♯, no double signs."""
+    rows = [found[row] for row in (MAJOR_THIRD, MINOR_THIRD) if row in found]
+    return [
+        row
+        for row in rows
+        if row.pitch.alter == from_midi(row.pitch.midi).alter
+        or (row.pitch.step in "ACDFG" and row.pitch.alter == 1)
+    ]
+
+
+def _apart(drones: list[int], count: int, rng: random.Random) -> list[int]:
+    """Drones at random, of different names as long as there are."""
+    rest = list(drones)
+    rng.shuffle(rest)
+    names: dict[int, int] = {}
+    for midi in rest:
+        names.setdefault(midi % 12, midi)
+    first = list(names.values())
+    return (first + [midi for midi in rest if midi not in first])[:count]
+
+
+def _piece(
+    player: Player,
+    usual: Mapping[int, Place],
+    drone: int,
+    rng: random.Random,
+    tempo_qpm: float,
+) -> Piece:
+    notes = just_notes(player, usual, drone)
+    thirds = _thirds(notes)
+    rng.shuffle(thirds)
+    home, fifth = notes[UNISON], notes[FIFTH]
+    bars: list[Bar] = [_held(home), _held(fifth)]
+    if OCTAVE in notes:
+        bars.append(_held(notes[OCTAVE]))
+    for third in thirds:
+        bars += [_from(home, third), _held(third), _from(third, fifth)]
+    bars.append((placed(home.pitch, DOTTED_HALF, home.place), rest(QUARTER)))
+    name = home.pitch.pretty
+    text = (
+        f"Drone on {name}, quieter than you play. Each note first in its usual place, then moved "
+        "as written until the beats stop: how far the just interval lies from equal temperament, "
+        "and what the slide does for it in this place on this horn."
+    )
+    return piece(f"In tune with a drone: {name}", text, no_echo(bars), tempo_qpm)
+
+
+def _held(note: JustNote) -> Bar:
+    return (placed(note.pitch, WHOLE, note.place, note.words),)
+
+
+def _from(first: JustNote, second: JustNote) -> Bar:
+    return (
+        placed(first.pitch, HALF, first.place),
+        placed(second.pitch, HALF, second.place),
+    )
