@@ -8,7 +8,7 @@ Blanks: an added element takes over the blanks that stood behind the element bef
 removing it can give them back.
 """
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -43,7 +43,7 @@ def write_marks(
     """
     remove_marks(score, part.part_id)
     if replace_fingerings:
-        _remove_fingerings(score, part.part_id)
+        remove_fingerings(score, part.part_id)
     score.may_hold_marks = True
     writer = _Writer(_Blanks.of(score, part))
     for index, text in sorted(marks.items()):
@@ -177,15 +177,15 @@ def _remove_mark(instruction: Any) -> None:
     if fingering is not None and fingering.tag == "fingering":
         instruction.tail = fingering.tail
         technical.remove(fingering)
-    _remove(instruction)
+    remove_element(instruction)
     notations = technical.getparent()
     if added and not len(technical):
-        _remove(technical)
+        remove_element(technical)
         if added == "notations" and not len(notations):
-            _remove(notations)
+            remove_element(notations)
 
 
-def _remove(element: Any) -> None:
+def remove_element(element: Any) -> None:
     """Take an element out and give the blanks behind it back to the one before."""
     parent, before = element.getparent(), element.getprevious()
     tail = element.tail
@@ -197,13 +197,17 @@ def _remove(element: Any) -> None:
     parent.remove(element)
 
 
-def _remove_fingerings(score: Score, part_id: str) -> None:
+def remove_fingerings(score: Score, part_id: str, tags: Collection[str] = ("fingering",)) -> int:
+    """Take a part's fingerings out, or other ``tags`` of ``<technical>``; return how many."""
+    count = 0
     for element in score.part_roots(part_id):
         for technical in list(element.iter("technical")):
             notations = technical.getparent()
-            for fingering in technical.findall("fingering"):
-                _remove(fingering)
+            for fingering in [child for child in technical if child.tag in tags]:
+                remove_element(fingering)
+                count += 1
             if not len(technical):
-                _remove(technical)
+                remove_element(technical)
                 if not len(notations) and not notations.attrib:
-                    _remove(notations)
+                    remove_element(notations)
+    return count

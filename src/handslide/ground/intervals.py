@@ -64,11 +64,14 @@ class Interval:
             return "at the same pitch"
         down, letters, semitones = self._upward
         octaves, letter = divmod(letters, 7)
+        quality = _QUALITIES.get(_quality(letter, semitones - 12 * octaves), "")
+        number = _NUMBERS[letter]
+        if letter == 0 and quality and octaves:
+            octaves, number = octaves - 1, "octave"
         size = _COUNTS[min(octaves, 4)]
-        if letter or semitones != 12 * octaves:
-            quality = _QUALITIES.get(_quality(letter, semitones - 12 * octaves), "")
-            rest = " ".join(filter(None, (quality, _NUMBERS[letter])))
-            article = "an" if rest[0] in "au" and rest != "unison" else "a"
+        if letter or quality:
+            rest = f"{quality} {number}".strip()
+            article = "an" if rest[0] == "a" else "a"
             size = " and ".join(filter(None, (size, f"{article} {rest}")))
         return f"{size} {'lower' if down else 'higher'}"
 
