@@ -20,6 +20,7 @@ from handslide.drills.piece import Piece
 from handslide.drills.placed import (
     DOTTED,
     EIGHTH,
+    FASTEST_M_S,
     HALF,
     HIGH_PARTIAL,
     HIGH_VALVE_PARTIAL,
@@ -30,22 +31,20 @@ from handslide.drills.placed import (
     Wishes,
     heard,
     in_tune,
+    move_time_s,
     piece,
     placed,
     usual_places,
     within_limits,
 )
 from handslide.ground.errors import BadUsage
-from handslide.instrument.effort import PEAK_SPEED, STILL_M, timing
+from handslide.instrument.effort import PEAK_SPEED, STILL_M
 from handslide.instrument.heardplace import m_per_cent
-from handslide.instrument.line import make_line
 from handslide.instrument.marks import ordinal
 from handslide.instrument.places import Place
 from handslide.instrument.tuning import HEARD_CENTS
 
 _TEMPO = 72.0
-# Faster than this no arm goes to a place: it glides through.
-_FASTEST_M_S = 2.5
 _WIDEST_SHIFT, _WIDEST_GLISS, _WIDEST_SLUR = 7, 7, 7
 _SHIFT_BEATS = (HALF, DOTTED, QUARTER, EIGHTH)
 _LEAST_SHIFT_M = 0.02
@@ -163,7 +162,7 @@ def find_shifts(player: Player, wishes: Wishes, tempo_qpm: float) -> list[Shift]
     """All shifts between usual places of the range that an arm can make, easiest first."""
     notes = [(m, p) for m, p in usual_places(player, wishes).items() if in_tune(p)]
     width = {note: 2.0 * HEARD_CENTS * m_per_cent(player.horn, note[1]) for note in notes}
-    times = {beats: _time_s(player, beats, tempo_qpm) for beats in _SHIFT_BEATS}
+    times = {beats: move_time_s(player, beats, tempo_qpm) for beats in _SHIFT_BEATS}
     found = []
     for first in notes:
         for second in notes:
@@ -174,20 +173,13 @@ def find_shifts(player: Player, wishes: Wishes, tempo_qpm: float) -> list[Shift]
                 continue
             for beats, time_s in times.items():
                 shift = Shift(first, second, beats, way, time_s, width[second])
-                if shift.speed_m_s <= _FASTEST_M_S:
+                if shift.speed_m_s <= FASTEST_M_S:
                     found.append(shift)
     return sorted(found, key=_by_difficulty)
 
 
 def _by_difficulty(shift: Shift) -> tuple[float, float, int, int]:
     return round(shift.difficulty, 9), -float(shift.beats), shift.first[0], shift.second[0]
-
-
-def _time_s(player: Player, beats: Fraction, tempo_qpm: float) -> float:
-    """The time that a note of ``beats`` leaves for the move to the next one."""
-    length = float(beats) * 60.0 / tempo_qpm
-    line = make_line([60, 61], [0.0, length], [length, length])
-    return float(timing(player.profile, line).move_s[0])
 
 
 def _spread(found: Sequence[Shift], count: int, rng: random.Random) -> list[Shift]:

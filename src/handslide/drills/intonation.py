@@ -99,7 +99,8 @@ class JustNote:
             words = f"{end}, lip {way} {abs(self.lip_cents):.0f} c"
             return words if self.other is None else f"{words}, or in {self.other_mark}"
         if abs(self.change_mm) < _NO_MOVE_MM:
-            return "slide as it is"
+            lipped = self.place.lip_cents >= _NO_LIP_CENTS
+            return "closed, without the lip" if lipped else "slide as it is"
         return f"{abs(self.change_mm):.0f} mm further {'out' if self.change_mm > 0 else 'in'}"
 
 

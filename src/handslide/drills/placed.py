@@ -9,6 +9,7 @@ from typing import Protocol
 from handslide.drills.piece import DrillNote, Key, Piece
 from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import Pitch, from_midi
+from handslide.instrument.effort import timing
 from handslide.instrument.horn import Horn
 from handslide.instrument.line import make_line
 from handslide.instrument.marks import MarkStyle, place_words
@@ -26,6 +27,8 @@ HIGH_VALVE_PARTIAL = 4
 NO_KEY = Key(0, "none")
 WHOLE, DOTTED_HALF, HALF = Fraction(4), Fraction(3), Fraction(2)
 DOTTED, QUARTER, EIGHTH = Fraction(3, 2), Fraction(1), Fraction(1, 2)
+# Faster than this at its peak the slide doesn't arrive in a place: it glides through.
+FASTEST_M_S = 3.5
 Bar = tuple[DrillNote, ...]
 
 
@@ -126,6 +129,13 @@ def way_m(places: Sequence[Place]) -> float:
     """How far the slide goes in all, in metres."""
     pairs = pairwise(places)
     return sum(abs(after.extension_m - before.extension_m) for before, after in pairs)
+
+
+def move_time_s(player: Player, beats: Fraction, tempo_qpm: float) -> float:
+    """The time in seconds that a note of ``beats`` leaves for the move to the next one."""
+    length = float(beats) * 60.0 / tempo_qpm
+    line = make_line([60, 61], [0.0, length], [length, length])
+    return float(timing(player.profile, line).move_s[0])
 
 
 def placed(

@@ -1,0 +1,223 @@
+"""Exercises around the notes and intervals that went worst."""
+
+import random
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from handslide.drills.piece import Piece
+from handslide.drills.placed import (
+    DOTTED_HALF,
+    EIGHTH,
+    FASTEST_M_S,
+    HALF,
+    QUARTER,
+    WHOLE,
+    Bar,
+    Player,
+    Wishes,
+    move_time_s,
+    no_echo,
+    piece,
+    placed,
+    usual_places,
+    where,
+    within_limits,
+)
+from handslide.ground.errors import BadUsage
+from handslide.ground.pitch import from_midi
+from handslide.instrument.effort import PEAK_SPEED
+from handslide.instrument.heardplace import CLOSED_M
+from handslide.instrument.places import Place
+from handslide.instrument.tuning import HEARD_CENTS
+
+_TEMPO = 60.0
+_APPROACHES = 3
+_WIDEST_APPROACH = 7
+# Two ways to a note are different ones when they differ by this much slide.
+_OTHER_WAY_M = 0.02
+_LEAST_MM = 0.5
+Note = tuple[int, Place]
+
+
+@dataclass(frozen=True, slots=True)
+class WorstNote:
+    """A note that went wrong: where it was meant, the note before it, and how far it was off.
+
+    ``valves`` and ``partial`` None: its usual place. ``before_midi`` None: no interval is blamed.
+    ``cents`` above the note (negative: below), ``slide_mm`` too far out (negative: too short);
+    both None for a note that was missed.
+    """
+
+    midi: int
+    valves: tuple[str, ...] | None = None
+    partial: int | None = None
+    before_midi: int | None = None
+    cents: float | None = None
+    slide_mm: float | None = None
+
+
+def make(
+    player: Player, wishes: Wishes, rng: random.Random, rows: Sequence[WorstNote] = ()
+) -> tuple[Piece, ...]:
+    """One piece for each note, worst first as given; the same note is asked for once.
+
+    Raises
+    ------
+    BadUsage
+        When there are no rows, or this student can play none of the notes on this horn.
+    """
+    if not rows:
+        raise BadUsage("there is nothing to practise in this report: no note of it was off")
+    everywhere = usual_places(player, Wishes(low=0, high=127))
+    usual = {midi: place for midi, place in everywhere.items() if wishes.within(midi)}
+    pieces: list[Piece] = []
+    seen: set[tuple[int, tuple[str, ...], int, int | None]] = set()
+    for row in rows:
+        place = _place(player, row)
+        if place is None or row.midi not in usual:
+            continue
+        before = row.before_midi if row.before_midi in everywhere else None
+        key = row.midi, place.valves, place.partial, before
+        if key not in seen and len(pieces) < wishes.pieces:
+            seen.add(key)
+            pieces.append(_piece(player, row, place, everywhere, rng, wishes.tempo(_TEMPO)))
+    if not pieces:
+        names = ", ".join(dict.fromkeys(from_midi(row.midi).pretty for row in rows[:3]))
+        raise BadUsage(
+            f"{names} can't be played on {player.horn.title}{within_limits(player)}: "
+            "is it the report of this student and this horn?"
+        )
+    return tuple(pieces)
+
+
+def _place(player: Player, row: WorstNote) -> Place | None:
+    """The place of a row's note; its usual one where this student has no such place."""
+    for place in player.book.places(row.midi):
+        if (place.valves, place.partial) == (row.valves, row.partial):
+            return place
+    if not player.book.places(row.midi):
+        return None
+    return usual_places(player, Wishes(low=row.midi, high=row.midi))[row.midi]
+
+
+def approaches(note: Note, usual: Mapping[int, Place], rng: random.Random) -> list[Note]:
+    """Two or three notes within a fifth to come to ``note`` from, by growing way of the slide.
+
+    On the note's own valves where there are such notes.
+    """
+    midi, place = note
+    near = [
+        (abs(there.extension_m - place.extension_m), other, there)
+        for other, there in usual.items()
+        if 0 < abs(other - midi) <= _WIDEST_APPROACH
+    ]
+    same = [row for row in near if row[2].valves == place.valves]
+    ways = sorted(same if len(same) >= _APPROACHES else near, key=lambda row: (row[0], row[1]))
+    chosen: list[tuple[float, int, Place]] = []
+    for third in range(_APPROACHES):
+        stretch = ways[len(ways) * third // _APPROACHES : len(ways) * (third + 1) // _APPROACHES]
+        fresh = [row for row in stretch if not chosen or row[0] >= chosen[-1][0] + _OTHER_WAY_M]
+        if fresh:
+            chosen.append(rng.choice(fresh))
+    return [(other, there) for _, other, there in chosen]
+
+
+def _piece(
+    player: Player,
+    row: WorstNote,
+    place: Place,
+    usual: Mapping[int, Place],
+    rng: random.Random,
+    tempo_qpm: float,
+) -> Piece:
+    note = row.midi, place
+    ways = approaches(note, usual, rng)
+    bars: list[Bar] = [_approach(other, note) for other in ways]
+    beside = _beside(note, usual)
+    if beside is not None:
+        bars += _long(note, beside)
+    before: Note | None = None
+    if row.before_midi is not None and row.before_midi in usual and row.before_midi != row.midi:
+        before = row.before_midi, usual[row.before_midi]
+    elif ways:
+        before = ways[-1]
+    if before is not None:
+        way = abs(before[1].extension_m - place.extension_m)
+        speed = PEAK_SPEED * way / move_time_s(player, EIGHTH, tempo_qpm)
+        bars += _interval(before, note, quick=bool(speed <= FASTEST_M_S))
+    bars.append((placed(row.midi, WHOLE, place),))
+    name = from_midi(row.midi).pretty
+    asked = before is not None and before[0] == row.before_midi
+    title = f"{from_midi(before[0]).pretty} to {name}" if before and asked else name
+    text = (
+        f"{_what(row, name, place)} Come to it from nearer and from further away, hold it beside "
+        "its neighbour, then play the interval slowly and faster, up and down. Stop when it goes "
+        "wrong and go back a step."
+    )
+    return piece(f"{title}, {where(place)}", text, no_echo(bars), tempo_qpm)
+
+
+def _what(row: WorstNote, name: str, place: Place) -> str:
+    """What was the matter, and what to do about it."""
+    off = row.slide_mm
+    if off is not None and abs(off) >= _LEAST_MM:
+        closed = place.extension_m <= CLOSED_M
+        if closed and off < 0.0:
+            # There's no further in: what was heard as a short slide wasn't the slide.
+            return f"{name} was too high with the slide closed: it's the lip or the tuning slide."
+        if closed:
+            return f"{name} was flat: close the slide (it seems {off:.0f} mm out), or it's the lip."
+        was, do = ("too far out", "in") if off > 0 else ("too short", "out")
+        size = f"{abs(off):.0f} mm"
+        return f"{name} was about {size} {was}: let the slide arrive {size} further {do}."
+    if row.cents is not None and abs(row.cents) >= HEARD_CENTS:
+        way = "high" if row.cents > 0 else "low"
+        return f"{name} was about {abs(row.cents):.0f} cents too {way}: hold it against a drone."
+    return f"{name} is the note to make sure of."
+
+
+def _approach(other: Note, note: Note) -> Bar:
+    way = note[1].extension_m - other[1].extension_m
+    text = (
+        "slide still"
+        if abs(way) < 0.0005
+        else (f"{1000.0 * abs(way):.0f} mm {'out' if way > 0 else 'in'}")
+    )
+    return placed(other[0], QUARTER, other[1], text), placed(note[0], DOTTED_HALF, note[1])
+
+
+def _beside(note: Note, usual: Mapping[int, Place]) -> Note | None:
+    """The nearest other note, on the same valves if there is one within a tone."""
+    near = [(midi, usual[midi]) for midi in usual if 0 < abs(midi - note[0]) <= 2]
+    if not near:
+        return None
+    return min(
+        near, key=lambda n: (n[1].valves != note[1].valves, abs(n[0] - note[0]), n[0] - note[0])
+    )
+
+
+def _long(note: Note, beside: Note) -> list[Bar]:
+    return [
+        (placed(note[0], HALF, note[1]), placed(beside[0], HALF, beside[1])),
+        (placed(note[0], WHOLE, note[1], "steady"),),
+    ]
+
+
+def _interval(before: Note, note: Note, *, quick: bool) -> list[Bar]:
+    """The interval slowly, then twice and (if ``quick``) four times as fast; each way round."""
+    a, b = before, note
+    low, high = (a, b) if a[0] < b[0] else (b, a)
+    bars: list[Bar] = []
+    speeds = [(HALF, 1, "slowly"), (QUARTER, 2, "faster"), (EIGHTH, 2, "quick")]
+    for beats, times, text in speeds if quick else speeds[:2]:
+        for number, (first, second) in enumerate(((low, high), (high, low))):
+            said = text if number == 0 else ""
+            notes = [
+                placed(midi, beats, place, said if k == 0 else "")
+                for k, (midi, place) in enumerate((first, second) * times)
+            ]
+            if beats == EIGHTH:
+                # The last one is held, to hear whether it arrived.
+                notes = [*notes[:4], placed(first[0], HALF, first[1])]
+            bars.append(tuple(notes))
+    return bars
