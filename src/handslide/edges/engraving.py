@@ -46,7 +46,6 @@ _OPTIONS = {
     "mmOutput": True,
     "svgViewBox": True,
     "xmlIdChecksum": True,
-    "minLastJustification": 0.7,
     "lyricWordSpace": 2.4,  # the text face is wider than the engraver thinks
 }
 
@@ -64,6 +63,7 @@ class Paper:
     foot_mm: float = 19.0
     title_mm: float = 25.0
     hang_mm: float = 4.0  # of each page picture beyond the column, for numbers and late marks
+    fill_from: float = 0.7  # a last line at least so full is stretched to the column
     loose_mm: float = LOOSE_DISTANCE / 100  # between staves on a last page that isn't full
 
     @property
@@ -180,6 +180,7 @@ def _run_engraver(
             **_OPTIONS,
             "pageWidth": round(paper.music_width_mm * 10),
             "unit": unit,
+            "minLastJustification": paper.fill_from,
             "lyricSize": mark_pt / _PT_PER_MM * 10 / unit,
         }
     )

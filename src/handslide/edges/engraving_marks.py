@@ -24,6 +24,7 @@ CLEAR = 70.0  # smallest distance of a mark from notes and signs, 0.7 mm
 BESIDE = 45.0  # smallest distance sideways between a mark and other ink, 0.45 mm
 WORDS_CLEAR = 60.0  # of words from marks and other words
 WORDS_TOUCH = 40.0  # of words from notes and signs
+WORDS_SINK = 120.0  # how deep words over the staff reach into it: texts are measured roughly
 _WORDS = {"tempo", "dir", "reh", "harm", "voltaBracket", "ending"}
 _UNKNOWN_ADVANCE_EM = 0.7
 GAP_EM = 0.28  # least space between neighbouring marks
@@ -240,7 +241,7 @@ def _sort_ink(
         kind = (element.get("class") or "").split()[:1]
         if kind and kind[0] in _WORDS:
             boxes = ink(element, glyphs)
-            if boxes and hull(boxes).bottom <= staff_top:
+            if boxes and hull(boxes).bottom <= staff_top + WORDS_SINK:
                 words.append((element, boxes))
                 return
         fixed.extend(shape_boxes(element, glyphs))

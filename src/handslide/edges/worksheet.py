@@ -11,6 +11,7 @@ from handslide.edges.typst_run import run_typst
 
 # Shorter lines of music than on a part's page: there is a heading every few lines.
 _LOOSE_MM = 21.0
+_FILL_FROM = 0.42
 _HEADING_MM = 27.0  # room of a heading and its text above music that needs a page of its own
 
 
@@ -67,7 +68,7 @@ def engrave_exercise(
 
     Arguments and errors as `handslide.edges.engraving.engrave_part`.
     """
-    sheet = replace(paper, loose_mm=_LOOSE_MM, title_mm=_HEADING_MM)
+    sheet = replace(paper, loose_mm=_LOOSE_MM, title_mm=_HEADING_MM, fill_from=_FILL_FROM)
     return engrave_part(tree, part_id, marks, sheet, staff=staff)
 
 
