@@ -7,7 +7,8 @@ import pytest
 
 from browser import serious_findings, serving, visiting
 from handslide.jobs.openpart import open_part
-from handslide.jobs.stand_edits import lock_here, lock_place
+from handslide.jobs.stand import take_off
+from handslide.jobs.stand_edits import lock_here, lock_place, undo
 from studio_stands import LANTERNS, SCORES, stand_of, titled
 
 pytestmark = pytest.mark.browser
@@ -264,6 +265,37 @@ def test_two_windows_on_one_stand_dont_lose_choices(studio, browser):
         page.locator("#note [data-act=lock]").click()
         page.wait_for_selector("#note [data-act=unlock]")
         assert sorted(open_part(studio, stand_id).locks) == [NOTE, 60]
+        # What the other window did is shown here too, and so is what it took back.
+        assert marks_shown(page) == marks_of(studio, stand_id)
+        assert page.locator("#unlock-all").is_enabled()
+        undo(studio, stand_id)
+        undo(studio, stand_id)
+        page.locator("#undo").click()
+        wait_said(page, "Undone")
+        assert marks_shown(page) == marks_of(studio, stand_id)
+        assert page.locator("#undo").is_disabled()
+        lock_place(studio, stand_id, NOTE, *other_place(studio, stand_id))
+        page.evaluate("window.dispatchEvent(new Event('focus'))")
+        page.wait_for_selector("#undo:enabled")
+        assert marks_shown(page) == marks_of(studio, stand_id)
+
+
+def other_place(studio, stand_id):
+    """Valves and partial of a place of the note that isn't chosen now."""
+    part = open_part(studio, stand_id)
+    book, pitch = part.routed.setup.book, part.routed.pitches[NOTE]
+    now = part.routed.places[NOTE]
+    other = next(place for place in book.places(pitch.midi) if place != now)
+    return other.valves, other.partial
+
+
+def test_a_stand_that_is_gone_is_said(studio, browser):
+    stand_id = stand_of(studio)
+    with part_page(browser, studio, stand_id, expecting="404") as page:
+        take_off(studio, stand_id)
+        page.locator(f".hit[data-i='{NOTE}']").click(position={"x": 2, "y": 2}, force=True)
+        page.wait_for_selector("#complaint .notice")
+        assert "isn't on a stand (any more)" in page.locator("#complaint").inner_text()
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -1,6 +1,7 @@
 """A part on a stand for the browser: its route, and what an edit has changed of it."""
 
 from collections.abc import Iterable
+from hashlib import sha256
 from typing import Any
 
 from handslide.ground.notenames import full_name
@@ -29,9 +30,16 @@ def route_json(part: OpenPart) -> dict[str, Any]:
 
 
 def changes_json(edited: Edited) -> dict[str, Any]:
-    """What an edit has changed: the ``changed`` notes and the state after it."""
+    """What an edit has changed: the ``changed`` notes and the state after it.
+
+    ``was`` is the seal before: a page that shows another one has missed an edit.
+    """
     changed = _changed(edited.before, edited.after)
-    return {**_state(edited.after), "changed": note_rows(edited.after, changed)}
+    return {
+        **_state(edited.after),
+        "was": _seal(edited.before),
+        "changed": note_rows(edited.after, changed),
+    }
 
 
 def _changed(before: OpenPart, after: OpenPart) -> list[int]:
@@ -53,6 +61,7 @@ def _locked(part: OpenPart) -> set[int]:
 def _state(part: OpenPart) -> dict[str, Any]:
     return {
         "stand": part.stand.id,
+        "seal": _seal(part),
         "can_undo": part.can_undo,
         "can_redo": part.can_redo,
         "locks": len(part.locks) + len(part.lost),
@@ -62,6 +71,13 @@ def _state(part: OpenPart) -> dict[str, Any]:
             for row in part.found
         ],
     }
+
+
+def _seal(part: OpenPart) -> str:
+    # The same for the same reading with the same locks, and only then.
+    locks = sorted((n, place.valves, place.partial) for n, place in part.locks.items())
+    sealed = repr((part.key, locks, part.lost, part.stand.edits_done, part.edits))
+    return sha256(sealed.encode()).hexdigest()[:16]
 
 
 def note_rows(part: OpenPart, numbers: Iterable[int] | None = None) -> list[dict[str, Any]]:

@@ -91,7 +91,7 @@ async function show(i, { quiet = false } = {}) {
   try {
     const answer = await fetch(`${base}/notes/${i}`, { signal: mine.signal, headers: { Accept: "text/html" } });
     html = await answer.text();
-    if (!answer.ok) throw new Error(answer.statusText);
+    if (!answer.ok) return complain(sentenceIn(html));
   } catch (error) {
     if (error.name !== "AbortError") complain(document.body.dataset.lost);
     return;
@@ -106,6 +106,12 @@ async function show(i, { quiet = false } = {}) {
   // At the foot of a small screen the panel has grown: the note must not be under it.
   if (small.matches) music.reveal(i, room());
   if (!quiet) say(panel.querySelector("[data-said]").dataset.said);
+}
+
+// What a page of an error says.
+function sentenceIn(html) {
+  const main = new DOMParser().parseFromString(html, "text/html").querySelector("main p");
+  return main?.textContent.trim() || document.body.dataset.lost;
 }
 
 // Where the focus was in an element, to set it again after its contents are new.
@@ -149,12 +155,16 @@ async function send(action, values, said) {
     headers: { "Content-Type": "application/json" },
     body: JSON.stringify(values),
   });
-  const { changed, ...rest } = answer;
-  Object.assign(route, rest);
-  for (const note of changed) route.notes[note.i] = note;
-  music.update(changed);
-  state();
-  tell("hs:route", route);
+  const { changed, was, ...rest } = answer;
+  // Another window was quicker: what is shown here is older than what this edit has changed.
+  if (was !== route.seal) await renew();
+  else {
+    Object.assign(route, rest);
+    for (const note of changed) route.notes[note.i] = note;
+    music.update(changed);
+    state();
+    tell("hs:route", route);
+  }
   if (said && changed.length) selected = changed[0].i;
   if (said) say(said);
   const others = changed.filter((note) => note.i !== selected).length;
@@ -166,6 +176,32 @@ async function send(action, values, said) {
   }
   lists();
 }
+
+// The route as it is now, after edits that were made elsewhere; true if there were any.
+async function renew() {
+  const fresh = await ask(`${base}/route`);
+  if (fresh.seal === route.seal) return false;
+  if (fresh.notes.length !== route.notes.length || fresh.notes.some(({ el }, i) => el !== route.notes[i].el)) {
+    location.reload();
+    return false;
+  }
+  route = fresh;
+  music.update(route.notes);
+  state();
+  tell("hs:route", route);
+  return true;
+}
+
+// A window that was behind, or a page that comes back, may show what is no longer so.
+async function returned() {
+  if (document.visibilityState !== "visible" || !route || !(await renew())) return;
+  lists();
+  if (selected !== null) show(selected, { quiet: true });
+}
+const look = () => (sending = sending.then(returned).catch(() => {}));
+document.addEventListener("visibilitychange", look);
+window.addEventListener("focus", look);
+window.addEventListener("pageshow", (event) => event.persisted && look());
 
 function state() {
   byId("undo").disabled = !route.can_undo;
