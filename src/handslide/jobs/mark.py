@@ -47,12 +47,16 @@ class MarkOptions:
 
 @dataclass(frozen=True, eq=False)
 class MarkedPart:
-    """A part with its route: what is written over which note, and what a report says."""
+    """A part with its route: what is written over which note, and what a report says.
+
+    ``preface`` stands before the report.
+    """
 
     score: Score
     part: ScorePart
     routed: Routed
     options: MarkOptions
+    preface: tuple[Section, ...] = ()
 
     @cached_property
     def shown(self) -> dict[int, str]:
@@ -93,7 +97,7 @@ class MarkedPart:
     @cached_property
     def report(self) -> tuple[Section, ...]:
         """The report, section by section."""
-        return report_sections(self.routed, self.part, self.found)
+        return (*self.preface, *report_sections(self.routed, self.part, self.found))
 
     def musicxml(self) -> bytes:
         """The score with the marks in it, in the kind of file it came in."""

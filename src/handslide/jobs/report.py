@@ -62,7 +62,7 @@ def _found(heading: str, found: Iterable[Found], kinds: tuple[str, ...] | None) 
         if row.kind in kinds if kinds else row.kind not in PLAY_KINDS:
             text = row.text.removeprefix(f"measure {row.measure}: ")
             groups.setdefault(text, []).append(row.measure)
-    rows = [(_measures(measures, 8), text) for text, measures in groups.items()]
+    rows = [(listed_measures(measures, 8), text) for text, measures in groups.items()]
     return _section(heading, ("measure", ""), rows)
 
 
@@ -111,13 +111,19 @@ def _valves(routed: Routed, part: ScorePart) -> Section | None:
             engaged[key] = place
     order = sorted(groups, key=lambda key: (engaged[key].valves, engaged[key].position))
     rows = [
-        (name, text, valve_words(engaged[name, text].valves).strip(), _measures(groups[name, text]))
+        (
+            name,
+            text,
+            valve_words(engaged[name, text].valves).strip(),
+            listed_measures(groups[name, text]),
+        )
         for name, text in order
     ]
     return _section("Notes with a valve", ("note", "mark", "", "measures"), rows)
 
 
-def _measures(measures: Sequence[str], most: int = 14) -> str:
+def listed_measures(measures: Sequence[str], most: int = 14) -> str:
+    """Measure numbers, each once, ``most`` of them."""
     unique = list(dict.fromkeys(measures))
     more = f" and {len(unique) - most} more" if len(unique) > most else ""
     return ", ".join(unique[:most]) + more
@@ -136,7 +142,7 @@ def _unusual(routed: Routed, part: ScorePart) -> Section | None:
         measures = list(dict.fromkeys(part.notes[number].measure for number in numbers))
         if len(measures) > 1:
             reason += f" (so in measure {measures[0]})"
-        rows.append((_measures(measures, 6), name, text, reason))
+        rows.append((listed_measures(measures, 6), name, text, reason))
     return _section("Unusual places, and why", ("measure", "note", "mark", ""), rows)
 
 
