@@ -10,6 +10,7 @@ from handslide.faces.cli_chart import chart
 from handslide.faces.cli_drone import drone, playalong
 from handslide.faces.cli_listen import listen
 from handslide.faces.cli_progress import progress
+from handslide.faces.cli_shift import shift
 from handslide.faces.cli_studio import studio
 from handslide.faces.cli_tuning import fit, tune
 from handslide.faces.shared import common, limits, out, setup_from, taste
@@ -180,3 +181,4 @@ main.add_command(progress)
 main.add_command(studio)
 main.add_command(drone)
 main.add_command(playalong)
+main.add_command(shift)
