@@ -64,6 +64,7 @@ class Paper:
     title_mm: float = 25.0
     hang_mm: float = 4.0  # of each page picture beyond the column, for numbers and late marks
     fill_from: float = 0.7  # a last line at least so full is stretched to the column
+    even_lines: bool = False  # a short last line takes measures from those before
     loose_mm: float = LOOSE_DISTANCE / 100  # between staves on a last page that isn't full
 
     @property
@@ -191,7 +192,7 @@ def _run_engraver(
         if not toolkit.loadData(mei):
             raise ScoreError("the part can't be engraved: there is no room for its marks")
     svgs = [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
-    starts = better_starts(svgs)
+    starts = better_starts(svgs, even=paper.even_lines)
     if starts:
         mei = break_at(toolkit.getMEI().encode(), starts)
         toolkit.setOptions({"breaks": "encoded"})

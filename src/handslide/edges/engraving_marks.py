@@ -7,6 +7,7 @@ and words that would lie in it are raised above it. Lengths are in the engraver'
 
 import itertools
 import json
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
@@ -26,6 +27,7 @@ WORDS_CLEAR = 60.0  # of words from marks and other words
 WORDS_TOUCH = 40.0  # of words from notes and signs
 WORDS_SINK = 120.0  # how deep words over the staff reach into it: texts are measured roughly
 _WORDS = {"tempo", "dir", "reh", "harm", "voltaBracket", "ending"}
+_PLAIN_NUMBER = re.compile(r"\d+([.,]\d+)?")
 _UNKNOWN_ADVANCE_EM = 0.7
 GAP_EM = 0.28  # least space between neighbouring marks
 ROW_EM = 1.15  # of a second row of marks above the first
@@ -80,6 +82,7 @@ def add_room(mei: bytes, marks: Mapping[int, str], graces: frozenset[int]) -> st
     that wide. Grace notes aren't moved by symbols: their room is added to the note before.
     """
     root = etree.fromstring(mei)
+    _join_numbers(root)
     room = _room_em(marks, graces)
     for measure in root.iter(f"{_MEI}measure"):
         for note in list(measure.iter(f"{_MEI}note")):
@@ -90,6 +93,19 @@ def add_room(mei: bytes, marks: Mapping[int, str], graces: frozenset[int]) -> st
                 symbol.set(_XML_ID, f"{_ROOM_ID}{ordinal}")
                 symbol.text = _placeholder(room[ordinal])
     return etree.tostring(root, encoding="unicode")
+
+
+def _join_numbers(root: etree._Element) -> None:
+    """Give words below notes the number back that they begin with, such as ``79 mm``.
+
+    The engraver takes it for the number of a verse and hangs it out to the left; that of a verse
+    has a full stop.
+    """
+    for label in list(root.iter(f"{_MEI}label")):
+        number, words = (label.text or "").strip(), label.getnext()
+        if words is not None and words.tag == f"{_MEI}syl" and _PLAIN_NUMBER.fullmatch(number):
+            words.text = f"{number} {(words.text or '').lstrip()}"
+            label.getparent().remove(label)
 
 
 def _room_em(marks: Mapping[int, str], graces: frozenset[int]) -> dict[int, float]:

@@ -6,6 +6,7 @@ stand one after the other, each on a new line with a title, key, meter and tempo
 
 import itertools
 import math
+import re
 import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
@@ -37,6 +38,7 @@ _ACCIDENTALS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "doubl
 _KEY_ORDER = "FCGDAEB"
 _FLAGGED = frozenset({"eighth", "16th", "32nd", "64th"})
 _VERSE_LETTERS = 18
+_GLUE = "\u00a0"
 
 
 @dataclass(slots=True)
@@ -394,8 +396,15 @@ def _write_notations(element: etree._Element, head: _Head) -> None:
         element.append(notations)
 
 
+def _wrap(phrase: str) -> list[str]:
+    """Short lines; a number stays with its unit."""
+    glued = re.sub(r"(?<=\d) (?=\S)", _GLUE, phrase)
+    lines = textwrap.wrap(glued, _VERSE_LETTERS, break_long_words=False, break_on_hyphens=False)
+    return [line.replace(_GLUE, " ") for line in lines]
+
+
 def _write_text(element: etree._Element, text: str) -> None:
-    lines = textwrap.wrap(text, _VERSE_LETTERS, break_long_words=False)
+    lines = [line for phrase in text.replace(": ", ":\n").splitlines() for line in _wrap(phrase)]
     for number, line in enumerate(lines, 1):
         lyric = etree.SubElement(element, "lyric", number=str(number))
         etree.SubElement(lyric, "syllabic").text = "single"

@@ -68,7 +68,13 @@ def engrave_exercise(
 
     Arguments and errors as `handslide.edges.engraving.engrave_part`.
     """
-    sheet = replace(paper, loose_mm=_LOOSE_MM, title_mm=_HEADING_MM, fill_from=_FILL_FROM)
+    sheet = replace(
+        paper,
+        loose_mm=_LOOSE_MM,
+        title_mm=_HEADING_MM,
+        fill_from=_FILL_FROM,
+        even_lines=True,
+    )
     return engrave_part(tree, part_id, marks, sheet, staff=staff)
 
 
