@@ -1,0 +1,471 @@
+"""Scales, arpeggios and broken thirds in a student's range.
+
+A piece is made of passes, each a scale up, down or both, from one barline to another. "The same
+description never gives two identical bars in a row by accident": two bars are identical when they
+have the same pitches in the same lengths, whatever their articulation. A scale line repeats
+nothing by itself; a short one that is asked for over many bars would. So each pass after the first
+differs from the one before: first in what wasn't asked for, then in the octave, the direction and
+the rhythm. No repetition is ever meant, so each would be an accident.
+"""
+
+import random
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import pairwise, product
+
+from handslide.drills.keys import (
+    KINDS,
+    MOST_SIGNS,
+    Kind,
+    kind_of,
+    parse_tonic,
+    signature,
+    tones,
+    tonic_name,
+    tonics_within,
+    usual_tonic,
+)
+from handslide.drills.levels import DEFAULT_LEVEL, Level, level_of, limited, range_of, valve_notes
+from handslide.drills.piece import DrillNote, Piece
+from handslide.drills.placed import Player
+from handslide.drills.rhythms import (
+    ARTICULATION_WORDS,
+    METERS,
+    RHYTHMS,
+    Bar,
+    Meter,
+    Rhythm,
+    articulated,
+    beat_of,
+    fits,
+    in_bars,
+    lengths,
+    repeated_bars,
+    rhythm_of,
+)
+from handslide.ground.errors import BadUsage
+from handslide.ground.pitch import Pitch, from_midi
+from handslide.instrument.places import PlaceBook
+
+THIRDS = "-thirds"
+SCALE_KINDS = (*KINDS, *(name + THIRDS for name, kind in KINDS.items() if kind.has_thirds))
+DIRECTIONS = ("up", "down", "up-and-down", "down-and-up")
+_MOST_BARS = 64
+_MOST_PIECES = 24
+# Where a scale ends in the valve register away from its tonic: the fifth first, then thirds.
+_GOOD_ENDS = (7, 4, 3, 5, 2, 9, 8, 10, 11, 1, 6)
+_LEAST_SPAN = 7
+_LEAST_THIRDS = 5
+_COUNTS = {1: "one octave", 2: "two octaves", 3: "three octaves", 4: "four octaves"}
+_WAYS = {
+    "up": "up",
+    "down": "down",
+    "up-and-down": "up and down",
+    "down-and-up": "down and up",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class ScaleWishes:
+    """What is asked for.
+
+    ``kind`` is one of SCALE_KINDS. None lets the seed choose among what the level has: ``key`` (a
+    tonic such as ``Bb``), ``rhythm``, ``articulation``, ``direction``, ``meter``. ``low`` and
+    ``high`` are MIDI notes as they sound (None: the level's range). ``octaves`` None is as far as
+    the range allows. ``bars`` None is one pass, else passes of about so many bars in all. With
+    ``valve_register`` the low end of the scale lies on a note that only a valve gives: up begins
+    there, down ends there. What is named goes beyond the level, never beyond the student's own
+    limits.
+
+    Raises
+    ------
+    BadUsage
+        For what doesn't exist or makes no sense.
+    """
+
+    kind: str = "major"
+    key: str | None = None
+    low: int | None = None
+    high: int | None = None
+    rhythm: str | None = None
+    articulation: str | None = None
+    direction: str | None = "up-and-down"
+    octaves: int | None = 1
+    level: str = DEFAULT_LEVEL
+    valve_register: bool = False
+    meter: Meter | None = None
+    tempo_qpm: float | None = None
+    bars: int | None = None
+    pieces: int = 1
+
+    def __post_init__(self) -> None:
+        level_of(self.level)
+        _check_one("there is no scale called", self.kind, SCALE_KINDS)
+        _check_one("there is no articulation called", self.articulation, ARTICULATION_WORDS)
+        _check_one("a scale can't go", self.direction, DIRECTIONS)
+        _check_one("there is no meter", self.meter, METERS)
+        if self.rhythm is not None:
+            what = f"the rhythm {self.rhythm} isn't made for"
+            _check_one(what, self.meter, rhythm_of(self.rhythm).cells)
+        if self.low is not None and self.high is not None and self.low >= self.high:
+            low, high = from_midi(self.low).pretty, from_midi(self.high).pretty
+            raise BadUsage(f"{low} to {high} is no range: give the lower note first")
+        if self.octaves is not None and self.octaves not in _COUNTS:
+            raise BadUsage(f"a scale of {self.octaves} octaves can't be made: ask for 1 to 4")
+        if self.bars is not None and not 1 <= self.bars <= _MOST_BARS:
+            raise BadUsage(f"{self.bars} bars can't be made: ask for 1 to {_MOST_BARS}")
+        if not 1 <= self.pieces <= _MOST_PIECES:
+            raise BadUsage(f"{self.pieces} exercises can't be made: ask for 1 to {_MOST_PIECES}")
+        if self.tempo_qpm is not None and not 20.0 <= self.tempo_qpm <= 300.0:
+            raise BadUsage(f"a tempo of {self.tempo_qpm:g} is outside 20 to 300 quarters a minute")
+
+    @property
+    def scale(self) -> Kind:
+        """The scale or arpeggio itself."""
+        return kind_of(self.kind.removesuffix(THIRDS))
+
+    @property
+    def thirds(self) -> bool:
+        """Whether it is played in broken thirds."""
+        return self.kind.endswith(THIRDS)
+
+
+def _check_one(
+    what: str, value: str | Meter | None, allowed: Iterable[str] | Iterable[Meter]
+) -> None:
+    if value is None or value in tuple(allowed):
+        return
+    said = [f"{name[0]}/{name[1]}" if isinstance(name, tuple) else name for name in allowed]
+    wrong = f"{value[0]}/{value[1]}" if isinstance(value, tuple) else repr(value)
+    raise BadUsage(f"{what} {wrong}: choose one of {', '.join(said)}")
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """MIDI notes between which a scale runs, and the one that it sets out from."""
+
+    low: int
+    high: int
+    home: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Pass:
+    direction: str
+    span: Span
+    rhythm: Rhythm
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Ground:
+    """What a piece is made on: the wishes with the student's places and range."""
+
+    wishes: ScaleWishes
+    level: Level
+    book: PlaceBook
+    low: int
+    high: int
+    valve: frozenset[int]
+
+    def playable(self, pitches: Sequence[Pitch]) -> bool:
+        return all(self.book.places(pitch.midi) for pitch in pitches)
+
+
+def scale_pieces(player: Player, wishes: ScaleWishes, rng: random.Random) -> tuple[Piece, ...]:
+    """Scales as asked for, each in a key of its own where the keys are free.
+
+    Every note has a place in the player's book within the level.
+
+    Raises
+    ------
+    BadUsage
+        When the horn, the range and the student's limits leave no such scale.
+    """
+    ground = _ground(player, wishes)
+    chosen = _chosen_tonics(ground, rng)
+    return tuple(
+        _piece(ground, *chosen[number % len(chosen)], rng) for number in range(wishes.pieces)
+    )
+
+
+def course(
+    kind: str, tonic: Pitch, span: Span, direction: str, thirds: bool = False
+) -> tuple[Pitch, ...]:
+    """The pitches of a scale in their order, over a span whose ends are notes of it."""
+
+    def run(start: int, end: int) -> list[Pitch]:
+        falling = end < start
+        found = list(tones(kind, tonic, min(start, end), max(start, end), falling))
+        return _broken(found[::-1] if falling else found, thirds)
+
+    low, high, home = span.low, span.high, span.home
+    ways = {
+        "up": (low, high),
+        "down": (high, low),
+        "up-and-down": (home, high, low, home),
+        "down-and-up": (high, low, high) if home == low else (home, low, high, home),
+    }
+    stops = ways[direction]
+    line: list[Pitch] = []
+    for start, end in pairwise(stops):
+        if start != end:
+            part = run(start, end)
+            line += part[1:] if line else part
+    return tuple(line)
+
+
+def _broken(line: list[Pitch], thirds: bool) -> list[Pitch]:
+    if not thirds or len(line) < 3:
+        return line
+    pairs = [note for pair in zip(line, line[2:]) for note in pair]
+    return [*pairs, *line[-2:]]
+
+
+def _ground(player: Player, wishes: ScaleWishes) -> _Ground:
+    level = level_of(wishes.level)
+    book = limited(player.book, level, wishes.valve_register)
+    low, high = range_of(book, level, wishes.valve_register)
+    low = low if wishes.low is None else wishes.low
+    high = high if wishes.high is None else wishes.high
+    if low >= high:
+        raise BadUsage(
+            f"{from_midi(low).pretty} to {from_midi(high).pretty} is no range for {level.title}: "
+            "give both its ends"
+        )
+    valve: tuple[int, ...] = ()
+    if wishes.valve_register:
+        valve = valve_notes(book, range(low, high + 1))
+        if not valve:
+            raise BadUsage(
+                f"{book.horn.title} has no notes between {from_midi(low).pretty} and "
+                f"{from_midi(high).pretty} that need a valve this student uses"
+            )
+    return _Ground(wishes, level, book, low, high, frozenset(valve))
+
+
+def _chosen_tonics(ground: _Ground, rng: random.Random) -> list[tuple[Pitch, tuple[Span, ...]]]:
+    """Tonics with their spans: the one asked for, or all that the level has, as the seed mixes."""
+    wishes, kind = ground.wishes, ground.wishes.scale.name
+    if wishes.key is not None:
+        tonic = usual_tonic(kind, parse_tonic(wishes.key))
+        spans = _spans(ground, tonic)
+        if not spans:
+            raise BadUsage(_no_room(ground, _title(wishes, tonic)))
+        return [(tonic, spans)]
+    tonics = list(tonics_within(kind, ground.level.flats, ground.level.sharps))
+    rng.shuffle(tonics)
+    found = [(tonic, spans) for tonic in tonics if (spans := _spans(ground, tonic))]
+    if not found and kind == "chromatic":
+        # It belongs to no key: any note may begin it.
+        every = tonics_within(kind, MOST_SIGNS, MOST_SIGNS)
+        found = [(tonic, spans) for tonic in every if (spans := _spans(ground, tonic))]
+    if not found:
+        raise BadUsage(_no_room(ground, f"a {wishes.scale.words} in a key of {ground.level.title}"))
+    # Keys that begin in the valve register on their own tonic come first.
+    at_home = [row for row in found if (row[1][0].low - row[0].midi) % 12 == 0]
+    return at_home if ground.valve and at_home else found
+
+
+def _no_room(ground: _Ground, what: str) -> str:
+    wishes = ground.wishes
+    size = "" if wishes.octaves is None else f" over {_COUNTS[wishes.octaves]}"
+    where = " with its low end in the valve register" if wishes.valve_register else ""
+    low, high = from_midi(ground.low).pretty, from_midi(ground.high).pretty
+    return (
+        f"{what}{size}{where} doesn't fit between {low} and {high} on {ground.book.horn.title} "
+        "with a place for every note: ask for another key, fewer octaves or a wider range"
+    )
+
+
+def _spans(ground: _Ground, tonic: Pitch) -> tuple[Span, ...]:
+    """All spans that a scale on ``tonic`` can have here, as the wishes want them."""
+    if ground.valve:
+        found = list(_valve_spans(ground, tonic))
+    elif ground.wishes.octaves is None:
+        found = list(_far_spans(ground, tonic))
+    else:
+        high = ground.high - 12 * ground.wishes.octaves
+        found = [
+            Span(low, low + 12 * ground.wishes.octaves, low)
+            for low in _homes(ground, tonic, ground.low, high)
+        ]
+    return tuple(span for span in found if _fits_span(ground, tonic, span))
+
+
+def _fits_span(ground: _Ground, tonic: Pitch, span: Span) -> bool:
+    kind = ground.wishes.scale.name
+    return all(
+        ground.playable(tones(kind, tonic, span.low, span.high, falling))
+        for falling in (False, True)
+    )
+
+
+def _homes(ground: _Ground, tonic: Pitch, low: int, high: int) -> list[int]:
+    return [midi for midi in range(low, high + 1) if (midi - tonic.midi) % 12 == 0]
+
+
+def _ends(ground: _Ground, tonic: Pitch, low: int, high: int) -> list[int]:
+    """Notes of the scale at which it may turn: those that it has on both its ways."""
+    kind = ground.wishes.scale
+    rising, falling = (tones(kind.name, tonic, low, high, way) for way in (False, True))
+    both = {note.midi for note in rising} & {note.midi for note in falling}
+    if kind.rising != kind.falling and kind.has_thirds:
+        # A melodic minor that turns on its 6th or 7th would step by more than a tone.
+        both = {midi for midi in both if (midi - tonic.midi) % 12 <= 7}
+    return sorted(both)
+
+
+def _far_spans(ground: _Ground, tonic: Pitch) -> Iterator[Span]:
+    """The longest stretch without a gap: whole octaves one way, all of it there and back."""
+    kind, low, high = ground.wishes.scale.name, ground.low, ground.high
+    notes = {n.midi for way in (False, True) for n in tones(kind, tonic, low, high, way)}
+    gaps = sorted(midi for midi in notes if not ground.book.places(midi))
+    ends = _ends(ground, tonic, low, high)
+    found = []
+    for home in _homes(ground, tonic, low, high):
+        floor = max((gap for gap in gaps if gap <= home), default=low - 1)
+        top = min((gap for gap in gaps if gap >= home), default=high + 1)
+        within = [midi for midi in ends if floor < midi < top]
+        if not within:
+            continue
+        low_end, high_end = within[0], within[-1]
+        if ground.wishes.thirds:
+            # Broken thirds need room on either side of the tonic, or stay on one.
+            low_end = low_end if home - low_end >= _LEAST_THIRDS else home
+            high_end = high_end if high_end - home >= _LEAST_THIRDS else home
+        span = Span(low_end, high_end, home)
+        if ground.wishes.direction in ("up", "down") and span.high - home >= 12:
+            span = Span(home, home + (span.high - home) // 12 * 12, home)
+        if span.high - span.low >= _LEAST_SPAN:
+            found.append(span)
+    # Of equally long ones the lowest home.
+    yield from sorted(found, key=lambda span: span.low - span.high)[:1]
+
+
+def _valve_spans(ground: _Ground, tonic: Pitch) -> Iterator[Span]:
+    """Spans whose low end needs a valve, on the tonic first; else on the best other degree."""
+    octaves = ground.wishes.octaves
+    ends = [m for m in _ends(ground, tonic, ground.low, ground.high) if m in ground.valve]
+    ends.sort(key=lambda midi: (0, *_GOOD_ENDS).index((midi - tonic.midi) % 12))
+    found = []
+    for low in ends:
+        homes = _homes(ground, tonic, low + _LEAST_SPAN, ground.high)
+        tops = homes[::-1] if octaves is None else homes[octaves - 1 : octaves]
+        spans = (Span(low, high, low) for high in tops)
+        found += [span for span in spans if _fits_span(ground, tonic, span)][:1]
+    on_tonic = [span for span in found if (span.low - tonic.midi) % 12 == 0]
+    yield from on_tonic or found[:1]
+
+
+def _piece(ground: _Ground, tonic: Pitch, spans: tuple[Span, ...], rng: random.Random) -> Piece:
+    wishes = ground.wishes
+    meter, rhythms = _rhythms(ground, rng)
+    articulation = wishes.articulation
+    if articulation is None:
+        rhythm = rng.choice(rhythms)
+        names = [a for a in ground.level.articulations if fits(a, rhythm, meter)]
+        articulation = rng.choice(names)
+        rhythms = [r for r in rhythms if fits(articulation, r, meter)]
+    passes: list[_Pass] = []
+    bars: tuple[Bar, ...] = ()
+    size = 0
+    while not passes or (wishes.bars is not None and len(bars) + size / 2 <= wishes.bars):
+        bars = _with_breath(bars, meter) if bars else bars
+        for chosen in _candidates(ground, passes[-1:], spans, rhythms, meter, rng):
+            more = _pass_bars(ground, tonic, chosen, articulation, meter)
+            if not repeated_bars((*bars[-1:], *more)):
+                break
+        bars, size = (*bars, *more), len(more)
+        passes.append(chosen)
+    notes_per_beat = max(p.rhythm.notes_per_beat(meter) for p in passes)
+    return Piece(
+        _title(wishes, tonic),
+        _instruction(ground, tonic, passes, articulation),
+        signature(wishes.scale.name, tonic),
+        meter,
+        wishes.tempo_qpm or ground.level.tempo_for(notes_per_beat),
+        bars,
+    )
+
+
+def _rhythms(ground: _Ground, rng: random.Random) -> tuple[Meter, list[Rhythm]]:
+    """A meter, and the rhythms in it that were asked for or are the level's."""
+    wishes = ground.wishes
+    names = ground.level.rhythms if wishes.rhythm is None else (wishes.rhythm,)
+    rhythms = [rhythm_of(name) for name in names]
+    if wishes.meter is not None:
+        meter = wishes.meter
+    else:
+        of_level = [m for m in ground.level.meters if any(m in r.cells for r in rhythms)]
+        meter = rng.choice(of_level)
+    return meter, [rhythm for rhythm in rhythms if meter in rhythm.cells]
+
+
+def _candidates(
+    ground: _Ground,
+    before: Sequence[_Pass],
+    spans: Sequence[Span],
+    rhythms: Sequence[Rhythm],
+    meter: Meter,
+    rng: random.Random,
+) -> list[_Pass]:
+    """Next passes, those nearest to the wishes first, never the one before again.
+
+    Another direction, at last another rhythm than was asked for come only where nothing else
+    keeps two bars from being the same.
+    """
+    wishes = ground.wishes
+    ways = DIRECTIONS[:3] if ground.valve else DIRECTIONS
+    level = (RHYTHMS[name] for name in ground.level.rhythms)
+    others = [r for r in level if meter in r.cells and r not in rhythms]
+
+    def strayed(chosen: _Pass) -> float:
+        way = wishes.direction is not None and chosen.direction != wishes.direction
+        usual = wishes.direction is not None or chosen.direction in ways
+        return 2.0 * way + 2.0 * (not usual) + 4.0 * (chosen.rhythm in others) + rng.random()
+
+    every = [_Pass(*parts) for parts in product(DIRECTIONS, spans, (*rhythms, *others))]
+    return sorted((chosen for chosen in every if chosen not in before), key=strayed)
+
+
+def _pass_bars(
+    ground: _Ground, tonic: Pitch, chosen: _Pass, articulation: str, meter: Meter
+) -> tuple[Bar, ...]:
+    wishes = ground.wishes
+    line = course(wishes.scale.name, tonic, chosen.span, chosen.direction, wishes.thirds)
+    beats = lengths(len(line), chosen.rhythm, meter)
+    return in_bars(articulated(line, beats, articulation), meter)
+
+
+def _with_breath(bars: tuple[Bar, ...], meter: Meter) -> tuple[Bar, ...]:
+    """The long last note a beat shorter, where it stays long: a breath before the next pass."""
+    *rest, last = bars[-1]
+    beat = beat_of(meter)
+    if last.beats < beat + max(beat, Fraction(2)):
+        return bars
+    return (*bars[:-1], (*rest, replace(last, beats=last.beats - beat), DrillNote(None, beat)))
+
+
+def _title(wishes: ScaleWishes, tonic: Pitch) -> str:
+    name, words = tonic_name(tonic), wishes.scale.words
+    if wishes.scale.name in ("chromatic", "whole-tone"):
+        return f"{words.capitalize()} from {name}"
+    if wishes.scale.name.endswith("seventh"):
+        return f"{words.capitalize()} on {name}"
+    return f"{name} {words}{' in broken thirds' if wishes.thirds else ''}"
+
+
+def _instruction(ground: _Ground, tonic: Pitch, passes: Sequence[_Pass], articulation: str) -> str:
+    first = passes[0]
+    octaves, more = divmod(first.span.high - first.span.low, 12)
+    size = "" if more or octaves not in _COUNTS else f", {_COUNTS[octaves]}"
+    ways = ", then ".join(dict.fromkeys(_WAYS[chosen.direction] for chosen in passes))
+    varied = len({chosen.rhythm.name for chosen in passes}) > 1
+    rhythm = "in changing rhythms" if varied else first.rhythm.words
+    said = f"{ways.capitalize()}{size}, {rhythm}, {ARTICULATION_WORDS[articulation]}."
+    if ground.valve:
+        low, *_ = tones(ground.wishes.scale.name, tonic, first.span.low, first.span.high)
+        verb = {"down": "Ends", "down-and-up": "Turns"}.get(first.direction, "Begins")
+        said += f" {verb} in the valve register, on {low.pretty}."
+    return said
