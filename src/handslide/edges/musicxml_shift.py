@@ -20,6 +20,7 @@ from handslide.edges.musicxml_accidentals import (
 from handslide.edges.musicxml_clefplaces import NewClef, place_clefs
 from handslide.edges.musicxml_clefs import MOST_LEDGERS, ledgers
 from handslide.edges.musicxml_marks import remove_element, remove_fingerings, remove_marks
+from handslide.edges.musicxml_signs import silence
 from handslide.edges.musicxml_staves import (
     KeyRegion,
     OctaveLine,
@@ -37,6 +38,11 @@ from handslide.ground.pitch import STEPS, Pitch
 
 _FINGERS = ("fingering", "fret", "string", "hole", "thumb-position", "open-string")
 _LETTERS = "CDEFGAB"
+# Where a curve or a sign was drawn about notes that have other stems now.
+_SIDES = (
+    "placement", "orientation", "default-x", "default-y", "relative-x", "relative-y",
+    "bezier-x", "bezier-y", "bezier-x2", "bezier-y2", "bezier-offset", "bezier-offset2",
+)  # fmt: skip
 
 
 @dataclass(slots=True)
@@ -326,19 +332,47 @@ def _remove_direction_type(kind: Any) -> None:
 
 
 def _clean(score: Score, part_id: str, staves: Staves, done: Shifted, interval: Interval) -> None:
+    voices: dict[tuple[int, str], set[str]] = {}
     for note in staves.notes:
+        voices.setdefault((note.measure, note.staff), set()).add(note.voice)
         note.element.attrib.pop("default-y", None)
         stem = note.element.find("stem")
         if stem is not None and (stem.text or "").strip() != "none":
             remove_element(stem)
+    for note in staves.notes:
+        # Among several voices the side tells whose curve it is.
+        if len(voices[note.measure, note.staff]) == 1:
+            _forget_sides(note.element)
     count = remove_fingerings(score, part_id, _FINGERS)
     if count:
         what = "fingering was" if count == 1 else "fingerings were"
         text = f"{count} {what} left out: they belong to the notes as they were"
         done.warnings.append(ScoreWarning("", "fingering", text))
     if staves.figured and not interval.is_octaves:
-        first = staves.figured[0]
+        text = f"figured bass from measure {staves.figured[0]} on stays as it is; check its signs"
+        done.warnings.append(ScoreWarning(staves.figured[0], "figures", text))
+    cues = [note for note in staves.notes if note.pitch is not None and _is_cue(note.element)]
+    if cues:
+        numbers = [measure_number(staves.measures[note.measure]) for note in cues]
         text = (
-            f"measure {first}: figured bass from here on was left as it is; check its accidentals"
+            f"{len(cues)} small (cue) notes were moved too, from measure {numbers[0]} on"
         )
-        done.warnings.append(ScoreWarning(first, "figures", text))
+        done.warnings.append(ScoreWarning(numbers[0], "cue", text))
+
+
+def _is_cue(note: Any) -> bool:
+    return silence(note, {child.tag: child for child in note}) == "cue"
+
+
+def _forget_sides(note: Any) -> None:
+    for notations in note.iterchildren("notations"):
+        for child in notations:
+            if child.tag in ("slur", "tied"):
+                signs = [child]
+            elif child.tag == "articulations":
+                signs = list(child)
+            else:
+                continue
+            for sign in signs:
+                for name in _SIDES:
+                    sign.attrib.pop(name, None)
