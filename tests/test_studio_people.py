@@ -298,6 +298,11 @@ def test_a_horn_that_cant_be_read_any_more_bricks_nothing(studio, mira):
     assert "horn-" not in words(student)
     for path in ("/", f"/students/{mira.id}/edit", f"/students/{mira.id}/mine"):
         assert web.get(path).status_code == 200
+    for path in (f"/charts?student={mira.id}", f"/tuning/{mira.id}", f"/fitting/{mira.id}"):
+        said = web.get(path)
+        assert said.status_code == 400
+        assert "use a former version again" in words(said)
+        assert "horn-" not in words(said)
     page = web.get(f"/horns/{horn.id}")
     assert page.status_code == 200
     assert "can't be read any more" in words(page)

@@ -90,7 +90,7 @@ class FitReport:
 
 def usual_choice(horn: StudentHorn) -> FitChoice:
     """The mark and the air to begin with."""
-    description = horn.version.description
+    description = horn.description
     temp = description.temp_c if horn.temp_c is None else horn.temp_c
     return FitChoice(usual_mark_mm(_tuned(horn, temp)), temp)
 
@@ -168,7 +168,7 @@ def fit_draft(horn: StudentHorn, choice: FitChoice, draft: FitDraft) -> FitRepor
     BadData
         When the notes are too few, can't come from this horn or contradict each other.
     """
-    base = horn.version.description
+    base = horn.description
     fitted = fit_rows(
         draft.rows,
         base,
@@ -287,4 +287,4 @@ def _typed_row(note: PlannedNote, text: str, a4_hz: float) -> FitRow:
 
 
 def _tuned(horn: StudentHorn, temp_c: float) -> Horn:
-    return horn.version.description.tuned(horn.a4_hz, Air(temp_c=temp_c))
+    return horn.description.tuned(horn.a4_hz, Air(temp_c=temp_c))

@@ -11,7 +11,7 @@ from handslide.edges.store import now
 from handslide.edges.tomlfile import PROFILES, read_horn
 from handslide.edges.userfolder import user_files
 from handslide.ground.clefs import CLEFS
-from handslide.ground.errors import BadData, HandslideError, NotFound
+from handslide.ground.errors import BadData, HandslideError, HornError, NotFound
 from handslide.ground.notenames import LANGUAGES
 from handslide.ground.tidy import tidy_line, tidy_text
 from handslide.instrument.horn import HornDescription
@@ -103,6 +103,18 @@ class StudentHorn:
     archived_at: str | None
     created_at: str
     version: HornVersion
+
+    @property
+    def description(self) -> HornDescription:
+        """The horn in its newest version. Raises HornError, which says what to do."""
+        try:
+            return self.version.description
+        except HornError as error:
+            reason = str(error).removeprefix(f"{horn_name(self.id)}: ")
+            raise HornError(
+                f"the horn {self.title!r} can't be read any more: open it on the student's page "
+                f"and use a former version again, or add another ({reason})"
+            ) from None
 
 
 def horn_name(horn_id: int) -> str:
@@ -338,7 +350,7 @@ def insert_version(
 
 def setup_for(student: Student, horn: StudentHorn) -> Setup:
     """The setup of a student with a horn. Learned valves that this horn lacks are passed over."""
-    description = horn.version.description
+    description = horn.description
     has = {valve.name for valve in description.valves}
     learned = student.learned
     return make_setup(

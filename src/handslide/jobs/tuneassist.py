@@ -100,7 +100,7 @@ class TuneAdvice:
 
 def tuned_horn(horn: StudentHorn, temp_c: str = "") -> Horn:
     """A student's horn in the air of the room. Raises BadUsage or AirError."""
-    description = horn.version.description
+    description = horn.description
     own = description.temp_c if horn.temp_c is None else horn.temp_c
     temp = own if not temp_c else read_number(temp_c, "a temperature in °C such as 22")
     return description.tuned(horn.a4_hz, Air(temp_c=temp))
@@ -225,21 +225,21 @@ def keep_move(
         raise BadUsage(
             f"a slide is moved out or in by 0 to {MOST_MOVED_MM:g} mm: {moved_mm:g} mm can't be"
         )
-    before = horn.version.description
+    before = horn.description
     if step.kind == "low":
         before = as_measured(before, tuned)
     after = after_move(before, step.slide, moved_mm if way == "out" else -moved_mm)
     verb = "pulled out" if way == "out" else "pushed in"
     what = "main slide" if step.slide == MAIN else f"{pretty_name(step.slide)} loop's slide"
     said = " ".join(filter(None, (f"{what} {verb} by {moved_mm:g} mm.", why.strip())))
-    same = after == horn.version.description
+    same = after == horn.description
     toml = horn.version.toml if same else horn_toml(after, (said,))
     return add_version(studio, horn_id, toml, "tuning", said)
 
 
 def changes_horn(horn: StudentHorn, step: TuneStep) -> bool:
     """Whether moving the slide of a step changes the horn's values, not only its tuning."""
-    description = horn.version.description
+    description = horn.description
     return step.kind == "low" or after_move(description, step.slide, 1.0) != description
 
 

@@ -105,7 +105,7 @@ def _begin_page(request: Request, problem: str = "") -> Response:
         horn=horn,
         horns=list_horns_of(studio, student.id),
         usual=usual_choice(horn),
-        travel_mm=1000.0 * horn.version.description.travel_m,
+        travel_mm=1000.0 * horn.description.travel_m,
         typed={key: text_of(values, key) for key in ("mark", "mark_mm", "temp_c", "thermometer")},
         problem=problem,
     )
