@@ -200,13 +200,13 @@ def _tables(hz: float, rate_hz: float) -> tuple[Floats, Floats]:
 
 def _turns(tone: Tone, count: int, phase: float, rate_hz: int) -> Floats:
     """Periods since the start at each sample."""
-    number = np.arange(count)
+    number = np.arange(count, dtype=np.float64)
     if tone.to_hz is None:
         return phase + number * (tone.hz / rate_hz)
     glide = max(1.0, tone.glide_s * rate_hz)
     way = np.clip((number / glide - _GLIDE_FROM) / (1.0 - _GLIDE_FROM), 0.0, 1.0)
     way = way * way * (3.0 - 2.0 * way)
-    step = tone.hz * (tone.to_hz / tone.hz) ** way / rate_hz
+    step: Floats = tone.hz * (tone.to_hz / tone.hz) ** way / rate_hz
     return phase + np.cumsum(step) - step
 
 
