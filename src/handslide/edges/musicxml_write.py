@@ -404,7 +404,8 @@ def _wrap(phrase: str) -> list[str]:
 
 
 def _write_text(element: etree._Element, text: str) -> None:
-    lines = [line for phrase in text.replace(": ", ":\n").splitlines() for line in _wrap(phrase)]
+    phrases = [text] if len(text) <= _VERSE_LETTERS else text.replace(": ", ":\n").splitlines()
+    lines = [line for phrase in phrases for line in _wrap(phrase)]
     for number, line in enumerate(lines, 1):
         lyric = etree.SubElement(element, "lyric", number=str(number))
         etree.SubElement(lyric, "syllabic").text = "single"

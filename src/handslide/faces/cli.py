@@ -9,6 +9,7 @@ from handslide import __version__
 from handslide.faces.cli_chart import chart
 from handslide.faces.cli_drone import drone, playalong
 from handslide.faces.cli_listen import listen
+from handslide.faces.cli_practice import drill, lesson
 from handslide.faces.cli_progress import progress
 from handslide.faces.cli_shift import shift
 from handslide.faces.cli_studio import studio
@@ -182,3 +183,5 @@ main.add_command(studio)
 main.add_command(drone)
 main.add_command(playalong)
 main.add_command(shift)
+main.add_command(drill)
+main.add_command(lesson)

@@ -51,6 +51,7 @@ class Excerpt:
     staff: str | None
     marks: dict[int, str]
     places: frozenset[Place]
+    tempo_qpm: float | None
 
 
 def excerpts_of(marked: MarkedPart, most: int = MOST_SPOTS) -> tuple[Excerpt, ...]:
@@ -127,15 +128,21 @@ def _near(marked: MarkedPart, first: int, second: int) -> bool:
     """Whether two notes follow each other on the page, not only over a repeat."""
     notes = marked.part.notes
     step = notes[second].measure_index - notes[first].measure_index
-    return 0 <= second - first <= 1 and 0 <= step <= 1
+    return second - first == 1 and 0 <= step <= 1
 
 
 def _quickest(marked: MarkedPart) -> Iterator[_Reason]:
     moves = [move for move in marked.routed.moves() if move.length_m >= _LEAST_MOVE_M]
+    pitches = marked.routed.pitches
+    said: set[tuple[int, int]] = set()
     for move in sorted(moves, key=lambda move: -move.speed_m_s):
-        if move.first != move.second and _near(marked, move.first, move.second):
-            words = f"quickest move, {100 * move.length_m:.0f} cm in {_seconds(move.time_s)}"
-            yield _Reason(move.first, move.second, words)
+        pair = pitches[move.first].midi, pitches[move.second].midi
+        if pair in said or not _near(marked, move.first, move.second):
+            continue
+        which = "quick move" if said else "quickest move"
+        said.add(pair)
+        words = f"{which}, {100 * move.length_m:.0f} cm in {_seconds(move.time_s)}"
+        yield _Reason(move.first, move.second, words)
 
 
 def _valve_changes(marked: MarkedPart) -> Iterator[_Reason]:
@@ -148,9 +155,12 @@ def _valve_changes(marked: MarkedPart) -> Iterator[_Reason]:
         for move, (before, after) in rows
         if before.valves != after.valves and move.time_s <= _LONG_CHANGE_S
     ]
+    said: set[tuple[int, int]] = set()
     for move, before, after in sorted(changes, key=lambda row: (row[0].time_s, -row[0].length_m)):
-        if not _near(marked, move.first, move.second):
+        pair = routed.pitches[move.first].midi, routed.pitches[move.second].midi
+        if pair in said or not _near(marked, move.first, move.second):
             continue
+        said.add(pair)
         names = [routed.pitches[number].pretty for number in (move.first, move.second)]
         ways = [valve_words(place.valves) or " open" for place in (before, after)]
         words = f"change of valve, {names[0]}{ways[0]} to {names[1]}{ways[1]}"
@@ -191,14 +201,25 @@ def cut_spot(marked: MarkedPart, spot: Spot) -> Excerpt:
         if 0 <= ordinals[number] - cut.first_note < cut.notes
     }
     marks = {ordinal: marked.routed.marks[number] for number, ordinal in inside.items()}
-    also = [reason for reason in spot.reasons[1:] if not reason.startswith("quickest")]
-    said = [_sentence(text) for text in (*dict.fromkeys(also), *dict.fromkeys(spot.more))]
+    also = dict.fromkeys((*spot.reasons[1:], *spot.more))
+    said = [_sentence(text) for text in also if text != spot.reasons[0]]
     held = max((n for n in marked.routed.marks if ordinals[n] < cut.first_note), default=None)
     if held is not None:
         # A note that is held over from before the excerpt begins it, and is played there.
         marks |= dict.fromkeys(cut.continued[:1], marked.routed.marks[held])
     places = frozenset(marked.routed.places[number] for number in inside)
-    return Excerpt(spot, title, " ".join(said), cut, part.staff, marks, places)
+    tempo = _tempo_of(marked, spot)
+    return Excerpt(spot, title, " ".join(said), cut, part.staff, marks, places, tempo)
+
+
+def _tempo_of(marked: MarkedPart, spot: Spot) -> float | None:
+    """Quarter notes a minute where the spot begins; None where there are only grace notes."""
+    part = marked.part
+    for played, number in enumerate(part.played):
+        note = part.notes[number]
+        if note.measure_index >= spot.first and note.beats > 0 and part.length_s[played] > 0:
+            return 60.0 * note.beats / part.length_s[played]
+    return None
 
 
 def _sentence(text: str) -> str:
