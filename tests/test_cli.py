@@ -256,7 +256,7 @@ def bad_files(tmp_path):
         '<measure number="1"><note><unpitched><display-step>C</display-step>'
         "<display-octave>4</display-octave></unpitched><duration>1</duration></note></measure>"
     )
-    yield "text.musicxml", b"Dear teacher,", "isn't XML"
+    yield "text.musicxml", b"Dear teacher,", "isn't a score"
     yield "cut.musicxml", cut[: len(cut) // 2], "cut off"
     yield "bomb.musicxml", bomb.encode(), "entities"
     yield "external.musicxml", external.encode(), "entities"

@@ -122,7 +122,7 @@ def test_entities_are_never_expanded() -> None:
     [
         (b"", "is empty"),
         (b" \n\0", "is empty"),
-        (b"Dear student,", "isn't XML"),
+        (b"Dear student,", "isn't a score"),
         (b"%PDF-1.7", "PDF"),
         (b"<html><body/></html>", "web page"),
         (b"<opus/>", "opus"),

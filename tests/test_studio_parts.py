@@ -469,7 +469,7 @@ def test_several_files_each_with_its_own_result(studio):
     assert answer.status_code == 200
     told = words(answer)
     for text in ("Added.", "defines entities", "unpacks to more", "too large", "cut off",
-                 "notes.txt isn't XML", "passwd.mxl"):  # fmt: skip
+                 "notes.txt isn't a score", "passwd.mxl"):  # fmt: skip
         assert text in told, text
     assert "etc/" not in told and "Traceback" not in told
     assert [row.title for row in list_scores(studio)] == ["Lanterns on the Quay"]

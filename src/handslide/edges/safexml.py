@@ -216,7 +216,7 @@ def _head_length(text: str, name: str) -> int:
         elif match := _ROOT.match(text, place):
             return match.start(1) - 1
         else:
-            raise ScoreError(f"{name} isn't XML: {_what_instead(text)}")
+            raise ScoreError(f"{name} isn't a score: {_what_instead(text)}")
 
 
 def _doctype_end(text: str, place: int, name: str) -> int:
@@ -239,12 +239,12 @@ def _what_instead(text: str) -> str:
         ("MThd", "it is a MIDI file; rename it to end in .mid"),
         ("\x89PNG", "it is a picture"),
         ("\xff\xd8", "it is a picture"),
-        ("{", "it looks like JSON"),
+        ("{", "it is data of some other kind"),
     )
     for sign, what in known:
         if text.lstrip().startswith(sign):
             return what
-    return "a score file begins with <?xml or <score-partwise"
+    return "a MusicXML file begins with <?xml or <score-partwise; was the right file chosen?"
 
 
 def _parsed(source: bytes, name: str, encoding: str | None) -> Any:
