@@ -1,6 +1,7 @@
 """The same figure in its two best routes: where the line turns back, and where it goes on."""
 
 import random
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
 
@@ -54,7 +55,7 @@ FIGURES = tuple(
 _SIGNED = {-1: "BEADG", 1: "FCG"}
 # Two routes are worth feeling where they differ by this much slide, and in effort by this much.
 LEAST_M, LEAST_POINTS = 0.04, 0.2
-_TRIED = 80
+_TRIED, _ENOUGH = 80, 160
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,9 +70,9 @@ class TwoRoutes:
     points: float
 
     @property
-    def what(self) -> tuple[int, Place]:
-        """What the figure shows: a note and the place that lets the line go on."""
-        return self.notes[self.at].midi, self.other[self.at]
+    def midi(self) -> int:
+        """The note that has the two places."""
+        return self.notes[self.at].midi
 
     @property
     def saved_m(self) -> float:
@@ -92,7 +93,7 @@ def make(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...
     tempo = wishes.tempo(_TEMPO)
     chosen: list[TwoRoutes] = []
     for found in find_routes(player, wishes, tempo, rng):
-        if len(chosen) < wishes.pieces and found.what not in {row.what for row in chosen}:
+        if len(chosen) < wishes.pieces and found.midi not in {row.midi for row in chosen}:
             chosen.append(found)
     if not chosen:
         raise BadUsage(
@@ -107,13 +108,14 @@ def find_routes(
 ) -> list[TwoRoutes]:
     """Figures of the range with two routes that differ where the line turns; most way saved first.
 
-    Some of all figures, chosen by ``rng``; all of them where those have nothing.
+    Some of all figures, chosen by ``rng``; all of them as long as nothing is found.
     """
     usual = usual_places(player, wishes)
     all_ = [
         spelled(start, figure)
         for start, figure in product(usual, FIGURES)
         if all(start + step in usual for _, step in figure)
+        and _may_turn(player, usual, [start + step for _, step in figure])
     ]
     rng.shuffle(all_)
     rest = [notes for notes in all_ if not _readable(notes)]
@@ -125,9 +127,19 @@ def find_routes(
             row = two_routes(player, notes, 30.0 / tempo_qpm)
             if row is not None:
                 found.append(row)
-        if len({row.what for row in found}) >= wishes.pieces:
+        shown = {row.midi for row in found}
+        if len(shown) >= wishes.pieces or (shown and first >= _ENOUGH):
             break
     return sorted(found, key=lambda row: (-round(row.saved_m, 6), [n.midi for n in row.notes]))
+
+
+def _may_turn(player: Player, usual: Mapping[int, Place], notes: Sequence[int]) -> bool:
+    """Whether the usual places turn back about a note that has other places: quick to see."""
+    route = tuple(usual[midi] for midi in notes)
+    return any(
+        _turns(route, note) and len(player.book.places(notes[note])) > 1
+        for note in range(1, len(notes) - 1)
+    )
 
 
 def _readable(notes: tuple[Pitch, ...]) -> bool:
@@ -183,9 +195,8 @@ def _turns(route: tuple[Place, ...], note: int) -> bool:
 
 def _parts_once(row: TwoRoutes) -> bool:
     """Whether no other note but those of the same pitch lies elsewhere in the other route."""
-    pitch = row.notes[row.at].midi
     return all(
-        note.midi == pitch or one == other
+        note.midi == row.midi or one == other
         for note, one, other in zip(row.notes, row.usual, row.other)
     )
 
