@@ -9,6 +9,7 @@ a chromatic scale that of its major key, with raised notes on the way up and low
 down; whole-tone scales and diminished chords have no signature.
 """
 
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -201,11 +202,20 @@ def spelled(kind: str, tonic: Pitch, falling: bool = False) -> tuple[Pitch, ...]
 
 def tones(kind: str, tonic: Pitch, low: int, high: int, falling: bool = False) -> tuple[Pitch, ...]:
     """All notes of a scale from MIDI ``low`` to ``high``, rising in pitch."""
+    line = _all_tones(kind, tonic, falling)
+    begin = bisect_left(line, low, key=_midi)
+    return line[begin : bisect_right(line, high, key=_midi)]
+
+
+@lru_cache(maxsize=1024)
+def _all_tones(kind: str, tonic: Pitch, falling: bool) -> tuple[Pitch, ...]:
     octave = spelled(kind, tonic, falling)
-    down = (octave[0].midi - low) // 12 + 1
-    up = (high - octave[0].midi) // 12 + 1
-    found = (note.transposed(7 * k, 12 * k) for k in range(-down, up + 1) for note in octave)
-    return tuple(note for note in found if low <= note.midi <= high)
+    octaves = range(-_OCTAVE - 1, 7)
+    return tuple(note.transposed(7 * k, 12 * k) for k in octaves for note in octave)
+
+
+def _midi(pitch: Pitch) -> int:
+    return pitch.midi
 
 
 def spell(midi: int, key: Key, falling: bool = False) -> Pitch:

@@ -12,11 +12,12 @@ student has learned stay.
 
 from collections.abc import Collection
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from handslide.ground.errors import BadUsage
 from handslide.ground.units import cents
 from handslide.instrument.horn import Horn
-from handslide.instrument.places import PlaceBook
+from handslide.instrument.places import Limits, PlaceBook
 
 # Semitones of the partials above the first, from the 1st; the 7th and 11th to the nearest note.
 _ABOVE = (0, 12, 19, 24, 28, 31, 34, 36, 38, 40, 42, 43)
@@ -153,7 +154,12 @@ def limited(book: PlaceBook, level: Level, valve_register: bool = False) -> Plac
         learned = frozenset(valve.name for valve in book.horn.valves if valve.loop_m < 0)
     if (reach, learned) == (limits.reach, limits.learned):
         return book
-    return PlaceBook(book.horn, replace(limits, reach=reach, learned=learned))
+    return _book_of(book.horn, replace(limits, reach=reach, learned=learned))
+
+
+@lru_cache(maxsize=32)
+def _book_of(horn: Horn, limits: Limits) -> PlaceBook:
+    return PlaceBook(horn, limits)
 
 
 def partial_midi(horn: Horn, partial: int) -> int:
@@ -186,10 +192,17 @@ def range_of(book: PlaceBook, level: Level, valve_register: bool = False) -> tup
 def valve_notes(book: PlaceBook, midis: Collection[int]) -> tuple[int, ...]:
     """The valve register among MIDI notes, rising: what only a valve gives.
 
-    These are the notes below the lowest one of the open horn's 2nd partial all of whose places
-    have a valve; on a horn that has none such (a valve that raises it), any that need a valve.
+    These are the notes all of whose places have a valve, one of them at least above the pedals,
+    below the lowest note of the open horn's 2nd partial; on a horn that has none such (a valve that
+    raises it), any that need a valve.
     """
-    need = [m for m in sorted(midis) if book.places(m) and all(p.valves for p in book.places(m))]
+    need = [
+        midi
+        for midi in sorted(midis)
+        if (places := book.places(midi))
+        and all(place.valves for place in places)
+        and any(place.partial > 1 for place in places)
+    ]
     is_open = [
         midi
         for midi in range(partial_midi(book.horn, 2), partial_midi(book.horn, 1), -1)

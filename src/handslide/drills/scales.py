@@ -44,8 +44,8 @@ from handslide.drills.rhythms import (
     repeated_bars,
     rhythm_of,
 )
-from handslide.ground.errors import BadUsage
-from handslide.ground.pitch import Pitch, from_midi
+from handslide.scope.errors import BadUsage
+from handslide.scope.pitch import Pitch, from_midi
 from handslide.instrument.places import PlaceBook
 
 THIRDS = "-thirds"
@@ -158,7 +158,7 @@ class _Pass:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Ground:
+class _Scope:
     """What a piece is made on: the wishes with the student's places and range."""
 
     wishes: ScaleWishes
@@ -182,10 +182,10 @@ def scale_pieces(player: Player, wishes: ScaleWishes, rng: random.Random) -> tup
     BadUsage
         When the horn, the range and the student's limits leave no such scale.
     """
-    ground = _ground(player, wishes)
-    chosen = _chosen_tonics(ground, rng)
+    scope = _scope(player, wishes)
+    chosen = _chosen_tonics(scope, rng)
     return tuple(
-        _piece(ground, *chosen[number % len(chosen)], rng) for number in range(wishes.pieces)
+        _piece(scope, *chosen[number % len(chosen)], rng) for number in range(wishes.pieces)
     )
 
 
@@ -222,7 +222,7 @@ def _broken(line: list[Pitch], thirds: bool) -> list[Pitch]:
     return [*pairs, *line[-2:]]
 
 
-def _ground(player: Player, wishes: ScaleWishes) -> _Ground:
+def _scope(player: Player, wishes: ScaleWishes) -> _Scope:
     level = level_of(wishes.level)
     book = limited(player.book, level, wishes.valve_register)
     low, high = range_of(book, level, wishes.valve_register)
@@ -241,73 +241,73 @@ def _ground(player: Player, wishes: ScaleWishes) -> _Ground:
                 f"{book.horn.title} has no notes between {from_midi(low).pretty} and "
                 f"{from_midi(high).pretty} that need a valve this student uses"
             )
-    return _Ground(wishes, level, book, low, high, frozenset(valve))
+    return _Scope(wishes, level, book, low, high, frozenset(valve))
 
 
-def _chosen_tonics(ground: _Ground, rng: random.Random) -> list[tuple[Pitch, tuple[Span, ...]]]:
+def _chosen_tonics(scope: _Scope, rng: random.Random) -> list[tuple[Pitch, tuple[Span, ...]]]:
     """Tonics with their spans: the one asked for, or all that the level has, as the seed mixes."""
-    wishes, kind = ground.wishes, ground.wishes.scale.name
+    wishes, kind = scope.wishes, scope.wishes.scale.name
     if wishes.key is not None:
         tonic = usual_tonic(kind, parse_tonic(wishes.key))
-        spans = _spans(ground, tonic)
+        spans = _spans(scope, tonic)
         if not spans:
-            raise BadUsage(_no_room(ground, _title(wishes, tonic)))
+            raise BadUsage(_no_room(scope, _title(wishes, tonic)))
         return [(tonic, spans)]
-    tonics = list(tonics_within(kind, ground.level.flats, ground.level.sharps))
+    tonics = list(tonics_within(kind, scope.level.flats, scope.level.sharps))
     rng.shuffle(tonics)
-    found = [(tonic, spans) for tonic in tonics if (spans := _spans(ground, tonic))]
+    found = [(tonic, spans) for tonic in tonics if (spans := _spans(scope, tonic))]
     if not found and kind == "chromatic":
         # It belongs to no key: any note may begin it.
         every = tonics_within(kind, MOST_SIGNS, MOST_SIGNS)
-        found = [(tonic, spans) for tonic in every if (spans := _spans(ground, tonic))]
+        found = [(tonic, spans) for tonic in every if (spans := _spans(scope, tonic))]
     if not found:
-        raise BadUsage(_no_room(ground, f"a {wishes.scale.words} in a key of {ground.level.title}"))
+        raise BadUsage(_no_room(scope, f"a {wishes.scale.words} in a key of {scope.level.title}"))
     # Keys that begin in the valve register on their own tonic come first.
     at_home = [row for row in found if (row[1][0].low - row[0].midi) % 12 == 0]
-    return at_home if ground.valve and at_home else found
+    return at_home if scope.valve and at_home else found
 
 
-def _no_room(ground: _Ground, what: str) -> str:
-    wishes = ground.wishes
+def _no_room(scope: _Scope, what: str) -> str:
+    wishes = scope.wishes
     size = "" if wishes.octaves is None else f" over {_COUNTS[wishes.octaves]}"
     where = " with its low end in the valve register" if wishes.valve_register else ""
-    low, high = from_midi(ground.low).pretty, from_midi(ground.high).pretty
+    low, high = from_midi(scope.low).pretty, from_midi(scope.high).pretty
     return (
-        f"{what}{size}{where} doesn't fit between {low} and {high} on {ground.book.horn.title} "
+        f"{what}{size}{where} doesn't fit between {low} and {high} on {scope.book.horn.title} "
         "with a place for every note: ask for another key, fewer octaves or a wider range"
     )
 
 
-def _spans(ground: _Ground, tonic: Pitch) -> tuple[Span, ...]:
+def _spans(scope: _Scope, tonic: Pitch) -> tuple[Span, ...]:
     """All spans that a scale on ``tonic`` can have here, as the wishes want them."""
-    if ground.valve:
-        found = list(_valve_spans(ground, tonic))
-    elif ground.wishes.octaves is None:
-        found = list(_far_spans(ground, tonic))
+    if scope.valve:
+        found = list(_valve_spans(scope, tonic))
+    elif scope.wishes.octaves is None:
+        found = list(_far_spans(scope, tonic))
     else:
-        high = ground.high - 12 * ground.wishes.octaves
+        high = scope.high - 12 * scope.wishes.octaves
         found = [
-            Span(low, low + 12 * ground.wishes.octaves, low)
-            for low in _homes(ground, tonic, ground.low, high)
+            Span(low, low + 12 * scope.wishes.octaves, low)
+            for low in _homes(scope, tonic, scope.low, high)
         ]
-    return tuple(span for span in found if _fits_span(ground, tonic, span))
+    return tuple(span for span in found if _fits_span(scope, tonic, span))
 
 
-def _fits_span(ground: _Ground, tonic: Pitch, span: Span) -> bool:
-    kind = ground.wishes.scale.name
+def _fits_span(scope: _Scope, tonic: Pitch, span: Span) -> bool:
+    kind = scope.wishes.scale.name
     return all(
-        ground.playable(tones(kind, tonic, span.low, span.high, falling))
+        scope.playable(tones(kind, tonic, span.low, span.high, falling))
         for falling in (False, True)
     )
 
 
-def _homes(ground: _Ground, tonic: Pitch, low: int, high: int) -> list[int]:
+def _homes(scope: _Scope, tonic: Pitch, low: int, high: int) -> list[int]:
     return [midi for midi in range(low, high + 1) if (midi - tonic.midi) % 12 == 0]
 
 
-def _ends(ground: _Ground, tonic: Pitch, low: int, high: int) -> list[int]:
+def _ends(scope: _Scope, tonic: Pitch, low: int, high: int) -> list[int]:
     """Notes of the scale at which it may turn: those that it has on both its ways."""
-    kind = ground.wishes.scale
+    kind = scope.wishes.scale
     rising, falling = (tones(kind.name, tonic, low, high, way) for way in (False, True))
     both = {note.midi for note in rising} & {note.midi for note in falling}
     if kind.rising != kind.falling and kind.has_thirds:
@@ -316,26 +316,26 @@ def _ends(ground: _Ground, tonic: Pitch, low: int, high: int) -> list[int]:
     return sorted(both)
 
 
-def _far_spans(ground: _Ground, tonic: Pitch) -> Iterator[Span]:
+def _far_spans(scope: _Scope, tonic: Pitch) -> Iterator[Span]:
     """The longest stretch without a gap: whole octaves one way, all of it there and back."""
-    kind, low, high = ground.wishes.scale.name, ground.low, ground.high
+    kind, low, high = scope.wishes.scale.name, scope.low, scope.high
     notes = {n.midi for way in (False, True) for n in tones(kind, tonic, low, high, way)}
-    gaps = sorted(midi for midi in notes if not ground.book.places(midi))
-    ends = _ends(ground, tonic, low, high)
+    gaps = sorted(midi for midi in notes if not scope.book.places(midi))
+    ends = _ends(scope, tonic, low, high)
     found = []
-    for home in _homes(ground, tonic, low, high):
+    for home in _homes(scope, tonic, low, high):
         floor = max((gap for gap in gaps if gap <= home), default=low - 1)
         top = min((gap for gap in gaps if gap >= home), default=high + 1)
         within = [midi for midi in ends if floor < midi < top]
         if not within:
             continue
         low_end, high_end = within[0], within[-1]
-        if ground.wishes.thirds:
+        if scope.wishes.thirds:
             # Broken thirds need room on either side of the tonic, or stay on one.
             low_end = low_end if home - low_end >= _LEAST_THIRDS else home
             high_end = high_end if high_end - home >= _LEAST_THIRDS else home
         span = Span(low_end, high_end, home)
-        if ground.wishes.direction in ("up", "down") and span.high - home >= 12:
+        if scope.wishes.direction in ("up", "down") and span.high - home >= 12:
             span = Span(home, home + (span.high - home) // 12 * 12, home)
         if span.high - span.low >= _LEAST_SPAN:
             found.append(span)
@@ -343,28 +343,28 @@ def _far_spans(ground: _Ground, tonic: Pitch) -> Iterator[Span]:
     yield from sorted(found, key=lambda span: span.low - span.high)[:1]
 
 
-def _valve_spans(ground: _Ground, tonic: Pitch) -> Iterator[Span]:
+def _valve_spans(scope: _Scope, tonic: Pitch) -> Iterator[Span]:
     """Spans whose low end needs a valve, on the tonic first; else on the best other degree."""
-    octaves = ground.wishes.octaves
-    ends = [m for m in _ends(ground, tonic, ground.low, ground.high) if m in ground.valve]
+    octaves = scope.wishes.octaves
+    ends = [m for m in _ends(scope, tonic, scope.low, scope.high) if m in scope.valve]
     ends.sort(key=lambda midi: (0, *_GOOD_ENDS).index((midi - tonic.midi) % 12))
     found = []
     for low in ends:
-        homes = _homes(ground, tonic, low + _LEAST_SPAN, ground.high)
+        homes = _homes(scope, tonic, low + _LEAST_SPAN, scope.high)
         tops = homes[::-1] if octaves is None else homes[octaves - 1 : octaves]
         spans = (Span(low, high, low) for high in tops)
-        found += [span for span in spans if _fits_span(ground, tonic, span)][:1]
+        found += [span for span in spans if _fits_span(scope, tonic, span)][:1]
     on_tonic = [span for span in found if (span.low - tonic.midi) % 12 == 0]
     yield from on_tonic or found[:1]
 
 
-def _piece(ground: _Ground, tonic: Pitch, spans: tuple[Span, ...], rng: random.Random) -> Piece:
-    wishes = ground.wishes
-    meter, rhythms = _rhythms(ground, rng)
+def _piece(scope: _Scope, tonic: Pitch, spans: tuple[Span, ...], rng: random.Random) -> Piece:
+    wishes = scope.wishes
+    meter, rhythms = _rhythms(scope, rng)
     articulation = wishes.articulation
     if articulation is None:
         rhythm = rng.choice(rhythms)
-        names = [a for a in ground.level.articulations if fits(a, rhythm, meter)]
+        names = [a for a in scope.level.articulations if fits(a, rhythm, meter)]
         articulation = rng.choice(names)
         rhythms = [r for r in rhythms if fits(articulation, r, meter)]
     passes: list[_Pass] = []
@@ -372,8 +372,8 @@ def _piece(ground: _Ground, tonic: Pitch, spans: tuple[Span, ...], rng: random.R
     size = 0
     while not passes or (wishes.bars is not None and len(bars) + size / 2 <= wishes.bars):
         bars = _with_breath(bars, meter) if bars else bars
-        for chosen in _candidates(ground, passes[-1:], spans, rhythms, meter, rng):
-            more = _pass_bars(ground, tonic, chosen, articulation, meter)
+        for chosen in _candidates(scope, passes[-1:], spans, rhythms, meter, rng):
+            more = _pass_bars(scope, tonic, chosen, articulation, meter)
             if not repeated_bars((*bars[-1:], *more)):
                 break
         bars, size = (*bars, *more), len(more)
@@ -381,29 +381,29 @@ def _piece(ground: _Ground, tonic: Pitch, spans: tuple[Span, ...], rng: random.R
     notes_per_beat = max(p.rhythm.notes_per_beat(meter) for p in passes)
     return Piece(
         _title(wishes, tonic),
-        _instruction(ground, tonic, passes, articulation),
+        _instruction(scope, tonic, passes, articulation),
         signature(wishes.scale.name, tonic),
         meter,
-        wishes.tempo_qpm or ground.level.tempo_for(notes_per_beat),
+        wishes.tempo_qpm or scope.level.tempo_for(notes_per_beat),
         bars,
     )
 
 
-def _rhythms(ground: _Ground, rng: random.Random) -> tuple[Meter, list[Rhythm]]:
+def _rhythms(scope: _Scope, rng: random.Random) -> tuple[Meter, list[Rhythm]]:
     """A meter, and the rhythms in it that were asked for or are the level's."""
-    wishes = ground.wishes
-    names = ground.level.rhythms if wishes.rhythm is None else (wishes.rhythm,)
+    wishes = scope.wishes
+    names = scope.level.rhythms if wishes.rhythm is None else (wishes.rhythm,)
     rhythms = [rhythm_of(name) for name in names]
     if wishes.meter is not None:
         meter = wishes.meter
     else:
-        of_level = [m for m in ground.level.meters if any(m in r.cells for r in rhythms)]
+        of_level = [m for m in scope.level.meters if any(m in r.cells for r in rhythms)]
         meter = rng.choice(of_level)
     return meter, [rhythm for rhythm in rhythms if meter in rhythm.cells]
 
 
 def _candidates(
-    ground: _Ground,
+    scope: _Scope,
     before: Sequence[_Pass],
     spans: Sequence[Span],
     rhythms: Sequence[Rhythm],
@@ -415,9 +415,9 @@ def _candidates(
     Another direction, at last another rhythm than was asked for come only where nothing else
     keeps two bars from being the same.
     """
-    wishes = ground.wishes
-    ways = DIRECTIONS[:3] if ground.valve else DIRECTIONS
-    level = (RHYTHMS[name] for name in ground.level.rhythms)
+    wishes = scope.wishes
+    ways = DIRECTIONS[:3] if scope.valve else DIRECTIONS
+    level = (RHYTHMS[name] for name in scope.level.rhythms)
     others = [r for r in level if meter in r.cells and r not in rhythms]
 
     def strayed(chosen: _Pass) -> float:
@@ -430,9 +430,9 @@ def _candidates(
 
 
 def _pass_bars(
-    ground: _Ground, tonic: Pitch, chosen: _Pass, articulation: str, meter: Meter
+    scope: _Scope, tonic: Pitch, chosen: _Pass, articulation: str, meter: Meter
 ) -> tuple[Bar, ...]:
-    wishes = ground.wishes
+    wishes = scope.wishes
     line = course(wishes.scale.name, tonic, chosen.span, chosen.direction, wishes.thirds)
     beats = lengths(len(line), chosen.rhythm, meter)
     return in_bars(articulated(line, beats, articulation), meter)
@@ -456,7 +456,7 @@ def _title(wishes: ScaleWishes, tonic: Pitch) -> str:
     return f"{name} {words}{' in broken thirds' if wishes.thirds else ''}"
 
 
-def _instruction(ground: _Ground, tonic: Pitch, passes: Sequence[_Pass], articulation: str) -> str:
+def _instruction(scope: _Scope, tonic: Pitch, passes: Sequence[_Pass], articulation: str) -> str:
     first = passes[0]
     octaves, more = divmod(first.span.high - first.span.low, 12)
     size = "" if more or octaves not in _COUNTS else f", {_COUNTS[octaves]}"
@@ -464,8 +464,8 @@ def _instruction(ground: _Ground, tonic: Pitch, passes: Sequence[_Pass], articul
     varied = len({chosen.rhythm.name for chosen in passes}) > 1
     rhythm = "in changing rhythms" if varied else first.rhythm.words
     said = f"{ways.capitalize()}{size}, {rhythm}, {ARTICULATION_WORDS[articulation]}."
-    if ground.valve:
-        low, *_ = tones(ground.wishes.scale.name, tonic, first.span.low, first.span.high)
+    if scope.valve:
+        low, *_ = tones(scope.wishes.scale.name, tonic, first.span.low, first.span.high)
         verb = {"down": "Ends", "down-and-up": "Turns"}.get(first.direction, "Begins")
         said += f" {verb} in the valve register, on {low.pretty}."
     return said
