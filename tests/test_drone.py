@@ -182,7 +182,7 @@ def test_nothing_folds_back(periods):
 def test_a_drone_begins_and_ends_without_a_click():
     for level in (-35.0, -12.0):
         made = drone("Bb1", "F2", level_lufs=level)
-        assert hiss_db(made.sound.samples, RATE_HZ).max() < -70
+        assert hiss_db(made.sound.samples, RATE_HZ).max() < -80
         assert abs(made.sound.samples[[0, -1]]).max() < 1e-5
     cut = np.concatenate([made.sound.samples[:70_001], np.zeros(9600, np.float32)])
     assert hiss_db(cut, RATE_HZ).max() > -50

@@ -1,8 +1,8 @@
 """Voices from harmonics: brighter when louder, exact in pitch, without clicks.
 
 A voice is read from two tables of one period each, a soft and a bright one; how much of the bright
-one is in it follows its level from moment to moment. No harmonic is above 0.45 of the rate, so
-that nothing folds back.
+one is in it follows its level from moment to moment. No harmonic is above 12 kHz or 0.45 of the
+rate, so that nothing folds back.
 
 Conventions: times in seconds, ``dynamic`` from 0 (as soft as can be) to 1 (as loud as can be);
 mixed samples are float32, shape (n,).
@@ -26,6 +26,7 @@ ATTACK_S, RELEASE_S, SLUR_S = 0.025, 0.05, 0.035
 _POINTS = 1 << 14  # of a table: errors of reading between them are 100 dB down
 _HARMONICS = 80
 _BRIGHT_HZ = 1100.0
+_MILD_HZ, _TOP_HZ = 5000.0, 12_000.0  # above, a horn has little, and then nothing to speak of
 _SOFT_POWER, _LOUD_POWER = -0.75, 0.25  # of 1 + (f/1100 Hz)²
 _PHASES = 30.0  # harmonics that the phases spread best
 _ACCENT, _ACCENT_S = 0.3, 0.12
@@ -175,8 +176,10 @@ def add_at(mix: Mix, wave: Mix, onset_s: float, gain: float, rate_hz: int = RATE
 @lru_cache(maxsize=256)
 def _ends(hz: float, rate_hz: float) -> tuple[Floats, Floats]:
     """Levels of the softest and of the loudest voice."""
-    base = brass_levels(hz, rate_hz, _HARMONICS)
-    tilt = 1.0 + (hz * np.arange(1, len(base) + 1) / _BRIGHT_HZ) ** 2
+    base = brass_levels(hz, rate_hz, min(_HARMONICS, max(1, int(_TOP_HZ / hz))))
+    at_hz = hz * np.arange(1, len(base) + 1)
+    base /= np.sqrt(1.0 + (at_hz / _MILD_HZ) ** 4)
+    tilt = 1.0 + (at_hz / _BRIGHT_HZ) ** 2
     soft, loud = base * tilt**_SOFT_POWER, base * tilt**_LOUD_POWER
     return soft / np.sqrt(np.sum(soft**2) / 2.0), loud / np.sqrt(np.sum(loud**2) / 2.0)
 
