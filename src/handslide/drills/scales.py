@@ -44,8 +44,8 @@ from handslide.drills.rhythms import (
     repeated_bars,
     rhythm_of,
 )
-from handslide.scope.errors import BadUsage
-from handslide.scope.pitch import Pitch, from_midi
+from handslide.ground.errors import BadUsage
+from handslide.ground.pitch import Pitch, from_midi
 from handslide.instrument.places import PlaceBook
 
 THIRDS = "-thirds"
