@@ -1,9 +1,13 @@
 """Students and horns in a real browser: the form follows its horn; every page fits and is clean."""
 
+from itertools import pairwise
+
 import pytest
 
 from browser import SIZES, serious_findings, serving, visiting
 from handslide.jobs.students import list_students, main_horn
+from handslide.jobs.studio import set_setting
+from studio_stands import stand_of, titled
 
 pytestmark = pytest.mark.browser
 
@@ -64,3 +68,35 @@ def test_every_page_fits_and_can_be_touched(example, browser, size):
                 ".map(e => e.textContent.trim())"
             )
             assert small == [], path
+
+
+@pytest.mark.parametrize("language", ["en", "de", "es"])
+def test_no_name_widens_a_page(studio, browser, language):
+    long, file = "W" * 200, "V" * 110 + ".musicxml"
+    stand = stand_of(studio, long, data=titled("T" * 200), file=file)
+    stand_of(studio, "Ada Quill", data=titled("T" * 200), file=file)
+    set_setting(studio, "language", language)
+    paths = (
+        "/", "/students/1", "/students/1/delete", "/students/1/mine", "/progress/1", "/parts",
+        "/parts/1", "/parts/1/delete", f"/stands/{stand}", "/takes",
+        "/takes/new?student=1", "/charts?student=1", "/tuning/1", "/fitting/1", "/data",
+    )  # fmt: skip
+    with serving(studio) as address, visiting(browser, address, size="phone") as page:
+        for width in (320, 1280):
+            page.set_viewport_size({"width": width, "height": 800})
+            for path in paths:
+                page.goto(path)
+                wide = page.evaluate("document.documentElement.scrollWidth")
+                assert wide <= width, f"{path} is {wide} px wide on {width}"
+            # The names of the rooms don't run into each other.
+            page.goto("/")
+            ends = page.evaluate(
+                """() => [...document.querySelectorAll(".nav a")].map((link) => {
+                    const words = document.createRange();
+                    words.selectNodeContents(link);
+                    const { left, right } = words.getBoundingClientRect();
+                    return [left, right];
+                })"""
+            )
+            assert len(ends) == 5
+            assert all(end[1] <= after[0] for end, after in pairwise(ends)), ends
