@@ -25,6 +25,7 @@ phone: $(VENV)/.ready
 bench: $(VENV)/.ready-dev
 	$(BIN)/python benchmarks/run.py
 	$(BIN)/python benchmarks/hearing.py
+	$(BIN)/python benchmarks/practice_sound.py
 
 clean:
 	rm -rf $(VENV) "$(OUT)" .pytest_cache .mypy_cache .ruff_cache .hypothesis

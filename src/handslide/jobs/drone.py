@@ -91,14 +91,24 @@ def make_drone(wishes: DroneWishes, most_dbtp: float = HIGHEST_DBTP) -> Drone:
     return Drone(wishes, tones, hz, sound, level_warnings(sound, wishes.level_lufs))
 
 
+def drone_data(wishes: DroneWishes, ending: str = ".wav", bits: int = 16) -> tuple[Drone, bytes]:
+    """A drone and the bytes of its file: for a page, which plays it without one.
+
+    Raises BadUsage, too, for an ending that can't be written or holds no loop.
+    """
+    check_ending(ending, bits)
+    if wishes.loop and ending.lower() == ".ogg":
+        raise BadUsage("OGG changes where a sound begins and ends: write a loop as .wav or .flac")
+    drone = make_drone(wishes, most_dbtp_of(ending))
+    return drone, drone.data(ending, bits)
+
+
 def write_drone(wishes: DroneWishes, path: Path, *, bits: int = 16, force: bool = False) -> Drone:
     """Make a drone and write it. Raises OutputError, too, where it can't be written."""
     check_ending(path.suffix, bits)
-    if wishes.loop and path.suffix.lower() == ".ogg":
-        raise BadUsage("OGG changes where a sound begins and ends: write a loop as .wav or .flac")
     check_free(path, force=force)
-    drone = make_drone(wishes, most_dbtp_of(path.suffix))
-    write_result(path, drone.data(path.suffix, bits), force=force)
+    drone, data = drone_data(wishes, path.suffix, bits)
+    write_result(path, data, force=force)
     return drone
 
 

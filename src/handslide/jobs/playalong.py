@@ -164,6 +164,15 @@ def make_playalong(
     )
 
 
+def playalong_data(
+    score: Score, wishes: PlayWishes | None = None, ending: str = ".wav", bits: int = 16
+) -> tuple[PlayAlong, bytes]:
+    """A play-along and the bytes of its file: for a page, which plays it without one."""
+    check_ending(ending, bits)
+    made = make_playalong(score, wishes, most_dbtp_of(ending))
+    return made, made.data(ending, bits)
+
+
 def write_playalong(
     score_path: Path,
     wishes: PlayWishes,
@@ -179,8 +188,8 @@ def write_playalong(
     path = path or score_path.with_name(f"{score_path.stem}-playalong.wav")
     check_ending(path.suffix, bits)
     check_free(path, force=force)
-    made = make_playalong(open_score(score_path), wishes, most_dbtp_of(path.suffix))
-    write_result(path, made.data(path.suffix, bits), force=force)
+    made, data = playalong_data(open_score(score_path), wishes, path.suffix, bits)
+    write_result(path, data, force=force)
     return made, path
 
 

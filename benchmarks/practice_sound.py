@@ -1,0 +1,95 @@
+"""Speed of drones and play-alongs on one core, with peers for scale, in one run.
+
+The peers are the same notes added up harmonic by harmonic (our own plain synthesis) and FFmpeg's
+loudness meter (PyAV, a development dependency). Run: python benchmarks/practice_sound.py
+"""
+
+import os
+
+for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(_name, "1")
+
+import importlib.util  # noqa: E402
+import sys  # noqa: E402
+import tempfile  # noqa: E402
+import time  # noqa: E402
+from collections.abc import Callable  # noqa: E402
+from pathlib import Path  # noqa: E402
+
+from handslide.edges.musicxml import open_score  # noqa: E402
+from handslide.jobs.drone import DroneWishes, drone_data  # noqa: E402
+from handslide.jobs.playalong import (  # noqa: E402
+    PlayAlong,
+    PlayWishes,
+    make_playalong,
+    playalong_data,
+    write_playalong,
+)
+from handslide.sound.loudness import loudness_lufs, true_peak_dbtp  # noqa: E402
+from handslide.sound.synth import RATE_HZ  # noqa: E402
+from handslide.sound.tones import harmonic_tone  # noqa: E402
+
+ROOT = Path(__file__).resolve().parents[1]
+PART = ROOT / "tests" / "scores" / "Galliard_Sonata1.musicxml"
+WANTED_S = 3.0
+LENGTH_S = 180.0
+RUNS = 3
+
+
+def timed(work: Callable[[], object]) -> tuple[float, float]:
+    """Best wall and processor seconds of a few runs."""
+    walls, busy = [], []
+    for _ in range(RUNS):
+        wall, processor = time.perf_counter(), time.process_time()
+        work()
+        walls.append(time.perf_counter() - wall)
+        busy.append(time.process_time() - processor)
+    return min(walls), min(busy)
+
+
+def show(what: str, work: Callable[[], object]) -> float:
+    wall, busy = timed(work)
+    print(f"{what:<62}{wall:8.2f} s   {busy:6.2f} s of processor")
+    return wall
+
+
+def added_up(made: PlayAlong) -> None:
+    for note in made.notes:
+        harmonic_tone(note.hz, note.length_s, RATE_HZ, fade_s=0.025)
+
+
+def main() -> int:
+    # All of the sonata, with its count-in, at the speed at which it lasts three minutes.
+    whole = make_playalong(open_score(PART), PlayWishes(others=False))
+    wishes = PlayWishes(speed_percent=100.0 * whole.sound.length_s / LENGTH_S)
+    score = open_score(PART)
+    made = make_playalong(score, wishes)
+    print(f"play-along of {made.sound.length_s:.0f} s, {len(made.notes)} notes; best of {RUNS}")
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "out.wav"
+        wall = show(
+            "play-along: score read, played, levelled, written as WAV",
+            lambda: write_playalong(PART, wishes, path, force=True),
+        )
+    show("  of that: played and levelled", lambda: make_playalong(score, wishes))
+    show("  the same as bytes of OGG", lambda: playalong_data(score, wishes, ".ogg"))
+    show("  peer: its notes added up harmonic by harmonic", lambda: added_up(made))
+    samples = made.sound.samples
+    show("loudness and true peak of it", lambda: (
+        loudness_lufs(samples, RATE_HZ), true_peak_dbtp(samples, RATE_HZ)
+    ))  # fmt: skip
+    if importlib.util.find_spec("av"):
+        sys.path.insert(0, str(ROOT / "tests"))
+        from sound_meter import ebur128
+
+        show("  peer: FFmpeg's meter", lambda: ebur128(samples, RATE_HZ))
+    chord = DroneWishes(("Bb2",), chord="major", just=True, length_s=60.0)
+    show("drone: a chord of a minute as WAV", lambda: drone_data(chord))
+    loop = DroneWishes(("Bb2",), chord="major", loop=True)
+    show("loop: an equal chord of ten seconds as WAV", lambda: drone_data(loop))
+    print(f"wanted: a three-minute play-along under {WANTED_S:g} s: {wall:.2f} s")
+    return int(wall > WANTED_S)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
