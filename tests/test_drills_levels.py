@@ -107,10 +107,11 @@ def test_rhythms_and_articulations_of_levels_exist_and_fit():
             rhythm = RHYTHMS[name]
             for meter in set(level.meters) & set(rhythm.cells):
                 assert any(fits(word, rhythm, meter) for word in level.articulations)
-                tempo = level.tempo_for(rhythm.notes_per_beat(meter))
+                beat = 1.5 if meter == (6, 8) else 1.0
+                tempo = level.tempo_for(rhythm.notes_per_beat(meter), beat)
                 notes_per_s = tempo / 60.0 * rhythm.notes_per_beat(meter)
-                assert 40.0 <= tempo <= level.tempo_qpm
-                assert notes_per_s <= level.notes_per_s + 1e-9 or tempo == 40.0
+                assert 40.0 <= tempo / beat <= level.tempo_qpm and tempo / beat % 4 == 0
+                assert notes_per_s <= level.notes_per_s + 1e-9 or tempo == 40.0 * beat
         assert any(set(level.meters) & set(RHYTHMS[name].cells) for name in level.rhythms)
 
 

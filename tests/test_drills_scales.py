@@ -515,6 +515,7 @@ def test_what_is_named_is_kept():
 def test_as_far_as_the_range_allows():
     wishes = ScaleWishes(kind="major", key="Bb", octaves=None, low=midi("E2"), high=midi("F4"))
     (piece,) = scale_pieces(setup_of("tenor"), wishes, random.Random(3))
+    assert ", F2 to F4, " in piece.instruction
     line = [note.pitch.midi for note in piece.notes if note.pitch is not None]
     # From the tonic to the top, to the bottom and home: there is no E in B flat major.
     assert (line[0], max(line), min(line), line[-1]) == tuple(map(midi, ("Bb2", "F4", "F2", "Bb2")))
@@ -570,3 +571,14 @@ def test_every_articulation_can_be_asked_for():
         for piece in scale_pieces(setup, wishes, random.Random(name)):
             check(piece, setup.book, 24, 90)
             assert ARTICULATION_WORDS[name] in piece.instruction
+
+
+def test_a_named_articulation_gets_a_rhythm_that_it_lies_on():
+    setup = setup_of("tenor-f")
+    for seed in range(60):
+        wishes = ScaleWishes(articulation=("slur-2", "slur-3")[seed % 2], level="advanced")
+        (piece,) = scale_pieces(setup, wishes, random.Random(seed))
+        thirds = {note.beats.denominator for note in piece.notes} == {1, 3} or piece.meter == (6, 8)
+        assert thirds or wishes.articulation == "slur-2"
+        if wishes.articulation == "slur-2":
+            assert 3 not in {note.beats.denominator for note in piece.notes}

@@ -22,6 +22,7 @@ from handslide.instrument.places import Limits, PlaceBook
 # Semitones of the partials above the first, from the 1st; the 7th and 11th to the nearest note.
 _ABOVE = (0, 12, 19, 24, 28, 31, 34, 36, 38, 40, 42, 43)
 _PEDAL_SEMITONES = 17
+_SLOWEST_BPM = 40.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,10 +56,13 @@ class Level:
         """Whether a signature of ``fifths`` sharps (negative: flats) is within the level."""
         return -self.flats <= fifths <= self.sharps
 
-    def tempo_for(self, notes_per_beat: float) -> float:
-        """A tempo in quarter notes a minute, for so many notes a quarter note on average."""
+    def tempo_for(self, notes_per_beat: float, beat: float = 1.0) -> float:
+        """A tempo in quarter notes a minute, for so many notes a quarter note on average.
+
+        ``beat`` is what the metronome counts, in quarter notes: it gets a multiple of 4.
+        """
         most = min(self.tempo_qpm, 60.0 * self.notes_per_s / notes_per_beat)
-        return max(40.0, 4.0 * int(most / 4.0))
+        return beat * max(_SLOWEST_BPM, 4.0 * int(most / beat / 4.0))
 
 
 LEVELS = {

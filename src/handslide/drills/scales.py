@@ -384,22 +384,24 @@ def _piece(scope: _Scope, tonic: Pitch, spans: tuple[Span, ...], rng: random.Ran
         _instruction(scope, tonic, passes, articulation),
         signature(wishes.scale.name, tonic),
         meter,
-        wishes.tempo_qpm or scope.level.tempo_for(notes_per_beat),
+        wishes.tempo_qpm or scope.level.tempo_for(notes_per_beat, float(beat_of(meter))),
         bars,
     )
 
 
 def _rhythms(scope: _Scope, rng: random.Random) -> tuple[Meter, list[Rhythm]]:
-    """A meter, and the rhythms in it that were asked for or are the level's."""
+    """A meter, and the rhythms in it that were asked for or are the level's.
+
+    Where only the articulation was named, those on which it lies well.
+    """
     wishes = scope.wishes
     names = scope.level.rhythms if wishes.rhythm is None else (wishes.rhythm,)
-    rhythms = [rhythm_of(name) for name in names]
-    if wishes.meter is not None:
-        meter = wishes.meter
-    else:
-        of_level = [m for m in scope.level.meters if any(m in r.cells for r in rhythms)]
-        meter = rng.choice(of_level)
-    return meter, [rhythm for rhythm in rhythms if meter in rhythm.cells]
+    meters = scope.level.meters if wishes.meter is None else (wishes.meter,)
+    pairs = [(m, r) for m in meters for r in map(rhythm_of, names) if m in r.cells]
+    if wishes.articulation is not None and wishes.rhythm is None:
+        pairs = [(m, r) for m, r in pairs if fits(wishes.articulation, r, m)] or pairs
+    meter = rng.choice(list(dict.fromkeys(meter for meter, _ in pairs)))
+    return meter, [rhythm for its_meter, rhythm in pairs if its_meter == meter]
 
 
 def _candidates(
@@ -458,14 +460,17 @@ def _title(wishes: ScaleWishes, tonic: Pitch) -> str:
 
 def _instruction(scope: _Scope, tonic: Pitch, passes: Sequence[_Pass], articulation: str) -> str:
     first = passes[0]
-    octaves, more = divmod(first.span.high - first.span.low, 12)
-    size = "" if more or octaves not in _COUNTS else f", {_COUNTS[octaves]}"
+    line = tones(scope.wishes.scale.name, tonic, first.span.low, first.span.high)
+    low, high = line[0], line[-1]
+    octaves, more = divmod(high.midi - low.midi, 12)
+    size = f", {low.pretty} to {high.pretty}"
+    if not more and octaves in _COUNTS and (low.midi - tonic.midi) % 12 == 0:
+        size = f", {_COUNTS[octaves]}"
     ways = ", then ".join(dict.fromkeys(_WAYS[chosen.direction] for chosen in passes))
     varied = len({chosen.rhythm.name for chosen in passes}) > 1
     rhythm = "in changing rhythms" if varied else first.rhythm.words
     said = f"{ways.capitalize()}{size}, {rhythm}, {ARTICULATION_WORDS[articulation]}."
     if scope.valve:
-        low, *_ = tones(scope.wishes.scale.name, tonic, first.span.low, first.span.high)
         verb = {"down": "Ends", "down-and-up": "Turns"}.get(first.direction, "Begins")
         said += f" {verb} in the valve register, on {low.pretty}."
     return said
