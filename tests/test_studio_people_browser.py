@@ -100,3 +100,18 @@ def test_no_name_widens_a_page(studio, browser, language):
             )
             assert len(ends) == 5
             assert all(end[1] <= after[0] for end, after in pairwise(ends)), ends
+
+
+def test_one_of_forty_students_is_found(studio, browser):
+    for number in range(13):
+        stand_of(studio, f"Zoë Ünal {number}" if number % 6 else f"Mira {number}")
+    with serving(studio) as address, visiting(browser, address) as page:
+        page.goto("/")
+        page.get_by_label("Find a student").fill("unal 11")
+        people = page.locator(".person:visible h2")
+        assert people.all_inner_texts() == ["Zoë Ünal 11"]
+        page.get_by_label("Find a student").fill("nobody")
+        assert page.locator("#found-none").is_visible()
+        page.get_by_label("Find a student").fill("")
+        assert people.count() == 13
+        assert page.locator("#found-none").is_hidden()
