@@ -11,7 +11,7 @@ demo: $(VENV)/.ready
 
 test: $(VENV)/.ready-dev check
 	sh scripts/get_browser.sh
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest -n auto --dist loadfile
 
 check: $(VENV)/.ready-dev
 	$(BIN)/ruff check .
