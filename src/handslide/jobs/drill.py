@@ -46,7 +46,7 @@ MOST_SEED = 10**9
 _SCALES = {
     "scales": {
         "first-year": ("major",),
-        "second-year": ("major", "harmonic-minor", "major", "melodic-minor"),
+        "second-year": ("major", "harmonic-minor", "melodic-minor"),
         "advanced": ("major", "melodic-minor", "chromatic", "dorian", "whole-tone", "blues"),
     },
     "arpeggios": {

@@ -86,14 +86,18 @@ def _add(
     most: int,
 ) -> bool:
     first, last = _window(marked, reason)
-    for number, spot in enumerate(spots):
-        if first > spot.last or last < spot.first:
-            continue
-        joined = min(first, spot.first), max(last, spot.last)
-        if joined[1] - joined[0] >= MOST_MEASURES:
-            return False
-        more = (*spot.more, reason.more) if reason.more else spot.more
-        spots[number] = Spot(*joined, (*spot.reasons, reason.words), more)
+    met: list[Spot] = []
+    while more := [s for s in spots if s not in met and first <= s.last and s.first <= last]:
+        met += more
+        first, last = min(first, *(s.first for s in met)), max(last, *(s.last for s in met))
+    if last - first >= MOST_MEASURES:
+        return False
+    if met:
+        kept = [spot for spot in spots if spot not in met]
+        reasons = [text for spot in met for text in spot.reasons]
+        said = [text for spot in met for text in spot.more]
+        said += [reason.more] if reason.more else []
+        spots[:] = [*kept, Spot(first, last, (*reasons, reason.words), tuple(said))]
         return True
     if len(spots) >= most:
         return False
