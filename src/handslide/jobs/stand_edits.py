@@ -2,7 +2,7 @@
 
 import json
 import sqlite3
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 from handslide.edges.store import now
@@ -41,6 +41,21 @@ def lock_place(
             f"{', '.join(has) or 'none'}); load the page again"
         )
     return _edit(studio, before, lambda locks: [(note, locks.get(note), wish)])
+
+
+def lock_places(studio: Studio, stand_id: int, wishes: Mapping[int, Wish]) -> Edited:
+    """Give several written notes places of their own in one choice, which one undo takes back.
+
+    Raises NotFound.
+    """
+    before = open_part(studio, stand_id)
+    for note in wishes:
+        _check_note(before, note)
+    return _edit(
+        studio,
+        before,
+        lambda locks: [(note, locks.get(note), wish) for note, wish in sorted(wishes.items())],
+    )
 
 
 def lock_here(studio: Studio, stand_id: int, note: int) -> Edited:
