@@ -413,3 +413,14 @@ def test_files_dropped_on_the_library(studio, browser):
         page.locator(".results a").click()
         page.wait_for_selector("h1")
         assert page.locator("h1").text_content() == "Dropped"
+
+
+@pytest.mark.parametrize(("width", "height"), [(640, 400), (844, 390)])
+def test_a_low_window_leaves_room_for_the_music(studio, browser, width, height):
+    """A page at 200 %, a phone on its side."""
+    with part_page(browser, studio, stand_of(studio)) as page:
+        page.set_viewport_size({"width": width, "height": height})
+        pick(page, NOTE)
+        top = page.locator("#dock").evaluate("(dock) => dock.getBoundingClientRect().top")
+        assert top > 0.5 * height
+        assert page.locator("#note").is_visible()
