@@ -173,6 +173,7 @@ def test_only_the_measures_asked_for():
     assert len(made(*measures, measures="5-").notes) == 4
     assert len(made(*measures, measures="-2").notes) == 4
     assert len(made(*measures, measures="2").notes) == 2
+    assert len(made(*measures, measures="2 – 4").notes) == 6
 
 
 def test_a_repeat_within_the_measures_is_played():
@@ -292,6 +293,23 @@ def test_a_glissando_goes_all_the_way_without_a_step():
     # Where the next note takes over, the phase goes on.
     level = [level_db(samples, 1.9 + k / 100, 1.93 + k / 100) for k in range(20)]
     assert max(level) - min(level) < 1.5
+
+
+def test_a_glissando_over_a_rest_leaves_the_rest_silent():
+    begin, end = ('<slide type="start"/>', '<slide type="stop"/>')
+    samples = plain(
+        note("C3", notations=begin) + note("r", 2, kind="half") + note("G3", notations=end)
+    ).sound.samples
+    assert level_db(samples, 1.1, 2.9) < -150 < -30 < level_db(samples, 3.1, 3.8)
+
+
+def test_a_very_long_note_sounds_all_its_time():
+    whole = [note("C3", 4, kind="whole", tie="start")]
+    whole += [note("C3", 4, kind="whole", tie="stop start") for _ in range(10)]
+    samples = plain(*whole, note("C3", 4, kind="whole", tie="stop")).sound.samples
+    levels = [level_db(samples, at + 0.1, at + 0.9) for at in range(47)]
+    assert max(levels) - min(levels) < 0.1
+    assert len(hear(samples.astype(float), RATE_HZ).notes) == 1
 
 
 @pytest.mark.parametrize("speed", [100.0, 300.0])

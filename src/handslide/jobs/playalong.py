@@ -33,12 +33,14 @@ TEMPOS_QPM = (10.0, 500.0)
 SPEEDS = (10.0, 400.0)
 MOST_COUNT_IN = 4
 _TAIL_S = 0.3
+_TOLD = ("part", "repeat", "cue")  # warnings of a part that change what is heard
 _LONGEST_COUNT = 12  # beats of a measure that are counted in; free ones may have many more
 _COUNT_FREELY = 4
 # How much of its time a note sounds, by its sign.
 _SHARES = {"staccatissimo": 0.35, "staccato": 0.5, "portato": 0.75, "tenuto": 1.0, "": 0.92}
 _GAP_S = 0.06  # the breath before the next tongued note is no longer
 _OTHERS_SOFTER = 0.25  # in dynamic
+_NEAR_S = 0.05  # a glissando over a longer rest is not sung through it
 _EPS_S = 1e-6
 
 
@@ -143,7 +145,7 @@ def make_playalong(
             if is_strong == strong:
                 add_at(mix, wave, at_s, CLICK_GAINS[strong])
     sound = set_level(mix, RATE_HZ, wishes.level_lufs, most_dbtp)
-    warnings += [warning.text for warning in part.warnings if warning.kind in ("part", "repeat")]
+    warnings += [warning.text for warning in part.warnings if warning.kind in _TOLD]
     if part.tempo_assumed and wishes.tempo_qpm is None:
         warnings.append(f"the part states no tempo: {part.tempo_qpm:g} quarter notes a minute")
     return PlayAlong(
@@ -264,7 +266,7 @@ def _section(part: ScorePart, wanted: str | None) -> tuple[int, int]:
     numbers = [measure.number for measure in part.measures]
     if wanted is None:
         return 0, len(numbers) - 1
-    from_, dash, to = (word.strip() for word in wanted.partition("-"))
+    from_, dash, to = (word.strip() for word in wanted.replace("–", "-").partition("-"))
     if wanted.strip() in numbers:
         from_, dash, to = wanted.strip(), "", ""
     to = to if dash else from_
@@ -364,8 +366,10 @@ def _tones(
     joined = glided = False  # to the note before
     for place, (written, onset, length, hz, slur, gliss) in enumerate(rows):
         after = rows[place + 1] if place + 1 < len(rows) else None
-        # Under a slur, the same note again is tongued softly: nobody would hear it otherwise.
-        goes_on = after is not None and (gliss or (slur and after[3] != hz))
+        goes_on = False
+        if after is not None and after[1] - onset - length < _NEAR_S:
+            # Under a slur the same note again is tongued softly: nobody would hear it otherwise.
+            goes_on = gliss or (slur and after[3] != hz)
         tone = Tone(onset, length, hz, dynamic, gain, accent="accent" in signs[written])
         if after is not None and goes_on:
             tone = replace(tone, length_s=after[1] - onset + SLUR_S, release_s=SLUR_S)

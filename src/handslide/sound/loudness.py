@@ -30,7 +30,6 @@ _SHELF_HZ, _SHELF_DB, _SHELF_Q, _SHELF_SLOPE = (
 _HIGH_PASS_HZ, _HIGH_PASS_Q = 38.13547087602444, 0.5003270373238773
 _OVERSAMPLED_HZ = 192_000
 _REACH = 16  # samples each way that the oversampling filter looks at
-_PEAKS = 1 << 14  # at once
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -81,19 +80,20 @@ def true_peak_dbtp(samples: Samples, rate_hz: float) -> float:
 
     Looked for beside all samples that are half as high as the highest.
     """
-    level = np.abs(samples)
-    top = float(np.max(level, initial=0.0))
+    top = max(float(np.max(samples, initial=0.0)), -float(np.min(samples, initial=0.0)))
     if top == 0.0:
         return -np.inf
-    up = max(1, -(-_OVERSAMPLED_HZ // round(rate_hz)))
-    level = np.pad(level, 1)
-    inner = level[1:-1]
-    high = np.flatnonzero((inner >= 0.5 * top) & (inner >= level[:-2]) & (inner >= level[2:]))
-    between = _between(up)
-    padded = np.pad(samples, _REACH)
-    for at in range(0, len(high), _PEAKS):
-        near = padded[high[at : at + _PEAKS, None] + np.arange(2 * _REACH + 1)]
-        top = max(top, float(np.max(np.abs(near @ between))))
+    between = _between(max(1, -(-_OVERSAMPLED_HZ // round(rate_hz))))
+    least = 0.5 * top
+    for at in range(0, len(samples), _BLOCK):
+        before, after = max(0, at - _REACH), at + _BLOCK + _REACH
+        piece = np.pad(samples[before:after], (_REACH - at + before, _REACH))
+        level = np.abs(piece)
+        inner = level[_REACH:-_REACH]
+        high = (inner >= least) & (inner >= level[_REACH - 1 : -_REACH - 1])
+        high &= inner >= level[_REACH + 1 : len(level) - _REACH + 1]
+        near = piece[np.flatnonzero(high)[:, None] + np.arange(2 * _REACH + 1)]
+        top = max(top, float(np.max(np.abs(near @ between), initial=0.0)))
     return 20.0 * float(np.log10(top))
 
 

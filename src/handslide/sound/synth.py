@@ -33,6 +33,7 @@ _ACCENT, _ACCENT_S = 0.3, 0.12
 _GLIDE_FROM = 0.3  # share of a note that stays before it glides
 _CLICKS_HZ = (1046.5, 1568.0)
 _CLICK_S, _CLICK_RISE_S, _CLICK_FALL_S = 0.06, 0.002, 0.012
+_USUAL_S = 20.0
 _FEWEST_PERIODS, _LOOP_MORE_S = 20, 30
 
 
@@ -73,7 +74,10 @@ def render(tones: Sequence[Tone], length_s: float, rate_hz: int = RATE_HZ) -> Mi
         if count <= 0 or start >= len(mix):
             continue
         if tone.to_hz is None and not tone.carry:
-            wave = _cut(tone, count, bodies[tone.hz, tone.dynamic], rate_hz)
+            body = bodies.get((tone.hz, tone.dynamic))
+            if body is None or len(body) < count:
+                body = sustained((tone.hz,), tone.dynamic, count, rate_hz)
+            wave = _cut(tone, count, body, rate_hz)
         else:
             phase = float(turns[min(start - begun, len(turns) - 1)]) if tone.carry else 0.0
             turns, begun = _turns(tone, count, phase, rate_hz), start
@@ -84,9 +88,11 @@ def render(tones: Sequence[Tone], length_s: float, rate_hz: int = RATE_HZ) -> Mi
 
 
 def _bodies(tones: Sequence[Tone], rate_hz: int) -> dict[tuple[float, float], Mix]:
-    """Each voice held as long as its longest tone: the middles of tones are cut out of it."""
+    """Each voice held as long as its longest usual tone: the middles of tones are cut out of it."""
     longest: dict[tuple[float, float], int] = {}
     for tone in tones:
+        if tone.length_s > _USUAL_S:
+            continue
         key = tone.hz, tone.dynamic
         longest[key] = max(longest.get(key, 0), round(tone.length_s * rate_hz))
     return {key: sustained(key[:1], key[1], count, rate_hz) for key, count in longest.items()}
