@@ -6,7 +6,7 @@ other notes. Stems go, so that they are drawn anew.
 """
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from lxml import etree
@@ -38,6 +38,7 @@ from handslide.ground.pitch import STEPS, Pitch
 
 _FINGERS = ("fingering", "fret", "string", "hole", "thumb-position", "open-string")
 _LETTERS = "CDEFGAB"
+_FEW_DOUBLES = 10  # up to one note in ten may have a double accidental
 # Where a curve or a sign was drawn about notes that have other stems now.
 _SIDES = (
     "placement", "orientation", "default-x", "default-y", "relative-x", "relative-y",
@@ -92,6 +93,8 @@ def shift_part(
     remove_marks(score, part_id)
     staves = read_staves(score.part_roots(part_id))
     ways = {id(region): _way(region, interval) for region in staves.keys}
+    if not interval.is_octaves:
+        _spell_plainly(staves, ways)
     moved = _new_pitches(staves, ways, octaves or {}, score.name)
     done = Shifted(notes=sum(not one.note.tied_to for one in moved))
     if interval.semitones == 0 and interval.letters == 0 and not octaves:
@@ -138,6 +141,34 @@ def _way(region: KeyRegion, interval: Interval) -> _Way:
         return way
     spelled, fifths = interval.into_key(region.fifths)
     return _Way(spelled, fifths, key_alters(fifths))
+
+
+def _spell_plainly(staves: Staves, ways: dict[int, _Way]) -> None:
+    """Take the enharmonic of all notes under a key where they lean far away from that key.
+
+    A line in C sharp without a signature would be full of double sharps a fifth higher.
+    """
+    groups: dict[int, list[Pitch]] = {}
+    for note in staves.notes:
+        if note.pitch is not None:
+            groups.setdefault(id(note.key), []).append(note.pitch)
+    for region, pitches in groups.items():
+        way = ways[region]
+        if sum(abs(way.move(pitch).alter) > 1 for pitch in pitches) * _FEW_DOUBLES < len(pitches):
+            continue
+        best = _cost(way, pitches) * 0.75
+        for letter in (1, -1):
+            interval = replace(way.interval, letters=way.interval.letters + letter)
+            other = _Way(interval, way.fifths, way.alters)
+            cost = _cost(other, pitches)
+            if cost < best:
+                best, ways[region] = cost, other
+
+
+def _cost(way: _Way, pitches: Iterable[Pitch]) -> float:
+    """Accidentals to read, a double one for three."""
+    new = [way.move(pitch) for pitch in pitches]
+    return sum(3.0 if abs(p.alter) > 1 else float(p.alter != way.alters[p.step]) for p in new)
 
 
 def _simple(pitch: Pitch, most: int) -> Pitch:
@@ -354,9 +385,7 @@ def _clean(score: Score, part_id: str, staves: Staves, done: Shifted, interval: 
     cues = [note for note in staves.notes if note.pitch is not None and _is_cue(note.element)]
     if cues:
         numbers = [measure_number(staves.measures[note.measure]) for note in cues]
-        text = (
-            f"{len(cues)} small (cue) notes were moved too, from measure {numbers[0]} on"
-        )
+        text = f"{len(cues)} small (cue) notes were moved too, from measure {numbers[0]} on"
         done.warnings.append(ScoreWarning(numbers[0], "cue", text))
 
 
