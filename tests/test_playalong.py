@@ -1,16 +1,20 @@
 """Play-alongs: when and how each note and click sounds, measured from the sound."""
 
 import io
+from fractions import Fraction
 
 import numpy as np
 import pytest
 import soundfile
 
 from command import one_sentence, run, run_json
+from handslide.drills.piece import DrillNote, Key, Piece
 from handslide.edges.musicxml import open_score, read_score
+from handslide.edges.musicxml_write import score_of as drill_score
 from handslide.ground.errors import BadUsage
+from handslide.ground.pitch import parse_pitch
 from handslide.ground.units import cents
-from handslide.jobs.playalong import PlayWishes, make_playalong
+from handslide.jobs.playalong import PlayWishes, make_playalong, playalong_data
 from handslide.sound.notes import hear
 from handslide.sound.synth import RATE_HZ, click
 from musicxml_build import (
@@ -448,6 +452,25 @@ def test_every_score_can_be_played_along_to(path):
         assert row.hz == part_.notes[row.index].sounding.hz()
     assert np.abs(found.sound.samples).max() < 0.9
     assert found.sound.length_s > found.notes[-1].onset_s
+
+
+def test_a_drill_can_be_played_along_to():
+    row = [
+        DrillNote(parse_pitch("Bb2"), Fraction(1), slur=True),
+        DrillNote(parse_pitch("D3"), Fraction(1), articulation="staccato"),
+        DrillNote(None, Fraction(1)),
+        DrillNote(parse_pitch("F3"), Fraction(1)),
+    ]
+    piece = Piece("Thirds", "Match.", Key(-2), (4, 4), 72.0, (tuple(row), tuple(row)))
+    drill = read_score(drill_score([piece], "Thirds", "Trombone", "bass"), "thirds.musicxml")
+    found, data = playalong_data(drill, PlayWishes(clicks=False), ".flac")
+    assert found.tempo_qpm == pytest.approx(72.0)
+    beat_s = 60 / 72
+    expected = [(bar_ * 4 + at) * beat_s for bar_ in (1, 2) for at in (0, 1, 3)]
+    assert [one.onset_s for one in found.notes] == pytest.approx(expected)
+    samples, rate = soundfile.read(io.BytesIO(data))
+    heard = hear(samples[round(found.begins_s * rate) :], rate).notes
+    assert [one.midi for one in heard] == [46, 50, 53] * 2
 
 
 def test_measures_are_as_long_as_their_beats_say():
