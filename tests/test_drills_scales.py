@@ -582,3 +582,19 @@ def test_a_named_articulation_gets_a_rhythm_that_it_lies_on():
         assert thirds or wishes.articulation == "slur-2"
         if wishes.articulation == "slur-2":
             assert 3 not in {note.beats.denominator for note in piece.notes}
+
+
+@pytest.mark.parametrize("horn", ["tenor", "tenor-f", "bass-independent", "alto", "contrabass-f"])
+def test_lines_that_go_as_far_as_they_can_turn_well(horn):
+    for seed, level in product(range(40), LEVELS):
+        rng = random.Random(seed)
+        wishes = ScaleWishes(kind="melodic-minor", level=level, octaves=None)
+        (piece,) = scale_pieces(setup_of(horn), wishes, rng)
+        line = [n.pitch.midi for n in piece.notes if n.pitch is not None]
+        # It turns where both its ways meet: no augmented second, no note against its neighbour.
+        assert max(abs(a - b) for a, b in pairwise(line)) <= 2
+        wishes = ScaleWishes(kind="natural-minor-thirds", level=level, octaves=None)
+        (piece,) = scale_pieces(setup_of(horn), wishes, rng)
+        flat = [n for n in piece.notes if n.pitch is not None]
+        line = [b.pitch.midi for a, b in pairwise([flat[0], *flat]) if not a.tie or b is a]
+        assert not any(a == c and b == d for a, b, c, d in zip(line, line[1:], line[2:], line[3:]))

@@ -307,13 +307,10 @@ def _homes(scope: _Scope, tonic: Pitch, low: int, high: int) -> list[int]:
 
 def _ends(scope: _Scope, tonic: Pitch, low: int, high: int) -> list[int]:
     """Notes of the scale at which it may turn: those that it has on both its ways."""
-    kind = scope.wishes.scale
-    rising, falling = (tones(kind.name, tonic, low, high, way) for way in (False, True))
-    both = {note.midi for note in rising} & {note.midi for note in falling}
-    if kind.rising != kind.falling and kind.has_thirds:
-        # A melodic minor that turns on its 6th or 7th would step by more than a tone.
-        both = {midi for midi in both if (midi - tonic.midi) % 12 <= 7}
-    return sorted(both)
+    kind = scope.wishes.scale.name
+    rising, falling = (tones(kind, tonic, low, high, way) for way in (False, True))
+    # So a melodic minor never turns on its 6th or 7th, where it would step by more than a tone.
+    return sorted({note.midi for note in rising} & {note.midi for note in falling})
 
 
 def _far_spans(scope: _Scope, tonic: Pitch) -> Iterator[Span]:
