@@ -25,7 +25,7 @@ from handslide.instrument.marks import split_position
 from handslide.jobs.setup import make_setup
 
 REACHES = (None, 6.0, 3.5)
-SEEDS = range(12)
+SEEDS = range(8)
 VALVED = tuple(name for name in HORN_ORDER if name not in ("tenor", "alto", "soprano"))
 MAKERS = {
     "register": register.make,
@@ -87,7 +87,8 @@ def check(setup, pieces):
 def test_every_sheet_is_full_and_playable(kind, horn):
     for reach, profile in product(REACHES, ("classical", "beginner")):
         setup = setup_of(horn, reach, None, profile)
-        for seed in SEEDS:
+        # Routes are searched for these: a third of the seeds takes as long as the others do.
+        for seed in SEEDS[::3] if kind == "alternates" else SEEDS:
             try:
                 pieces = MAKERS[kind](setup, Wishes(), random.Random(seed))
             except BadUsage as error:
@@ -116,8 +117,7 @@ def test_wishes_are_kept(kind):
     for one in pieces:
         assert one.tempo_qpm == 50.0
         for note in one.notes:
-            above = 12 if kind == "register" else 0
-            assert note.pitch is None or low <= note.pitch.midi <= high + above
+            assert note.pitch is None or low <= note.pitch.midi <= high
 
 
 @pytest.mark.parametrize(
@@ -292,7 +292,7 @@ def test_the_two_best_routes_against_all_routes(horn, reach):
 @pytest.mark.parametrize("reach", REACHES)
 def test_one_route_turns_back_and_the_other_goes_on(horn, reach):
     setup = setup_of(horn, reach)
-    for seed in range(3):
+    for seed in range(2):
         for row in alternates.find_routes(setup, Wishes(), 76.0, random.Random(seed)):
             assert turns_at(row.usual, row.at)
             assert not turns_at(row.other, row.at)
@@ -307,7 +307,7 @@ def test_one_route_turns_back_and_the_other_goes_on(horn, reach):
 
 def test_an_alternates_piece_states_both_ways_and_locks_both_routes():
     setup = setup_of("tenor")
-    for seed in SEEDS:
+    for seed in SEEDS[:4]:
         for one in alternates.make(setup, Wishes(), random.Random(seed)):
             said = [int(cm) for cm in re.findall(r"(\d+) cm", one.instruction)]
             assert len(said) == 2 and said[0] > said[1]

@@ -268,10 +268,10 @@ def find_glissandi(player: Player, wishes: Wishes) -> list[tuple[Note, Note]]:
     """All pairs of notes (higher one first) on one partial and valve set within the slide and the
     student's limits, up to a fifth; the shortest way first."""
     tubes: dict[tuple[tuple[str, ...], int], list[Note]] = {}
-    for midi in usual_places(player, wishes):
+    for midi, plain in usual_places(player, wishes).items():
         for place in player.book.places(midi):
-            top = HIGH_VALVE_PARTIAL if place.valves else HIGH_PARTIAL
-            if in_tune(place) and (place.partial <= top or wishes.high is not None):
+            top = max(HIGH_VALVE_PARTIAL if place.valves else HIGH_PARTIAL, plain.partial)
+            if in_tune(place) and place.partial <= top:
                 tubes.setdefault((place.valves, place.partial), []).append((midi, place))
     pairs = [
         (high, low)

@@ -1,11 +1,10 @@
 """The same figure in its two best routes: where the line turns back, and where it goes on."""
 
 import random
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
-
-import numpy as np
 
 from handslide.drills.piece import Piece
 from handslide.drills.placed import (
@@ -55,7 +54,7 @@ FIGURES = tuple(
 _SIGNED = {-1: "BEADG", 1: "FCG"}
 # Two routes are worth feeling where they differ by this much slide, and in effort by this much.
 LEAST_M, LEAST_POINTS = 0.04, 0.2
-_TRIED, _ENOUGH = 80, 160
+_TRIED, _ENOUGH = 60, 120
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,16 +90,24 @@ def make(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...
         When no figure within the range has two such routes.
     """
     tempo = wishes.tempo(_TEMPO)
-    chosen: list[TwoRoutes] = []
+    # Each note with two places once, then other figures about the same notes.
+    first: dict[int, TwoRoutes] = {}
+    more: list[TwoRoutes] = []
     for found in find_routes(player, wishes, tempo, rng):
-        if len(chosen) < wishes.pieces and found.midi not in {row.midi for row in chosen}:
-            chosen.append(found)
+        if first.setdefault(found.midi, found) is not found:
+            more.append(found)
+    chosen = [*first.values(), *more][: wishes.pieces]
     if not chosen:
         raise BadUsage(
             f"no figure of this range turns back less with an alternate on {player.horn.title}"
             f"{within_limits(player)}: give a higher or a wider range"
         )
-    return tuple(_piece(row, tempo) for row in chosen)
+    counts: Counter[int] = Counter()
+    pieces = []
+    for row in chosen:
+        counts[row.midi] += 1
+        pieces.append(_piece(row, counts[row.midi], tempo))
+    return tuple(pieces)
 
 
 def find_routes(
@@ -161,8 +168,9 @@ def two_routes(player: Player, notes: tuple[Pitch, ...], note_s: float) -> TwoRo
     solution = solve(lay_out(line, player.book, player.profile), player.profile)
     best = solution.places
     rivals = sorted(
-        (float(worse), note, choice)
-        for (note, choice), worse in np.ndenumerate(solution.worse_by)
+        (worse, note, choice)
+        for note, row in enumerate(solution.worse_by.tolist())
+        for choice, worse in enumerate(row)
         if 0 < note < count - 1 and LEAST_POINTS <= worse < FORBIDDEN
     )
     for worse, note, choice in rivals:
@@ -171,11 +179,11 @@ def two_routes(player: Player, notes: tuple[Pitch, ...], note_s: float) -> TwoRo
             continue
         turning = _turns(best, note)
         usual, going = (best, other) if turning else (other, best)
-        row = TwoRoutes(notes, note, usual, going, -worse if turning else worse)
+        found = TwoRoutes(notes, note, usual, going, -worse if turning else worse)
         plain = usual_place(solution.choices, note) == usual[note]
-        clean = all(in_tune(place) for place in going) and _parts_once(row)
-        if plain and clean and row.saved_m >= LEAST_M:
-            return row
+        clean = all(in_tune(place) for place in going) and _parts_once(found)
+        if plain and clean and found.saved_m >= LEAST_M:
+            return found
     return None
 
 
@@ -201,14 +209,14 @@ def _parts_once(row: TwoRoutes) -> bool:
     )
 
 
-def _piece(row: TwoRoutes, tempo_qpm: float) -> Piece:
+def _piece(row: TwoRoutes, number: int, tempo_qpm: float) -> Piece:
     note = row.notes[row.at].pretty
     usual, other = row.usual[row.at], row.other[row.at]
     slow = [*_slow(row.notes, row.usual, "usual"), *_slow(row.notes, row.other, "alternate")]
     fast = [_fast(row.notes, row.usual, "usual"), _fast(row.notes, row.other, "alternate")]
     back, on = 100.0 * way_m(row.usual), 100.0 * way_m(row.other)
     feel = (
-        "In time the second is the easier one."
+        "At this tempo the second is the easier one."
         if row.points > 0.0
         else "It isn't the easier one yet: the place must first be found by ear."
     )
@@ -218,7 +226,8 @@ def _piece(row: TwoRoutes, tempo_qpm: float) -> Piece:
         f"{on:.0f} cm. Feel the arm stop and start in the first, and flow in the "
         f"second. {feel}"
     )
-    return piece(f"{note} in two places", text, [*slow, *fast], tempo_qpm)
+    again = f", figure {number}" if number > 1 else ""
+    return piece(f"{note} in two places{again}", text, [*slow, *fast], tempo_qpm)
 
 
 def _slow(notes: tuple[Pitch, ...], route: tuple[Place, ...], said: str) -> tuple[Bar, Bar]:

@@ -110,7 +110,7 @@ def make_new(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece,
 
 
 def new_notes(player: Player, wishes: Wishes) -> tuple[NewNote, ...]:
-    """The notes without a place on the open horn whose octave above can be played, highest first.
+    """The notes without a place on the open horn, their octave above in the range, highest first.
 
     Pedals with a valve are left out: they come later than all others.
     """
@@ -119,7 +119,9 @@ def new_notes(player: Player, wishes: Wishes) -> tuple[NewNote, ...]:
     for midi, place in usual_places(player, low).items():
         places = player.book.places(midi)
         above = player.book.places(midi + 12)
-        if any(not other.valves for other in places) or place.partial < 2 or not above:
+        if any(not other.valves for other in places) or place.partial < 2:
+            continue
+        if not above or (wishes.high is not None and midi + 12 > wishes.high):
             continue
         found.append(NewNote(midi, place, _best(player, above)))
     return tuple(sorted(found, key=lambda row: -row.midi))
