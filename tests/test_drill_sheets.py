@@ -130,12 +130,18 @@ def test_an_exercise_is_not_torn_over_two_pages():
         assert len(on) == 1
 
 
-def test_an_exercise_longer_than_a_page_goes_on_on_the_next():
-    wishes = DrillWishes(pieces=1, bars=64, scale="chromatic", octaves=1, level="advanced")
+def test_an_exercise_longer_than_a_page_begins_under_the_title_and_goes_on():
+    wishes = DrillWishes(pieces=1, bars=64, scale="chromatic", octaves=2, level="advanced")
     sheet = make_drill(make_setup("tenor-f"), "scales", wishes, 1)
     (exercise,) = sheet.worksheet().groups[0].exercises
-    assert_clean(read_pages(sheet.pdf()))
-    assert len(exercise.music) >= 1
+    assert len(exercise.music) > 5
+    pages = read_pages(sheet.pdf())
+    assert_clean(pages)
+    assert len(pages) > 1
+    marks = len(sheet.pieces[0].marked.shown)
+    # Title and music share the first page, and each page has its share of the marks.
+    digits = [sum(t.text.strip().isdigit() for t in page.texts) for page in pages]
+    assert digits[0] > marks / len(pages) / 2
 
 
 def test_the_clef_asked_for_is_written_and_sounds_the_same():

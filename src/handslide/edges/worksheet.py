@@ -64,7 +64,7 @@ class Worksheet:
 def engrave_exercise(
     tree: Any, part_id: str, marks: Mapping[int, str], paper: Paper, staff: str | None = None
 ) -> Engraving:
-    """Engrave one exercise: a single picture, or one a page when it is longer than a page.
+    """Engrave one exercise: a single picture, or one a line of music when a page is too short.
 
     Arguments and errors as `handslide.edges.engraving.engrave_part`.
     """
@@ -75,7 +75,12 @@ def engrave_exercise(
         fill_from=_FILL_FROM,
         even_lines=True,
     )
-    return engrave_part(tree, part_id, marks, sheet, staff=staff)
+    whole = engrave_part(tree, part_id, marks, sheet, staff=staff)
+    if len(whole.pages) == 1:
+        return whole
+    # On paper of 1 mm each page takes one line.
+    lines = replace(sheet, height_mm=sheet.top_mm + sheet.foot_mm + 1.0, title_mm=0.0)
+    return engrave_part(tree, part_id, marks, lines, staff=staff)
 
 
 def typeset_worksheet(sheet: Worksheet) -> bytes:

@@ -122,7 +122,6 @@ def drill(
     from handslide.faces.show_practice import drill_text
     from handslide.ground.errors import BadUsage
     from handslide.jobs.drill import DrillWishes, make_drill, write_drill
-    from handslide.jobs.faults import read_faults
 
     keys = (
         "level", "key", "scale", "rhythm", "articulation", "direction", "octaves", "valve_register",
@@ -132,7 +131,7 @@ def drill(
     setup = setup_from(**options)
     if (kind == "worst") != (report is not None):
         raise BadUsage("the drill worst needs a report with --from, and no other drill takes one")
-    faults = () if report is None else read_faults(report, setup)
+    faults = _faults(report, setup)
     low, high = _ends(span)
     wishes = DrillWishes(**values, low=low, high=high, faults=faults)
     sheet = make_drill(setup, kind, wishes, seed)
@@ -141,6 +140,15 @@ def drill(
         out({**sheet.json(), "files": [str(file) for file in files]}, as_json)
     else:
         out(drill_text(sheet, files), as_json)
+
+
+def _faults(report: Path | None, setup: Any) -> Any:
+    if report is None:
+        return ()
+    # What reads reports knows of hearing, which takes long to load.
+    from handslide.jobs.faults import read_faults
+
+    return read_faults(report, setup)
 
 
 def _ends(span: str | None) -> tuple[str | None, str | None]:
@@ -209,13 +217,12 @@ def lesson(
     Rest when something hurts, and never stretch for a position.
     """
     from handslide.faces.show_practice import lesson_text
-    from handslide.jobs.faults import read_faults
     from handslide.jobs.lesson import LessonWishes, lesson_file
 
     keys = ("level", "part", "voice", "tempo_qpm", "student", "paper", "clef")
     values = {key: options.pop(key) for key in keys}
     setup = setup_from(**options)
-    faults = () if report is None else read_faults(report, setup)
+    faults = _faults(report, setup)
     wishes = LessonWishes(**values, drills=drills or None, faults=faults)
     made, pdf = lesson_file(file, setup, wishes, seed=seed, target=target, force=force)
     if as_json:
