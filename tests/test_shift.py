@@ -486,10 +486,28 @@ def test_when_no_interval_lets_all_be_played_the_best_is_said():
     assert len(one.move.before) >= 1
 
 
+def test_where_only_glissandi_stay_impossible_that_is_said():
+    # A tritone is the widest glissando of a tenor (common practice): a seventh goes nowhere.
+    slide = '<glissando type="{}" number="1" line-type="wavy"/>'
+    line = mx.note("B2", notations=slide.format("start"))
+    line += mx.note("A3", notations=slide.format("stop")) + mx.notes("C3 D3")
+    data = mx.score(mx.part(line))
+    one = shifted(data, "P1", "tenor")
+    assert [row.kind for row in one.move.after] == ["glissando"] == [
+        row.kind for row in one.move.before
+    ]  # fmt: skip
+    assert one.move.nearest == () and one.move.best is None
+    rows = dict(one.marked.report[0].rows)
+    assert rows["now"] == "every note can be played, but not the glissandi in measure 1"
+    low = shifted(data, "-P8", "tenor")
+    assert low.move.glissandi_left and low.move.nearest and low.move.best is None
+    book, line = low.marked.routed.setup.book, (47, 57, 48, 50)
+    for interval in low.move.nearest:
+        assert all(book.places(midi + interval.semitones) for midi in line)
+    assert "but not every glissando" in dict(low.marked.report[0].rows)["nearest"]
+
+
 def test_notes_put_back_take_their_ties_and_chords_along():
-    line = mx.note("D3") + mx.note("B2", tie="start") + mx.note("G2", first="<chord/>")
-    line += mx.notes("C3")
-    second = mx.note("B2", tie="stop") + mx.notes("C3 D3 r")
     second = mx.note("B2", tie="stop") + mx.notes("C3 D3 r")
     first = mx.note("D3") + mx.notes("C3 D3") + mx.note("B2", tie="start")
     first += mx.note("G2", first="<chord/>")

@@ -93,7 +93,7 @@ def shift_score(
     ]
     moved_line = replace(line, midi=line.midi + interval.semitones)
     after = _obstacles(part, moved_line, moved, setup.book)
-    nearest = _nearest(line, setup.book, interval.semitones) if after else ()
+    nearest, glissandi_left, best = _elsewhere(line, setup.book, interval.semitones, after)
     move = Move(
         interval=interval,
         part=part.name,
@@ -104,7 +104,8 @@ def shift_score(
         after=after,
         put_back=_put_back_rows(marked.part, octaves),
         nearest=nearest,
-        best=None if nearest or not after else _best(line, setup.book),
+        glissandi_left=glissandi_left,
+        best=best,
         warnings=tuple(warnings),
     )
     return ShiftedPart(replace(marked, preface=(moved_section(move, marked.part),)), move)
@@ -155,6 +156,18 @@ def _put_back_rows(part: ScorePart, octaves: Mapping[int, int]) -> tuple[PutBack
         moved = replace(now, octave=now.octave - count)
         rows.append(PutBack(note.measure, note.number, moved, now))
     return tuple(rows)
+
+
+def _elsewhere(
+    line: Line, book: PlaceBook, semitones: int, after: Sequence[Found]
+) -> tuple[tuple[Interval, ...], bool, tuple[Interval, int] | None]:
+    """Where more could be played: `Move.nearest`, `Move.glissandi_left` and `Move.best`."""
+    nearest = _nearest(line, book, semitones) if after else ()
+    if nearest or all(row.kind == "glissando" for row in after):
+        return nearest, False, None
+    straight = replace(line, gliss=line.gliss & False)
+    nearest = _nearest(straight, book, semitones)
+    return nearest, bool(nearest), None if nearest else _best(line, book)
 
 
 def _nearest(line: Line, book: PlaceBook, semitones: int) -> tuple[Interval, ...]:
@@ -293,6 +306,7 @@ def move_json(move: Move) -> dict[str, Any]:
             for row in move.put_back
         ],
         "all_playable": [named(interval) for interval in move.nearest],
+        "glissandi_left": move.glissandi_left,
         "fewest": None
         if move.best is None
         else {**named(move.best[0]), "unplayable": move.best[1]},

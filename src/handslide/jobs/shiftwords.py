@@ -31,8 +31,9 @@ class Move:
     """What a move did and what it means for this student.
 
     ``before`` and ``after`` say what can't be played as written, and after the move before any
-    note was put back. ``nearest`` are the nearest intervals at which all can be played; when there
-    are none, ``best`` is the one that leaves the fewest notes (and how many).
+    note was put back. ``nearest`` are the nearest intervals at which all can be played; or all
+    notes but not every glissando, when ``glissandi_left``. When there are none, ``best`` is the
+    interval that leaves the fewest notes (and how many).
     """
 
     interval: Interval
@@ -44,6 +45,7 @@ class Move:
     after: tuple[Found, ...]
     put_back: tuple[PutBack, ...]
     nearest: tuple[Interval, ...]
+    glissandi_left: bool
     best: tuple[Interval, int] | None
     warnings: tuple[ScoreWarning, ...]
 
@@ -137,15 +139,16 @@ def _playable(rows: Sequence[Found], can: str) -> str:
             glissandi.append(row.measure)
     order = sorted(notes, key=lambda name: parse_pitch(name).midi)
     texts = [f"{parse_pitch(name).pretty} ({_measures(notes[name])})" for name in order[:_MOST]]
-    if len(order) > _MOST:
-        texts.append(f"{len(order) - _MOST} other pitches")
+    more = len(order) - _MOST
+    if more > 0:
+        texts.append(f"{more} more {'pitch' if more == 1 else 'pitches'}")
     if glissandi:
         texts.append(f"glissandi in {_measures(glissandi)}")
+    if not notes:
+        return f"every note {can}, but not the {texts[0]}"
     count = sum(len(measures) for measures in notes.values())
-    head = f"{count} {'note' if count == 1 else 'notes'} can't be: " if count else "not: "
-    return head.replace("can't be", "couldn't be" if can.startswith("could") else "can't be") + (
-        "; ".join(texts)
-    )
+    cannot = "couldn't be" if can.startswith("could") else "can't be"
+    return f"{count} {'note' if count == 1 else 'notes'} {cannot}: {'; '.join(texts)}"
 
 
 def _put_back(move: Move) -> str:
@@ -153,7 +156,7 @@ def _put_back(move: Move) -> str:
     for row in move.put_back:
         groups.setdefault(f"{row.moved.pretty} to {row.now.pretty}", []).append(row.measure)
     texts = [f"{names} in {_measures(measures)}" for names, measures in groups.items()]
-    return f"an octave, since they can't be played: {'; '.join(texts)}"
+    return f"by an octave: {'; '.join(texts)}"
 
 
 def _nearest(move: Move, played: int) -> Iterable[str]:
@@ -162,7 +165,8 @@ def _nearest(move: Move, played: int) -> Iterable[str]:
             interval.words if interval.semitones else "where it is written"
             for interval in move.nearest
         ]
-        yield f"all would be playable {' or '.join(words)}"
+        what = "all notes, but not every glissando," if move.glissandi_left else "all"
+        yield f"{what} would be playable {' or '.join(words)}"
     elif move.best is not None:
         interval, left = move.best
         yield (
