@@ -23,8 +23,9 @@ SECTIONS = (
 # First words of paths that lie in a section of another name.
 _ELSEWHERE = {
     "": "students", "horns": "students", "tuning": "students", "fitting": "students",
-    "progress": "students", "stands": "parts",
+    "progress": "students", "practice": "students", "stands": "parts",
 }  # fmt: skip
+_RANGE = re.compile(r"bytes=(\d{0,15})-(\d{0,15})")
 
 
 def studio_of(request: Request) -> Studio:
@@ -104,6 +105,35 @@ def file_headers(name: str, *, save: bool = False) -> dict[str, str]:
         "Content-Disposition": f"{way}; {called}",
         "Cache-Control": "no-store",
     }
+
+
+def ranged(
+    request: Request, data: bytes, name: str, media_type: str, *, save: bool = False
+) -> Response:
+    """A sound for the browser: whole, or the piece that it asks for (RFC 9110)."""
+    headers = {**file_headers(name, save=save), "Accept-Ranges": "bytes"}
+    asked, size = request.headers.get("range"), len(data)
+    first, last = byte_range(asked, size)
+    if first > last:
+        return Response(status_code=416, headers=headers | {"Content-Range": f"bytes */{size}"})
+    if asked is not None:
+        headers["Content-Range"] = f"bytes {first}-{last}/{size}"
+    status = 200 if asked is None else 206
+    return Response(data[first : last + 1], status, headers=headers, media_type=media_type)
+
+
+def byte_range(asked: str | None, size: int) -> tuple[int, int]:
+    """First and last byte of what was asked; first beyond last where it can't be had."""
+    if asked is None:
+        return 0, size - 1
+    match = _RANGE.fullmatch(asked.strip())
+    if match is None or not (match[1] or match[2]):
+        return 1, 0
+    if not match[1]:
+        return max(size - int(match[2]), 0), size - 1 if int(match[2]) else -1
+    first = int(match[1])
+    last = min(int(match[2]), size - 1) if match[2] else size - 1
+    return (first, last) if first < size else (1, 0)
 
 
 def see(url: str) -> Response:

@@ -32,6 +32,14 @@ def number_or_none(value: object) -> int | None:
     return int(text)
 
 
+def read_tempo(text: str) -> float:
+    """A tempo as typed, in quarter notes a minute. Raises BadUsage."""
+    try:
+        return float(text.strip().replace(",", "."))
+    except ValueError:
+        raise BadUsage(f"{text!r} isn't a tempo: write quarter notes a minute, as 80") from None
+
+
 def reading(value: object) -> tuple[str | None, str | None]:
     """A part and voice as the forms send them, ``PART/VOICE``; (None, None): the usual one."""
     text = str(value or "")
@@ -120,11 +128,7 @@ async def settings(request: Request) -> Response:
     form = await form_of(request)
     stand_id = request.path_params["stand_id"]
     part, voice = reading(form.get("reading"))
-    text = str(form.get("tempo", "")).strip().replace(",", ".")
-    try:
-        tempo_qpm = float(text)
-    except ValueError:
-        raise BadUsage(f"{text!r} isn't a tempo: write quarter notes a minute, as 80") from None
+    tempo_qpm = read_tempo(str(form.get("tempo", "")))
 
     def change() -> None:
         change_stand(

@@ -14,7 +14,7 @@ from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web import live
 from handslide.faces.web.forms import form_of, upload_file
-from handslide.faces.web.pages import filed, page, see, studio_of, texts_of
+from handslide.faces.web.pages import byte_range, filed, page, see, studio_of, texts_of
 from handslide.ground.errors import BadUsage, NotFound, TakeError
 from handslide.jobs.hearing import hearing, start_hearing
 from handslide.jobs.slideview import rig_view
@@ -42,7 +42,6 @@ MOST_BYTES = 300_000_000
 ON_A_PAGE = 60
 # A short take is heard while the browser waits; a longer one has a page that shows how far it is.
 _AT_ONCE_S = 2.0
-_RANGE = re.compile(r"bytes=(\d*)-(\d*)")
 
 
 def takes(request: Request) -> Response:
@@ -183,7 +182,7 @@ def audio(request: Request) -> Response:
     if facts is None:
         raise NotFound("the sound of this take wasn't kept: only takes of the last hour have it")
     headers = {"Accept-Ranges": "bytes", "Cache-Control": "no-store, private"}
-    first, last = _range(request.headers.get("range"), facts.size)
+    first, last = byte_range(request.headers.get("range"), facts.size)
     if first > last:
         headers["Content-Range"] = f"bytes */{facts.size}"
         return Response(status_code=416, headers=headers)
@@ -247,20 +246,6 @@ def _whole(text: str, name: str) -> int | None:
     if not re.fullmatch(r"\d{1,15}", text.strip()):
         raise BadUsage(f"{name} isn't a number: choose it in the list")
     return int(text)
-
-
-def _range(asked: str | None, size: int) -> tuple[int, int]:
-    """First and last byte of what was asked; first beyond last where it can't be had."""
-    if asked is None:
-        return 0, size - 1
-    match = _RANGE.fullmatch(asked.strip())
-    if match is None or not (match[1] or match[2]):
-        return 1, 0
-    if not match[1]:
-        return max(size - int(match[2]), 0), size - 1 if int(match[2]) else -1
-    first = int(match[1])
-    last = min(int(match[2]), size - 1) if match[2] else size - 1
-    return (first, last) if first < size else (1, 0)
 
 
 def _clock(moment: str) -> str:

@@ -1,0 +1,490 @@
+"""Practice material: drill sheets, lesson sheets and moved parts, seen at once, printed."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+from urllib.parse import urlencode
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import BaseRoute, Route
+
+from handslide.drills.levels import LEVELS
+from handslide.drills.rhythms import ARTICULATION_WORDS, RHYTHMS
+from handslide.faces.web import practicesound
+from handslide.faces.web.errors import sentence
+from handslide.faces.web.forms import form_of
+from handslide.faces.web.pages import filed, page, see, studio_of, texts_of
+from handslide.faces.web.practicesound import note_name, word
+from handslide.faces.web.stands import number_or_none, read_tempo
+from handslide.faces.web.texts import Texts
+from handslide.ground.clefs import CLEFS
+from handslide.ground.errors import BadUsage, HandslideError, NotFound
+from handslide.ground.notenames import class_name
+from handslide.jobs.drill import KINDS, DrillSheet, DrillWishes
+from handslide.jobs.mark import PAPERS
+from handslide.jobs.practice import (
+    PIECES,
+    SCALED,
+    Made,
+    Player,
+    drill_for,
+    first_drill,
+    keys_to_choose,
+    lesson_for,
+    player_of,
+    scales_of,
+)
+from handslide.jobs.practicestand import (
+    Moved,
+    drill_on_stand,
+    moved_on_stand,
+    moved_part,
+    moved_pdf,
+)
+from handslide.jobs.stand import StandRow, list_stands
+from handslide.jobs.standfiles import plain_name
+
+PDF, PNG = "application/pdf", "image/png"
+SCORE = "application/vnd.recordare.musicxml+xml"
+INTERVALS = ("m2", "M2", "m3", "M3", "P4", "d5", "P5", "m6", "M6", "m7", "M7", "P8", "P12", "P15")
+
+
+def overview(request: Request) -> Response:
+    """What can be made for a student."""
+    player = _player(request)
+    stands = list_stands(studio_of(request), student_id=player.student.id)
+    return page(request, "practice/overview.html", player=player, kinds=KINDS, stands=stands)
+
+
+# Drill sheets.
+
+
+@dataclass(frozen=True)
+class _Drill:
+    """What an address asks for."""
+
+    kind: str
+    wishes: DrillWishes
+    seed: int
+    horn: int
+
+    @property
+    def query(self) -> str:
+        """The address of the same sheet."""
+        wish = self.wishes
+        keys = ("level", "clef", "low", "high", "paper")
+        given = {key: getattr(wish, key) or "" for key in keys}
+        if self.kind in SCALED:
+            in_key = ("scale", "key", "rhythm", "articulation")
+            given |= {key: getattr(wish, key) or "" for key in in_key}
+            given |= {"valves": "1"} if wish.valve_register else {}
+        tempo = "" if wish.tempo_qpm is None else f"{wish.tempo_qpm:g}"
+        first = {"kind": self.kind, "horn": self.horn, "seed": self.seed}
+        return urlencode(first | given | {"pieces": wish.pieces, "tempo": tempo})
+
+
+def drill(request: Request) -> Response:
+    """The page of wishes with the sheet beside it."""
+    player, asked, problem = _asked_drill(request)
+    return page(
+        request,
+        "practice/drill.html",
+        kinds=KINDS,
+        scaled=asked.kind in SCALED,
+        scales=scales_of(asked.kind),
+        levels=tuple(LEVELS),
+        rhythms=tuple(RHYTHMS),
+        articulations=tuple(ARTICULATION_WORDS),
+        keys=[(key.name[:-1], class_name(key, player.student.names)) for key in keys_to_choose()],
+        notes=note_choices(player),
+        clefs=tuple(CLEFS),
+        papers=PAPERS,
+        counts=PIECES,
+        **_shown_drill(request, player, asked, problem),
+    )
+
+
+def drill_preview(request: Request) -> Response:
+    """The sheet beside the wishes, alone."""
+    player, asked, problem = _asked_drill(request)
+    shown = _shown_drill(request, player, asked, problem)
+    answer = page(request, "practice/drill_preview.html", fresh=_another(request), **shown)
+    return _followed(answer, shown, f"/practice/{player.student.id}/drill")
+
+
+def drill_pdf(request: Request) -> Response:
+    """The printed sheet."""
+    made, name = _drill_file(request)
+    return filed(made.pdf, f"{name}.pdf", PDF, save="save" in request.query_params)
+
+
+def drill_score(request: Request) -> Response:
+    """The exercises as a score for a notation program."""
+    made, name = _drill_file(request)
+    return filed(_sheet(made).musicxml(), f"{name}.musicxml", SCORE, save=True)
+
+
+def drill_picture(request: Request) -> Response:
+    """A page of the sheet as a picture."""
+    made, name = _drill_file(request)
+    return _picture(request, made, name)
+
+
+async def drill_stand(request: Request) -> Response:
+    """Keep the drill as a part and put it on the stand."""
+    form = await form_of(request)
+
+    def put() -> int:
+        studio, player = studio_of(request), _player(request, form)
+        asked = _read_drill(player, form)
+        made = drill_for(studio, player, asked.kind, asked.wishes, asked.seed)
+        return drill_on_stand(studio, player, _sheet(made))
+
+    return see(f"/stands/{await run_in_threadpool(put)}")
+
+
+def _drill_file(request: Request) -> tuple[Made, str]:
+    player = _player(request, request.query_params)
+    asked = _read_drill(player, request.query_params)
+    made = drill_for(studio_of(request), player, asked.kind, asked.wishes, asked.seed)
+    return made, plain_name(f"{player.student.name} {asked.kind} {asked.seed}")
+
+
+def _sheet(made: Made) -> DrillSheet:
+    assert isinstance(made.sheet, DrillSheet)
+    return made.sheet
+
+
+def _asked_drill(request: Request) -> tuple[Player, _Drill, str]:
+    player = _player(request, request.query_params)
+    try:
+        asked = _read_drill(player, request.query_params)
+    except HandslideError as error:
+        kind = request.query_params.get("kind", "")
+        first = _Drill(kind if kind in KINDS else KINDS[0], first_drill(player), 1, player.horn.id)
+        return player, first, sentence(str(error))
+    return player, replace(asked, seed=asked.seed + 1) if _another(request) else asked, ""
+
+
+def _another(request: Request) -> bool:
+    return "another" in request.query_params
+
+
+def _shown_drill(request: Request, player: Player, asked: _Drill, problem: str) -> dict[str, Any]:
+    studio = studio_of(request)
+    shown = _shown(problem, lambda: drill_for(studio, player, asked.kind, asked.wishes, asked.seed))
+    return {"player": player, "asked": asked, "wish": asked.wishes, "query": asked.query, **shown}
+
+
+def _read_drill(player: Player, values: Mapping[str, Any]) -> _Drill:
+    """The wishes of an address or form; what it leaves out is as the student has it.
+
+    Raises BadUsage.
+    """
+    first = first_drill(player)
+    kind = word(values, "kind") or KINDS[0]
+    if kind not in KINDS:
+        raise BadUsage(f"{kind!r} isn't a kind of drill: choose one of the list")
+    tempo = word(values, "tempo")
+    texts = ("key", "scale", "low", "high", "rhythm", "articulation")
+    given: dict[str, Any] = {name: word(values, name) or None for name in texts}
+    wishes = replace(
+        first,
+        **given,
+        level=word(values, "level") or first.level,
+        paper=word(values, "paper") or first.paper,
+        clef=(word(values, "clef") or None) if "clef" in values else first.clef,
+        valve_register=bool(word(values, "valves")),
+        pieces=number_or_none(word(values, "pieces")) or first.pieces,
+        tempo_qpm=read_tempo(tempo) if tempo else None,
+    )
+    return _Drill(kind, wishes, _seed(values), player.horn.id)
+
+
+# Lesson sheets.
+
+
+@dataclass(frozen=True)
+class _Lesson:
+    stand: int | None
+    level: str
+    seed: int
+    around: bool
+
+    @property
+    def query(self) -> str:
+        around = {"around": "1"} if self.around else {}
+        given = {"stand": self.stand or "", "level": self.level, "seed": self.seed, "set": "1"}
+        return urlencode(given | around)
+
+
+def lesson(request: Request) -> Response:
+    """The page of wishes with the lesson sheet beside it."""
+    player, asked, problem = _asked_lesson(request)
+    return page(
+        request,
+        "practice/lesson.html",
+        stands=_stands(request, player),
+        levels=tuple(LEVELS),
+        **_shown_lesson(request, player, asked, problem),
+    )
+
+
+def lesson_preview(request: Request) -> Response:
+    """The lesson sheet beside the wishes, alone."""
+    player, asked, problem = _asked_lesson(request)
+    shown = _shown_lesson(request, player, asked, problem)
+    answer = page(request, "practice/lesson_preview.html", fresh=_another(request), **shown)
+    return _followed(answer, shown, f"/practice/{player.student.id}/lesson")
+
+
+def lesson_pdf(request: Request) -> Response:
+    """The printed lesson sheet."""
+    player, made, asked = _lesson_file(request)
+    name = plain_name(f"{player.student.name} lesson {asked.seed}")
+    return filed(made.pdf, f"{name}.pdf", PDF, save="save" in request.query_params)
+
+
+def lesson_picture(request: Request) -> Response:
+    """A page of the lesson sheet as a picture."""
+    player, made, asked = _lesson_file(request)
+    return _picture(request, made, plain_name(f"{player.student.name} lesson {asked.seed}"))
+
+
+def _lesson_file(request: Request) -> tuple[Player, Made, _Lesson]:
+    player = _player(request)
+    asked = _read_lesson(request, player)
+    return player, _make_lesson(request, player, asked), asked
+
+
+def _make_lesson(request: Request, player: Player, asked: _Lesson) -> Made:
+    if asked.stand is None:
+        raise BadUsage("a lesson sheet is made for a part: put one on the stand first")
+    return lesson_for(
+        studio_of(request), player, asked.stand, asked.level, asked.seed, around=asked.around
+    )
+
+
+def _asked_lesson(request: Request) -> tuple[Player, _Lesson, str]:
+    player = _player(request)
+    try:
+        asked = _read_lesson(request, player)
+    except NotFound:
+        raise
+    except HandslideError as error:
+        first = first_drill(player).level
+        return player, _Lesson(None, first, 1, True), sentence(str(error))
+    return player, replace(asked, seed=asked.seed + 1) if _another(request) else asked, ""
+
+
+def _shown_lesson(request: Request, player: Player, asked: _Lesson, problem: str) -> dict[str, Any]:
+    shown: dict[str, Any] = {"problem": "", "pages": [], "size": (1, 1)}
+    if asked.stand is not None or problem:
+        shown = _shown(problem, lambda: _make_lesson(request, player, asked))
+    return {"player": player, "asked": asked, "query": asked.query, **shown}
+
+
+def _read_lesson(request: Request, player: Player) -> _Lesson:
+    values = request.query_params
+    stand = number_or_none(values.get("stand"))
+    if stand is None:
+        stand = next((row.id for row in _stands(request, player)), None)
+    level = word(values, "level") or first_drill(player).level
+    return _Lesson(stand, level, _seed(values), "around" in values or "set" not in values)
+
+
+# Moved parts.
+
+
+@dataclass(frozen=True)
+class _Move:
+    stand: int | None
+    way: str
+    interval: str
+    fix: bool
+
+    @property
+    def by(self) -> str:
+        return ("-" if self.way == "down" else "") + self.interval
+
+    @property
+    def query(self) -> str:
+        given = {"stand": self.stand or "", "way": self.way, "interval": self.interval}
+        return urlencode(given | ({"fix": "1"} if self.fix else {}))
+
+
+def move(request: Request) -> Response:
+    """The page of wishes with what becomes of the part beside it."""
+    player, asked = _asked_move(request)
+    shown = _shown_move(request, player, asked)
+    t = texts_of(request)
+    known = INTERVALS if asked.interval in INTERVALS else (*INTERVALS, asked.interval)
+    return page(
+        request,
+        "practice/move.html",
+        stands=_stands(request, player),
+        intervals=[(name, interval_words(t, name)) for name in known],
+        **shown,
+    )
+
+
+def move_preview(request: Request) -> Response:
+    """What becomes of the part, alone."""
+    player, asked = _asked_move(request)
+    shown = _shown_move(request, player, asked)
+    answer = page(request, "practice/move_preview.html", **shown)
+    return _followed(answer, shown, f"/practice/{player.student.id}/move")
+
+
+def move_pdf(request: Request) -> Response:
+    """The moved part, printed."""
+    moved = _make_move(request, *_asked_move(request))
+    name = plain_name(f"{moved.file_stem} {moved.part.student.name}")
+    return filed(moved_pdf(moved), f"{name}.pdf", PDF, save="save" in request.query_params)
+
+
+async def move_stand(request: Request) -> Response:
+    """Keep the moved part and put it on the stand."""
+    form = await form_of(request)
+
+    def put() -> int:
+        player = _player(request)
+        moved = _make_move(request, player, _read_move(request, player, form))
+        return moved_on_stand(studio_of(request), moved)
+
+    return see(f"/stands/{await run_in_threadpool(put)}")
+
+
+def _make_move(request: Request, player: Player, asked: _Move) -> Moved:
+    if asked.stand is None:
+        raise BadUsage("choose a part on the stand first")
+    moved = moved_part(studio_of(request), asked.stand, asked.by, octave_fix=asked.fix)
+    if moved.part.student.id != player.student.id:
+        raise NotFound(f"this part isn't on {player.student.name}'s stand (any more)")
+    return moved
+
+
+def _asked_move(request: Request) -> tuple[Player, _Move]:
+    player = _player(request)
+    return player, _read_move(request, player, request.query_params)
+
+
+def _read_move(request: Request, player: Player, values: Mapping[str, Any]) -> _Move:
+    stand = number_or_none(values.get("stand"))
+    if stand is None:
+        stand = next((row.id for row in _stands(request, player)), None)
+    way = "up" if word(values, "way") == "up" else "down"
+    return _Move(stand, way, word(values, "interval") or "P8", bool(word(values, "fix")))
+
+
+def _shown_move(request: Request, player: Player, asked: _Move) -> dict[str, Any]:
+    moved, problem = None, ""
+    if asked.stand is not None:
+        try:
+            moved = _make_move(request, player, asked)
+        except NotFound:
+            raise
+        except HandslideError as error:
+            problem = sentence(str(error))
+    t = texts_of(request)
+    nearest = []
+    for each in moved.shifted.move.nearest if moved else ():
+        there = replace(asked, way="down" if each.semitones < 0 else "up",
+                        interval=each.name.lstrip("-"), fix=False)  # fmt: skip
+        words = t(f"practice.way.by_{there.way}", interval=interval_words(t, there.interval))
+        nearest.append((there.query, words) if each.semitones else ("", t("practice.move.stay")))
+    return {
+        "player": player,
+        "asked": asked,
+        "query": asked.query,
+        "moved": moved,
+        "problem": problem,
+        "nearest": nearest,
+    }
+
+
+def interval_words(t: Texts, name: str) -> str:
+    """An interval in the language of the page: ``P12`` is an octave and a fifth."""
+    quality, number = name[: -len(name.lstrip("PMmAd"))], name.lstrip("PMmAd")
+    if not number.isdecimal() or int(number) < 1:
+        return name
+    octaves, rest = divmod(int(number) - 1, 7)
+    if int(number) <= 8:
+        return t.get(f"practice.interval.{name}", name)
+    if rest == 0:
+        return t("practice.interval.octaves", count=octaves)
+    within = t.get(f"practice.interval.{quality}{rest + 1}", f"{quality}{rest + 1}")
+    return t("practice.interval.beyond", count=octaves, within=within)
+
+
+# What all of them share.
+
+
+def note_choices(player: Player) -> list[tuple[str, str]]:
+    """(value, name) of the notes that a student can play; names without an octave get one."""
+    return [(pitch.name, note_name(pitch, player.student.names)) for pitch in player.notes]
+
+
+def _player(request: Request, values: Mapping[str, Any] | None = None) -> Player:
+    horn = None if values is None else number_or_none(values.get("horn"))
+    return player_of(studio_of(request), request.path_params["student_id"], horn)
+
+
+def _stands(request: Request, player: Player) -> tuple[StandRow, ...]:
+    return list_stands(studio_of(request), student_id=player.student.id)
+
+
+def _seed(values: Mapping[str, Any]) -> int:
+    text = word(values, "seed") or "1"
+    if not text.isascii() or not text.isdecimal() or len(text) > 9:
+        raise BadUsage(f"{text!r} isn't a sheet's number: give 0 to 999999999")
+    return int(text)
+
+
+def _shown(problem: str, make: Callable[[], Made]) -> dict[str, Any]:
+    """The pages of a sheet, or the problem."""
+    pages, size = 0, (1.0, 1.0)
+    if not problem:
+        try:
+            made = make()
+            pages, size = len(made.pictures), made.paper_mm
+        except NotFound:
+            raise
+        except HandslideError as error:
+            problem = sentence(str(error))
+    return {"problem": problem, "pages": list(range(1, pages + 1)), "size": size}
+
+
+def _picture(request: Request, made: Made, name: str) -> Response:
+    number = number_or_none(request.query_params.get("page", "1")) or 1
+    return filed(made.picture(number), f"{name}-{number}.png", PNG)
+
+
+def _followed(answer: Response, shown: Mapping[str, Any], path: str) -> Response:
+    """The browser's address follows the wishes."""
+    if not shown["problem"]:
+        answer.headers["HX-Replace-Url"] = f"{path}?{shown['query']}"
+    return answer
+
+
+_HERE = "/practice/{student_id:int}"
+routes: list[BaseRoute] = [
+    Route(_HERE, overview),
+    Route(f"{_HERE}/drill", drill),
+    Route(f"{_HERE}/drill/preview", drill_preview),
+    Route(f"{_HERE}/drill.pdf", drill_pdf),
+    Route(f"{_HERE}/drill.musicxml", drill_score),
+    Route(f"{_HERE}/drill/page.png", drill_picture),
+    Route(f"{_HERE}/drill/stand", drill_stand, methods=["POST"]),
+    Route(f"{_HERE}/lesson", lesson),
+    Route(f"{_HERE}/lesson/preview", lesson_preview),
+    Route(f"{_HERE}/lesson.pdf", lesson_pdf),
+    Route(f"{_HERE}/lesson/page.png", lesson_picture),
+    Route(f"{_HERE}/move", move),
+    Route(f"{_HERE}/move/preview", move_preview),
+    Route(f"{_HERE}/move.pdf", move_pdf),
+    Route(f"{_HERE}/move/stand", move_stand, methods=["POST"]),
+    *practicesound.routes,
+]

@@ -1,0 +1,267 @@
+"""Sound to practise with: drones for a student, a part on the stand to play along with."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+from urllib.parse import urlencode
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import BaseRoute, Route
+
+from handslide.faces.web.errors import sentence
+from handslide.faces.web.pages import page, ranged, studio_of
+from handslide.faces.web.stands import number_or_none, read_tempo
+from handslide.ground.errors import HandslideError, NotFound
+from handslide.ground.notenames import full_name
+from handslide.ground.pitch import Pitch, from_midi
+from handslide.ground.temper import CHORDS
+from handslide.ground.tidy import tidy_line
+from handslide.jobs.drone import DroneWishes
+from handslide.jobs.openpart import OpenPart, open_part
+from handslide.jobs.playalong import MOST_COUNT_IN, SOLO_GAINS, PlayWishes
+from handslide.jobs.practice import Player, player_of
+from handslide.jobs.practicesound import (
+    LOOP_S,
+    SoundFile,
+    drone_file,
+    heard_tones,
+    own_wishes,
+    playalong_file,
+)
+
+LENGTHS_S = (30, 60, 120, 300, 600)
+FORMS = ("wav", "flac", "ogg")
+# From the lowest pedal to above the staff: what a trombone is tuned against.
+_LOWEST, _HIGHEST = 24, 77
+_LONGEST_WISH = 60
+
+
+@dataclass(frozen=True)
+class _Drone:
+    """What an address asks for: a note with a chord on it, or notes of one's own."""
+
+    note: str
+    chord: str
+    more: str
+    just: bool
+    root: str
+    length: int
+
+    def wishes(self, a4_hz: float, *, loop: bool = False) -> DroneWishes:
+        notes = tuple(self.more.replace(",", " ").split()) or (self.note,)
+        chord = None if self.more or self.chord == "unison" else self.chord
+        length_s = LOOP_S if loop else float(self.length)
+        root = self.root or None
+        return DroneWishes(notes, chord, self.just, root, length_s, loop, a4_hz=a4_hz)
+
+    @property
+    def query(self) -> str:
+        given = {"note": self.note, "chord": self.chord, "more": self.more, "root": self.root}
+        just = {"tuning": "just" if self.just else "equal", "length": self.length}
+        return urlencode(given | just)
+
+
+def drone(request: Request) -> Response:
+    """Choose a drone and hear it."""
+    player = _player(request)
+    names = player.student.names
+    notes = [(pitch.name, note_name(pitch, names)) for pitch in map(from_midi, _notes())]
+    return page(
+        request,
+        "practice/drone.html",
+        notes=notes,
+        chords=tuple(CHORDS),
+        lengths=LENGTHS_S,
+        **_shown_drone(request, player),
+    )
+
+
+def drone_preview(request: Request) -> Response:
+    """The drone chosen, alone."""
+    player = _player(request)
+    shown = _shown_drone(request, player)
+    answer = page(request, "practice/drone_preview.html", **shown)
+    if not shown["problem"]:
+        answer.headers["HX-Replace-Url"] = f"/practice/{player.student.id}/drone?{shown['query']}"
+    return answer
+
+
+def drone_sound(request: Request) -> Response:
+    """The drone as a file; ``loop`` for one to repeat without a seam."""
+    player = _player(request)
+    asked = _read_drone(player, request.query_params)
+    loop = "loop" in request.query_params
+    wishes = asked.wishes(player.horn.a4_hz, loop=loop)
+    return _sound(request, drone_file(wishes, _ending(request)))
+
+
+def _notes() -> range:
+    return range(_LOWEST, _HIGHEST + 1)
+
+
+def _read_drone(player: Player, values: Mapping[str, Any]) -> _Drone:
+    """The drone of an address. Raises BadUsage."""
+    length = number_or_none(word(values, "length")) or LENGTHS_S[1]
+    return _Drone(
+        word(values, "note") or player.home.name,
+        word(values, "chord") or "unison",
+        word(values, "more"),
+        word(values, "tuning") == "just",
+        word(values, "root"),
+        length,
+    )
+
+
+def _shown_drone(request: Request, player: Player) -> dict[str, Any]:
+    made, problem = None, ""
+    asked = _Drone(player.home.name, "unison", "", False, "", LENGTHS_S[1])
+    try:
+        asked = _read_drone(player, request.query_params)
+        made = heard_tones(asked.wishes(player.horn.a4_hz))
+    except HandslideError as error:
+        problem = sentence(str(error))
+    tones = [] if made is None else [(note_name(tone.pitch, player.student.names), hz, tone)
+                                     for tone, hz in zip(made.tones, made.hz)]  # fmt: skip
+    return {
+        "player": player,
+        "asked": asked,
+        "tones": tones,
+        "problem": problem,
+        "query": asked.query,
+        "forms": FORMS,
+        "loop_s": LOOP_S,
+    }
+
+
+# Play-alongs.
+
+
+def playalong(request: Request) -> Response:
+    """Choose how a part is played and hear it."""
+    part = _part(request)
+    measures = {note.measure_index: note.measure for note in part.marked.part.notes}
+    return page(
+        request,
+        "practice/playalong.html",
+        counts=range(MOST_COUNT_IN + 1),
+        solos=tuple(SOLO_GAINS),
+        measures=list(dict.fromkeys(measures.values())),
+        **_shown_playalong(request, part),
+    )
+
+
+def playalong_preview(request: Request) -> Response:
+    """The play-along chosen, alone."""
+    part = _part(request)
+    shown = _shown_playalong(request, part)
+    answer = page(request, "practice/playalong_preview.html", **shown)
+    if not shown["problem"]:
+        answer.headers["HX-Replace-Url"] = f"/stands/{part.stand.id}/playalong?{shown['query']}"
+    return answer
+
+
+def playalong_sound(request: Request) -> Response:
+    """The play-along as a file."""
+    part = _part(request)
+    wishes = _read_playalong(part, request.query_params)
+    file = playalong_file(studio_of(request), part.stand.id, wishes, _ending(request))
+    return _sound(request, file)
+
+
+def _part(request: Request) -> OpenPart:
+    return open_part(studio_of(request), request.path_params["stand_id"])
+
+
+def _read_playalong(part: OpenPart, values: Mapping[str, Any]) -> PlayWishes:
+    """The wishes of an address; at first all as the part has it. Raises BadUsage."""
+    given = "set" in values
+    tempo = word(values, "tempo")
+    first, last = word(values, "from"), word(values, "to")
+    count_in = number_or_none(word(values, "count_in"))
+    return own_wishes(
+        part,
+        PlayWishes(
+            tempo_qpm=read_tempo(tempo) if tempo else None,
+            count_in=1 if count_in is None else count_in,
+            clicks=not given or "clicks" in values,
+            solo=word(values, "solo") or "loud",
+            others=not given or "others" in values,
+            measures=f"{first}-{last}" if first or last else None,
+        ),
+    )
+
+
+def _shown_playalong(request: Request, part: OpenPart) -> dict[str, Any]:
+    wishes, problem = own_wishes(part, PlayWishes()), ""
+    values = request.query_params
+    try:
+        wishes = _read_playalong(part, values)
+        if "set" in values:
+            playalong_file(studio_of(request), part.stand.id, wishes, ".flac")
+    except NotFound:
+        raise
+    except HandslideError as error:
+        problem = sentence(str(error))
+    tempo_qpm = wishes.tempo_qpm or part.marked.part.tempo_qpm
+    first, _, last = (wishes.measures or "-").partition("-")
+    query = {
+        "set": "1",
+        "tempo": f"{tempo_qpm:g}",
+        "count_in": wishes.count_in,
+        "solo": wishes.solo,
+        "from": first,
+        "to": last,
+        **({"clicks": "1"} if wishes.clicks else {}),
+        **({"others": "1"} if wishes.others else {}),
+    }
+    return {
+        "part": part,
+        "wishes": wishes,
+        "tempo": f"{tempo_qpm:g}",
+        "span": (first, last),
+        "several": len(part.marked.score.parts) > 1,
+        "problem": problem,
+        "query": urlencode(query),
+        "forms": FORMS,
+    }
+
+
+# What both share.
+
+
+def _player(request: Request) -> Player:
+    return player_of(studio_of(request), request.path_params["student_id"])
+
+
+def note_name(pitch: Pitch, language: str) -> str:
+    """A note as a student says it, such that its octave is told."""
+    name = full_name(pitch, language)
+    return f"{name} ({pitch.pretty})" if language == "do" else name
+
+
+def word(values: Mapping[str, Any], name: str) -> str:
+    """One value of an address or form, tidied and cut to length; empty if it isn't there."""
+    return tidy_line(str(values.get(name) or ""))[:_LONGEST_WISH]
+
+
+def _ending(request: Request) -> str:
+    form = request.path_params["form"]
+    if form not in FORMS:
+        raise NotFound(f"there is no sound as {form[:20]!r}: there are {', '.join(FORMS)}")
+    return f".{form}"
+
+
+def _sound(request: Request, file: SoundFile) -> Response:
+    save = "save" in request.query_params
+    return ranged(request, file.data, file.name, file.media_type, save=save)
+
+
+routes: list[BaseRoute] = [
+    Route("/practice/{student_id:int}/drone", drone),
+    Route("/practice/{student_id:int}/drone/preview", drone_preview),
+    Route("/practice/{student_id:int}/drone.{form:str}", drone_sound),
+    Route("/stands/{stand_id:int}/playalong", playalong),
+    Route("/stands/{stand_id:int}/playalong/preview", playalong_preview),
+    Route("/stands/{stand_id:int}/playalong.{form:str}", playalong_sound),
+]
