@@ -48,6 +48,23 @@ _TEMPO = 72.0
 _WIDEST_SHIFT, _WIDEST_GLISS, _WIDEST_SLUR = 7, 7, 7
 _SHIFT_BEATS = (HALF, DOTTED, QUARTER, EIGHTH)
 _LEAST_SHIFT_M = 0.02
+# Said in full over the first exercise of a sheet, shortly over the others.
+_SHIFT_TEXT = (
+    "The order is that of log₂(way ÷ width + 1) for each second, the width being 5 cents on either "
+    "side (Fitts). Each bar goes there and back: the last note must be the first again. Move late "
+    "and at once, and stop dead."
+)
+_SHIFT_AGAIN = "There and back: the last note of each bar must be the first again."
+_GLISS_TEXT = (
+    "Keep the air and the lip as they are and let only the slide move, evenly all the way; no "
+    "tongue on the second note."
+)
+_SLUR_TEXT = (
+    "Where the partial changes and the slide doesn't go with the pitch, slur without the tongue: "
+    "the horn breaks the note cleanly. Where slide and pitch go along one partial the note would "
+    "smear: touch it with a legato tongue. Both must sound alike."
+)
+_SLUR_AGAIN = "No tongue where the partial changes, legato tongue along one partial."
 Note = tuple[int, Place]
 
 
@@ -149,11 +166,7 @@ def make_shifts(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Pie
         some = chosen[first : first + wishes.bars]
         bars = [_shift_bar(shift) for shift in some]
         ends = [f"{_mm(s)} (at most {s.speed_m_s:.1f} m/s)" for s in (some[0], some[-1])]
-        text = (
-            f"From {ends[0]} to {ends[1]}, in order of log₂(way ÷ width + 1) for each second, the "
-            "width being 5 cents on either side (Fitts). Each bar goes there and back: the last "
-            "note must be the first again. Move late and at once, and stop dead."
-        )
+        text = f"From {ends[0]} to {ends[1]}. {_SHIFT_TEXT if number == 1 else _SHIFT_AGAIN}"
         pieces.append(piece(f"Slide shifts {number}", text, bars, tempo))
     return tuple(pieces)
 
@@ -255,11 +268,8 @@ def make_glissandi(player: Player, wishes: Wishes, rng: random.Random) -> tuple[
             ends = pair if rng.random() < 0.5 else pair[::-1]
             bars += _gliss_bars(*ends)
         shortest, longest = 100.0 * _length_m(chosen[0]), 100.0 * _length_m(chosen[-1])
-        text = (
-            f"Each on one partial, {shortest:.0f} to {longest:.0f} cm of slide. Keep the air and "
-            "the lip as they are and let only the slide move, evenly all the way; no tongue on the "
-            "second note."
-        )
+        span = f"Each on one partial, {shortest:.0f} to {longest:.0f} cm of slide"
+        text = f"{span}: only the slide moves." if pieces else f"{span}. {_GLISS_TEXT}"
         pieces.append(piece(f"Glissandi {len(pieces) + 1}", text, bars, wishes.tempo(_TEMPO)))
     return tuple(pieces)
 
@@ -348,11 +358,7 @@ def make_slurs(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piec
     pieces = []
     for number, first in enumerate(range(0, min(len(queue), wishes.pieces * size), size), 1):
         bars = [bar for row in queue[first : first + size] for bar in _slur_bars(row)]
-        text = (
-            "Where the partial changes and the slide doesn't go with the pitch, slur without the "
-            "tongue: the horn breaks the note cleanly. Where slide and pitch go along one partial "
-            "the note would smear: touch it with a legato tongue. Both must sound alike."
-        )
+        text = _SLUR_TEXT if number == 1 else _SLUR_AGAIN
         pieces.append(piece(f"Slur or legato tongue {number}", text, bars, wishes.tempo(_TEMPO)))
     return tuple(pieces)
 

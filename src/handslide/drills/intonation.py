@@ -38,6 +38,13 @@ from handslide.instrument.marks import mark
 from handslide.instrument.places import Place
 
 _TEMPO = 54.0
+# Said in full over the first exercise of a sheet, shortly over the others.
+_TEXT = (
+    "Each note first in its usual place, then moved as written until the beats stop: how far the "
+    "just interval lies from equal temperament, and what the slide does for it in this place on "
+    "this horn."
+)
+_AGAIN = "Move the slide as written until the beats stop."
 # Smaller than this is nothing, for a lip and for an arm.
 _NO_LIP_CENTS = 0.5
 _NO_MOVE_MM = 0.5
@@ -120,7 +127,10 @@ def make(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...
             f"{within_limits(player)}: give a range of an octave or more"
         )
     chosen = _apart(drones, wishes.pieces, rng)
-    return tuple(_piece(player, usual, midi, rng, wishes.tempo(_TEMPO)) for midi in chosen)
+    tempo = wishes.tempo(_TEMPO)
+    return tuple(
+        _piece(player, usual, midi, rng, tempo, first=midi == chosen[0]) for midi in chosen
+    )
 
 
 def just_notes(player: Player, usual: Mapping[int, Place], drone: int) -> dict[Interval, JustNote]:
@@ -193,6 +203,8 @@ def _piece(
     drone: int,
     rng: random.Random,
     tempo_qpm: float,
+    *,
+    first: bool,
 ) -> Piece:
     notes = just_notes(player, usual, drone)
     thirds = _thirds(notes)
@@ -205,11 +217,7 @@ def _piece(
         bars += [_from(home, third), _held(third), _from(third, fifth)]
     bars.append((placed(home.pitch, DOTTED_HALF, home.place), rest(QUARTER)))
     name = home.pitch.pretty
-    text = (
-        f"Drone on {name}, quieter than you play. Each note first in its usual place, then moved "
-        "as written until the beats stop: how far the just interval lies from equal temperament, "
-        "and what the slide does for it in this place on this horn."
-    )
+    text = f"Drone on {name}, quieter than you play. {_TEXT if first else _AGAIN}"
     return piece(f"In tune with a drone: {name}", text, no_echo(bars), tempo_qpm)
 
 
