@@ -3,8 +3,8 @@
     python benchmarks/practice.py
 
 Best of three runs, in wall and processor seconds: on a busy machine the first are longer. A lesson
-sheet is made in this process and by the command, which starts anew. Exit code 1 when it takes 3 s of
-processor time or more.
+sheet is made in this process and by the command, which starts anew. Exit code 1 when it takes 3 s
+of processor time or more.
 """
 
 import resource

@@ -16,6 +16,7 @@ from handslide.jobs.mark import MarkedPart, note_ordinals
 MOST_SPOTS = 6
 MOST_MEASURES = 3
 _OF_A_KIND = 3
+_MOST_REASONS = 3
 _LEAST_MOVE_M = 0.05
 _LONG_CHANGE_S = 2.0
 
@@ -73,8 +74,9 @@ def find_spots(marked: MarkedPart, most: int = MOST_SPOTS) -> tuple[Spot, ...]:
         for kind, reason in enumerate(row):
             if reason is None or taken[kind] >= _OF_A_KIND:
                 continue
-            if _add(marked, spots, seen, reason, most):
-                taken[kind] += 1
+            before = len(spots)
+            _add(marked, spots, seen, reason, most)
+            taken[kind] += len(spots) > before
     return tuple(sorted(spots, key=lambda spot: spot.first))
 
 
@@ -84,29 +86,29 @@ def _add(
     seen: set[tuple[object, ...]],
     reason: _Reason,
     most: int,
-) -> bool:
+) -> None:
+    """Add a spot, join it to those that it overlaps, or leave it where there is no room."""
     first, last = _window(marked, reason)
     met: list[Spot] = []
     while more := [s for s in spots if s not in met and first <= s.last and s.first <= last]:
         met += more
         first, last = min(first, *(s.first for s in met)), max(last, *(s.last for s in met))
-    if last - first >= MOST_MEASURES:
-        return False
+    if last - first >= MOST_MEASURES or any(len(s.reasons) >= _MOST_REASONS for s in met):
+        return
     if met:
         kept = [spot for spot in spots if spot not in met]
         reasons = [text for spot in met for text in spot.reasons]
         said = [text for spot in met for text in spot.more]
         said += [reason.more] if reason.more else []
         spots[:] = [*kept, Spot(first, last, (*reasons, reason.words), tuple(said))]
-        return True
+        return
     if len(spots) >= most:
-        return False
+        return
     content = _content(marked, first, last)
     if content in seen:
-        return False
+        return
     seen.add(content)
     spots.append(Spot(first, last, (reason.words,), (reason.more,) if reason.more else ()))
-    return True
 
 
 def _window(marked: MarkedPart, reason: _Reason) -> tuple[int, int]:
@@ -181,14 +183,15 @@ def _unusual(marked: MarkedPart) -> Iterator[_Reason]:
             continue
         said.add((pitch.midi, place))
         words = f"unusual place, {pitch.pretty} in {place_words(place)}"
-        yield _Reason(number, number, words, routed.note(number).reason or "")
+        why = routed.note(number).reason
+        yield _Reason(number, number, words, f"{pitch.pretty}: {why}" if why else "")
 
 
 _KINDS = (_quickest, _valve_changes, _unusual)
 
 
 def _seconds(seconds: float) -> str:
-    return f"{seconds:.1f} s" if seconds >= 0.15 else f"{seconds:.2f} s"
+    return f"{seconds:.2f}".rstrip("0").rstrip(".") + " s"
 
 
 def cut_spot(marked: MarkedPart, spot: Spot) -> Excerpt:
@@ -236,4 +239,8 @@ def _measure_numbers(marked: MarkedPart, spot: Spot) -> str:
     for note in marked.part.notes:
         names.setdefault(note.measure_index, note.measure)
     first, last = names.get(spot.first, ""), names.get(spot.last, "")
-    return f"Measure {first}" if first == last else f"Measures {first}–{last}"
+    text = f"Measure {first}" if first == last else f"Measures {first}–{last}"
+    if sum(name == first for name in names.values()) > 1:
+        # Several movements in one part, each counted from 1.
+        text += f" (#{spot.first + 1} of the part)"
+    return text

@@ -39,7 +39,7 @@ class Setup:
         limits, said = self.book.limits, []
         if limits.reach is not None:
             said.append(f"reach: {place_words(Place((), 1, 0.0, limits.reach))} position")
-        if limits.learned is not None:
+        if limits.learned is not None and self.horn.valves:
             said.append(f"valves: {', '.join(sorted(limits.learned)) or 'none yet'}")
         return " · ".join(said)
 
