@@ -248,3 +248,33 @@ def test_drill_asks_for_a_report(tmp_path):
 )
 def test_a_range_that_is_none(span, code, tmp_path):
     one_sentence(run("drill", "scales", "--range", span, "-o", tmp_path, code=code))
+
+
+def test_a_clef_that_transposes_is_explained():
+    sheet = make_drill(make_setup("tenor"), "scales", DrillWishes(clef="treble-bb"))
+    text = "".join(t.text for page in read_pages(sheet.pdf()) for t in page.texts)
+    assert "sounding a major ninth lower" in " ".join(text.split())
+    assert make_drill(make_setup("tenor"), "scales").worksheet().groups[0].note == ""
+
+
+def test_a_short_last_line_takes_measures_from_those_before():
+    sheet = make_drill(make_setup("tenor-f"), "accuracy", DrillWishes(pieces=2), 1)
+    for group in sheet.worksheet().groups:
+        for exercise in group.exercises:
+            (page,) = exercise.music
+            counts = [
+                sum(1 for inner in system.iter() if inner.get("class") == "measure")
+                for system in etree.fromstring(page).iter()
+                if system.get("class") == "system"
+            ]
+            assert max(counts) - min(counts) <= 1
+
+
+def test_words_that_begin_with_a_number_keep_it():
+    sheet = make_drill(make_setup("tenor-f"), "accuracy", DrillWishes(pieces=1), 1)
+    (exercise,) = sheet.worksheet().groups[0].exercises
+    words = " ".join(" ".join(etree.fromstring(page).itertext()) for page in exercise.music)
+    words = " ".join(words.split())
+    for note in sheet.pieces[0].piece.notes:
+        if note.text:
+            assert note.text in words

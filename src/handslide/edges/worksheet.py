@@ -11,7 +11,7 @@ from handslide.edges.typst_run import run_typst
 
 # Shorter lines of music than on a part's page: there is a heading every few lines.
 _LOOSE_MM = 21.0
-_FILL_FROM = 0.42
+_FILL_FROM = 0.35
 _HEADING_MM = 27.0  # room of a heading and its text above music that needs a page of its own
 
 

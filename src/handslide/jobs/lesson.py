@@ -31,7 +31,14 @@ from handslide.jobs.drill import (
 )
 from handslide.jobs.excerpts import Excerpt, excerpts_of
 from handslide.jobs.mark import MarkedPart, MarkOptions, choose_for
-from handslide.jobs.practicemusic import CAUTION, MarkedPiece, clef_for, mark_pieces, paper_of
+from handslide.jobs.practicemusic import (
+    CAUTION,
+    MarkedPiece,
+    clef_for,
+    clef_note,
+    mark_pieces,
+    paper_of,
+)
 from handslide.jobs.routed import setup_json
 from handslide.jobs.setup import Setup
 
@@ -92,7 +99,11 @@ class Lesson:
         page = paper_of(paper or self.wishes.paper)
         count = _Counter()
         groups = [
-            Group("Warm-up", "", tuple(one.exercise(count.next(), page) for one in self.warmup)),
+            Group(
+                "Warm-up",
+                clef_note(clef_for(self.setup, self.wishes.clef)),
+                tuple(one.exercise(count.next(), page) for one in self.warmup),
+            ),
             Group(
                 "This week",
                 "",

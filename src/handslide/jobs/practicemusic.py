@@ -75,6 +75,13 @@ def clef_for(setup: Setup, name: str | None) -> str:
     return name
 
 
+def clef_note(clef: str) -> str:
+    """What must be said of a clef that transposes; empty for others."""
+    if not CLEFS[clef].semitones_up:
+        return ""
+    return f"Written in {CLEFS[clef].title}; names in titles and texts are those that sound."
+
+
 def paper_of(name: str) -> Paper:
     """A paper by name. Raises BadUsage."""
     if name not in PAPERS:
