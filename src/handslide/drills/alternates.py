@@ -10,6 +10,7 @@ from handslide.drills.piece import Piece
 from handslide.drills.placed import (
     EIGHTH,
     HALF,
+    HIGH_VALVE_PARTIAL,
     QUARTER,
     WHOLE,
     Bar,
@@ -157,6 +158,8 @@ def _readable(notes: tuple[Pitch, ...]) -> bool:
 def two_routes(player: Player, notes: tuple[Pitch, ...], note_s: float) -> TwoRoutes | None:
     """The best route of a figure, and the best that differs in whether the line turns at a note.
 
+    High partials of a valve are left out where a note has another place.
+
     ``note_s`` is the length of each note in seconds. None where there are no two such routes that
     differ by 4 cm of slide and 0.2 points of effort, or where the one that turns isn't in that
     note's usual place.
@@ -165,7 +168,12 @@ def two_routes(player: Player, notes: tuple[Pitch, ...], note_s: float) -> TwoRo
     line = make_line(
         [note.midi for note in notes], [note_s * k for k in range(count)], [note_s] * count
     )
-    solution = solve(lay_out(line, player.book, player.profile), player.profile)
+    choices = lay_out(line, player.book, player.profile)
+    # No teacher sends a student to a high partial of the valve, unless there's nothing else.
+    at = choices.at
+    plain = choices.usable & ((at.valves == 0) | (at.partial <= HIGH_VALVE_PARTIAL))
+    usable = choices.usable & (plain | ~plain.any(axis=1, keepdims=True))
+    solution = solve(choices, player.profile, usable)
     best = solution.places
     rivals = sorted(
         (worse, note, choice)
@@ -180,9 +188,9 @@ def two_routes(player: Player, notes: tuple[Pitch, ...], note_s: float) -> TwoRo
         turning = _turns(best, note)
         usual, going = (best, other) if turning else (other, best)
         found = TwoRoutes(notes, note, usual, going, -worse if turning else worse)
-        plain = usual_place(solution.choices, note) == usual[note]
+        known = usual_place(choices, note) == usual[note]
         clean = all(in_tune(place) for place in going) and _parts_once(found)
-        if plain and clean and found.saved_m >= LEAST_M:
+        if known and clean and found.saved_m >= LEAST_M:
             return found
     return None
 
@@ -218,7 +226,7 @@ def _piece(row: TwoRoutes, number: int, tempo_qpm: float) -> Piece:
     feel = (
         "At this tempo the second is the easier one."
         if row.points > 0.0
-        else "It isn't the easier one yet: the place must first be found by ear."
+        else "At this tempo the first is still the easier one: try both faster."
     )
     text = (
         f"The same notes twice, which is meant. With {note} {where(usual)} the slide turns back "
