@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from handslide.edges.musicxml import Score, open_score
 from handslide.edges.musicxml_marks import write_marks
@@ -17,6 +17,9 @@ from handslide.jobs.locks import Lock, find_locked, parse_lock
 from handslide.jobs.report import Found, Section, report_sections
 from handslide.jobs.routed import Routed, note_json, played_line, route, setup_json
 from handslide.jobs.setup import Setup
+
+if TYPE_CHECKING:
+    from handslide.edges.typesetting import PartSheet
 
 SHOWN = ("all", "unusual", "new")
 PAPERS = ("a4", "letter")
@@ -111,18 +114,33 @@ class MarkedPart:
 
     def pdf(self, progress: Progress | None = None) -> bytes:
         """The printed part: marked music, legend and report."""
-        from handslide.edges.engraving import PAPERS, engrave_part
-        from handslide.edges.typesetting import PartSheet, typeset_part
+        from handslide.edges.typesetting import typeset_part
 
         tell = progress or _silent
         tell("engraving", 0, 2)
+        sheet, pages = self._engraved()
+        tell("typesetting", 1, 2)
+        data = typeset_part(sheet, pages)
+        tell("typesetting", 2, 2)
+        return data
+
+    def pictures(self, ppi: float = 110.0) -> tuple[bytes, ...]:
+        """The printed part as a PNG picture per page."""
+        from handslide.edges.typesetting import render_png
+
+        return render_png(*self._engraved(), ppi=ppi)
+
+    def _engraved(self) -> tuple["PartSheet", tuple[str, ...]]:
+        """The sheet and its engraved pages."""
+        from handslide.edges.engraving import PAPERS, engrave_part
+        from handslide.edges.typesetting import PartSheet
+
         paper = PAPERS[self.options.paper]
         ordinals = note_ordinals(self.score, self.part)
         marks = {ordinals[number]: text for number, text in self.shown.items()}
         engraving = engrave_part(
             self.score.partwise(), self.part.part_id, marks, paper, staff=self.part.staff
         )
-        tell("typesetting", 1, 2)
         setup = self.routed.setup
         shown = {self.routed.places[number] for number in self.shown}
         extra = tuple(Section("Print", (), text) for text in engraving.warnings)
@@ -136,9 +154,7 @@ class MarkedPart:
             report=(*self.report, *extra),
             paper=paper,
         )
-        data = typeset_part(sheet, engraving.pages)
-        tell("typesetting", 2, 2)
-        return data
+        return sheet, tuple(engraving.pages)
 
     @property
     def title(self) -> str:

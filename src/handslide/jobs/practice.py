@@ -37,7 +37,7 @@ from handslide.jobs.studio import Studio
 SCALED = ("scales", "arpeggios", "thirds")
 """The kinds of drills that are in a key."""
 PIECES = (1, 2, 3, 4, 6, 8)
-_PICTURE_PPI = 120.0
+PICTURE_PPI = 120.0
 _LOWEST, _HIGHEST = 12, 108
 # Sheets with their pictures take about a megabyte each.
 _sheets: Kept[tuple[object, ...], "Made"] = Kept(12)
@@ -97,19 +97,24 @@ class Made:
     @cached_property
     def pictures(self) -> tuple[bytes, ...]:
         """A PNG picture of each page. Raises OutputError."""
-        return render_worksheet(self._worksheet, ppi=_PICTURE_PPI)
+        return render_worksheet(self._worksheet, ppi=PICTURE_PPI)
 
     def picture(self, number: int) -> bytes:
         """The picture of a page, counted from 1. Raises NotFound."""
-        if not 1 <= number <= len(self.pictures):
-            raise NotFound(f"this sheet has no page {number}: it has {len(self.pictures)}")
-        return self.pictures[number - 1]
+        return page_of(self.pictures, number)
 
     @property
     def paper_mm(self) -> tuple[float, float]:
         """Width and height of its pages."""
         paper = self._worksheet.paper
         return paper.width_mm, paper.height_mm
+
+
+def page_of(pictures: tuple[bytes, ...], number: int) -> bytes:
+    """The picture of a page, counted from 1. Raises NotFound."""
+    if not 1 <= number <= len(pictures):
+        raise NotFound(f"this sheet has no page {number}: it has {len(pictures)}")
+    return pictures[number - 1]
 
 
 def player_of(studio: Studio, student_id: int, horn_id: int | None = None) -> Player:

@@ -1,13 +1,14 @@
 """Practice material put on a stand: a drill with its places, a part moved by an interval."""
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from handslide.jobs.drill import DrillSheet
 from handslide.jobs.kept import Kept
 from handslide.jobs.mark import MarkOptions
 from handslide.jobs.openpart import OpenPart, Wish, open_part
-from handslide.jobs.practice import Player
-from handslide.jobs.practicemusic import struck
+from handslide.jobs.practice import PICTURE_PPI, Player, page_of
+from handslide.jobs.practicemusic import paper_of, struck
 from handslide.jobs.preferences import preferences
 from handslide.jobs.scores import add_score, open_stored, rename_score
 from handslide.jobs.shift import ShiftedPart, ShiftWishes, shift_score
@@ -82,6 +83,26 @@ class Moved:
         """The title with the interval in it."""
         return self.shifted.marked.title
 
+    @cached_property
+    def pdf(self) -> bytes:
+        """The moved part printed. Raises OutputError."""
+        return self.shifted.marked.pdf()
+
+    @cached_property
+    def pictures(self) -> tuple[bytes, ...]:
+        """A PNG picture of each page. Raises OutputError."""
+        return self.shifted.marked.pictures(PICTURE_PPI)
+
+    def picture(self, number: int) -> bytes:
+        """The picture of a page, counted from 1. Raises NotFound."""
+        return page_of(self.pictures, number)
+
+    @property
+    def paper_mm(self) -> tuple[float, float]:
+        """Width and height of its pages."""
+        paper = paper_of(self.shifted.marked.options.paper)
+        return paper.width_mm, paper.height_mm
+
     @property
     def file_stem(self) -> str:
         """Its file's name without the ending."""
@@ -116,11 +137,6 @@ def moved_part(studio: Studio, stand_id: int, by: str, *, octave_fix: bool = Fal
         return Moved(part, shifted, shifted.marked.musicxml())
 
     return _moved.get((part.key, options, wishes), make)
-
-
-def moved_pdf(moved: Moved) -> bytes:
-    """The moved part printed. Raises OutputError."""
-    return moved.shifted.marked.pdf()
 
 
 def moved_on_stand(studio: Studio, moved: Moved) -> int:

@@ -15,7 +15,8 @@ from handslide.faces.web.safety import Guard, Rules
 from handslide.jobs.studio import Studio
 
 TOPICS = (
-    "home", "students", "horns", "parts", "charts", "takes", "tuning", "progress", "practice", "data",
+    "home", "students", "horns", "parts", "charts", "takes", "tuning", "progress",
+    "practice", "data",
 )  # fmt: skip
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, TypeVar
 from urllib.parse import urlencode
 
 from starlette.concurrency import run_in_threadpool
@@ -41,7 +41,6 @@ from handslide.jobs.practicestand import (
     drill_on_stand,
     moved_on_stand,
     moved_part,
-    moved_pdf,
 )
 from handslide.jobs.stand import StandRow, list_stands
 from handslide.jobs.standfiles import plain_name
@@ -174,7 +173,9 @@ def _another(request: Request) -> bool:
 
 def _shown_drill(request: Request, player: Player, asked: _Drill, problem: str) -> dict[str, Any]:
     studio = studio_of(request)
-    shown = _shown(problem, lambda: drill_for(studio, player, asked.kind, asked.wishes, asked.seed))
+    shown, _ = _shown(
+        problem, lambda: drill_for(studio, player, asked.kind, asked.wishes, asked.seed)
+    )
     return {"player": player, "asked": asked, "wish": asked.wishes, "query": asked.query, **shown}
 
 
@@ -282,7 +283,7 @@ def _asked_lesson(request: Request) -> tuple[Player, _Lesson, str]:
 def _shown_lesson(request: Request, player: Player, asked: _Lesson, problem: str) -> dict[str, Any]:
     shown: dict[str, Any] = {"problem": "", "pages": [], "size": (1, 1)}
     if asked.stand is not None or problem:
-        shown = _shown(problem, lambda: _make_lesson(request, player, asked))
+        shown, _ = _shown(problem, lambda: _make_lesson(request, player, asked))
     return {"player": player, "asked": asked, "query": asked.query, **shown}
 
 
@@ -342,7 +343,13 @@ def move_pdf(request: Request) -> Response:
     """The moved part, printed."""
     moved = _make_move(request, *_asked_move(request))
     name = plain_name(f"{moved.file_stem} {moved.part.student.name}")
-    return filed(moved_pdf(moved), f"{name}.pdf", PDF, save="save" in request.query_params)
+    return filed(moved.pdf, f"{name}.pdf", PDF, save="save" in request.query_params)
+
+
+def move_picture(request: Request) -> Response:
+    """A page of the moved part as a picture."""
+    moved = _make_move(request, *_asked_move(request))
+    return _picture(request, moved, plain_name(f"{moved.file_stem} {moved.part.student.name}"))
 
 
 async def move_stand(request: Request) -> Response:
@@ -380,14 +387,10 @@ def _read_move(request: Request, player: Player, values: Mapping[str, Any]) -> _
 
 
 def _shown_move(request: Request, player: Player, asked: _Move) -> dict[str, Any]:
-    moved, problem = None, ""
+    moved: Moved | None = None
+    shown: dict[str, Any] = {"problem": "", "pages": [], "size": (1, 1)}
     if asked.stand is not None:
-        try:
-            moved = _make_move(request, player, asked)
-        except NotFound:
-            raise
-        except HandslideError as error:
-            problem = sentence(str(error))
+        shown, moved = _shown("", lambda: _make_move(request, player, asked))
     t = texts_of(request)
     nearest = []
     for each in moved.shifted.move.nearest if moved else ():
@@ -400,8 +403,8 @@ def _shown_move(request: Request, player: Player, asked: _Move) -> dict[str, Any
         "asked": asked,
         "query": asked.query,
         "moved": moved,
-        "problem": problem,
         "nearest": nearest,
+        **shown,
     }
 
 
@@ -443,9 +446,12 @@ def _seed(values: Mapping[str, Any]) -> int:
     return int(text)
 
 
-def _shown(problem: str, make: Callable[[], Made]) -> dict[str, Any]:
-    """The pages of a sheet, or the problem."""
-    pages, size = 0, (1.0, 1.0)
+_Sheet = TypeVar("_Sheet", Made, Moved)
+
+
+def _shown(problem: str, make: Callable[[], _Sheet]) -> tuple[dict[str, Any], _Sheet | None]:
+    """The pages of a sheet, or the problem; and the sheet."""
+    made, pages, size = None, 0, (1.0, 1.0)
     if not problem:
         try:
             made = make()
@@ -454,10 +460,10 @@ def _shown(problem: str, make: Callable[[], Made]) -> dict[str, Any]:
             raise
         except HandslideError as error:
             problem = sentence(str(error))
-    return {"problem": problem, "pages": list(range(1, pages + 1)), "size": size}
+    return {"problem": problem, "pages": list(range(1, pages + 1)), "size": size}, made
 
 
-def _picture(request: Request, made: Made, name: str) -> Response:
+def _picture(request: Request, made: Made | Moved, name: str) -> Response:
     number = number_or_none(request.query_params.get("page", "1")) or 1
     return filed(made.picture(number), f"{name}-{number}.png", PNG)
 
@@ -485,6 +491,7 @@ routes: list[BaseRoute] = [
     Route(f"{_HERE}/move", move),
     Route(f"{_HERE}/move/preview", move_preview),
     Route(f"{_HERE}/move.pdf", move_pdf),
+    Route(f"{_HERE}/move/page.png", move_picture),
     Route(f"{_HERE}/move/stand", move_stand, methods=["POST"]),
     *practicesound.routes,
 ]
