@@ -305,3 +305,19 @@ def test_rests_show_the_beats():
     assert split_rest(F(1), F(2), (3, 4)) == [1, 1]
     assert split_rest(F(1, 2), F(5, 2), (6, 8)) == [F(1, 2), F(1, 2), F(3, 2)]
     assert split_rest(F(1, 3), F(5, 3), (4, 4)) == [F(2, 3), 1]
+
+
+def test_another_transposition_than_that_of_the_clef():
+    data = score_of([piece_of("Bb2 C3 D3 F3")], "x", "T", "treble", (1, 2))
+    root = etree.fromstring(data)
+    assert root.findtext(".//chromatic") == "-2"
+    assert root.find(".//octave-change") is None
+    assert root.findtext(".//fifths") == "0"
+    assert [n.sounding.name for n in read_score(data).read_part().notes][:2] == ["Bb2", "C3"]
+
+
+def test_words_under_a_note_are_short_lines_and_numbers_keep_their_unit():
+    note = DrillNote(parse_pitch("Bb2"), F(4), text="13.7 c lower: 15 mm further out")
+    piece = Piece("x", "", Key(0), (4, 4), 60.0, ((note,),))
+    root = etree.fromstring(score_of([piece], "x", "T", "bass"))
+    assert [text.text for text in root.iter("text")] == ["13.7 c lower:", "15 mm further out"]
