@@ -260,6 +260,13 @@ def test_a_tie_over_a_change_of_key_stays_one_note():
     assert pitches(score, "P1")[:2] == [("A", 1.0, 3), ("A", 1.0, 3)]
     assert pitches(score, "P1")[2] == ("B", -1.0, 3)
     assert len(score.read_part().notes) == 2 and score.read_part().notes[0].beats == 2
+    # A sharp stands in six sharps; tied into three flats it needs no sign, and B flat has its own.
+    assert list(score.root.iter("accidental")) == []
+    over = mx.note("F#3", tie="start") + mx.notes("r r r")
+    data = mx.score(mx.part(over, mx.note("F#3", tie="stop") + mx.notes("F#3 F#3 r")))
+    score, _ = moved(data, "-P8")
+    shown = [one.getparent().findtext("accidental") for one in score.root.iter("pitch")]
+    assert shown == ["sharp", None, "sharp", None]
 
 
 def test_grace_notes_chords_quarter_tones_and_trills():
@@ -400,6 +407,10 @@ def test_stems_and_fingerings_go_and_beams_ties_and_slurs_stay():
     assert [one.text for one in score.root.iter("stem")] == ["none"]
     assert list(score.root.iter("fingering")) == [] and score.root.find(".//up-bow") is not None
     assert [one.get("type") for one in score.root.iter("slur")] == ["start", "stop"]
+    assert score.root.find(".//slur").get("placement") is None  # with the stems its side is new
+    other = "<backup><duration>2</duration></backup>" + mx.notes("C3 C3", voice="2")
+    two, _ = moved(in_key(0, line + other), "-P8")
+    assert two.root.find(".//slur").get("placement") == "above"
     assert [one.text for one in score.root.iter("beam")] == ["begin", "end"]
     (warning,) = done.warnings
     assert warning.kind == "fingering" and warning.text.startswith("2 fingerings")
