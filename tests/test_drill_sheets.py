@@ -99,7 +99,12 @@ def test_nothing_is_cut_or_overlaps_in_print(kind, horn, paper):
         sheet = make_drill(make_setup(horn), kind, DrillWishes(level="advanced", pieces=5), 2)
     except BadUsage:
         pytest.skip("this horn has none")
-    pages = read_pages(sheet.pdf(paper))
+    pdf = sheet.pdf(paper)
+    assert b"pdfaid:part" in pdf and b"/StructTreeRoot" in pdf
+    assert all(
+        one.table is None for group in sheet.worksheet(paper).groups for one in group.exercises
+    )
+    pages = read_pages(pdf)
     assert_clean(pages)
     marks = [text for page in pages for text in page.texts if text.text.strip()]
     assert min(text.size_pt for text in marks) >= 8.0

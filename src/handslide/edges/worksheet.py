@@ -83,6 +83,11 @@ def engrave_exercise(
     return engrave_part(tree, part_id, marks, lines, staff=staff)
 
 
+def warned(engraving: Engraving) -> Section | None:
+    """What went wrong in engraving an exercise, to stand below it; None when all is well."""
+    return Section("", (), ". ".join(engraving.warnings)) if engraving.warnings else None
+
+
 def typeset_worksheet(sheet: Worksheet) -> bytes:
     """The sheet as a tagged PDF. Raises OutputError when the typesetter can't set it."""
     return run_typst("worksheet.typ", _files(sheet), sheet.title)[0]

@@ -1,6 +1,7 @@
 """A lesson sheet: one PDF with a warm-up, the week's drills, a part's hard spots, a log to tick."""
 
 import random
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -18,6 +19,7 @@ from handslide.edges.worksheet import (
     Worksheet,
     engrave_exercise,
     typeset_worksheet,
+    warned,
 )
 from handslide.ground.errors import BadUsage, OutputError
 from handslide.instrument.places import Place
@@ -183,13 +185,20 @@ def _tempo(qpm: float | None) -> str:
 
 def _excerpt(one: Excerpt, number: str, paper: Paper) -> Exercise:
     engraved = engrave_exercise(one.cut.root, one.cut.part_id, one.marks, paper, one.staff)
-    return Exercise(number, one.title, one.instruction, engraved.pages)
+    return Exercise(number, one.title, one.instruction, engraved.pages, warned(engraved))
 
 
 def make_lesson(
-    score: Score, setup: Setup, wishes: LessonWishes | None = None, seed: int = 1
+    score: Score,
+    setup: Setup,
+    wishes: LessonWishes | None = None,
+    seed: int = 1,
+    *,
+    fixed: Mapping[int, Place] | None = None,
 ) -> Lesson:
     """Make a lesson sheet for a part of an open score; the same seed makes the same sheet.
+
+    ``fixed`` are places of the part that are settled before, as in :func:`choose_for`.
 
     Raises
     ------
@@ -203,7 +212,7 @@ def make_lesson(
     paper_of(wishes.paper)
     clef = clef_for(setup, wishes.clef)
     options = MarkOptions(part=wishes.part, voice=wishes.voice, tempo_qpm=wishes.tempo_qpm)
-    marked = choose_for(score, setup, options)
+    marked = choose_for(score, setup, options, fixed=fixed)
     rng = random.Random(f"lesson {seed}")
     leveled = at_level(setup, level)
     first = mark_pieces(leveled, warmup.make(leveled, level, rng), clef)

@@ -10,7 +10,7 @@ from handslide.edges.engraving import PAPERS, Paper
 from handslide.edges.musicxml import read_score
 from handslide.edges.musicxml_marks import write_marks
 from handslide.edges.musicxml_write import score_of
-from handslide.edges.worksheet import Exercise, engrave_exercise
+from handslide.edges.worksheet import Exercise, engrave_exercise, warned
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadUsage
 from handslide.instrument.places import Place
@@ -44,7 +44,8 @@ class MarkedPiece:
         engraving = engrave_exercise(
             self.marked.score.partwise(), self.marked.part.part_id, marks, paper
         )
-        return Exercise(number, self.piece.title, self.piece.instruction, engraving.pages)
+        piece = self.piece
+        return Exercise(number, piece.title, piece.instruction, engraving.pages, warned(engraving))
 
     def json(self) -> dict[str, Any]:
         """The JSON object of a piece: its words and all notes with their places."""
