@@ -96,7 +96,7 @@ LEVELS = {
             top_partial=6,
             flats=4,
             sharps=2,
-            rhythms=("quarters", "eighths", "long-short", "dotted", "triplets", "tied"),
+            rhythms=("quarters", "eighths", "long-short", "dotted", "triplets"),
             articulations=(
                 "tongued", "legato", "staccato", "slur-2", "slur-3", "slur-4", "slur-2-tongue-2",
             ),
