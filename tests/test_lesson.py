@@ -203,3 +203,13 @@ def test_the_command(tmp_path):
     report.write_text(json.dumps({"notes": [{"midi": 50, "cents": 30.0}]}))
     text = run("lesson", EXAMPLE, "--from", report, "-o", pdf, "--force").stdout
     assert "Hard spots" in text and "Warm-up" in text
+    said = one_sentence(run("lesson", EXAMPLE, "--drill", "worst", "-o", pdf, "--force", code=2))
+    assert "--from" in said
+
+
+def test_help_tells_the_same_kinds_as_the_job():
+    from handslide.faces import cli_practice
+    from handslide.jobs.drill import KINDS
+
+    assert cli_practice._KINDS == KINDS
+    assert tuple(LEVELS) == cli_practice._LEVELS

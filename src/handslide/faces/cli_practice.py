@@ -217,11 +217,14 @@ def lesson(
     Rest when something hurts, and never stretch for a position.
     """
     from handslide.faces.show_practice import lesson_text
+    from handslide.ground.errors import BadUsage
     from handslide.jobs.lesson import LessonWishes, lesson_file
 
     keys = ("level", "part", "voice", "tempo_qpm", "student", "paper", "clef")
     values = {key: options.pop(key) for key in keys}
     setup = setup_from(**options)
+    if "worst" in drills and report is None:
+        raise BadUsage("the drill worst needs a report with --from")
     faults = _faults(report, setup)
     wishes = LessonWishes(**values, drills=drills or None, faults=faults)
     made, pdf = lesson_file(file, setup, wishes, seed=seed, target=target, force=force)
