@@ -537,5 +537,5 @@ def test_slips_are_told_in_one_sentence(words, what, tmp_path, monkeypatch):
 
 def test_more_than_half_an_hour_is_refused():
     long = [bar() for _ in range(500)]
-    with pytest.raises(BadUsage, match="choose measures"):
+    with pytest.raises(BadUsage, match="choose fewer measures"):
         made(*long, qpm=60)

@@ -122,7 +122,7 @@ def make_playalong(
     if length_s > LONGEST_S:
         raise BadUsage(
             f"it would last {length_s / 60:.0f} minutes, and {LONGEST_S / 60:.0f} can be made: "
-            "choose measures with --measures, or a quicker tempo"
+            "choose fewer measures, or a quicker tempo"
         )
     clicks = [(at_s, strong) for at_s, strong, _ in counted]
     if wishes.clicks:
@@ -281,7 +281,7 @@ def _section(part: ScorePart, wanted: str | None) -> tuple[int, int]:
 def _no_measure(number: str, wanted: str, numbers: Sequence[str]) -> str:
     where = "after the first" if number in numbers else "in the part"
     return (
-        f"--measures {wanted}: there is no measure {number!r} {where}; it goes from "
+        f"measures {wanted}: there is no measure {number!r} {where}; it goes from "
         f"{numbers[0]} to {numbers[-1]}, and a range is written 5-12"
     )
 

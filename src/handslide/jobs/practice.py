@@ -247,6 +247,6 @@ def lesson_for(
 
     def make() -> Made:
         score = open_stored(studio, part.score)
-        return Made(make_lesson(score, own.setup, wishes, seed))
+        return Made(make_lesson(score, own.setup, wishes, seed, fixed=part.locks))
 
     return _sheets.get(key, make)

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+from handslide.ground.intervals import Interval
 from handslide.jobs.drill import DrillSheet
 from handslide.jobs.kept import Kept
 from handslide.jobs.mark import MarkOptions
@@ -82,6 +83,12 @@ class Moved:
     def title(self) -> str:
         """The title with the interval in it."""
         return self.shifted.marked.title
+
+    @property
+    def ways_out(self) -> tuple[Interval, ...]:
+        """The intervals at which the most could be played, where not all can be at this one."""
+        move = self.shifted.move
+        return (move.best[0],) if move.best is not None else move.nearest
 
     @cached_property
     def pdf(self) -> bytes:

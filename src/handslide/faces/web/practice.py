@@ -393,7 +393,7 @@ def _shown_move(request: Request, player: Player, asked: _Move) -> dict[str, Any
         shown, moved = _shown("", lambda: _make_move(request, player, asked))
     t = texts_of(request)
     nearest = []
-    for each in moved.shifted.move.nearest if moved else ():
+    for each in moved.ways_out if moved else ():
         there = replace(asked, way="down" if each.semitones < 0 else "up",
                         interval=each.name.lstrip("-"), fix=False)  # fmt: skip
         words = t(f"practice.way.by_{there.way}", interval=interval_words(t, there.interval))
