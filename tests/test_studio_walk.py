@@ -16,7 +16,7 @@ from studio_forms import small_score
 from studio_pages import client, words
 
 HOSTILE = "<script>alert('x')</script>\"'><img src=x onerror=alert(1)>&amp;{{ 7*7 }}"
-MOST_PAGES = 150
+MOST_PAGES = 400
 # What is fetched, not looked at; each has its own tests.
 FILES = re.compile(r"\.(pdf|svg|png|musicxml|mxl|csv|js|css|ttf|wav|flac)$|/audio$|/file$|/score$")
 
@@ -42,6 +42,7 @@ def walk(home, start="/"):
         assert answer.status_code == 200, (origin, url, answer.status_code, words(answer)[-300:])
         if answer.headers["Content-Type"].startswith("text/html"):
             todo += [(link, url) for link in links(answer.text)]
+    assert len(seen) < MOST_PAGES, "the walk ended before it had seen all pages"
     return {
         url: answer
         for url, answer in seen.items()

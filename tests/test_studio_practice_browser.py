@@ -1,0 +1,129 @@
+"""Practice pages in a real browser: they answer to each wish, and everyone can read them."""
+
+import pytest
+
+from browser import SIZES, serious_findings, serving, visiting
+from handslide.jobs.stand import list_stands
+from handslide.jobs.students import list_students
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+
+def clara(studio):
+    return next(one.id for one in list_students(studio) if one.name == "Clara Moreno")
+
+
+@pytest.fixture
+def served(example):
+    with serving(example) as address:
+        yield example, address
+
+
+def sheet_address(page):
+    return page.locator("#preview .page img").first.get_attribute("src")
+
+
+def test_the_sheet_follows_the_wishes_without_a_jump(browser, served):
+    studio, address = served
+    with visiting(browser, address) as page:
+        page.goto(f"/practice/{clara(studio)}/drill")
+        before = sheet_address(page)
+        top = page.locator("#preview .page").first.bounding_box()["y"]
+        with page.expect_response("**/drill/preview?**"):
+            page.select_option("#level", "advanced")
+        page.wait_for_function(
+            "before => !document.querySelector(`img[src='${before}']`)", arg=before
+        )
+        assert "level=advanced" in sheet_address(page)
+        assert "level=advanced" in page.url
+        assert page.locator("#preview .page").first.bounding_box()["y"] == top
+        page.locator("#preview img").first.evaluate("img => img.decode()")
+        with page.expect_response("**/drill/preview?**"):
+            page.get_by_role("button", name="Another one like it").click()
+        page.wait_for_function("() => document.getElementById('seed').value === '2'")
+        assert "seed=2" in sheet_address(page) and "level=advanced" in sheet_address(page)
+        # Another kind shows its own wishes and keeps what fits.
+        page.select_option("#kind", "glissandi")
+        page.wait_for_function("() => !document.getElementById('key')")
+        assert "kind=glissandi" in sheet_address(page) and "level=advanced" in page.url
+        page.select_option("#kind", "scales")
+        page.wait_for_selector("#key")
+        page.locator("summary").click()
+        page.fill("#tempo", "soon")
+        page.wait_for_selector("#preview .notice.bad")
+        assert "isn't a tempo" in page.locator("#preview .notice.bad").inner_text()
+
+
+def test_a_drill_goes_on_the_stand_and_is_played_there(browser, served):
+    studio, address = served
+    with visiting(browser, address) as page:
+        page.goto(f"/practice/{clara(studio)}/drill?kind=register")
+        page.get_by_role("button", name="Put it on the stand").click()
+        page.wait_for_selector("#score svg")
+        assert "Valve register, second year, sheet 1" in page.locator("h1").inner_text()
+        assert page.locator("#undo").is_enabled()
+        page.locator("#player button").first.click()
+        page.wait_for_function(
+            "() => document.querySelector('#player').dataset.state === 'playing'"
+        )
+
+
+def test_without_scripts_all_is_there(browser, served):
+    studio, address = served
+    with visiting(browser, address, java_script_enabled=False) as page:
+        home = f"/practice/{clara(studio)}"
+        page.goto(f"{home}/drill?kind=slurs")
+        page.select_option("#level", "first-year")
+        page.get_by_role("button", name="Show").click()
+        assert "level=first-year" in sheet_address(page)
+        page.get_by_role("button", name="Another one like it").click()
+        assert "seed=2" in sheet_address(page)
+        page.goto(f"{home}/drone")
+        page.select_option("#chord", "fifth")
+        page.get_by_role("button", name="Show").click()
+        assert page.locator("#preview tbody tr").count() == 2
+        page.goto(f"{home}/move")
+        page.get_by_role("button", name="Put it on the stand").click()
+        assert "an octave lower" in page.locator("h1").inner_text()
+
+
+def test_sounds_begin_calmly(browser, served):
+    studio, address = served
+    stand = list_stands(studio, student_id=clara(studio))[0].id
+    with visiting(browser, address) as page:
+        for url in (f"/practice/{clara(studio)}/drone", f"/stands/{stand}/playalong"):
+            page.goto(url)
+            audio = page.locator("audio.calm")
+            assert audio.evaluate("one => one.volume") == pytest.approx(0.4)
+            audio.evaluate("one => one.play()")
+            page.wait_for_function("() => document.querySelector('audio.calm').currentTime > 0.2")
+            assert audio.evaluate("one => one.duration") > 20
+        page.goto(f"/practice/{clara(studio)}/drone")
+        page.select_option("#chord", "major")
+        page.wait_for_function("() => document.querySelectorAll('#preview tbody tr').length === 3")
+        assert page.locator("audio.calm").evaluate("one => one.volume") == pytest.approx(0.4)
+        page.goto(f"/stands/{stand}/playalong")
+        page.select_option("#solo", "off")
+        page.get_by_role("button", name="Make it").click()
+        page.wait_for_function("() => document.querySelector('audio').src.includes('solo=off')")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("size", list(SIZES))
+def test_everyone_can_read_them(browser, served, size, scheme):
+    studio, address = served
+    student = clara(studio)
+    stand = list_stands(studio, student_id=student)[0].id
+    home, wrong = f"/practice/{student}", []
+    with visiting(browser, address, size=size, scheme=scheme) as page:
+        for url in (
+            home, f"{home}/drill", f"{home}/drill?low=C4&high=C3", f"{home}/drill?kind=worst",
+            f"{home}/lesson", f"{home}/move", f"{home}/drone?chord=major&tuning=just",
+            f"/stands/{stand}/playalong",
+        ):  # fmt: skip
+            page.goto(url)
+            page.wait_for_load_state("networkidle")
+            wrong += [(url, each) for each in serious_findings(page)]
+            if page.evaluate("document.documentElement.scrollWidth > innerWidth"):
+                wrong.append((url, "wider than the window"))
+    assert wrong == []
