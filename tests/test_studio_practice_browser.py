@@ -87,25 +87,59 @@ def test_without_scripts_all_is_there(browser, served):
         assert "an octave lower" in page.locator("h1").inner_text()
 
 
-def test_sounds_begin_calmly(browser, served):
+def test_a_drone_sounds_on_through_another_choice(browser, served):
+    studio, address = served
+    state = "document.querySelector('.loop').dataset.state"
+    with visiting(browser, address) as page:
+        page.goto(f"/practice/{clara(studio)}/drone")
+        # What reaches the loudspeakers is looked at on its way.
+        page.evaluate(
+            """() => {
+              const connect = AudioNode.prototype.connect;
+              AudioNode.prototype.connect = function (to, ...rest) {
+                if (to === this.context.destination) {
+                  window.meter = this.context.createAnalyser();
+                  connect.call(this, window.meter);
+                }
+                return connect.call(this, to, ...rest);
+              };
+              window.peak = () => {
+                const wave = new Float32Array(2048);
+                window.meter.getFloatTimeDomainData(wave);
+                return Math.max(...wave.map(Math.abs));
+              };
+            }"""
+        )
+        assert page.locator(".loop audio").is_hidden()
+        assert page.get_by_label("Volume").input_value() == "40"
+        page.get_by_role("button", name="Play").click()
+        page.wait_for_function(f"() => {state} === 'playing' && window.peak() > 0.005")
+        page.wait_for_timeout(500)
+        loud = page.evaluate("() => window.peak()")
+        assert loud < 0.2
+        page.select_option("#chord", "major")
+        page.wait_for_function("() => document.querySelectorAll('#preview tbody tr').length === 3")
+        page.wait_for_function(f"() => {state} === 'playing' && window.peak() > 0.005")
+        page.get_by_label("Volume").fill("0")
+        page.wait_for_function("() => window.peak() < 0.001")
+        page.get_by_role("button", name="Stop").click()
+        page.wait_for_function(f"() => {state} === 'stopped'")
+
+
+def test_a_play_along_begins_calmly(browser, served):
     studio, address = served
     stand = list_stands(studio, student_id=clara(studio))[0].id
     with visiting(browser, address) as page:
-        for url in (f"/practice/{clara(studio)}/drone", f"/stands/{stand}/playalong"):
-            page.goto(url)
-            audio = page.locator("audio.calm")
-            assert audio.evaluate("one => one.volume") == pytest.approx(0.4)
-            audio.evaluate("one => one.play()")
-            page.wait_for_function("() => document.querySelector('audio.calm').currentTime > 0.2")
-            assert audio.evaluate("one => one.duration") > 20
-        page.goto(f"/practice/{clara(studio)}/drone")
-        page.select_option("#chord", "major")
-        page.wait_for_function("() => document.querySelectorAll('#preview tbody tr').length === 3")
-        assert page.locator("audio.calm").evaluate("one => one.volume") == pytest.approx(0.4)
         page.goto(f"/stands/{stand}/playalong")
+        audio = page.locator("audio.calm")
+        assert audio.evaluate("one => one.volume") == pytest.approx(0.4)
+        audio.evaluate("one => one.play()")
+        page.wait_for_function("() => document.querySelector('audio.calm').currentTime > 0.2")
+        assert audio.evaluate("one => one.duration") > 20
         page.select_option("#solo", "off")
         page.get_by_role("button", name="Make it").click()
         page.wait_for_function("() => document.querySelector('audio').src.includes('solo=off')")
+        assert page.locator("audio.calm").evaluate("one => one.volume") == pytest.approx(0.4)
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -1,14 +1,96 @@
-// A sound begins at a moderate volume, whatever the page before had.
+// Sounds begin at a moderate volume. A loop is played by the browser's audio clock, since an audio
+// element leaves a gap at its seam.
+import { complain } from "./shell.js";
+import { MODERATE } from "./tone.js";
 
-const MODERATE = 0.4;
+const RATE_HZ = 48000; // that of the file: resampled, a loop would have a seam
+const FADE_S = 0.3;
+
+let volume = MODERATE;
+let sounding = null; // {context, level, fade}
 
 function calm(root) {
-  for (const audio of root.querySelectorAll("audio.calm")) {
-    if (audio.dataset.calmed) continue;
+  for (const audio of root.querySelectorAll("audio.calm:not([data-calmed])")) {
     audio.dataset.calmed = "yes";
     audio.volume = MODERATE;
   }
+  root.querySelectorAll(".loop:not([data-ready])").forEach(takeOver);
+}
+
+// Puts a button and a volume where the audio element is.
+function takeOver(box) {
+  box.dataset.ready = "yes";
+  box.querySelector("audio").hidden = true;
+  const button = document.createElement("button");
+  button.type = "button";
+  button.className = "button";
+  const label = document.createElement("label");
+  const range = document.createElement("input");
+  Object.assign(range, { type: "range", min: 0, max: 100, value: 100 * volume });
+  range.autocomplete = "off";
+  label.append(box.dataset.volume, range);
+  box.append(button, label);
+  show(box, "stopped");
+  button.addEventListener("click", () => (box.dataset.state === "stopped" ? play(box) : stop(box)));
+  range.addEventListener("input", () => {
+    volume = range.value / 100;
+    sounding?.level.gain.setTargetAtTime(volume, sounding.context.currentTime, 0.02);
+  });
+}
+
+function show(box, state) {
+  const button = box.querySelector("button");
+  box.dataset.state = state;
+  button.textContent = state === "stopped" ? box.dataset.play : box.dataset.stop;
+  button.classList.toggle("busy", state === "waiting");
+}
+
+async function play(box) {
+  show(box, "waiting");
+  const context = new AudioContext({ sampleRate: RATE_HZ });
+  // Apart, so that a change of the volume doesn't meet the fade that is on the clock.
+  const level = context.createGain();
+  const fade = context.createGain();
+  level.gain.value = volume;
+  const mine = (sounding = { context, level, fade });
+  try {
+    const answer = await fetch(box.dataset.src);
+    if (!answer.ok) throw new Error(answer.statusText);
+    const buffer = await context.decodeAudioData(await answer.arrayBuffer());
+    if (sounding !== mine) return;
+    const source = context.createBufferSource();
+    Object.assign(source, { buffer, loop: true });
+    fade.gain.setValueAtTime(0, context.currentTime);
+    fade.gain.linearRampToValueAtTime(1, context.currentTime + FADE_S);
+    source.connect(fade).connect(level).connect(context.destination);
+    source.start();
+    show(box, "playing");
+  } catch {
+    if (sounding !== mine) return;
+    stop(box);
+    complain(document.body.dataset.lost);
+  }
+}
+
+function stop(box) {
+  const was = sounding;
+  sounding = null;
+  show(box, "stopped");
+  if (!was) return;
+  was.fade.gain.cancelScheduledValues(0);
+  was.fade.gain.setTargetAtTime(0, was.context.currentTime, FADE_S / 4);
+  setTimeout(() => was.context.close(), 2000 * FADE_S);
 }
 
 calm(document);
-document.addEventListener("htmx:afterSwap", (event) => calm(event.target));
+// Another drone takes over from the one that sounds.
+let before = null;
+document.addEventListener("htmx:beforeSwap", () => (before = document.querySelector(".loop")));
+document.addEventListener("htmx:afterSwap", (event) => {
+  const went = before && !before.isConnected && before.dataset.state !== "stopped";
+  if (went) stop(before);
+  calm(event.target);
+  const box = document.querySelector(".loop");
+  if (went && box) play(box);
+  before = null;
+});
