@@ -61,13 +61,17 @@ MOST_DRILLS = 4
 
 @dataclass(frozen=True, slots=True)
 class LessonWishes:
-    """What is asked for. ``faults`` come from a report; ``drills`` None lets the seed choose."""
+    """What is asked for. ``faults`` come from a report; ``drills`` None lets the seed choose.
+
+    ``title`` is printed instead of the part's own.
+    """
 
     level: str = DEFAULT_LEVEL
     part: str | None = None
     voice: str | None = None
     tempo_qpm: float = 80.0
     student: str = ""
+    title: str = ""
     paper: str = "a4"
     clef: str | None = None
     drills: tuple[str, ...] | None = None
@@ -211,7 +215,9 @@ def make_lesson(
     level = level_of(wishes.level)
     paper_of(wishes.paper)
     clef = clef_for(setup, wishes.clef)
-    options = MarkOptions(part=wishes.part, voice=wishes.voice, tempo_qpm=wishes.tempo_qpm)
+    options = MarkOptions(
+        part=wishes.part, voice=wishes.voice, tempo_qpm=wishes.tempo_qpm, title=wishes.title
+    )
     marked = choose_for(score, setup, options, fixed=fixed)
     rng = random.Random(f"lesson {seed}")
     leveled = at_level(setup, level)

@@ -238,12 +238,13 @@ def lesson_for(
         voice=part.stand.voice,
         tempo_qpm=part.stand.tempo_qpm,
         student=own.student.name,
+        title=part.score.title,
         paper=own.paper,
         clef=own.student.clef,
         faults=faults_for(studio, own) if around else (),
     )
     locks = tuple(part.locks.items())
-    key = (part.key, part.score.title, wishes, locks, seed)
+    key = (part.key, wishes, locks, seed)
 
     def make() -> Made:
         score = open_stored(studio, part.score)
