@@ -41,6 +41,7 @@ HOME = {
     "platformdirs": {"edges"},
     "click": {"faces"},
     "jinja2": {"faces"},
+    "markupsafe": {"faces"},
     "starlette": {"faces"},
     "uvicorn": {"faces"},
     "h11": {"faces"},
@@ -116,7 +117,7 @@ def test_imports_point_down(module):
 
 
 def test_the_web_stays_in_its_room():
-    web = {"starlette", "jinja2", "uvicorn", "h11", "websockets"}
+    web = {"starlette", "jinja2", "markupsafe", "uvicorn", "h11", "websockets"}
     users = {m for m in MODULES for _, name in imports(tree_of(m)) if name.split(".")[0] in web}
     assert users
     assert {m.parent.as_posix() for m in users} == {"faces/web"}

@@ -386,6 +386,18 @@ def test_comparing_in_the_browser(studio, browser):
         assert serious_findings(page) == []
 
 
+def test_one_place_under_two_signs_is_no_difference(studio, browser):
+    one = stand_of(studio, name="Ada's", base="tenor-f", marks="letter")
+    two = stand_of(studio, name="Ben", base="tenor-f")
+    with serving(studio) as address, visiting(browser, address) as page:
+        page.goto(f"/stands/{one}/compare?with={two}")
+        page.wait_for_selector("#score text.mark.second", state="attached")
+        assert page.locator("#score text.mark", has_text="T1").count() > 0
+        assert page.locator("#score .differs").count() == page.locator(".jump").count() == 0
+        assert "Ada's · " in page.locator("main").inner_text()
+        assert "&#39;" not in page.locator("main").inner_text()
+
+
 def test_files_dropped_on_the_library(studio, browser):
     with serving(studio) as address, visiting(browser, address) as page:
         page.goto("/parts")

@@ -13,6 +13,8 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
+from markupsafe import Markup
+
 SOURCE = "en"
 LANGUAGES = {"en": "English", "de": "Deutsch", "es": "Español"}
 
@@ -37,6 +39,14 @@ def _flatten(table: Mapping[str, Any], before: str, texts: dict[str, str]) -> No
             texts[f"{before}.{key}"] = value
 
 
+def _plain(values: Mapping[str, Any]) -> dict[str, Any]:
+    """``values`` with what a macro has escaped as plain text again: the page escapes the whole."""
+    return {
+        key: value.unescape() if isinstance(value, Markup) else value
+        for key, value in values.items()
+    }
+
+
 class Texts:
     """The texts of one language: ``texts("students.add", name="Mira")``."""
 
@@ -51,7 +61,7 @@ class Texts:
         text = self._own.get(key)
         if text is None:
             text = catalogue(SOURCE)[key]
-        return text.format_map(values) if values else text
+        return text.format_map(_plain(values)) if values else text
 
     def get(self, key: str, default: str) -> str:
         """The text under ``key``, or ``default`` where no language has it."""

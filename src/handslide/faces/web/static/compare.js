@@ -6,19 +6,19 @@ import { Music } from "/static/music.js";
 const NS = "http://www.w3.org/2000/svg";
 const score = document.getElementById("score");
 
+// Two schools may write one place with two signs (T1, F·1): only the places count.
 function frames(svg) {
-  const lower = new Map();
-  for (const mark of svg.querySelectorAll("text.mark:not(.second)")) lower.set(mark.dataset.note, mark);
-  for (const mark of svg.querySelectorAll("text.mark.second")) {
-    const other = lower.get(mark.dataset.note);
-    lower.delete(mark.dataset.note);
-    if (other?.textContent !== mark.textContent) frame(mark, other);
+  const differ = new Set([...document.querySelectorAll("button[data-el]")].map((one) => one.dataset.el));
+  const rows = new Map();
+  for (const mark of svg.querySelectorAll("text.mark")) {
+    const note = mark.dataset.note;
+    if (differ.has(note)) rows.set(note, [...(rows.get(note) ?? []), mark]);
   }
-  for (const mark of lower.values()) frame(mark, null);
+  for (const marks of rows.values()) frame(marks);
 }
 
-function frame(mark, other) {
-  const boxes = [mark, other].filter(Boolean).map((one) => one.getBBox());
+function frame(marks) {
+  const boxes = marks.map((one) => one.getBBox());
   const left = Math.min(...boxes.map((box) => box.x)) - 25;
   const right = Math.max(...boxes.map((box) => box.x + box.width)) + 25;
   const tops = boxes.map((box) => box.y + 0.12 * box.height);
@@ -30,7 +30,7 @@ function frame(mark, other) {
   rect.setAttribute("width", String(right - left));
   rect.setAttribute("height", String(Math.max(...feet) - Math.min(...tops)));
   rect.setAttribute("rx", "60");
-  mark.parentNode.append(rect);
+  marks[0].parentNode.append(rect);
 }
 
 class Pair extends Music {
