@@ -11,7 +11,7 @@ import pytest
 import soundfile
 
 from command import run
-from handslide.faces.web.practice import interval_words
+from handslide.faces.web.interval_names import interval_words
 from handslide.faces.web.texts import LANGUAGES, Texts
 from handslide.ground.intervals import of_semitones
 from handslide.jobs.drill import KINDS

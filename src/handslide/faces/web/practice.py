@@ -15,10 +15,10 @@ from handslide.drills.rhythms import ARTICULATION_WORDS, RHYTHMS
 from handslide.faces.web import practicesound
 from handslide.faces.web.errors import sentence
 from handslide.faces.web.forms import form_of
+from handslide.faces.web.interval_names import INTERVALS, interval_words
 from handslide.faces.web.pages import filed, page, see, studio_of, texts_of
-from handslide.faces.web.practicesound import note_name, word
-from handslide.faces.web.stands import number_or_none, read_tempo
-from handslide.faces.web.texts import Texts
+from handslide.faces.web.practicesound import note_name
+from handslide.faces.web.sent import page_number, read_tempo, text_of, whole
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadUsage, HandslideError, NotFound
 from handslide.ground.notenames import class_name
@@ -47,7 +47,7 @@ from handslide.jobs.standfiles import plain_name
 
 PDF, PNG = "application/pdf", "image/png"
 SCORE = "application/vnd.recordare.musicxml+xml"
-INTERVALS = ("m2", "M2", "m3", "M3", "P4", "d5", "P5", "m6", "M6", "m7", "M7", "P8", "P12", "P15")
+_LAST_SEED = 999_999_999
 
 
 def overview(request: Request) -> Response:
@@ -185,20 +185,20 @@ def _read_drill(player: Player, values: Mapping[str, Any]) -> _Drill:
     Raises BadUsage.
     """
     first = first_drill(player)
-    kind = word(values, "kind") or KINDS[0]
+    kind = text_of(values, "kind") or KINDS[0]
     if kind not in KINDS:
         raise BadUsage(f"{kind!r} isn't a kind of drill: choose one of the list")
-    tempo = word(values, "tempo")
+    tempo = text_of(values, "tempo")
     texts = ("key", "scale", "low", "high", "rhythm", "articulation")
-    given: dict[str, Any] = {name: word(values, name) or None for name in texts}
+    given: dict[str, Any] = {name: text_of(values, name) or None for name in texts}
     wishes = replace(
         first,
         **given,
-        level=word(values, "level") or first.level,
-        paper=word(values, "paper") or first.paper,
-        clef=(word(values, "clef") or None) if "clef" in values else first.clef,
-        valve_register=bool(word(values, "valves")),
-        pieces=number_or_none(word(values, "pieces")) or first.pieces,
+        level=text_of(values, "level") or first.level,
+        paper=text_of(values, "paper") or first.paper,
+        clef=(text_of(values, "clef") or None) if "clef" in values else first.clef,
+        valve_register=bool(text_of(values, "valves")),
+        pieces=whole(text_of(values, "pieces")) or first.pieces,
         tempo_qpm=read_tempo(tempo) if tempo else None,
     )
     return _Drill(kind, wishes, _seed(values), player.horn.id)
@@ -289,10 +289,10 @@ def _shown_lesson(request: Request, player: Player, asked: _Lesson, problem: str
 
 def _read_lesson(request: Request, player: Player) -> _Lesson:
     values = request.query_params
-    stand = number_or_none(values.get("stand"))
+    stand = whole(values.get("stand"))
     if stand is None:
         stand = next((row.id for row in _stands(request, player)), None)
-    level = word(values, "level") or first_drill(player).level
+    level = text_of(values, "level") or first_drill(player).level
     return _Lesson(stand, level, _seed(values), "around" in values or "set" not in values)
 
 
@@ -379,11 +379,11 @@ def _asked_move(request: Request) -> tuple[Player, _Move]:
 
 
 def _read_move(request: Request, player: Player, values: Mapping[str, Any]) -> _Move:
-    stand = number_or_none(values.get("stand"))
+    stand = whole(values.get("stand"))
     if stand is None:
         stand = next((row.id for row in _stands(request, player)), None)
-    way = "up" if word(values, "way") == "up" else "down"
-    return _Move(stand, way, word(values, "interval") or "P8", bool(word(values, "fix")))
+    way = "up" if text_of(values, "way") == "up" else "down"
+    return _Move(stand, way, text_of(values, "interval") or "P8", bool(text_of(values, "fix")))
 
 
 def _shown_move(request: Request, player: Player, asked: _Move) -> dict[str, Any]:
@@ -408,20 +408,6 @@ def _shown_move(request: Request, player: Player, asked: _Move) -> dict[str, Any
     }
 
 
-def interval_words(t: Texts, name: str) -> str:
-    """An interval in the language of the page: ``P12`` is an octave and a fifth."""
-    quality, number = name[: -len(name.lstrip("PMmAd"))], name.lstrip("PMmAd")
-    if not number.isdecimal() or int(number) < 1:
-        return name
-    octaves, rest = divmod(int(number) - 1, 7)
-    if int(number) <= 8:
-        return t.get(f"practice.interval.{name}", name)
-    if rest == 0:
-        return t("practice.interval.octaves", count=octaves)
-    within = t.get(f"practice.interval.{quality}{rest + 1}", f"{quality}{rest + 1}")
-    return t("practice.interval.beyond", count=octaves, within=within)
-
-
 # What all of them share.
 
 
@@ -431,7 +417,7 @@ def note_choices(player: Player) -> list[tuple[str, str]]:
 
 
 def _player(request: Request, values: Mapping[str, Any] | None = None) -> Player:
-    horn = None if values is None else number_or_none(values.get("horn"))
+    horn = None if values is None else whole(values.get("horn"))
     return player_of(studio_of(request), request.path_params["student_id"], horn)
 
 
@@ -440,10 +426,12 @@ def _stands(request: Request, player: Player) -> tuple[StandRow, ...]:
 
 
 def _seed(values: Mapping[str, Any]) -> int:
-    text = word(values, "seed") or "1"
-    if not text.isascii() or not text.isdecimal() or len(text) > 9:
-        raise BadUsage(f"{text!r} isn't a sheet's number: give 0 to 999999999")
-    return int(text)
+    text = text_of(values, "seed") or "1"
+    wrong = f"{text[:20]!r} isn't a sheet's number: give 0 to {_LAST_SEED}"
+    number = whole(text, wrong)
+    if number is None or number > _LAST_SEED:
+        raise BadUsage(wrong)
+    return number
 
 
 _Sheet = TypeVar("_Sheet", Made, Moved)
@@ -464,7 +452,7 @@ def _shown(problem: str, make: Callable[[], _Sheet]) -> tuple[dict[str, Any], _S
 
 
 def _picture(request: Request, made: Made | Moved, name: str) -> Response:
-    number = number_or_none(request.query_params.get("page", "1")) or 1
+    number = page_number(request.query_params)
     return filed(made.picture(number), f"{name}-{number}.png", PNG)
 
 
