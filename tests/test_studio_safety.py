@@ -517,3 +517,23 @@ def test_wrong_tries_become_slower_for_who_makes_them():
 def test_which_addresses_are_this_machine():
     assert all(map(is_loopback, ("127.0.0.1", "127.3.2.1", "::1", "localhost")))
     assert not any(map(is_loopback, ("0.0.0.0", "::", "10.0.0.7", "bench.local", "")))
+
+
+@pytest.mark.parametrize("digits", ["1" * 5000, "٣", "²", "-1", "1e3", "9" * 19])
+def test_what_isnt_a_number_of_ours_is_one_sentence(studio, digits):
+    """Python refuses to read more than 4300 digits, and SQLite to take more than 19."""
+    pages = client(studio)
+    for path in (
+        "/students/{}", "/takes/{}.pdf", "/stands/{}/route", "/charts?student={}",
+        "/charts/sheet.pdf?page={}", "/charts/class?only=1&student={}",
+        "/students/marks?horn=tenor&student={}", "/takes?student={}", "/takes?after={}",
+        "/parts?student={}", "/data/recordings/delete?student={}",
+    ):  # fmt: skip
+        got = pages.get(path.format(digits))
+        assert got.status_code in (400, 404), (path, got.status_code)
+        assert "Traceback" not in got.text and digits * 2 not in got.text
+
+
+def test_a_choice_that_is_nested_too_deep_is_refused(studio):
+    deep = {"content": b"[" * 100_000, "headers": {"Content-Type": "application/json"}}
+    assert client(studio).post("/stands/1/choose", **deep).status_code == 400

@@ -12,8 +12,9 @@ from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.errors import sentence
 from handslide.faces.web.pages import filed, page, studio_of
+from handslide.faces.web.sent import page_number, read_reach, wanted_student, whole
 from handslide.ground.clefs import CLEFS
-from handslide.ground.errors import BadUsage, HandslideError, NotFound
+from handslide.ground.errors import HandslideError, NotFound
 from handslide.ground.notenames import LANGUAGES
 from handslide.ground.tidy import tidy_line
 from handslide.instrument.marks import COUNTINGS, NUMERALS, VALVE_SIGNS, parse_style, position_text
@@ -80,14 +81,14 @@ def sheet_file(request: Request) -> Response:
     studio, wish = studio_of(request), read_wish(request)
     form = request.path_params["form"]
     results = drawn(wished_sheet(studio, wish), form)
-    number = request.query_params.get("page", "1")
-    if not number.isdecimal() or not 1 <= int(number) <= len(results):
-        raise NotFound(f"this sheet has no page {number[:20]}: it has {len(results)}")
+    number = page_number(request.query_params)
+    if not 1 <= number <= len(results):
+        raise NotFound(f"this sheet has no page {number}: it has {len(results)}")
     stem = file_stem(studio, wish)
     if len(results) > 1:
         stem = f"{stem}-{number}"
     return filed(
-        results[int(number) - 1],
+        results[number - 1],
         f"{stem}.{form}",
         MEDIA_TYPES[form],
         save="save" in request.query_params,
@@ -138,10 +139,7 @@ def read_wish(request: Request) -> ChartWish:
         A value that can't be read.
     """
     query = request.query_params
-    student = query.get("student", "")
-    if student and not student.isdecimal():
-        raise NotFound("this student isn't in the studio (any more)")
-    first = first_wish(studio_of(request), int(student) if student else None, query.get("horn", ""))
+    first = first_wish(studio_of(request), wanted_student(query), query.get("horn", ""))
     given = query.get("for")
     anew = given is not None and given != _whose(first)
     keys = _OF_THE_SHEET if anew else (*_OF_THE_SHEET, *_OF_THE_STUDENT)
@@ -162,17 +160,8 @@ def _limits(wish: ChartWish, query: QueryParams) -> ChartWish:
         wish,
         learned=learned,
         marks=marks,
-        reach=_reach(query["reach"]) if "reach" in query else wish.reach,
+        reach=read_reach(query["reach"]) if "reach" in query else wish.reach,
     )
-
-
-def _reach(text: str) -> float | None:
-    if not text:
-        return None
-    try:
-        return float(text.replace(",", "."))
-    except ValueError:
-        raise BadUsage(f"{text[:20]!r} isn't a reach: give a position such as 6 or 5.5") from None
 
 
 def _wish_or_first(request: Request) -> tuple[ChartWish, str]:
@@ -182,10 +171,8 @@ def _wish_or_first(request: Request) -> tuple[ChartWish, str]:
     except NotFound:
         raise
     except HandslideError as error:
-        student = request.query_params.get("student", "")
-        return first_wish(studio_of(request), int(student) if student else None), sentence(
-            str(error)
-        )
+        student_id = wanted_student(request.query_params)
+        return first_wish(studio_of(request), student_id), sentence(str(error))
 
 
 def _shown(studio: Studio, wish: ChartWish, facts: ChartFacts, problem: str) -> dict[str, Any]:
@@ -237,7 +224,7 @@ def _given(query: QueryParams, keys: tuple[str, ...]) -> dict[str, Any]:
 def _chosen(query: QueryParams) -> list[int] | None:
     if "only" not in query:
         return None
-    return [int(number) for number in query.getlist("student") if number.isdecimal()]
+    return [number for text in query.getlist("student") if (number := whole(text)) is not None]
 
 
 routes: list[BaseRoute] = [

@@ -10,8 +10,9 @@ from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.forms import form_of, upload_file
 from handslide.faces.web.pages import file_headers, page, see, studio_of
+from handslide.faces.web.sent import text_of, whole
 from handslide.faces.web.texts import LANGUAGES
-from handslide.ground.errors import BadData
+from handslide.ground.errors import BadData, BadUsage
 from handslide.jobs.archive import BLOCK_BYTES, archive_file, archive_name
 from handslide.jobs.archive_in import (
     MAX_BYTES,
@@ -138,10 +139,12 @@ async def backup_now(request: Request) -> Response:
 
 async def keep(request: Request) -> Response:
     """Say how many backups are kept."""
-    typed = str((await form_of(request)).get("kept", "")).strip()
-    if not typed.isdecimal() or len(typed) > 6:
-        raise BadData(f"'{typed[:20]}' isn't a number of backups: write one from 1 to {MOST_KEPT}")
-    await run_in_threadpool(keep_backups, studio_of(request), int(typed))
+    typed = text_of(await form_of(request), "kept")
+    wrong = f"'{typed[:20]}' isn't a number of backups: write one from 1 to {MOST_KEPT}"
+    number = whole(typed, wrong)
+    if number is None:
+        raise BadUsage(wrong)
+    await run_in_threadpool(keep_backups, studio_of(request), number)
     return see("/data?done=kept#backups")
 
 
@@ -192,12 +195,7 @@ async def delete_recordings(request: Request) -> Response:
 
 def _student_id(typed: object) -> int | None:
     """A student's number, None for all. What can't be one must never mean all."""
-    text = "" if typed is None else str(typed)
-    if not text:
-        return None
-    if not text.isdecimal() or len(text) > 15:
-        raise BadData("this isn't a student of the studio: begin again on the page Data")
-    return int(text)
+    return whole(typed, "this isn't a student of the studio: begin again on the page Data")
 
 
 async def example(request: Request) -> Response:

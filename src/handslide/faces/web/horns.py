@@ -10,6 +10,7 @@ from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.forms import form_of, upload
 from handslide.faces.web.pages import filed, page, see, studio_of, texts_of
+from handslide.faces.web.sent import decimal, whole
 from handslide.ground.errors import BadData, BadUsage, HandslideError
 from handslide.jobs.hornfacts import (
     Change,
@@ -173,9 +174,8 @@ def version(request: Request) -> Response:
 def file(request: Request) -> Response:
     """A version as a horn file."""
     studio = studio_of(request)
-    number = request.query_params.get("version", "")
     found = get_horn(studio, request.path_params["horn_id"])
-    wanted = int(number) if number.isdecimal() and len(number) < 9 else None
+    wanted = whole(request.query_params.get("version"))
     name, data = horn_file(found, wanted, studio=studio)
     return filed(data, name, "application/toml", save=True)
 
@@ -266,23 +266,18 @@ def _values(typed: dict[str, Any]) -> HornValues:
 
 
 def _number(text: str, what: str, such_as: str) -> float:
-    try:
-        value = float(text.replace(",", "."))
-    except ValueError:
-        raise BadUsage(f"{what}: {text!r} isn't a number; write it like {such_as}") from None
-    if value != value or value in (float("inf"), float("-inf")):
-        raise BadUsage(f"{what}: {text!r} isn't a number; write it like {such_as}")
-    return value
+    return decimal(text, f"{what}: {text!r} isn't a number; write it like {such_as}")
 
 
 async def restore(request: Request) -> Response:
     """Put a former version in use again."""
     horn_id = request.path_params["horn_id"]
-    number = str((await form_of(request)).get("number", ""))
-    if not number.isdecimal() or len(number) > 8:
-        raise BadUsage("say which version is to be used again: choose one from the history")
+    wrong = "say which version is to be used again: choose one from the history"
+    number = whole((await form_of(request)).get("number"), wrong)
+    if number is None:
+        raise BadUsage(wrong)
     try:
-        await run_in_threadpool(restore_version, studio_of(request), horn_id, int(number))
+        await run_in_threadpool(restore_version, studio_of(request), horn_id, number)
     except BadData as error:
         return _show(request, error)
     return see(f"/horns/{horn_id}")
@@ -296,9 +291,10 @@ def main(request: Request) -> Response:
 
 async def archive(request: Request) -> Response:
     """Put a horn into the archive, or take it out."""
+    studio, horn_id = studio_of(request), request.path_params["horn_id"]
     archived = (await form_of(request)).get("archived", "1") == "1"
     try:
-        found = archive_horn(studio_of(request), request.path_params["horn_id"], archived=archived)
+        found = await run_in_threadpool(archive_horn, studio, horn_id, archived=archived)
     except BadData as error:
         return _show(request, error)
     return see(f"/students/{found.student_id}")

@@ -1,11 +1,13 @@
 """How a page is made: a template with the texts, the language and the look of this studio."""
 
 import re
+from collections.abc import Callable, Mapping
 from functools import cache
 from typing import Any
 from urllib.parse import quote
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from starlette.convertors import IntegerConvertor, register_url_convertor
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
@@ -26,6 +28,14 @@ _ELSEWHERE = {
     "progress": "students", "practice": "students", "stands": "parts",
 }  # fmt: skip
 _RANGE = re.compile(r"bytes=(\d{0,15})-(\d{0,15})")
+
+
+class _RowNumber(IntegerConvertor):
+    # Python refuses to read thousands of digits; what the store can hold has 18 for certain.
+    regex = "[0-9]{1,18}"
+
+
+register_url_convertor("int", _RowNumber())
 
 
 def studio_of(request: Request) -> Studio:
@@ -108,18 +118,25 @@ def file_headers(name: str, *, save: bool = False) -> dict[str, str]:
 
 
 def ranged(
-    request: Request, data: bytes, name: str, media_type: str, *, save: bool = False
+    request: Request,
+    size: int,
+    read: Callable[[int, int], bytes],
+    media_type: str,
+    headers: Mapping[str, str],
 ) -> Response:
-    """A sound for the browser: whole, or the piece that it asks for (RFC 9110)."""
-    headers = {**file_headers(name, save=save), "Accept-Ranges": "bytes"}
-    asked, size = request.headers.get("range"), len(data)
+    """A sound for the browser: whole, or the piece that it asks for (RFC 9110).
+
+    ``read`` gets a place among the ``size`` bytes and how many are wanted from there.
+    """
+    headers = {**headers, "Accept-Ranges": "bytes"}
+    asked = request.headers.get("range")
     first, last = byte_range(asked, size)
     if first > last:
         return Response(status_code=416, headers=headers | {"Content-Range": f"bytes */{size}"})
     if asked is not None:
         headers["Content-Range"] = f"bytes {first}-{last}/{size}"
     status = 200 if asked is None else 206
-    return Response(data[first : last + 1], status, headers=headers, media_type=media_type)
+    return Response(read(first, last - first + 1), status, headers=headers, media_type=media_type)
 
 
 def byte_range(asked: str | None, size: int) -> tuple[int, int]:

@@ -12,7 +12,8 @@ from handslide.faces.web import parts_json, stands
 from handslide.faces.web.errors import sentence
 from handslide.faces.web.forms import clean_name, form_of
 from handslide.faces.web.pages import page, see, studio_of
-from handslide.faces.web.stands import number_or_none, reading
+from handslide.faces.web.sent import whole
+from handslide.faces.web.stands import reading
 from handslide.ground.errors import BadUsage, HandslideError
 from handslide.jobs.scores import (
     MAX_BYTES,
@@ -66,7 +67,7 @@ def _library(
 async def take_in(request: Request) -> Response:
     """Take in one or several files; each has a result of its own."""
     form = await form_of(request)
-    student_id = number_or_none(form.get("student"))
+    student_id = whole(form.get("student"))
     files = [value for value in form.getlist("files") if isinstance(value, UploadFile)]
     files = [file for file in files if file.filename]
     if not files:
@@ -114,8 +115,8 @@ async def put_on_stands(request: Request) -> Response:
 
 def _put_on_stands(studio: Studio, score_id: int, form: FormData) -> list[int]:
     wishes = [
-        (student, number_or_none(form.get(f"horn-{student}")))
-        for student in (number_or_none(value) for value in form.getlist("student"))
+        (student, whole(form.get(f"horn-{student}")))
+        for student in (whole(value) for value in form.getlist("student"))
         if student is not None
     ]
     part, voice = reading(form.get("reading"))
@@ -160,7 +161,7 @@ def delete(request: Request) -> Response:
 
 
 def _student_id(request: Request) -> int | None:
-    return number_or_none(request.query_params.get("student"))
+    return whole(request.query_params.get("student"))
 
 
 routes: list[BaseRoute] = [

@@ -38,7 +38,7 @@ def _editing(action: _Action) -> Callable[[Request], Awaitable[Response]]:
         """One edit; answers with what it has changed."""
         try:
             values = await request.json()
-        except ValueError:
+        except (ValueError, RecursionError):
             values = None
         if not isinstance(values, dict):
             raise BadUsage("this choice couldn't be read: load the page again")

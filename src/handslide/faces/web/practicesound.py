@@ -10,13 +10,12 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.errors import sentence
-from handslide.faces.web.pages import page, ranged, studio_of
-from handslide.faces.web.stands import number_or_none, read_tempo
+from handslide.faces.web.pages import file_headers, page, ranged, studio_of
+from handslide.faces.web.sent import read_tempo, text_of, whole
 from handslide.ground.errors import HandslideError, NotFound
 from handslide.ground.notenames import full_name
 from handslide.ground.pitch import Pitch, from_midi
 from handslide.ground.temper import CHORDS
-from handslide.ground.tidy import tidy_line
 from handslide.jobs.drone import DroneWishes
 from handslide.jobs.openpart import OpenPart, open_part
 from handslide.jobs.playalong import MOST_COUNT_IN, SOLO_GAINS, PlayWishes
@@ -34,7 +33,6 @@ LENGTHS_S = (30, 60, 120, 300, 600)
 FORMS = ("wav", "flac", "ogg")
 # From the lowest pedal to above the staff: what a trombone is tuned against.
 _LOWEST, _HIGHEST = 24, 77
-_LONGEST_WISH = 60
 
 
 @dataclass(frozen=True)
@@ -102,13 +100,13 @@ def _notes() -> range:
 
 def _read_drone(player: Player, values: Mapping[str, Any]) -> _Drone:
     """The drone of an address. Raises BadUsage."""
-    length = number_or_none(word(values, "length")) or LENGTHS_S[1]
+    length = whole(text_of(values, "length")) or LENGTHS_S[1]
     return _Drone(
-        word(values, "note") or player.home.name,
-        word(values, "chord") or "unison",
-        word(values, "more"),
-        word(values, "tuning") == "just",
-        word(values, "root"),
+        text_of(values, "note") or player.home.name,
+        text_of(values, "chord") or "unison",
+        text_of(values, "more"),
+        text_of(values, "tuning") == "just",
+        text_of(values, "root"),
         length,
     )
 
@@ -176,16 +174,16 @@ def _part(request: Request) -> OpenPart:
 def _read_playalong(part: OpenPart, values: Mapping[str, Any]) -> PlayWishes:
     """The wishes of an address; at first all as the part has it. Raises BadUsage."""
     given = "set" in values
-    tempo = word(values, "tempo")
-    first, last = word(values, "from"), word(values, "to")
-    count_in = number_or_none(word(values, "count_in"))
+    tempo = text_of(values, "tempo")
+    first, last = text_of(values, "from"), text_of(values, "to")
+    count_in = whole(text_of(values, "count_in"))
     return own_wishes(
         part,
         PlayWishes(
             tempo_qpm=read_tempo(tempo) if tempo else None,
             count_in=1 if count_in is None else count_in,
             clicks=not given or "clicks" in values,
-            solo=word(values, "solo") or "loud",
+            solo=text_of(values, "solo") or "loud",
             others=not given or "others" in values,
             measures=f"{first}-{last}" if first or last else None,
         ),
@@ -240,11 +238,6 @@ def note_name(pitch: Pitch, language: str) -> str:
     return f"{name} ({pitch.pretty})" if language == "do" else name
 
 
-def word(values: Mapping[str, Any], name: str) -> str:
-    """One value of an address or form, tidied and cut to length; empty if it isn't there."""
-    return tidy_line(str(values.get(name) or ""))[:_LONGEST_WISH]
-
-
 def _ending(request: Request) -> str:
     form = request.path_params["form"]
     if form not in FORMS:
@@ -253,8 +246,12 @@ def _ending(request: Request) -> str:
 
 
 def _sound(request: Request, file: SoundFile) -> Response:
-    save = "save" in request.query_params
-    return ranged(request, file.data, file.name, file.media_type, save=save)
+    headers = file_headers(file.name, save="save" in request.query_params)
+
+    def read(first: int, length: int) -> bytes:
+        return file.data[first : first + length]
+
+    return ranged(request, len(file.data), read, file.media_type, headers)
 
 
 routes: list[BaseRoute] = [

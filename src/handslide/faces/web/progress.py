@@ -8,6 +8,7 @@ from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.pages import filed, page, studio_of, texts_of
 from handslide.faces.web.progress_names import Names
+from handslide.faces.web.sent import whole
 from handslide.ground.errors import BadUsage
 from handslide.jobs.progress import Filters, StudentProgress, progress_of
 from handslide.jobs.progressfile import progress_pdf
@@ -64,9 +65,8 @@ def _filters(request: Request) -> Filters:
     numbers: dict[str, int | None] = {}
     for key in ("horn", "part"):
         text = query.get(key, "")
-        if text and not (text.isascii() and text.isdecimal() and len(text) < 16):
-            raise BadUsage(f"{text[:20]!r} isn't a {key} of this studio: choose one from the list")
-        numbers[key] = int(text) if text else None
+        wrong = f"{text[:20]!r} isn't a {key} of this studio: choose one from the list"
+        numbers[key] = whole(text, wrong)
     return Filters(
         numbers["horn"], numbers["part"], query.get("from") or None, query.get("to") or None
     )

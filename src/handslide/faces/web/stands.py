@@ -8,6 +8,7 @@ from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.forms import form_of
 from handslide.faces.web.pages import filed, page, see, studio_of
+from handslide.faces.web.sent import read_tempo, whole
 from handslide.ground.errors import BadUsage
 from handslide.jobs.comparison import compare
 from handslide.jobs.mark import SHOWN
@@ -20,24 +21,6 @@ from handslide.jobs.stand import change_stand, get_stand, open_stand, take_off
 from handslide.jobs.standfiles import marked_score, stand_pdf
 from handslide.jobs.students import list_horns_of, list_students
 from handslide.jobs.studio import Studio
-
-
-def number_or_none(value: object) -> int | None:
-    """A whole number that came as text; None for none. Raises BadUsage."""
-    if value is None or value == "":
-        return None
-    text = str(value)
-    if not text.isascii() or not text.isdigit() or len(text) > 15:
-        raise BadUsage("this address holds something that isn't a number: go back and try again")
-    return int(text)
-
-
-def read_tempo(text: str) -> float:
-    """A tempo as typed, in quarter notes a minute. Raises BadUsage."""
-    try:
-        return float(text.strip().replace(",", "."))
-    except ValueError:
-        raise BadUsage(f"{text!r} isn't a tempo: write quarter notes a minute, as 80") from None
 
 
 def reading(value: object) -> tuple[str | None, str | None]:
@@ -97,7 +80,7 @@ def note(request: Request) -> Response:
 def lists(request: Request) -> Response:
     """Warnings, unusual places and quick moves, as a piece of the page."""
     part = _open(request)
-    first, last = (number_or_none(request.query_params.get(key)) for key in ("from", "to"))
+    first, last = (whole(request.query_params.get(key)) for key in ("from", "to"))
     return page(request, "parts/lists.html", part=part, lists=part_lists(part, Span(first, last)))
 
 
@@ -117,7 +100,7 @@ def _other_stand(request: Request, form: FormData) -> int:
     studio = studio_of(request)
     here = get_stand(studio, request.path_params["stand_id"])
     student, _, horn = str(form.get("to") or "").partition("/")
-    student_id, horn_id = number_or_none(student), number_or_none(horn)
+    student_id, horn_id = whole(student), whole(horn)
     if student_id is None:
         raise BadUsage("choose a student first")
     return open_stand(studio, student_id, here.score_id, horn_id, here.part, here.voice)
@@ -189,7 +172,7 @@ def comparing_music(request: Request) -> Response:
 
 
 def _other(request: Request) -> OpenPart | None:
-    other = number_or_none(request.query_params.get("with"))
+    other = whole(request.query_params.get("with"))
     return None if other is None else open_part(studio_of(request), other)
 
 

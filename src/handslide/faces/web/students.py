@@ -10,6 +10,7 @@ from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.forms import form_of
 from handslide.faces.web.pages import page, see, studio_of, texts_of
+from handslide.faces.web.sent import read_reach, wanted_student
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadData, BadUsage, HandslideError
 from handslide.ground.notenames import LANGUAGES
@@ -65,7 +66,7 @@ def _values(typed: dict[str, Any], valves: tuple[str, ...]) -> StudentValues:
     return StudentValues(
         name=typed["name"],
         about=typed["about"],
-        reach=_reach(typed["reach"]),
+        reach=read_reach(typed["reach"]),
         learned=tuple(typed["valves"]) if fits else None,
         clef=typed["clef"] or None,
         names=typed["names"],
@@ -76,13 +77,6 @@ def _values(typed: dict[str, Any], valves: tuple[str, ...]) -> StudentValues:
         consent_on=typed["consent_on"] or None,
         keep_recordings=typed["keep_recordings"],
     )
-
-
-def _reach(text: str) -> float | None:
-    try:
-        return float(text.replace(",", ".")) if text else None
-    except ValueError:
-        raise BadUsage(f"{text!r} isn't a position: give 1 to 12, such as 6 or 5.5") from None
 
 
 def _marks(typed: dict[str, Any]) -> str:
@@ -241,7 +235,7 @@ async def archive(request: Request) -> Response:
     form = await form_of(request)
     archived = form.get("archived", "1") == "1"
     student_id = request.path_params["student_id"]
-    archive_student(studio_of(request), student_id, archived=archived)
+    await run_in_threadpool(archive_student, studio_of(request), student_id, archived=archived)
     return see("/" if archived else f"/students/{student_id}")
 
 
@@ -285,9 +279,8 @@ def examples(request: Request) -> Response:
     """The marks of a horn as they would look."""
     asked = request.query_params
     typed = {key: asked.get(key, "") for key in ("signs", "counting", "numerals")}
-    found = None
-    if asked.get("student", "").isdecimal():
-        found = get_student(studio_of(request), int(asked["student"]))
+    student_id = wanted_student(asked)
+    found = None if student_id is None else get_student(studio_of(request), student_id)
     shown = _examples(request, found, asked.get("horn", ""), _marks(typed))
     return page(request, "students/marks.html", examples=shown)
 

@@ -1,20 +1,21 @@
 """Takes: the list, sending one, waiting for it, its report, its sound."""
 
 import os
-import re
 from datetime import datetime
+from functools import partial
 from itertools import groupby
 from typing import Any, BinaryIO
 
 from starlette.concurrency import run_in_threadpool
-from starlette.datastructures import FormData
+from starlette.datastructures import FormData, QueryParams
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web import live
 from handslide.faces.web.forms import form_of, upload_file
-from handslide.faces.web.pages import byte_range, filed, page, see, studio_of, texts_of
+from handslide.faces.web.pages import filed, page, ranged, see, studio_of, texts_of
+from handslide.faces.web.sent import text_of, whole
 from handslide.ground.errors import BadUsage, NotFound, TakeError
 from handslide.jobs.hearing import hearing, start_hearing
 from handslide.jobs.slideview import rig_view
@@ -47,8 +48,8 @@ _AT_ONCE_S = 2.0
 def takes(request: Request) -> Response:
     """The takes of a student or of all, by day, and the form to send one."""
     studio, t = studio_of(request), texts_of(request)
-    student_id = _wished(request, "student")
-    after = max(_wished(request, "after") or 0, 0)
+    student_id = _wished(request.query_params, "student")
+    after = max(_wished(request.query_params, "after") or 0, 0)
     student = None if student_id is None else get_student(studio, student_id)
     lines = list_takes(studio, student_id, most=ON_A_PAGE + 1, after=after)
     days = [
@@ -71,7 +72,7 @@ def takes(request: Request) -> Response:
 
 def stands(request: Request) -> Response:
     """The parts on a student's stand as options of the form."""
-    studio, student_id = studio_of(request), _wished(request, "student")
+    studio, student_id = studio_of(request), _wished(request.query_params, "student")
     found = () if student_id is None else list_stands(studio, student_id=student_id)
     return page(request, "takes/stands.html", stands=found)
 
@@ -79,7 +80,10 @@ def stands(request: Request) -> Response:
 def new(request: Request) -> Response:
     """The page that records a take."""
     studio = studio_of(request)
-    student_id, stand_id = _wished(request, "student"), _wished(request, "stand")
+    student_id, stand_id = (
+        _wished(request.query_params, "student"),
+        _wished(request.query_params, "stand"),
+    )
     if stand_id is not None:
         student_id = get_stand(studio, stand_id).student_id
     student = None if student_id is None else get_student(studio, student_id)
@@ -108,7 +112,7 @@ async def send(request: Request) -> Response:
     if sent is None:
         raise BadUsage("there is no recording in what was sent: choose a file first")
     name, file = sent
-    student_id = _number(form, "student")
+    student_id = _wished(form, "student")
     if student_id is None:
         raise BadUsage("whose take is it? Choose the student")
     key = await run_in_threadpool(
@@ -117,9 +121,9 @@ async def send(request: Request) -> Response:
         student_id,
         _held(file),
         name=name,
-        title=_text(form, "title"),
+        title=text_of(form, "title"),
         source="microphone" if form.get("source") == "microphone" else "file",
-        stand_id=_number(form, "stand"),
+        stand_id=_wished(form, "stand"),
     )
     state = await run_in_threadpool(hearing, studio, key, _AT_ONCE_S)
     if state.error is not None:
@@ -181,24 +185,16 @@ def audio(request: Request) -> Response:
     facts = sound_facts(studio, take_id)
     if facts is None:
         raise NotFound("the sound of this take wasn't kept: only takes of the last hour have it")
-    headers = {"Accept-Ranges": "bytes", "Cache-Control": "no-store, private"}
-    first, last = byte_range(request.headers.get("range"), facts.size)
-    if first > last:
-        headers["Content-Range"] = f"bytes */{facts.size}"
-        return Response(status_code=416, headers=headers)
-    data = sound_bytes(studio, take_id, first, last - first + 1)
-    whole = request.headers.get("range") is None
-    if not whole:
-        headers["Content-Range"] = f"bytes {first}-{last}/{facts.size}"
-    status = 200 if whole else 206
-    return Response(data, status, media_type=facts.media_type, headers=headers)
+    read = partial(sound_bytes, studio, take_id)
+    headers = {"Cache-Control": "no-store, private"}
+    return ranged(request, facts.size, read, facts.media_type, headers)
 
 
 async def rename(request: Request) -> Response:
     """Give a take another title."""
     take_id = request.path_params["take_id"]
     form = await form_of(request)
-    await run_in_threadpool(rename_take, studio_of(request), take_id, _text(form, "title"))
+    await run_in_threadpool(rename_take, studio_of(request), take_id, text_of(form, "title"))
     return see(f"/takes/{take_id}")
 
 
@@ -227,25 +223,8 @@ def delete(request: Request) -> Response:
 # Reading what was asked and writing numbers.
 
 
-def _wished(request: Request, name: str) -> int | None:
-    return _whole(request.query_params.get(name, ""), name)
-
-
-def _number(form: FormData, name: str) -> int | None:
-    return _whole(_text(form, name), name)
-
-
-def _text(form: FormData, name: str) -> str:
-    value = form.get(name)
-    return value if isinstance(value, str) else ""
-
-
-def _whole(text: str, name: str) -> int | None:
-    if not text.strip() or text.strip() == "null":
-        return None
-    if not re.fullmatch(r"\d{1,15}", text.strip()):
-        raise BadUsage(f"{name} isn't a number: choose it in the list")
-    return int(text)
+def _wished(values: QueryParams | FormData, name: str) -> int | None:
+    return whole(text_of(values, name), f"{name} isn't a number: choose it in the list")
 
 
 def _clock(moment: str) -> str:
