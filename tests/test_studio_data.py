@@ -14,7 +14,7 @@ import pytest
 from handslide.edges import storefiles
 from handslide.edges.storefiles import backups_in, put_aside
 from handslide.edges.tomlfile import read_horn
-from handslide.faces.web import pages, texts
+from handslide.faces.web import texts
 from handslide.ground.errors import BadData, NotFound, StoreError
 from handslide.jobs import archive_in
 from handslide.jobs import preferences as preferences_module
@@ -661,9 +661,8 @@ def test_what_cant_be_chosen_is_refused(studio, wrong):
     assert preferences(studio) == Preferences()
 
 
-def test_what_can_be_chosen_is_what_the_pages_know():
+def test_the_languages_to_choose_are_those_of_the_pages():
     assert ("", *texts.LANGUAGES) == preferences_module.LANGUAGES
-    assert preferences_module.THEMES == pages.THEMES
 
 
 def test_out_of_one_studio_and_into_another_by_the_pages(studio, other):

@@ -211,7 +211,7 @@ def faults_for(studio: Studio, player: Player) -> tuple[WorstNote, ...]:
     return tuple(found) or faults_of(progress_json(report), player.setup)
 
 
-def lesson_part(studio: Studio, player: Player, stand_id: int) -> OpenPart:
+def own_part(studio: Studio, player: Player, stand_id: int) -> OpenPart:
     """The part on a student's stand. Raises NotFound for somebody else's."""
     if get_stand(studio, stand_id).student_id != player.student.id:
         raise NotFound(f"this part isn't on {player.student.name}'s stand (any more)")
@@ -230,7 +230,7 @@ def lesson_for(
     BadUsage, NotFound, ScoreError
         No such level or part.
     """
-    part = lesson_part(studio, player, stand_id)
+    part = own_part(studio, player, stand_id)
     own = player_of(studio, player.student.id, part.horn.id)
     wishes = LessonWishes(
         level=level,

@@ -7,8 +7,8 @@ from handslide.ground.intervals import Interval
 from handslide.jobs.drill import DrillSheet
 from handslide.jobs.kept import Kept
 from handslide.jobs.mark import MarkOptions
-from handslide.jobs.openpart import OpenPart, Wish, open_part
-from handslide.jobs.practice import PICTURE_PPI, Player, page_of
+from handslide.jobs.openpart import Wish, open_part
+from handslide.jobs.practice import PICTURE_PPI, Player, own_part, page_of
 from handslide.jobs.practicemusic import paper_of, struck
 from handslide.jobs.preferences import preferences
 from handslide.jobs.scores import add_score, open_stored, rename_score
@@ -75,7 +75,7 @@ def _places(sheet: DrillSheet) -> tuple[dict[int, Wish], dict[int, Wish]]:
 class Moved:
     """A part of a stand moved by an interval, with what can and can't be played there."""
 
-    part: OpenPart
+    score_title: str
     shifted: ShiftedPart
     data: bytes
 
@@ -113,18 +113,20 @@ class Moved:
     @property
     def file_stem(self) -> str:
         """Its file's name without the ending."""
-        return plain_name(f"{self.part.score.title} {file_words(self.shifted.move.interval)}")
+        return plain_name(f"{self.score_title} {file_words(self.shifted.move.interval)}")
 
 
-def moved_part(studio: Studio, stand_id: int, by: str, *, octave_fix: bool = False) -> Moved:
-    """The part of a stand alone, moved: the same that ``handslide shift --only`` makes.
+def moved_part(
+    studio: Studio, player: Player, stand_id: int, by: str, *, octave_fix: bool = False
+) -> Moved:
+    """The part on a student's stand alone, moved: the same that ``handslide shift --only`` makes.
 
     Raises
     ------
     BadUsage, ScoreError, NotFound
         No such interval or stand; a note that would leave what a score can hold.
     """
-    part = open_part(studio, stand_id)
+    part = own_part(studio, player, stand_id)
     options = MarkOptions(
         part.stand.part,
         part.stand.voice,
@@ -141,14 +143,16 @@ def moved_part(studio: Studio, stand_id: int, by: str, *, octave_fix: bool = Fal
     def make() -> Moved:
         setup = setup_for(part.student, part.horn)
         shifted = shift_score(open_stored(studio, part.score), setup, wishes, options)
-        return Moved(part, shifted, shifted.marked.musicxml())
+        return Moved(part.score.title, shifted, shifted.marked.musicxml())
 
     return _moved.get((part.key, options, wishes), make)
 
 
-def moved_on_stand(studio: Studio, moved: Moved) -> int:
-    """Keep a moved part as a part of the studio and put it on the same student's stand."""
-    part = moved.part
+def moved_on_stand(studio: Studio, player: Player, stand_id: int, moved: Moved) -> int:
+    """Keep the moved part of a stand as a part of the studio and put it on the same student's
+    stand. Gives its stand's id.
+    """
+    part = own_part(studio, player, stand_id)
     ending = ".mxl" if moved.data[:2] == b"PK" else ".musicxml"
     name = moved.file_stem + ending
     with studio.store.write():

@@ -7,10 +7,11 @@ from pathlib import PurePath
 
 from handslide.ground.errors import BadUsage
 from handslide.jobs.kept import Kept
-from handslide.jobs.mark import PAPERS, SHOWN, MarkedPart, MarkOptions
+from handslide.jobs.mark import SHOWN, MarkedPart, MarkOptions
 from handslide.jobs.openpart import OpenPart
+from handslide.jobs.preferences import preferences
 from handslide.jobs.scores import open_stored
-from handslide.jobs.studio import Studio, get_setting
+from handslide.jobs.studio import Studio
 
 _PDF = "application/pdf"
 _MEDIA = {
@@ -45,8 +46,7 @@ def marked_score(studio: Studio, part: OpenPart, show: str | None = None) -> Sta
 
 def stand_pdf(studio: Studio, part: OpenPart, show: str | None = None) -> StandFile:
     """The printed part: marked music, legend and report, on the paper of the settings."""
-    paper = get_setting(studio, "paper", "a4")
-    options = replace(_options(part, show), paper=paper if paper in PAPERS else "a4")
+    options = replace(_options(part, show), paper=preferences(studio).paper)
     marked = MarkedPart(part.marked.score, part.marked.part, part.routed, options)
     locks = tuple((number, place) for number, place in part.locks.items())
     data = _pdfs.get((part.key, options, locks), marked.pdf)

@@ -9,6 +9,7 @@ from handslide.ground.errors import BadUsage, HandslideError
 from handslide.ground.pitch import from_midi
 from handslide.jobs.chart import ChartOptions, chart, default_clef, default_range
 from handslide.jobs.classroom import joined, safe_stem
+from handslide.jobs.preferences import preferences
 from handslide.jobs.setup import DEFAULT_HORN, Setup, make_setup
 from handslide.jobs.studenthorns import model, models
 from handslide.jobs.students import (
@@ -21,7 +22,7 @@ from handslide.jobs.students import (
     main_horn,
     setup_for,
 )
-from handslide.jobs.studio import Studio, get_setting
+from handslide.jobs.studio import Studio
 from handslide.sheets.shapes import Sheet
 
 LIES = ("auto", "portrait", "landscape")
@@ -102,7 +103,7 @@ def first_wish(studio: Studio, student_id: int | None = None, horn: str = "") ->
 
     A ``horn`` that isn't among the choices is passed over for the first of them. Raises NotFound.
     """
-    paper = get_setting(studio, "paper", "a4")
+    paper = preferences(studio).paper
     if student_id is None:
         known = dict(models())
         return ChartWish(horn=horn if horn in known else DEFAULT_HORN, paper=paper)

@@ -14,9 +14,9 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from handslide import __version__
 from handslide.faces.web.texts import LANGUAGES, SOURCE, Texts
 from handslide.ground.pitch import pretty_name
-from handslide.jobs.studio import Studio, get_setting
+from handslide.jobs.preferences import preferences
+from handslide.jobs.studio import Studio
 
-THEMES = ("auto", "light", "dark")
 # The sections of the navigation and where each begins.
 SECTIONS = (
     ("students", "/"), ("parts", "/parts"), ("charts", "/charts"), ("takes", "/takes"),
@@ -48,7 +48,7 @@ def texts_of(request: Request) -> Texts:
     """The texts in the language of the studio, or, until one is chosen, of the browser."""
     found: Texts | None = getattr(request.state, "texts", None)
     if found is None:
-        chosen = get_setting(studio_of(request), "language", "")
+        chosen = preferences(studio_of(request)).language
         found = request.state.texts = Texts(chosen or _of_browser(request))
     return found
 
@@ -84,7 +84,7 @@ def page(request: Request, template: str, *, status: int = 200, **values: Any) -
         .render(
             t=texts,
             language=texts.language,
-            theme=get_setting(studio_of(request), "theme", "auto"),
+            theme=preferences(studio_of(request)).theme,
             here=request.url.path,
             sections=SECTIONS,
             section=section_of(request.url.path),

@@ -341,15 +341,17 @@ def move_preview(request: Request) -> Response:
 
 def move_pdf(request: Request) -> Response:
     """The moved part, printed."""
-    moved = _make_move(request, *_asked_move(request))
-    name = plain_name(f"{moved.file_stem} {moved.part.student.name}")
+    player, asked = _asked_move(request)
+    moved = _make_move(request, player, asked)
+    name = plain_name(f"{moved.file_stem} {player.student.name}")
     return filed(moved.pdf, f"{name}.pdf", PDF, save="save" in request.query_params)
 
 
 def move_picture(request: Request) -> Response:
     """A page of the moved part as a picture."""
-    moved = _make_move(request, *_asked_move(request))
-    return _picture(request, moved, plain_name(f"{moved.file_stem} {moved.part.student.name}"))
+    player, asked = _asked_move(request)
+    moved = _make_move(request, player, asked)
+    return _picture(request, moved, plain_name(f"{moved.file_stem} {player.student.name}"))
 
 
 async def move_stand(request: Request) -> Response:
@@ -358,19 +360,22 @@ async def move_stand(request: Request) -> Response:
 
     def put() -> int:
         player = _player(request)
-        moved = _make_move(request, player, _read_move(request, player, form))
-        return moved_on_stand(studio_of(request), moved)
+        asked = _read_move(request, player, form)
+        moved = _make_move(request, player, asked)
+        return moved_on_stand(studio_of(request), player, _stand_of(asked), moved)
 
     return see(f"/stands/{await run_in_threadpool(put)}")
 
 
 def _make_move(request: Request, player: Player, asked: _Move) -> Moved:
+    studio, stand = studio_of(request), _stand_of(asked)
+    return moved_part(studio, player, stand, asked.by, octave_fix=asked.fix)
+
+
+def _stand_of(asked: _Move) -> int:
     if asked.stand is None:
         raise BadUsage("choose a part on the stand first")
-    moved = moved_part(studio_of(request), asked.stand, asked.by, octave_fix=asked.fix)
-    if moved.part.student.id != player.student.id:
-        raise NotFound(f"this part isn't on {player.student.name}'s stand (any more)")
-    return moved
+    return asked.stand
 
 
 def _asked_move(request: Request) -> tuple[Player, _Move]:

@@ -10,11 +10,11 @@ from handslide.faces.web.pages import filed, page, studio_of, texts_of
 from handslide.faces.web.progress_names import Names
 from handslide.faces.web.sent import whole
 from handslide.ground.errors import BadUsage
+from handslide.jobs.preferences import preferences
 from handslide.jobs.progress import Filters, StudentProgress, progress_of
 from handslide.jobs.progressfile import progress_pdf
 from handslide.jobs.progressview import progress_pictures
 from handslide.jobs.students import get_student
-from handslide.jobs.studio import get_setting
 from handslide.sheets.progressplot import Words
 
 
@@ -56,7 +56,7 @@ def sheet(request: Request) -> Response:
     """The sheet for parents as PDF."""
     studio = studio_of(request)
     report = progress_of(studio, request.path_params["student_id"], _filters(request))
-    data = progress_pdf(report, get_setting(studio, "paper", "a4"))
+    data = progress_pdf(report, preferences(studio).paper)
     return filed(data, f"{report.student.name}-progress.pdf", "application/pdf")
 
 

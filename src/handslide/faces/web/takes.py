@@ -18,6 +18,7 @@ from handslide.faces.web.pages import filed, page, ranged, see, studio_of, texts
 from handslide.faces.web.sent import text_of, whole
 from handslide.ground.errors import BadUsage, NotFound, TakeError
 from handslide.jobs.hearing import hearing, start_hearing
+from handslide.jobs.preferences import preferences
 from handslide.jobs.slideview import rig_view
 from handslide.jobs.stand import get_stand, list_stands
 from handslide.jobs.students import (
@@ -27,7 +28,6 @@ from handslide.jobs.students import (
     main_horn,
     setup_for,
 )
-from handslide.jobs.studio import get_setting
 from handslide.jobs.takepage import left_out, take_pictures
 from handslide.jobs.takes import (
     delete_take,
@@ -175,7 +175,7 @@ def take(request: Request) -> Response:
 def pdf(request: Request) -> Response:
     """The page for the student."""
     studio, take_id = studio_of(request), request.path_params["take_id"]
-    data = take_pdf(studio, take_id, get_setting(studio, "paper", "a4"))
+    data = take_pdf(studio, take_id, preferences(studio).paper)
     return filed(data, f"take-{take_id}.pdf", "application/pdf")
 
 
