@@ -14,7 +14,20 @@ from handslide.faces.cli_progress import progress
 from handslide.faces.cli_shift import shift
 from handslide.faces.cli_studio import studio
 from handslide.faces.cli_tuning import fit, tune
-from handslide.faces.shared import common, limits, out, setup_from, taste
+from handslide.faces.shared import (
+    common,
+    folder_option,
+    force_option,
+    limits,
+    out,
+    paper_option,
+    part_option,
+    setup_from,
+    student_option,
+    taste,
+    tempo_option,
+    voice_option,
+)
 from handslide.ground.errors import HandslideError
 
 
@@ -97,17 +110,10 @@ def line(
 
 @main.command()
 @click.argument("file", type=click.Path(path_type=Path))
-@click.option(
-    "-o",
-    "--output",
-    "folder",
-    type=click.Path(path_type=Path),
-    metavar="DIR",
-    help="Folder for the results. Default: beside FILE.",
-)
-@click.option("--part", metavar="NAME", help="Part by name, number or id. Default: the trombone's.")
-@click.option("--voice", metavar="NUMBER", help="Voice of the part. Default: its first.")
-@click.option("--student", default="", metavar="NAME", help="Name to print on the sheet.")
+@folder_option
+@part_option
+@voice_option
+@student_option
 @click.option(
     "--lock",
     "locks",
@@ -123,14 +129,7 @@ def line(
     help="Which notes get a mark: all, those away from their usual "
     "place, or each note's first time and its changes.",
 )
-@click.option(
-    "--tempo",
-    "tempo_qpm",
-    default=80.0,
-    show_default=True,
-    metavar="QPM",
-    help="Quarter notes a minute where the part states none.",
-)
+@tempo_option
 @click.option(
     "--replace-fingerings", is_flag=True, help="Take out fingerings that were in the part before."
 )
@@ -139,9 +138,9 @@ def line(
     is_flag=True,
     help="Notes printed small are the player's own (a cadenza), not another player's cue.",
 )
-@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True)
+@paper_option
 @click.option("--no-pdf", is_flag=True, help="Write the marked score only.")
-@click.option("--force", is_flag=True, help="Replace results that exist.")
+@force_option
 @taste
 @limits
 @common

@@ -6,7 +6,16 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from handslide.faces.progress import progress_bar
-from handslide.faces.shared import common, limits, out, setup_from, taste
+from handslide.faces.shared import (
+    common,
+    force_option,
+    limits,
+    out,
+    paper_option,
+    setup_from,
+    student_option,
+    taste,
+)
 from handslide.ground.errors import BadUsage
 
 if TYPE_CHECKING:
@@ -101,9 +110,9 @@ def _make_class(
     help="Note names: English, German (with H), fixed do.",
 )
 @click.option("--range", "range_", metavar="LOW-HIGH", help="Sounding notes, such as E2-F4.")
-@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True)
+@paper_option
 @click.option("--landscape/--portrait", default=None, help="Which way the page lies.")
-@click.option("--student", default="", metavar="NAME", help="Name to print on the sheet.")
+@student_option
 @click.option(
     "--class",
     "roster",
@@ -119,7 +128,7 @@ def _make_class(
     help="Result (.pdf, .svg or .png); with --class the folder for the results.",
 )
 @click.option("--ppi", default=150.0, show_default=True, help="Pixels an inch of a PNG.")
-@click.option("--force", is_flag=True, help="Replace results that exist.")
+@force_option
 @taste
 @limits
 @common

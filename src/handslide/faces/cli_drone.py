@@ -5,7 +5,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from handslide.faces.shared import out
+from handslide.faces.shared import (
+    json_option,
+    out,
+    part_option,
+    voice_option,
+)
 
 if TYPE_CHECKING:
     from handslide.jobs.drone import Drone
@@ -20,7 +25,7 @@ CHORDS = (
 def sound_options(command: Any) -> Any:
     """Options of all commands that make a sound file."""
     for option in (
-        click.option("--json", "as_json", is_flag=True, help="Machine output on stdout."),
+        json_option,
         click.option("--force", is_flag=True, help="Replace a file that exists."),
         click.option("--bits", type=click.Choice(["16", "24"]), default="16", show_default=True,
                      help="Of WAV and FLAC."),
@@ -96,8 +101,8 @@ def drone_text(made: "Drone", path: Path) -> str:
 
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path))
-@click.option("--part", metavar="NAME", help="Part by name, number or id. Default: the trombone's.")
-@click.option("--voice", metavar="NUMBER", help="Voice of the part. Default: its first.")
+@part_option
+@voice_option
 @click.option("--small-notes", is_flag=True, help="Notes printed small are the player's own.")
 @click.option(
     "--tempo",

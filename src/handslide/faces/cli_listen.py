@@ -7,7 +7,17 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from handslide.faces.progress import progress_bar
-from handslide.faces.shared import HORN_HELP, limits, out, setup_from, taste
+from handslide.faces.shared import (
+    HORN_HELP,
+    force_option,
+    json_option,
+    limits,
+    out,
+    paper_option,
+    setup_from,
+    taste,
+    voice_option,
+)
 from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import from_midi
 
@@ -37,7 +47,7 @@ _FEW = 3  # stretches left out for one reason that are told one by one
     "Places written in it are kept, the others are chosen.",
 )
 @click.option("--part-name", metavar="NAME", help="Part of FILE by name, number or id.")
-@click.option("--voice", metavar="NUMBER", help="Voice of the part. Default: its first.")
+@voice_option
 @click.option(
     "--pdf",
     type=click.Path(path_type=Path),
@@ -45,7 +55,7 @@ _FEW = 3  # stretches left out for one reason that are told one by one
     help="With --part: print the report as a page for the student.",
 )
 @click.option("--student", default="", metavar="NAME", help="Name to print on the page.")
-@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True)
+@paper_option
 @click.option("--horn", default="tenor", show_default=True, metavar="NAME_OR_FILE", help=HORN_HELP)
 @click.option(
     "--temp-c",
@@ -56,8 +66,8 @@ _FEW = 3  # stretches left out for one reason that are told one by one
 )
 @taste
 @limits
-@click.option("--force", is_flag=True, help="Replace results that exist.")
-@click.option("--json", "as_json", is_flag=True, help="Machine output on stdout.")
+@force_option
+@json_option
 def listen(
     take: Path,
     a4_hz: float | None,

@@ -5,7 +5,19 @@ from typing import Any
 
 import click
 
-from handslide.faces.shared import common, limits, out, setup_from, taste
+from handslide.faces.shared import (
+    common,
+    force_option,
+    limits,
+    out,
+    paper_option,
+    part_option,
+    setup_from,
+    student_option,
+    taste,
+    tempo_option,
+    voice_option,
+)
 
 _KINDS = (
     "scales", "arpeggios", "thirds", "register", "alternates", "accuracy", "glissandi", "slurs",
@@ -32,10 +44,6 @@ _CLEF = click.option(
     type=click.Choice(["bass", "tenor", "alto", "treble", "treble-bb"]),
     help="Default: what the horn is usually read in.",
 )
-_PAPER = click.option(
-    "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True
-)
-_STUDENT = click.option("--student", default="", metavar="NAME", help="Name to print on the sheet.")
 _REPORT = click.option(
     "--from",
     "report",
@@ -44,7 +52,6 @@ _REPORT = click.option(
     help="What 'handslide listen --json' or 'handslide progress --json' printed: the notes that "
     "went worst.",
 )
-_FORCE = click.option("--force", is_flag=True, help="Replace results that exist.")
 
 
 @click.command()
@@ -82,8 +89,8 @@ _FORCE = click.option("--force", is_flag=True, help="Replace results that exist.
 @_LEVEL
 @_SEED
 @_CLEF
-@_PAPER
-@_STUDENT
+@paper_option
+@student_option
 @_REPORT
 @click.option(
     "-o",
@@ -95,7 +102,7 @@ _FORCE = click.option("--force", is_flag=True, help="Replace results that exist.
     help="Folder for the results. Default: this one.",
 )
 @click.option("--no-pdf", is_flag=True, help="Write the marked score only.")
-@_FORCE
+@force_option
 @taste
 @limits
 @common
@@ -164,8 +171,8 @@ def _ends(span: str | None) -> tuple[str | None, str | None]:
 
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path), metavar="PART")
-@click.option("--part", metavar="NAME", help="Part by name, number or id. Default: the trombone's.")
-@click.option("--voice", metavar="NUMBER", help="Voice of the part. Default: its first.")
+@part_option
+@voice_option
 @click.option(
     "--drill",
     "drills",
@@ -173,19 +180,12 @@ def _ends(span: str | None) -> tuple[str | None, str | None]:
     type=click.Choice(_KINDS),
     help="A drill of the week. Can be given again. Default: what suits horn and student.",
 )
-@click.option(
-    "--tempo",
-    "tempo_qpm",
-    default=80.0,
-    show_default=True,
-    metavar="QPM",
-    help="Quarter notes a minute where the part states none.",
-)
+@tempo_option
 @_LEVEL
 @_SEED
 @_CLEF
-@_PAPER
-@_STUDENT
+@paper_option
+@student_option
 @_REPORT
 @click.option(
     "-o",
@@ -195,7 +195,7 @@ def _ends(span: str | None) -> tuple[str | None, str | None]:
     metavar="FILE.pdf",
     help="The sheet to write. Default: PART-lesson.pdf beside PART.",
 )
-@_FORCE
+@force_option
 @taste
 @limits
 @common

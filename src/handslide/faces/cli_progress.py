@@ -4,7 +4,11 @@ from pathlib import Path
 
 import click
 
-from handslide.faces.shared import out
+from handslide.faces.shared import (
+    json_option,
+    out,
+    paper_option,
+)
 
 
 @click.command()
@@ -38,9 +42,9 @@ from handslide.faces.shared import out
     metavar="FILE.pdf",
     help="Print the sheet for parents.",
 )
-@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True)
+@paper_option
 @click.option("--force", is_flag=True, help="Replace a sheet that exists.")
-@click.option("--json", "as_json", is_flag=True, help="Machine output on stdout.")
+@json_option
 def progress(
     student: str,
     folder: Path | None,

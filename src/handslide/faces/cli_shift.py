@@ -5,7 +5,19 @@ from typing import Any
 
 import click
 
-from handslide.faces.shared import common, limits, out, setup_from, taste
+from handslide.faces.shared import (
+    common,
+    folder_option,
+    force_option,
+    limits,
+    out,
+    paper_option,
+    part_option,
+    setup_from,
+    student_option,
+    taste,
+    tempo_option,
+)
 
 
 @click.command()
@@ -16,7 +28,7 @@ from handslide.faces.shared import common, limits, out, setup_from, taste
     metavar="INTERVAL",
     help="P8, P5, m3, M2, P12 up; with a - down: -P8. Or semitones: -12.",
 )
-@click.option("--part", metavar="NAME", help="Part by name, number or id. Default: the trombone's.")
+@part_option
 @click.option(
     "--voice",
     metavar="NUMBER",
@@ -24,15 +36,8 @@ from handslide.faces.shared import common, limits, out, setup_from, taste
 )
 @click.option("--only", is_flag=True, help="Leave the other parts of the score out.")
 @click.option("--octave-fix", is_flag=True, help="Put notes that can't be played back an octave.")
-@click.option(
-    "-o",
-    "--output",
-    "folder",
-    type=click.Path(path_type=Path),
-    metavar="DIR",
-    help="Folder for the results. Default: beside FILE.",
-)
-@click.option("--student", default="", metavar="NAME", help="Name to print on the sheet.")
+@folder_option
+@student_option
 @click.option(
     "--show",
     type=click.Choice(["all", "unusual", "new"]),
@@ -40,20 +45,13 @@ from handslide.faces.shared import common, limits, out, setup_from, taste
     show_default=True,
     help="Which notes get a mark, as in 'mark'.",
 )
-@click.option(
-    "--tempo",
-    "tempo_qpm",
-    default=80.0,
-    show_default=True,
-    metavar="QPM",
-    help="Quarter notes a minute where the part states none.",
-)
+@tempo_option
 @click.option(
     "--small-notes", is_flag=True, help="Notes printed small are the player's own, not a cue."
 )
-@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True)
+@paper_option
 @click.option("--no-pdf", is_flag=True, help="Write the moved score only.")
-@click.option("--force", is_flag=True, help="Replace results that exist.")
+@force_option
 @taste
 @limits
 @common

@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import click
@@ -9,11 +10,34 @@ import click
 Command = Callable[..., Any]
 HORN_HELP = "A horn by name (see 'handslide horns') or the path of a horn file."
 
+json_option = click.option("--json", "as_json", is_flag=True, help="Machine output on stdout.")
+force_option = click.option("--force", is_flag=True, help="Replace results that exist.")
+part_option = click.option(
+    "--part", metavar="NAME", help="Part by name, number or id. Default: the trombone's."
+)
+voice_option = click.option(
+    "--voice", metavar="NUMBER", help="Voice of the part. Default: its first."
+)
+tempo_option = click.option(
+    "--tempo", "tempo_qpm", default=80.0, show_default=True, metavar="QPM",
+    help="Quarter notes a minute where the part states none.",
+)  # fmt: skip
+student_option = click.option(
+    "--student", default="", metavar="NAME", help="Name to print on the sheet."
+)
+paper_option = click.option(
+    "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True
+)
+folder_option = click.option(
+    "-o", "--output", "folder", type=click.Path(path_type=Path), metavar="DIR",
+    help="Folder for the results. Default: beside FILE.",
+)  # fmt: skip
+
 
 def common(command: Command) -> Command:
     """Options of all commands that need a horn in tune."""
     for option in (
-        click.option("--json", "as_json", is_flag=True, help="Machine output on stdout."),
+        json_option,
         click.option("--temp-c", type=float, metavar="°C",
                      help="Temperature of the air inside the horn. Default: that of the horn "
                      "file, 25 unless it was measured at another."),
@@ -43,6 +67,7 @@ def limits(command: Command) -> Command:
 
 
 def taste(command: Command) -> Command:
+    """The option for what a route is chosen by."""
     return click.option(
         "--profile", default="classical", show_default=True, metavar="NAME_OR_FILE",
         help="The taste to choose by: classical, beginner, or a profile file.",
