@@ -13,7 +13,7 @@ from 5 cents high to 5 cents low at the target, since 5 cents are what a listene
 import math
 import random
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from handslide.drills.piece import Piece
@@ -34,6 +34,7 @@ from handslide.drills.placed import (
     move_time_s,
     piece,
     placed,
+    spelled_beside,
     usual_places,
     within_limits,
 )
@@ -50,19 +51,19 @@ _SHIFT_BEATS = (HALF, DOTTED, QUARTER, EIGHTH)
 _LEAST_SHIFT_M = 0.02
 # Said in full over the first exercise of a sheet, shortly over the others.
 _SHIFT_TEXT = (
-    "The order is that of log₂(way ÷ width + 1) for each second, the width being 5 cents on either "
-    "side (Fitts). Each bar goes there and back: the last note must be the first again. Move late "
-    "and at once, and stop dead."
+    "The bars get harder as they go on: further, in less time, or to a place that forgives less. "
+    "Each goes there and back, and its last note must be the first again. Move late and at once, "
+    "and stop dead. Breathe after every second bar."
 )
 _SHIFT_AGAIN = "There and back: the last note of each bar must be the first again."
 _GLISS_TEXT = (
     "Keep the air and the lip as they are and let only the slide move, evenly all the way; no "
-    "tongue on the second note."
+    "tongue on the second note. Breathe after every second bar."
 )
 _SLUR_TEXT = (
     "Where the partial changes and the slide doesn't go with the pitch, slur without the tongue: "
     "the horn breaks the note cleanly. Where slide and pitch go along one partial the note would "
-    "smear: touch it with a legato tongue. Both must sound alike."
+    "smear: touch it with a legato tongue. Both must sound alike. Breathe after every second bar."
 )
 _SLUR_AGAIN = "No tongue where the partial changes, legato tongue along one partial."
 Note = tuple[int, Place]
@@ -127,7 +128,7 @@ def make(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...
 
 
 def _sized(wishes: Wishes, pieces: int) -> Wishes:
-    return Wishes(wishes.low, wishes.high, pieces, wishes.bars, wishes.tempo_qpm)
+    return replace(wishes, pieces=pieces)
 
 
 def _or_none(
@@ -165,8 +166,9 @@ def make_shifts(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Pie
     for number, first in enumerate(range(0, len(chosen), wishes.bars), 1):
         some = chosen[first : first + wishes.bars]
         bars = [_shift_bar(shift) for shift in some]
-        ends = [f"{_mm(s)} (at most {s.speed_m_s:.1f} m/s)" for s in (some[0], some[-1])]
-        text = f"From {ends[0]} to {ends[1]}. {_SHIFT_TEXT if number == 1 else _SHIFT_AGAIN}"
+        ways = sorted(1000.0 * abs(shift.way_m) for shift in some)
+        size = f"{ways[0]:.0f} to {ways[-1]:.0f} mm" if len(ways) > 1 else f"{ways[0]:.0f} mm"
+        text = f"Shifts of {size}. {_SHIFT_TEXT if number == 1 else _SHIFT_AGAIN}"
         pieces.append(piece(f"Slide shifts {number}", text, bars, tempo))
     return tuple(pieces)
 
@@ -216,7 +218,8 @@ def _spread(found: Sequence[Shift], count: int, rng: random.Random) -> list[Shif
 
 
 def _shift_bar(shift: Shift) -> Bar:
-    (first, at), (second, there) = shift.first, shift.second
+    at, there = shift.first[1], shift.second[1]
+    first, second = spelled_beside(shift.first[0], shift.second[0])
     beats = shift.beats
     if beats == HALF:
         # There and back in a bar of four: back a beat before its end.
@@ -278,10 +281,14 @@ def find_glissandi(player: Player, wishes: Wishes) -> list[tuple[Note, Note]]:
     """All pairs of notes (higher one first) on one partial and valve set within the slide and the
     student's limits, up to a fifth; the shortest way first."""
     tubes: dict[tuple[tuple[str, ...], int], list[Note]] = {}
-    for midi, plain in usual_places(player, wishes).items():
+    usual = usual_places(player, wishes)
+    partials = [place.partial for place in usual.values()]
+    # No partial that the range itself doesn't reach.
+    lowest, highest = min(partials), min(max(partials), HIGH_PARTIAL)
+    for midi, plain in usual.items():
         for place in player.book.places(midi):
-            top = max(HIGH_VALVE_PARTIAL if place.valves else HIGH_PARTIAL, plain.partial)
-            if in_tune(place) and place.partial <= top:
+            top = max(HIGH_VALVE_PARTIAL if place.valves else highest, plain.partial)
+            if in_tune(place) and lowest <= place.partial <= top:
                 tubes.setdefault((place.valves, place.partial), []).append((midi, place))
     pairs = [
         (high, low)
@@ -320,14 +327,9 @@ def _some(
 def _gliss_bars(first: Note, second: Note) -> tuple[Bar, Bar]:
     place = first[1]
     said = f"{ordinal(place.partial)} partial"
-    there = (
-        placed(first[0], HALF, place, said, gliss=True),
-        placed(second[0], HALF, second[1]),
-    )
-    back = (
-        placed(second[0], HALF, second[1], gliss=True),
-        placed(first[0], HALF, place),
-    )
+    one, other = spelled_beside(first[0], second[0])
+    there = placed(one, HALF, place, said, gliss=True), placed(other, HALF, second[1])
+    back = placed(other, HALF, second[1], gliss=True), placed(one, HALF, place)
     return there, back
 
 
@@ -390,14 +392,15 @@ def _is_tongued(first: Note, second: Note) -> bool:
 
 
 def _slur_bars(row: Slurs) -> tuple[Bar, Bar]:
-    (midi, at), natural, tongued = row.first, row.natural, row.tongued
+    at, natural, tongued = row.first[1], row.natural, row.tongued
+    first, slurred, touched = spelled_beside(row.first[0], natural[0], tongued[0])
     return (
         (
-            placed(midi, HALF, at, "slur: no tongue", slur=True),
-            placed(natural[0], HALF, natural[1]),
+            placed(first, HALF, at, "slur: no tongue", slur=True),
+            placed(slurred, HALF, natural[1]),
         ),
         (
-            placed(midi, HALF, at, "legato tongue", slur=True),
-            placed(tongued[0], HALF, tongued[1], articulation="tenuto"),
+            placed(first, HALF, at, "legato tongue", slur=True),
+            placed(touched, HALF, tongued[1], articulation="tenuto"),
         ),
     )

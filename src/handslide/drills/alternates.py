@@ -1,4 +1,5 @@
-"""The same figure in its two best routes: where the line turns back, and where it goes on."""
+"""The same figure in its two best routes: where the line turns back, and where it goes on or goes
+a much shorter way."""
 
 import random
 from collections import Counter
@@ -55,13 +56,16 @@ FIGURES = tuple(
 _SIGNED = {-1: "BEADG", 1: "FCG"}
 # Two routes are worth feeling where they differ by this much slide, and in effort by this much.
 LEAST_M, LEAST_POINTS = 0.04, 0.2
-_TRIED, _ENOUGH = 60, 120
+# Where the slide turns back in both, by this much at least.
+LEAST_SHORTER_M = 0.1
+_TRIED = 60
 
 
 @dataclass(frozen=True, slots=True)
 class TwoRoutes:
     """A figure and its two routes, which part at note ``at``: ``usual`` turns back there, ``other``
-    goes on. ``points`` is by how much ``other`` costs less effort (negative: more)."""
+    goes on, or turns back too and is much shorter. ``points`` is by how much ``other`` costs less
+    effort (negative: more)."""
 
     notes: tuple[Pitch, ...]
     at: int
@@ -73,6 +77,11 @@ class TwoRoutes:
     def midi(self) -> int:
         """The note that has the two places."""
         return self.notes[self.at].midi
+
+    @property
+    def goes_on(self) -> bool:
+        """Whether the slide doesn't turn back at the note in the other route."""
+        return not _turns(self.other, self.at)
 
     @property
     def saved_m(self) -> float:
@@ -114,9 +123,11 @@ def make(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...
 def find_routes(
     player: Player, wishes: Wishes, tempo_qpm: float, rng: random.Random
 ) -> list[TwoRoutes]:
-    """Figures of the range with two routes that differ where the line turns; most way saved first.
+    """Figures of the range with two routes that differ where the line turns.
 
-    Some of all figures, chosen by ``rng``; all of them as long as nothing is found.
+    Those that students read and where the alternate is the easier way come first, of these the ones
+    where the slide goes on, of these the ones that save most. Some of all figures, chosen by
+    ``rng``; more of them as long as too few such notes are found.
     """
     usual = usual_places(player, wishes)
     all_ = [
@@ -135,10 +146,20 @@ def find_routes(
             row = two_routes(player, notes, 30.0 / tempo_qpm)
             if row is not None:
                 found.append(row)
-        shown = {row.midi for row in found}
-        if len(shown) >= wishes.pieces or (shown and first >= _ENOUGH):
+        shown = {row.midi for row in found if _is_worth(row)}
+        if len(shown) >= wishes.pieces:
             break
-    return sorted(found, key=lambda row: (-round(row.saved_m, 6), [n.midi for n in row.notes]))
+    return sorted(found, key=_order)
+
+
+def _order(row: TwoRoutes) -> tuple[bool, bool, float, list[int]]:
+    midis = [note.midi for note in row.notes]
+    return not _is_worth(row), not row.goes_on, -round(row.saved_m, 6), midis
+
+
+def _is_worth(row: TwoRoutes) -> bool:
+    """Whether a student reads the figure at sight and feels what the alternate is good for."""
+    return row.points > 0.0 and _readable(row.notes)
 
 
 def _may_turn(player: Player, usual: Mapping[int, Place], notes: Sequence[int]) -> bool:
@@ -156,7 +177,8 @@ def _readable(notes: tuple[Pitch, ...]) -> bool:
 
 
 def two_routes(player: Player, notes: tuple[Pitch, ...], note_s: float) -> TwoRoutes | None:
-    """The best route of a figure, and the best that differs in whether the line turns at a note.
+    """The best route of a figure, and the best that differs in whether the line turns at a note, or
+    turns there after a much longer way.
 
     High partials of a valve are left out where a note has another place.
 
@@ -183,14 +205,15 @@ def two_routes(player: Player, notes: tuple[Pitch, ...], note_s: float) -> TwoRo
     )
     for worse, note, choice in rivals:
         other = _through(solution, note, choice)
-        if _turns(best, note) == _turns(other, note) or best[note] == other[note]:
+        if best[note] == other[note] or not (_turns(best, note) or _turns(other, note)):
             continue
-        turning = _turns(best, note)
-        usual, going = (best, other) if turning else (other, best)
-        found = TwoRoutes(notes, note, usual, going, -worse if turning else worse)
+        both = _turns(best, note) and _turns(other, note)
+        # Where both turn back the best one must be the alternate: else there's nothing to feel.
+        usual, going = (best, other) if _turns(best, note) and not both else (other, best)
+        found = TwoRoutes(notes, note, usual, going, worse if going is best else -worse)
         known = usual_place(choices, note) == usual[note]
         clean = all(in_tune(place) for place in going) and _parts_once(found)
-        if known and clean and found.saved_m >= LEAST_M:
+        if known and clean and found.saved_m >= (LEAST_SHORTER_M if both else LEAST_M):
             return found
     return None
 
@@ -228,12 +251,18 @@ def _piece(row: TwoRoutes, number: int, tempo_qpm: float) -> Piece:
         if row.points > 0.0
         else "At this tempo the first is still the easier one: try both faster."
     )
-    text = (
-        f"The same notes twice, which is meant. With {note} {where(usual)} the slide turns back "
-        f"on it and goes {back:.0f} cm in all; with {note} {where(other)} it goes on the same way: "
-        f"{on:.0f} cm. Feel the arm stop and start in the first, and flow in the "
-        f"second. {feel}"
-    )
+    if row.goes_on:
+        ways = (
+            f"With {note} {where(usual)} the slide turns back on it and goes {back:.0f} cm in all; "
+            f"with {note} {where(other)} it goes on the same way: {on:.0f} cm. Feel the arm stop "
+            "and start in the first, and flow in the second."
+        )
+    else:
+        ways = (
+            f"With {note} {where(usual)} the slide goes {back:.0f} cm in all; with {note} "
+            f"{where(other)} it goes {on:.0f} cm. Feel how much less there is to do in the second."
+        )
+    text = f"The same notes in two ways. {ways} {feel}"
     again = f", figure {number}" if number > 1 else ""
     return piece(f"{note} in two places{again}", text, [*slow, *fast], tempo_qpm)
 

@@ -40,9 +40,9 @@ from handslide.instrument.places import Place
 _TEMPO = 54.0
 # Said in full over the first exercise of a sheet, shortly over the others.
 _TEXT = (
-    "Each note first in its usual place, then moved as written until the beats stop: how far the "
-    "just interval lies from equal temperament, and what the slide does for it in this place on "
-    "this horn."
+    "Begin each long note in its usual place, then move the slide as written until the beats stop. "
+    "The numbers say how far the just interval lies from equal temperament, in cents (c), and what "
+    "the slide does for it there. Breathe before each long note."
 )
 _AGAIN = "Move the slide as written until the beats stop."
 # Smaller than this is nothing, for a lip and for an arm.

@@ -30,6 +30,9 @@ DOTTED, QUARTER, EIGHTH = Fraction(3, 2), Fraction(1), Fraction(1, 2)
 # Faster than this at its peak the slide doesn't arrive in a place: it glides through.
 FASTEST_M_S = 3.5
 Bar = tuple[DrillNote, ...]
+# The letters of an interval of so many semitones.
+_LETTERS = (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6, 7)
+_TRITONE = 6
 
 
 class Player(Protocol):
@@ -50,7 +53,8 @@ class Wishes:
     """What can be asked of a drill about the slide.
 
     ``low`` and ``high`` are MIDI notes as they sound (None: partials 2 to 8). At most ``pieces``
-    pieces of about ``bars`` bars. ``tempo_qpm`` None is the drill's own.
+    pieces of about ``bars`` bars. ``tempo_qpm`` None is the drill's own. Without ``pedals`` the
+    first partial is left out.
 
     Raises
     ------
@@ -63,6 +67,7 @@ class Wishes:
     pieces: int = 4
     bars: int = 8
     tempo_qpm: float | None = None
+    pedals: bool = True
 
     def __post_init__(self) -> None:
         if self.low is not None and self.high is not None and self.low > self.high:
@@ -103,7 +108,7 @@ def usual_places(player: Player, wishes: Wishes) -> dict[int, Place]:
         choices = lay_out(line, player.book, player.profile)
         for number, midi in enumerate(notes):
             place = usual_place(choices, number)
-            too_low = wishes.low is None and place.partial < LOW_PARTIAL
+            too_low = place.partial < LOW_PARTIAL and (wishes.low is None or not wishes.pedals)
             too_high = wishes.high is None and place.partial > HIGH_PARTIAL
             if not (too_low or too_high):
                 found[midi] = place
@@ -171,6 +176,24 @@ def spelled(start: int, steps: Sequence[tuple[int, int]]) -> tuple[Pitch, ...]:
     firsts = [usual] if usual.alter == 0 else [usual, usual.transposed(-1, 0)]
     options = [tuple(first.transposed(*step) for step in steps) for first in firsts]
     return min(options, key=lambda notes: sum(abs(note.alter) ** 2 for note in notes))
+
+
+def spelled_beside(first: int, *others: int) -> tuple[Pitch, ...]:
+    """MIDI notes within an octave of ``first``, as the plainest intervals from it: A to G sharp,
+    not to A flat; B to G sharp, not to A flat."""
+    steps = []
+    for other in others:
+        step = other - first
+        # A tritone as it is usually written: E to B flat, F to B.
+        usual = abs(_diatonic(other) - _diatonic(first))
+        count = usual if abs(step) == _TRITONE else _LETTERS[abs(step)]
+        steps.append((count if step > 0 else -count, step))
+    return spelled(first, [(0, 0), *steps])
+
+
+def _diatonic(midi: int) -> int:
+    pitch = from_midi(midi)
+    return 7 * pitch.octave + "CDEFGAB".index(pitch.step)
 
 
 def rest(beats: Fraction) -> DrillNote:

@@ -191,7 +191,8 @@ def make_half(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece
     one_sided = [row for row in said if len(row.neighbours) < 2]
     text = (
         "These notes lie about halfway between two positions: let the ear find the place. Come to "
-        "each from both neighbours on the same valve; it must be the same both times."
+        "each from both neighbours on the same valve; it must be the same both times. Then look: "
+        "the last number says how far out the slide is."
     )
     if one_sided:
         names = " and ".join(from_midi(row.midi).pretty for row in one_sided)
@@ -229,7 +230,7 @@ def half_notes(player: Player, wishes: Wishes) -> tuple[HalfNote, ...]:
 
 
 def _where(place: Place) -> str:
-    return f"{100.0 * place.extension_m:.0f} cm out"
+    return f"slide {100.0 * place.extension_m:.0f} cm out"
 
 
 def make_against(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...]:
@@ -257,8 +258,8 @@ def make_against(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Pi
             else (placed(row.midi, WHOLE, first, said),)
         )
     text = (
-        "Each note twice, which is meant: once on the open horn, once with the valve. Make pitch, "
-        "sound and loudness so alike that nobody can tell them apart."
+        "Each note on the open horn and with the valve. Make pitch, sound and loudness so alike "
+        "that nobody can tell them apart."
     )
     title = f"Valve against open, {_span(row.midi for row in rows)}"
     return (piece(title, text, bars, wishes.tempo(_TEMPO)),)
