@@ -509,13 +509,13 @@ def test_what_is_named_is_kept():
     assert line == "E4 D#4 C#4 B3 A3 G#3 F#3 E3 D#3 C#3 B2 A2 G#2 F#2 E2"
     assert (piece.key, piece.meter, piece.tempo_qpm) == (Key(4, "major"), (3, 4), 66.0)
     assert piece.title == "E major scale"
-    assert piece.instruction == "Down, two octaves, triplets, slurred three by three."
+    assert piece.instruction == "Down, two octaves. Triplets; slurred three by three."
 
 
 def test_as_far_as_the_range_allows():
     wishes = ScaleWishes(kind="major", key="Bb", octaves=None, low=midi("E2"), high=midi("F4"))
     (piece,) = scale_pieces(setup_of("tenor"), wishes, random.Random(3))
-    assert ", F2 to F4, " in piece.instruction
+    assert ", F2 to F4. " in piece.instruction
     line = [note.pitch.midi for note in piece.notes if note.pitch is not None]
     # From the tonic to the top, to the bottom and home: there is no E in B flat major.
     assert (line[0], max(line), min(line), line[-1]) == tuple(map(midi, ("Bb2", "F4", "F2", "Bb2")))

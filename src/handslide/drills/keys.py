@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from handslide.drills.piece import Key
-from handslide.ground.errors import BadUsage
+from handslide.ground.errors import BadUsage, PitchError
 from handslide.ground.pitch import STEPS, Pitch, from_midi, parse_pitch
 
 MOST_SIGNS = 6
@@ -128,8 +128,16 @@ KINDS: dict[str, Kind] = {
 
 
 def parse_tonic(text: str) -> Pitch:
-    """Read a tonic such as ``Bb`` or ``F#``. Raises BadData (PitchError) for anything else."""
-    return parse_pitch(f"{text.strip()}{_OCTAVE}")
+    """Read a tonic such as ``Bb`` or ``F#``. Raises PitchError for anything else."""
+    name = text.strip()
+    if name.upper() == "H":
+        raise PitchError("H is the German name: write B for it, and Bb for the German B")
+    try:
+        if name and not name[-1].isdigit():
+            return parse_pitch(f"{name}{_OCTAVE}")
+    except PitchError:
+        pass
+    raise PitchError(f"{text!r} isn't a tonic: give a letter A to G, with b or #, such as Bb or F#")
 
 
 def tonic_name(tonic: Pitch) -> str:

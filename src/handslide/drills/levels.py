@@ -34,6 +34,8 @@ class Level:
     ``flats`` and ``sharps``: signs of a key at most. ``notes_per_s``: how many notes a second in
     the quick parts of a rhythm; ``tempo_qpm`` quarter notes a minute at most. ``reach`` is a
     position. ``valves``: whether lowering valves are used though nobody named them as learned.
+    ``alternate``: points of effort at least for a step away from a note's plain places, so that
+    scales stay in the places of a first chart.
     """
 
     name: str
@@ -51,6 +53,7 @@ class Level:
     notes_per_s: float
     reach: float | None
     valves: bool
+    alternate: float
 
     def allows_key(self, fifths: int) -> bool:
         """Whether a signature of ``fifths`` sharps (negative: flats) is within the level."""
@@ -85,6 +88,7 @@ LEVELS = {
             notes_per_s=2.0,
             reach=6.0,
             valves=False,
+            alternate=6.0,
         ),
         Level(
             name="second-year",
@@ -105,6 +109,7 @@ LEVELS = {
             notes_per_s=3.2,
             reach=7.0,
             valves=True,
+            alternate=2.0,
         ),
         Level(
             name="advanced",
@@ -127,6 +132,7 @@ LEVELS = {
             notes_per_s=5.0,
             reach=None,
             valves=True,
+            alternate=0.0,
         ),
     )
 }  # fmt: skip

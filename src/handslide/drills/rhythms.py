@@ -5,7 +5,7 @@ bar; where it would come too late in a bar for that, the notes before it broaden
 note that goes over a barline is tied.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -146,16 +146,32 @@ def lengths(count: int, rhythm: Rhythm, meter: Meter) -> tuple[Fraction, ...]:
         onset = sum(kept, Fraction(0))
         if onset % beat:
             continue
-        for beats in (1, 2) if broadened else (1,):
-            last = onset + broadened * beats * beat
-            left = bar - last % bar
-            if left >= long and (beats == 1 or onset % bar + beats * beat <= bar):
-                return (*kept, *[beats * beat] * broadened, left)
+        for more in _broadened(onset, broadened, bar, beat):
+            left = bar - (onset + sum(more, Fraction(0))) % bar
+            if left >= long:
+                return (*kept, *more, left)
     # Nothing came out even: the note before the last one is held to the barline.
     onset = sum(row, Fraction(0))
     if row:
         row[-1] += -onset % bar
     return (*row, bar)
+
+
+def _broadened(
+    onset: Fraction, count: int, bar: Fraction, beat: Fraction
+) -> Iterator[tuple[Fraction, ...]]:
+    """Ways to play ``count`` notes from ``onset`` on broadly, none of them over a barline.
+
+    All a beat long, or all two beats, or the last of them held to the end of the bar.
+    """
+    yield (beat,) * count
+    if not count:
+        return
+    if not bar % (2 * beat) and not onset % (2 * beat):
+        yield (2 * beat,) * count
+    held = bar - (onset + (count - 1) * beat) % bar
+    if held <= 3 * beat:
+        yield (*(beat,) * (count - 1), held)
 
 
 def articulated(

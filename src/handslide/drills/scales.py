@@ -466,7 +466,7 @@ def _instruction(scope: _Scope, tonic: Pitch, passes: Sequence[_Pass], articulat
     ways = ", then ".join(dict.fromkeys(_WAYS[chosen.direction] for chosen in passes))
     varied = len({chosen.rhythm.name for chosen in passes}) > 1
     rhythm = "in changing rhythms" if varied else first.rhythm.words
-    said = f"{ways.capitalize()}{size}, {rhythm}, {ARTICULATION_WORDS[articulation]}."
+    said = f"{ways.capitalize()}{size}. {rhythm.capitalize()}; {ARTICULATION_WORDS[articulation]}."
     if scope.valve:
         verb = {"down": "Ends", "down-and-up": "Turns"}.get(first.direction, "Begins")
         said += f" {verb} in the valve register, on {low.pretty}."

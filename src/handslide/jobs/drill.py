@@ -7,9 +7,11 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
+from handslide.drills.keys import KINDS as SCALES
 from handslide.drills.levels import DEFAULT_LEVEL, Level, level_of, limited, range_of
 from handslide.drills.piece import Piece
 from handslide.drills.placed import Wishes
+from handslide.drills.scales import SCALE_KINDS, THIRDS, ScaleWishes, scale_pieces
 from handslide.drills.worst import WorstNote
 from handslide.edges.outfile import check_free, write_result
 from handslide.edges.worksheet import Group, Worksheet, typeset_worksheet
@@ -188,13 +190,18 @@ def make_drill(
     clef = clef_for(setup, wishes.clef)
     paper_of(wishes.paper)
     leveled = at_level(setup, level, valve_register=wishes.valve_register or kind == "register")
+    if kind == "alternates":
+        # They are what this drill is about.
+        leveled = replace(leveled, profile=setup.profile)
     pieces = _make(leveled, kind, wishes, level, random.Random(f"{kind} {seed}"))
     return DrillSheet(kind, leveled, wishes, level, seed, clef, mark_pieces(leveled, pieces, clef))
 
 
 def at_level(setup: Setup, level: Level, *, valve_register: bool = False) -> Setup:
     """A setup within the limits of a level; the student's own stay where they are narrower."""
-    return replace(setup, book=limited(setup.book, level, valve_register))
+    profile = setup.profile
+    profile = replace(profile, alternate=max(profile.alternate, level.alternate))
+    return replace(setup, book=limited(setup.book, level, valve_register), profile=profile)
 
 
 def _make(
@@ -216,7 +223,9 @@ def _make(
     ends = range_of(setup.book, level, valve_register=kind == "register" or wishes.valve_register)
     low = ends[0] if wishes.low is None else parse_pitch(wishes.low).midi
     high = ends[1] if wishes.high is None else parse_pitch(wishes.high).midi
-    asked = Wishes(low, high, wishes.pieces, wishes.bars or 8, wishes.tempo_qpm)
+    # Pedals are for who asks for them.
+    pedals = wishes.low is not None
+    asked = Wishes(low, high, wishes.pieces, wishes.bars or 8, wishes.tempo_qpm, pedals)
     if kind == "worst":
         # Where it went wrong is where it is practised, whatever the level's range.
         asked = replace(
@@ -246,14 +255,11 @@ def _makers() -> dict[str, Callable[[Any, Wishes, random.Random], tuple[Piece, .
 def _scales(
     setup: Setup, kind: str, wishes: DrillWishes, level: Level, rng: random.Random
 ) -> tuple[Piece, ...]:
-    from handslide.drills.scales import THIRDS, ScaleWishes, scale_pieces
-
     low = None if wishes.low is None else parse_pitch(wishes.low).midi
     high = None if wishes.high is None else parse_pitch(wishes.high).midi
     names = _SCALES[kind][level.name]
     if wishes.scale is not None:
-        named = wishes.scale
-        names = (named + THIRDS if kind == "thirds" and not named.endswith(THIRDS) else named,)
+        names = (_scale_of(kind, wishes.scale),)
     pieces: list[Piece] = []
     for number, name in enumerate(names[: wishes.pieces]):
         share = len(range(number, wishes.pieces, len(names)))
@@ -264,6 +270,21 @@ def _scales(
         )  # fmt: skip
         pieces += scale_pieces(setup, asked, rng)
     return tuple(pieces)
+
+
+def _scale_of(kind: str, name: str) -> str:
+    """A scale by name on a sheet of a kind: ``major`` is an arpeggio among arpeggios."""
+    known = {
+        "scales": SCALE_KINDS,
+        "arpeggios": tuple(row.name for row in SCALES.values() if row.chord),
+        "thirds": tuple(row for row in SCALE_KINDS if row.endswith(THIRDS)),
+    }[kind]
+    ending = {"scales": "", "arpeggios": "-arpeggio", "thirds": THIRDS}[kind]
+    found = name if name in known else name + ending
+    if found not in known:
+        said = ", ".join(row.removesuffix(ending) if ending else row for row in known)
+        raise BadUsage(f"there are no {kind} called {name!r}: choose one of {said}")
+    return found
 
 
 def write_drill(
