@@ -147,7 +147,8 @@ def _quickest(marked: MarkedPart) -> Iterator[_Reason]:
             continue
         which = "quick move" if said else "quickest move"
         said.add(pair)
-        words = f"{which}, {100 * move.length_m:.0f} cm in {_seconds(move.time_s)}"
+        names = " to ".join(pitches[number].pretty for number in (move.first, move.second))
+        words = f"{which} {names}, {100 * move.length_m:.0f} cm in {_seconds(move.time_s)}"
         yield _Reason(move.first, move.second, words)
 
 

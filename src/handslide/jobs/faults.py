@@ -35,7 +35,7 @@ def read_faults(path: Path, setup: Setup) -> tuple[WorstNote, ...]:
         data = json.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
         raise BadData(f"can't read {path}: {error.strerror or error}") from error
-    except ValueError as error:
+    except (RecursionError, ValueError) as error:
         if isinstance(error, HandslideError):
             raise
         raise BadData(f"{path} isn't JSON: give what 'handslide listen --json' prints") from error
@@ -59,7 +59,7 @@ def faults_of(data: Any, setup: Setup, name: str = "the report") -> tuple[WorstN
         )
     try:
         found = list(reader(rows, setup))
-    except (AttributeError, KeyError, TypeError, ValueError) as error:
+    except (AttributeError, KeyError, OverflowError, TypeError, ValueError) as error:
         if isinstance(error, HandslideError):
             raise
         raise BadData(f"{name} is a report with something missing in it") from error
@@ -145,7 +145,7 @@ def _worst(
     cents: Sequence[float],
     slide_mm: Sequence[float],
 ) -> WorstNote:
-    if not 0 <= midi <= 127:
+    if not 0 <= midi <= 127 or not all(map(math.isfinite, (*cents, *slide_mm))):
         raise ValueError(midi)
     return WorstNote(
         midi,

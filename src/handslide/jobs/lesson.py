@@ -8,6 +8,8 @@ from typing import Any
 
 from handslide.drills import warmup
 from handslide.drills.levels import DEFAULT_LEVEL, Level, level_of
+from handslide.drills.piece import Piece
+from handslide.drills.rhythms import beat_of
 from handslide.drills.worst import WorstNote
 from handslide.edges.engraving import Paper
 from handslide.edges.musicxml import Score, open_score
@@ -147,7 +149,7 @@ class Lesson:
         """The practice log: a row for each exercise, a tick for each day."""
         count = _Counter()
         pieces = [*self.warmup, *(one for sheet in self.drills for one in sheet.pieces)]
-        rows = [(count.next(), one.piece.title, _tempo(one.piece.tempo_qpm)) for one in pieces]
+        rows = [(count.next(), one.piece.title, _tempo_of(one.piece)) for one in pieces]
         rows += [(count.next(), one.title, _tempo(one.tempo_qpm)) for one in self.excerpts]
         rows.append(("", f"“{self.marked.title}” from beginning to end", ""))
         note = "Tick what you practised, write the minutes of each day and the tempo you reached."
@@ -181,6 +183,13 @@ class _Counter:
     def next(self) -> str:
         self.number += 1
         return str(self.number)
+
+
+def _tempo_of(piece: Piece) -> str:
+    """The metronome mark of a piece, by what its meter beats."""
+    if beat_of(piece.meter) == 1:
+        return _tempo(piece.tempo_qpm)
+    return f"♩. = {piece.tempo_qpm / float(beat_of(piece.meter)):.0f}"
 
 
 def _tempo(qpm: float | None) -> str:
