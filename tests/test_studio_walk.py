@@ -18,7 +18,11 @@ from studio_pages import client, words
 HOSTILE = "<script>alert('x')</script>\"'><img src=x onerror=alert(1)>&amp;{{ 7*7 }}"
 MOST_PAGES = 400
 # What is fetched, not looked at; each has its own tests.
-FILES = re.compile(r"\.(pdf|svg|png|musicxml|mxl|csv|js|css|ttf|wav|flac)$|/audio$|/file$|/score$")
+FILES = re.compile(
+    r"\.(pdf|svg|png|musicxml|mxl|csv|js|css|ttf|wav|flac|ogg)$|/(audio|file|score|pdf)$"
+)
+# Pages with a sheet that takes long to engrave: one of each kind, whosever it is.
+SHEETS = re.compile(r"/practice/\d+/(drill|lesson|move)$")
 
 
 def links(text):
@@ -29,11 +33,17 @@ def links(text):
 
 def walk(home, start="/"):
     """All pages that can be reached, by their address."""
-    todo, seen = [(start, "")], {}
+    todo, seen, sheets = [(start, "")], {}, set()
     while todo and len(seen) < MOST_PAGES:
         url, origin = todo.pop(0)
-        if not url or url in seen or FILES.search(urlsplit(url).path):
+        path = urlsplit(url).path
+        if not url or url in seen or FILES.search(path):
             continue
+        if SHEETS.search(path):
+            kind = re.sub(r"\d+", "N", url)
+            if kind in sheets:
+                continue
+            sheets.add(kind)
         assert url.startswith("/") and not url.startswith("//"), (origin, url)
         answer = seen[url] = home.get(url)
         if answer.status_code == 303:

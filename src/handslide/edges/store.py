@@ -185,10 +185,14 @@ class Store:
             self.path, timeout=_BUSY_S, isolation_level=None, check_same_thread=False
         )
         connection.row_factory = sqlite3.Row
-        connection.execute("PRAGMA synchronous = FULL")
-        connection.execute("PRAGMA foreign_keys = ON")
-        # A deleted student's data is overwritten, not only unlinked.
-        connection.execute("PRAGMA secure_delete = ON")
+        try:
+            connection.execute("PRAGMA synchronous = FULL")
+            connection.execute("PRAGMA foreign_keys = ON")
+            # A deleted student's data is overwritten, not only unlinked.
+            connection.execute("PRAGMA secure_delete = ON")
+        except sqlite3.Error:
+            connection.close()
+            raise
         return connection
 
     def _begin(self, scripts: Sequence[str]) -> None:
