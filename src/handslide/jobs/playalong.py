@@ -23,7 +23,7 @@ from handslide.jobs.drone import (
 )
 from handslide.sound.loudness import HIGHEST_DBTP, Levelled, set_level
 from handslide.sound.notes import check_a4
-from handslide.sound.synth import RATE_HZ, SLUR_S, Tone, add_at, click, render
+from handslide.sound.synth import RATE_HZ, SLUR_S, Mix, Tone, add_at, click, render
 
 SOLO_GAINS = {"loud": 1.0, "quiet": 0.2, "off": 0.0}
 OTHERS_GAIN = 0.35
@@ -116,15 +116,15 @@ def make_playalong(
     section = part.measures[first : last + 1]
     begin_s, end_s = section[0].begin_s, section[-1].end_s
     counted = _count_in(section[0], wishes.count_in, speed)
-    lead_s = counted[-1][0] + counted[-1][2] if counted else 0.0
-    clock = _Clock(begin_s, end_s, speed, lead_s)
-    length_s = clock.length_s + _TAIL_S
-    if length_s > LONGEST_S:
-        raise BadUsage(
-            f"it would last {length_s / 60:.0f} minutes, and {LONGEST_S / 60:.0f} can be made: "
-            "choose fewer measures, or a quicker tempo"
-        )
+    lead_s = _length_s(counted)
+    # Each exercise of a sheet, each movement is counted in.
+    others_in = [(m, _count_in(m, wishes.count_in, speed)) for m in section[1:] if m.anew]
+    pauses = tuple((m.begin_s, _length_s(some)) for m, some in others_in)
+    clock = _Clock(begin_s, end_s, speed, lead_s, pauses)
     clicks = [(at_s, strong) for at_s, strong, _ in counted]
+    for measure, some in others_in:
+        from_s = clock.at(measure.begin_s) - _length_s(some)
+        clicks += [(from_s + at_s, strong) for at_s, strong, _ in some]
     if wishes.clicks:
         clicks += [
             (clock.at(at_s), strong)
@@ -132,18 +132,7 @@ def make_playalong(
             if begin_s - _EPS_S <= at_s < end_s - _EPS_S
         ]
     others, warnings = _others(score, part, wishes)
-    tones = _tones(part, clock, wishes, SOLO_GAINS[wishes.solo], 0.0)
-    for other in others:
-        gain = OTHERS_GAIN / max(1.0, len(others) ** 0.5)
-        tones += _tones(other, clock, wishes, gain, _OTHERS_SOFTER)
-    if not tones and not clicks:
-        raise BadUsage("nothing would sound: no solo, no other parts and no clicks")
-    mix = render(tones, length_s)
-    for strong in (False, True):
-        wave = click(strong)
-        for at_s, is_strong in clicks:
-            if is_strong == strong:
-                add_at(mix, wave, at_s, CLICK_GAINS[strong])
+    mix = _mix(part, others, clicks, clock, wishes)
     sound = set_level(mix, RATE_HZ, wishes.level_lufs, most_dbtp)
     warnings += [warning.text for warning in part.warnings if warning.kind in _TOLD]
     if part.tempo_assumed and wishes.tempo_qpm is None:
@@ -166,10 +155,39 @@ def make_playalong(
     )
 
 
+def _mix(
+    part: ScorePart,
+    others: Sequence[ScorePart],
+    clicks: Sequence[tuple[float, bool]],
+    clock: "_Clock",
+    wishes: PlayWishes,
+) -> Mix:
+    """The solo, the other parts and the clicks. Raises BadUsage where nothing or too much sounds."""
+    length_s = clock.length_s + _TAIL_S
+    if length_s > LONGEST_S:
+        raise BadUsage(
+            f"it would last {length_s / 60:.0f} minutes, and {LONGEST_S / 60:.0f} can be made: "
+            "choose fewer measures, or a quicker tempo"
+        )
+    tones = _tones(part, clock, wishes, SOLO_GAINS[wishes.solo], 0.0)
+    for other in others:
+        gain = OTHERS_GAIN / max(1.0, len(others) ** 0.5)
+        tones += _tones(other, clock, wishes, gain, _OTHERS_SOFTER)
+    if not tones and not clicks:
+        raise BadUsage("nothing would sound: no solo, no other parts and no clicks")
+    mix = render(tones, length_s)
+    for strong in (False, True):
+        wave = click(strong)
+        for at_s, is_strong in clicks:
+            if is_strong == strong:
+                add_at(mix, wave, at_s, CLICK_GAINS[strong])
+    return mix
+
+
 def playalong_data(
     score: Score, wishes: PlayWishes | None = None, ending: str = ".wav", bits: int = 16
 ) -> tuple[PlayAlong, bytes]:
-    """A play-along and the bytes of its file: for a page, which plays it without one."""
+    """A play-along and the bytes of its file. Raises as :func:`make_playalong`."""
     check_ending(ending, bits)
     made = make_playalong(score, wishes, most_dbtp_of(ending))
     return made, made.data(ending, bits)
@@ -217,19 +235,28 @@ def playalong_json(made: PlayAlong) -> dict[str, Any]:
 
 @dataclass(frozen=True, slots=True)
 class _Clock:
-    """From the part's seconds to the sound's."""
+    """From the part's seconds to the sound's. ``pauses`` are (part's second, seconds of sound)."""
 
     begin_s: float
     end_s: float
     speed: float
     lead_s: float
+    pauses: tuple[tuple[float, float], ...] = ()
 
     def at(self, part_s: float) -> float:
+        """When something begins."""
+        return self._plain(part_s) + sum(p for at_s, p in self.pauses if at_s < part_s + _EPS_S)
+
+    def until(self, part_s: float) -> float:
+        """When something ends: before a pause that begins there."""
+        return self._plain(part_s) + sum(p for at_s, p in self.pauses if at_s < part_s - _EPS_S)
+
+    def _plain(self, part_s: float) -> float:
         return self.lead_s + (part_s - self.begin_s) / self.speed
 
     @property
     def length_s(self) -> float:
-        return self.at(self.end_s)
+        return self.until(self.end_s)
 
 
 def _check(wishes: PlayWishes) -> None:
@@ -309,6 +336,10 @@ def _count_in(measure: PlayedMeasure, count: int, speed: float) -> list[tuple[fl
     ]
 
 
+def _length_s(counted: list[tuple[float, bool, float]]) -> float:
+    return counted[-1][0] + counted[-1][2] if counted else 0.0
+
+
 def _others(score: Score, part: ScorePart, wishes: PlayWishes) -> tuple[list[ScorePart], list[str]]:
     """The other parts that go with this one, and a sentence for each that doesn't."""
     found: list[ScorePart] = []
@@ -349,7 +380,7 @@ def _inside(
             continue
         hz = midi_to_hz(part.notes[written].sounding.midi, a4_hz)
         start = clock.at(begin)
-        rows.append((written, start, clock.at(end) - start, hz, slur, gliss))
+        rows.append((written, start, clock.until(end) - start, hz, slur, gliss))
     return rows
 
 

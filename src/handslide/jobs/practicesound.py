@@ -7,7 +7,7 @@ from handslide.ground.errors import BadUsage
 from handslide.jobs.drone import Drone, DroneWishes, make_drone, most_dbtp_of
 from handslide.jobs.kept import Kept
 from handslide.jobs.openpart import OpenPart, open_part
-from handslide.jobs.playalong import PlayWishes, make_playalong
+from handslide.jobs.playalong import PlayWishes, playalong_data
 from handslide.jobs.scores import open_stored
 from handslide.jobs.standfiles import file_name, plain_name
 from handslide.jobs.studio import Studio
@@ -80,8 +80,7 @@ def playalong_file(
     wishes = own_wishes(part, wishes)
 
     def make() -> SoundFile:
-        made = make_playalong(open_stored(studio, part.score), wishes, most_dbtp_of(ending))
-        name = file_name(part, f"-play-along{ending}")
-        return SoundFile(made.data(ending), name, MEDIA_TYPES[ending])
+        _, data = playalong_data(open_stored(studio, part.score), wishes, ending)
+        return SoundFile(data, file_name(part, f"-play-along{ending}"), MEDIA_TYPES[ending])
 
     return _sounds.get((part.score.digest, part.score.title, wishes, ending), make)

@@ -58,12 +58,6 @@ class Tone:
     carry: bool = False
 
 
-def voice_levels(hz: float, dynamic: float, rate_hz: float = RATE_HZ) -> Floats:
-    """Levels of the harmonics of a voice of power 1 or a little less, shape (m,)."""
-    soft, loud = _ends(hz, rate_hz)
-    return (1.0 - dynamic) * soft + dynamic * loud
-
-
 def render(tones: Sequence[Tone], length_s: float, rate_hz: int = RATE_HZ) -> Mix:
     """All tones mixed; what reaches beyond ``length_s`` is cut. Raises BadData for a pitch."""
     mix = np.zeros(round(length_s * rate_hz), np.float32)
@@ -179,9 +173,8 @@ def add_at(mix: Mix, wave: Mix, onset_s: float, gain: float, rate_hz: int = RATE
     mix[start : start + len(inside)] += np.float32(gain) * inside
 
 
-@lru_cache(maxsize=256)
 def _ends(hz: float, rate_hz: float) -> tuple[Floats, Floats]:
-    """Levels of the softest and of the loudest voice."""
+    """Levels of the harmonics of the softest and of the loudest voice of power 1, shape (m,)."""
     base = brass_levels(hz, rate_hz, min(_HARMONICS, max(1, int(_TOP_HZ / hz))))
     at_hz = hz * np.arange(1, len(base) + 1)
     base /= np.sqrt(1.0 + (at_hz / _MILD_HZ) ** 4)
