@@ -162,7 +162,7 @@ def _mix(
     clock: "_Clock",
     wishes: PlayWishes,
 ) -> Mix:
-    """The solo, the other parts and the clicks. Raises BadUsage where nothing or too much sounds."""
+    """Solo, other parts and clicks. Raises BadUsage where nothing sounds, or for too long."""
     length_s = clock.length_s + _TAIL_S
     if length_s > LONGEST_S:
         raise BadUsage(
