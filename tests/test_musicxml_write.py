@@ -273,7 +273,7 @@ def test_several_pieces_have_their_own_lines_titles_and_keys():
     ]
     root = etree.fromstring(score_of(pieces, "Own sheet", "T", "bass"))
     first, second = root.iter("measure")
-    assert [bar.text for bar in root.iter("bar-style")] == ["light-light", "light-heavy"]
+    assert [bar.text for bar in root.iter("bar-style")] == ["light-heavy", "light-heavy"]
     assert second.find("print").get("new-system") == "yes"
     assert [words.text for words in root.iter("words")] == ["First", "Second"]
     assert [e.text for e in root.iter("rehearsal")] == ["1", "2"]

@@ -441,7 +441,8 @@ def test_a_click_has_no_step():
 )
 def test_every_score_can_be_played_along_to(path):
     whole = open_score(path)
-    found = make_playalong(whole, PlayWishes(speed_percent=400.0, others=len(whole.parts) < 5))
+    wishes = PlayWishes(speed_percent=400.0, others=len(whole.parts) < 5, count_in=0)
+    found = make_playalong(whole, wishes)
     part_ = found.part
     assert len(found.notes) == len(part_.played)
     assert [row.index for row in found.notes] == list(part_.played)
@@ -471,6 +472,44 @@ def test_a_drill_can_be_played_along_to():
     samples, rate = soundfile.read(io.BytesIO(data))
     heard = hear(samples[round(found.begins_s * rate) :], rate).notes
     assert [one.midi for one in heard] == [46, 50, 53] * 2
+
+
+@pytest.mark.parametrize("count", [0, 1, 2])
+def test_each_exercise_of_a_sheet_is_counted_in_at_its_own_tempo(count):
+    def made(name, meter, tempo):
+        beats = Fraction(4 * meter[0], meter[1])
+        bar_ = (DrillNote(parse_pitch("F3"), beats),)
+        return Piece(name, "Play.", Key(-1), meter, tempo, (bar_, bar_))
+
+    pieces = [made("One", (4, 4), 60.0), made("Two", (3, 4), 90.0), made("Three", (6, 8), 90.0)]
+    sheet = read_score(drill_score(pieces, "Sheet", "Trombone", "bass"), "sheet.musicxml")
+    found = make_playalong(sheet, PlayWishes(count_in=count))
+    lengths = [4.0, 2.0, 2.0]  # seconds of a bar of each
+    begins, clock = [], 0.0
+    for length in lengths:
+        clock += count * length
+        begins += [clock, clock + length]
+        clock += 2 * length
+    assert [one.onset_s for one in found.notes] == pytest.approx(begins)
+    assert [one.length_s for one in found.notes] == pytest.approx([4, 4, 2, 2, 2, 2])
+    strong = [at for at, first in found.clicks if first]
+    bars = [b + k * n for b, n in zip(begins[::2], lengths) for k in range(-count, 2)]
+    assert sorted(strong) == pytest.approx(bars)
+    assert len(found.clicks) == (2 + count) * (4 + 3 + 2)
+    assert found.sound.samples.shape[-1] / found.sound.rate_hz >= clock
+    # Only the second one, by its measures: counted in once.
+    second = make_playalong(sheet, PlayWishes(count_in=count, measures="3-4"))
+    assert [one.onset_s for one in second.notes] == pytest.approx([2.0 * count, 2.0 * count + 2.0])
+
+
+def test_movements_are_counted_in_once_and_single_pieces_never():
+    movements = {}
+    for path in sorted(SCORES.rglob("*.musicxml")):
+        starts = [m.index for m in open_score(path).read_part().measures if m.anew]
+        assert len(set(starts)) == len(starts)  # not again for a repeat
+        movements[path.stem] = len(starts)
+    assert movements["Bordogni_Vocalise_01_PD"] == 0
+    assert movements["Galliard_Sonata1"] == 4
 
 
 def test_measures_are_as_long_as_their_beats_say():

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from handslide.edges.musicxml_line import WrittenLine
-from handslide.edges.musicxml_order import Span
+from handslide.edges.musicxml_order import Span, movement_starts
 from handslide.edges.musicxml_time import TempoMap
 from handslide.edges.scorepart import PlayedMeasure
 
@@ -42,8 +42,11 @@ def measures_of(
     """The measures in playing order, with their times."""
     found: list[PlayedMeasure] = []
     clock_s = 0.0
+    starts = set(movement_starts(line.numbers, line.signs)[1:])
     for span in spans:
         index = span.measure
+        # A movement that is repeated from its beginning goes on.
+        came = bool(found) and found[-1].index < index
         length_q = line.measure_length_q[index]
         meter_q, beat_q = line.meters[index]
         from_q = line.measure_q[index] + span.from_q
@@ -54,6 +57,7 @@ def measures_of(
             PlayedMeasure(
                 line.numbers[index], index, clock_s, clock_s + end_s - begin_s,
                 meter_q * per_q, beat_q * per_q, _is_upbeat(line, index),
+                came and index in starts,
             )
         )  # fmt: skip
         clock_s += end_s - begin_s

@@ -158,8 +158,7 @@ def _write_piece(
         _write_bar(writer, measure, heads)
         if index == len(measures) - 1:
             bar = etree.SubElement(measure, "barline", location="right")
-            last = number == count - 1
-            etree.SubElement(bar, "bar-style").text = "light-heavy" if last else "light-light"
+            etree.SubElement(bar, "bar-style").text = "light-heavy"
 
 
 def _add_attributes(

@@ -63,6 +63,8 @@ class PlayedMeasure(NamedTuple):
     beat_s: float
     upbeat: bool
     """It is shorter than its meter, and its beats count from its end."""
+    anew: bool = False
+    """Another movement or exercise begins with it."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -160,8 +160,8 @@ def playalong(
 ) -> None:
     """Play a part or drill to practise along with, at sounding pitch, repeats followed.
 
-    FILE is a score as for 'mark'. Begin softly, with headphones above all: long loud listening
-    harms hearing.
+    FILE is a score as for 'mark'. Each movement, and each exercise of a drill, is counted in. Begin
+    softly, with headphones above all: long loud listening harms hearing.
     """
     from handslide.jobs.playalong import PlayWishes, playalong_json, write_playalong
 
