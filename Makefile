@@ -22,10 +22,15 @@ check: $(VENV)/.ready-dev
 phone: $(VENV)/.ready
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[phone]'
 
+# About a quarter of an hour, most of it the 300 horns of fitting.py.
 bench: $(VENV)/.ready-dev
 	$(BIN)/python benchmarks/run.py
 	$(BIN)/python benchmarks/hearing.py
+	$(BIN)/python benchmarks/practice.py
 	$(BIN)/python benchmarks/practice_sound.py
+	$(BIN)/python benchmarks/studio_choose.py
+	$(BIN)/python benchmarks/studio.py
+	$(BIN)/python benchmarks/fitting.py
 
 clean:
 	rm -rf $(VENV) "$(OUT)" .pytest_cache .mypy_cache .ruff_cache .hypothesis
