@@ -641,6 +641,7 @@ def interval_both_ways(one, midi, before):
         (WorstNote(58, (), 4, slide_mm=12.0), "close the slide"),
         (WorstNote(57, cents=20.0), "20 cents too high: hold it against a drone"),
         (WorstNote(57), "the note to make sure of"),
+        (WorstNote(57, (), 4, cents=-2.0, slide_mm=2.0), "the note to make sure of"),
     ],
 )
 def test_what_is_said_of_a_worst_note(row, words):

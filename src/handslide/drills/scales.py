@@ -26,7 +26,15 @@ from handslide.drills.keys import (
     tonics_within,
     usual_tonic,
 )
-from handslide.drills.levels import DEFAULT_LEVEL, Level, level_of, limited, range_of, valve_notes
+from handslide.drills.levels import (
+    DEFAULT_LEVEL,
+    Level,
+    level_of,
+    limited,
+    partial_midi,
+    range_of,
+    valve_notes,
+)
 from handslide.drills.piece import DrillNote, Piece
 from handslide.drills.placed import Player
 from handslide.drills.rhythms import (
@@ -57,6 +65,8 @@ _MOST_PIECES = 24
 _GOOD_ENDS = (7, 4, 3, 5, 2, 9, 8, 10, 11, 1, 6)
 _LEAST_SPAN = 7
 _LEAST_THIRDS = 5
+# The open horn goes so many semitones below its 2nd partial.
+_BELOW_SECOND = 6
 _COUNTS = {1: "one octave", 2: "two octaves", 3: "three octaves", 4: "four octaves"}
 _WAYS = {
     "up": "up",
@@ -418,11 +428,15 @@ def _candidates(
     ways = DIRECTIONS[:3] if scope.valve else DIRECTIONS
     level = (RHYTHMS[name] for name in scope.level.rhythms)
     others = [r for r in level if meter in r.cells and r not in rhythms]
+    floor = partial_midi(scope.book.horn, 2) - _BELOW_SECOND
 
     def strayed(chosen: _Pass) -> float:
         way = wishes.direction is not None and chosen.direction != wishes.direction
         usual = wishes.direction is not None or chosen.direction in ways
-        return 2.0 * way + 2.0 * (not usual) + 4.0 * (chosen.rhythm in others) + rng.random()
+        # Now and then a scale from the lowest notes, mostly one from where the horn sings.
+        deep = wishes.low is None and not scope.valve and chosen.span.low < floor
+        strayed = 2.0 * way + 2.0 * (not usual) + 4.0 * (chosen.rhythm in others)
+        return strayed + 0.5 * deep + rng.random()
 
     every = [_Pass(*parts) for parts in product(DIRECTIONS, spans, (*rhythms, *others))]
     return sorted((chosen for chosen in every if chosen not in before), key=strayed)

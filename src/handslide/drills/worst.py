@@ -194,7 +194,9 @@ def _piece(
 def _what(row: WorstNote, name: str, place: Place) -> str:
     """What was the matter, and what to do about it."""
     off = row.slide_mm
-    if off is not None and abs(off) >= _LEAST_MM:
+    # A note that was missed now and then, and in tune else, asks for no millimetres.
+    heard = row.cents is None or abs(row.cents) >= HEARD_CENTS
+    if heard and off is not None and abs(off) >= _LEAST_MM:
         closed = place.extension_m <= CLOSED_M
         if closed and off < 0.0:
             # There's no further in: what was heard as a short slide wasn't the slide.
