@@ -215,7 +215,9 @@ def test_the_worst_notes_of_a_take_alone_and_of_weeks():
 
 @pytest.mark.parametrize(
     "data", [[], {}, {"notes": 3}, {"notes": [{}]}, {"notes": [{"midi": "x", "cents": 1}]},
-             {"groups": [{"kind": "note", "midi": 50}]}, {"notes": [{"midi": 1e9, "cents": 50}]}],
+             {"groups": [{"kind": "note", "midi": 50}]}, {"notes": [{"midi": 1e9, "cents": 50}]},
+             {"notes": [{"midi": 60, "cents": float("nan")}]},
+             {"notes": [{"midi": float("inf"), "cents": 50}]}],
 )  # fmt: skip
 def test_what_is_no_report_is_refused_in_a_sentence(data):
     with pytest.raises(HandslideError, match="report"):
@@ -246,6 +248,55 @@ def test_drill_asks_for_a_report(tmp_path):
     report.write_text("no json")
     said = one_sentence(run("drill", "worst", "--from", report, "-o", tmp_path, code=1))
     assert "isn't JSON" in said
+
+
+@pytest.mark.parametrize("text", ["", "4", "Bb3", "X", "H"])
+def test_a_key_that_is_none(text, tmp_path):
+    said = one_sentence(run("drill", "scales", "--key", text, "-o", tmp_path, code=1))
+    assert "isn't a tonic" in said or "German" in said
+    assert "octave" not in said and not list(tmp_path.iterdir())
+
+
+def test_a_report_that_goes_down_for_ever(tmp_path):
+    report = tmp_path / "report.json"
+    report.write_text("[" * 200_000)
+    said = one_sentence(run("drill", "worst", "--from", report, "-o", tmp_path, code=1))
+    assert "isn't JSON" in said
+
+
+@pytest.mark.parametrize(
+    ("kind", "scale", "title"),
+    [
+        ("arpeggios", "minor", "minor arpeggio"),
+        ("arpeggios", "dominant-seventh", "Dominant seventh on"),
+        ("thirds", "dorian", "Dorian scale in broken thirds"),
+        ("scales", "dorian", "Dorian scale"),
+    ],
+)
+def test_a_scale_is_what_its_sheet_is_about(kind, scale, title):
+    sheet = make_drill(make_setup("tenor"), kind, DrillWishes(scale=scale, pieces=2))
+    assert all(title in one.piece.title for one in sheet.pieces)
+
+
+@pytest.mark.parametrize(("kind", "scale"), [("thirds", "chromatic"), ("arpeggios", "blues")])
+def test_a_scale_that_a_sheet_cannot_be_about(kind, scale):
+    with pytest.raises(BadUsage, match=f"there are no {kind} called '{scale}': choose .*major"):
+        make_drill(make_setup("tenor"), kind, DrillWishes(scale=scale))
+
+
+@pytest.mark.parametrize("horn", ["tenor", "tenor-f", "alto"])
+@pytest.mark.parametrize("level", LEVELS[:2])
+def test_the_first_years_stay_in_plain_places_and_tie_nothing(horn, level):
+    setup = make_setup(horn)
+    steps = notes = 0
+    for seed in range(6):
+        for kind in ("scales", "arpeggios", "thirds"):
+            for one in make_drill(setup, kind, DrillWishes(level=level), seed).pieces:
+                assert not any(note.tie for note in one.piece.notes)
+                places = one.marked.routed.places.values()
+                steps += sum(place.alternate > 0 for place in places)
+                notes += len(places)
+    assert steps <= 0.02 * notes
 
 
 @pytest.mark.parametrize(

@@ -3,6 +3,7 @@
 import itertools
 import json
 import random
+import re
 
 import pytest
 from lxml import etree
@@ -213,3 +214,25 @@ def test_help_tells_the_same_kinds_as_the_job():
 
     assert cli_practice._KINDS == KINDS
     assert tuple(LEVELS) == cli_practice._LEVELS
+
+
+def test_the_log_counts_in_the_beats_of_the_metronome_mark():
+    seen = set()
+    for seed in range(12):
+        wishes = LessonWishes(drills=("scales",))
+        lesson = make_lesson(open_score(EXAMPLE), make_setup("tenor-f"), wishes, seed)
+        pieces = [*lesson.warmup, *(one for sheet in lesson.drills for one in sheet.pieces)]
+        for one, (_, title, tempo) in zip(pieces, lesson.log().rows):
+            assert title == one.piece.title
+            dotted = one.piece.meter == (6, 8)
+            seen.add(dotted)
+            sign, bpm = tempo.split(" = ")
+            assert sign == ("♩." if dotted else "♩")
+            assert float(bpm) * (1.5 if dotted else 1.0) == pytest.approx(one.piece.tempo_qpm)
+    assert seen == {False, True}
+
+
+def test_quick_moves_are_named_by_their_notes():
+    found = [reason for spot in find_spots(marked_example()) for reason in spot.reasons]
+    quick = [text for text in found if text.startswith("quick")]
+    assert quick and all(re.search(r"quick(est)? move \S+ to \S+, \d+ cm in", one) for one in quick)

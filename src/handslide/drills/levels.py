@@ -109,7 +109,7 @@ LEVELS = {
             notes_per_s=3.2,
             reach=7.0,
             valves=True,
-            alternate=2.0,
+            alternate=3.0,
         ),
         Level(
             name="advanced",
