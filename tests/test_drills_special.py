@@ -344,6 +344,10 @@ def test_pairs_of_notes_are_spelled_as_plain_intervals():
     assert names("F3", "B3") == "F3 B3"
     assert names("E3", "A3", "Db3") == "E3 A3 C#3"
     assert names("Bb2", "Eb3", "Ab2") == "Bb2 Eb3 Ab2"
+    hard = {"Cb", "Fb", "E#", "B#"}
+    for first, one, other in product(range(48, 60), range(-7, 8), range(-7, 8)):
+        for pitch in spelled_beside(first, first + one, first + other):
+            assert abs(pitch.alter) <= 1 and pitch.name.rstrip("-0123456789") not in hard
 
 
 @pytest.mark.parametrize("kind", MAKERS)

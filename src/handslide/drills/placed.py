@@ -188,7 +188,10 @@ def spelled_beside(first: int, *others: int) -> tuple[Pitch, ...]:
         usual = abs(_diatonic(other) - _diatonic(first))
         count = usual if abs(step) == _TRITONE else _LETTERS[abs(step)]
         steps.append((count if step > 0 else -count, step))
-    return spelled(first, [(0, 0), *steps])
+    found = spelled(first, [(0, 0), *steps])
+    # Nobody should have to read a C flat or worse for it.
+    plain = [from_midi(pitch.midi) for pitch in found]
+    return tuple(p if p.alter == 0 else pitch for pitch, p in zip(found, plain))
 
 
 def _diatonic(midi: int) -> int:
