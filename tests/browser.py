@@ -123,6 +123,15 @@ def visiting(browser, address, *, size="desk", scheme="light", expecting="", **o
         context.close()
 
 
+def open_whole(page, url):
+    """Go to a page, and wait for what its scripts fetch where they fetch something.
+
+    To see that nothing comes any more takes half a second: too long to ask of every page.
+    """
+    fetching = "/stands/" in url or "/takes/new" in url
+    page.goto(url, wait_until="networkidle" if fetching else "load")
+
+
 def serious_findings(page):
     """What axe finds wrong with the page, serious or worse: (rule, what it says, where)."""
     from axe_playwright_python.sync_playwright import Axe

@@ -5,7 +5,7 @@ from urllib.parse import urlsplit
 
 import pytest
 
-from browser import SIZES, serious_findings, serving, visiting
+from browser import SIZES, open_whole, serious_findings, serving, visiting
 from studio_pages import client
 from test_studio_walk import walk, whole_pages
 
@@ -21,12 +21,10 @@ def one_of_each_kind(studio):
 
 
 def trouble_with(page, url, size, scheme):
-    """What is wrong with one page at one size and theme."""
+    """What is wrong with the page that is open, at one size and theme."""
     width, height = SIZES[size]
     page.set_viewport_size({"width": width, "height": height})
     page.emulate_media(color_scheme=scheme)
-    page.goto(url)
-    page.wait_for_load_state("networkidle")
     found = [(url, size, scheme, each) for each in serious_findings(page)]
     beyond = page.evaluate("document.documentElement.scrollWidth - innerWidth")
     if beyond > 0:
@@ -49,6 +47,7 @@ def test_every_page_can_be_read_and_touched(browser, example):
     wrong = []
     with serving(example) as address, visiting(browser, address) as page:
         for url in urls:
+            open_whole(page, url)
             wrong += trouble_with(page, url, "desk", "light")
             wrong += trouble_with(page, url, "phone", "dark")
     assert wrong == []

@@ -4,7 +4,7 @@ from itertools import pairwise
 
 import pytest
 
-from browser import SIZES, serious_findings, serving, visiting
+from browser import SIZES, serving, visiting
 from handslide.jobs.students import list_students, main_horn
 from handslide.jobs.studio import set_setting
 from studio_stands import stand_of, titled
@@ -45,14 +45,6 @@ def paths_of(studio):
         f"/students/{student.id}/horns/new", f"/horns/{horn.id}", f"/horns/{horn.id}/edit",
         f"/horns/{horn.id}/versions/2",
     )  # fmt: skip
-
-
-@pytest.mark.parametrize(("scheme", "size"), [("light", "desk"), ("dark", "phone")])
-def test_every_page_is_clean(example, browser, scheme, size):
-    with serving(example) as address, visiting(browser, address, scheme=scheme, size=size) as page:
-        for path in paths_of(example):
-            page.goto(path)
-            assert serious_findings(page) == [], path
 
 
 @pytest.mark.parametrize("size", SIZES)
