@@ -114,23 +114,16 @@ def make_playalong(
     speed = _speed(part, wishes)
     first, last = _section(part, wishes.measures)
     section = part.measures[first : last + 1]
-    begin_s, end_s = section[0].begin_s, section[-1].end_s
-    counted = _count_in(section[0], wishes.count_in, speed)
-    lead_s = _length_s(counted)
     # Each exercise of a sheet, each movement is counted in.
-    others_in = [(m, _count_in(m, wishes.count_in, speed)) for m in section[1:] if m.anew]
-    pauses = tuple((m.begin_s, _length_s(some)) for m, some in others_in)
-    clock = _Clock(begin_s, end_s, speed, lead_s, pauses)
-    clicks = [(at_s, strong) for at_s, strong, _ in counted]
-    for measure, some in others_in:
-        from_s = clock.at(measure.begin_s) - _length_s(some)
-        clicks += [(from_s + at_s, strong) for at_s, strong, _ in some]
-    if wishes.clicks:
-        clicks += [
-            (clock.at(at_s), strong)
-            for at_s, strong in part.beats_s
-            if begin_s - _EPS_S <= at_s < end_s - _EPS_S
-        ]
+    counted = [
+        (measure, _count_in(measure, wishes.count_in, speed))
+        for number, measure in enumerate(section)
+        if number == 0 or measure.anew
+    ]
+    lead_s = _length_s(counted[0][1])
+    pauses = tuple((measure.begin_s, _length_s(counts)) for measure, counts in counted[1:])
+    clock = _Clock(section[0].begin_s, section[-1].end_s, speed, lead_s, pauses)
+    clicks = _clicks(part, counted, clock, wishes)
     others, warnings = _others(score, part, wishes)
     mix = _mix(part, others, clicks, clock, wishes)
     sound = set_level(mix, RATE_HZ, wishes.level_lufs, most_dbtp)
@@ -153,6 +146,26 @@ def make_playalong(
         sound=sound,
         warnings=(*warnings, *level_warnings(sound, wishes.level_lufs)),
     )
+
+
+def _clicks(
+    part: ScorePart,
+    counted: Sequence[tuple[PlayedMeasure, list[tuple[float, bool, float]]]],
+    clock: "_Clock",
+    wishes: PlayWishes,
+) -> list[tuple[float, bool]]:
+    """(second, first of a measure) of all clicks: those counted in, then those along the music."""
+    clicks = []
+    for measure, counts in counted:
+        from_s = clock.at(measure.begin_s) - _length_s(counts)
+        clicks += [(from_s + at_s, strong) for at_s, strong, _ in counts]
+    if wishes.clicks:
+        clicks += [
+            (clock.at(at_s), strong)
+            for at_s, strong in part.beats_s
+            if clock.begin_s - _EPS_S <= at_s < clock.end_s - _EPS_S
+        ]
+    return clicks
 
 
 def _mix(
