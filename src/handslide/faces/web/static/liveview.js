@@ -72,7 +72,7 @@ export class LiveSocket extends EventTarget {
   }
 }
 
-export function centsWords(cents, texts) {
+function centsWords(cents, texts) {
   if (Math.abs(cents) < IN_TUNE_CENTS) return texts.in_tune;
   return fill(cents > 0 ? texts.sharp : texts.flat, { n: number(Math.abs(cents)) });
 }

@@ -23,7 +23,7 @@ const GLIDE = 0.7; // share of its length in which a glissando moves
 const FIRST_S = 0.12; // from the button to the first sound
 
 // The score's notes and beats between two written notes, as a stretch of time.
-export class Stretch {
+class Stretch {
   constructor(route, range) {
     const rows = route.played;
     const inside = (row) => !range || (row.i >= range.from && row.i <= range.to);
@@ -333,7 +333,7 @@ export class Player extends EventTarget {
 const touches = (row, behind) => behind.on_s - endOf(row) < 0.03;
 
 // The controls. `texts`: player.js.* texts.
-export function controls(el, player, texts) {
+function controls(el, player, texts) {
   const play = make("button", { type: "button", class: "button", "aria-keyshortcuts": "M Space" });
   const stop = make("button", { type: "button", class: "button quiet", disabled: true }, texts.stop);
   const said = make("span", { class: "sr", role: "status" });

@@ -20,13 +20,13 @@ import { make } from "/static/words.js";
 const LONGEST_S = 20 * 60;
 const BLOCK_S = 0.02;
 const HOLD_MS = 1500; // how long the meter holds a peak
-export const QUIET_DB = -38;
-export const LOUD_DB = -3;
+const QUIET_DB = -38;
+const LOUD_DB = -3;
 
-export const decibels = (level) => 20 * Math.log10(Math.max(level, 1e-5));
+const decibels = (level) => 20 * Math.log10(Math.max(level, 1e-5));
 
 // A reason why nothing can be recorded; `key` names its sentence in the texts.
-export class RecordingError extends Error {
+class RecordingError extends Error {
   constructor(key) {
     super(key);
     this.key = key;
@@ -132,7 +132,7 @@ function reasonOf(error) {
   return "unsupported";
 }
 
-export function wavOf(blocks, rateHz) {
+function wavOf(blocks, rateHz) {
   const bytes = blocks.reduce((sum, block) => sum + 2 * block.length, 0);
   const head = new DataView(new ArrayBuffer(44));
   const text = (at, word) => [...word].forEach((c, k) => head.setUint8(at + k, c.charCodeAt(0)));

@@ -17,7 +17,7 @@ let drawn = 0;
 const calm = window.matchMedia("(prefers-reduced-motion: reduce)");
 
 // Share of the way at share `t` of the time, for a move with the least jerk.
-export const jerkless = (t) => t * t * t * (10 + t * (6 * t - 15));
+const jerkless = (t) => t * t * t * (10 + t * (6 * t - 15));
 
 function svg(tag, attributes, parent) {
   const element = document.createElementNS(NS, tag);
@@ -47,7 +47,7 @@ export function placeWords(place, texts) {
   return fill(texts.out, { where, cm: number(place.extension_mm / 10, 1) });
 }
 
-export function offWords(offMm, texts) {
+function offWords(offMm, texts) {
   if (Math.abs(offMm) < IN_PLACE_MM) return texts.in_place;
   const key = offMm > 0 ? texts.too_far : texts.too_short;
   return fill(key, { mm: number(Math.abs(offMm)) });
