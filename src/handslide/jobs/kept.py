@@ -9,36 +9,53 @@ Key = TypeVar("Key", bound=Hashable)
 Value = TypeVar("Value")
 
 
+class _Making:
+    """A value that is being made, and how many threads want it."""
+
+    def __init__(self) -> None:
+        self.lock = threading.Lock()
+        self.wanted_by = 0
+
+
 class Kept(Generic[Key, Value]):
     """The last ``most`` values by their key; those unused for longest go first."""
 
     def __init__(self, most: int) -> None:
         self._most = most
         self._values: OrderedDict[Key, Value] = OrderedDict()
-        self._making: dict[Key, threading.Lock] = {}
+        self._making: dict[Key, _Making] = {}
         self._guard = threading.Lock()
 
     def get(self, key: Key, make: Callable[[], Value]) -> Value:
-        """The value of ``key``, made if it isn't there; two threads never make it at once."""
+        """The value of ``key``, made if it isn't there; two threads never make it at once.
+
+        What ``make`` raises comes out, and the next thread that wants the value tries again.
+        """
         with self._guard:
             if key in self._values:
                 self._values.move_to_end(key)
                 return self._values[key]
-            making = self._making.setdefault(key, threading.Lock())
-        with making:
+            making = self._making.setdefault(key, _Making())
+            making.wanted_by += 1
+        try:
+            with making.lock:
+                return self._made(key, make)
+        finally:
             with self._guard:
-                if key in self._values:
-                    return self._values[key]
-            try:
-                value = make()
-                with self._guard:
-                    self._values[key] = value
-                    while len(self._values) > self._most:
-                        self._values.popitem(last=False)
-            finally:
-                with self._guard:
-                    self._making.pop(key, None)
-            return value
+                making.wanted_by -= 1
+                if not making.wanted_by:
+                    del self._making[key]
+
+    def _made(self, key: Key, make: Callable[[], Value]) -> Value:
+        with self._guard:
+            if key in self._values:
+                return self._values[key]
+        value = make()
+        with self._guard:
+            self._values[key] = value
+            while len(self._values) > self._most:
+                self._values.popitem(last=False)
+        return value
 
     def has(self, key: Key) -> bool:
         """Whether the value is there already."""

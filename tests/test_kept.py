@@ -1,0 +1,58 @@
+"""What is kept in memory: bounded, made once, made again after a failure."""
+
+import threading
+import time
+from concurrent.futures import ThreadPoolExecutor
+
+import pytest
+
+from handslide.jobs.kept import Kept
+
+
+def test_what_was_unused_for_longest_goes_first():
+    kept, made = Kept(2), []
+    for key in "abaca":
+        assert kept.get(key, lambda key=key: made.append(key) or key.upper()) == key.upper()
+    assert made == ["a", "b", "c"]
+    assert kept.has("a") and kept.has("c") and not kept.has("b")
+
+
+def test_two_threads_never_make_the_same_at_once_even_when_it_fails():
+    kept, guard, tries = Kept(4), threading.Lock(), []
+    at_work = most_at_work = 0
+
+    def make():
+        nonlocal at_work, most_at_work
+        with guard:
+            at_work += 1
+            most_at_work = max(most_at_work, at_work)
+            tries.append(1)
+            count = len(tries)
+        time.sleep(0.005)
+        with guard:
+            at_work -= 1
+        if count <= 20:
+            raise ValueError("not yet")
+        return count
+
+    def want(number):
+        time.sleep(0.001 * (number % 7))
+        try:
+            return kept.get("x", make)
+        except ValueError:
+            return None
+
+    with ThreadPoolExecutor(16) as threads:
+        found = list(threads.map(want, range(60)))
+    assert most_at_work == 1
+    assert len(tries) == 21
+    assert found.count(None) == 20 and set(found) == {None, 21}
+    assert not kept._making
+
+
+def test_what_fails_is_not_kept():
+    kept = Kept(1)
+    with pytest.raises(ZeroDivisionError):
+        kept.get("x", lambda: 1 // 0)
+    assert not kept.has("x")
+    assert kept.get("x", lambda: 1) == 1
