@@ -22,7 +22,7 @@ from handslide.drills.placed import (
     spelled_beside,
     usual_places,
 )
-from handslide.drills.worst import WorstNote, worst_first
+from handslide.drills.worst import WorstNote
 from handslide.edges.tomlfile import HORN_ORDER
 from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import from_midi, parse_pitch
@@ -677,21 +677,3 @@ def test_a_quick_interval_is_left_out_where_the_slide_would_have_to_fly():
     (near,) = worst.make(setup, Wishes(), random.Random(0), [WorstNote(45, before_midi=46)])
     quick = [any(note.text == "quick" for note in one.notes) for one in (far, near)]
     assert quick == [False, True]
-
-
-def test_worst_first():
-    rows = [
-        WorstNote(50, (), 3, 52, 4.0, 3.0),
-        WorstNote(50, (), 3, 52, -20.0, 18.0),
-        WorstNote(50, (), 3, 52, -30.0, 24.0),
-        WorstNote(50, (), 3, 46, -28.0, 26.0),
-        WorstNote(55, (), 4, 50),
-        WorstNote(60, (), 5, 58, 12.0, -9.0),
-        WorstNote(62, (), 5, 58, 8.0, -9.0),
-    ]
-    found = worst_first(rows)
-    assert [row.midi for row in found] == [50, 55, 60]
-    assert found[0] == WorstNote(50, (), 3, 52, -28.0, 24.0)
-    assert found[1].cents is None
-    assert worst_first(rows, 1) == found[:1]
-    assert worst_first([]) == ()

@@ -1,10 +1,8 @@
 """Exercises around the notes and intervals that went worst."""
 
 import random
-from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from statistics import median
+from dataclasses import dataclass
 
 from handslide.drills.piece import Piece
 from handslide.drills.placed import (
@@ -28,7 +26,6 @@ from handslide.drills.placed import (
 from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import from_midi
 from handslide.instrument.effort import PEAK_SPEED
-from handslide.instrument.habits import FAULT_CENTS, HEARING_CENTS
 from handslide.instrument.heardplace import CLOSED_M
 from handslide.instrument.places import Place
 from handslide.instrument.tuning import HEARD_CENTS
@@ -57,37 +54,6 @@ class WorstNote:
     before_midi: int | None = None
     cents: float | None = None
     slide_mm: float | None = None
-
-
-def worst_first(rows: Sequence[WorstNote], most: int = 4) -> tuple[WorstNote, ...]:
-    """All notes of a take, missed ones without cents, as the worst ``most`` of them.
-
-    Rows of one note in one place count together: what was missed at what a fault weighs beside a
-    note out of tune, what a listener hears as off at its cents. A note stands with the median of
-    its rows that were off, and with the note before where most of them share it.
-    """
-    groups: dict[tuple[int, tuple[str, ...] | None, int | None], list[WorstNote]] = {}
-    for row in rows:
-        if row.cents is None or abs(row.cents) >= HEARING_CENTS:
-            groups.setdefault((row.midi, row.valves, row.partial), []).append(row)
-    ranked = sorted(groups.values(), key=lambda some: (-sum(map(_weight, some)), some[0].midi))
-    return tuple(_together(some) for some in ranked[:most])
-
-
-def _weight(row: WorstNote) -> float:
-    return FAULT_CENTS if row.cents is None else abs(row.cents)
-
-
-def _together(rows: Sequence[WorstNote]) -> WorstNote:
-    came, times = Counter(row.before_midi for row in rows).most_common(1)[0]
-    off = [row.cents for row in rows if row.cents is not None]
-    mm = [row.slide_mm for row in rows if row.slide_mm is not None]
-    return replace(
-        rows[0],
-        before_midi=came if 2 * times > len(rows) else None,
-        cents=median(off) if off else None,
-        slide_mm=median(mm) if mm else None,
-    )
 
 
 def make(
