@@ -119,6 +119,8 @@ export class Recorder extends EventTarget {
 
   // Lets go of the microphone; what was recorded stays.
   close() {
+    // Blocks that are still on their way would wake the meter again.
+    if (this.node) this.node.port.onmessage = null;
     this.stream?.getTracks().forEach((track) => track.stop());
     this.context?.close();
     this.context = this.stream = this.node = null;
