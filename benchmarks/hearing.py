@@ -19,7 +19,7 @@ from pathlib import Path  # noqa: E402
 import numpy as np  # noqa: E402
 from numpy.typing import NDArray  # noqa: E402
 
-from handslide.edges.audio import read_take  # noqa: E402
+from handslide.edges.audio.read import read_take  # noqa: E402
 from handslide.ground.units import cents, midi_to_hz  # noqa: E402
 from handslide.sound.notes import hear  # noqa: E402
 from handslide.sound.tones import harmonic_tone  # noqa: E402

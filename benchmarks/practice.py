@@ -15,9 +15,9 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from handslide.edges.musicxml import Score, open_score
-from handslide.jobs.drill import KINDS, make_drill
-from handslide.jobs.lesson import LessonWishes, make_lesson
+from handslide.edges.musicxml.read import Score, open_score
+from handslide.jobs.practice.drill import KINDS, make_drill
+from handslide.jobs.practice.lesson import LessonWishes, make_lesson
 from handslide.jobs.setup import make_setup
 
 ROOT = Path(__file__).resolve().parents[1]

@@ -16,9 +16,9 @@ import time  # noqa: E402
 from collections.abc import Callable  # noqa: E402
 from pathlib import Path  # noqa: E402
 
-from handslide.edges.musicxml import open_score  # noqa: E402
-from handslide.jobs.drone import DroneWishes, drone_data  # noqa: E402
-from handslide.jobs.playalong import (  # noqa: E402
+from handslide.edges.musicxml.read import open_score  # noqa: E402
+from handslide.jobs.practice.drone import DroneWishes, drone_data  # noqa: E402
+from handslide.jobs.practice.playalong import (  # noqa: E402
     PlayAlong,
     PlayWishes,
     make_playalong,

@@ -18,10 +18,10 @@ from tempfile import TemporaryDirectory
 import numpy as np
 from lxml import etree
 
-from handslide.edges.musicxml import read_score
+from handslide.edges.musicxml.read import read_score
 from handslide.instrument.line import Line, make_line
 from handslide.instrument.route import solve_line
-from handslide.jobs.mark import MarkOptions, choose_for
+from handslide.jobs.mark.mark import MarkOptions, choose_for
 from handslide.jobs.setup import Setup, make_setup
 from handslide.sheets.shapes import Text
 
@@ -128,9 +128,9 @@ def bench_charts(runs: int) -> list[tuple[str, float, str, bool]]:
     """One note sheet and a class of thirty, against matplotlib drawing as many texts and lines."""
     import matplotlib
 
-    from handslide.edges.drawing import render
-    from handslide.jobs.chart import ChartOptions, chart
-    from handslide.jobs.classroom import ClassDefaults, chart_class
+    from handslide.edges.typesetting.drawing import render
+    from handslide.jobs.chart.chart import ChartOptions, chart
+    from handslide.jobs.chart.classroom import ClassDefaults, chart_class
 
     matplotlib.use("pdf")
     from matplotlib import pyplot

@@ -16,18 +16,18 @@ from tempfile import TemporaryDirectory
 
 from starlette.testclient import TestClient
 
-from handslide.edges.musicxml import read_score
+from handslide.edges.musicxml.read import read_score
 from handslide.faces.web.app import create_app
-from handslide.jobs.mark import MarkOptions, choose_for
-from handslide.jobs.notewords import note_words
-from handslide.jobs.openpart import open_part
-from handslide.jobs.scores import add_score
-from handslide.jobs.stand import open_stand
-from handslide.jobs.stand_edits import lock_place, undo
-from handslide.jobs.stand_json import changes_json
-from handslide.jobs.studenthorns import enrol
-from handslide.jobs.students import StudentValues, setup_for
-from handslide.jobs.studio import Studio, open_studio
+from handslide.jobs.mark.mark import MarkOptions, choose_for
+from handslide.studio.parts.edits import lock_place, undo
+from handslide.studio.parts.notewords import note_words
+from handslide.studio.parts.openpart import open_part
+from handslide.studio.parts.scores import add_score
+from handslide.studio.parts.stand import open_stand
+from handslide.studio.parts.standjson import changes_json
+from handslide.studio.people.horns import enrol
+from handslide.studio.people.students import StudentValues, setup_for
+from handslide.studio.studio import Studio, open_studio
 
 sys.path.insert(0, str(Path(__file__).parent))
 from run import NOTES, SCORES, STUDIES, long_part

@@ -17,22 +17,22 @@ import numpy as np
 import soundfile
 
 from handslide.instrument.places import Place
-from handslide.jobs.hornfacts import closed_text
-from handslide.jobs.openpart import OpenPart, open_part
-from handslide.jobs.scores import add_score
-from handslide.jobs.stand import open_stand
-from handslide.jobs.stand_edits import lock_place
-from handslide.jobs.studenthorns import HornValues, add_horn, change_horn, enrol
-from handslide.jobs.students import (
+from handslide.sound.tones import fades, harmonic_tone
+from handslide.studio.parts.edits import lock_place
+from handslide.studio.parts.openpart import OpenPart, open_part
+from handslide.studio.parts.scores import add_score
+from handslide.studio.parts.stand import open_stand
+from handslide.studio.people.hornfacts import closed_text
+from handslide.studio.people.horns import HornValues, add_horn, change_horn, enrol
+from handslide.studio.people.students import (
     StudentHorn,
     StudentValues,
     list_horns_of,
     list_versions,
     main_horn,
 )
-from handslide.jobs.studio import Studio, open_studio
-from handslide.jobs.takes import get_take, hear_take, take_notes
-from handslide.sound.tones import fades, harmonic_tone
+from handslide.studio.studio import Studio, open_studio
+from handslide.studio.takes.takes import get_take, hear_take, take_notes
 from make_demo_part import Tune, write
 
 TARGET = Path("src/handslide/data/example")

@@ -4,7 +4,7 @@ import json
 
 from click.testing import CliRunner
 
-from handslide.faces.cli import main
+from handslide.faces.cli.main import main
 
 
 def run(*words, code=0):

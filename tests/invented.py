@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 
-from handslide.edges.musicxml import open_score
+from handslide.edges.musicxml.read import open_score
 from handslide.sound.follow import Expected, Heard
 
 DEMO = Path(__file__).parents[1] / "examples" / "lanterns.musicxml"

@@ -4,7 +4,7 @@ from pathlib import Path
 
 from lxml import etree
 
-from handslide.edges.musicxml import ScorePart, read_score
+from handslide.edges.musicxml.read import ScorePart, read_score
 
 HERE = Path(__file__).parent
 _SHARED = Path(__file__).parents[2] / "shared" / "scores"

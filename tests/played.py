@@ -6,9 +6,9 @@ from pathlib import Path
 
 import numpy as np
 
-from handslide.edges.musicxml import open_score
+from handslide.edges.musicxml.read import open_score
 from handslide.instrument.places import Place
-from handslide.jobs.follow import FollowedTake, follow_take
+from handslide.jobs.hear.follow import FollowedTake, follow_take
 from handslide.jobs.setup import Setup
 from handslide.sound.notes import hear
 from handslide.sound.tones import fades, harmonic_tone

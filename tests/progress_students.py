@@ -6,14 +6,14 @@ from typing import NamedTuple
 import numpy as np
 
 from handslide.instrument.heardplace import m_per_cent
-from handslide.instrument.progress import TakenNote
-from handslide.jobs.openpart import open_part
-from handslide.jobs.scores import add_score
-from handslide.jobs.stand import open_stand
-from handslide.jobs.studenthorns import enrol
-from handslide.jobs.students import StudentValues, main_horn, setup_for
-from handslide.jobs.takerows import NoteRow
-from handslide.jobs.takes import save_take
+from handslide.instrument.progress.judge import TakenNote
+from handslide.jobs.hear.takerows import NoteRow
+from handslide.studio.parts.openpart import open_part
+from handslide.studio.parts.scores import add_score
+from handslide.studio.parts.stand import open_stand
+from handslide.studio.people.horns import enrol
+from handslide.studio.people.students import StudentValues, main_horn, setup_for
+from handslide.studio.takes.takes import save_take
 from invented import DEMO
 
 BEGIN = datetime(2026, 8, 31, 16, 0, tzinfo=UTC)

@@ -26,11 +26,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from handslide.edges.tomlfile import load_horn
+from handslide.edges.files.horns import load_horn
 from handslide.instrument.air import Air
-from handslide.instrument.fit import fit_horn
-from handslide.instrument.fitadvice import candidates, next_notes, place_reports
-from handslide.instrument.fitrows import FitRow
+from handslide.instrument.fitting.advice import candidates, next_notes, place_reports
+from handslide.instrument.fitting.fit import fit_horn
+from handslide.instrument.fitting.rows import FitRow
 
 KINDS = ("line", "bent", "uniform", "mild", "wild", "shared", "wave")
 TEMP_C = 22.0

@@ -6,14 +6,14 @@ import sys
 from contextlib import closing
 from pathlib import Path
 
-from handslide.edges.storeform import migrations
-from handslide.jobs.scores import add_score
-from handslide.jobs.stand import open_stand
-from handslide.jobs.studenthorns import add_horn
-from handslide.jobs.students import StudentValues, add_student
-from handslide.jobs.studio import open_studio, set_setting
-from handslide.jobs.takerows import NoteRow
-from handslide.jobs.takes import save_take
+from handslide.edges.store.schema import migrations
+from handslide.jobs.hear.takerows import NoteRow
+from handslide.studio.parts.scores import add_score
+from handslide.studio.parts.stand import open_stand
+from handslide.studio.people.horns import add_horn
+from handslide.studio.people.students import StudentValues, add_student
+from handslide.studio.studio import open_studio, set_setting
+from handslide.studio.takes.takes import save_take
 
 FOLDER = Path(__file__).parent / "studios"
 SCORE = """<?xml version="1.0" encoding="UTF-8"?>

@@ -7,7 +7,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from handslide.faces.web.app import create_app
-from handslide.jobs.studio import open_studio
+from handslide.studio.studio import open_studio
 
 PORT = 8471
 BASE = f"http://127.0.0.1:{PORT}"
@@ -47,7 +47,7 @@ def studio(tmp_path):
 @pytest.fixture
 def example(tmp_path):
     """A studio with the invented example in it."""
-    from handslide.jobs import example as job
+    from handslide.studio.care import example as job
 
     made = open_studio(tmp_path / "example")
     job.add_example(made)

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 import soundfile
 
-from handslide.edges import audio
-from handslide.edges.audio import read_take
+from handslide.edges.audio import read as audio
+from handslide.edges.audio.read import read_take
 from handslide.ground.errors import TakeError
 from handslide.ground.units import cents
 from handslide.sound.notes import hear

@@ -12,8 +12,8 @@ import pytest
 from lxml import etree
 
 from command import one_sentence, run, run_json
-from handslide.edges import outfile
-from handslide.faces.cli import main
+from handslide.edges.files import outfile
+from handslide.faces.cli.main import main
 
 ROOT = Path(__file__).resolve().parents[1]
 SCORES = Path(__file__).parent / "scores"

@@ -6,7 +6,7 @@ from pathlib import Path
 import click
 import pytest
 
-from handslide.faces.cli import main
+from handslide.faces.cli.main import main
 
 ROOT = Path(__file__).resolve().parents[1]
 TEXT = "\n".join(

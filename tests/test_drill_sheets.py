@@ -7,13 +7,13 @@ import pytest
 from lxml import etree
 
 from command import one_sentence, run, run_json
-from handslide.drills.worst import WorstNote
-from handslide.edges.musicxml import read_score
-from handslide.edges.tomlfile import HORN_ORDER
+from handslide.drills.troublespots import WorstNote
+from handslide.edges.files.horns import HORN_ORDER
+from handslide.edges.musicxml.read import read_score
 from handslide.ground.errors import BadUsage, HandslideError
-from handslide.jobs.drill import KINDS, DrillWishes, make_drill
-from handslide.jobs.faults import faults_of
-from handslide.jobs.practicemusic import struck
+from handslide.jobs.practice.drill import KINDS, DrillWishes, make_drill
+from handslide.jobs.practice.faults import faults_of
+from handslide.jobs.practice.music import struck
 from handslide.jobs.setup import make_setup
 from musicxml_build import schema
 from pdf_boxes import outside, overlaps, read_pages

@@ -11,7 +11,7 @@ from handslide.drills.levels import (
     valve_notes,
 )
 from handslide.drills.rhythms import ARTICULATION_WORDS, METERS, RHYTHMS, fits
-from handslide.edges.tomlfile import HORN_ORDER
+from handslide.edges.files.horns import HORN_ORDER
 from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import from_midi, parse_pitch
 from handslide.jobs.setup import make_setup

@@ -40,7 +40,7 @@ from handslide.drills.scales import (
     course,
     scale_pieces,
 )
-from handslide.edges.tomlfile import HORN_ORDER
+from handslide.edges.files.horns import HORN_ORDER
 from handslide.ground.errors import BadUsage, PitchError
 from handslide.ground.pitch import from_midi, parse_pitch
 from handslide.jobs.setup import make_setup

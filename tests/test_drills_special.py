@@ -12,7 +12,8 @@ from itertools import pairwise, product
 
 import pytest
 
-from handslide.drills import accuracy, alternates, intonation, register, worst
+from handslide.drills import accuracy, alternates, intonation, register
+from handslide.drills import troublespots as worst
 from handslide.drills.levels import partial_midi
 from handslide.drills.placed import (
     Wishes,
@@ -22,8 +23,8 @@ from handslide.drills.placed import (
     spelled_beside,
     usual_places,
 )
-from handslide.drills.worst import WorstNote
-from handslide.edges.tomlfile import HORN_ORDER
+from handslide.drills.troublespots import WorstNote
+from handslide.edges.files.horns import HORN_ORDER
 from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import from_midi, parse_pitch
 from handslide.ground.units import cents, midi_to_hz

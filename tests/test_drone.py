@@ -10,13 +10,20 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from command import one_sentence, run, run_json
-from handslide.edges.audio_write import audio_bytes
-from handslide.faces.cli_drone import CHORDS as SHOWN_CHORDS
+from handslide.edges.audio.write import audio_bytes
+from handslide.faces.cli.drone import CHORDS as SHOWN_CHORDS
 from handslide.ground.errors import BadData, BadUsage, PitchError
 from handslide.ground.pitch import from_midi, parse_pitch
-from handslide.ground.temper import CHORDS, JUST, chord_on, just_offset_cents, just_ratio, temper
+from handslide.ground.temperament import (
+    CHORDS,
+    JUST,
+    chord_on,
+    just_offset_cents,
+    just_ratio,
+    temper,
+)
 from handslide.ground.units import cents
-from handslide.jobs.drone import DroneWishes, make_drone
+from handslide.jobs.practice.drone import DroneWishes, make_drone
 from handslide.sound.loudness import k_weighting, loudness_lufs, set_level, true_peak_dbtp
 from handslide.sound.notes import hear
 from handslide.sound.synth import RATE_HZ, Tone, render, sustained

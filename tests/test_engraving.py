@@ -16,8 +16,8 @@ from engraving_scores import (
     sixteenths,
     words,
 )
-from handslide.edges.engraving import A4, LETTER, STAFF_MM, engrave_part
-from handslide.edges.engraving_marks import mark_width_em
+from handslide.edges.engraving.engrave import A4, LETTER, STAFF_MM, engrave_part
+from handslide.edges.engraving.marks import mark_width_em
 from handslide.ground.errors import ScoreError
 
 SVG = "{http://www.w3.org/2000/svg}"

@@ -8,18 +8,19 @@ import numpy as np
 import pytest
 
 import simhorns
-from handslide.edges.hornwriter import horn_toml
-from handslide.edges.rowsfile import read_rows
-from handslide.edges.tomlfile import HORN_ORDER, load_horn, read_horn
+from handslide.edges.files.horns import HORN_ORDER, load_horn, read_horn
+from handslide.edges.files.hornwriter import horn_toml
+from handslide.edges.files.rows import read_rows
 from handslide.ground.errors import BadData, HornError
 from handslide.ground.pitch import parse_pitch
 from handslide.ground.units import cents, cents_to_ratio
-from handslide.instrument import fitmodel, fitrows
 from handslide.instrument.air import Air
-from handslide.instrument.fit import fit_horn, half_widths_mm, place_uncertainty_mm
-from handslide.instrument.fitadvice import gains, next_notes, place_reports
-from handslide.instrument.fitmodel import Design, Layout, Spot, bow, deviation_prior
-from handslide.instrument.fitrows import FitRow
+from handslide.instrument.fitting import model as fitmodel
+from handslide.instrument.fitting import rows as fitrows
+from handslide.instrument.fitting.advice import gains, next_notes, place_reports
+from handslide.instrument.fitting.fit import fit_horn, half_widths_mm, place_uncertainty_mm
+from handslide.instrument.fitting.model import Design, Layout, Spot, bow, deviation_prior
+from handslide.instrument.fitting.rows import FitRow
 from handslide.instrument.horn import (
     Closed,
     Deviation,

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from command import run
-from handslide.edges.musicxml import open_score
-from handslide.jobs.followsheet import follow_sheet
-from handslide.jobs.mark import MarkOptions, mark_file
+from handslide.edges.musicxml.read import open_score
+from handslide.jobs.hear.sheet import follow_sheet
+from handslide.jobs.mark.mark import MarkOptions, mark_file
 from handslide.jobs.setup import make_setup
 from invented import DEMO
 from pdf_boxes import overlaps, read_pages

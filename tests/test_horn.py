@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from handslide.edges.tomlfile import HORN_ORDER, load_horn
+from handslide.edges.files.horns import HORN_ORDER, load_horn
 from handslide.ground.errors import AirError, HornError
 from handslide.ground.pitch import parse_pitch
 from handslide.ground.units import cents

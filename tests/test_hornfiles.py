@@ -4,7 +4,7 @@ from dataclasses import fields
 
 import pytest
 
-from handslide.edges.tomlfile import (
+from handslide.edges.files.horns import (
     HORN_ORDER,
     load_horn,
     load_profile,

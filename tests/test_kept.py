@@ -6,7 +6,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from handslide.jobs.kept import Kept
+from handslide.studio.cache import Kept
 
 
 def test_what_was_unused_for_longest_goes_first():

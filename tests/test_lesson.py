@@ -12,16 +12,16 @@ import musicxml_build as mx
 from command import one_sentence, run, run_json
 from handslide.drills import warmup
 from handslide.drills.levels import LEVELS, range_of
-from handslide.drills.worst import WorstNote
-from handslide.edges.musicxml import open_score, read_score
-from handslide.edges.musicxml_cut import cut_measures
-from handslide.edges.tomlfile import HORN_ORDER
+from handslide.drills.troublespots import WorstNote
+from handslide.edges.files.horns import HORN_ORDER
+from handslide.edges.musicxml.cut import cut_measures
+from handslide.edges.musicxml.read import open_score, read_score
 from handslide.ground.errors import BadUsage, OutputError
-from handslide.jobs.drill import at_level
-from handslide.jobs.excerpts import MOST_MEASURES, excerpts_of, find_spots
-from handslide.jobs.lesson import LessonWishes, lesson_file, make_lesson
-from handslide.jobs.mark import MarkOptions, choose_for, note_ordinals
-from handslide.jobs.practicemusic import mark_pieces
+from handslide.jobs.mark.excerpts import MOST_MEASURES, excerpts_of, find_spots
+from handslide.jobs.mark.mark import MarkOptions, choose_for, note_ordinals
+from handslide.jobs.practice.drill import at_level
+from handslide.jobs.practice.lesson import LessonWishes, lesson_file, make_lesson
+from handslide.jobs.practice.music import mark_pieces
 from handslide.jobs.setup import make_setup
 from pdf_boxes import outside, overlaps, read_pages
 
@@ -209,8 +209,8 @@ def test_the_command(tmp_path):
 
 
 def test_help_tells_the_same_kinds_as_the_job():
-    from handslide.faces import cli_practice
-    from handslide.jobs.drill import KINDS
+    from handslide.faces.cli import practice as cli_practice
+    from handslide.jobs.practice.drill import KINDS
 
     assert cli_practice._KINDS == KINDS
     assert tuple(LEVELS) == cli_practice._LEVELS

@@ -8,8 +8,8 @@ import pytest
 import soundfile
 from click.testing import CliRunner
 
-from handslide.faces.cli import main
-from handslide.jobs.listen import listen_file, take_json
+from handslide.faces.cli.main import main
+from handslide.jobs.hear.listen import listen_file, take_json
 from handslide.sound.notes import hear
 from handslide.sound.tones import vibrato
 from scenes import RATE_HZ, metronome, note, pause

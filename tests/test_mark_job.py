@@ -6,8 +6,8 @@ import pytest
 from lxml import etree
 
 import musicxml_build as mx
-from handslide.edges.musicxml import open_score, read_score
-from handslide.jobs.mark import MarkOptions, choose_for
+from handslide.edges.musicxml.read import open_score, read_score
+from handslide.jobs.mark.mark import MarkOptions, choose_for
 from handslide.jobs.setup import make_setup
 
 
@@ -149,7 +149,7 @@ def test_marking_a_real_file_changes_nothing_but_our_marks(path: Path):
     assert mx.schema().validate(written.root) or not valid_before
     ours = [pi for pi in written.root.iter(etree.ProcessingInstruction) if pi.target == "handslide"]
     assert len(ours) == len(one.shown) > 0
-    from handslide.edges.musicxml_marks import remove_marks
+    from handslide.edges.musicxml.marks import remove_marks
 
     remove_marks(written, one.part.part_id)
     assert etree.tostring(written.root, method="c14n") == before

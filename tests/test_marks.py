@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from handslide.edges.tomlfile import HORN_ORDER, load_horn
+from handslide.edges.files.horns import HORN_ORDER, load_horn
 from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import parse_pitch
 from handslide.instrument.marks import (

@@ -2,7 +2,7 @@
 
 import pytest
 
-from handslide.edges.musicxml import read_score
+from handslide.edges.musicxml.read import read_score
 from musicxml_build import attributes, notes, part, read, repeat, score, tempo
 
 

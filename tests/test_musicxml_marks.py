@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 from lxml import etree
 
-from handslide.edges.musicxml import Score, ScorePart, open_score, read_score
-from handslide.edges.musicxml_marks import TARGET, remove_marks, write_marks
+from handslide.edges.musicxml.marks import TARGET, remove_marks, write_marks
+from handslide.edges.musicxml.read import Score, ScorePart, open_score, read_score
 from musicxml_build import (
     OTHER_FILES,
     OWN_SCORES,

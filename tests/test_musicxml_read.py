@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from music21 import converter
 
-from handslide.edges.musicxml import Score, ScorePart, open_score, read_score
-from handslide.edges.musicxml_line import read_line
+from handslide.edges.musicxml.line import read_line
+from handslide.edges.musicxml.read import Score, ScorePart, open_score, read_score
 from handslide.ground.errors import ScoreError
 from musicxml_build import (
     DOT,

@@ -2,7 +2,7 @@
 
 import pytest
 
-from handslide.edges.musicxml import ScorePart, open_score, read_score
+from handslide.edges.musicxml.read import ScorePart, open_score, read_score
 from musicxml_build import (
     OWN_SCORES,
     attributes,

@@ -7,9 +7,9 @@ import pytest
 from lxml import etree
 
 from handslide.drills.piece import DrillNote, Key, Piece
-from handslide.edges.musicxml import read_score
-from handslide.edges.musicxml_write import score_of, written_key
-from handslide.edges.notevalues import split_note, split_rest, value_of
+from handslide.edges.musicxml.notevalues import split_note, split_rest, value_of
+from handslide.edges.musicxml.read import read_score
+from handslide.edges.musicxml.write import score_of, written_key
 from handslide.ground.clefs import CLEFS
 from handslide.ground.pitch import Pitch, parse_pitch
 from musicxml_build import schema

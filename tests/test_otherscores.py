@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 from lxml import etree
 
-from handslide.edges.musicxml import open_score, read_score
+from handslide.edges.musicxml.read import open_score, read_score
 from handslide.edges.otherscores import to_musicxml, wants_conversion
 from handslide.ground.errors import ScoreError
 from musicxml_build import OTHER_FILES, OWN_SCORES, note, part, schema, score

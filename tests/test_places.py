@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from handslide.edges.tomlfile import HORN_ORDER, load_horn
+from handslide.edges.files.horns import HORN_ORDER, load_horn
 from handslide.ground.pitch import parse_pitch
 from handslide.ground.units import cents, midi_to_hz
 from handslide.instrument.air import Air

@@ -9,12 +9,12 @@ import soundfile
 
 from command import one_sentence, run, run_json
 from handslide.drills.piece import DrillNote, Key, Piece
-from handslide.edges.musicxml import open_score, read_score
-from handslide.edges.musicxml_write import score_of as drill_score
+from handslide.edges.musicxml.read import open_score, read_score
+from handslide.edges.musicxml.write import score_of as drill_score
 from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import parse_pitch
 from handslide.ground.units import cents
-from handslide.jobs.playalong import PlayWishes, make_playalong, playalong_data
+from handslide.jobs.practice.playalong import PlayWishes, make_playalong, playalong_data
 from handslide.sound.notes import hear
 from handslide.sound.synth import RATE_HZ, click
 from musicxml_build import (

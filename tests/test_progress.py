@@ -8,8 +8,8 @@ import pytest
 from scipy import optimize, stats
 
 from handslide.instrument.habits import HEARING_CENTS
-from handslide.instrument.progress import TakenNote, find_progress
-from handslide.instrument.progressfit import (
+from handslide.instrument.progress.advice import key_of, next_to_practise
+from handslide.instrument.progress.estimate import (
     adjusted,
     fit_takes,
     heard_share,
@@ -20,7 +20,7 @@ from handslide.instrument.progressfit import (
     thirds,
     trend_over,
 )
-from handslide.instrument.progressnext import key_of, next_to_practise
+from handslide.instrument.progress.judge import TakenNote, find_progress
 from progress_students import SPOTS, Spot, play
 
 BIASES = dict(zip(SPOTS, (0.0, 0.0, -15.0, 10.0, -25.0, 5.0, -20.0)))

@@ -4,7 +4,14 @@ from pathlib import Path
 
 import pytest
 
-from handslide.edges.roster import COLUMNS, MAX_BYTES, MAX_ROWS, SHEETS, RosterRow, read_roster
+from handslide.edges.files.roster import (
+    COLUMNS,
+    MAX_BYTES,
+    MAX_ROWS,
+    SHEETS,
+    RosterRow,
+    read_roster,
+)
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadData
 from handslide.ground.notenames import LANGUAGES
@@ -149,7 +156,7 @@ def test_all_languages_and_sheets(roster):
 
 
 def test_the_sheets_are_those_of_the_charts():
-    from handslide.jobs import chart
+    from handslide.jobs.chart import chart
 
     assert SHEETS == chart.SHEETS
 

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 import brute
-from handslide.edges.tomlfile import load_horn, load_profile
+from handslide.edges.files.horns import load_horn, load_profile
 from handslide.ground.errors import BadData
 from handslide.instrument import route
 from handslide.instrument.effort import FORBIDDEN, route_terms, spots, timing

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from lxml import etree
 
-from handslide.edges.musicxml import open_score, read_score
-from handslide.edges.safexml import MAX_ENTRIES, read_package
+from handslide.edges.files.safexml import MAX_ENTRIES, read_package
+from handslide.edges.musicxml.read import open_score, read_score
 from handslide.ground.errors import ScoreError
 from musicxml_build import XML_FILES, note, part, score
 

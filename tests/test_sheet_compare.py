@@ -6,8 +6,8 @@ import pypdfium2 as pdfium
 import pytest
 
 from chart_notes import HORNS, chart_notes
-from handslide.edges.drawing import render
-from handslide.edges.tomlfile import load_horn
+from handslide.edges.files.horns import load_horn
+from handslide.edges.typesetting.drawing import render
 from handslide.ground.errors import BadUsage
 from handslide.instrument.air import Air
 from handslide.instrument.horn import Deviation, HornDescription

@@ -2,13 +2,13 @@
 
 import pytest
 
-from handslide.edges.drawing import render
-from handslide.edges.tomlfile import HORN_ORDER
+from handslide.edges.files.horns import HORN_ORDER
+from handslide.edges.typesetting.drawing import render
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadUsage
 from handslide.ground.notenames import class_name, full_name
 from handslide.ground.pitch import from_midi, parse_pitch
-from handslide.jobs.chart import (
+from handslide.jobs.chart.chart import (
     NOTE_SHEETS,
     ChartOptions,
     chart,

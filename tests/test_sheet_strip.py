@@ -8,8 +8,8 @@ import pypdfium2 as pdfium
 import pypdfium2.raw as raw
 import pytest
 
-from handslide.edges.drawing import render
-from handslide.edges.tomlfile import HORN_ORDER, load_horn, read_horn
+from handslide.edges.files.horns import HORN_ORDER, load_horn, read_horn
+from handslide.edges.typesetting.drawing import render
 from handslide.instrument.marks import parse_style
 from handslide.sheets.frame import PAPERS_MM, Head
 from handslide.sheets.shapes import MARKS, Line, Rect, Sheet, Text, leaving_page, overlapping_texts

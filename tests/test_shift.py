@@ -10,14 +10,14 @@ from lxml import etree
 
 import musicxml_build as mx
 from command import one_sentence, run, run_json
-from handslide.edges.musicxml import open_score, read_score
-from handslide.edges.musicxml_shift import shift_part
-from handslide.edges.musicxml_staves import key_alters
+from handslide.edges.musicxml.read import open_score, read_score
+from handslide.edges.musicxml.staves import key_alters
+from handslide.edges.musicxml.transpose import shift_part
 from handslide.ground.errors import ScoreError
 from handslide.ground.intervals import parse_interval
-from handslide.jobs.mark import MarkOptions
+from handslide.jobs.mark.mark import MarkOptions
 from handslide.jobs.setup import make_setup
-from handslide.jobs.shift import ShiftWishes, shift_json, shift_score
+from handslide.jobs.transpose.transpose import ShiftWishes, shift_json, shift_score
 
 SCHEMA = mx.schema()
 REAL = ("-P8", "P5", "-m3")
@@ -417,7 +417,7 @@ def test_stems_and_fingerings_go_and_beams_ties_and_slurs_stay():
 
 
 def test_our_own_marks_go_without_a_word():
-    from handslide.edges.musicxml_marks import write_marks
+    from handslide.edges.musicxml.marks import write_marks
 
     score = read_score(in_key(0, mx.notes("C3 D3")))
     part = score.read_part()

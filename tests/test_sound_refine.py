@@ -7,7 +7,7 @@ from handslide.ground.units import cents, midi_to_hz
 from handslide.sound.refine import blocks_of, unlocked_cents
 from handslide.sound.tones import brass_levels, harmonic_tone, vibrato
 from handslide.sound.track import Thinner, Tracker
-from handslide.sound.wander import mean_pitch
+from handslide.sound.vibrato import mean_pitch
 from scenes import RATE_HZ, bound_cents
 
 TRIALS = 60

@@ -11,7 +11,7 @@ import numpy as np
 import parselmouth
 import pytest
 
-from handslide.edges.audio import read_take
+from handslide.edges.audio.read import read_take
 from handslide.ground.units import cents
 from handslide.sound.notes import hear
 

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from browser import chromium, serious_findings, serving, visiting
-from handslide.jobs.studenthorns import add_horn
-from handslide.jobs.students import StudentValues, add_student
-from handslide.jobs.studio import open_studio
 from handslide.sound.tones import fades, harmonic_tone
+from handslide.studio.people.horns import add_horn
+from handslide.studio.people.students import StudentValues, add_student
+from handslide.studio.studio import open_studio
 from played import RATE_HZ, write_wav
 
 pytestmark = pytest.mark.browser

@@ -9,9 +9,9 @@ import pytest
 
 from command import run
 from handslide.faces.web.texts import Texts
-from handslide.jobs.studenthorns import add_horn
-from handslide.jobs.students import StudentValues, add_student, archive_student
-from handslide.jobs.studio import set_setting
+from handslide.studio.people.horns import add_horn
+from handslide.studio.people.students import StudentValues, add_student, archive_student
+from handslide.studio.studio import set_setting
 from studio_pages import client, words
 
 SHEETS = ("all", "valve", "open", "alternates", "grid", "strip")

@@ -11,22 +11,22 @@ from datetime import date, timedelta
 
 import pytest
 
-from handslide.edges import storefiles
-from handslide.edges.storefiles import backups_in, put_aside
-from handslide.edges.tomlfile import read_horn
+from handslide.edges.files.horns import read_horn
+from handslide.edges.store import copies as storefiles
+from handslide.edges.store.copies import backups_in, put_aside
 from handslide.faces.web import texts
 from handslide.ground.errors import BadData, NotFound, StoreError
-from handslide.jobs import archive_in
-from handslide.jobs import preferences as preferences_module
-from handslide.jobs.archive import export_archive, safe_name
-from handslide.jobs.archive_in import (
+from handslide.studio import preferences as preferences_module
+from handslide.studio.care import archiveimport as archive_in
+from handslide.studio.care.archive import export_archive, safe_name
+from handslide.studio.care.archiveimport import (
     add_students,
     forget_archive,
     read_archive,
     replace_all,
     waiting,
 )
-from handslide.jobs.backups import (
+from handslide.studio.care.backups import (
     KEPT_BEFORE,
     keep_backups,
     list_backups,
@@ -34,18 +34,23 @@ from handslide.jobs.backups import (
     restore_backup,
     start_care,
 )
-from handslide.jobs.erase import (
+from handslide.studio.care.erase import (
     erase_recording,
     erase_recordings,
     erase_student,
     erase_take,
     what_goes,
 )
-from handslide.jobs.example import add_example
-from handslide.jobs.preferences import Preferences, preferences
-from handslide.jobs.scores import add_score
-from handslide.jobs.students import StudentValues, add_student, change_student, list_students
-from handslide.jobs.studio import get_setting, open_studio, set_setting
+from handslide.studio.care.example import add_example
+from handslide.studio.parts.scores import add_score
+from handslide.studio.people.students import (
+    StudentValues,
+    add_student,
+    change_student,
+    list_students,
+)
+from handslide.studio.preferences import Preferences, preferences
+from handslide.studio.studio import get_setting, open_studio, set_setting
 from studio_forms import SOUND, content, fill, small_score
 from studio_pages import client, studio, words
 
@@ -385,7 +390,7 @@ class Day(date):
 def days(monkeypatch):
     monkeypatch.setattr(Day, "passed", 0)
     monkeypatch.setattr(storefiles, "date", Day)
-    monkeypatch.setattr("handslide.jobs.backups.date", Day)
+    monkeypatch.setattr("handslide.studio.care.backups.date", Day)
     return Day
 
 
@@ -524,7 +529,7 @@ def test_an_erased_student_is_in_no_byte_of_any_file(studio):
 
 def test_erasing_while_somebody_reads_says_what_is_left_to_do(studio, monkeypatch):
     ids = secret_studio(studio)
-    monkeypatch.setattr("handslide.edges.store._BUSY_S", 0.05)
+    monkeypatch.setattr("handslide.edges.store.database._BUSY_S", 0.05)
     reader = sqlite3.connect(studio.store.path, isolation_level=None)
     reader.execute("BEGIN")
     reader.execute("SELECT count(*) FROM student").fetchone()

@@ -7,13 +7,14 @@ from statistics import median
 
 import pytest
 
-from handslide.jobs.example import add_example, has_example, remove_example, welcome
-from handslide.jobs.openpart import open_part
-from handslide.jobs.overview import cards
-from handslide.jobs.scores import add_score, list_scores, open_stored, score_data
-from handslide.jobs.stand import list_stands, open_stand
-from handslide.jobs.studenthorns import enrol
-from handslide.jobs.students import (
+from handslide.jobs.hear.takerows import REPORT_FORM
+from handslide.studio.care.example import add_example, has_example, remove_example, welcome
+from handslide.studio.parts.openpart import open_part
+from handslide.studio.parts.scores import add_score, list_scores, open_stored, score_data
+from handslide.studio.parts.stand import list_stands, open_stand
+from handslide.studio.people.horns import enrol
+from handslide.studio.people.overview import cards
+from handslide.studio.people.students import (
     StudentValues,
     get_student,
     list_horns_of,
@@ -22,8 +23,7 @@ from handslide.jobs.students import (
     main_horn,
     setup_for,
 )
-from handslide.jobs.takerows import REPORT_FORM
-from handslide.jobs.takes import get_take, list_takes, take_notes, take_pdf
+from handslide.studio.takes.takes import get_take, list_takes, take_notes, take_pdf
 from invented import DEMO
 from studio_pages import client, words
 

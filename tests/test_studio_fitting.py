@@ -9,8 +9,17 @@ import pytest
 
 from handslide.faces.web.texts import Texts
 from handslide.instrument.air import Air
-from handslide.instrument.fitplan import make_plan
-from handslide.jobs.fitassist import (
+from handslide.instrument.fitting.plan import make_plan
+from handslide.studio.people.horns import add_horn
+from handslide.studio.people.students import (
+    StudentValues,
+    add_student,
+    get_horn,
+    list_horns_of,
+    list_versions,
+)
+from handslide.studio.studio import set_setting
+from handslide.studio.tuning.fitting import (
     FitChoice,
     FitDraft,
     fit_draft,
@@ -19,15 +28,6 @@ from handslide.jobs.fitassist import (
     read_row,
     row_text,
 )
-from handslide.jobs.studenthorns import add_horn
-from handslide.jobs.students import (
-    StudentValues,
-    add_student,
-    get_horn,
-    list_horns_of,
-    list_versions,
-)
-from handslide.jobs.studio import set_setting
 from heard_takes import take
 from simhorns import TEMP_C, draw
 from studio_pages import client, words

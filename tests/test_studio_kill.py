@@ -20,29 +20,29 @@ from contextlib import closing, contextmanager
 
 import pytest
 
-from handslide.edges.store import FILE_NAME
-from handslide.edges.storefiles import backups_in, check_file, damaged_in
-from handslide.jobs.backups import start_care
-from handslide.jobs.erase import erase_student
-from handslide.jobs.studenthorns import enrol
-from handslide.jobs.students import StudentValues, list_students, main_horn
-from handslide.jobs.studio import get_setting, open_studio
+from handslide.edges.store.copies import backups_in, check_file, damaged_in
+from handslide.edges.store.database import FILE_NAME
+from handslide.studio.care.backups import start_care
+from handslide.studio.care.erase import erase_student
+from handslide.studio.people.horns import enrol
+from handslide.studio.people.students import StudentValues, list_students, main_horn
+from handslide.studio.studio import get_setting, open_studio
 
 WRITES, ROUNDS = 50, 20
 WRITER = """
 import json, os, sys
 from pathlib import Path
 from studio_forms import SOUND, small_score
-from handslide.jobs.archive_in import add_students
-from handslide.jobs.backups import make_backup
-from handslide.jobs.scores import add_score
-from handslide.jobs.stand import open_stand
-from handslide.jobs.stand_edits import lock_here, undo, unlock
-from handslide.jobs.studenthorns import add_horn
-from handslide.jobs.students import StudentValues, add_student, add_version, list_versions
-from handslide.jobs.studio import open_studio, set_setting
-from handslide.jobs.takerows import NoteRow
-from handslide.jobs.takes import save_take
+from handslide.studio.care.archiveimport import add_students
+from handslide.studio.care.backups import make_backup
+from handslide.studio.parts.scores import add_score
+from handslide.studio.parts.stand import open_stand
+from handslide.studio.parts.edits import lock_here, undo, unlock
+from handslide.studio.people.horns import add_horn
+from handslide.studio.people.students import StudentValues, add_student, add_version, list_versions
+from handslide.studio.studio import open_studio, set_setting
+from handslide.jobs.hear.takerows import NoteRow
+from handslide.studio.takes.takes import save_take
 
 FREE = dict(number=0, measure=None, midi=53, valves=(), partial=4, extension_mm=0.0, mark="1",
             played="free")
@@ -207,7 +207,7 @@ def test_killed_at_the_first_start(tmp_path):
     code = """
 import os, signal, sys, threading, time
 from pathlib import Path
-from handslide.jobs.studio import open_studio
+from handslide.studio.studio import open_studio
 threading.Thread(
     target=lambda: (time.sleep(float(sys.argv[2])), os.kill(os.getpid(), signal.SIGKILL))
 ).start()
@@ -225,9 +225,9 @@ open_studio(Path(sys.argv[1]))
 STEPS = """
 import os, signal, sys
 from pathlib import Path
-from handslide.edges import storefiles
-from handslide.jobs import backups, erase
-from handslide.jobs.studio import open_studio
+from handslide.edges.store import copies as storefiles
+from handslide.studio.care import backups, erase
+from handslide.studio.studio import open_studio
 import sqlite3
 left = int(sys.argv[2])
 def die(*_):

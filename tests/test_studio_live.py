@@ -10,15 +10,15 @@ from handslide.faces.web import live as face
 from handslide.ground.errors import BadUsage, NotFound
 from handslide.ground.units import midi_to_hz
 from handslide.instrument.heardplace import heard_place
-from handslide.jobs.live import Live, LiveStart, parse_aim, parse_start
-from handslide.jobs.openpart import open_part
-from handslide.jobs.scores import add_score
 from handslide.jobs.setup import make_setup
-from handslide.jobs.stand import open_stand
-from handslide.jobs.studenthorns import add_horn
-from handslide.jobs.students import StudentValues, add_student
 from handslide.sound.notes import hear
 from handslide.sound.tones import harmonic_tone
+from handslide.studio.parts.openpart import open_part
+from handslide.studio.parts.scores import add_score
+from handslide.studio.parts.stand import open_stand
+from handslide.studio.people.horns import add_horn
+from handslide.studio.people.students import StudentValues, add_student
+from handslide.studio.takes.live import Live, LiveStart, parse_aim, parse_start
 from invented import DEMO
 from played import RATE_HZ, placed, play_part
 from studio_pages import BASE, client

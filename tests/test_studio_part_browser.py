@@ -6,9 +6,9 @@ from contextlib import contextmanager
 import pytest
 
 from browser import serious_findings, serving, visiting
-from handslide.jobs.openpart import open_part
-from handslide.jobs.stand import take_off
-from handslide.jobs.stand_edits import lock_here, lock_place, undo
+from handslide.studio.parts.edits import lock_here, lock_place, undo
+from handslide.studio.parts.openpart import open_part
+from handslide.studio.parts.stand import take_off
 from studio_stands import LANTERNS, SCORES, stand_of, titled
 
 pytestmark = pytest.mark.browser

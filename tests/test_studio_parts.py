@@ -6,15 +6,17 @@ import zipfile
 
 import pytest
 
-from handslide.edges.musicxml import read_score
+from handslide.edges.musicxml.read import read_score
 from handslide.ground.errors import BadData, BadUsage, NotFound, ScoreError
-from handslide.jobs.comparison import compare
-from handslide.jobs.mark import MarkOptions, choose_for
-from handslide.jobs.notewords import note_words
-from handslide.jobs.openpart import open_part
-from handslide.jobs.partlists import Span, part_lists
-from handslide.jobs.routed import played_line, route
-from handslide.jobs.scores import (
+from handslide.jobs.mark.mark import MarkOptions, choose_for
+from handslide.jobs.mark.routed import played_line, route
+from handslide.studio.parts.comparison import compare
+from handslide.studio.parts.edits import lock_here, lock_place, redo, undo, unlock, unlock_all
+from handslide.studio.parts.files import marked_score, plain_name, stand_pdf
+from handslide.studio.parts.lists import Span, part_lists
+from handslide.studio.parts.notewords import note_words
+from handslide.studio.parts.openpart import open_part
+from handslide.studio.parts.scores import (
     MAX_BYTES,
     add_score,
     archive_score,
@@ -23,14 +25,12 @@ from handslide.jobs.scores import (
     rename_score,
     score_parts,
 )
-from handslide.jobs.screenmusic import screen_music
-from handslide.jobs.stand import change_stand, get_stand, list_stands, open_stand
-from handslide.jobs.stand_edits import lock_here, lock_place, redo, undo, unlock, unlock_all
-from handslide.jobs.stand_json import changes_json, note_rows, route_json
-from handslide.jobs.standfiles import marked_score, plain_name, stand_pdf
-from handslide.jobs.studenthorns import add_horn
-from handslide.jobs.students import StudentValues, change_student, get_student, setup_for
-from handslide.jobs.studio import open_studio
+from handslide.studio.parts.screenmusic import screen_music
+from handslide.studio.parts.stand import change_stand, get_stand, list_stands, open_stand
+from handslide.studio.parts.standjson import changes_json, note_rows, route_json
+from handslide.studio.people.horns import add_horn
+from handslide.studio.people.students import StudentValues, change_student, get_student, setup_for
+from handslide.studio.studio import open_studio
 from studio_pages import client, words
 from studio_stands import LANTERNS, SCORES, stand_of, titled
 

@@ -8,12 +8,11 @@ import pytest
 
 from command import run
 from handslide.ground.errors import AirError, BadData, BadUsage, HandslideError, HornError, NotFound
-from handslide.jobs.hornfacts import changes_between, horn_facts
-from handslide.jobs.overview import card_of, cards, mark_examples
-from handslide.jobs.scores import add_score
 from handslide.jobs.setup import make_setup
-from handslide.jobs.stand import open_stand
-from handslide.jobs.studenthorns import (
+from handslide.studio.parts.scores import add_score
+from handslide.studio.parts.stand import open_stand
+from handslide.studio.people.hornfacts import changes_between, horn_facts
+from handslide.studio.people.horns import (
     HornValues,
     add_horn,
     archive_horn,
@@ -24,7 +23,8 @@ from handslide.jobs.studenthorns import (
     models,
     restore_version,
 )
-from handslide.jobs.students import (
+from handslide.studio.people.overview import card_of, cards, mark_examples
+from handslide.studio.people.students import (
     StudentValues,
     add_version,
     archive_student,
@@ -38,7 +38,7 @@ from handslide.jobs.students import (
     setup_for,
     valves_of,
 )
-from handslide.jobs.takes import save_take
+from handslide.studio.takes.takes import save_take
 from invented import DEMO
 from studio_pages import client, words
 

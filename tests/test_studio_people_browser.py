@@ -5,8 +5,8 @@ from itertools import pairwise
 import pytest
 
 from browser import SIZES, serving, visiting
-from handslide.jobs.students import list_students, main_horn
-from handslide.jobs.studio import set_setting
+from handslide.studio.people.students import list_students, main_horn
+from handslide.studio.studio import set_setting
 from studio_stands import stand_of, titled
 
 pytestmark = pytest.mark.browser

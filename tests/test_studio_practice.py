@@ -14,14 +14,14 @@ from command import run
 from handslide.faces.web.interval_names import interval_words
 from handslide.faces.web.texts import LANGUAGES, Texts
 from handslide.ground.intervals import of_semitones
-from handslide.jobs.drill import KINDS
-from handslide.jobs.openpart import open_part
-from handslide.jobs.practice import SCALED, drill_for, first_drill, player_of
-from handslide.jobs.scores import get_score, list_scores, score_data
-from handslide.jobs.stand import list_stands
-from handslide.jobs.stand_edits import lock_place, unlock_all
-from handslide.jobs.studenthorns import add_horn, enrol
-from handslide.jobs.students import StudentValues, add_student, list_students
+from handslide.jobs.practice.drill import KINDS
+from handslide.studio.parts.edits import lock_place, unlock_all
+from handslide.studio.parts.openpart import open_part
+from handslide.studio.parts.scores import get_score, list_scores, score_data
+from handslide.studio.parts.stand import list_stands
+from handslide.studio.people.horns import add_horn, enrol
+from handslide.studio.people.students import StudentValues, add_student, list_students
+from handslide.studio.practice.sheets import SCALED, drill_for, first_drill, player_of
 from sound_meter import line_hz
 from studio_pages import client, words
 from studio_stands import LANTERNS, stand_of
@@ -135,7 +135,7 @@ def test_it_starts_from_the_student_s_own_ways(studio):
 
 
 def prefer_letter(studio):
-    from handslide.jobs.preferences import Preferences, prefer
+    from handslide.studio.preferences import Preferences, prefer
 
     prefer(studio, Preferences(paper="letter"))
 
@@ -234,7 +234,7 @@ def test_a_drill_put_there_twice_keeps_the_teacher_s_choices(studio):
     assert open_part(studio, stand_id).locks == {}
     assert len(list_scores(studio)) == 1
     # One undo brings all locks back.
-    from handslide.jobs.stand_edits import undo
+    from handslide.studio.parts.edits import undo
 
     assert len(undo(studio, stand_id).after.locks) > 10
 
@@ -277,7 +277,7 @@ def test_a_lesson_sheet_is_the_one_that_the_command_makes(studio, tmp_path):
 
 
 def test_a_lesson_sheet_keeps_the_places_chosen_on_the_stand(studio):
-    from handslide.jobs.practice import lesson_for
+    from handslide.studio.practice.sheets import lesson_for
 
     stand_id = stand_of(studio)
     part = open_part(studio, stand_id)
@@ -295,7 +295,7 @@ def test_a_lesson_sheet_keeps_the_places_chosen_on_the_stand(studio):
 
 def test_a_lesson_sheet_has_what_goes_wrong_when_it_is_asked_for(example):
     student = next(one for one in list_students(example) if one.name == "Clara Moreno")
-    from handslide.jobs.practice import lesson_for
+    from handslide.studio.practice.sheets import lesson_for
 
     player = player_of(example, student.id)
     stand_id = list_stands(example, student_id=student.id)[0].id
@@ -522,7 +522,7 @@ def test_the_pages_lead_to_each_other(example):
 
 
 def test_a_moved_part_has_the_title_that_the_teacher_gave(studio):
-    from handslide.jobs.scores import rename_score
+    from handslide.studio.parts.scores import rename_score
 
     stand_id = stand_of(studio)
     part = open_part(studio, stand_id)

@@ -3,8 +3,8 @@
 import pytest
 
 from browser import open_whole, serious_findings, serving, visiting
-from handslide.jobs.stand import list_stands
-from handslide.jobs.students import list_students
+from handslide.studio.parts.stand import list_stands
+from handslide.studio.people.students import list_students
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 

@@ -9,18 +9,18 @@ import pytest
 
 from browser import SIZES, browser, serious_findings, serving, visiting
 from command import one_sentence, run, run_json
-from handslide.edges.drawing import render
+from handslide.edges.typesetting.drawing import render
 from handslide.ground.errors import BadUsage, NotFound
-from handslide.jobs.progress import Filters, progress_of
-from handslide.jobs.progressfile import progress_pdf
-from handslide.jobs.progressjson import progress_json
-from handslide.jobs.progresssheet import progress_sheet
-from handslide.jobs.progresswords import need_words, practice_of, span_words
-from handslide.jobs.studenthorns import add_horn, restore_version
-from handslide.jobs.students import add_version, main_horn
-from handslide.jobs.studio import set_setting
 from handslide.sheets.frame import PAPERS_MM
 from handslide.sheets.shapes import MARKS, leaving_page, overlapping_texts
+from handslide.studio.people.horns import add_horn, restore_version
+from handslide.studio.people.students import add_version, main_horn
+from handslide.studio.progress.file import progress_pdf
+from handslide.studio.progress.progress import Filters, progress_of
+from handslide.studio.progress.progressjson import progress_json
+from handslide.studio.progress.sheet import progress_sheet
+from handslide.studio.progress.words import need_words, practice_of, span_words
+from handslide.studio.studio import set_setting
 from pdf_boxes import outside, overlaps, read_pages
 from progress_students import give_student, give_takes, learner
 from studio_pages import client, studio, words

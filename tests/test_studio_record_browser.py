@@ -16,13 +16,13 @@ from browser import chromium, serious_findings, serving, visiting
 from handslide.faces.web.texts import Texts
 from handslide.ground.units import cents, midi_to_hz
 from handslide.instrument.heardplace import heard_place
-from handslide.jobs.studenthorns import add_horn
-from handslide.jobs.students import StudentValues, add_student, main_horn, setup_for
-from handslide.jobs.studio import open_studio
-from handslide.jobs.takerows import usual_place_of
-from handslide.jobs.takes import list_takes, take_notes
+from handslide.jobs.hear.takerows import usual_place_of
 from handslide.sound.notes import hear
 from handslide.sound.tones import harmonic_tone
+from handslide.studio.people.horns import add_horn
+from handslide.studio.people.students import StudentValues, add_student, main_horn, setup_for
+from handslide.studio.studio import open_studio
+from handslide.studio.takes.takes import list_takes, take_notes
 
 pytestmark = pytest.mark.browser
 RATE_HZ = 48_000

@@ -19,7 +19,7 @@ from handslide.faces.web.password import Door
 from handslide.faces.web.protocol import Protocol
 from handslide.faces.web.safety import HEADERS, LIMITS, Rules, is_loopback
 from handslide.ground.errors import BadUsage, NotFound, StoreError
-from handslide.jobs.studio import set_setting
+from handslide.studio.studio import set_setting
 from studio_pages import BASE, PORT, browse, client, words
 
 EVIL = "http://evil.example"

@@ -12,7 +12,7 @@ from handslide.faces.web.app import create_app
 from handslide.faces.web.pages import page as shown
 from handslide.faces.web.pages import templates
 from handslide.ground.errors import BadUsage
-from handslide.jobs.studio import set_setting
+from handslide.studio.studio import set_setting
 
 pytestmark = pytest.mark.browser
 SENT = []

@@ -15,18 +15,18 @@ from handslide.ground.units import cents, midi_to_hz
 from handslide.instrument.line import parse_line
 from handslide.instrument.marks import place_words
 from handslide.instrument.places import Place
-from handslide.jobs.playback import playback
-from handslide.jobs.routed import place_json, route
-from handslide.jobs.scores import add_score
+from handslide.jobs.mark.playback import playback
+from handslide.jobs.mark.routed import place_json, route
+from handslide.jobs.mark.slideview import slide_view
 from handslide.jobs.setup import make_setup
-from handslide.jobs.slideview import slide_view
-from handslide.jobs.stand import open_stand
-from handslide.jobs.studenthorns import add_horn
-from handslide.jobs.students import StudentValues, add_student
-from handslide.jobs.studio import open_studio
 from handslide.sound.notes import hear
 from handslide.sound.stream import Listener
 from handslide.sound.tones import brass_levels
+from handslide.studio.parts.scores import add_score
+from handslide.studio.parts.stand import open_stand
+from handslide.studio.people.horns import add_horn
+from handslide.studio.people.students import StudentValues, add_student
+from handslide.studio.studio import open_studio
 
 pytestmark = pytest.mark.browser
 RATE_HZ = 48_000

@@ -12,14 +12,14 @@ from pathlib import Path
 
 import pytest
 
-from handslide.edges import store as store_module
-from handslide.edges.store import FILE_NAME, Store
-from handslide.edges.storefiles import backups_in
-from handslide.edges.storeform import APPLICATION_ID, migrations
+from handslide.edges.store import database as store_module
+from handslide.edges.store.copies import backups_in
+from handslide.edges.store.database import FILE_NAME, Store
+from handslide.edges.store.schema import APPLICATION_ID, migrations
 from handslide.ground.errors import StoreError
-from handslide.jobs.backups import make_backup, recover
-from handslide.jobs.students import get_student, main_horn, setup_for
-from handslide.jobs.studio import get_setting, open_studio, set_setting
+from handslide.studio.care.backups import make_backup, recover
+from handslide.studio.people.students import get_student, main_horn, setup_for
+from handslide.studio.studio import get_setting, open_studio, set_setting
 from studio_forms import FOLDER, content, dump, fill, undump
 from studio_pages import studio
 
@@ -215,8 +215,8 @@ def test_a_migration_that_is_killed_anywhere_is_undone_and_done_at_the_next_star
     code = """
 import os, signal, sys
 from pathlib import Path
-from handslide.edges import storeform
-from handslide.edges.store import Store
+from handslide.edges.store import schema as storeform
+from handslide.edges.store.database import Store
 real, left = storeform._statements, int(sys.argv[2])
 def counted(script):
     global left
@@ -249,8 +249,8 @@ def test_two_programs_that_migrate_at_once_do_it_once(tmp_path):
     code = """
 import sys
 from pathlib import Path
-from handslide.edges import storeform
-from handslide.edges.store import Store
+from handslide.edges.store import schema as storeform
+from handslide.edges.store.database import Store
 sys.stdin.readline()
 Store(Path(sys.argv[1]), scripts=[*storeform.migrations(), sys.argv[2]]).close()
 """
@@ -376,7 +376,7 @@ def test_a_folder_that_cant_be_written_to(what):
 import os, sys
 from pathlib import Path
 from handslide.ground.errors import StoreError
-from handslide.edges.store import Store, migrations
+from handslide.edges.store.database import Store, migrations
 scripts = migrations()
 if os.geteuid() == 0:  # root may write everywhere: be somebody else
     os.setgroups([])
@@ -409,7 +409,7 @@ def test_a_full_disk_keeps_what_was_saved_and_goes_on_when_there_is_room(tmp_pat
 import resource, sys
 from pathlib import Path
 from handslide.ground.errors import StoreError
-from handslide.jobs.studio import open_studio, get_setting, set_setting
+from handslide.studio.studio import open_studio, get_setting, set_setting
 studio = open_studio(Path(sys.argv[1]))
 saved = []
 resource.setrlimit(resource.RLIMIT_FSIZE, (400_000, resource.RLIM_INFINITY))
@@ -466,7 +466,7 @@ def test_two_programs_write_to_one_studio(tmp_path):
     code = """
 import sys
 from pathlib import Path
-from handslide.jobs.studio import open_studio, set_setting
+from handslide.studio.studio import open_studio, set_setting
 studio = open_studio(Path(sys.argv[1]))
 for k in range(50):
     set_setting(studio, f"{sys.argv[2]}{k}", "x")

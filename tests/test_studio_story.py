@@ -12,12 +12,12 @@ import pypdfium2
 import pytest
 
 from browser import chromium, serious_findings, serving, visiting
-from handslide.edges.musicxml import read_score
-from handslide.edges.musicxml_fingerings import written_fingerings
-from handslide.edges.tomlfile import read_horn
-from handslide.instrument.fitplan import make_plan
+from handslide.edges.files.horns import read_horn
+from handslide.edges.musicxml.fingerings import written_fingerings
+from handslide.edges.musicxml.read import read_score
+from handslide.instrument.fitting.plan import make_plan
 from handslide.jobs.setup import load_tuned, make_setup
-from handslide.jobs.studio import open_studio
+from handslide.studio.studio import open_studio
 from musicxml_build import note, notes, part, score, tempo
 from played import RATE_HZ, placed, play_part, write_wav
 

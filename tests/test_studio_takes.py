@@ -12,23 +12,32 @@ import pytest
 import soundfile
 
 from command import run_json
-from handslide.edges import audio
-from handslide.edges.drawing import render
-from handslide.edges.musicxml import open_score
+from handslide.edges.audio import read as audio
+from handslide.edges.musicxml.read import open_score
+from handslide.edges.typesetting.drawing import render
 from handslide.ground.errors import BadData, BadUsage, NotFound, TakeError
-from handslide.jobs import hearing as desk
-from handslide.jobs.erase import erase_recordings, erase_student
-from handslide.jobs.follow import follow_take
-from handslide.jobs.followsheet import content_from, content_json, content_sheet
-from handslide.jobs.hearing import hearing, start_hearing
-from handslide.jobs.listen import listen_file
-from handslide.jobs.scores import add_score
+from handslide.jobs.hear.follow import follow_take
+from handslide.jobs.hear.listen import listen_file
+from handslide.jobs.hear.sheet import content_from, content_json, content_sheet
+from handslide.jobs.hear.takerows import studio_content
 from handslide.jobs.setup import make_setup
-from handslide.jobs.stand import open_stand
-from handslide.jobs.studenthorns import add_horn
-from handslide.jobs.students import StudentValues, add_student, change_student
-from handslide.jobs.takerows import studio_content
-from handslide.jobs.takes import (
+from handslide.studio.care.erase import erase_recordings, erase_student
+from handslide.studio.parts.scores import add_score
+from handslide.studio.parts.stand import open_stand
+from handslide.studio.people.horns import add_horn
+from handslide.studio.people.students import StudentValues, add_student, change_student
+from handslide.studio.takes import hearing as desk
+from handslide.studio.takes.hearing import hearing, start_hearing
+from handslide.studio.takes.sound import (
+    RecentSounds,
+    Sound,
+    forget_sounds,
+    keep_recording,
+    recent_sounds,
+    sound_bytes,
+    sound_facts,
+)
+from handslide.studio.takes.takes import (
     delete_take,
     drop_recording,
     get_take,
@@ -38,15 +47,6 @@ from handslide.jobs.takes import (
     save_take,
     take_notes,
     take_pdf,
-)
-from handslide.jobs.takesound import (
-    RecentSounds,
-    Sound,
-    forget_sounds,
-    keep_recording,
-    recent_sounds,
-    sound_bytes,
-    sound_facts,
 )
 from invented import DEMO
 from played import RATE_HZ, placed, play_part, write_wav

@@ -3,13 +3,13 @@
 import pytest
 
 from browser import chromium, serious_findings, serving, visiting
-from handslide.jobs.scores import add_score
 from handslide.jobs.setup import make_setup
-from handslide.jobs.stand import open_stand
-from handslide.jobs.studenthorns import add_horn
-from handslide.jobs.students import StudentValues, add_student
-from handslide.jobs.studio import open_studio
-from handslide.jobs.takes import hear_take, list_takes
+from handslide.studio.parts.scores import add_score
+from handslide.studio.parts.stand import open_stand
+from handslide.studio.people.horns import add_horn
+from handslide.studio.people.students import StudentValues, add_student
+from handslide.studio.studio import open_studio
+from handslide.studio.takes.takes import hear_take, list_takes
 from invented import DEMO
 from played import placed, play_part, write_wav
 

@@ -4,14 +4,14 @@ import re
 
 import pytest
 
-from handslide.edges.hornwriter import horn_toml
-from handslide.edges.tomlfile import load_horn
+from handslide.edges.files.horns import load_horn
+from handslide.edges.files.hornwriter import horn_toml
 from handslide.faces.web.texts import Texts
 from handslide.ground.units import cents, cents_to_ratio
 from handslide.instrument.moved import after_move, as_measured
 from handslide.instrument.places import find_places
-from handslide.jobs.studenthorns import add_horn, import_horn
-from handslide.jobs.students import (
+from handslide.studio.people.horns import add_horn, import_horn
+from handslide.studio.people.students import (
     StudentValues,
     add_student,
     get_horn,
@@ -19,8 +19,8 @@ from handslide.jobs.students import (
     list_versions,
     setup_for,
 )
-from handslide.jobs.studio import set_setting
-from handslide.jobs.tuneassist import get_step, tune_steps
+from handslide.studio.studio import set_setting
+from handslide.studio.tuning.tuning import get_step, tune_steps
 from heard_takes import take
 from studio_pages import client, words
 

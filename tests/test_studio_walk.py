@@ -10,8 +10,8 @@ from urllib.parse import urldefrag, urlsplit
 import pytest
 
 from handslide.faces.web.texts import LANGUAGES
-from handslide.jobs.students import StudentValues, add_student, list_students
-from handslide.jobs.studio import set_setting
+from handslide.studio.people.students import StudentValues, add_student, list_students
+from handslide.studio.studio import set_setting
 from studio_forms import small_score
 from studio_pages import client, words
 

@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from handslide.edges.drawing import render
-from handslide.jobs.followsheet import follow_sheet
+from handslide.edges.typesetting.drawing import render
+from handslide.jobs.hear.sheet import follow_sheet
 from handslide.jobs.setup import make_setup
 from handslide.sheets.frame import PAPERS_MM, Head
 from handslide.sheets.shapes import MARKS, Line, Rect, Sheet, leaving_page, overlapping_texts

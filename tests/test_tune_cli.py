@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from command import run, run_json
-from handslide.edges.tomlfile import load_horn
+from handslide.edges.files.horns import load_horn
 
 ROWS = Path(__file__).resolve().parents[1] / "examples" / "fit.csv"
 

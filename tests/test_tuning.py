@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from handslide.edges.tomlfile import load_horn
+from handslide.edges.files.horns import load_horn
 from handslide.ground.errors import BadData
 from handslide.ground.units import cents, cents_to_ratio
 from handslide.instrument.air import Air

@@ -10,8 +10,8 @@ import pytest
 from lxml import etree
 
 from engraving_scores import MARKS, dense_measures, mark_all, note, rest_measure, score
-from handslide.edges.engraving import A4, LETTER, Paper, engrave_part
-from handslide.edges.typesetting import PartSheet, Section, render_png, typeset_part
+from handslide.edges.engraving.engrave import A4, LETTER, Paper, engrave_part
+from handslide.edges.typesetting.part import PartSheet, Section, render_png, typeset_part
 
 SVG = "{http://www.w3.org/2000/svg}"
 MM_PER_PT = 25.4 / 72

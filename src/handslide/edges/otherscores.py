@@ -11,7 +11,7 @@ from collections.abc import Callable
 from pathlib import PurePath
 from typing import Any
 
-from handslide.edges.safexml import is_zip, read_document
+from handslide.edges.files.safexml import is_zip, read_document
 from handslide.ground.errors import ScoreError
 
 MAX_BYTES = 8 * 2**20

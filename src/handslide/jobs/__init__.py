@@ -1,1 +1,1 @@
-"""Level 3: use cases that every face calls."""
+"""Level 4: stateless use cases that every face calls, by what a teacher does."""

@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from handslide.edges.tomlfile import HORN_ORDER, load_horn, load_profile
-from handslide.edges.userfolder import user_files
+from handslide.edges.files.horns import HORN_ORDER, load_horn, load_profile
+from handslide.edges.files.userfolder import user_files
 from handslide.ground.errors import BadUsage
 from handslide.instrument.air import Air
 from handslide.instrument.horn import Horn, HornDescription

@@ -1,6 +1,6 @@
 """What a drawn sheet is made of: shapes in millimetres, y downwards from the top of the page.
 
-A sheet is a pure function of its content to pages of shapes; `handslide.edges.drawing` writes them.
+A sheet is a pure function of its content to pages of shapes; an edge writes them.
 Ink is a grey value from 0 (black) to 1 (white): sheets are safe for black-and-white printers.
 """
 

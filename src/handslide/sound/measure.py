@@ -27,7 +27,7 @@ from handslide.sound.segments import (
     pieces_of,
 )
 from handslide.sound.track import Track
-from handslide.sound.wander import Mean, mean_pitch
+from handslide.sound.vibrato import Mean, mean_pitch
 
 Floats = NDArray[np.float64]
 Progress = Callable[[str, int, int], None]

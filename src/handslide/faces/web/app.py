@@ -12,7 +12,7 @@ from starlette.staticfiles import StaticFiles
 
 from handslide.faces.web.errors import HANDLERS
 from handslide.faces.web.safety import Guard, Rules
-from handslide.jobs.studio import Studio
+from handslide.studio.studio import Studio
 
 TOPICS = (
     "home", "students", "horns", "parts", "charts", "takes", "tuning", "progress",

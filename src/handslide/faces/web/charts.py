@@ -11,16 +11,17 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.errors import sentence
+from handslide.faces.web.formvalues import page_number, read_reach, wanted_student, whole
 from handslide.faces.web.pages import filed, page, studio_of
-from handslide.faces.web.sent import page_number, read_reach, wanted_student, whole
+from handslide.ground.cleantext import tidy_line
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import HandslideError, NotFound
 from handslide.ground.notenames import LANGUAGES
-from handslide.ground.tidy import tidy_line
 from handslide.instrument.marks import COUNTINGS, NUMERALS, VALVE_SIGNS, parse_style, position_text
-from handslide.jobs.chart import SHEETS
-from handslide.jobs.studio import Studio
-from handslide.jobs.studiocharts import (
+from handslide.jobs.chart.chart import SHEETS
+from handslide.sheets.frame import PAPERS_MM
+from handslide.sheets.shapes import Sheet
+from handslide.studio.charts.charts import (
     LIES,
     ChartFacts,
     ChartWish,
@@ -32,8 +33,7 @@ from handslide.jobs.studiocharts import (
     first_wish,
     wished_sheet,
 )
-from handslide.sheets.frame import PAPERS_MM
-from handslide.sheets.shapes import Sheet
+from handslide.studio.studio import Studio
 
 MEDIA_TYPES = {"pdf": "application/pdf", "svg": "image/svg+xml", "png": "image/png"}
 _REACHES = (3.0, 3.5, 4.0, 4.5, 5.0, 5.5, 6.0, 6.5, 7.0)

@@ -9,12 +9,13 @@ from starlette.responses import FileResponse, Response, StreamingResponse
 from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.forms import form_of, upload_file
+from handslide.faces.web.formvalues import text_of, whole
 from handslide.faces.web.pages import file_headers, page, see, studio_of
-from handslide.faces.web.sent import text_of, whole
 from handslide.faces.web.texts import LANGUAGES
 from handslide.ground.errors import BadData, BadUsage
-from handslide.jobs.archive import BLOCK_BYTES, archive_file, archive_name
-from handslide.jobs.archive_in import (
+from handslide.jobs.mark.mark import PAPERS
+from handslide.studio.care.archive import BLOCK_BYTES, archive_file, archive_name
+from handslide.studio.care.archiveimport import (
     MAX_BYTES,
     add_students,
     forget_archive,
@@ -22,7 +23,7 @@ from handslide.jobs.archive_in import (
     replace_all,
     waiting,
 )
-from handslide.jobs.backups import (
+from handslide.studio.care.backups import (
     KEPT_BEFORE,
     MOST_KEPT,
     backup_path,
@@ -33,12 +34,11 @@ from handslide.jobs.backups import (
     make_backup,
     restore_backup,
 )
-from handslide.jobs.erase import erase_recordings
-from handslide.jobs.example import add_example, has_example, remove_example
-from handslide.jobs.mark import PAPERS
-from handslide.jobs.preferences import THEMES, Preferences, prefer, preferences
-from handslide.jobs.students import get_student
-from handslide.jobs.studiofacts import recordings_of_all, studio_facts
+from handslide.studio.care.contents import recordings_of_all, studio_facts
+from handslide.studio.care.erase import erase_recordings
+from handslide.studio.care.example import add_example, has_example, remove_example
+from handslide.studio.people.students import get_student
+from handslide.studio.preferences import THEMES, Preferences, prefer, preferences
 
 # What a page may say was done.
 _DONE = (

@@ -10,12 +10,13 @@ from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.errors import sentence
 from handslide.faces.web.forms import form_of
+from handslide.faces.web.formvalues import chosen_horn, recordings, text_of, texts_of_key
 from handslide.faces.web.pages import page, see, studio_of
-from handslide.faces.web.sent import chosen_horn, recordings, text_of, texts_of_key
 from handslide.ground.errors import HandslideError, NotFound
-from handslide.instrument.fitrows import PlannedNote
-from handslide.jobs.fit import TakeRows
-from handslide.jobs.fitassist import (
+from handslide.instrument.fitting.rows import PlannedNote
+from handslide.jobs.tune.fit import TakeRows
+from handslide.studio.people.students import StudentHorn, get_student, list_horns_of
+from handslide.studio.tuning.fitting import (
     FitChoice,
     FitDraft,
     FitReport,
@@ -31,7 +32,6 @@ from handslide.jobs.fitassist import (
     take_typed,
     usual_choice,
 )
-from handslide.jobs.students import StudentHorn, get_student, list_horns_of
 
 
 def begin(request: Request) -> Response:

@@ -5,8 +5,8 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.pages import page, see, studio_of
-from handslide.jobs.example import has_example, remove_example
-from handslide.jobs.overview import cards
+from handslide.studio.care.example import has_example, remove_example
+from handslide.studio.people.overview import cards
 
 
 def home(request: Request) -> Response:

@@ -9,18 +9,17 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.forms import form_of, upload
+from handslide.faces.web.formvalues import decimal, whole
 from handslide.faces.web.pages import filed, page, see, studio_of, texts_of
-from handslide.faces.web.sent import decimal, whole
 from handslide.ground.errors import BadData, BadUsage, HandslideError
-from handslide.jobs.hornfacts import (
+from handslide.studio.people.hornfacts import (
     Change,
     HornFacts,
     changes_between,
     closed_text,
     horn_facts,
 )
-from handslide.jobs.overview import plain_words
-from handslide.jobs.studenthorns import (
+from handslide.studio.people.horns import (
     HornValues,
     add_horn,
     archive_horn,
@@ -31,7 +30,8 @@ from handslide.jobs.studenthorns import (
     models,
     restore_version,
 )
-from handslide.jobs.students import (
+from handslide.studio.people.overview import plain_words
+from handslide.studio.people.students import (
     HornVersion,
     StudentHorn,
     get_horn,

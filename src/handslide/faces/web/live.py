@@ -11,7 +11,7 @@ from starlette.routing import BaseRoute, WebSocketRoute
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from handslide.ground.errors import BadUsage, HandslideError
-from handslide.jobs.live import Live, parse_aim, parse_start, said_of
+from handslide.studio.takes.live import Live, parse_aim, parse_start, said_of
 
 MOST_AT_ONCE = 4
 _SEND_EVERY_S = 0.04

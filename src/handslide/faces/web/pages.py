@@ -14,8 +14,8 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from handslide import __version__
 from handslide.faces.web.texts import LANGUAGES, SOURCE, Texts
 from handslide.ground.pitch import pretty_name
-from handslide.jobs.preferences import preferences
-from handslide.jobs.studio import Studio
+from handslide.studio.preferences import preferences
+from handslide.studio.studio import Studio
 
 # The sections of the navigation and where each begins.
 SECTIONS = (

@@ -11,11 +11,11 @@ from starlette.routing import BaseRoute, Route
 from handslide.faces.web import parts_json, stands
 from handslide.faces.web.errors import sentence
 from handslide.faces.web.forms import clean_name, form_of
+from handslide.faces.web.formvalues import whole
 from handslide.faces.web.pages import page, see, studio_of
-from handslide.faces.web.sent import whole
 from handslide.faces.web.stands import reading
 from handslide.ground.errors import BadUsage, HandslideError
-from handslide.jobs.scores import (
+from handslide.studio.parts.scores import (
     MAX_BYTES,
     Added,
     add_score,
@@ -26,9 +26,9 @@ from handslide.jobs.scores import (
     rename_score,
     score_parts,
 )
-from handslide.jobs.stand import list_stands, open_stands
-from handslide.jobs.students import get_student, list_horns_of, list_students
-from handslide.jobs.studio import Studio
+from handslide.studio.parts.stand import list_stands, open_stands
+from handslide.studio.people.students import get_student, list_horns_of, list_students
+from handslide.studio.studio import Studio
 
 
 @dataclass(frozen=True, slots=True)

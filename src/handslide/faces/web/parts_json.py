@@ -10,8 +10,7 @@ from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.pages import studio_of
 from handslide.ground.errors import BadUsage
-from handslide.jobs.openpart import open_part
-from handslide.jobs.stand_edits import (
+from handslide.studio.parts.edits import (
     Edited,
     lock_here,
     lock_place,
@@ -20,8 +19,9 @@ from handslide.jobs.stand_edits import (
     unlock,
     unlock_all,
 )
-from handslide.jobs.stand_json import changes_json, route_json
-from handslide.jobs.studio import Studio
+from handslide.studio.parts.openpart import open_part
+from handslide.studio.parts.standjson import changes_json, route_json
+from handslide.studio.studio import Studio
 
 _NO_STORE = {"Cache-Control": "no-store"}
 _Action = Callable[[Studio, int, dict[str, Any]], Edited]

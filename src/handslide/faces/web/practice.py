@@ -15,16 +15,18 @@ from handslide.drills.rhythms import ARTICULATION_WORDS, RHYTHMS
 from handslide.faces.web import practicesound
 from handslide.faces.web.errors import sentence
 from handslide.faces.web.forms import form_of
+from handslide.faces.web.formvalues import page_number, read_tempo, text_of, whole
 from handslide.faces.web.interval_names import INTERVALS, interval_words
 from handslide.faces.web.pages import filed, page, see, studio_of, texts_of
 from handslide.faces.web.practicesound import note_name
-from handslide.faces.web.sent import page_number, read_tempo, text_of, whole
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadUsage, HandslideError, NotFound
 from handslide.ground.notenames import class_name
-from handslide.jobs.drill import KINDS, DrillSheet, DrillWishes
-from handslide.jobs.mark import PAPERS
-from handslide.jobs.practice import (
+from handslide.jobs.mark.mark import PAPERS
+from handslide.jobs.practice.drill import KINDS, DrillSheet, DrillWishes
+from handslide.studio.parts.files import plain_name
+from handslide.studio.parts.stand import StandRow, list_stands
+from handslide.studio.practice.sheets import (
     PIECES,
     SCALED,
     Made,
@@ -36,14 +38,12 @@ from handslide.jobs.practice import (
     player_of,
     scales_of,
 )
-from handslide.jobs.practicestand import (
+from handslide.studio.practice.stand import (
     Moved,
     drill_on_stand,
     moved_on_stand,
     moved_part,
 )
-from handslide.jobs.stand import StandRow, list_stands
-from handslide.jobs.standfiles import plain_name
 
 PDF, PNG = "application/pdf", "image/png"
 SCORE = "application/vnd.recordare.musicxml+xml"

@@ -10,17 +10,17 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.errors import sentence
+from handslide.faces.web.formvalues import read_tempo, text_of, whole
 from handslide.faces.web.pages import file_headers, page, ranged, studio_of
-from handslide.faces.web.sent import read_tempo, text_of, whole
 from handslide.ground.errors import HandslideError, NotFound
 from handslide.ground.notenames import full_name
 from handslide.ground.pitch import Pitch, from_midi
-from handslide.ground.temper import CHORDS
-from handslide.jobs.drone import DroneWishes
-from handslide.jobs.openpart import OpenPart, open_part
-from handslide.jobs.playalong import MOST_COUNT_IN, SOLO_GAINS, PlayWishes
-from handslide.jobs.practice import Player, player_of
-from handslide.jobs.practicesound import (
+from handslide.ground.temperament import CHORDS
+from handslide.jobs.practice.drone import DroneWishes
+from handslide.jobs.practice.playalong import MOST_COUNT_IN, SOLO_GAINS, PlayWishes
+from handslide.studio.parts.openpart import OpenPart, open_part
+from handslide.studio.practice.sheets import Player, player_of
+from handslide.studio.practice.sound import (
     LOOP_S,
     SoundFile,
     drone_file,

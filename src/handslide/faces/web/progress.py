@@ -6,16 +6,16 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
+from handslide.faces.web.formvalues import whole
 from handslide.faces.web.pages import filed, page, studio_of, texts_of
 from handslide.faces.web.progress_names import Names
-from handslide.faces.web.sent import whole
 from handslide.ground.errors import BadUsage
-from handslide.jobs.preferences import preferences
-from handslide.jobs.progress import Filters, StudentProgress, progress_of
-from handslide.jobs.progressfile import progress_pdf
-from handslide.jobs.progressview import progress_pictures
-from handslide.jobs.students import get_student
 from handslide.sheets.progressplot import Words
+from handslide.studio.people.students import get_student
+from handslide.studio.preferences import preferences
+from handslide.studio.progress.file import progress_pdf
+from handslide.studio.progress.progress import Filters, StudentProgress, progress_of
+from handslide.studio.progress.view import progress_pictures
 
 
 def progress(request: Request) -> Response:

@@ -4,8 +4,8 @@ from handslide.faces.web.texts import Texts
 from handslide.ground.notenames import full_name
 from handslide.ground.pitch import from_midi, pretty_name
 from handslide.instrument.marks import split_position
-from handslide.instrument.progress import Change, GroupProgress
-from handslide.jobs.progress import NextThing
+from handslide.instrument.progress.judge import Change, GroupProgress
+from handslide.studio.progress.progress import NextThing
 
 _SIGNS = {"": "whole", "½": "half", "♭": "long", "♯": "raised"}
 _UNITS = {"bias": "cents", "spread": "cents", "right": "share"}

@@ -19,8 +19,8 @@ from handslide.faces.web.app import create_app
 from handslide.faces.web.protocol import Protocol
 from handslide.faces.web.safety import HEADERS, Rules, is_loopback, is_wildcard
 from handslide.ground.errors import BadUsage
-from handslide.jobs.running import Running, forget_running, note_running
-from handslide.jobs.studio import Studio
+from handslide.studio.running import Running, forget_running, note_running
+from handslide.studio.studio import Studio
 
 _PORTS_TRIED = 50
 _KEY_PATH = "/running"

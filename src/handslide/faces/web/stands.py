@@ -7,20 +7,20 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.forms import form_of
+from handslide.faces.web.formvalues import read_tempo, whole
 from handslide.faces.web.pages import filed, page, see, studio_of
-from handslide.faces.web.sent import read_tempo, whole
 from handslide.ground.errors import BadUsage
-from handslide.jobs.comparison import compare
-from handslide.jobs.mark import SHOWN
-from handslide.jobs.notewords import note_words
-from handslide.jobs.openpart import OpenPart, open_part
-from handslide.jobs.partlists import Span, part_lists
-from handslide.jobs.scores import score_parts
-from handslide.jobs.screenmusic import WIDTHS_MM, music_tag, screen_music
-from handslide.jobs.stand import change_stand, get_stand, open_stand, take_off
-from handslide.jobs.standfiles import marked_score, stand_pdf
-from handslide.jobs.students import list_horns_of, list_students
-from handslide.jobs.studio import Studio
+from handslide.jobs.mark.mark import SHOWN
+from handslide.studio.parts.comparison import compare
+from handslide.studio.parts.files import marked_score, stand_pdf
+from handslide.studio.parts.lists import Span, part_lists
+from handslide.studio.parts.notewords import note_words
+from handslide.studio.parts.openpart import OpenPart, open_part
+from handslide.studio.parts.scores import score_parts
+from handslide.studio.parts.screenmusic import WIDTHS_MM, music_tag, screen_music
+from handslide.studio.parts.stand import change_stand, get_stand, open_stand, take_off
+from handslide.studio.people.students import list_horns_of, list_students
+from handslide.studio.studio import Studio
 
 
 def reading(value: object) -> tuple[str | None, str | None]:

@@ -9,15 +9,17 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.forms import form_of
+from handslide.faces.web.formvalues import read_reach, wanted_student
 from handslide.faces.web.pages import page, see, studio_of, texts_of
-from handslide.faces.web.sent import read_reach, wanted_student
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadData, BadUsage, HandslideError
 from handslide.ground.notenames import LANGUAGES
 from handslide.instrument.marks import COUNTINGS, NUMERALS, VALVE_SIGNS, parse_style
-from handslide.jobs.erase import erase_student, what_goes
-from handslide.jobs.mark import SHOWN
-from handslide.jobs.overview import (
+from handslide.jobs.mark.mark import SHOWN
+from handslide.studio.care.erase import erase_student, what_goes
+from handslide.studio.parts.stand import list_stands
+from handslide.studio.people.horns import enrol, model, models
+from handslide.studio.people.overview import (
     card_of,
     count_recordings,
     count_takes,
@@ -25,9 +27,7 @@ from handslide.jobs.overview import (
     mark_examples,
     readable,
 )
-from handslide.jobs.stand import list_stands
-from handslide.jobs.studenthorns import enrol, model, models
-from handslide.jobs.students import (
+from handslide.studio.people.students import (
     Student,
     StudentValues,
     archive_student,

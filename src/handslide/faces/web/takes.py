@@ -14,22 +14,23 @@ from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web import live
 from handslide.faces.web.forms import form_of, upload_file
+from handslide.faces.web.formvalues import text_of, whole
 from handslide.faces.web.pages import filed, page, ranged, see, studio_of, texts_of
-from handslide.faces.web.sent import text_of, whole
 from handslide.ground.errors import BadUsage, NotFound, TakeError
-from handslide.jobs.hearing import hearing, start_hearing
-from handslide.jobs.preferences import preferences
-from handslide.jobs.slideview import rig_view
-from handslide.jobs.stand import get_stand, list_stands
-from handslide.jobs.students import (
+from handslide.jobs.mark.slideview import rig_view
+from handslide.studio.parts.stand import get_stand, list_stands
+from handslide.studio.people.students import (
     get_horn,
     get_student,
     list_students,
     main_horn,
     setup_for,
 )
-from handslide.jobs.takepage import left_out, take_pictures
-from handslide.jobs.takes import (
+from handslide.studio.preferences import preferences
+from handslide.studio.takes.hearing import hearing, start_hearing
+from handslide.studio.takes.page import left_out, take_pictures
+from handslide.studio.takes.sound import keep_recording, may_keep, sound_bytes, sound_facts
+from handslide.studio.takes.takes import (
     delete_take,
     drop_recording,
     get_take,
@@ -37,7 +38,6 @@ from handslide.jobs.takes import (
     rename_take,
     take_pdf,
 )
-from handslide.jobs.takesound import keep_recording, may_keep, sound_bytes, sound_facts
 
 MOST_BYTES = 300_000_000
 ON_A_PAGE = 60

@@ -12,12 +12,12 @@ from starlette.routing import BaseRoute, Route
 from handslide.faces.web import fitting
 from handslide.faces.web.errors import sentence
 from handslide.faces.web.forms import form_of
+from handslide.faces.web.formvalues import chosen_horn, recordings, text_of
 from handslide.faces.web.pages import page, see, studio_of
-from handslide.faces.web.sent import chosen_horn, recordings, text_of
 from handslide.ground.errors import HandslideError, NotFound
 from handslide.instrument.tuning import DEFAULT_SE_CENTS
-from handslide.jobs.students import get_student, list_horns_of
-from handslide.jobs.tuneassist import (
+from handslide.studio.people.students import get_student, list_horns_of
+from handslide.studio.tuning.tuning import (
     TuneWords,
     advise,
     changes_horn,

@@ -1,0 +1,1 @@
+"""Music to pages of notation (Verovio)."""

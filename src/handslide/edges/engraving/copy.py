@@ -1,0 +1,246 @@
+"""The engraving copy: one part of a score, simplified for the engraver.
+
+The user's tree is never touched. In the copy each ``<note>`` has the id ``hs-n<ordinal>``, empty
+measures are gathered, and everything that the sheet sets itself is gone: our own marks, titles,
+part names, page and system breaks.
+"""
+
+import copy
+import itertools
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+
+from lxml import etree
+
+from handslide.edges.engraving.mend import beam_if_unbeamed, duration, gather_rests, hide_notes
+from handslide.edges.engraving.split import split_long_measures
+from handslide.ground.errors import ScoreError
+
+NOTE_ID = "hs-n"
+MARK_INSTRUCTION = "handslide"
+
+
+@dataclass(frozen=True, slots=True)
+class EngravingCopy:
+    """UTF-8 MusicXML for the engraver, and the ordinals of the notes that it should draw."""
+
+    document: bytes
+    drawn: frozenset[int]
+    graces: frozenset[int]
+
+
+def engraving_copy(
+    tree: etree._Element,
+    part_id: str,
+    staff: str | None,
+    room_mm: Mapping[int, float],
+    column_mm: float,
+) -> EngravingCopy:
+    """Return the copy of one part.
+
+    Parameters
+    ----------
+    tree : element
+        Root of a score-partwise document; left as it is.
+    part_id : str
+        Which part.
+    staff : str or None
+        Number of the staff to engrave; None for all staves of the part.
+    room_mm : mapping
+        Ordinal of a ``<note>`` in the part -> width that its mark needs.
+    column_mm : float
+        Width of the music column.
+
+    Raises
+    ------
+    ScoreError
+        When the document isn't partwise or has no such part.
+    """
+    if tree.tag != "score-partwise":
+        raise ScoreError(f"can't engrave <{tree.tag}>: it must be a score-partwise document")
+    root = _only_part(tree, part_id)
+    part = root.find("part")
+    for ordinal, note in enumerate(part.iter("note")):
+        note.set("id", f"{NOTE_ID}{ordinal}")
+    _strip_own_marks(part)
+    for ordinal, measure in enumerate(part.iter("measure")):
+        measure.set("id", f"hs-m{ordinal}")
+    if staff is not None:
+        for measure in part.iter("measure"):
+            _keep_staff(measure, staff)
+    _strip_layout(part)
+    hide_notes(part)
+    _tidy_words(part)
+    _drop_needless_clefs(part)
+    beam_if_unbeamed(part)
+    gather_rests(part)
+    widths = {note: room_mm[k] for note in part.iter("note") if (k := _ordinal(note)) in room_mm}
+    split_long_measures(part, widths, column_mm)
+    notes = [note for note in part.iter("note") if _is_drawn(note)]
+    document = etree.tostring(root, encoding="UTF-8", xml_declaration=True)
+    return EngravingCopy(
+        document,
+        frozenset(_ordinal(note) for note in notes),
+        frozenset(_ordinal(note) for note in notes if note.find("grace") is not None),
+    )
+
+
+def _ordinal(note: etree._Element) -> int:
+    return int(note.get("id", "")[len(NOTE_ID) :])
+
+
+def _is_drawn(note: etree._Element) -> bool:
+    return note.find("rest") is None and note.get("print-object") != "no"
+
+
+def _only_part(tree: etree._Element, part_id: str) -> etree._Element:
+    """Return a new root with one part and no title, credits, page layout or part names."""
+    wanted = next((part for part in tree.findall("part") if part.get("id") == part_id), None)
+    entry = tree.find(f"part-list/score-part[@id='{part_id}']") if _plain(part_id) else None
+    if wanted is None:
+        known = ", ".join(part.get("id", "?") for part in tree.findall("part")) or "none"
+        raise ScoreError(f"no part {part_id!r} in the score (parts: {known})")
+    root = etree.Element("score-partwise", version=tree.get("version", "4.0"))
+    part_list = etree.SubElement(root, "part-list")
+    new_entry = etree.SubElement(part_list, "score-part", id=part_id)
+    etree.SubElement(new_entry, "part-name")
+    if entry is not None:
+        for child in entry:
+            if child.tag in ("score-instrument", "midi-instrument"):
+                new_entry.append(copy.deepcopy(child))
+    root.append(copy.deepcopy(wanted))
+    return root
+
+
+def _plain(text: str) -> bool:
+    return "'" not in text
+
+
+def _strip_own_marks(part: etree._Element) -> None:
+    for note in part.iter("note"):
+        for technical in note.findall("notations/technical"):
+            for child in list(technical):
+                before = child.getprevious()
+                own = isinstance(before, etree._ProcessingInstruction)
+                if own and before.target == MARK_INSTRUCTION:
+                    technical.remove(before)
+                    technical.remove(child)
+            if not len(technical):
+                technical.getparent().remove(technical)
+
+
+def _strip_layout(part: etree._Element) -> None:
+    for measure in part.iter("measure"):
+        for element in measure.findall("print"):
+            measure.remove(element)
+        measure.attrib.pop("width", None)
+        for style in measure.findall("attributes/measure-style"):
+            if style.find("multiple-rest") is not None:
+                style.getparent().remove(style)
+
+
+def _keep_staff(measure: etree._Element, staff: str) -> None:
+    """Keep one staff; rebuild backup and forward so that time stays right."""
+    cursor = Fraction(0)
+    written = Fraction(0)
+    last_onset = Fraction(0)
+    for element in list(measure):
+        if element.tag == "backup":
+            cursor -= duration(element)
+            measure.remove(element)
+        elif element.tag == "forward":
+            cursor += duration(element)
+            measure.remove(element)
+        elif element.tag == "note":
+            chord = element.find("chord") is not None
+            onset = last_onset if chord else cursor
+            length = Fraction(0) if chord else duration(element)
+            if _on_staff(element, staff):
+                if not chord:
+                    _move_cursor(element, onset - written)
+                    written = onset + length
+                _drop(element, "staff")
+            else:
+                measure.remove(element)
+            last_onset = onset
+            cursor = onset + length if not chord else cursor
+        elif element.tag in ("direction", "harmony", "figured-bass"):
+            if _on_staff(element, staff):
+                _move_cursor(element, cursor - written)
+                written = cursor
+                _drop(element, "staff")
+            else:
+                measure.remove(element)
+        elif element.tag == "attributes":
+            _keep_staff_attributes(element, staff)
+
+
+def _on_staff(element: etree._Element, staff: str) -> bool:
+    return (element.findtext("staff") or "1").strip() == staff
+
+
+def _drop(element: etree._Element, tag: str) -> None:
+    for child in element.findall(tag):
+        element.remove(child)
+
+
+def _move_cursor(element: etree._Element, by: Fraction) -> None:
+    if by == 0:
+        return
+    step = etree.Element("forward" if by > 0 else "backup")
+    length = abs(by)
+    text = str(length.numerator) if length.denominator == 1 else str(float(length))
+    etree.SubElement(step, "duration").text = text
+    element.addprevious(step)
+
+
+def _keep_staff_attributes(attributes: etree._Element, staff: str) -> None:
+    for child in list(attributes):
+        if child.tag in ("staves", "part-symbol"):
+            attributes.remove(child)
+        elif child.get("number") is not None and child.tag in (
+            "clef", "key", "time", "transpose", "staff-details", "measure-style",
+        ):  # fmt: skip
+            if child.get("number") == staff:
+                del child.attrib["number"]
+            else:
+                attributes.remove(child)
+        elif child.tag == "clef" and staff != "1":
+            attributes.remove(child)
+
+
+def _tidy_words(part: etree._Element) -> None:
+    """Keep words of one direction apart, and in their order around a metronome mark."""
+    for direction in part.iter("direction"):
+        words = list(direction.iter("words"))
+        for text in words:
+            text.text = " ".join((text.text or "").split("\n"))
+        for before, after in itertools.pairwise(words):
+            if (before.text or "")[-1:].isalnum() and (after.text or "")[:1].isalnum():
+                before.text = f"{before.text} "
+        _join_metronome(direction)
+
+
+def _join_metronome(direction: etree._Element) -> None:
+    """Append words that follow a metronome mark to its number: the engraver would reorder them."""
+    number: etree._Element | None = None
+    for kind in list(direction.findall("direction-type")):
+        found = kind.find("metronome/per-minute")
+        if found is not None:
+            number = found
+        elif number is not None and len(kind) and all(child.tag == "words" for child in kind):
+            number.text = (number.text or "") + "".join(child.text or "" for child in kind)
+            direction.remove(kind)
+
+
+def _drop_needless_clefs(part: etree._Element) -> None:
+    now: dict[str, tuple[str, ...]] = {}
+    for attributes in part.iter("attributes"):
+        for clef in attributes.findall("clef"):
+            names = ("sign", "line", "clef-octave-change")
+            kind = tuple((clef.findtext(name) or "").strip() for name in names)
+            number = clef.get("number", "1")
+            if now.get(number) == kind and clef.get("additional") != "yes":
+                attributes.remove(clef)
+            now[number] = kind

@@ -1,0 +1,287 @@
+"""Engraving: one part of a MusicXML tree with marks, as SVG pages (Verovio).
+
+The pages hold music only; titles, legend and page numbers are set around them by typesetting.
+Each page is as wide as the paper's music column and ``hang_mm`` more on either side, and as high
+as its music and OVERHANG_MM above and below.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from lxml import etree
+
+from handslide.edges.engraving.breaks import better_starts, break_at
+from handslide.edges.engraving.copy import EngravingCopy, engraving_copy
+from handslide.edges.engraving.marks import add_room, place_marks, room_mm
+from handslide.edges.engraving.pages import (
+    LOOSE_DISTANCE,
+    System,
+    distribute,
+    measure_system,
+)
+from handslide.edges.engraving.shapes import SVG, Glyphs
+from handslide.ground.errors import ScoreError
+
+_XLINK = "{http://www.w3.org/1999/xlink}href"
+_PT_PER_MM = 72 / 25.4
+STAFF_MM = 6.9
+_LEAST_TEXT = 300.0  # 8.5 pt: measure numbers and the like
+OVERHANG_MM = 1.0  # of each page picture above and below its music: texts are measured roughly
+TEXT_FAMILY = "Libertinus Serif"
+MUSIC_FONT = "Bravura"  # as the engraver calls it
+MUSIC_FAMILY = "Handslide Music"  # the same outlines as a font file, for symbols in texts
+_OPTIONS = {
+    "pageHeight": 60000,  # one endless column, in 0.1 mm
+    "pageMarginLeft": 0,
+    "pageMarginRight": 0,
+    "pageMarginTop": 0,
+    "pageMarginBottom": 0,
+    "font": MUSIC_FONT,
+    "smuflTextFont": "none",
+    "header": "none",
+    "footer": "none",
+    "breaks": "auto",
+    "justifyVertically": False,
+    "mmOutput": True,
+    "svgViewBox": True,
+    "xmlIdChecksum": True,
+    "lyricWordSpace": 2.4,  # the text face is wider than the engraver thinks
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """A sheet of paper and the column that the music takes on it, in mm."""
+
+    name: str
+    width_mm: float
+    height_mm: float
+
+    side_mm: float = 14.0
+    top_mm: float = 17.0
+    foot_mm: float = 19.0
+    title_mm: float = 25.0
+    hang_mm: float = 4.0  # of each page picture beyond the column, for numbers and late marks
+    fill_from: float = 0.7  # a last line at least so full is stretched to the column
+    even_lines: bool = False  # a short last line takes measures from those before
+    loose_mm: float = LOOSE_DISTANCE / 100  # between staves on a last page that isn't full
+
+    @property
+    def music_width_mm(self) -> float:
+        """Width of the music column."""
+        return self.width_mm - 2 * self.side_mm
+
+    @property
+    def music_height_mm(self) -> float:
+        """Height of the music column on a page with a running head."""
+        return self.height_mm - self.top_mm - self.foot_mm
+
+    @property
+    def first_height_mm(self) -> float:
+        """Height of the music column on the first page, under the title."""
+        return self.music_height_mm - self.title_mm
+
+
+A4 = Paper("a4", 210.0, 297.0)
+LETTER = Paper("us-letter", 215.9, 279.4)
+PAPERS = {"a4": A4, "letter": LETTER}
+
+
+@dataclass(frozen=True, slots=True)
+class Engraving:
+    """SVG pages of a part, and what went wrong in a sentence each."""
+
+    pages: tuple[str, ...]
+    warnings: tuple[str, ...] = ()
+
+
+def engrave_part(
+    tree: etree._Element,
+    part_id: str,
+    marks: Mapping[int, str],
+    paper: Paper,
+    *,
+    staff: str | None = None,
+    mark_pt: float = 10.0,
+    second: Mapping[int, str] | None = None,
+) -> Engraving:
+    """Engrave one part with marks above its notes.
+
+    Parameters
+    ----------
+    tree : element
+        Root of a score-partwise document; it isn't changed.
+    part_id : str
+        ``id`` of the part.
+    marks : mapping of int to str
+        Ordinal of a ``<note>`` among all of the part, from 0, in document order -> its mark.
+    paper : Paper
+    staff : str, optional
+        Number of the staff to engrave of a part with several.
+    mark_pt : float
+        Size of the marks in points, from 8 to 14.
+    second : mapping, optional
+        Marks as ``marks`` for a second row above the first, as when two horns are compared.
+
+    Raises
+    ------
+    ScoreError
+        When nothing can be engraved.
+    """
+    marks = {key: text for key, text in marks.items() if text}
+    room = room_mm(marks, mark_pt)
+    widest = marks
+    if second:
+        other = room_mm(second, mark_pt)
+        room = {key: max(room.get(key, 0.0), other.get(key, 0.0)) for key in {*room, *other}}
+        widest = {
+            key: marks.get(key, "") if room[key] > other.get(key, 0.0) else second[key]
+            for key in room
+        }
+    prepared = engraving_copy(tree, part_id, staff, room, paper.music_width_mm)
+    marks = {key: text for key, text in marks.items() if key in prepared.drawn}
+    widest = {key: text for key, text in widest.items() if key in prepared.drawn}
+    svgs = _run_engraver(prepared, widest, paper, mark_pt)
+    systems: list[System] = []
+    definitions: dict[str, etree._Element] = {}
+    heads = placed = 0
+    for svg in svgs:
+        root = etree.fromstring(svg.encode())
+        glyphs = Glyphs(root)
+        definitions |= _definitions(root)
+        for group in _systems(root):
+            heads += sum(1 for inner in group.iter(f"{SVG}g") if _is(inner, "note"))
+            placed += place_marks(group, marks, prepared.graces, glyphs, mark_pt, second)
+            system = measure_system(group, glyphs)
+            _clean(group)
+            if system is not None:
+                systems.append(system)
+    if not systems:
+        raise ScoreError(f"part {part_id!r} can't be engraved: no music was found in it")
+    return Engraving(
+        tuple(_pages(systems, definitions, paper)),
+        tuple(_warnings(len(prepared.drawn), heads, len(marks), placed)),
+    )
+
+
+def _run_engraver(
+    prepared: EngravingCopy, marks: Mapping[int, str], paper: Paper, mark_pt: float
+) -> list[str]:
+    """Return Verovio's SVG of one endless column of systems (several when it is too long)."""
+    import verovio
+
+    verovio.enableLog(verovio.LOG_OFF)
+    # The engraver knows where its fonts are only in the thread that imported it.
+    verovio.setDefaultResourcePath(str(Path(verovio.__file__).parent / "data"))
+    toolkit = verovio.toolkit()
+    unit = STAFF_MM / 8 * 10
+    toolkit.setOptions(
+        {
+            **_OPTIONS,
+            "pageWidth": round(paper.music_width_mm * 10),
+            "unit": unit,
+            "minLastJustification": paper.fill_from,
+            "lyricSize": mark_pt / _PT_PER_MM * 10 / unit,
+        }
+    )
+    if not toolkit.loadData(prepared.document.decode("utf-8")):
+        raise ScoreError("the part can't be engraved: the engraver doesn't understand the file")
+    if marks:
+        mei = add_room(toolkit.getMEI().encode(), marks, prepared.graces)
+        if not toolkit.loadData(mei):
+            raise ScoreError("the part can't be engraved: there is no room for its marks")
+    svgs = [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
+    starts = better_starts(svgs, even=paper.even_lines)
+    if starts:
+        mei = break_at(toolkit.getMEI().encode(), starts)
+        toolkit.setOptions({"breaks": "encoded"})
+        if toolkit.loadData(mei):
+            svgs = [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
+    return svgs
+
+
+def _is(group: etree._Element, kind: str) -> bool:
+    return (group.get("class") or "").split()[:1] == [kind]
+
+
+def _definitions(root: etree._Element) -> dict[str, etree._Element]:
+    """Return the glyphs of a page by their code; the engraver's names change with each run."""
+    symbols = {}
+    for defs in root.iter(f"{SVG}defs"):
+        for symbol in defs:
+            name = symbol.get("id", "").split("-")[0]
+            symbol.set("id", name)
+            symbols[name] = symbol
+    return symbols
+
+
+def _systems(root: etree._Element) -> list[etree._Element]:
+    return [group for group in root.iter(f"{SVG}g") if _is(group, "system")]
+
+
+def _size(element: etree._Element) -> float:
+    text = (element.get("font-size") or "").removesuffix("px")
+    return float(text) if text.replace(".", "", 1).isdigit() else _LEAST_TEXT
+
+
+def _clean(group: etree._Element) -> None:
+    """Make a system's SVG plain enough for every renderer, and free of random names."""
+    for element in group.iter():
+        if not isinstance(element.tag, str):
+            continue
+        if not element.get("id", "hs-").startswith("hs-"):
+            del element.attrib["id"]
+        kinds = [kind for kind in (element.get("class") or "").split() if kind[:3] != "id-"]
+        if kinds:
+            element.set("class", " ".join(kinds))
+        if element.get(_XLINK) is not None:
+            element.set(_XLINK, element.get(_XLINK).split("-")[0])
+        if element.get("font-size") == "0px":
+            del element.attrib["font-size"]
+        elif _size(element) < _LEAST_TEXT:
+            element.set("font-size", f"{_LEAST_TEXT}px")
+        family = element.get("font-family")
+        if family is not None and family.startswith("Times"):
+            element.set("font-family", TEXT_FAMILY)
+        elif family == MUSIC_FONT:
+            element.set("font-family", MUSIC_FAMILY)
+        for name in ("stroke", "fill"):
+            if element.get(name) == "currentColor":
+                element.set(name, "black")
+
+
+def _pages(
+    systems: Sequence[System], definitions: Mapping[str, etree._Element], paper: Paper
+) -> Iterator[str]:
+    pages = distribute(
+        systems, paper.first_height_mm * 100, paper.music_height_mm * 100, paper.loose_mm * 100
+    )
+    for page in pages:
+        height_mm = max(system.box.bottom + down for system, down in page) / 100
+        height_mm += 2 * OVERHANG_MM
+        width_mm = paper.music_width_mm + 2 * paper.hang_mm
+        root = etree.Element(f"{SVG}svg", nsmap={None: SVG[1:-1], "xlink": _XLINK[1:-5]})
+        root.set("width", f"{width_mm:.2f}mm")
+        root.set("height", f"{height_mm:.2f}mm")
+        left = -paper.hang_mm * 100
+        top = -OVERHANG_MM * 100
+        root.set("viewBox", f"{left:.0f} {top:.0f} {width_mm * 100:.0f} {height_mm * 100:.0f}")
+        root.set("font-family", TEXT_FAMILY)
+        defs = etree.SubElement(root, f"{SVG}defs")
+        used: dict[str, None] = {}
+        for system, down in page:
+            moved = etree.SubElement(root, f"{SVG}g", transform=f"translate(0, {down:.0f})")
+            moved.append(system.group)
+            used |= dict.fromkeys(use.get(_XLINK, "")[1:] for use in moved.iter(f"{SVG}use"))
+        for name in used:
+            if name in definitions:
+                defs.append(definitions[name])
+        yield etree.tostring(root, encoding="unicode")
+
+
+def _warnings(notes: int, heads: int, marks: int, placed: int) -> Iterator[str]:
+    if heads < notes:
+        yield f"the engraver left out {notes - heads} of {notes} notes; compare with the score"
+    if placed < marks:
+        yield f"{marks - placed} of {marks} marks are missing in the print"

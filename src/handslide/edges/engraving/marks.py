@@ -1,0 +1,337 @@
+"""Where the marks stand: one level row above each system, under tempo and rehearsal text.
+
+The engraver reserves width and a row above everything. Here the row is lowered onto the music
+and words that would lie in it are raised above it. Lengths are in the engraver's units
+(100 units = 1 mm).
+"""
+
+import itertools
+import json
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+from importlib import resources
+
+from lxml import etree
+
+from handslide.edges.engraving.copy import NOTE_ID
+from handslide.edges.engraving.shapes import SVG, Box, Glyphs, hull, ink, shape_boxes
+
+UNITS_PER_PT = 100 * 25.4 / 72
+ASCENT_EM = 0.80  # highest ink of the marks' face above the baseline (the flat)
+DESCENT_EM = 0.10  # lowest ink below it (the sharp)
+CLEAR = 70.0  # smallest distance of a mark from notes and signs, 0.7 mm
+BESIDE = 45.0  # smallest distance sideways between a mark and other ink, 0.45 mm
+WORDS_CLEAR = 60.0  # of words from marks and other words
+WORDS_TOUCH = 40.0  # of words from notes and signs
+WORDS_SINK = 120.0  # how deep words over the staff reach into it: texts are measured roughly
+_WORDS = {"tempo", "dir", "reh", "harm", "voltaBracket", "ending"}
+_PLAIN_NUMBER = re.compile(r"\d+([.,]\d+)?")
+_UNKNOWN_ADVANCE_EM = 0.7
+GAP_EM = 0.28  # least space between neighbouring marks
+ROW_EM = 1.15  # of a second row of marks above the first
+GRACE_SCALE = 0.85  # of marks over grace notes
+MIN_PT = 8.0
+_ROOM_ID = "hs-room"
+_MEI = "{http://www.music-encoding.org/ns/mei}"
+_XML_ID = "{http://www.w3.org/XML/1998/namespace}id"
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """One mark: its note, text, centre, set width, size and how firmly it holds its place."""
+
+    ordinal: int
+    text: str
+    centre: float
+    width: float
+    size: float
+    weight: float
+
+
+@cache
+def _advances() -> dict[str, float]:
+    file = resources.files("handslide") / "data" / "fonts" / "HandslideMarks-Bold.json"
+    return json.loads(file.read_text(encoding="utf-8"))["advance_em"]
+
+
+@cache
+def mark_family() -> str:
+    """Return the family name of the marks' face."""
+    file = resources.files("handslide") / "data" / "fonts" / "HandslideMarks-Bold.json"
+    return json.loads(file.read_text(encoding="utf-8"))["family"]
+
+
+def mark_width_em(text: str) -> float:
+    """Return the set width of a mark in units of its size."""
+    return sum(_advances().get(letter, _UNKNOWN_ADVANCE_EM) for letter in text)
+
+
+def room_mm(marks: Mapping[int, str], mark_pt: float) -> dict[int, float]:
+    """Return the width that each mark needs, with its gap, in mm."""
+    em = mark_pt * UNITS_PER_PT / 100
+    return {key: (mark_width_em(text) + GAP_EM) * em for key, text in marks.items()}
+
+
+def add_room(mei: bytes, marks: Mapping[int, str], graces: frozenset[int]) -> str:
+    """Return the MEI document with placeholders over the notes that keep room for their marks.
+
+    The engraver sets chord symbols flush left and keeps them apart by moving notes. Two centred
+    marks are apart when their notes stand half of both widths apart, so that each placeholder is
+    that wide. Grace notes aren't moved by symbols: their room is added to the note before.
+    """
+    root = etree.fromstring(mei)
+    _join_numbers(root)
+    room = _room_em(marks, graces)
+    for measure in root.iter(f"{_MEI}measure"):
+        for note in list(measure.iter(f"{_MEI}note")):
+            ordinal = _ordinal_of(note.get(_XML_ID, ""))
+            if ordinal in room:
+                symbol = etree.SubElement(measure, f"{_MEI}harm", place="above")
+                symbol.set("startid", f"#{NOTE_ID}{ordinal}")
+                symbol.set(_XML_ID, f"{_ROOM_ID}{ordinal}")
+                symbol.text = _placeholder(room[ordinal])
+    return etree.tostring(root, encoding="unicode")
+
+
+def _join_numbers(root: etree._Element) -> None:
+    """Give words below notes the number back that they begin with, such as ``79 mm``.
+
+    The engraver takes it for the number of a verse and hangs it out to the left; that of a verse
+    has a full stop.
+    """
+    for label in list(root.iter(f"{_MEI}label")):
+        number, words = (label.text or "").strip(), label.getnext()
+        if words is not None and words.tag == f"{_MEI}syl" and _PLAIN_NUMBER.fullmatch(number):
+            words.text = f"{number} {(words.text or '').lstrip()}"
+            label.getparent().remove(label)
+
+
+def _room_em(marks: Mapping[int, str], graces: frozenset[int]) -> dict[int, float]:
+    room: dict[int, float] = {}
+    owner: int | None = None
+    half_before = 0.0
+    for ordinal in sorted(marks):
+        width = mark_width_em(marks[ordinal])
+        grace = ordinal in graces
+        width *= GRACE_SCALE if grace else 1.0
+        if owner is not None:
+            room[owner] += half_before + width / 2 + GAP_EM
+        half_before = width / 2
+        if not grace:
+            owner = ordinal
+            room[owner] = 0.0
+    if owner is not None:
+        room[owner] += half_before
+    return room
+
+
+def _placeholder(width_em: float) -> str:
+    # In the engraver's text face a digit is 0.5 em and a full stop 0.25 em wide.
+    quarters = max(2, -int(-width_em // 0.25))
+    return "0" * (quarters // 2) + "." * (quarters % 2)
+
+
+def place_marks(
+    system: etree._Element,
+    marks: Mapping[int, str],
+    graces: frozenset[int],
+    glyphs: Glyphs,
+    mark_pt: float,
+    second: Mapping[int, str] | None = None,
+) -> int:
+    """Set the marks of one system in a level row, and raise words that would lie in it.
+
+    ``second`` are marks for another row above the first, over the same notes. Returns the number
+    of marks set in the first row.
+    """
+    _remove_room(system)
+    second = second or {}
+    found = _apart(_find_marks(system, marks, graces, glyphs, mark_pt, second))
+    fixed, words = _sort_ink(system, glyphs)
+    baseline = _row_baseline(found, fixed, system)
+    foot = _staff_top(system)
+    # No word may come between a mark and its note: the marks' columns reach down to the staff.
+    row = ROW_EM * UNITS_PER_PT * mark_pt
+    columns = [replace(_mark_box(mark, baseline), bottom=foot) for mark in found]
+    if second:
+        columns = [replace(column, top=column.top - row) for column in columns]
+    _raise_words(words, columns, fixed)
+    for mark in found:
+        if mark.text:
+            _set_mark(system, mark, baseline)
+        other = second.get(mark.ordinal)
+        if other:
+            width = mark_width_em(other) * mark.size
+            _set_mark(system, replace(mark, text=other, width=width), baseline - row, "mark second")
+    return sum(1 for mark in found if mark.text)
+
+
+def _remove_room(system: etree._Element) -> None:
+    for group in list(system.iter(f"{SVG}g")):
+        if group.get("id", "").startswith(_ROOM_ID):
+            group.getparent().remove(group)
+
+
+def _find_marks(
+    system: etree._Element,
+    marks: Mapping[int, str],
+    graces: frozenset[int],
+    glyphs: Glyphs,
+    mark_pt: float,
+    second: Mapping[int, str],
+) -> list[Mark]:
+    """Return the marks of a system from left to right, each centred over its note head."""
+    found = []
+    for note in system.iter(f"{SVG}g"):
+        ordinal = _ordinal_of(note.get("id", ""))
+        if (ordinal not in marks and ordinal not in second) or (note.get("class") or "").split()[
+            :1
+        ] != ["note"]:
+            continue
+        centre = _head_centre(note, glyphs)
+        if centre is None:
+            continue
+        grace = ordinal in graces
+        size = UNITS_PER_PT * (max(MIN_PT, mark_pt * GRACE_SCALE) if grace else mark_pt)
+        text = marks.get(ordinal, "")
+        width = max(mark_width_em(text), mark_width_em(second.get(ordinal, ""))) * size
+        found.append(Mark(ordinal, text, centre, width, size, 1.0 if grace else 30.0))
+    return sorted(found, key=lambda mark: mark.centre)
+
+
+def _head_centre(note: etree._Element, glyphs: Glyphs) -> float | None:
+    heads = [
+        group
+        for group in note.iter(f"{SVG}g")
+        if (group.get("class") or "").split()[:1] == ["notehead"]
+    ]
+    for group in [*heads, note]:  # a note may be drawn without a head
+        boxes = ink(group, glyphs)
+        if boxes:
+            box = hull(boxes)
+            return (box.left + box.right) / 2
+    return None
+
+
+def _apart(found: Sequence[Mark]) -> list[Mark]:
+    """Move marks sideways where notes stand closer than their marks are wide (grace notes).
+
+    Weighted least squares under the least distances (pool adjacent violators): marks that meet
+    are pooled, and a pool stands where its members would stand on the whole.
+    """
+    offsets = [0.0]
+    for mark, following in itertools.pairwise(found):
+        gap = GAP_EM * min(mark.size, following.size)
+        offsets.append(offsets[-1] + (mark.width + following.width) / 2 + gap)
+    pools: list[tuple[float, float, int]] = []  # wanted start, weight, members
+    for mark, offset in zip(found, offsets):
+        start, weight, members = mark.centre - offset, mark.weight, 1
+        while pools and pools[-1][0] > start:
+            before = pools.pop()
+            both = before[1] + weight
+            start = (before[0] * before[1] + start * weight) / both
+            weight, members = both, members + before[2]
+        pools.append((start, weight, members))
+    starts = [start for start, _, members in pools for _ in range(members)]
+    return [
+        replace(mark, centre=start + offset) for mark, start, offset in zip(found, starts, offsets)
+    ]
+
+
+def _ordinal_of(name: str) -> int:
+    digits = name.removeprefix(NOTE_ID)
+    return int(digits) if digits != name and digits.isdigit() else -1
+
+
+def _sort_ink(
+    system: etree._Element, glyphs: Glyphs
+) -> tuple[list[Box], list[tuple[etree._Element, list[Box]]]]:
+    """Return the boxes that stay and, apart, the words above the staff that may be raised."""
+    fixed: list[Box] = []
+    words: list[tuple[etree._Element, list[Box]]] = []
+    staff_top = _staff_top(system)
+
+    def walk(element: etree._Element) -> None:
+        kind = (element.get("class") or "").split()[:1]
+        if kind and kind[0] in _WORDS:
+            boxes = ink(element, glyphs)
+            if boxes and hull(boxes).bottom <= staff_top + WORDS_SINK:
+                words.append((element, boxes))
+                return
+        fixed.extend(shape_boxes(element, glyphs))
+        for child in element:
+            if isinstance(child.tag, str):
+                walk(child)
+
+    walk(system)
+    return fixed, words
+
+
+def staff_lines(system: etree._Element) -> list[float]:
+    """Return the heights of all staff lines of a system, from top to bottom."""
+    heights = set()
+    for staff in system.iter(f"{SVG}g"):
+        if (staff.get("class") or "").split()[:1] != ["staff"]:
+            continue
+        for path in staff.findall(f"{SVG}path"):
+            numbers = path.get("d", "").replace("M", " ").replace("L", " ").split()
+            if len(numbers) == 4 and numbers[1] == numbers[3]:
+                heights.add(float(numbers[1]))
+    return sorted(heights)
+
+
+def _staff_top(system: etree._Element) -> float:
+    lines = staff_lines(system)
+    return lines[0] if lines else 0.0
+
+
+def _row_baseline(found: Sequence[Mark], fixed: list[Box], system: etree._Element) -> float:
+    baseline = _staff_top(system) - CLEAR - 40
+    for mark in found:
+        left = mark.centre - mark.width / 2 - BESIDE
+        right = mark.centre + mark.width / 2 + BESIDE
+        for box in fixed:
+            if box.right > left and box.left < right:
+                baseline = min(baseline, box.top - CLEAR - DESCENT_EM * mark.size)
+    return baseline
+
+
+def _mark_box(mark: Mark, baseline: float) -> Box:
+    half = mark.width / 2
+    top, bottom = baseline - ASCENT_EM * mark.size, baseline + DESCENT_EM * mark.size
+    return Box(mark.centre - half, top, mark.centre + half, bottom)
+
+
+def _raise_words(
+    words: list[tuple[etree._Element, list[Box]]], columns: list[Box], fixed: list[Box]
+) -> None:
+    """Lift each word clear of the marks, of words lifted before it and of what it would meet."""
+    settled: list[Box] = list(columns)
+    for element, boxes in sorted(words, key=lambda word: -hull(word[1]).bottom):
+        box = hull(boxes)
+        rise = 0.0
+        while True:
+            here = box.moved(-rise)
+            hit = [other for other in settled if here.touches(other, WORDS_CLEAR)]
+            hit += [other for other in fixed if here.touches(other, WORDS_TOUCH)]
+            if not hit:
+                break
+            rise = box.bottom - min(other.top for other in hit) + WORDS_CLEAR + 1
+        settled.append(box.moved(-rise))
+        if rise:
+            element.set("transform", f"translate(0, {-rise:.0f})")
+
+
+def _set_mark(system: etree._Element, mark: Mark, baseline: float, kind: str = "mark") -> None:
+    text = etree.SubElement(system, f"{SVG}text")
+    text.set("class", kind)
+    text.set("data-note", f"{NOTE_ID}{mark.ordinal}")
+    # Set from the left edge, so that no renderer's idea of the middle can shift it.
+    text.set("x", f"{mark.centre - mark_width_em(mark.text) * mark.size / 2:.0f}")
+    text.set("y", f"{baseline:.0f}")
+    text.set("font-family", mark_family())
+    text.set("font-weight", "700")
+    text.set("font-size", f"{mark.size:.1f}px")
+    text.text = mark.text

@@ -1,0 +1,53 @@
+"""An engraved page made ready to stand inside a web page: its ink follows the page's own.
+
+Only plain drawing passes: a text of the score that looks like markup has been escaped long before,
+and whatever isn't a shape, a text or a reference within the drawing is taken out here.
+"""
+
+from lxml import etree
+
+from handslide.edges.engraving.marks import mark_width_em
+from handslide.edges.engraving.shapes import SVG
+
+_XLINK = "{http://www.w3.org/1999/xlink}href"
+_ALLOWED = {
+    "svg", "defs", "symbol", "g", "use", "path", "rect", "circle", "ellipse", "line", "polyline",
+    "polygon", "text", "tspan",
+}  # fmt: skip
+
+
+def for_screen(svg: str) -> str:
+    """The same picture as an element for HTML: hidden from screen readers, black as ink.
+
+    It has no size of its own; its ``viewBox`` gives the proportions. Marks are set from their
+    middle, so that a script can write another one.
+    """
+    root = etree.fromstring(svg.encode())
+    for element in list(root.iter()):
+        plain = isinstance(element.tag, str) and element.tag.removeprefix(SVG) in _ALLOWED
+        if not plain:
+            parent = element.getparent()
+            if parent is not None:
+                parent.remove(element)
+            continue
+        for name, value in list(element.attrib.items()):
+            points_away = name in (_XLINK, "href") and not value.startswith("#")
+            if points_away or name == "style" or name.lower().startswith("on"):
+                del element.attrib[name]
+            elif name in ("fill", "stroke") and value == "black":
+                element.set(name, "currentColor")
+        if (element.get("class") or "").split()[:1] == ["mark"]:
+            _centre(element)
+    for name in ("width", "height"):
+        root.attrib.pop(name, None)
+    root.set("fill", "currentColor")
+    root.set("aria-hidden", "true")
+    root.set("focusable", "false")
+    return etree.tostring(root, encoding="unicode")
+
+
+def _centre(mark: etree._Element) -> None:
+    size = float((mark.get("font-size") or "0").removesuffix("px"))
+    half = mark_width_em(mark.text or "") * size / 2
+    mark.set("x", f"{float(mark.get('x') or 0) + half:.0f}")
+    mark.set("text-anchor", "middle")

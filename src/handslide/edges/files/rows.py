@@ -1,0 +1,212 @@
+"""Notes at known extensions as a file: a row for each note, as CSV or TOML.
+
+CSV: a header line with the column names in any order, separated by commas, semicolons or tabs.
+TOML: a [[row]] table for each note. Columns: ``note`` (what was to be played), ``hz``, or ``cents``
+with the note (what a tuner shows), ``valves`` (F, F+Gb; empty: none), ``partial``,
+``extension_mm`` (empty or 0: closed), ``se_cents``.
+"""
+
+import csv
+import difflib
+import io
+import math
+import tomllib
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from handslide.ground.errors import BadData
+from handslide.ground.pitch import Pitch, parse_pitch
+from handslide.ground.units import cents_to_ratio
+from handslide.instrument.fitting.rows import DEFAULT_SE_CENTS, FitRow, PlannedNote
+
+MAX_BYTES = 1_000_000
+MAX_ROWS = 2000
+COLUMNS = ("note", "hz", "cents", "valves", "partial", "extension_mm", "se_cents")
+_SYNONYMS = {
+    "frequency": "hz", "frequency_hz": "hz", "f0_hz": "hz", "hertz": "hz", "valve": "valves",
+    "extension": "extension_mm", "slide_mm": "extension_mm", "mm": "extension_mm",
+    "se": "se_cents", "cents_se": "se_cents", "name": "note",
+}  # fmt: skip
+
+
+def read_rows(path: Path, a4_hz: float = 440.0) -> tuple[FitRow, ...]:
+    """The notes of a rows file; ``a4_hz`` is what ``cents`` count against.
+
+    Raises
+    ------
+    BadData
+        One sentence with the file, the row and the likely slip.
+    """
+    return tuple(_read(path, partial(_row, a4_hz=a4_hz)))
+
+
+def read_plan(path: Path) -> tuple[PlannedNote, ...]:
+    """The notes of a rows file that are to be played: frequencies, if any, are passed over.
+
+    Raises
+    ------
+    BadData
+        One sentence with the file, the row and the likely slip.
+    """
+    return tuple(_read(path, _planned))
+
+
+def _read(path: Path, row: Callable[[int, Mapping[str, Any]], Any]) -> list[Any]:
+    toml = path.suffix.lower() == ".toml"
+    try:
+        text = _text(path)
+        rows = list(_toml_rows(text) if toml else _csv_rows(text))
+        if not rows:
+            raise BadData("no notes: write one row for each, with its frequency in Hz")
+        if len(rows) > MAX_ROWS:
+            raise BadData(f"{len(rows)} notes; at most {MAX_ROWS} are read")
+        return [row(number, cells) for number, cells in rows]
+    except BadData as error:
+        raise BadData(f"{path.name}: {error}") from None
+
+
+def _text(path: Path) -> str:
+    try:
+        if path.is_dir():
+            raise BadData("that is a folder, not a file of notes")
+        if path.stat().st_size > MAX_BYTES:
+            raise BadData("too large for a file of notes")
+        return path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        raise BadData("there is no such file") from None
+    except UnicodeDecodeError:
+        raise BadData("this isn't text in UTF-8: is it a CSV or TOML file?") from None
+    except OSError as error:
+        raise BadData(f"can't be read: {error.strerror or error}") from error
+
+
+def _csv_rows(text: str) -> Iterator[tuple[int, dict[str, Any]]]:
+    first = text.lstrip("\n\r").split("\n", 1)[0]
+    delimiter = max(",;\t", key=first.count)
+    lines = csv.reader(io.StringIO(text), delimiter=delimiter)
+    header: list[str] | None = None
+    for cells in lines:
+        if not any(cell.strip() for cell in cells) or cells[0].lstrip().startswith("#"):
+            continue
+        if header is None:
+            header = [_column(cell) for cell in cells]
+            continue
+        values = [cell.strip() for cell in cells]
+        if len(values) > len(header) and any(values[len(header) :]):
+            raise BadData(
+                f"row {lines.line_num}: {len(values)} cells under {len(header)} column names "
+                "(a decimal comma? write 174.6, or separate by semicolons)"
+            )
+        if delimiter != ",":
+            values = [value.replace(",", ".") for value in values]
+        yield lines.line_num, {k: v for k, v in zip(header, values) if v}
+
+
+def _toml_rows(text: str) -> Iterator[tuple[int, dict[str, Any]]]:
+    try:
+        table = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as cause:
+        raise BadData(f"this isn't valid TOML: {cause}") from None
+    rows = table.get("row", [])
+    unknown = [key for key in table if key != "row"]
+    if unknown or not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
+        raise BadData("write a [[row]] table for each note, and nothing else")
+    for number, row in enumerate(rows, 1):
+        yield number, {_column(key): value for key, value in row.items()}
+
+
+def _column(name: str) -> str:
+    word = "_".join(name.strip().lower().split())
+    word = _SYNONYMS.get(word, word)
+    if word in COLUMNS:
+        return word
+    close = difflib.get_close_matches(word, COLUMNS, 1)
+    hint = f"did you mean {close[0]}?" if close else f"columns are {', '.join(COLUMNS)}"
+    raise BadData(f"unknown column {name.strip()!r}: {hint}")
+
+
+def _row(number: int, cells: Mapping[str, Any], a4_hz: float) -> FitRow:
+    planned = _planned(number, cells)
+    try:
+        se = _number(cells, "se_cents")
+        return FitRow(
+            frequency_hz=_frequency(cells, planned.meant, a4_hz),
+            extension_m=planned.extension_m,
+            valves=planned.valves,
+            partial=planned.partial,
+            se_cents=DEFAULT_SE_CENTS if se is None else se,
+            meant=planned.meant,
+            label=planned.label,
+        )
+    except BadData as error:
+        raise BadData(f"row {number}: {error}") from None
+
+
+def _planned(number: int, cells: Mapping[str, Any]) -> PlannedNote:
+    label = f"row {number}"
+    try:
+        meant = parse_pitch(str(cells["note"])) if "note" in cells else None
+        partial_ = _number(cells, "partial")
+        if partial_ is not None and partial_ != int(partial_):
+            raise BadData(f"partial = {partial_:g} must be a whole number")
+        extension_mm = _number(cells, "extension_mm") or 0.0
+        if 0.0 < extension_mm < 1.0:
+            raise BadData(f"extension_mm = {extension_mm:g}: is that in metres?")
+        return PlannedNote(
+            extension_m=extension_mm / 1000.0,
+            valves=_valves(cells.get("valves", "")),
+            partial=None if partial_ is None else int(partial_),
+            meant=meant,
+            label=label if meant is None else f"{label}, {meant.pretty}",
+        )
+    except BadData as error:
+        raise BadData(f"{label}: {error}") from None
+
+
+def _frequency(cells: Mapping[str, Any], meant: Pitch | None, a4_hz: float) -> float:
+    hz, off = _number(cells, "hz"), _number(cells, "cents")
+    if hz is not None:
+        return hz
+    if meant is None or off is None:
+        raise BadData("give hz, or note and cents as a tuner shows them")
+    return meant.hz(a4_hz) * cents_to_ratio(off)
+
+
+def _valves(value: Any) -> tuple[str, ...]:
+    if isinstance(value, list):
+        return tuple(str(name).strip() for name in value)
+    words = [word.strip() for word in str(value).replace(",", "+").split("+") if word.strip()]
+    return () if [word.lower() for word in words] in (["open"], ["none"], ["0"]) else tuple(words)
+
+
+def _number(cells: Mapping[str, Any], key: str) -> float | None:
+    value = cells.get(key)
+    if value is None:
+        return None
+    try:
+        number = float(value)
+    except (TypeError, ValueError):
+        raise BadData(f"{key} = {value!r} must be a number") from None
+    if isinstance(value, bool) or not math.isfinite(number):
+        raise BadData(f"{key} = {value!r} must be a number")
+    return number
+
+
+def plan_csv(planned: Iterable[PlannedNote]) -> str:
+    """A list of notes to play as a CSV file, ready for frequencies to be filled in."""
+    text = io.StringIO()
+    table = csv.writer(text, lineterminator="\n")
+    table.writerow(("note", "valves", "partial", "extension_mm", "hz"))
+    for note in planned:
+        table.writerow(
+            (
+                "" if note.meant is None else note.meant.name,
+                "+".join(note.valves),
+                note.partial or "",
+                f"{1000.0 * note.extension_m:g}",
+                "",
+            )
+        )
+    return text.getvalue()

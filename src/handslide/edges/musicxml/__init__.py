@@ -1,0 +1,1 @@
+"""Scores as MusicXML: read, marked, cut, written, transposed (lxml)."""

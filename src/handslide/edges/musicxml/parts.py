@@ -1,0 +1,209 @@
+"""The parts of a score: which there are, and which one is meant."""
+
+import re
+import unicodedata
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from handslide.edges.musicxml.scorepart import PartInfo, ScoreWarning
+from handslide.edges.musicxml.signs import silence
+from handslide.ground.errors import ScoreError
+
+_TROMBONE = re.compile(
+    r"trombon|trombonn|posaun|puzon|pozoun|pasuuna|basuun|bazuin|basun\b|harsona|sackbut|"
+    r"saqueboute|тромбон|トロンボーン|长号|長號"
+)
+_SHORT = re.compile(r"\b(?:tbn|trbn|tbne|pos)\b")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Part:
+    """A part as found: ``roots`` is its element, or in a timewise score one in each measure."""
+
+    part_id: str
+    name: str
+    names: tuple[str, ...]
+    sounds: tuple[str, ...]
+    roots: tuple[Any, ...]
+
+    def measures(self) -> Iterator[Any]:
+        """The elements that hold the notes, one a measure."""
+        for root in self.roots:
+            if root.getparent().tag == "measure":
+                yield root
+            else:
+                yield from root.iterchildren("measure")
+
+    def info(self) -> PartInfo:
+        """What the part holds; walks through all of it."""
+        pitched, unpitched = 0, 0
+        voices: dict[str, None] = {}
+        for measure in self.measures():
+            for note in measure.iterchildren("note"):
+                if note.find("pitch") is not None:
+                    pitched += 1
+                    voices[note.findtext("voice") or "1"] = None
+                elif note.find("unpitched") is not None:
+                    unpitched += 1
+        return PartInfo(
+            self.part_id, self.name, pitched, pitched == 0 and unpitched > 0, tuple(voices)
+        )
+
+    def first_pitched(self) -> Any:
+        """The first note with a pitch that isn't a cue, or None."""
+        for measure in self.measures():
+            for note in measure.iterchildren("note"):
+                if note.find("pitch") is not None and _is_played(note):
+                    return note
+        return None
+
+    def likeness(self) -> int:
+        """How much this looks like a trombone's part: 0 is not at all."""
+        names = [_plain(name) for name in self.names]
+        points = 4 if any(_TROMBONE.search(name) for name in names) else 0
+        if any(sound.startswith(("brass.trombone", "brass.sackbut")) for sound in self.sounds):
+            points += 2
+        return points or int(any(_SHORT.search(name) for name in names))
+
+
+def list_parts(root: Any, name: str) -> list[Part]:
+    """All parts of a score. Raises ScoreError when this isn't a score or has no part."""
+    if root.tag not in ("score-partwise", "score-timewise"):
+        raise ScoreError(f"{name} isn't a MusicXML score: {_what_root(root)}")
+    roots: dict[str, list[Any]] = {}
+    holders = [root] if root.tag == "score-partwise" else root.iterchildren("measure")
+    for holder in holders:
+        for part in holder.iterchildren("part"):
+            roots.setdefault(part.get("id") or "", []).append(part)
+    parts = []
+    for score_part in root.iterfind("part-list/score-part"):
+        found = roots.pop(score_part.get("id"), None)
+        if found is not None:
+            parts.append(_part(score_part.get("id"), score_part, found))
+    parts.extend(_part(part_id, None, found) for part_id, found in roots.items())
+    if not parts:
+        raise ScoreError(f"{name} has no part: nothing is notated in it")
+    return parts
+
+
+def choose_part(
+    parts: list[Part], wanted: str | None, name: str
+) -> tuple[Part, list[ScoreWarning]]:
+    """The part that is meant, with a warning when it had to be guessed.
+
+    Raises
+    ------
+    ScoreError
+        No such part, several that fit, or a part without pitched notes.
+    """
+    if wanted is not None:
+        part = _named(parts, wanted, name)
+        _check_pitched(part, name)
+        return part, []
+    if len(parts) == 1:
+        _check_pitched(parts[0], name)
+        return parts[0], []
+    pitched = [part for part in parts if part.first_pitched() is not None]
+    if not pitched:
+        raise ScoreError(f"{name} has no pitched notes in any of its {len(parts)} parts")
+    likest = max(part.likeness() for part in pitched)
+    fitting = [part for part in pitched if part.likeness() == likest]
+    part = fitting[0]
+    if len(fitting) == 1:
+        return part, []
+    why = "the first of the trombone parts" if likest > 0 else "no part is called trombone"
+    text = f"{part.name!r} was read ({why}); choose another with --part: {_listed(parts)}"
+    return part, [ScoreWarning("", "part", text)]
+
+
+def choose_voice(part: Part, wanted: str | None, name: str) -> tuple[str, str | None]:
+    """The voice to read and the staff of its first note. Raises ScoreError when it isn't there."""
+    if wanted is None:
+        note = part.first_pitched()
+        if note is None:
+            raise ScoreError(f"{name}: {part.name!r} has only cue notes, nothing to play")
+        return note.findtext("voice") or "1", note.findtext("staff")
+    voices: dict[str, str | None] = {}
+    for measure in part.measures():
+        for note in measure.iterchildren("note"):
+            if note.find("pitch") is not None:
+                voices.setdefault(note.findtext("voice") or "1", note.findtext("staff"))
+    if wanted not in voices:
+        raise ScoreError(
+            f"{name}: {part.name!r} has no voice {wanted!r} with notes; it has "
+            + " and ".join(voices)
+        )
+    return wanted, voices[wanted]
+
+
+def _check_pitched(part: Part, name: str) -> None:
+    if part.first_pitched() is not None:
+        return
+    info = part.info()
+    if info.percussion:
+        what = "has only unpitched (percussion) notes; choose another part with --part"
+    elif info.notes > 0:
+        what = "has only cue notes, nothing to play"
+    else:
+        what = "has no notes"
+    raise ScoreError(f"{name}: the part {part.name!r} {what}")
+
+
+def _named(parts: list[Part], wanted: str, name: str) -> Part:
+    """By id, else whole name, else number, else a piece of the name that only one part has."""
+    sought = _plain(wanted)
+    for part in parts:
+        if part.part_id == wanted.strip():
+            return part
+    found = [part for part in parts if _plain(part.name) == sought]
+    if not found and sought.isdecimal() and 1 <= int(sought) <= len(parts):
+        return parts[int(sought) - 1]
+    if not found and sought:
+        found = [part for part in parts if sought in _plain(part.name)]
+    if len(found) == 1:
+        return found[0]
+    problem = "several parts fit" if found else "there is no part"
+    raise ScoreError(f"{name}: {problem} {wanted!r}; the parts are {_listed(parts)}")
+
+
+def _listed(parts: list[Part]) -> str:
+    return ", ".join(f"{place} {part.name!r}" for place, part in enumerate(parts, start=1))
+
+
+def _is_played(note: Any) -> bool:
+    return silence(note, {child.tag: child for child in note}) is None
+
+
+def _plain(text: str) -> str:
+    decomposed = unicodedata.normalize("NFKD", text.casefold())
+    return " ".join("".join(c for c in decomposed if not unicodedata.combining(c)).split())
+
+
+def _part(part_id: str, score_part: Any, roots: list[Any]) -> Part:
+    names: list[str] = []
+    sounds: list[str] = []
+    if score_part is not None:
+        paths = ("part-name", "part-name-display/display-text", "score-instrument/instrument-name")
+        for path in (*paths, "part-abbreviation"):
+            for element in score_part.iterfind(path):
+                if (element.text or "").strip():
+                    names.append(" ".join(element.text.split()))
+        sounds = [
+            one.text or "" for one in score_part.iterfind("score-instrument/instrument-sound")
+        ]
+    name = names[0] if names else part_id
+    return Part(part_id, name, tuple(names), tuple(sounds), tuple(roots))
+
+
+def _what_root(root: Any) -> str:
+    tag = str(root.tag)
+    if tag == "opus":
+        return "it is a list of scores (an opus); open one of them"
+    if tag.lower() == "html":
+        return "it is a web page; download the score itself"
+    if tag.endswith("}mei") or tag == "mei":
+        return "it is MEI; give the file a name that ends in .mei"
+    if tag.startswith("{") and tag.rpartition("}")[2].startswith("score-"):
+        return "its elements are in a namespace, and MusicXML has none"
+    return f"it begins with <{tag}>, and a score with <score-partwise> or <score-timewise>"

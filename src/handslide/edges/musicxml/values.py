@@ -1,0 +1,155 @@
+"""Length and pitch of one note from its XML, each worked out once and then looked up.
+
+``fields`` are the children of a ``<note>``, of its ``<pitch>`` and of its ``<time-modification>``,
+by tag.
+"""
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from handslide.edges.musicxml.signs import nominal_q, number
+from handslide.ground.errors import ScoreError
+from handslide.ground.pitch import STEPS, Pitch, from_midi
+
+Warn = Callable[[str, str], None]
+Fields = Mapping[Any, Any]
+Sounding = tuple[Pitch, Pitch, int]
+"""Written pitch, sounding pitch, MIDI number of the sounding pitch."""
+
+
+class Lengths:
+    """Note lengths in quarter notes, under the divisions in force."""
+
+    def __init__(self, warn: Warn) -> None:
+        self._warn = warn
+        self.divisions = 1.0
+        self._known: dict[tuple[Any, ...], float] = {}
+
+    def set_divisions(self, text: str | None) -> None:
+        """Take over a ``<divisions>``; one that can't be is warned of and left out."""
+        divisions = number(text)
+        if divisions is None or divisions <= 0.0:
+            self._warn("duration", f"divisions {text!r} can't be; {self.divisions:g} stays")
+        elif divisions != self.divisions:
+            self.divisions = divisions
+            self._known = {}
+
+    def of(self, fields: Fields, meter: float | None) -> float:
+        """Quarter notes, from the duration or else from the printed value; 0 for a grace note."""
+        if "grace" in fields:
+            return 0.0
+        text = fields["duration"].text if "duration" in fields else None
+        kind = fields["type"].text if "type" in fields else None
+        if "dot" in fields or "actual-notes" in fields:
+            key: tuple[Any, ...] = (text, kind, _dots(fields), _tuplet(fields))
+        else:
+            key = (text, kind, 0, None)
+        length = self._known.get(key)
+        return self._worked_out(key, fields, meter) if length is None else length
+
+    def _worked_out(self, key: tuple[Any, ...], fields: Fields, meter: float | None) -> float:
+        text, kind, dots, ratio = key
+        printed, length = nominal_q(kind, dots, ratio), number(text)
+        if length is None or length <= 0.0:
+            return self._without_duration(printed, fields, text, meter)
+        length /= self.divisions
+        if printed is None or "rest" in fields or self._is_near(length, printed):
+            self._known[key] = length
+        else:
+            self._warn(
+                "duration",
+                f"a note lasts {length:g} quarter notes, but is printed as {printed:g}; "
+                "the duration was followed",
+            )
+        return length
+
+    def _is_near(self, length: float, printed: float) -> bool:
+        return abs(length - printed) <= max(1.0 / self.divisions, 0.1 * printed)
+
+    def _without_duration(
+        self, printed: float | None, fields: Fields, text: str | None, meter: float | None
+    ) -> float:
+        if "chord" in fields:
+            return 0.0
+        if printed is None:
+            printed = meter or 4.0 if "rest" in fields else 1.0
+        what = "no duration" if text is None else f"the duration {text.strip()!r}"
+        self._warn("duration", f"a note has {what}; {printed:g} quarter notes were taken")
+        return printed
+
+
+class Pitches:
+    """Pitches as written and as they sound, under the transposition in force."""
+
+    def __init__(self, warn: Warn) -> None:
+        self._warn = warn
+        self._shift = (0, 0)
+        self._staff_shifts: dict[str, tuple[int, int]] = {}
+        self._known: dict[tuple[Any, ...], Sounding] = {}
+
+    def set_transpose(self, element: Any) -> None:
+        """Take over a ``<transpose>``: steps and semitones, with octaves added to both."""
+        chromatic = number(element.findtext("chromatic")) or 0.0
+        octaves = number(element.findtext("octave-change")) or 0.0
+        steps = number(element.findtext("diatonic"))
+        if steps is None:
+            steps = round(chromatic * 7 / 12)
+        shift = (int(steps + 7 * octaves), int(chromatic + 12 * octaves))
+        staff = element.get("number")
+        if staff is None:
+            self._shift, self._staff_shifts = shift, {}
+        else:
+            self._staff_shifts[staff] = shift
+        self._known = {}
+        if element.find("double") is not None:
+            self._warn("transpose", "the part is doubled an octave away; the printed line is read")
+
+    def of(self, fields: Fields, element: Any, measure: str) -> Sounding:
+        """The pitch of a note. Raises ScoreError when it can't be read."""
+        step, octave, alter = fields.get("step"), fields.get("octave"), fields.get("alter")
+        key: tuple[Any, ...] = (
+            None if step is None else step.text,
+            None if octave is None else octave.text,
+            None if alter is None else alter.text,
+        )
+        if self._staff_shifts:
+            key = (*key, fields["staff"].text if "staff" in fields else "1")
+        found = self._known.get(key)
+        return self._worked_out(key, element, measure) if found is None else found
+
+    def _worked_out(self, key: tuple[Any, ...], element: Any, measure: str) -> Sounding:
+        step, octave, alter = (key[0] or "").strip(), number(key[1]), number(key[2] or "0")
+        if step not in STEPS or octave is None or not -2 <= octave <= 12:
+            raise ScoreError(
+                f"measure {measure}, line {element.sourceline}: a note has no readable "
+                f"pitch (step {key[0]!r}, octave {key[1]!r}); a step is C to B, an octave 0 to 9"
+            )
+        if alter is None or abs(alter) > 3:
+            self._warn("pitch", f"the alteration {key[2]!r} was left out")
+            alter = 0.0
+        whole = round(alter)
+        if whole != alter:
+            self._warn("pitch", f"{step} altered by {alter:g} semitones was rounded to {whole}")
+        written = Pitch(step, whole, int(octave))
+        shift = self._staff_shifts.get(key[3], self._shift) if len(key) > 3 else self._shift
+        sounding = written if shift == (0, 0) else written.transposed(*shift)
+        if abs(sounding.alter) > 2:
+            sounding = from_midi(sounding.midi)
+        found = (written, sounding, sounding.midi)
+        if whole == alter:
+            self._known[key] = found
+        return found
+
+
+def _dots(fields: Fields) -> int:
+    count, dot = 0, fields.get("dot")  # the last of them
+    while dot is not None and dot.tag == "dot":
+        count, dot = count + 1, dot.getprevious()
+    return count
+
+
+def _tuplet(fields: Fields) -> tuple[float, float] | None:
+    if "actual-notes" not in fields or "normal-notes" not in fields:
+        return None
+    actual, normal = number(fields["actual-notes"].text), number(fields["normal-notes"].text)
+    return (actual, normal) if actual and normal and actual > 0 and normal > 0 else None

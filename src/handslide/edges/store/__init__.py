@@ -1,0 +1,1 @@
+"""The studio's database and its copies (SQLite): the only SQL."""

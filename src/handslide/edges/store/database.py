@@ -1,0 +1,272 @@
+"""The studio's store: one SQLite file in WAL mode, with numbered migrations.
+
+What a ``with store.write()`` block did is on the disk when the block ends, or not at all.
+"""
+
+import os
+import sqlite3
+import threading
+from collections.abc import Iterator, Sequence
+from contextlib import closing, contextmanager, suppress
+from datetime import UTC, datetime
+from pathlib import Path
+
+from handslide.edges.store.copies import (
+    backups_in,
+    copy_whole,
+    damage_of,
+    newest_good_backup,
+    part_folder,
+    publish_backup,
+)
+from handslide.edges.store.schema import bring_up, form_of, migrations
+from handslide.ground.errors import HandslideError, StoreError
+
+FILE_NAME = "studio.db"
+_BUSY_S = 10.0
+_IDLE = 8  # connections that are kept open for the next block
+_DAMAGE = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
+_TROUBLES = {
+    sqlite3.SQLITE_FULL: "the disk is full: make room, then do it again",
+    sqlite3.SQLITE_READONLY: "its file or folder can't be written to: look at its rights",
+    sqlite3.SQLITE_CANTOPEN: "its file can't be opened: look at the folder and its rights",
+    sqlite3.SQLITE_PERM: "its file can't be opened: look at the folder and its rights",
+    sqlite3.SQLITE_BUSY: "another program holds it: close that one, then do it again",
+    sqlite3.SQLITE_IOERR: "the disk doesn't take the data: is it full, or was it unplugged?",
+    sqlite3.SQLITE_CORRUPT: "its file is damaged: stop the studio and start it again",
+    sqlite3.SQLITE_NOTADB: "its file is damaged: stop the studio and start it again",
+}
+
+
+def now() -> str:
+    """The time as it is stored: ISO 8601, UTC, to the millisecond."""
+    return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+class Store:
+    """A studio's database. Safe for threads; no thread may wait for another inside a block."""
+
+    def __init__(self, path: Path, *, scripts: Sequence[str] | None = None) -> None:
+        """Open or make the database at ``path`` and bring it up to date.
+
+        An existing file is checked first, and copied among the backups before a migration.
+        ``scripts`` are the migrations (None: ours).
+
+        Raises
+        ------
+        StoreError
+            When it can't be opened, is damaged, isn't a studio's, or a newer handslide made it.
+        """
+        self.path = path
+        self._mine = threading.local()
+        self._idle: list[sqlite3.Connection] = []
+        self._guard = threading.Lock()
+        self._writing = threading.RLock()
+        self._open = True
+        scripts = migrations() if scripts is None else scripts
+        try:
+            path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            self._begin(scripts)
+        except sqlite3.Error as error:
+            self.close()
+            if _code(error) in _DAMAGE:
+                raise _damaged(path, str(error)) from error
+            raise StoreError(_sentence(f"can't open the studio {path}", error)) from error
+        except OSError as error:
+            self.close()
+            raise StoreError(
+                f"can't open the studio {path}: {error.strerror or error}; look at the folder and "
+                "its rights, or choose another folder"
+            ) from error
+        except StoreError:
+            self.close()
+            raise
+
+    @contextmanager
+    def read(self) -> Iterator[sqlite3.Connection]:
+        """A connection for reading; rows are `sqlite3.Row`.
+
+        It is this thread's until the outermost block ends; don't keep it longer, and don't await
+        inside. Raises StoreError for what the disk does.
+        """
+        held: sqlite3.Connection | None = getattr(self._mine, "connection", None)
+        if held is not None:
+            yield held
+            return
+        connection = None
+        try:
+            connection = self._mine.connection = self._take()
+            yield connection
+        except sqlite3.Error as error:
+            if _code(error) not in _TROUBLES:
+                raise
+            what = "the studio couldn't do this, and nothing of it was kept"
+            raise StoreError(_sentence(what, error)) from error
+        finally:
+            self._mine.connection = None
+            if connection is not None:
+                self._give_back(connection)
+
+    @contextmanager
+    def write(self) -> Iterator[sqlite3.Connection]:
+        """A connection in a transaction that is kept when the block ends, undone if it raises.
+
+        Blocks of one thread may be nested: the outermost is the transaction, and an inner one that
+        raises is undone by itself.
+        """
+        with self.read() as connection:
+            if connection.in_transaction:
+                with _undone_alone(connection):
+                    yield connection
+                return
+            with self._writing:
+                connection.execute("BEGIN IMMEDIATE")
+                try:
+                    yield connection
+                    connection.execute("COMMIT")
+                except BaseException:
+                    # After a full disk SQLite may have undone it already.
+                    if connection.in_transaction:
+                        with suppress(sqlite3.Error):
+                            connection.execute("ROLLBACK")
+                    raise
+
+    @contextmanager
+    def held(self) -> Iterator[None]:
+        """No other thread of this program writes while the block runs."""
+        with self._writing:
+            yield
+
+    def replace_with(self, source: sqlite3.Connection) -> None:
+        """Put the content of another database in place of all that is here, or leave all as is.
+
+        ``source`` must be of the newest form. Other connections see the new content at once.
+        """
+        # One of its own: SQLite refuses a connection on which something is still being read.
+        with self._writing, closing(self._connect()) as connection:
+            source.backup(connection)
+
+    def tidy(self) -> bool:
+        """Rewrite the file without the remains of what was deleted, and empty its log.
+
+        False when another reader kept the log from being emptied within ten seconds.
+        """
+        with self._writing, closing(self._connect()) as connection:
+            connection.execute("VACUUM")
+            busy = connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
+        return not busy
+
+    def close(self) -> None:
+        """Close all connections; those in use when their block ends."""
+        with self._guard:
+            self._open = False
+            idle, self._idle = self._idle, []
+        for connection in idle:
+            connection.close()
+
+    def _take(self) -> sqlite3.Connection:
+        with self._guard:
+            if not self._open:
+                raise StoreError(f"the studio {self.path} was closed")
+            if self._idle:
+                return self._idle.pop()
+        return self._connect()
+
+    def _give_back(self, connection: sqlite3.Connection) -> None:
+        # Threads of a pool come and go: a connection belongs to a block, not to a thread.
+        with self._guard:
+            if self._open and len(self._idle) < _IDLE and not connection.in_transaction:
+                self._idle.append(connection)
+                return
+        connection.close()
+
+    def _connect(self) -> sqlite3.Connection:
+        connection = sqlite3.connect(
+            self.path, timeout=_BUSY_S, isolation_level=None, check_same_thread=False
+        )
+        connection.row_factory = sqlite3.Row
+        try:
+            connection.execute("PRAGMA synchronous = FULL")
+            connection.execute("PRAGMA foreign_keys = ON")
+            # A deleted student's data is overwritten, not only unlinked.
+            connection.execute("PRAGMA secure_delete = ON")
+        except sqlite3.Error:
+            connection.close()
+            raise
+        return connection
+
+    def _begin(self, scripts: Sequence[str]) -> None:
+        folder = self.path.parent
+        lost = not self.path.exists() or self.path.stat().st_size == 0
+        if lost and backups_in(folder):
+            raise _damaged(self.path, "it is empty or gone")
+        # Only the owner may read what is known of students; the log inherits it.
+        os.close(os.open(self.path, os.O_CREAT | os.O_RDWR, 0o600))
+        db = self._take()
+        try:
+            form = form_of(db, str(self.path), len(scripts))
+            damage = damage_of(self.path) if form else None
+            if damage is not None:
+                raise _damaged(self.path, damage)
+            db.execute("PRAGMA journal_mode = WAL").fetchone()
+            # Remains of what was deleted may be in the log of a program that was killed.
+            db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+            if form < len(scripts):
+                if form:
+                    self._copy_before_migration(db)
+                bring_up(db, scripts)
+        finally:
+            self._give_back(db)
+
+    def _copy_before_migration(self, db: sqlite3.Connection) -> None:
+        with part_folder(self.path.parent) as work:
+            copy_whole(db, work / "copy.db")
+            publish_backup(work / "copy.db", self.path.parent, "before-migration")
+
+
+@contextmanager
+def telling(what: str) -> Iterator[None]:
+    """Raise what a file of the studio does as a StoreError that begins with ``what``."""
+    try:
+        yield
+    except HandslideError:
+        raise
+    except sqlite3.Error as error:
+        raise StoreError(_sentence(what, error)) from error
+    except OSError as error:
+        raise StoreError(f"{what}: {error.strerror or error}") from error
+
+
+@contextmanager
+def _undone_alone(connection: sqlite3.Connection) -> Iterator[None]:
+    connection.execute("SAVEPOINT inner")
+    try:
+        yield
+    except BaseException:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK TO inner")
+            connection.execute("RELEASE inner")
+        raise
+    connection.execute("RELEASE inner")
+
+
+def _code(error: sqlite3.Error) -> int:
+    return getattr(error, "sqlite_errorcode", 0) & 0xFF
+
+
+def _sentence(what: str, error: sqlite3.Error) -> str:
+    return f"{what}: {_TROUBLES.get(_code(error), str(error))}"
+
+
+def _damaged(path: Path, found: str) -> StoreError:
+    good = newest_good_backup(path.parent)
+    if good is None:
+        return StoreError(
+            f"the studio {path} is damaged ({found}) and has no good backup: "
+            "'handslide studio --recover' puts it aside, keeps it, and begins an empty studio, "
+            "into which an exported archive can be imported"
+        )
+    return StoreError(
+        f"the studio {path} is damaged ({found}); the newest good backup is {good.path.name}: "
+        "'handslide studio --recover' puts it in place and keeps the damaged file beside it"
+    )

@@ -1,0 +1,1 @@
+"""Pages from engraved music, texts and shapes (Typst)."""

@@ -1,0 +1,73 @@
+"""Typesetting: engraved pages and texts -> PDF, or PNG pages for a look."""
+
+import json
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from handslide.edges.engraving.engrave import OVERHANG_MM, Paper
+from handslide.edges.typesetting.run import run_typst
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """One table of the report: rows of cells, or only a note."""
+
+    heading: str
+    rows: tuple[tuple[str, ...], ...]
+    note: str = ""
+    header: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PartSheet:
+    """The texts of a marked part."""
+
+    title: str
+    composer: str
+    part_name: str
+    student_line: str
+    horn_line: str
+    legend: tuple[tuple[str, str], ...]
+    report: tuple[Section, ...]
+    paper: Paper
+    language: str = "en"
+
+
+def typeset_part(sheet: PartSheet, pages: Sequence[str]) -> bytes:
+    """Return a tagged PDF of the engraved pages with titles, legend and report.
+
+    Raises
+    ------
+    OutputError
+        When the typesetter can't set the sheet.
+    """
+    return run_typst("part.typ", _files(sheet, pages), sheet.title)[0]
+
+
+def render_png(sheet: PartSheet, pages: Sequence[str], *, ppi: float = 110.0) -> tuple[bytes, ...]:
+    """Return the same sheet as one PNG picture per page, at ``ppi`` pixels an inch.
+
+    Raises
+    ------
+    OutputError
+        When the typesetter can't set the sheet.
+    """
+    return run_typst("part.typ", _files(sheet, pages), sheet.title, "png", ppi)
+
+
+def _files(sheet: PartSheet, pages: Sequence[str]) -> dict[str, str]:
+    """The files that the template reads, by name."""
+    music = {f"music-{number}.svg": page for number, page in enumerate(pages, 1)}
+    entries = [
+        {"file": file, "alt": f"Music of {sheet.title}, page {number} of {len(pages)}"}
+        for number, file in enumerate(music, 1)
+    ]
+    texts = {name: one_line(value) for name, value in asdict(sheet).items()}
+    values = texts | {"pages": entries, "overhang_mm": OVERHANG_MM}
+    return {**music, "sheet.json": json.dumps(values)}
+
+
+def one_line(value: Any) -> Any:
+    """Return a text with its white space made single; other values as they are."""
+    return " ".join(value.split()) if isinstance(value, str) else value

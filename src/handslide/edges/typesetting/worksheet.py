@@ -1,0 +1,126 @@
+"""A sheet of several short pieces of music: exercises with headings, tables, a practice log."""
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
+from typing import Any
+
+from handslide.edges.engraving.engrave import OVERHANG_MM, Engraving, Paper, engrave_part
+from handslide.edges.typesetting.part import Section, one_line
+from handslide.edges.typesetting.run import run_typst
+
+# Shorter lines of music than on a part's page: there is a heading every few lines.
+_LOOSE_MM = 21.0
+_FILL_FROM = 0.35
+_HEADING_MM = 27.0  # room of a heading and its text above music that needs a page of its own
+
+
+@dataclass(frozen=True, slots=True)
+class Exercise:
+    """One exercise: its number or letter, words, engraved music and perhaps a table."""
+
+    number: str
+    title: str
+    instruction: str
+    music: tuple[str, ...]
+    table: Section | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Exercises under one heading; an empty heading has none."""
+
+    heading: str
+    note: str
+    exercises: tuple[Exercise, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PracticeLog:
+    """A table to tick: each row has a number, what to practise and the tempo to reach."""
+
+    heading: str
+    note: str
+    days: tuple[str, ...]
+    rows: tuple[tuple[str, str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Worksheet:
+    """All texts and music of a sheet. ``cautions`` stand small at its end."""
+
+    title: str
+    subtitle: str
+    student_line: str
+    horn_line: str
+    groups: tuple[Group, ...]
+    legend: tuple[tuple[str, str], ...]
+    paper: Paper
+    log: PracticeLog | None = None
+    cautions: tuple[str, ...] = ()
+    language: str = "en"
+
+
+def engrave_exercise(
+    tree: Any, part_id: str, marks: Mapping[int, str], paper: Paper, staff: str | None = None
+) -> Engraving:
+    """Engrave one exercise: a single picture, or one a line of music when a page is too short.
+
+    Arguments and errors as `handslide.edges.engraving.engrave.engrave_part`.
+    """
+    sheet = replace(
+        paper,
+        loose_mm=_LOOSE_MM,
+        title_mm=_HEADING_MM,
+        fill_from=_FILL_FROM,
+        even_lines=True,
+    )
+    whole = engrave_part(tree, part_id, marks, sheet, staff=staff)
+    if len(whole.pages) == 1:
+        return whole
+    # On paper of 1 mm each page takes one line.
+    lines = replace(sheet, height_mm=sheet.top_mm + sheet.foot_mm + 1.0, title_mm=0.0)
+    return engrave_part(tree, part_id, marks, lines, staff=staff)
+
+
+def warned(engraving: Engraving) -> Section | None:
+    """What went wrong in engraving an exercise, to stand below it; None when all is well."""
+    return Section("", (), ". ".join(engraving.warnings)) if engraving.warnings else None
+
+
+def typeset_worksheet(sheet: Worksheet) -> bytes:
+    """The sheet as a tagged PDF. Raises OutputError when the typesetter can't set it."""
+    return run_typst("worksheet.typ", _files(sheet), sheet.title)[0]
+
+
+def render_worksheet(sheet: Worksheet, *, ppi: float = 110.0) -> tuple[bytes, ...]:
+    """The same sheet as one PNG picture per page. Raises OutputError."""
+    return run_typst("worksheet.typ", _files(sheet), sheet.title, "png", ppi)
+
+
+def _files(sheet: Worksheet) -> dict[str, str]:
+    files: dict[str, str] = {}
+    groups = []
+    for group in sheet.groups:
+        rows = []
+        for exercise in group.exercises:
+            music = []
+            for page in exercise.music:
+                file = f"music-{len(files) + 1}.svg"
+                files[file] = page
+                music.append({"file": file, "alt": f"Music of {exercise.title}"})
+            rows.append(_tidied(asdict(replace(exercise, music=()))) | {"music": music})
+        groups.append(
+            {**_tidied({"heading": group.heading, "note": group.note}), "exercises": rows}
+        )
+    values = _tidied(asdict(replace(sheet, groups=())))
+    values |= {"groups": groups, "overhang_mm": OVERHANG_MM}
+    return {**files, "sheet.json": json.dumps(values)}
+
+
+def _tidied(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _tidied(one) for key, one in value.items()}
+    if isinstance(value, Sequence) and not isinstance(value, str):
+        return [_tidied(one) for one in value]
+    return one_line(value)

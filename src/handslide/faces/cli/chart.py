@@ -1,0 +1,159 @@
+"""The chart command."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from handslide.faces.cli.bar import progress_bar
+from handslide.faces.cli.shared import (
+    common,
+    force_option,
+    limits,
+    out,
+    paper_option,
+    setup_from,
+    student_option,
+    taste,
+)
+from handslide.ground.errors import BadUsage
+
+if TYPE_CHECKING:
+    from handslide.jobs.chart.chart import ChartOptions
+    from handslide.jobs.chart.classroom import ClassResult
+
+_SHEET_KEYS = ("sheet", "clef", "names", "paper", "landscape", "student")
+
+
+def _sheet_options(options: dict[str, Any]) -> "ChartOptions":
+    """Take the options about the sheet out of ``options``."""
+    from handslide.jobs.chart.chart import ChartOptions
+
+    wishes = {key: options.pop(key) for key in _SHEET_KEYS}
+    low, high = _range(options.pop("range_"))
+    return ChartOptions(**wishes, low=low, high=high)
+
+
+def _range(text: str | None) -> tuple[str | None, str | None]:
+    if text is None:
+        return None, None
+    low, dash, high = text.replace("–", "-").partition("-")
+    if not dash or not low.strip() or not high.strip():
+        raise BadUsage(f"{text!r} isn't a range: write two notes, such as E2-F4")
+    return low, high
+
+
+def _make_one(
+    output: Path | None,
+    sheet: "ChartOptions",
+    options: dict[str, Any],
+    against: str | None,
+    *,
+    ppi: float,
+    force: bool,
+) -> tuple[Path, ...]:
+    """Write one chart; the default name says horn and sheet."""
+    from handslide.jobs.chart.chart import chart, write_chart
+
+    setup = setup_from(**options)
+    second = None
+    if against is not None:
+        second = setup_from(**(options | {"horn": against, "valves": None}))
+    target = output or Path(f"{setup.horn.name}-{sheet.sheet}.pdf")
+    return write_chart(chart(setup, sheet, second), target, ppi=ppi, force=force)
+
+
+def _make_class(
+    roster: Path,
+    output: Path | None,
+    sheet: "ChartOptions",
+    options: dict[str, Any],
+    *,
+    force: bool,
+) -> "ClassResult":
+    """Write the charts of a class."""
+    from handslide.jobs.chart.classroom import ClassDefaults, chart_class
+
+    options.pop("valves")
+    with progress_bar() as progress:
+        return chart_class(
+            roster,
+            output or Path(f"{roster.stem}-charts"),
+            ClassDefaults(**options),
+            sheet,
+            force=force,
+            progress=progress,
+        )
+
+
+@click.command()
+@click.option(
+    "--sheet",
+    type=click.Choice(["all", "valve", "open", "alternates", "grid", "strip", "compare"]),
+    default="all",
+    show_default=True,
+    help="all notes; only those for the valve; only those without; notes with several places; the "
+    "harmonic grid; the paper strip for the slide; two horns compared.",
+)
+@click.option("--against", metavar="NAME_OR_FILE", help="Second horn for the sheet 'compare'.")
+@click.option(
+    "--clef",
+    type=click.Choice(["bass", "tenor", "alto", "treble", "treble-bb"]),
+    help="Clef; treble-bb is the brass band's, sounding a major ninth lower. "
+    "Default: the horn's usual one.",
+)
+@click.option(
+    "--names",
+    type=click.Choice(["english", "german", "do"]),
+    default="english",
+    show_default=True,
+    help="Note names: English, German (with H), fixed do.",
+)
+@click.option("--range", "range_", metavar="LOW-HIGH", help="Sounding notes, such as E2-F4.")
+@paper_option
+@click.option("--landscape/--portrait", default=None, help="Which way the page lies.")
+@student_option
+@click.option(
+    "--class",
+    "roster",
+    type=click.Path(path_type=Path),
+    metavar="ROSTER",
+    help="CSV or TOML file with a row for each student: a PDF for each, and one of all.",
+)
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Result (.pdf, .svg or .png); with --class the folder for the results.",
+)
+@click.option("--ppi", default=150.0, show_default=True, help="Pixels an inch of a PNG.")
+@force_option
+@taste
+@limits
+@common
+def chart(
+    roster: Path | None,
+    output: Path | None,
+    against: str | None,
+    ppi: float,
+    force: bool,
+    as_json: bool,
+    **options: Any,
+) -> None:
+    """Print a chart of the horn: its notes and where they lie on the slide."""
+    sheet = _sheet_options(options)
+    if roster is not None:
+        result = _make_class(roster, output, sheet, options, force=force)
+        files, problems = (
+            result.files,
+            [f"row {row.number} ({row.student}): {row.why}" for row in result.broken],
+        )
+    else:
+        files = _make_one(output, sheet, options, against, ppi=ppi, force=force)
+        problems = []
+    shown = {"files": [str(path) for path in files], "problems": problems}
+    out(shown if as_json else "\n".join(f"written: {path}" for path in files), as_json)
+    if problems:
+        click.echo("\n".join(f"handslide: {problem}" for problem in problems), err=True)
+        raise click.exceptions.Exit(1)

@@ -1,0 +1,91 @@
+"""The shift command: a part moved by an interval, marked and printed."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from handslide.faces.cli.shared import (
+    common,
+    folder_option,
+    force_option,
+    limits,
+    out,
+    paper_option,
+    part_option,
+    setup_from,
+    student_option,
+    taste,
+    tempo_option,
+)
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option(
+    "--by",
+    required=True,
+    metavar="INTERVAL",
+    help="P8, P5, m3, M2, P12 up; with a - down: -P8. Or semitones: -12.",
+)
+@part_option
+@click.option(
+    "--voice",
+    metavar="NUMBER",
+    help="Voice to mark and to judge. Default: its first. All voices are moved.",
+)
+@click.option("--only", is_flag=True, help="Leave the other parts of the score out.")
+@click.option("--octave-fix", is_flag=True, help="Put notes that can't be played back an octave.")
+@folder_option
+@student_option
+@click.option(
+    "--show",
+    type=click.Choice(["all", "unusual", "new"]),
+    default="all",
+    show_default=True,
+    help="Which notes get a mark, as in 'mark'.",
+)
+@tempo_option
+@click.option(
+    "--small-notes", is_flag=True, help="Notes printed small are the player's own, not a cue."
+)
+@paper_option
+@click.option("--no-pdf", is_flag=True, help="Write the moved score only.")
+@force_option
+@taste
+@limits
+@common
+def shift(
+    file: Path,
+    by: str,
+    only: bool,
+    octave_fix: bool,
+    folder: Path | None,
+    no_pdf: bool,
+    force: bool,
+    as_json: bool,
+    **options: Any,
+) -> None:
+    """Move a part by an interval, such as down the octave, and mark it there.
+
+    All notes of the part move, with keys, accidentals and clefs; what can't be played is named,
+    with the nearest interval at which all can. FILE is any score that 'mark' takes, and stays as
+    it is.
+    """
+    from handslide.faces.cli import show
+    from handslide.faces.cli.bar import progress_bar
+    from handslide.jobs.mark.mark import MarkOptions
+    from handslide.jobs.transpose.transpose import ShiftWishes, shift_file, shift_json
+
+    keys = ("part", "voice", "student", "show", "tempo_qpm", "small_notes", "paper")
+    marking = MarkOptions(**{key: options.pop(key) for key in keys})
+    wishes = ShiftWishes(by, only=only, octave_fix=octave_fix)
+    setup = setup_from(**options)
+    with progress_bar() as progress:
+        done = shift_file(
+            file, setup, wishes, marking,
+            folder=folder, with_pdf=not no_pdf, force=force, progress=progress,
+        )  # fmt: skip
+    files = [path for path in (done.score_path, done.pdf_path) if path is not None]
+    shifted = done.shifted
+    out(shift_json(shifted, files) if as_json else show.marked_text(shifted.marked, files), as_json)

@@ -1,0 +1,1 @@
+"""A horn fitted to notes at known extensions."""

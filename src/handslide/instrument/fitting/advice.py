@@ -1,0 +1,180 @@
+"""What a fit knows of each usual place, and which note to play next to learn most.
+
+The next note is a Bayesian linear design: of all notes that could be played at an extension that is
+easy to set, the one whose measurement lowers the sum of the places' variances (mm²) most. For a
+regression with covariance C, places G and a note h with error variance r, the sum falls by
+|G·C·h|² / (hᵀ·C·h + r) (rank-one update of the normal equations).
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from handslide.ground.pitch import Pitch, from_midi
+from handslide.ground.units import A4_MIDI, cents
+from handslide.instrument.fitting.fit import HALF_WIDTH_SDS, Fit, place_rows, place_uncertainty_mm
+from handslide.instrument.fitting.model import Design, FloatArray, Layout, Spot
+from handslide.instrument.fitting.rows import DEFAULT_SE_CENTS
+from handslide.instrument.horn import Horn
+from handslide.instrument.places import Place, find_places
+
+# Usual notes reach from the lowest on partial 2 to the 8th partial of the closed horn.
+USUAL_PARTIALS = range(2, 9)
+# Extensions that a player sets with a ruler and finds again; the closed slide is always one.
+EASY_MARKS_M = (0.15, 0.30, 0.45, 0.60)
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceReport:
+    """A usual place on the fitted horn, within ± ``half_width_mm`` in 95 % of cases."""
+
+    pitch: Pitch
+    place: Place
+    half_width_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class NextNote:
+    """A note worth playing next.
+
+    ``pitch`` is the nearest name of what will sound, ``off_cents`` how far from it.
+    ``typical_mm`` is the root mean square half-width of all usual places after it, ``before_mm``
+    the one before.
+    """
+
+    valves: tuple[str, ...]
+    partial: int
+    extension_m: float
+    pitch: Pitch
+    off_cents: float
+    before_mm: float
+    typical_mm: float
+
+
+def usual_places(horn: Horn) -> tuple[tuple[Pitch, Place], ...]:
+    """The plain places of all usual notes on a horn, lowest note first.
+
+    Plain: on the lowest partial that has the note in tune, and with a valve only where the open
+    horn has no place up to 5th position. Pedals aren't among them.
+    """
+    first = A4_MIDI + cents(horn.speed_m_s / (2.0 * horn.length_m) / horn.a4_hz) / 100.0
+    found = []
+    for midi in range(round(first), round(first) + 37):
+        for place in find_places(horn, midi):
+            usual = place.partial in USUAL_PARTIALS and not place.alternate
+            if usual and not place.lip_cents:
+                found.append((from_midi(midi), place))
+    return tuple(found)
+
+
+def place_reports(fit: Fit, horn: Horn | None = None) -> tuple[PlaceReport, ...]:
+    """Every usual place with its uncertainty."""
+    horn = fit.horn() if horn is None else horn
+    return tuple(
+        PlaceReport(
+            pitch, place, place_uncertainty_mm(fit, place.valves, place.partial, place.extension_m)
+        )
+        for pitch, place in usual_places(horn)
+    )
+
+
+def next_notes(
+    fit: Fit, count: int = 3, *, se_cents: float = DEFAULT_SE_CENTS, horn: Horn | None = None
+) -> tuple[NextNote, ...]:
+    """The ``count`` notes to play next, in order, each chosen as if those before had been played.
+
+    ``se_cents`` is how well a note is expected to be heard.
+    """
+    horn = fit.horn() if horn is None else horn
+    search = _Search.of(fit, horn)
+    cov, chosen = search.cov, []
+    before = search.typical_mm(cov)
+    for _ in range(count):
+        spot, cov = search.best(cov, se_cents)
+        after = search.typical_mm(cov)
+        hz = horn.frequency_hz(spot.partial, spot.extension_m, spot.valves)
+        midi = A4_MIDI + cents(hz / horn.a4_hz) / 100.0
+        pitch = from_midi(round(midi))
+        chosen.append(
+            NextNote(
+                spot.valves, spot.partial, spot.extension_m, pitch,
+                100.0 * (midi - round(midi)), before, after,
+            )
+        )  # fmt: skip
+        before = after
+    return tuple(chosen)
+
+
+def gains(fit: Fit, spots: Sequence[Spot], *, se_cents: float = DEFAULT_SE_CENTS) -> FloatArray:
+    """By how much each of ``spots``, played next, would lower the places' total variance, mm²."""
+    search = _Search.of(fit, fit.horn())
+    return search.gains(search.cov, tuple(spots), se_cents)
+
+
+def candidates(fit: Fit, horn: Horn) -> tuple[Spot, ...]:
+    """Notes that could be played next: usual partials, closed and at easy or used marks."""
+    marks = sorted({*fit.layout.marks_m, *EASY_MARKS_M})
+    groups = dict.fromkeys((place.valves, place.partial) for _, place in usual_places(horn))
+    spots = []
+    for valves, partial in groups:
+        spots.append(Spot(valves, partial, 0.0))
+        for mark in marks:
+            if mark <= horn.travel_m:
+                spots.append(Spot(valves, partial, mark, True))
+    return tuple(spots)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Search:
+    """The fit's unknowns with those that new notes would bring in, and the places' errors."""
+
+    layout: Layout
+    theta: FloatArray
+    cov: FloatArray
+    places_jac: FloatArray
+    spots: tuple[Spot, ...]
+
+    @classmethod
+    def of(cls, fit: Fit, horn: Horn) -> "_Search":
+        spots = candidates(fit, horn)
+        marks = tuple(sorted({*fit.layout.marks_m, *(s.extension_m for s in spots if s.marked)}))
+        groups = dict.fromkeys((*fit.layout.groups, *(spot.group for spot in spots)))
+        layout = replace(fit.layout, marks_m=marks, groups=tuple(groups))
+        theta, cov = layout.prior_mean.copy(), layout.prior_cov.copy()
+        at = np.array(_columns(fit.layout, layout))
+        theta[at] = fit.theta
+        cov[np.ix_(at, at)] = fit.cov
+        widened = replace(fit, layout=layout, theta=theta, cov=cov)
+        rows = [
+            place_rows(widened, place.valves, place.partial, [place.extension_m])[0]
+            for _, place in usual_places(horn)
+        ]
+        return cls(layout, theta, cov, np.concatenate(rows), spots)
+
+    def gains(self, cov: FloatArray, spots: tuple[Spot, ...], se_cents: float) -> FloatArray:
+        _, jac = Design(self.layout, spots).predict(self.theta)
+        spread = jac @ cov
+        variance = np.einsum("ij,ij->i", spread, jac) + se_cents**2
+        return ((spread @ self.places_jac.T) ** 2).sum(axis=1) / variance
+
+    def best(self, cov: FloatArray, se_cents: float) -> tuple[Spot, FloatArray]:
+        """The best candidate, and the covariance after it."""
+        spot = self.spots[int(np.argmax(self.gains(cov, self.spots, se_cents)))]
+        _, jac = Design(self.layout, (spot,)).predict(self.theta)
+        spread = cov @ jac[0]
+        return spot, cov - np.outer(spread, spread) / (jac[0] @ spread + se_cents**2)
+
+    def typical_mm(self, cov: FloatArray) -> float:
+        """Root mean square half-width of the places in mm."""
+        variance = np.einsum("ij,jk,ik->i", self.places_jac, cov, self.places_jac)
+        return HALF_WIDTH_SDS * float(np.sqrt(variance.mean()))
+
+
+def _columns(old: Layout, new: Layout) -> list[int]:
+    # Where the unknowns of the old layout stand in the new one.
+    columns = list(range(old.first_mark))
+    columns += [new.first_mark + new.marks_m.index(mark) for mark in old.marks_m]
+    for group in old.groups:
+        columns += range(new.group_columns[group], new.group_columns[group] + 3)
+    return columns

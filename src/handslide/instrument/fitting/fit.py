@@ -1,0 +1,289 @@
+"""A horn from notes at known extensions: lengths, loops, deviations, and how sure they are.
+
+Regularised least squares on the playing model (`fitmodel`): few notes leave the harmonic model
+standing, many replace it. Rows that contradict the others are named and left out. All intervals
+are 95 % (1.96 standard deviations of the posterior) and hold for a horn that the priors describe.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from handslide.ground.errors import BadData
+from handslide.ground.units import cents
+from handslide.instrument.air import Air
+from handslide.instrument.fitting.model import (
+    AIR_SD_CENTS,
+    CENTS_PER_NEPER,
+    UNKNOWN_AIR_SD_CENTS,
+    Design,
+    Estimate,
+    FloatArray,
+    Group,
+    Layout,
+    Spot,
+    bow,
+    deviation_prior,
+    estimate,
+    estimate_over_spreads,
+)
+from handslide.instrument.fitting.rows import FitRow, LeftOut, check_rows, sort_out
+from handslide.instrument.horn import (
+    Closed,
+    Deviation,
+    Horn,
+    HornDescription,
+    Uncertainty,
+    ValveDescription,
+)
+
+HALF_WIDTH_SDS = 1.96
+# Fewer say nothing about single partials: one wrong note couldn't be told from a right one.
+LEAST_CLOSED = 3
+# A row whose distance from what all others say is larger (in its own sd) is left out.
+OUTLIER_SDS = 4.0
+# More rows than this left out: the rows contradict each other, and who is right can't be said.
+MOST_LEFT_OUT = 1.0 / 3.0
+# Without a thermometer millimetres need a mark at least this far out.
+LEAST_MARK_M = 0.15
+FARTHEST_TUNING_CENTS = 120.0
+GRID_MM = 50.0
+# Cents and cents per metre that a horn file may hold; only pedals of odd notes come near.
+_FILE_BOUNDS = ((-100.0, -300.0), (100.0, 300.0))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fit:
+    """A fitted horn: ``theta`` and ``cov`` in the columns of ``layout``.
+
+    ``rows`` were used (with their partials), ``left_out`` weren't. ``thermometer`` is false when
+    only the marks give the scale of the millimetres.
+    """
+
+    base: HornDescription
+    layout: Layout
+    theta: FloatArray
+    cov: FloatArray
+    rows: tuple[FitRow, ...]
+    left_out: tuple[LeftOut, ...]
+    thermometer: bool
+
+    @property
+    def measured(self) -> tuple[Group, ...]:
+        """Valve sets and partials that were played, in the horn's order."""
+        sets = self.layout.base.valve_sets
+        groups = {(row.valves, row.partial or 0) for row in self.rows}
+        return tuple(sorted(groups, key=lambda group: (sets.index(group[0]), group[1])))
+
+    @property
+    def closed_hz(self) -> float:
+        """First partial of the closed open horn as the model has it."""
+        base = self.layout.base
+        return base.speed_m_s / (2.0 * base.length_m) * math.pow(2.0, self.theta[0] / 1200.0)
+
+    @property
+    def scale(self) -> float:
+        """Speed of sound that the marks ask for, divided by the air formula's."""
+        return self.base.speed_scale * math.pow(2.0, float(self.theta[1]) / 1200.0)
+
+    def closed_with(self, valves: Sequence[str]) -> float:
+        """First partial of the closed horn with ``valves``, in Hz."""
+        loops = sum(
+            self.theta[2 + k] / CENTS_PER_NEPER
+            for k, valve in enumerate(self.layout.base.valves)
+            if valve.name in valves
+        )
+        return self.closed_hz / (1.0 + float(loops))
+
+    def deviation(self, group: Group) -> Deviation:
+        """Deviation of a measured valve set and partial, rounded and bounded as in a horn file."""
+        column = self.layout.group_columns[group]
+        closed, slope = np.clip(self.theta[column : column + 2], *_FILE_BOUNDS).tolist()
+        return Deviation(*group, round(closed, 2), round(slope, 2))
+
+    def deviation_se(self, group: Group) -> tuple[float, float]:
+        """Standard errors of a deviation: (cents, cents per metre)."""
+        column = self.layout.group_columns[group]
+        variance = np.diag(self.cov)
+        return math.sqrt(variance[column]), math.sqrt(variance[column + 1])
+
+    def description(self, name: str, title: str) -> HornDescription:
+        """The horn as a horn file holds it, with its uncertainties."""
+        base = self.base
+        needed = {valve.name: valve.needs for valve in base.valves}
+        valves = []
+        for valve in base.valves:
+            with_it = [valve.name] if needed[valve.name] is None else [valve.name, valve.needs]
+            closed = Closed(hz=round(self.closed_with([v for v in with_it if v]), 5))
+            valves.append(ValveDescription(valve.name, closed, valve.needs))
+        return HornDescription(
+            name=name,
+            title=title,
+            closed=Closed(hz=round(self.closed_hz, 5)),
+            travel_m=base.travel_m,
+            valves=tuple(valves),
+            deviations=tuple(self.deviation(group) for group in self.measured),
+            lip_up_cents=base.lip_up_cents,
+            temp_c=self.layout.base.air.temp_c,
+            speed_scale=round(self.scale, 6),
+            uncertainties=self.uncertainties(),
+        )
+
+    def horn(self, name: str = "", title: str = "") -> Horn:
+        """The fitted horn in the air of the notes."""
+        base = self.layout.base
+        stored = self.description(name or self.base.name, title or self.base.title)
+        return stored.tuned(base.a4_hz, base.air)
+
+    def uncertainties(self) -> tuple[Uncertainty, ...]:
+        """Half-widths of the 95 % intervals along the slide, for every valve set and partial."""
+        last = 1000.0 * self.layout.base.travel_m
+        at_mm = (*np.arange(0.0, last, GRID_MM).tolist(), round(last, 3))
+        rows = []
+        for valves in self.layout.base.valve_sets:
+            played = [group[1] for group in self.measured if group[0] == valves]
+            for partial in (*sorted({1, *played}), None):
+                widths = half_widths_mm(self, valves, partial, [x / 1000.0 for x in at_mm])
+                rounded = tuple(round(float(width), 2) for width in widths)
+                rows.append(Uncertainty(valves, partial, at_mm, rounded))
+        return tuple(rows)
+
+
+def fit_horn(
+    base: HornDescription,
+    rows: Sequence[FitRow],
+    *,
+    a4_hz: float = 440.0,
+    temp_c: float = 25.0,
+    thermometer: bool = True,
+) -> Fit:
+    """Fit a horn like ``base`` to notes at known extensions.
+
+    ``temp_c`` is the air in the horn while the notes were played; with ``thermometer`` false it is
+    only a first guess and the marks must give the scale.
+
+    Raises
+    ------
+    BadData
+        When the rows can't come from such a horn, are too few, or contradict each other.
+    """
+    horn = base.tuned(a4_hz, Air(temp_c=temp_c))
+    check_rows(horn, rows)
+    good, left_out = sort_out(horn, rows)
+    _enough(good, left_out)
+    far = max((row.extension_m for row in good), default=0.0)
+    if not thermometer and far < LEAST_MARK_M:
+        raise BadData(
+            "without a thermometer the millimetres need a mark: play some notes with the slide at "
+            f"a measured extension of {1000 * LEAST_MARK_M:.0f} mm or more, such as 450 mm"
+        )
+    air_sd = AIR_SD_CENTS if thermometer else UNKNOWN_AIR_SD_CENTS
+    while True:
+        found, worst = _fit_once(horn, good, air_sd)
+        if worst is None:
+            break
+        left_out.append(worst)
+        good = [row for row in good if row is not worst.row]
+        _enough(good, left_out)
+    if abs(found.theta[0]) > FARTHEST_TUNING_CENTS:
+        raise BadData(
+            f"the closed horn sounds {found.theta[0]:+.0f} cents from {base.name}: is it the "
+            f"right base horn, A4 and temperature (at most {FARTHEST_TUNING_CENTS:.0f} cents)?"
+        )
+    return Fit(
+        base, found.layout, found.theta, found.cov, tuple(good), tuple(left_out), thermometer
+    )
+
+
+def _enough(good: Sequence[FitRow], left_out: Sequence[LeftOut]) -> None:
+    total = len(good) + len(left_out)
+    if len(left_out) > MOST_LEFT_OUT * total:
+        first = left_out[0]
+        raise BadData(
+            f"{len(left_out)} of {total} notes don't fit together (the first: {first.row.words} "
+            f"{first.why}): is it the right base horn, are valves and extensions typed right?"
+        )
+    closed = [row for row in good if not row.valves and not row.extension_m]
+    if not closed:
+        raise BadData(
+            "no usable note on the closed slide without valves: the horn's length comes from these"
+        )
+    if len(closed) < LEAST_CLOSED or len({row.partial for row in closed}) < 2:
+        raise BadData(
+            f"usable notes on the closed slide without valves: {len(closed)}; at least "
+            f"{LEAST_CLOSED}, on 2 partials or more, are needed"
+        )
+
+
+def _fit_once(horn: Horn, rows: Sequence[FitRow], air_sd: float) -> tuple[Estimate, LeftOut | None]:
+    spots = [spot_of(row) for row in rows]
+    marks = tuple(sorted({row.extension_m for row in rows if row.extension_m}))
+    layout = Layout(horn, marks, tuple(dict.fromkeys(spot.group for spot in spots)), air_sd)
+    first_hz = horn.speed_m_s / (2.0 * horn.length_m)
+    y = np.array([cents(row.frequency_hz / first_hz) for row in rows])
+    se = np.array([row.se_cents for row in rows])
+    found = estimate_over_spreads(layout, spots, y, se)
+    # One partial far off on a horn that is else harmonic is a fact, not a slip: judge generously.
+    design = Design(layout, tuple(spots))
+    judge = estimate(replace(layout, spread=max(1.0, found.layout.spread)), design, y, se)
+    got, jac = design.predict(judge.theta)
+    # Distance from what the others say, in its own sd: r/(σ·√(1-h)), h = J·cov·Jᵀ/σ².
+    leverage = np.einsum("ij,jk,ik->i", jac, judge.cov, jac) / se**2
+    rest = np.maximum(1.0 - leverage, 1e-9)
+    distance = np.abs(y - got) / (se * np.sqrt(rest))
+    k = int(np.argmax(distance))
+    if distance[k] <= OUTLIER_SDS:
+        return found, None
+    off = float((y - got)[k] / rest[k])
+    why = f"lies {abs(off):.0f} cents {'above' if off > 0 else 'below'} what the other notes say"
+    return found, LeftOut(rows[k], why)
+
+
+def spot_of(row: FitRow) -> Spot:
+    """The spot of a row whose partial is known."""
+    assert row.partial is not None
+    return Spot(row.valves, row.partial, row.extension_m, row.extension_m > 0.0)
+
+
+def place_rows(
+    fit: Fit, valves: tuple[str, ...], partial: int | None, extensions_m: Sequence[float]
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """(J, own, sd) of places: error of each in mm = J·(error of theta) plus an own normal error.
+
+    ``own`` is the variance in mm² that doesn't come from theta: a partial that was never played has
+    its prior deviation, and a fitted bend isn't in a horn file. ``sd`` is the total in mm.
+    """
+    layout, x = fit.layout, np.asarray(extensions_m, dtype=float)
+    columns = layout.group_columns
+    if partial is None:
+        partial = next(n for n in range(2, 99) if (valves, n) not in columns)
+    design = Design(layout, tuple(Spot(valves, partial, value) for value in x.tolist()))
+    _, jac = design.predict(fit.theta)
+    if (valves, partial) in columns:
+        own = (fit.theta[columns[valves, partial] + 2] * bow(x)) ** 2
+    else:
+        shape = np.stack([np.ones_like(x), x, bow(x)], axis=1)
+        own = np.einsum("ij,jk,ik->i", shape, deviation_prior(partial, layout.spread), shape)
+    per_mm = np.abs(design.cents_per_m(fit.theta)) / 1000.0
+    jac_mm, own = jac / per_mm[:, None], own / per_mm**2
+    sd = np.sqrt(np.einsum("ij,jk,ik->i", jac_mm, fit.cov, jac_mm) + own)
+    return jac_mm, own, sd
+
+
+def half_widths_mm(
+    fit: Fit, valves: tuple[str, ...], partial: int | None, extensions_m: Sequence[float]
+) -> FloatArray:
+    """Half-widths in mm of the 95 % intervals of places on one valve set and partial.
+
+    ``partial`` None stands for any that wasn't played.
+    """
+    return HALF_WIDTH_SDS * place_rows(fit, valves, partial, extensions_m)[2]
+
+
+def place_uncertainty_mm(
+    fit: Fit, valves: tuple[str, ...], partial: int, extension_m: float
+) -> float:
+    """Half-width in mm of the 95 % interval of one place: it lies within ± this."""
+    return float(half_widths_mm(fit, valves, partial, [extension_m])[0])

@@ -1,0 +1,1 @@
+"""How a player changes over takes: estimated, judged, advised on."""

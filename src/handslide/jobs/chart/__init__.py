@@ -1,0 +1,1 @@
+"""Charts of a horn, for one student or a class."""

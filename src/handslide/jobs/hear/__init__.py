@@ -1,0 +1,1 @@
+"""Takes heard: alone, or beside their part."""

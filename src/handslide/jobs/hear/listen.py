@@ -1,0 +1,84 @@
+"""A report of a take: its notes, how sure each is, and what was left out."""
+
+import csv
+import io
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, BinaryIO
+
+from handslide.edges.audio.read import open_take
+from handslide.edges.files.outfile import check_free, write_result
+from handslide.ground.pitch import from_midi
+from handslide.sound.notes import HeardNote, HeardTake, check_a4
+from handslide.sound.stream import Listener
+
+Progress = Callable[[str, int, int], None]
+
+PRIVACY = (
+    "Nothing left this machine and no copy of the take was kept; for recordings of minors follow "
+    "your local rules and get consent first."
+)
+CSV_KEYS = (
+    "note", "midi", "start_s", "end_s", "steady_start_s", "steady_end_s", "f0_hz", "cents",
+    "cents_se", "spread_cents", "vibrato_hz", "vibrato_cents", "scoop_cents", "level_db",
+    "drift_cents",
+)  # fmt: skip
+_DIGITS = {"f0_hz": 4, "cents_se": 4, "level_db": 1, "spread_cents": 2, "vibrato_hz": 2}
+
+
+def listen_file(
+    audio: Path | BinaryIO,
+    *,
+    a4_hz: float | None = 440.0,
+    name: str = "",
+    progress: Progress | None = None,
+) -> HeardTake:
+    """The notes of a recording, read in blocks so that hours of it fit in memory.
+
+    ``audio`` is a file, or an open one that is called ``name``; ``a4_hz`` None estimates the
+    tuning pitch. Raises TakeError for a file that can't be used.
+    """
+    check_a4(a4_hz)
+    take = open_take(audio, name)
+    listener = Listener(take.rate_hz, a4_hz=a4_hz)
+    total = round((take.length_s or 0.0) * take.rate_hz)
+    for block in take.blocks():
+        listener.push(block)
+        if progress is not None and total:
+            progress("hearing", min(take.read, total), total)
+    return listener.close(progress=progress)
+
+
+def take_json(take: HeardTake) -> dict[str, Any]:
+    """JSON of ``handslide listen``; keys with None are null: they couldn't be told."""
+    return {
+        "a4_hz": round(take.a4_hz, 3),
+        "a4_estimated": take.a4_estimated,
+        "length_s": round(take.length_s, 3),
+        "notes": [note_row(note) for note in take.notes],
+        "left_out": [
+            {"start_s": round(row.start_s, 3), "end_s": round(row.end_s, 3), "why": row.why}
+            for row in take.left_out
+        ],
+        "warnings": list(take.warnings),
+    }
+
+
+def note_row(note: HeardNote) -> dict[str, Any]:
+    """One note under the keys of the CSV file, rounded to what can be known."""
+    row: dict[str, Any] = {"note": from_midi(note.midi).name, "midi": note.midi}
+    for key in CSV_KEYS[2:]:
+        value = getattr(note, key)
+        row[key] = None if value is None else round(value, _DIGITS.get(key, 3))
+    return row
+
+
+def write_csv(take: HeardTake, path: Path, *, force: bool = False) -> Path:
+    """Write the notes as a table, one row a note. Raises OutputError for a file that exists."""
+    check_free(path, force=force)
+    text = io.StringIO()
+    table = csv.DictWriter(text, CSV_KEYS, lineterminator="\n")
+    table.writeheader()
+    table.writerows(note_row(note) for note in take.notes)
+    write_result(path, text.getvalue().encode(), force=force)
+    return path

@@ -1,0 +1,1 @@
+"""Notes and parts to places: choosing, marking, reporting."""

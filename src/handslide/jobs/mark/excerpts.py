@@ -1,0 +1,247 @@
+"""The hard spots of a part, found from its route and cut out to practise.
+
+Three things make a spot: the quickest moves of the slide, changes of valve in short time, and
+places away from the usual. The marks are those of the whole part; nothing is routed again.
+"""
+
+import itertools
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from handslide.edges.musicxml.cut import Cut, cut_measures
+from handslide.instrument.marks import place_words, valve_words
+from handslide.instrument.places import Place
+from handslide.jobs.mark.mark import MarkedPart, note_ordinals
+
+MOST_SPOTS = 6
+MOST_MEASURES = 3
+_OF_A_KIND = 3
+_MOST_REASONS = 3
+_LEAST_MOVE_M = 0.05
+_LONG_CHANGE_S = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Reason:
+    """Why a spot is hard: between which notes, in words, and a sentence more."""
+
+    first: int
+    second: int
+    words: str
+    more: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A hard spot: measures ``first`` to ``last`` from 0, and why, the worst first."""
+
+    first: int
+    last: int
+    reasons: tuple[str, ...]
+    more: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Excerpt:
+    """A spot as a score of its own. ``marks`` by number of its ``<note>`` from 0."""
+
+    spot: Spot
+    title: str
+    instruction: str
+    cut: Cut
+    staff: str | None
+    marks: dict[int, str]
+    places: frozenset[Place]
+    tempo_qpm: float | None
+
+
+def excerpts_of(marked: MarkedPart, most: int = MOST_SPOTS) -> tuple[Excerpt, ...]:
+    """The hard spots of a marked part as excerpts, in the order of the part."""
+    return tuple(cut_spot(marked, spot) for spot in find_spots(marked, most))
+
+
+def find_spots(marked: MarkedPart, most: int = MOST_SPOTS) -> tuple[Spot, ...]:
+    """At most ``most`` spots of one to three measures, in the order of the part.
+
+    The worst of each kind come first in turn. Spots that overlap become one where it stays within
+    three measures; a passage that comes back note for note is taken once.
+    """
+    kinds = [list(itertools.islice(kind(marked), 3 * most)) for kind in _KINDS]
+    taken = [0] * len(kinds)
+    spots: list[Spot] = []
+    seen: set[tuple[object, ...]] = set()
+    for row in itertools.zip_longest(*kinds):
+        for kind, reason in enumerate(row):
+            if reason is None or taken[kind] >= _OF_A_KIND:
+                continue
+            before = len(spots)
+            _add(marked, spots, seen, reason, most)
+            taken[kind] += len(spots) > before
+    return tuple(sorted(spots, key=lambda spot: spot.first))
+
+
+def _add(
+    marked: MarkedPart,
+    spots: list[Spot],
+    seen: set[tuple[object, ...]],
+    reason: _Reason,
+    most: int,
+) -> None:
+    """Add a spot, join it to those that it overlaps, or leave it where there is no room."""
+    first, last = _window(marked, reason)
+    met: list[Spot] = []
+    while more := [s for s in spots if s not in met and first <= s.last and s.first <= last]:
+        met += more
+        first, last = min(first, *(s.first for s in met)), max(last, *(s.last for s in met))
+    if last - first >= MOST_MEASURES or any(len(s.reasons) >= _MOST_REASONS for s in met):
+        return
+    if met:
+        kept = [spot for spot in spots if spot not in met]
+        reasons = [text for spot in met for text in spot.reasons]
+        said = [text for spot in met for text in spot.more]
+        said += [reason.more] if reason.more else []
+        spots[:] = [*kept, Spot(first, last, (*reasons, reason.words), tuple(said))]
+        return
+    if len(spots) >= most:
+        return
+    content = _content(marked, first, last)
+    if content in seen:
+        return
+    seen.add(content)
+    spots.append(Spot(first, last, (reason.words,), (reason.more,) if reason.more else ()))
+
+
+def _window(marked: MarkedPart, reason: _Reason) -> tuple[int, int]:
+    """The measures to cut: those of the notes, and a lead-in where these begin a measure."""
+    notes = marked.part.notes
+    first, last = notes[reason.first].measure_index, notes[reason.second].measure_index
+    if first == last and notes[reason.first].number == 1 and reason.first > 0:
+        before = notes[reason.first - 1].measure_index
+        if before == first - 1:
+            first = before
+    return first, last
+
+
+def _content(marked: MarkedPart, first: int, last: int) -> tuple[object, ...]:
+    return tuple(
+        (note.sounding.midi, note.beats, marked.routed.marks.get(note.index))
+        for note in marked.part.notes
+        if first <= note.measure_index <= last
+    )
+
+
+def _near(marked: MarkedPart, first: int, second: int) -> bool:
+    """Whether two notes follow each other on the page, not only over a repeat."""
+    notes = marked.part.notes
+    step = notes[second].measure_index - notes[first].measure_index
+    return second - first == 1 and 0 <= step <= 1
+
+
+def _quickest(marked: MarkedPart) -> Iterator[_Reason]:
+    moves = [move for move in marked.routed.moves() if move.length_m >= _LEAST_MOVE_M]
+    pitches = marked.routed.pitches
+    said: set[tuple[int, int]] = set()
+    for move in sorted(moves, key=lambda move: -move.speed_m_s):
+        pair = pitches[move.first].midi, pitches[move.second].midi
+        if pair in said or not _near(marked, move.first, move.second):
+            continue
+        which = "quick move" if said else "quickest move"
+        said.add(pair)
+        names = " to ".join(pitches[number].pretty for number in (move.first, move.second))
+        words = f"{which} {names}, {100 * move.length_m:.0f} cm in {_seconds(move.time_s)}"
+        yield _Reason(move.first, move.second, words)
+
+
+def _valve_changes(marked: MarkedPart) -> Iterator[_Reason]:
+    routed = marked.routed
+    if routed.solution is None:
+        return
+    rows = zip(routed.moves(), itertools.pairwise(routed.solution.places))
+    changes = [
+        (move, before, after)
+        for move, (before, after) in rows
+        if before.valves != after.valves and move.time_s <= _LONG_CHANGE_S
+    ]
+    said: set[tuple[int, int]] = set()
+    for move, before, after in sorted(changes, key=lambda row: (row[0].time_s, -row[0].length_m)):
+        pair = routed.pitches[move.first].midi, routed.pitches[move.second].midi
+        if pair in said or not _near(marked, move.first, move.second):
+            continue
+        said.add(pair)
+        names = [routed.pitches[number].pretty for number in (move.first, move.second)]
+        ways = [valve_words(place.valves) or " open" for place in (before, after)]
+        words = f"change of valve, {names[0]}{ways[0]} to {names[1]}{ways[1]}"
+        yield _Reason(move.first, move.second, words)
+
+
+def _unusual(marked: MarkedPart) -> Iterator[_Reason]:
+    routed = marked.routed
+    found = [number for number in routed.places if routed.is_unusual(number)]
+    said: set[tuple[int, Place]] = set()
+    for number in sorted(found):
+        place, pitch = routed.places[number], routed.pitches[number]
+        if (pitch.midi, place) in said:
+            continue
+        said.add((pitch.midi, place))
+        words = f"unusual place, {pitch.pretty} in {place_words(place)}"
+        why = routed.note(number).reason
+        yield _Reason(number, number, words, f"{pitch.pretty}: {why}" if why else "")
+
+
+_KINDS = (_quickest, _valve_changes, _unusual)
+
+
+def _seconds(seconds: float) -> str:
+    return f"{seconds:.2f}".rstrip("0").rstrip(".") + " s"
+
+
+def cut_spot(marked: MarkedPart, spot: Spot) -> Excerpt:
+    """A spot as a score of its own, with the marks of the whole part."""
+    tree = marked.score.partwise()
+    part = marked.part
+    numbers = _measure_numbers(marked, spot)
+    title = f"{numbers}: {spot.reasons[0]}"
+    cut = cut_measures(tree, part.part_id, spot.first, spot.last, title)
+    ordinals = note_ordinals(marked.score, part)
+    inside = {
+        number: ordinals[number] - cut.first_note
+        for number in marked.routed.marks
+        if 0 <= ordinals[number] - cut.first_note < cut.notes
+    }
+    marks = {ordinal: marked.routed.marks[number] for number, ordinal in inside.items()}
+    also = dict.fromkeys((*spot.reasons[1:], *spot.more))
+    said = [_sentence(text) for text in also if text != spot.reasons[0]]
+    held = max((n for n in marked.routed.marks if ordinals[n] < cut.first_note), default=None)
+    if held is not None:
+        # A note that is held over from before the excerpt begins it, and is played there.
+        marks |= dict.fromkeys(cut.continued[:1], marked.routed.marks[held])
+    places = frozenset(marked.routed.places[number] for number in inside)
+    tempo = _tempo_of(marked, spot)
+    return Excerpt(spot, title, " ".join(said), cut, part.staff, marks, places, tempo)
+
+
+def _tempo_of(marked: MarkedPart, spot: Spot) -> float | None:
+    """Quarter notes a minute where the spot begins; None where there are only grace notes."""
+    part = marked.part
+    for played, number in enumerate(part.played):
+        note = part.notes[number]
+        if note.measure_index >= spot.first and note.beats > 0 and part.length_s[played] > 0:
+            return 60.0 * note.beats / part.length_s[played]
+    return None
+
+
+def _sentence(text: str) -> str:
+    text = text[:1].upper() + text[1:]
+    return text if text.endswith((".", "!", "?")) else f"{text}."
+
+
+def _measure_numbers(marked: MarkedPart, spot: Spot) -> str:
+    names: dict[int, str] = {}
+    for note in marked.part.notes:
+        names.setdefault(note.measure_index, note.measure)
+    first, last = names.get(spot.first, ""), names.get(spot.last, "")
+    text = f"Measure {first}" if first == last else f"Measures {first}–{last}"
+    if sum(name == first for name in names.values()) > 1:
+        # Several movements in one part, each counted from 1.
+        text += f" (#{spot.first + 1} of the part)"
+    return text

@@ -1,0 +1,341 @@
+"""Mark a part: read it, choose a place for every note, write the marks, print the sheet."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from handslide.edges.files.outfile import check_free, write_result
+from handslide.edges.musicxml.marks import write_marks
+from handslide.edges.musicxml.read import Score, open_score
+from handslide.edges.musicxml.scorepart import ScorePart
+from handslide.ground.errors import BadUsage, OutputError
+from handslide.instrument.marks import legend
+from handslide.instrument.places import Place
+from handslide.jobs.mark.locks import Lock, find_locked, parse_lock
+from handslide.jobs.mark.report import Found, Section, report_sections
+from handslide.jobs.mark.routed import Routed, note_json, played_line, route, setup_json
+from handslide.jobs.setup import Setup
+
+if TYPE_CHECKING:
+    from handslide.edges.typesetting.part import PartSheet
+
+SHOWN = ("all", "unusual", "new")
+PAPERS = ("a4", "letter")
+Progress = Callable[[str, int, int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class MarkOptions:
+    """What to mark and how.
+
+    ``show``: ``all`` notes, only the ``unusual`` places, or each note's first time and its changes
+    (``new``). ``locks`` are ``MEASURE:INDEX=PLACE``. ``small_notes``: notes that are only printed
+    small are the player's own. ``title`` and ``composer`` are printed instead of the score's.
+    """
+
+    part: str | None = None
+    voice: str | None = None
+    tempo_qpm: float = 80.0
+    locks: tuple[str, ...] = ()
+    show: str = "all"
+    replace_fingerings: bool = False
+    small_notes: bool = False
+    paper: str = "a4"
+    student: str = ""
+    title: str = ""
+    composer: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class MarkedPart:
+    """A part with its route: what is written over which note, and what a report says.
+
+    ``preface`` stands before the report.
+    """
+
+    score: Score
+    part: ScorePart
+    routed: Routed
+    options: MarkOptions
+    preface: tuple[Section, ...] = ()
+
+    @cached_property
+    def shown(self) -> dict[int, str]:
+        """The marks to write, by written note, as ``show`` asks."""
+        marks = self.routed.marks
+        if self.options.show == "unusual":
+            return {n: text for n, text in marks.items() if self.routed.is_unusual(n)}
+        if self.options.show == "new":
+            return {n: text for n, text in marks.items() if n in self.new_marks}
+        return marks
+
+    @cached_property
+    def new_marks(self) -> frozenset[int]:
+        """The notes whose mark is the first of its pitch, or another than the last time."""
+        last: dict[int, str] = {}
+        new = set()
+        for number, text in sorted(self.routed.marks.items()):
+            midi = self.routed.pitches[number].midi
+            if last.get(midi) != text:
+                last[midi] = text
+                new.add(number)
+        return frozenset(new)
+
+    @cached_property
+    def found(self) -> tuple[Found, ...]:
+        """What can't be played and what looked wrong in the file, each once, by measure."""
+        rows = []
+        for obstacle in self.routed.cleared.obstacles:
+            number = self.routed.written[obstacle.note]
+            note = self.part.notes[number]
+            rows.append(
+                Found(note.measure, number, note.sounding.name, obstacle.kind, obstacle.text)
+            )
+        for warning in self.part.warnings:
+            rows.append(Found(warning.measure, None, None, warning.kind, warning.text))
+        return tuple(dict.fromkeys(rows))
+
+    @cached_property
+    def report(self) -> tuple[Section, ...]:
+        """The report, section by section."""
+        return (*self.preface, *report_sections(self.routed, self.part, self.found))
+
+    def musicxml(self) -> bytes:
+        """The score with the marks in it, in the kind of file it came in."""
+        write_marks(
+            self.score,
+            self.part,
+            self.shown,
+            replace_fingerings=self.options.replace_fingerings,
+        )
+        return self.score.to_bytes()
+
+    def pdf(self, progress: Progress | None = None) -> bytes:
+        """The printed part: marked music, legend and report."""
+        from handslide.edges.typesetting.part import typeset_part
+
+        tell = progress or _silent
+        tell("engraving", 0, 2)
+        sheet, pages = self._engraved()
+        tell("typesetting", 1, 2)
+        data = typeset_part(sheet, pages)
+        tell("typesetting", 2, 2)
+        return data
+
+    def pictures(self, ppi: float = 110.0) -> tuple[bytes, ...]:
+        """The printed part as a PNG picture per page."""
+        from handslide.edges.typesetting.part import render_png
+
+        return render_png(*self._engraved(), ppi=ppi)
+
+    def _engraved(self) -> tuple["PartSheet", tuple[str, ...]]:
+        """The sheet and its engraved pages."""
+        from handslide.edges.engraving.engrave import PAPERS, engrave_part
+        from handslide.edges.typesetting.part import PartSheet
+
+        paper = PAPERS[self.options.paper]
+        ordinals = note_ordinals(self.score, self.part)
+        marks = {ordinals[number]: text for number, text in self.shown.items()}
+        engraving = engrave_part(
+            self.score.partwise(), self.part.part_id, marks, paper, staff=self.part.staff
+        )
+        setup = self.routed.setup
+        shown = {self.routed.places[number] for number in self.shown}
+        extra = tuple(Section("Print", (), text) for text in engraving.warnings)
+        sheet = PartSheet(
+            title=self.title,
+            composer=self.options.composer or self.score.composer or "",
+            part_name=self.part.name,
+            student_line=" · ".join(filter(None, (self._for_student(), setup.limits_line))),
+            horn_line=setup.horn_line,
+            legend=legend(setup.horn, sorted(shown, key=_by_position), setup.style),
+            report=(*self.report, *extra),
+            paper=paper,
+        )
+        return sheet, tuple(engraving.pages)
+
+    @property
+    def title(self) -> str:
+        """The title asked for, else that of the score, else the file's name."""
+        return self.options.title or self.score.title or Path(self.score.name).stem
+
+    def _for_student(self) -> str:
+        return f"for {self.options.student}" if self.options.student else ""
+
+
+def note_ordinals(score: Score, part: ScorePart) -> tuple[int, ...]:
+    """Of each written note, its number from 0 among all ``<note>`` elements of its part."""
+    roots = score.part_roots(part.part_id)
+    notes = (note for root in roots for note in root.iter("note"))
+    found = {id(note): ordinal for ordinal, note in enumerate(notes)}
+    return tuple(found[id(element)] for element in part.elements)
+
+
+def _by_position(place: Place) -> tuple[float, int]:
+    return place.position, len(place.valves)
+
+
+def _silent(stage: str, done: int, total: int) -> None:
+    return None
+
+
+def choose_for(
+    score: Score,
+    setup: Setup,
+    options: MarkOptions,
+    progress: Progress | None = None,
+    *,
+    fixed: Mapping[int, Place] | None = None,
+) -> MarkedPart:
+    """Read a part of an open score and choose its places.
+
+    ``fixed`` are places that are settled before, by index into the notes of the part.
+
+    Raises
+    ------
+    ScoreError
+        No such part or voice, nothing to play.
+    BadUsage
+        A lock that names no note or place, or one that several measures could mean.
+    """
+    if options.show not in SHOWN:
+        raise BadUsage(f"{options.show!r} isn't a choice of marks: {', '.join(SHOWN)}")
+    if not 10.0 <= options.tempo_qpm <= 500.0:
+        raise BadUsage(
+            f"a tempo of {options.tempo_qpm:g} quarter notes a minute is outside 10 to 500"
+        )
+    part = score.read_part(
+        options.part, options.voice, options.tempo_qpm, small_notes=options.small_notes
+    )
+    line, pitches = played_line(part)
+    locks = dict(fixed or {})
+    for text in options.locks:
+        lock = parse_lock(text, with_measure=True)
+        number = _locked_note(part, lock)
+        locks[number] = find_locked(setup, lock, pitches[number])
+    tell = None if progress is None else lambda done, total: progress("choosing", done, total)
+    routed = route(setup, line, pitches, part.played, locks, tell)
+    return MarkedPart(score, part, routed, options)
+
+
+def _locked_note(part: ScorePart, lock: Lock) -> int:
+    assert lock.measure is not None
+    if lock.measure.startswith("#") and lock.measure[1:].isdigit():
+        index = int(lock.measure[1:]) - 1
+        fitting = [note for note in part.notes if note.measure_index == index]
+    else:
+        fitting = [note for note in part.notes if note.measure == lock.measure]
+    if not fitting:
+        raise BadUsage(f"lock {lock}: no note to mark in a measure {lock.measure}")
+    measures = sorted({note.measure_index for note in fitting})
+    if len(measures) > 1:
+        raise BadUsage(
+            f"lock {lock}: {len(measures)} measures are numbered {lock.measure}; write #N for the "
+            f"Nth of the part: {', '.join(f'#{m + 1}' for m in measures)}"
+        )
+    for note in fitting:
+        if note.number == lock.index:
+            return note.index
+    raise BadUsage(f"lock {lock}: measure {lock.measure} has only {len(fitting)} notes to mark")
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """A marked part and the files that it was written to; ``pdf`` is None if none was asked."""
+
+    marked: MarkedPart
+    score_path: Path
+    pdf_path: Path | None
+
+
+def mark_file(
+    path: Path,
+    setup: Setup,
+    options: MarkOptions,
+    *,
+    folder: Path | None = None,
+    with_pdf: bool = True,
+    force: bool = False,
+    progress: Progress | None = None,
+) -> Written:
+    """Mark a part of a score file and write the results beside it, or into ``folder``.
+
+    The original is never written to.
+
+    Raises
+    ------
+    ScoreError, BadUsage
+        As :func:`choose_for`, or when the file can't be opened.
+    OutputError
+        When a result exists already (unless ``force``) or can't be written.
+    """
+    tell = progress or _silent
+    score_path, pdf_path = _targets(path, folder)
+    for target in (score_path, pdf_path) if with_pdf else (score_path,):
+        _check_target(path, target, force=force)
+    tell("reading", 0, 1)
+    score = open_score(path)
+    if score.converted:
+        score_path = score_path.with_suffix(".musicxml")
+        _check_target(path, score_path, force=force)
+    tell("reading", 1, 1)
+    marked = choose_for(score, setup, options, progress)
+    # The print is made first: a part that can't be engraved leaves nothing half done.
+    pdf = marked.pdf(progress) if with_pdf else None
+    write_result(score_path, marked.musicxml(), force=force)
+    if pdf is not None:
+        write_result(pdf_path, pdf, force=force)
+    return Written(marked, score_path, pdf_path if with_pdf else None)
+
+
+def _targets(path: Path, folder: Path | None) -> tuple[Path, Path]:
+    base = (folder or path.parent) / path.name
+    name = path.stem + "-marked"
+    return base.with_name(name + path.suffix), base.with_name(name + ".pdf")
+
+
+def _check_target(original: Path, target: Path, *, force: bool) -> None:
+    if target.exists() and original.exists() and target.samefile(original):
+        raise OutputError(f"{target} is the original itself; choose another folder with -o")
+    check_free(target, force=force)
+
+
+def mark_json(marked: MarkedPart, files: Sequence[Path] = ()) -> dict[str, Any]:
+    """JSON of ``handslide mark``."""
+    notes = []
+    for note in marked.part.notes:
+        notes.append(
+            note_json(marked.routed, note.index)
+            | {
+                "measure": _number(note.measure),
+                "measure_index": note.measure_index,
+                "index": note.number,
+                "written": note.written.name,
+                "shown": note.index in marked.shown,
+            }
+        )
+    warnings = [
+        {
+            "measure": _number(row.measure),
+            "note": row.note,
+            "kind": row.kind,
+            "text": row.text,
+        }
+        for row in marked.found
+    ]
+    return {
+        **setup_json(marked.routed.setup),
+        "title": marked.title,
+        "part": marked.part.name,
+        "voice": marked.part.voice,
+        "exact": marked.routed.exact,
+        "notes": notes,
+        "warnings": warnings,
+        "files": [str(file) for file in files],
+    }
+
+
+def _number(measure: str) -> int | str:
+    return int(measure) if measure.isdecimal() else measure

@@ -1,0 +1,284 @@
+"""A routed line: what was chosen for each note, what else there was, and why."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from handslide.edges.musicxml.scorepart import ScorePart
+from handslide.ground.pitch import Pitch
+from handslide.instrument.effort import FORBIDDEN, PEAK_SPEED
+from handslide.instrument.line import Line, make_line
+from handslide.instrument.marks import mark
+from handslide.instrument.obstacles import Cleared, clear
+from handslide.instrument.places import Place
+from handslide.instrument.reasons import Reasons
+from handslide.instrument.route import (
+    Choices,
+    Solution,
+    Tied,
+    lay_out,
+    solve_choices,
+    usual_place,
+)
+from handslide.jobs.setup import Setup
+
+_IMPOSSIBLE = FORBIDDEN / 1e3
+
+
+@dataclass(frozen=True, slots=True)
+class Alternative:
+    """Another place of a note, and by how many points the best route through it is worse."""
+
+    place: Place
+    mark: str
+    worse_by: float
+
+
+@dataclass(frozen=True, slots=True)
+class RoutedNote:
+    """A written note with its place; ``place`` is None when it can't be played."""
+
+    index: int
+    pitch: Pitch
+    place: Place | None
+    mark: str
+    usual: Place | None
+    alternatives: tuple[Alternative, ...]
+    reason: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class SlideMove:
+    """A move between two written notes: its length, time and peak speed."""
+
+    first: int
+    second: int
+    length_m: float
+    time_s: float
+    speed_m_s: float
+
+
+@dataclass(frozen=True, eq=False)
+class Routed:
+    """The route of a line. ``written`` gives, for each played note, its written note.
+
+    ``pitches`` are those of the written notes; ``exact`` is false when tied repeats had to be
+    settled without proof of the optimum.
+    """
+
+    setup: Setup
+    pitches: Sequence[Pitch]
+    written: Sequence[int]
+    cleared: Cleared
+    tied: Tied | None
+    locked: frozenset[int]
+
+    @property
+    def solution(self) -> Solution | None:
+        """The solution over the playable notes; None when there are none."""
+        return None if self.tied is None else self.tied.solution
+
+    @property
+    def exact(self) -> bool:
+        """Whether the route is proved to be the best."""
+        return self.tied is None or self.tied.exact
+
+    @cached_property
+    def routed_written(self) -> list[int]:
+        """For each note of the solution, its written note."""
+        return [self.written[k] for k in self.cleared.keep.tolist()]
+
+    @cached_property
+    def passes(self) -> dict[int, list[int]]:
+        """For each routed written note, its notes in the solution, in playing order."""
+        found: dict[int, list[int]] = {}
+        for note, number in enumerate(self.routed_written):
+            found.setdefault(number, []).append(note)
+        return found
+
+    @cached_property
+    def places(self) -> dict[int, Place]:
+        """The place of each routed written note."""
+        if self.solution is None:
+            return {}
+        return dict(zip(reversed(self.routed_written), reversed(self.solution.places)))
+
+    @cached_property
+    def marks(self) -> dict[int, str]:
+        """The mark of each routed written note."""
+        # Notes of one pitch share their Place objects; hashing a thousand of them takes longer.
+        distinct = {id(place): place for place in self.places.values()}
+        horn, style = self.setup.horn, self.setup.style
+        texts = {key: mark(horn, place, style) for key, place in distinct.items()}
+        return {note: texts[id(place)] for note, place in self.places.items()}
+
+    @cached_property
+    def usual(self) -> dict[int, Place]:
+        """For each MIDI note of the line, the place it would get standing alone."""
+        if self.solution is None:
+            return {}
+        choices = self.solution.choices
+        first = {midi: note for note, midi in enumerate(choices.line.midi.tolist())}
+        return {midi: usual_place(choices, note) for midi, note in first.items()}
+
+    @cached_property
+    def reasons(self) -> Reasons | None:
+        """Reasons for the notes of the solution."""
+        if self.solution is None:
+            return None
+        pitches = [self.pitches[number] for number in self.routed_written]
+        locked = frozenset(
+            note for note, number in enumerate(self.routed_written) if number in self.locked
+        )
+        return Reasons(self.solution, self.setup.book, pitches, locked)
+
+    def is_unusual(self, number: int) -> bool:
+        """Whether a written note lies away from the place it would get standing alone."""
+        place = self.places.get(number)
+        return place is not None and place != self.usual[self.pitches[number].midi]
+
+    def note(self, number: int) -> RoutedNote:
+        """All about one written note."""
+        pitch = self.pitches[number]
+        place = self.places.get(number)
+        if place is None or self.solution is None or self.reasons is None:
+            return RoutedNote(number, pitch, None, "", None, (), None)
+        notes = self.passes[number]
+        options = self.solution.choices.places[notes[0]]
+        worse = self.solution.worse_by[notes].sum(axis=0)
+        order = np.argsort(worse[: len(options)], kind="stable").tolist()
+        others = tuple(
+            Alternative(
+                options[k], mark(self.setup.horn, options[k], self.setup.style), float(worse[k])
+            )
+            for k in order
+            if options[k] != place and worse[k] < _IMPOSSIBLE
+        )
+        reason = self.reasons.of(notes[0])
+        usual = self.usual[pitch.midi]
+        return RoutedNote(number, pitch, place, self.marks[number], usual, others, reason)
+
+    def moves(self) -> list[SlideMove]:
+        """All moves of the slide in playing order, between written notes."""
+        if self.solution is None or len(self.solution.chosen) < 2:
+            return []
+        at = self.solution.choices.at.extension_m
+        chosen = at[np.arange(len(at)), self.solution.chosen]
+        length, time = np.abs(np.diff(chosen)), self.solution.when.move_s
+        speed = PEAK_SPEED * length / time
+        numbers = self.routed_written
+        rows = zip(length.tolist(), time.tolist(), speed.tolist())
+        return [SlideMove(numbers[i], numbers[i + 1], *row) for i, row in enumerate(rows)]
+
+
+def played_line(part: ScorePart) -> tuple[Line, list[Pitch]]:
+    """A part as it is played, and the pitches of its written notes."""
+    pitches = [note.sounding for note in part.notes]
+    midi = [pitches[number].midi for number in part.played]
+    return make_line(midi, part.onset_s, part.length_s, part.slur, part.gliss), pitches
+
+
+@dataclass(frozen=True, eq=False)
+class Prepared:
+    """A line laid out on a horn, ready to be routed again and again with other locks.
+
+    ``choices`` are None when no note of it can be played.
+    """
+
+    setup: Setup
+    pitches: Sequence[Pitch]
+    written: Sequence[int]
+    cleared: Cleared
+    choices: Choices | None
+
+    def route(
+        self,
+        locks: Mapping[int, Place] | None = None,
+        progress: Callable[[int, int], None] | None = None,
+    ) -> Routed:
+        """Choose the places; ``locks`` are fixed places by written note."""
+        locks = {} if locks is None else locks
+        tied = None
+        if self.choices is not None:
+            kept = [self.written[k] for k in self.cleared.keep.tolist()]
+            fixed = {note: locks[number] for note, number in enumerate(kept) if number in locks}
+            repeated = len(set(kept)) < len(kept)
+            tied = solve_choices(
+                self.choices, self.setup.profile, fixed, kept if repeated else None, progress
+            )
+        return Routed(self.setup, self.pitches, self.written, self.cleared, tied, frozenset(locks))
+
+
+def prepare(
+    setup: Setup, line: Line, pitches: Sequence[Pitch], written: Sequence[int] | None = None
+) -> Prepared:
+    """Lay out a line.
+
+    ``pitches`` are those of the written notes, ``written`` the written note of each note of the
+    line (default: its own).
+    """
+    numbers = range(len(line)) if written is None else written
+    cleared = clear(line, setup.book, [pitches[number] for number in numbers])
+    choices = None
+    if len(cleared.keep):
+        choices = lay_out(cleared.line, setup.book, setup.profile)
+    return Prepared(setup, pitches, numbers, cleared, choices)
+
+
+def route(
+    setup: Setup,
+    line: Line,
+    pitches: Sequence[Pitch],
+    written: Sequence[int] | None = None,
+    locks: Mapping[int, Place] | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> Routed:
+    """Choose the places of a line: :func:`prepare` and :meth:`Prepared.route`."""
+    return prepare(setup, line, pitches, written).route(locks, progress)
+
+
+def place_json(setup: Setup, place: Place | None) -> dict[str, Any]:
+    """The JSON keys of a place; all None for a note that can't be played."""
+    if place is None:
+        keys = ("valves", "partial", "position", "extension_mm", "lip_cents", "mark")
+        return dict.fromkeys(keys)
+    return {
+        "valves": list(place.valves),
+        "partial": place.partial,
+        "position": round(place.position, 4),
+        "extension_mm": round(1000.0 * place.extension_m, 2),
+        "lip_cents": round(place.lip_cents, 2),
+        "mark": mark(setup.horn, place, setup.style),
+    }
+
+
+def setup_json(setup: Setup) -> dict[str, Any]:
+    """The JSON keys that name the horn and the air of a result."""
+    horn = setup.horn
+    return {
+        "horn": horn.name,
+        "horn_title": horn.title,
+        "a4_hz": horn.a4_hz,
+        "temp_c": horn.air.temp_c,
+        "speed_of_sound_m_s": round(horn.speed_m_s, 4),
+        "length_mm": round(1000.0 * horn.length_m, 2),
+        "profile": setup.profile.name,
+    }
+
+
+def note_json(routed: Routed, number: int) -> dict[str, Any]:
+    """The JSON object of one written note, as the contract has it."""
+    note = routed.note(number)
+    return {
+        "note": note.pitch.name,
+        "midi": note.pitch.midi,
+        **place_json(routed.setup, note.place),
+        "alternatives": [
+            place_json(routed.setup, other.place) | {"worse_by": round(other.worse_by, 4)}
+            for other in note.alternatives
+        ],
+        "reason": note.reason,
+    }

@@ -1,0 +1,1 @@
+"""Practice material: drills, lessons, drones, play-alongs."""

@@ -1,0 +1,157 @@
+"""The notes that went worst, read from a report: of a take, of a take beside a part, of weeks."""
+
+import json
+import math
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from pathlib import Path
+from statistics import median
+from typing import Any
+
+from handslide.drills.troublespots import WorstNote
+from handslide.ground.errors import BadData, HandslideError
+from handslide.ground.pitch import parse_pitch
+from handslide.instrument.places import Place
+from handslide.jobs.hear.words import FAULTS
+from handslide.jobs.mark.locks import Lock, find_locked
+from handslide.jobs.setup import Setup
+
+MOST_BYTES = 64 * 2**20
+_LEAST_CENTS = 8.0
+# A note that wasn't right at all weighs as much as one that is so many cents off.
+_FAULT_CENTS = 40.0
+_Scored = tuple[float, WorstNote]
+
+
+def read_faults(path: Path, setup: Setup) -> tuple[WorstNote, ...]:
+    """The notes to practise in a report file, worst first; none if all was well.
+
+    The file is the JSON of ``handslide listen`` (with or without ``--part``) or of ``handslide
+    progress``. Raises BadData.
+    """
+    try:
+        if path.stat().st_size > MOST_BYTES:
+            raise BadData(f"{path} is too large for a report")
+        data = json.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise BadData(f"can't read {path}: {error.strerror or error}") from error
+    except (RecursionError, ValueError) as error:
+        if isinstance(error, HandslideError):
+            raise
+        raise BadData(f"{path} isn't JSON: give what 'handslide listen --json' prints") from error
+    return faults_of(data, setup, str(path))
+
+
+def faults_of(data: Any, setup: Setup, name: str = "the report") -> tuple[WorstNote, ...]:
+    """The notes to practise in a report, worst first. Raises BadData."""
+    reader: Callable[[list[Any], Setup], Iterable[_Scored]] | None = None
+    rows: Any = None
+    if isinstance(data, dict):
+        if isinstance(data.get("groups"), list):
+            reader, rows = _of_weeks, data["groups"]
+        elif isinstance(data.get("notes"), list):
+            beside = any(isinstance(one, dict) and "played" in one for one in data["notes"])
+            reader, rows = _of_part if beside else _of_take, data["notes"]
+    if reader is None:
+        raise BadData(
+            f"{name} isn't a report: give what 'handslide listen --json' or 'handslide progress "
+            "--json' prints"
+        )
+    try:
+        found = list(reader(rows, setup))
+    except (AttributeError, KeyError, OverflowError, TypeError, ValueError) as error:
+        if isinstance(error, HandslideError):
+            raise
+        raise BadData(f"{name} is a report with something missing in it") from error
+    return tuple(row for _, row in sorted(found, key=lambda one: (-one[0], one[1].midi)))
+
+
+def _of_part(notes: list[Any], setup: Setup) -> Iterator[_Scored]:
+    """Of a take beside a part: notes and their marks, as they were off or missed."""
+    groups: dict[tuple[str, str], list[int]] = {}
+    for number, note in enumerate(notes):
+        groups.setdefault((note["note"], note["mark"] or ""), []).append(number)
+    for (name, mark), numbers in groups.items():
+        pitch = parse_pitch(name)
+        place = _marked(setup, mark, name)
+        rows = [notes[number] for number in numbers]
+        wrong = sum(row["played"] in FAULTS for row in rows)
+        cents = [float(row["cents"]) for row in rows if row["cents"] is not None]
+        slide = [float(row["slide_mm"]) for row in rows if row["slide_mm"] is not None]
+        score = _score(cents, wrong / len(rows), len(rows))
+        if score is not None:
+            before = _before(notes, numbers)
+            yield score, _worst(pitch.midi, place, before, cents, slide)
+
+
+def _before(notes: list[Any], numbers: Sequence[int]) -> int | None:
+    """The note that most often came before these."""
+    names = [notes[number - 1]["note"] for number in numbers if number > 0]
+    here = notes[numbers[0]]["note"]
+    counted = Counter(name for name in names if name != here)
+    return parse_pitch(counted.most_common(1)[0][0]).midi if counted else None
+
+
+def _marked(setup: Setup, mark: str, name: str) -> Place | None:
+    if not mark:
+        return None
+    try:
+        return find_locked(setup, Lock(None, 1, mark), parse_pitch(name))
+    except HandslideError:
+        # Another horn or other limits now: the note's usual place.
+        return None
+
+
+def _of_take(notes: list[Any], setup: Setup) -> Iterator[_Scored]:
+    """Of a take alone: the notes that were off, wherever they were played."""
+    groups: dict[int, list[float]] = {}
+    for note in notes:
+        if note["cents"] is not None:
+            groups.setdefault(int(note["midi"]), []).append(float(note["cents"]))
+    for midi, cents in groups.items():
+        score = _score(cents, 0.0, len(cents))
+        if score is not None:
+            yield score, _worst(midi, None, None, cents, [])
+
+
+def _of_weeks(groups: list[Any], setup: Setup) -> Iterator[_Scored]:
+    """Of weeks of takes: the notes, each in its place."""
+    for group in groups:
+        if group["kind"] != "note" or group["midi"] is None:
+            continue
+        cents = [float(group["cents"]["value"])] if group["cents"] else []
+        slide = [float(group["slide_mm"])] if group["slide_mm"] is not None else []
+        wrong = 1.0 - float(group["right"]["value"]) if group["right"] else 0.0
+        score = _score(cents, wrong, int(group["notes"]))
+        if score is not None:
+            place = None
+            if group["valves"] is not None and group["partial"] is not None:
+                place = Place(tuple(group["valves"]), int(group["partial"]), 0.0, 1.0)
+            yield score, _worst(int(group["midi"]), place, None, cents, slide)
+
+
+def _score(cents: Sequence[float], wrong: float, count: int) -> float | None:
+    """How much a note asks for practice; None if it was well enough."""
+    off = abs(median(cents)) if cents else 0.0
+    if off < _LEAST_CENTS and wrong < 0.2:
+        return None
+    return (off + _FAULT_CENTS * wrong) * math.sqrt(count)
+
+
+def _worst(
+    midi: int,
+    place: Place | None,
+    before: int | None,
+    cents: Sequence[float],
+    slide_mm: Sequence[float],
+) -> WorstNote:
+    if not 0 <= midi <= 127 or not all(map(math.isfinite, (*cents, *slide_mm))):
+        raise ValueError(midi)
+    return WorstNote(
+        midi,
+        None if place is None else place.valves,
+        None if place is None else place.partial,
+        before,
+        median(cents) if cents else None,
+        median(slide_mm) if slide_mm else None,
+    )

@@ -1,0 +1,142 @@
+"""Pieces of practice material with their marks: written, routed, engraved, each by itself."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from handslide.drills.piece import DrillNote, Piece
+from handslide.edges.engraving.engrave import PAPERS, Paper
+from handslide.edges.musicxml.marks import write_marks
+from handslide.edges.musicxml.read import read_score
+from handslide.edges.musicxml.write import score_of
+from handslide.edges.typesetting.worksheet import Exercise, engrave_exercise, warned
+from handslide.ground.clefs import CLEFS
+from handslide.ground.errors import BadUsage
+from handslide.instrument.places import Place
+from handslide.jobs.chart.chart import default_clef
+from handslide.jobs.mark.mark import MarkedPart, MarkOptions, choose_for, note_ordinals
+from handslide.jobs.mark.routed import note_json
+from handslide.jobs.setup import Setup
+
+CAUTION = (
+    "Far positions and long practice can hurt, above all a growing player: rest when something "
+    "hurts, and never stretch for a position."
+)
+
+
+@dataclass(frozen=True, eq=False)
+class MarkedPiece:
+    """A piece with a place for every note."""
+
+    piece: Piece
+    marked: MarkedPart
+
+    @cached_property
+    def places(self) -> frozenset[Place]:
+        """All places that it uses."""
+        return frozenset(self.marked.routed.places.values())
+
+    def exercise(self, number: str, paper: Paper) -> Exercise:
+        """The piece engraved for a sheet. Raises ScoreError."""
+        ordinals = note_ordinals(self.marked.score, self.marked.part)
+        marks = {ordinals[note]: text for note, text in self.marked.shown.items()}
+        engraving = engrave_exercise(
+            self.marked.score.partwise(), self.marked.part.part_id, marks, paper
+        )
+        piece = self.piece
+        return Exercise(number, piece.title, piece.instruction, engraving.pages, warned(engraving))
+
+    def json(self) -> dict[str, Any]:
+        """The JSON object of a piece: its words and all notes with their places."""
+        notes = [
+            note_json(self.marked.routed, note.index)
+            | {"measure": note.measure_index + 1, "beats": round(note.beats, 6)}
+            for note in self.marked.part.notes
+        ]
+        piece = self.piece
+        return {
+            "title": piece.title,
+            "instruction": piece.instruction,
+            "fifths": piece.key.fifths,
+            "mode": piece.key.mode,
+            "meter": list(piece.meter),
+            "tempo_qpm": piece.tempo_qpm,
+            "measures": len(piece.bars),
+            "notes": notes,
+        }
+
+
+def clef_for(setup: Setup, name: str | None) -> str:
+    """The clef asked for, or the one that this horn is usually read in. Raises BadUsage."""
+    if name is None:
+        return default_clef(setup.horn).name
+    if name not in CLEFS:
+        raise BadUsage(f"{name!r} isn't a clef: there are {', '.join(CLEFS)}")
+    return name
+
+
+def clef_note(clef: str) -> str:
+    """What must be said of a clef that transposes; empty for others."""
+    if not CLEFS[clef].semitones_up:
+        return ""
+    return f"Written in {CLEFS[clef].title}; names in titles and texts are those that sound."
+
+
+def paper_of(name: str) -> Paper:
+    """A paper by name. Raises BadUsage."""
+    if name not in PAPERS:
+        raise BadUsage(f"{name!r} isn't a paper: there are {', '.join(PAPERS)}")
+    return PAPERS[name]
+
+
+def mark_pieces(setup: Setup, pieces: Sequence[Piece], clef: str) -> tuple[MarkedPiece, ...]:
+    """Choose the places of each piece by itself; the places that a piece means are kept."""
+    return tuple(_mark(setup, piece, clef) for piece in pieces)
+
+
+def _mark(setup: Setup, piece: Piece, clef: str) -> MarkedPiece:
+    data = score_of([piece], piece.title, setup.horn.title, clef)
+    fixed = {
+        number: _meant(setup, note)
+        for number, note in enumerate(struck(piece))
+        if note.lock is not None
+    }
+    options = MarkOptions(tempo_qpm=piece.tempo_qpm)
+    marked = choose_for(read_score(data, piece.title), setup, options, fixed=fixed)
+    return MarkedPiece(piece, marked)
+
+
+def struck(piece: Piece) -> list[DrillNote]:
+    """The notes that a player strikes: no rests, and of tied notes the first."""
+    found = []
+    tied = False
+    for note in piece.notes:
+        if note.pitch is not None and not tied:
+            found.append(note)
+        tied = note.tie
+    return found
+
+
+def _meant(setup: Setup, note: DrillNote) -> Place:
+    assert note.pitch is not None
+    for place in setup.book.places(note.pitch.midi):
+        if (place.valves, place.partial) == note.lock:
+            return place
+    raise BadUsage(f"{note.pitch.pretty} has no place {note.lock} within these limits")
+
+
+def joined_musicxml(
+    setup: Setup, marked: Sequence[MarkedPiece], title: str, clef: str, part_name: str = ""
+) -> bytes:
+    """All pieces in one score, each with the marks that it has by itself."""
+    data = score_of([one.piece for one in marked], title, part_name or setup.horn.title, clef)
+    score = read_score(data, title)
+    part = score.read_part()
+    marks: dict[int, str] = {}
+    before = 0
+    for one in marked:
+        marks |= {before + note: text for note, text in one.marked.shown.items()}
+        before += len(one.marked.part.notes)
+    write_marks(score, part, marks)
+    return score.to_bytes()

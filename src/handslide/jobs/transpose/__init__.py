@@ -1,0 +1,1 @@
+"""Parts moved by an interval."""

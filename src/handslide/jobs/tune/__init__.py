@@ -1,0 +1,1 @@
+"""Tuning advice and fitted horns."""

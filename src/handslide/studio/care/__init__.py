@@ -1,0 +1,1 @@
+"""Taking care of a studio: backups, archives, erasing, the example."""

@@ -1,0 +1,243 @@
+"""Backups of a studio: dated files in ``backups``, made by themselves and before big steps.
+
+Daily ones hold everything but the recordings. Those made before a backup is restored, an archive
+put in place or a migration hold the recordings too, since these steps can take them away.
+"""
+
+import filecmp
+import threading
+from contextlib import closing
+from dataclasses import dataclass
+from datetime import date
+from functools import lru_cache
+from pathlib import Path
+
+from handslide.edges.store.copies import (
+    BACKUPS,
+    BackupName,
+    backups_in,
+    check_file,
+    clear_parts,
+    connect_file,
+    copy_rows,
+    copy_whole,
+    damage_of,
+    newest_good_backup,
+    part_folder,
+    publish_backup,
+    put_aside,
+    remove_database,
+)
+from handslide.edges.store.database import FILE_NAME, telling
+from handslide.edges.store.schema import bring_up, migrations
+from handslide.ground.errors import BadData, NotFound, StoreError
+from handslide.studio.studio import Studio, get_setting, set_setting
+
+USUALLY_KEPT = 14
+MOST_KEPT = 366
+KEPT_BEFORE = 5
+"""How many of the backups that were made before a big step are kept."""
+WITHOUT = ("recording",)
+_AS_IT_WAS = "this can't be put in place, and the studio is as it was"
+# Steps that read or change whole files come one after the other.
+CARE = threading.RLock()
+
+
+@dataclass(frozen=True, slots=True)
+class Backup:
+    """A backup file. ``before``: the step that it was made before, empty for a daily one.
+
+    ``students`` and ``recordings`` are what is in it, None when the file is damaged.
+    """
+
+    name: str
+    day: str
+    number: int
+    before: str
+    size_bytes: int
+    students: int | None
+    recordings: int | None
+
+
+def list_backups(studio: Studio) -> tuple[Backup, ...]:
+    """All backups, the newest first."""
+    return tuple(_looked_at(found) for found in backups_in(studio.folder))
+
+
+def look_at_backup(studio: Studio, name: str) -> Backup:
+    """One backup of the list. Raises NotFound."""
+    for found in backups_in(studio.folder):
+        if found.path.name == name:
+            return _looked_at(found)
+    raise NotFound("this backup isn't in the studio's folder (any more)")
+
+
+def backup_path(studio: Studio, name: str) -> Path:
+    """The file of a backup. Raises NotFound for a name that isn't in the list."""
+    return studio.folder / BACKUPS / look_at_backup(studio, name).name
+
+
+def backups_kept(studio: Studio) -> int:
+    """How many daily backups are kept."""
+    text = get_setting(studio, "backups_kept", "")
+    return int(text) if text.isdecimal() and 1 <= int(text) <= MOST_KEPT else USUALLY_KEPT
+
+
+def keep_backups(studio: Studio, number: int) -> None:
+    """Say how many daily backups are kept; the oldest beyond it go now. Raises BadData."""
+    if not 1 <= number <= MOST_KEPT:
+        raise BadData(f"keep from 1 to {MOST_KEPT} daily backups, not {number}")
+    set_setting(studio, "backups_kept", str(number))
+    with CARE:
+        _drop_oldest(studio)
+
+
+def start_care(studio: Studio) -> Path | None:
+    """What is done when the studio starts: clear unfinished copies, make the day's backup.
+
+    Returns the new backup, None when the newest is of today, nothing changed since it, or nothing
+    of the teacher's is in the studio yet.
+    """
+    with CARE:
+        clear_parts(studio.folder)
+        daily = [found for found in backups_in(studio.folder) if not found.before]
+        if (daily and daily[0].day >= date.today().isoformat()) or not _has_own(studio):
+            return None
+        return make_backup(studio)
+
+
+def make_backup(studio: Studio, before: str = "", *, recordings: bool = False) -> Path | None:
+    """Make a backup now; ``before`` is the step that it is made before (``import``, ...).
+
+    A daily one that would equal the newest isn't kept: None. Raises StoreError.
+    """
+    with telling("the backup can't be made"), CARE, part_folder(studio.folder) as work:
+        copy = work / "copy.db"
+        copy_studio(studio, copy, recordings=recordings)
+        daily = [found.path for found in backups_in(studio.folder) if not found.before]
+        if not before and daily and filecmp.cmp(copy, daily[0], shallow=False):
+            return None
+        made = publish_backup(copy, studio.folder, f"before-{before}" if before else "")
+        _drop_oldest(studio)
+        return made
+
+
+def copy_studio(studio: Studio, target: Path, *, recordings: bool) -> None:
+    """Write a copy of the database as it is at this moment into a new file."""
+    # A connection of its own: none of the studio's may be reading while it is copied whole.
+    with closing(connect_file(studio.store.path)) as db:
+        if recordings:
+            copy_whole(db, target)
+        else:
+            copy_rows(db, target, len(migrations()), without=WITHOUT)
+
+
+def restore_backup(studio: Studio, name: str) -> Path | None:
+    """Put a backup in place of what is in the studio, after a backup of that.
+
+    Recordings that are here now stay where the backup has their take. Returns the backup of what
+    was here.
+
+    Raises
+    ------
+    NotFound, StoreError
+        An unknown backup; one that is damaged. Nothing is changed.
+    """
+    path = backup_path(studio, name)
+    with telling(_AS_IT_WAS), CARE, part_folder(studio.folder) as work:
+        copy = work / "copy.db"
+        check_file(path)
+        with closing(connect_file(path)) as source:
+            copy_whole(source, copy)
+        return put_in_place(studio, copy, "restore", keep_recordings=True)
+
+
+def put_in_place(
+    studio: Studio, path: Path, before: str, *, keep_recordings: bool = False
+) -> Path | None:
+    """Put a checked database of ours in place of the studio's, after a backup with recordings."""
+    with telling(_AS_IT_WAS), CARE, studio.store.held(), closing(connect_file(path)) as source:
+        bring_up(source, migrations())
+        if keep_recordings:
+            _carry_recordings(studio, path)
+        made = make_backup(studio, before, recordings=True)
+        studio.store.replace_with(source)
+    return made
+
+
+def recover(folder: Path) -> tuple[Path | None, str | None]:
+    """Put a damaged studio aside and the newest good backup in its place.
+
+    Returns where the damaged file is kept, and the name of the backup that is now in place (None:
+    there was none, the studio will begin empty). Does nothing (None, None) to a studio that is
+    whole. Raises StoreError.
+    """
+    path = folder / FILE_NAME
+    with telling(f"the studio {path} can't be recovered"), CARE:
+        if damage_of(path) is None or not (path.exists() or backups_in(folder)):
+            return None, None
+        good = newest_good_backup(folder)
+        with part_folder(folder) as work:
+            copy = work / "copy.db"
+            if good is not None:
+                with closing(connect_file(good.path)) as source:
+                    copy_whole(source, copy)
+            aside = put_aside(path) if path.exists() else None
+            if good is not None:
+                copy.replace(path)
+        return aside, None if good is None else good.path.name
+
+
+def _looked_at(found: BackupName) -> Backup:
+    facts = found.path.stat()
+    size = facts.st_size
+    students, recordings = _counts(found.path, facts.st_mtime_ns, size)
+    return Backup(
+        found.path.name, found.day, found.number, found.before, size, students, recordings
+    )
+
+
+@lru_cache(maxsize=512)
+def _counts(path: Path, changed_ns: int, size: int) -> tuple[int | None, int | None]:
+    """Students and recordings in a file as it was then; None, None for a damaged one."""
+    try:
+        check_file(path)
+    except StoreError:
+        return None, None
+    with closing(connect_file(path)) as db:
+        students = db.execute("SELECT count(*) FROM student").fetchone()[0]
+        return students, db.execute("SELECT count(*) FROM recording").fetchone()[0]
+
+
+def _has_own(studio: Studio) -> bool:
+    with studio.store.read() as db:
+        row = db.execute(
+            "SELECT EXISTS (SELECT 1 FROM student WHERE example = 0) "
+            "OR EXISTS (SELECT 1 FROM score WHERE example = 0)"
+        ).fetchone()
+    return bool(row[0])
+
+
+def _drop_oldest(studio: Studio) -> None:
+    found = backups_in(studio.folder)
+    daily = [backup for backup in found if not backup.before]
+    before = [backup for backup in found if backup.before]
+    for backup in daily[backups_kept(studio) :] + before[KEPT_BEFORE:]:
+        remove_database(backup.path)
+
+
+def _carry_recordings(studio: Studio, path: Path) -> None:
+    """Copy the studio's recordings into the database at ``path`` where it has their takes."""
+    with studio.store.read() as here, closing(connect_file(path)) as there:
+        there.execute("BEGIN IMMEDIATE")
+        for row in here.execute(
+            "SELECT student.uid, take.created_at, take.recorded_at, recording.* FROM recording "
+            "JOIN take ON take.id = recording.take_id JOIN student ON student.id = take.student_id"
+        ):
+            there.execute(
+                "INSERT OR IGNORE INTO recording (take_id, media_type, data, created_at) "
+                "SELECT take.id, ?, ?, ? FROM take JOIN student ON student.id = take.student_id "
+                "WHERE student.uid = ? AND take.created_at = ? AND take.recorded_at = ?",
+                (row["media_type"], row["data"], row[6], *row[:3]),
+            )
+        there.execute("COMMIT")

@@ -1,0 +1,247 @@
+"""Charts in a studio: a wish starts from the student's own ways, and can differ in everything."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from handslide.edges.typesetting.drawing import FORMATS, render
+from handslide.ground.errors import BadUsage, HandslideError
+from handslide.ground.pitch import from_midi
+from handslide.jobs.chart.chart import ChartOptions, chart, default_clef, default_range
+from handslide.jobs.chart.classroom import joined, safe_stem
+from handslide.jobs.setup import DEFAULT_HORN, Setup, make_setup
+from handslide.sheets.shapes import Sheet
+from handslide.studio.people.horns import model, models
+from handslide.studio.people.students import (
+    Student,
+    StudentHorn,
+    get_horn,
+    get_student,
+    list_horns_of,
+    list_students,
+    main_horn,
+    setup_for,
+)
+from handslide.studio.preferences import preferences
+from handslide.studio.studio import Studio
+
+LIES = ("auto", "portrait", "landscape")
+_LANDSCAPE = {"auto": None, "portrait": False, "landscape": True}
+# Room for the pictures of a few people who try options at once.
+_KEPT_PICTURES = 24
+
+
+@dataclass(frozen=True, slots=True)
+class ChartWish:
+    """What to chart, for whom and how.
+
+    ``horn`` is the number of one of the student's horns, or, without a student, the name of a horn
+    of ours. ``other`` is the second horn of a comparison: a name, ``horn-7`` for a horn of a
+    student, or ``student-3`` for that student's main horn and limits. ``clef``, ``low`` and
+    ``high`` empty: the horn's usual ones. ``learned`` None: all valves.
+    """
+
+    student_id: int | None = None
+    horn: str = DEFAULT_HORN
+    sheet: str = "all"
+    other: str = ""
+    clef: str = ""
+    names: str = "english"
+    marks: str = ""
+    reach: float | None = None
+    learned: tuple[str, ...] | None = None
+    paper: str = "a4"
+    lies: str = "auto"
+    low: str = ""
+    high: str = ""
+
+    @property
+    def options(self) -> ChartOptions:
+        """The options of the sheet, but for the student's name. Raises BadUsage."""
+        if self.lies not in LIES:
+            raise BadUsage(f"{self.lies!r} isn't a way for a page to lie: there are auto, portrait "
+                           "and landscape")  # fmt: skip
+        return ChartOptions(
+            sheet=self.sheet,
+            clef=self.clef or None,
+            names=self.names,
+            paper=self.paper,
+            landscape=_LANDSCAPE[self.lies],
+            low=self.low or None,
+            high=self.high or None,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class ChartFacts:
+    """What a page of wishes shows beside them: the horns to choose from, and the usual values.
+
+    ``horns`` and ``others`` are pairs of a value of :class:`ChartWish` and a title.
+    """
+
+    student: Student | None
+    students: tuple[Student, ...]
+    horns: tuple[tuple[str, str], ...]
+    others: tuple[tuple[str, str], ...]
+    valves: tuple[str, ...]
+    usual_clef: str
+    usual_low: str
+    usual_high: str
+
+
+@dataclass(frozen=True, slots=True)
+class ClassChart:
+    """One student's sheet for the class, or why there is none."""
+
+    student: Student
+    sheet: Sheet | None
+    problem: str = ""
+
+
+def first_wish(studio: Studio, student_id: int | None = None, horn: str = "") -> ChartWish:
+    """The wish that a student's own ways make; without a student, a horn of ours.
+
+    A ``horn`` that isn't among the choices is passed over for the first of them. Raises NotFound.
+    """
+    paper = preferences(studio).paper
+    if student_id is None:
+        known = dict(models())
+        return ChartWish(horn=horn if horn in known else DEFAULT_HORN, paper=paper)
+    student = get_student(studio, student_id)
+    own = {str(one.id) for one in list_horns_of(studio, student_id)}
+    return ChartWish(
+        student_id=student_id,
+        horn=horn if horn in own else str(main_horn(studio, student_id).id),
+        clef=student.clef or "",
+        names=student.names,
+        marks=student.marks,
+        reach=student.reach,
+        learned=student.learned,
+        paper=paper,
+    )
+
+
+def chart_facts(studio: Studio, wish: ChartWish) -> ChartFacts:
+    """The choices beside ``wish``. Raises NotFound or HornError."""
+    students = list_students(studio)
+    student = None if wish.student_id is None else get_student(studio, wish.student_id)
+    built = models()
+    if student is None:
+        horns = built
+    else:
+        horns = tuple((str(one.id), one.title) for one in list_horns_of(studio, student.id))
+    others = [(f"horn-{value}", title) for value, title in horns if student and value != wish.horn]
+    for one in students:
+        if one.id != wish.student_id and list_horns_of(studio, one.id):
+            others.append((f"student-{one.id}", f"{one.name}: {main_horn(studio, one.id).title}"))
+    setup = _setup(studio, replace(wish, reach=None, learned=None))
+    low, high = default_range(setup.book)
+    return ChartFacts(
+        student=student,
+        students=students,
+        horns=horns,
+        others=(*others, *(row for row in built if row[0] != wish.horn)),
+        valves=tuple(valve.name for valve in setup.horn.valves),
+        usual_clef=default_clef(setup.horn).name,
+        usual_low=from_midi(low).pretty,
+        usual_high=from_midi(high).pretty,
+    )
+
+
+def wished_sheet(studio: Studio, wish: ChartWish) -> Sheet:
+    """The sheet that is wished for: the same as ``handslide chart`` makes.
+
+    Raises
+    ------
+    BadUsage, PitchError
+        A range or other wish that can't be, or that leaves the sheet empty.
+    NotFound
+        When the student or the horn isn't in the studio.
+    """
+    student = None if wish.student_id is None else get_student(studio, wish.student_id)
+    setup = _setup(studio, wish)
+    against = _other(studio, wish) if wish.sheet == "compare" else None
+    options = replace(wish.options, student="" if student is None else student.name)
+    return chart(setup, options, against)
+
+
+def file_stem(studio: Studio, wish: ChartWish) -> str:
+    """What the file of a sheet is called, without its ending."""
+    if wish.student_id is None:
+        return f"{safe_stem(wish.horn)}-{wish.sheet}"
+    return f"{safe_stem(get_student(studio, wish.student_id).name)}-{wish.sheet}"
+
+
+@lru_cache(maxsize=_KEPT_PICTURES)
+def drawn(sheet: Sheet, form: str) -> tuple[bytes, ...]:
+    """A sheet as one PDF, or as a picture a page (``svg``, ``png``). Raises BadUsage."""
+    if form not in FORMATS:
+        raise BadUsage(f"can't write a chart as {form!r}: there are {', '.join(FORMATS)}")
+    return render(sheet, form)
+
+
+def class_charts(
+    studio: Studio, wish: ChartWish, chosen: Sequence[int] | None = None
+) -> tuple[ClassChart, ...]:
+    """A sheet for every student in lessons, or the ``chosen`` ones, each on the own main horn.
+
+    Sheet, paper and range come from ``wish``; clef, names, marks and limits are each student's own.
+    Who can't have such a sheet is listed with the reason. Raises BadUsage for a wish that nobody
+    can have.
+    """
+    options = wish.options
+    rows = []
+    for student in list_students(studio):
+        if chosen is not None and student.id not in chosen:
+            continue
+        try:
+            setup = setup_for(student, main_horn(studio, student.id))
+            own = replace(
+                options, student=student.name, clef=student.clef or None, names=student.names
+            )
+            rows.append(ClassChart(student, chart(setup, own)))
+        except HandslideError as error:
+            rows.append(ClassChart(student, None, str(error)))
+    return tuple(rows)
+
+
+def class_sheet(rows: Sequence[ClassChart], sheet: str) -> Sheet:
+    """All sheets of a class as one. Raises BadUsage when there is none."""
+    sheets = [row.sheet for row in rows if row.sheet is not None]
+    if not sheets:
+        raise BadUsage("there is no student with such a sheet: choose another sheet or students")
+    return joined(f"class: {sheet}", sheets)
+
+
+def _setup(studio: Studio, wish: ChartWish) -> Setup:
+    if wish.student_id is None:
+        return make_setup(
+            model(wish.horn), reach=wish.reach, learned=wish.learned, marks=wish.marks
+        )
+    student = get_student(studio, wish.student_id)
+    own = replace(student, reach=wish.reach, learned=wish.learned, marks=wish.marks)
+    return setup_for(own, _own_horn(studio, wish.horn, student.id))
+
+
+def _own_horn(studio: Studio, horn: str, student_id: int) -> StudentHorn:
+    if not horn.isdecimal():
+        return main_horn(studio, student_id)
+    found = get_horn(studio, int(horn))
+    return found if found.student_id == student_id else main_horn(studio, student_id)
+
+
+def _other(studio: Studio, wish: ChartWish) -> Setup | None:
+    kind, _, number = wish.other.partition("-")
+    if kind == "student" and number.isdecimal():
+        student = get_student(studio, int(number))
+        return setup_for(student, main_horn(studio, student.id))
+    taste = "classical"
+    if kind == "horn" and number.isdecimal():
+        horn = get_horn(studio, int(number))
+        student = replace(get_student(studio, horn.student_id), reach=wish.reach, marks=wish.marks)
+        return setup_for(student, horn)
+    if not wish.other:
+        raise BadUsage("a comparison needs a second horn: choose one")
+    if wish.student_id is not None:
+        taste = get_student(studio, wish.student_id).profile
+    return make_setup(model(wish.other), reach=wish.reach, profile=taste, marks=wish.marks)

@@ -1,0 +1,1 @@
+"""Scores of a studio, and parts on the stands of its students."""

@@ -1,0 +1,76 @@
+"""What can be taken away from a stand: the marked score, and the part as a PDF for the stand."""
+
+import re
+import unicodedata
+from dataclasses import dataclass, replace
+from pathlib import PurePath
+
+from handslide.ground.errors import BadUsage
+from handslide.jobs.mark.mark import SHOWN, MarkedPart, MarkOptions
+from handslide.studio.cache import Kept
+from handslide.studio.parts.openpart import OpenPart
+from handslide.studio.parts.scores import open_stored
+from handslide.studio.preferences import preferences
+from handslide.studio.studio import Studio
+
+_PDF = "application/pdf"
+_MEDIA = {
+    ".mxl": "application/vnd.recordare.musicxml",
+    ".musicxml": "application/vnd.recordare.musicxml+xml",
+}
+_LONGEST_NAME = 80
+_pdfs: Kept[tuple[object, ...], bytes] = Kept(6)
+
+
+@dataclass(frozen=True, slots=True)
+class StandFile:
+    """A file to take away: its bytes, a name that any system takes, and its media type."""
+
+    data: bytes
+    name: str
+    media_type: str
+
+
+def marked_score(studio: Studio, part: OpenPart, show: str | None = None) -> StandFile:
+    """The score with the marks of the stand in it, in the kind of file that it came in."""
+    score = open_stored(studio, part.score)
+    stand = part.stand
+    read = score.read_part(stand.part, stand.voice, stand.tempo_qpm, small_notes=stand.small_notes)
+    data = MarkedPart(score, read, part.routed, _options(part, show)).musicxml()
+    ending = PurePath(part.score.file_name).suffix.lower()
+    if score.converted or ending not in (".mxl", ".musicxml", ".xml"):
+        ending = ".mxl" if data[:2] == b"PK" else ".musicxml"
+    media = _MEDIA.get(ending, _MEDIA[".musicxml"])
+    return StandFile(data, file_name(part, ending), media)
+
+
+def stand_pdf(studio: Studio, part: OpenPart, show: str | None = None) -> StandFile:
+    """The printed part: marked music, legend and report, on the paper of the settings."""
+    options = replace(_options(part, show), paper=preferences(studio).paper)
+    marked = MarkedPart(part.marked.score, part.marked.part, part.routed, options)
+    locks = tuple((number, place) for number, place in part.locks.items())
+    data = _pdfs.get((part.key, options, locks), marked.pdf)
+    return StandFile(data, file_name(part, ".pdf"), _PDF)
+
+
+def _options(part: OpenPart, show: str | None) -> MarkOptions:
+    if show is not None and show not in SHOWN:
+        raise BadUsage(f"{show!r} isn't a choice of marks: {', '.join(SHOWN)}")
+    return replace(
+        part.marked.options,
+        show=show or part.student.show,
+        title=part.score.title,
+        composer=part.score.composer,
+    )
+
+
+def file_name(part: OpenPart, ending: str) -> str:
+    """``lanterns-mira-holt.pdf``: plain letters only."""
+    return plain_name(f"{part.score.title} {part.student.name}") + ending
+
+
+def plain_name(text: str) -> str:
+    """A text as the stem of a file's name: small plain letters and digits, joined by hyphens."""
+    text = text.replace("ß", "ss").replace("ø", "o").replace("æ", "ae").replace("♭", "b")
+    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:_LONGEST_NAME].strip("-") or "part"

@@ -1,0 +1,132 @@
+"""What the page of a part lists beside the music: unusual places, quick moves, signs."""
+
+from dataclasses import dataclass
+
+from handslide.ground.notenames import full_name
+from handslide.instrument.marks import legend, place_words
+from handslide.jobs.mark.report import CAUTION, FAR_POSITION, QUICKEST, Found
+from handslide.studio.parts.openpart import OpenPart
+
+_STILL_M = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """Measures ``first`` to ``last`` of a part by their index, both included; None: open."""
+
+    first: int | None = None
+    last: int | None = None
+
+    def holds(self, measure_index: int) -> bool:
+        """Whether a measure lies in it."""
+        after = self.first is None or measure_index >= self.first
+        return after and (self.last is None or measure_index <= self.last)
+
+
+@dataclass(frozen=True, slots=True)
+class UnusualRow:
+    """Notes of one pitch in one unusual place: the written notes, and why the first has it."""
+
+    numbers: tuple[int, ...]
+    measures: tuple[str, ...]
+    name: str
+    mark: str
+    words: str
+    reason: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class QuickRow:
+    """A quick move of the slide between two written notes."""
+
+    first: int
+    second: int
+    measure: str
+    names: tuple[str, str]
+    marks: tuple[str, str]
+    length_m: float
+    speed_m_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class PartLists:
+    """Everything that the page lists; ``placed`` of ``count`` notes have a place."""
+
+    placed: int
+    count: int
+    tempo_assumed: bool
+    exact: bool
+    warnings: tuple[Found, ...]
+    unusual: tuple[UnusualRow, ...]
+    quickest: tuple[QuickRow, ...]
+    signs: tuple[tuple[str, str], ...]
+    caution: str | None
+
+
+def part_lists(part: OpenPart, span: Span | None = None) -> PartLists:
+    """The lists of a part, or of some of its measures."""
+    span = Span() if span is None else span
+    notes = part.marked.part.notes
+    inside = {note.index for note in notes if span.holds(note.measure_index)}
+    routed = part.routed
+    placed = {number: place for number, place in routed.places.items() if number in inside}
+    far = any(place.position >= FAR_POSITION for place in placed.values())
+    return PartLists(
+        placed=len(placed),
+        count=len(inside),
+        tempo_assumed=part.marked.part.tempo_assumed,
+        exact=routed.exact,
+        warnings=tuple(r for r in part.found if r.number is None or r.number in inside),
+        unusual=_unusual(part, inside),
+        quickest=_quickest(part, inside),
+        signs=legend(
+            routed.setup.horn,
+            sorted(set(placed.values()), key=lambda p: (p.position, len(p.valves))),
+            routed.setup.style,
+        ),
+        caution=CAUTION if far and routed.setup.book.limits.reach is None else None,
+    )
+
+
+def _unusual(part: OpenPart, inside: set[int]) -> tuple[UnusualRow, ...]:
+    routed, notes = part.routed, part.marked.part.notes
+    groups: dict[tuple[int, str], list[int]] = {}
+    for number in sorted(routed.places):
+        if number in inside and routed.is_unusual(number):
+            key = routed.pitches[number].midi, routed.marks[number]
+            groups.setdefault(key, []).append(number)
+    rows = []
+    for (_, text), numbers in groups.items():
+        first = numbers[0]
+        rows.append(
+            UnusualRow(
+                numbers=tuple(numbers),
+                measures=tuple(notes[number].measure for number in numbers),
+                name=full_name(notes[first].sounding, part.student.names),
+                mark=text,
+                words=place_words(routed.places[first]),
+                reason=routed.note(first).reason,
+            )
+        )
+    return tuple(rows)
+
+
+def _quickest(part: OpenPart, inside: set[int]) -> tuple[QuickRow, ...]:
+    routed, notes = part.routed, part.marked.part.notes
+    rows: dict[tuple[int, int], QuickRow] = {}
+    for move in sorted(routed.moves(), key=lambda move: -move.speed_m_s):
+        pair = move.first, move.second
+        if pair in rows or move.length_m < _STILL_M or not inside.issuperset(pair):
+            continue
+        first, second = (full_name(notes[number].sounding, part.student.names) for number in pair)
+        rows[pair] = QuickRow(
+            *pair,
+            notes[move.second].measure,
+            (first, second),
+            (routed.marks[move.first], routed.marks[move.second]),
+            move.length_m,
+            move.speed_m_s,
+        )
+        if len(rows) == QUICKEST:
+            break
+    return tuple(rows.values())

@@ -1,0 +1,148 @@
+"""All about one note of a part on a stand, in words: its place, the others, and why not those."""
+
+from dataclasses import dataclass
+
+from handslide.edges.musicxml.scorepart import ScoreNote
+from handslide.ground.errors import NotFound
+from handslide.ground.notenames import full_name
+from handslide.instrument.marks import mark, place_words
+from handslide.instrument.places import Place
+from handslide.jobs.mark.routed import Routed
+from handslide.studio.parts.openpart import OpenPart, stored_locks
+from handslide.studio.studio import Studio
+
+# Up to these points a place is worse by ...; the words are the page's.
+DEGREES = (
+    (0.005, "same"), (1.0, "hardly"), (3.0, "little"), (8.0, "clearly"), (20.0, "much"),
+)  # fmt: skip
+WORST = "far"
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceWords:
+    """A place of a note.
+
+    ``worse_by`` are the points by which the best route through it is worse than the best of all
+    (with this note's own lock left out); None: a glissando forbids it. ``degree`` names how much
+    that is, ``why_not`` is a sentence. ``uncertain_mm`` is ± at 95 %, on a fitted horn.
+    """
+
+    valves: tuple[str, ...]
+    partial: int
+    mark: str
+    words: str
+    position: float
+    extension_mm: float
+    uncertain_mm: float | None
+    lip_cents: float
+    worse_by: float | None
+    degree: str
+    chosen: bool
+    why_not: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class NoteWords:
+    """A note of a part on a stand; ``places`` the best first, ``forbidden`` why others are out."""
+
+    note: ScoreNote
+    name: str
+    locked: bool
+    lost: bool
+    reason: str | None
+    places: tuple[PlaceWords, ...]
+    forbidden: tuple[tuple[str, str], ...]
+    why_unplayable: str | None
+
+    @property
+    def chosen(self) -> PlaceWords | None:
+        """The place that it has now."""
+        return next((place for place in self.places if place.chosen), None)
+
+
+def note_words(studio: Studio, part: OpenPart, number: int) -> NoteWords:
+    """All about written note ``number``. Raises NotFound."""
+    if not 0 <= number < len(part.marked.part.notes):
+        raise NotFound("this part has no such note (any more): load the page again")
+    note = part.marked.part.notes[number]
+    locked = number in part.locks
+    routed = part.routed
+    if locked:
+        # What the note would have without its lock is what its other places are measured by.
+        wishes = stored_locks(studio, part.stand.id)
+        wishes.pop(number, None)
+        routed = part.with_locks(wishes)
+    texts = [row.text for row in part.marked.found if row.number == number]
+    return NoteWords(
+        note=note,
+        name=full_name(note.sounding, part.student.names),
+        locked=locked,
+        lost=number in part.lost,
+        reason=part.routed.note(number).reason,
+        places=_places(part, routed, number),
+        forbidden=_forbidden(part, number),
+        why_unplayable=None if number in part.routed.places else " ".join(texts[:1]) or None,
+    )
+
+
+def _places(part: OpenPart, free: Routed, number: int) -> tuple[PlaceWords, ...]:
+    chosen = part.routed.places.get(number)
+    if chosen is None:
+        return ()
+    setup, reasons = part.routed.setup, free.reasons
+    worse = {
+        (other.place.valves, other.place.partial): other.worse_by
+        for other in free.note(number).alternatives
+    }
+    best = free.places[number]
+    worse[best.valves, best.partial] = 0.0
+    first = free.passes[number][0]
+    rows = []
+    for place in setup.book.places(part.routed.pitches[number].midi):
+        points = worse.get((place.valves, place.partial))
+        why_not = None
+        if place != best and points is not None and reasons is not None:
+            why_not = reasons.against(first, place)
+        half = setup.horn.half_width_mm(place.valves, place.partial, place.extension_m)
+        rows.append(
+            PlaceWords(
+                valves=place.valves,
+                partial=place.partial,
+                mark=mark(setup.horn, place, setup.style),
+                words=place_words(place),
+                position=place.position,
+                extension_mm=1000.0 * place.extension_m,
+                uncertain_mm=half,
+                lip_cents=place.lip_cents,
+                worse_by=points,
+                degree=_degree(points),
+                chosen=place == chosen,
+                why_not=why_not,
+            )
+        )
+    return tuple(sorted(rows, key=lambda row: 1e9 if row.worse_by is None else row.worse_by))
+
+
+def _degree(points: float | None) -> str:
+    if points is None:
+        return "torn"
+    return next((name for most, name in DEGREES if points <= most), WORST)
+
+
+def _forbidden(part: OpenPart, number: int) -> tuple[tuple[str, str], ...]:
+    """Places that the horn has and the student's limits forbid: (mark and words, why)."""
+    setup = part.routed.setup
+    rows = []
+    for place in setup.book.out_of_limits(part.routed.pitches[number].midi):
+        rows.append((mark(setup.horn, place, setup.style), _why_forbidden(part, place)))
+    return tuple(rows)
+
+
+def _why_forbidden(part: OpenPart, place: Place) -> str:
+    limits = part.routed.setup.book.limits
+    words = place_words(place)
+    if not limits.learned_all(place.valves):
+        return f"{words}: needs a valve that isn't learned yet"
+    if limits.reach is not None and place.position > limits.reach:
+        return f"{words}: beyond the reach of {limits.reach:g}"
+    return f"{words}: on the {place.partial}th partial, higher than this profile goes"

@@ -1,0 +1,235 @@
+"""A part that is open on a stand: read once, laid out once, routed again at each choice."""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from handslide.edges.musicxml.read import Score
+from handslide.edges.musicxml.scorepart import ScorePart
+from handslide.instrument.places import Place
+from handslide.jobs.mark.mark import MarkedPart, MarkOptions, note_ordinals
+from handslide.jobs.mark.report import Found
+from handslide.jobs.mark.routed import Prepared, Routed, played_line, prepare
+from handslide.studio.cache import Kept
+from handslide.studio.parts.scores import ScoreRow, get_score, open_stored
+from handslide.studio.parts.stand import Stand, get_stand
+from handslide.studio.people.students import Student, StudentHorn, get_horn, get_student, setup_for
+from handslide.studio.studio import Studio
+
+# A route of a thousand notes with all its alternatives takes some megabytes.
+MOST_PARTS = 16
+MOST_ROUTES = 12
+Wish = tuple[tuple[str, ...], int]
+"""A place as it is kept: valves and partial. With the pitch they name one place of a horn."""
+
+
+@dataclass(frozen=True, slots=True)
+class PartKey:
+    """Everything that decides how a part is read and laid out."""
+
+    digest: str
+    part: str | None
+    voice: str | None
+    tempo_qpm: float
+    small_notes: bool
+    horn_version: tuple[int, str]
+    a4_hz: float
+    temp_c: float | None
+    reach: float | None
+    learned: tuple[str, ...] | None
+    profile: str
+    marks: str
+
+
+@dataclass(frozen=True, eq=False)
+class _Read:
+    """A part as read, and its line laid out on the horn."""
+
+    score: Score
+    part: ScorePart
+    prepared: Prepared
+    ordinals: tuple[int, ...]
+
+
+_read: Kept[PartKey, _Read] = Kept(MOST_PARTS)
+_routes: Kept[tuple[PartKey, tuple[tuple[int, Wish], ...]], Routed] = Kept(MOST_ROUTES)
+
+
+@dataclass(frozen=True, eq=False)
+class OpenPart:
+    """A stand with its part routed.
+
+    ``locks`` are those in force by written note; ``lost`` those that this horn, within this
+    student's limits, doesn't have now: they are kept and passed over. ``ordinals`` name the notes
+    in the engraving, as `handslide.jobs.mark.mark.note_ordinals`.
+    """
+
+    stand: Stand
+    student: Student
+    horn: StudentHorn
+    score: ScoreRow
+    prepared: Prepared
+    ordinals: tuple[int, ...]
+    marked: MarkedPart
+    locks: Mapping[int, Place]
+    lost: tuple[int, ...]
+    edits: int
+    key: PartKey
+
+    @property
+    def routed(self) -> Routed:
+        """The route."""
+        return self.marked.routed
+
+    @property
+    def title(self) -> str:
+        """The title as the teacher has it."""
+        return self.score.title
+
+    @property
+    def can_undo(self) -> bool:
+        """Whether there is a choice to take back."""
+        return self.stand.edits_done > 0
+
+    @property
+    def can_redo(self) -> bool:
+        """Whether a choice was taken back that can come again."""
+        return self.stand.edits_done < self.edits
+
+    @cached_property
+    def found(self) -> tuple[Found, ...]:
+        """All warnings, those about locks first."""
+        told = (
+            replace(row, text=row.text.partition("; choose another")[0] + "; it can be changed")
+            if row.kind == "part"
+            else row
+            for row in self.marked.found
+        )
+        return (*self._lost_locks(), *self._torn_glissandi(), *told)
+
+    def _lost_locks(self) -> list[Found]:
+        rows = []
+        for number in self.lost:
+            note = self.marked.part.notes[number]
+            text = (
+                f"{note.sounding.pretty}: the place locked here isn't on {self.horn.title} within "
+                f"{self.student.name}'s limits; it is kept and passed over"
+            )
+            rows.append(Found(note.measure, number, note.sounding.name, "lock", text))
+        return rows
+
+    def _torn_glissandi(self) -> list[Found]:
+        """Glissandi that a lock has pulled onto two partials."""
+        routed, line = self.routed, self.routed.cleared.line
+        rows: dict[tuple[int, int], Found] = {}
+        for first in line.gliss.nonzero()[0].tolist():
+            pair = routed.routed_written[first], routed.routed_written[first + 1]
+            one, two = (routed.places[number] for number in pair)
+            if (one.valves, one.partial) == (two.valves, two.partial):
+                continue
+            note, other = (self.marked.part.notes[number] for number in pair)
+            text = (
+                f"glissando {note.sounding.pretty} to {other.sounding.pretty}: the places locked "
+                "here are on two partials, so that the slide can't join them"
+            )
+            rows[pair] = Found(note.measure, note.index, note.sounding.name, "glissando", text)
+        return list(rows.values())
+
+    def with_locks(self, wishes: Mapping[int, Wish]) -> Routed:
+        """The same part routed with other locks; what isn't a place is passed over."""
+        return _route(self.key, self.prepared, _in_force(self.prepared, wishes))
+
+
+def open_part(studio: Studio, stand_id: int) -> OpenPart:
+    """The part on a stand with its route and all locks.
+
+    Raises
+    ------
+    NotFound, ScoreError, BadData
+        No such stand; a part, horn or setting that can't be used any more.
+    """
+    with studio.store.read() as db:
+        stand = get_stand(studio, stand_id)
+        wishes = stored_locks(studio, stand_id)
+        edits = db.execute(
+            "SELECT count(*) FROM stand_edit WHERE stand_id = ?", (stand_id,)
+        ).fetchone()[0]
+    student, horn = get_student(studio, stand.student_id), get_horn(studio, stand.horn_id)
+    score = get_score(studio, stand.score_id)
+    key = _key_of(stand, student, horn, score)
+    read = _read.get(key, lambda: _read_part(studio, stand, student, horn, score))
+    locks = _in_force(read.prepared, wishes)
+    options = MarkOptions(
+        stand.part,
+        stand.voice,
+        stand.tempo_qpm,
+        show=student.show,
+        small_notes=stand.small_notes,
+        student=student.name,
+    )
+    marked = MarkedPart(read.score, read.part, _route(key, read.prepared, locks), options)
+    lost = tuple(sorted(wishes.keys() - locks.keys()))
+    return OpenPart(
+        stand, student, horn, score, read.prepared, read.ordinals, marked, locks, lost, edits, key
+    )
+
+
+def stored_locks(studio: Studio, stand_id: int) -> dict[int, Wish]:
+    """The locks of a stand as they are kept, by written note."""
+    with studio.store.read() as db:
+        rows = db.execute(
+            "SELECT note, valves, partial FROM stand_lock WHERE stand_id = ?", (stand_id,)
+        ).fetchall()
+    return {row["note"]: (tuple(json.loads(row["valves"])), row["partial"]) for row in rows}
+
+
+def _key_of(stand: Stand, student: Student, horn: StudentHorn, score: ScoreRow) -> PartKey:
+    return PartKey(
+        score.digest,
+        stand.part,
+        stand.voice,
+        stand.tempo_qpm,
+        stand.small_notes,
+        (horn.id, horn.version.toml),
+        horn.a4_hz,
+        horn.temp_c,
+        student.reach,
+        student.learned,
+        student.profile,
+        student.marks,
+    )
+
+
+def _read_part(
+    studio: Studio, stand: Stand, student: Student, horn: StudentHorn, row: ScoreRow
+) -> _Read:
+    score = open_stored(studio, row)
+    part = score.read_part(stand.part, stand.voice, stand.tempo_qpm, small_notes=stand.small_notes)
+    line, pitches = played_line(part)
+    prepared = prepare(setup_for(student, horn), line, pitches, part.played)
+    return _Read(score, part, prepared, note_ordinals(score, part))
+
+
+def _in_force(prepared: Prepared, wishes: Mapping[int, Wish]) -> dict[int, Place]:
+    """The wishes that are places of their notes on this horn."""
+    found: dict[int, Place] = {}
+    for number, wish in sorted(wishes.items()):
+        if number < len(prepared.pitches):
+            place = find_place(prepared, number, wish)
+            if place is not None:
+                found[number] = place
+    return found
+
+
+def find_place(prepared: Prepared, number: int, wish: Wish) -> Place | None:
+    """The place of a written note on these valves and this partial, or None."""
+    for place in prepared.setup.book.places(prepared.pitches[number].midi):
+        if (place.valves, place.partial) == wish:
+            return place
+    return None
+
+
+def _route(key: PartKey, prepared: Prepared, locks: Mapping[int, Place]) -> Routed:
+    wishes = tuple((number, (place.valves, place.partial)) for number, place in locks.items())
+    return _routes.get((key, wishes), lambda: prepared.route(locks))

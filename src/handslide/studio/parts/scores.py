@@ -1,0 +1,188 @@
+"""The scores of a studio: taken in through the safe reader, listed, renamed, deleted."""
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import PurePath
+
+from handslide.edges.musicxml.read import Score, open_score_data
+from handslide.edges.musicxml.scorepart import PartInfo
+from handslide.edges.store.database import now
+from handslide.ground.cleantext import tidy_line
+from handslide.ground.errors import BadData, NotFound, ScoreError
+from handslide.studio.cache import Kept
+from handslide.studio.studio import Studio
+
+MAX_BYTES = 20 * 2**20
+MAX_TITLE = 200
+_COLUMNS = "id, title, composer, file_name, digest, example, archived_at, created_at"
+
+
+@dataclass(frozen=True, slots=True)
+class ScoreRow:
+    """A score as stored, without its data. ``digest`` is the SHA-256 of the file."""
+
+    id: int
+    title: str
+    composer: str
+    file_name: str
+    digest: str
+    example: bool
+    archived_at: str | None
+    created_at: str
+
+
+@dataclass(frozen=True, slots=True)
+class Added:
+    """A score that was taken in; ``known``: the same file was there already."""
+
+    score: ScoreRow
+    known: bool
+
+
+def add_score(studio: Studio, data: bytes, file_name: str, *, example: bool = False) -> Added:
+    """Take a score into the studio. A file that is there already is brought back, not doubled.
+
+    Raises
+    ------
+    ScoreError
+        One sentence: too large, unsafe, not a score, nothing to play in it.
+    """
+    name = _plain(PurePath(file_name.replace("\\", "/")).name) or "score"
+    if len(data) > MAX_BYTES:
+        raise ScoreError(
+            f"{name} is too large: a score may have up to {MAX_BYTES // 2**20} MB here"
+        )
+    digest = hashlib.sha256(data).hexdigest()
+    known = _by_digest(studio, digest)
+    if known is not None:
+        if known.archived_at is not None:
+            archive_score(studio, known.id, archived=False)
+        return Added(get_score(studio, known.id), True)
+    score = open_score_data(data, name)
+    _check_playable(score, name)
+    title = _plain(score.title or PurePath(name).stem) or name
+    composer = _plain(score.composer or "")
+    with studio.store.write() as db:
+        db.execute(
+            "INSERT INTO score (title, composer, file_name, data, digest, example, created_at) "
+            "VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT (digest) DO NOTHING",
+            (title, composer, name, data, digest, int(example), now()),
+        )
+    added = _by_digest(studio, digest)
+    assert added is not None
+    return Added(added, False)
+
+
+def _plain(text: str) -> str:
+    return tidy_line(text)[:MAX_TITLE].strip()
+
+
+def _check_playable(score: Score, name: str) -> None:
+    """Read the preferred part, so that what can't be read is told at the door."""
+    if not any(part.notes for part in score.parts):
+        raise ScoreError(f"{name} has no pitched notes: is it a drum part or only words?")
+    score.read_part()
+
+
+def _by_digest(studio: Studio, digest: str) -> ScoreRow | None:
+    with studio.store.read() as db:
+        row = db.execute(f"SELECT {_COLUMNS} FROM score WHERE digest = ?", (digest,)).fetchone()
+    return None if row is None else _score(dict(row))
+
+
+def get_score(studio: Studio, score_id: int) -> ScoreRow:
+    """A score. Raises NotFound."""
+    with studio.store.read() as db:
+        row = db.execute(f"SELECT {_COLUMNS} FROM score WHERE id = ?", (score_id,)).fetchone()
+    if row is None:
+        raise NotFound("this part isn't in the studio (any more)")
+    return _score(dict(row))
+
+
+def list_scores(studio: Studio, *, archived: bool = False) -> tuple[ScoreRow, ...]:
+    """All scores by title: those in use, or the archived ones."""
+    kept = "NOT NULL" if archived else "NULL"
+    with studio.store.read() as db:
+        rows = db.execute(
+            f"SELECT {_COLUMNS} FROM score WHERE archived_at IS {kept} "
+            "ORDER BY title COLLATE NOCASE, id"
+        ).fetchall()
+    return tuple(_score(dict(row)) for row in rows)
+
+
+def _score(row: Mapping[str, object]) -> ScoreRow:
+    return ScoreRow(**{**row, "example": bool(row["example"])})  # type: ignore[arg-type]
+
+
+def score_data(studio: Studio, score_id: int) -> bytes:
+    """The file of a score as it came. Raises NotFound."""
+    with studio.store.read() as db:
+        row = db.execute("SELECT data FROM score WHERE id = ?", (score_id,)).fetchone()
+    if row is None:
+        raise NotFound("this part isn't in the studio (any more)")
+    return bytes(row["data"])
+
+
+def open_stored(studio: Studio, row: ScoreRow) -> Score:
+    """A stored score, freshly opened. Raises NotFound."""
+    return open_score_data(score_data(studio, row.id), row.file_name)
+
+
+@dataclass(frozen=True, slots=True)
+class ScoreParts:
+    """The parts of a score that have notes; ``part_id`` and ``voice`` are read unasked."""
+
+    parts: tuple[PartInfo, ...]
+    part_id: str
+    voice: str
+
+
+_known_parts: Kept[str, ScoreParts] = Kept(200)
+
+
+def score_parts(studio: Studio, row: ScoreRow) -> ScoreParts:
+    """The parts of a score, for choosing. Raises NotFound."""
+
+    def read() -> ScoreParts:
+        score = open_stored(studio, row)
+        preferred = score.read_part()
+        parts = tuple(part for part in score.parts if part.notes)
+        return ScoreParts(parts, preferred.part_id, preferred.voice)
+
+    return _known_parts.get(row.digest, read)
+
+
+def rename_score(studio: Studio, score_id: int, title: str, composer: str) -> ScoreRow:
+    """Give a score another title and composer; the file stays as it is.
+
+    Raises BadData, NotFound.
+    """
+    if max(len(title), len(composer)) > MAX_TITLE:
+        raise BadData(f"a title or composer may have up to {MAX_TITLE} letters")
+    title, composer = _plain(title), _plain(composer)
+    if not title:
+        raise BadData("a part needs a title: write one")
+    get_score(studio, score_id)
+    with studio.store.write() as db:
+        db.execute(
+            "UPDATE score SET title = ?, composer = ? WHERE id = ?", (title, composer, score_id)
+        )
+    return get_score(studio, score_id)
+
+
+def archive_score(studio: Studio, score_id: int, *, archived: bool = True) -> None:
+    """Put a score away, or bring it back; stands and takes stay. Raises NotFound."""
+    get_score(studio, score_id)
+    with studio.store.write() as db:
+        db.execute(
+            "UPDATE score SET archived_at = ? WHERE id = ?",
+            (now() if archived else None, score_id),
+        )
+
+
+def delete_score(studio: Studio, score_id: int) -> None:
+    """Delete a score for good, with all stands that it is on; takes stay. Raises NotFound."""
+    get_score(studio, score_id)
+    with studio.store.write() as db:
+        db.execute("DELETE FROM score WHERE id = ?", (score_id,))

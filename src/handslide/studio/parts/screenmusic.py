@@ -1,0 +1,77 @@
+"""The music of a stand for the screen: engraved once, its marks kept up to date in the page.
+
+The engraving makes room for the marks of the route without locks, so that a choice doesn't engrave
+it again; the page writes the marks of the present route into it.
+"""
+
+import hashlib
+import json
+from dataclasses import dataclass
+from typing import Any
+
+from handslide.edges.engraving.engrave import Paper, engrave_part
+from handslide.edges.engraving.screen import for_screen
+from handslide.studio.cache import Kept
+from handslide.studio.parts.openpart import OpenPart
+
+# One endless page: on a screen nobody turns.
+_HEIGHT_MM = 1e6
+# Widths in mm at which staves and marks are legible on a phone, a tablet in portrait, a desk.
+WIDTHS_MM = {"narrow": 88.0, "medium": 138.0, "wide": 190.0}
+MOST_ENGRAVED = 24
+
+
+@dataclass(frozen=True, slots=True)
+class ScreenMusic:
+    """An SVG element for a page; ``tag`` names its content, as for an ETag."""
+
+    svg: str
+    tag: str
+
+
+_engraved: Kept[str, ScreenMusic] = Kept(MOST_ENGRAVED)
+
+
+def music_tag(part: OpenPart, width: str, other: OpenPart | None = None) -> str:
+    """The name of what :func:`screen_music` gives, without engraving."""
+    read = part.marked.part
+    content: list[Any] = [part.score.digest, read.part_id, read.staff, read.voice, width]
+    content += [sorted(marks.items()) for marks in _rows(part, other)]
+    return hashlib.sha256(json.dumps(content).encode()).hexdigest()[:32]
+
+
+def screen_music(part: OpenPart, width: str, other: OpenPart | None = None) -> ScreenMusic:
+    """The music of a part in one of `WIDTHS_MM`.
+
+    With ``other``, the same part for another student or horn, both have a row of marks as they
+    are now; without, the marks are those of the route without locks. Raises ScoreError.
+    """
+    tag = music_tag(part, width, other)
+    return _engraved.get(tag, lambda: ScreenMusic(_engrave(part, width, other), tag))
+
+
+def _rows(part: OpenPart, other: OpenPart | None) -> list[dict[int, str]]:
+    ordinals = part.ordinals
+    if other is None:
+        rows = [part.with_locks({}).marks]
+    else:
+        rows = [part.routed.marks, other.routed.marks]
+    return [{ordinals[number]: text for number, text in marks.items()} for marks in rows]
+
+
+def _engrave(part: OpenPart, width: str, other: OpenPart | None) -> str:
+    paper = Paper(
+        "screen", WIDTHS_MM[width], _HEIGHT_MM,
+        side_mm=0.0, top_mm=0.0, foot_mm=0.0, title_mm=0.0, hang_mm=3.0,
+    )  # fmt: skip
+    read = part.marked.part
+    marks, *second = _rows(part, other)
+    engraving = engrave_part(
+        part.marked.score.partwise(),
+        read.part_id,
+        marks,
+        paper,
+        staff=read.staff,
+        second=second[0] if second else None,
+    )
+    return for_screen(engraving.pages[0])

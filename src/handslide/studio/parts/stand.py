@@ -1,0 +1,182 @@
+"""What is on a student's stand: a part, for one horn, with the teacher's settings."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from handslide.edges.store.database import now
+from handslide.ground.errors import BadData, BadUsage, NotFound
+from handslide.studio.parts.scores import get_score, open_stored
+from handslide.studio.people.students import get_horn, get_student, main_horn
+from handslide.studio.studio import Studio
+
+LEAST_QPM, MOST_QPM = 10.0, 500.0
+
+
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """A part on a student's stand, as stored. ``edits_done`` edits are in force."""
+
+    id: int
+    student_id: int
+    horn_id: int
+    score_id: int
+    part: str | None
+    voice: str | None
+    tempo_qpm: float
+    small_notes: bool
+    edits_done: int
+    created_at: str
+    opened_at: str
+
+
+@dataclass(frozen=True, slots=True)
+class StandRow:
+    """A stand in a list, with the names that it needs there."""
+
+    id: int
+    student_id: int
+    student: str
+    horn_id: int
+    horn: str
+    score_id: int
+    title: str
+    composer: str
+    locks: int
+    opened_at: str
+
+
+def open_stands(
+    studio: Studio,
+    score_id: int,
+    wishes: Sequence[tuple[int, int | None]],
+    part: str | None = None,
+    voice: str | None = None,
+) -> list[int]:
+    """Put a score on several stands, all or none; ``wishes`` are students with their horns.
+
+    Raises BadUsage for nobody, else as :func:`open_stand`.
+    """
+    if not wishes:
+        raise BadUsage("nobody was chosen: tick at least one student")
+    with studio.store.write():
+        return [
+            open_stand(studio, student_id, score_id, horn_id, part, voice)
+            for student_id, horn_id in wishes
+        ]
+
+
+def open_stand(
+    studio: Studio,
+    student_id: int,
+    score_id: int,
+    horn_id: int | None = None,
+    part: str | None = None,
+    voice: str | None = None,
+) -> int:
+    """Put a score on a student's stand and give the stand's id.
+
+    One that stands there already for this horn (default: the main one) stays as it is, choices
+    and all; ``part`` and ``voice`` are for a new one.
+
+    Raises
+    ------
+    NotFound, BadData, ScoreError
+        No such student, score or horn; a horn of somebody else; no such part or voice.
+    """
+    student = get_student(studio, student_id)
+    row = get_score(studio, score_id)
+    horn = main_horn(studio, student_id) if horn_id is None else get_horn(studio, horn_id)
+    if horn.student_id != student_id:
+        raise BadData(f"{horn.title} isn't a horn of {student.name}: choose one of theirs")
+    if part is not None or voice is not None:
+        open_stored(studio, row).read_part(part, voice)
+    moment = now()
+    with studio.store.write() as db:
+        db.execute(
+            "INSERT INTO stand (student_id, horn_id, score_id, part, voice, created_at, opened_at) "
+            "VALUES (?, ?, ?, ?, ?, ?, ?) "
+            "ON CONFLICT (student_id, horn_id, score_id) DO UPDATE SET opened_at = ?",
+            (student_id, horn.id, score_id, part, voice, moment, moment, moment),
+        )
+        found = db.execute(
+            "SELECT id FROM stand WHERE student_id = ? AND horn_id = ? AND score_id = ?",
+            (student_id, horn.id, score_id),
+        ).fetchone()
+    return int(found["id"])
+
+
+def get_stand(studio: Studio, stand_id: int) -> Stand:
+    """A stand. Raises NotFound."""
+    with studio.store.read() as db:
+        row = db.execute("SELECT * FROM stand WHERE id = ?", (stand_id,)).fetchone()
+    if row is None:
+        raise NotFound("this part isn't on a stand (any more)")
+    keys: dict[str, Any] = dict(row)
+    keys["small_notes"] = bool(row["small_notes"])
+    return Stand(**keys)
+
+
+def list_stands(
+    studio: Studio, *, student_id: int | None = None, score_id: int | None = None
+) -> tuple[StandRow, ...]:
+    """Stands, the last opened first; of one student, of one score, or all."""
+    with studio.store.read() as db:
+        rows = db.execute(
+            "SELECT stand.id, stand.student_id, student.name AS student, stand.horn_id, "
+            "horn.title AS horn, stand.score_id, score.title, score.composer, "
+            "(SELECT count(*) FROM stand_lock WHERE stand_id = stand.id) AS locks, "
+            "stand.opened_at FROM stand JOIN student ON student.id = stand.student_id "
+            "JOIN horn ON horn.id = stand.horn_id JOIN score ON score.id = stand.score_id "
+            "WHERE (?1 IS NULL OR stand.student_id = ?1) AND (?2 IS NULL OR stand.score_id = ?2) "
+            "AND student.archived_at IS NULL AND horn.archived_at IS NULL "
+            "AND score.archived_at IS NULL ORDER BY stand.opened_at DESC, stand.id DESC",
+            (student_id, score_id),
+        ).fetchall()
+    return tuple(StandRow(**dict(row)) for row in rows)
+
+
+def change_stand(
+    studio: Studio,
+    stand_id: int,
+    *,
+    part: str | None,
+    voice: str | None,
+    tempo_qpm: float,
+    small_notes: bool,
+) -> Stand:
+    """Change what is read of the score, and its tempo where the score states none.
+
+    Another part or voice, or small notes taken in, are other notes: locks and history go.
+
+    Raises
+    ------
+    BadUsage, ScoreError, NotFound
+        A tempo outside 10 to 500, no such part or voice, no such stand.
+    """
+    before = get_stand(studio, stand_id)
+    if not LEAST_QPM <= tempo_qpm <= MOST_QPM:
+        raise BadUsage(
+            f"a tempo of {tempo_qpm:g} quarter notes a minute is outside "
+            f"{LEAST_QPM:g} to {MOST_QPM:g}"
+        )
+    score = open_stored(studio, get_score(studio, before.score_id))
+    score.read_part(part, voice, tempo_qpm, small_notes=small_notes)
+    other = (part, voice, small_notes) != (before.part, before.voice, before.small_notes)
+    with studio.store.write() as db:
+        db.execute(
+            "UPDATE stand SET part = ?, voice = ?, tempo_qpm = ?, small_notes = ? WHERE id = ?",
+            (part, voice, tempo_qpm, int(small_notes), stand_id),
+        )
+        if other:
+            db.execute("DELETE FROM stand_lock WHERE stand_id = ?", (stand_id,))
+            db.execute("DELETE FROM stand_edit WHERE stand_id = ?", (stand_id,))
+            db.execute("UPDATE stand SET edits_done = 0 WHERE id = ?", (stand_id,))
+    return get_stand(studio, stand_id)
+
+
+def take_off(studio: Studio, stand_id: int) -> None:
+    """Take a part off the stand, with its locks and history. Raises NotFound."""
+    get_stand(studio, stand_id)
+    with studio.store.write() as db:
+        db.execute("DELETE FROM stand WHERE id = ?", (stand_id,))

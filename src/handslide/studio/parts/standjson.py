@@ -1,0 +1,109 @@
+"""A part on a stand for the browser: its route, and what an edit has changed of it."""
+
+from collections.abc import Iterable
+from hashlib import sha256
+from typing import Any
+
+from handslide.ground.notenames import full_name
+from handslide.jobs.mark.playback import playback
+from handslide.jobs.mark.slideview import slide_view
+from handslide.studio.parts.edits import Edited
+from handslide.studio.parts.openpart import OpenPart
+
+NOTE_ID = "hs-n"
+
+
+def route_json(part: OpenPart) -> dict[str, Any]:
+    """Everything that the page of a part works with.
+
+    ``notes`` are the written notes by their index, ``el`` the element of the engraving; ``played``
+    and ``beats`` are those of `handslide.jobs.mark.playback`.
+    """
+    return {
+        **_state(part),
+        "horn": slide_view(part.routed.setup) | {"title": part.horn.title},
+        "a4_hz": part.routed.setup.horn.a4_hz,
+        "tempo_qpm": part.stand.tempo_qpm,
+        "notes": note_rows(part),
+        **playback(part.routed, part.marked.part),
+    }
+
+
+def changes_json(edited: Edited) -> dict[str, Any]:
+    """What an edit has changed: the ``changed`` notes and the state after it.
+
+    ``was`` is the seal before: a page that shows another one has missed an edit.
+    """
+    changed = _changed(edited.before, edited.after)
+    return {
+        **_state(edited.after),
+        "was": _seal(edited.before),
+        "changed": note_rows(edited.after, changed),
+    }
+
+
+def _changed(before: OpenPart, after: OpenPart) -> list[int]:
+    """The written notes whose row differs; a place's mark and whether it is usual go with it."""
+    was, now = before.routed.places, after.routed.places
+    moved = {number for number, place in now.items() if was.get(number) != place}
+    moved |= was.keys() - now.keys()
+    return sorted(
+        moved
+        | (_locked(before) ^ _locked(after))
+        | (before.marked.new_marks ^ after.marked.new_marks)
+    )
+
+
+def _locked(part: OpenPart) -> set[int]:
+    return part.locks.keys() | set(part.lost)
+
+
+def _state(part: OpenPart) -> dict[str, Any]:
+    return {
+        "stand": part.stand.id,
+        "seal": _seal(part),
+        "can_undo": part.can_undo,
+        "can_redo": part.can_redo,
+        "locks": len(part.locks) + len(part.lost),
+        "exact": part.routed.exact,
+        "warnings": [
+            {"measure": row.measure, "i": row.number, "kind": row.kind, "text": row.text}
+            for row in part.found
+        ],
+    }
+
+
+def _seal(part: OpenPart) -> str:
+    # The same for the same reading with the same locks, and only then.
+    locks = sorted((n, place.valves, place.partial) for n, place in part.locks.items())
+    sealed = repr((part.key, locks, part.lost, part.stand.edits_done, part.edits))
+    return sha256(sealed.encode()).hexdigest()[:16]
+
+
+def note_rows(part: OpenPart, numbers: Iterable[int] | None = None) -> list[dict[str, Any]]:
+    """The written notes ``numbers`` (None: all) with their places."""
+    routed, names = part.routed, part.student.names
+    locked, new = _locked(part), part.marked.new_marks
+    notes, ordinals = part.marked.part.notes, part.ordinals
+    rows = []
+    for number in range(len(notes)) if numbers is None else numbers:
+        note, place = notes[number], routed.places.get(number)
+        row = {
+            "i": number,
+            "el": f"{NOTE_ID}{ordinals[number]}",
+            "measure": note.measure,
+            "mi": note.measure_index,
+            "name": full_name(note.sounding, names),
+            "midi": note.sounding.midi,
+            "mark": routed.marks.get(number, ""),
+            "valves": [] if place is None else list(place.valves),
+            "partial": None if place is None else place.partial,
+            "position": None if place is None else round(place.position, 4),
+            "extension_mm": None if place is None else round(1000.0 * place.extension_m, 2),
+            "unusual": routed.is_unusual(number),
+            "new": number in new,
+            "locked": number in locked,
+            "playable": place is not None,
+        }
+        rows.append(row)
+    return rows

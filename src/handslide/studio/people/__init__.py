@@ -1,0 +1,1 @@
+"""Students and their horns, each with its history."""

@@ -1,0 +1,313 @@
+"""The horns of students: given, changed, restored, archived.
+
+A horn's values are never overwritten: each change is a version of its own, and any former one can
+be put in use again.
+"""
+
+import math
+import re
+import sqlite3
+from dataclasses import dataclass, replace
+
+from handslide.edges.files.horns import HORN_ORDER, horn_text, read_horn
+from handslide.edges.files.hornwriter import horn_toml
+from handslide.edges.files.userfolder import user_files
+from handslide.edges.store.database import now
+from handslide.ground.cleantext import tidy_line
+from handslide.ground.errors import BadData, HornError
+from handslide.ground.pitch import parse_pitch, pretty_name
+from handslide.instrument.air import Air
+from handslide.instrument.horn import Closed, HornDescription
+from handslide.studio.people.hornfacts import closed_text
+from handslide.studio.people.students import (
+    MOST_NAME,
+    HornVersion,
+    Student,
+    StudentHorn,
+    StudentValues,
+    add_student,
+    add_version,
+    change_student,
+    get_horn,
+    get_student,
+    insert_version,
+    list_horns_of,
+    list_versions,
+)
+from handslide.studio.studio import Studio
+
+_MOST_BYTES = 1_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class HornValues:
+    """What can be changed of a horn by hand.
+
+    ``closed`` and ``valves`` (name, closed) are the first partials of the closed tube as typed: a
+    note (``Bb1``: the horn is tuned to it) or a frequency in Hz (``58.1``: measured, at
+    ``measured_temp_c``). ``temp_c`` is the air in the horn when it is played; None: that of its
+    description.
+    """
+
+    title: str
+    a4_hz: float
+    temp_c: float | None
+    travel_mm: float
+    lip_up_cents: float
+    closed: str
+    valves: tuple[tuple[str, str], ...]
+    measured_temp_c: float = 25.0
+
+
+def model(name: str) -> HornDescription:
+    """One of our horns, or of the teacher's own, by name; never by a path. Raises HornError."""
+    return read_horn(horn_text(name), name)
+
+
+def models() -> tuple[tuple[str, str], ...]:
+    """(name, title) of all horns that can be given; own ones that can't be read are left out."""
+    found = []
+    for name in (*HORN_ORDER, *(n for n in user_files("horns") if n not in HORN_ORDER)):
+        try:
+            found.append((name, model(name).title))
+        except HornError:
+            continue
+    return tuple(found)
+
+
+def enrol(studio: Studio, values: StudentValues, base: str, *, title: str = "") -> Student:
+    """A new student with one of our horns: both or, when something isn't possible, neither.
+
+    ``title`` is what the horn is called; empty: what it is built as.
+
+    Raises
+    ------
+    BadData
+        One sentence for the first value that isn't possible.
+    """
+    with studio.store.write():
+        student = add_student(studio, replace(values, learned=None))
+        add_horn(studio, student.id, base, title=title)
+        return change_student(studio, student.id, values)
+
+
+def add_horn(
+    studio: Studio, student_id: int, base: str, *, title: str = "", a4_hz: float = 440.0
+) -> StudentHorn:
+    """Give a student one of our horns, or of the teacher's own, by name.
+
+    The first horn of a student is the main one. Raises HornError, NotFound.
+    """
+    text = horn_text(base)
+    return _new_horn(studio, student_id, base, text, "model", title, a4_hz)
+
+
+def import_horn(
+    studio: Studio, student_id: int, data: bytes, file_name: str, *, title: str = ""
+) -> StudentHorn:
+    """Give a student the horn of a horn file.
+
+    Raises
+    ------
+    HornError
+        When ``data`` isn't the text of a horn file, with the key that is wrong.
+    """
+    name = tidy_line(file_name)[:80] or "the horn file"
+    if len(data) > _MOST_BYTES:
+        raise HornError(f"{name} is too large for a horn file: is it one?")
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise HornError(f"{name} isn't text in UTF-8: is it a horn file?") from None
+    read_horn(text, name)
+    base = name.removesuffix(".toml") or "own"
+    return _new_horn(studio, student_id, base, text, "import", title, 440.0)
+
+
+def _new_horn(
+    studio: Studio, student_id: int, base: str, toml: str, origin: str, title: str, a4_hz: float
+) -> StudentHorn:
+    description = read_horn(toml, base)
+    title = _title(title or description.title or base)
+    _check_a4(a4_hz)
+    with studio.store.write() as db:
+        get_student(studio, student_id)
+        main = not list_horns_of(studio, student_id)
+        done = db.execute(
+            "INSERT INTO horn (student_id, title, base, a4_hz, main, created_at) "
+            "VALUES (?, ?, ?, ?, ?, ?)",
+            (student_id, title, base, a4_hz, int(main), now()),
+        )
+        horn_id = int(done.lastrowid or 0)
+        insert_version(db, horn_id, toml, origin, "")
+        return get_horn(studio, horn_id)
+
+
+def change_horn(studio: Studio, horn_id: int, values: HornValues, words: str = "") -> StudentHorn:
+    """Give a horn other values: a new version, the old one stays in its history.
+
+    Title, A4 and the air in the horn belong to the horn as it is played and have no history; where
+    nothing else is changed there is no new version. What was measured of partials stays.
+
+    Raises
+    ------
+    HornError, AirError
+        One sentence for the first value that isn't possible.
+    """
+    title = _title(values.title)
+    _check_a4(values.a4_hz)
+    if values.temp_c is not None:
+        _ = Air(temp_c=values.temp_c).speed_m_s  # raises AirError out of its range
+    with studio.store.write() as db:
+        horn = get_horn(studio, horn_id)
+        now_is = horn.version.description
+        wanted = _described(now_is, values)
+        text = horn_toml(wanted, ("A horn of handslide's studio.",))
+        try:
+            changed = replace(read_horn(text, title), name=now_is.name)
+        except HornError as error:
+            raise HornError(_as_on_the_page(str(error))) from None
+        changed.tuned(values.a4_hz, Air(temp_c=_air_c(values.temp_c, changed)))
+        db.execute(
+            "UPDATE horn SET title = ?, a4_hz = ?, temp_c = ? WHERE id = ?",
+            (title, values.a4_hz, values.temp_c, horn_id),
+        )
+        if changed != now_is:
+            insert_version(db, horn_id, text, "edit", tidy_line(words))
+        return get_horn(studio, horn_id)
+
+
+def _described(horn: HornDescription, values: HornValues) -> HornDescription:
+    for what, number in (
+        ("the slide's travel", values.travel_mm),
+        ("the lipping", values.lip_up_cents),
+        ("the air measured in", values.measured_temp_c),
+    ):
+        if not math.isfinite(number):
+            raise HornError(f"{what} must be a number, not {number}")
+    typed = dict(values.valves)
+    valves = []
+    for valve in horn.valves:
+        closed = _closed(typed[valve.name], valve.closed, f"with the {pretty_name(valve.name)} "
+                         "valve") if valve.name in typed else valve.closed  # fmt: skip
+        valves.append(replace(valve, closed=closed))
+    return replace(
+        horn,
+        closed=_closed(values.closed, horn.closed, "closed slide"),
+        travel_m=values.travel_mm / 1000.0,
+        lip_up_cents=values.lip_up_cents,
+        temp_c=values.measured_temp_c,
+        valves=tuple(valves),
+    )
+
+
+def _as_on_the_page(sentence: str) -> str:
+    # The keys of a horn file are no words for who never opens one.
+    sentence = re.sub(r"are travel_mm = (\d+)", r"are \1 mm", sentence)
+    for key, words in (("travel_mm", "the slide's travel"), ("lip_up_cents", "lipping up")):
+        sentence = sentence.replace(f"{key} = ", f"{words} of ")
+    return sentence
+
+
+def _closed(typed: str, before: Closed, where: str) -> Closed:
+    text = tidy_line(typed).removesuffix("Hz").strip()
+    if text == closed_text(before):
+        return before  # not rounded to what the form shows
+    try:
+        hz = float(text.replace(",", "."))
+    except ValueError:
+        return Closed(pitch=parse_pitch(text))
+    if not (math.isfinite(hz) and 15.0 <= hz <= 500.0):
+        raise HornError(
+            f"{where}: {text} Hz is outside 15 to 500 Hz: is it the first partial, the pedal note?"
+        )
+    return Closed(hz=hz)
+
+
+def _title(text: str) -> str:
+    title = tidy_line(text)
+    if not title:
+        raise BadData("the horn needs a name: type what you call it")
+    if len(title) > MOST_NAME:
+        raise BadData(f"the horn's name has {len(title)} letters: at most {MOST_NAME}")
+    return title
+
+
+def _check_a4(a4_hz: float) -> None:
+    if not 380.0 <= a4_hz <= 500.0:
+        raise HornError(f"A4 = {a4_hz:g} Hz is outside 380 to 500 Hz (the usual is 440)")
+
+
+def _air_c(temp_c: float | None, description: HornDescription) -> float:
+    return description.temp_c if temp_c is None else temp_c
+
+
+def restore_version(studio: Studio, horn_id: int, number: int) -> HornVersion:
+    """Put a former version in use again, as a new version.
+
+    Raises
+    ------
+    BadData
+        When there is no such version, or it is the one in use.
+    HornError
+        When it can't be read any more.
+    """
+    with studio.store.write():
+        versions = list_versions(studio, get_horn(studio, horn_id).id)
+        if versions[0].number == number:
+            raise BadData(f"version {number} is the one in use")
+        for version in versions:
+            if version.number == number:
+                return add_version(studio, horn_id, version.toml, "restored", str(number))
+        raise BadData(f"this horn has no version {number}: it has 1 to {versions[0].number}")
+
+
+def make_main(studio: Studio, horn_id: int) -> StudentHorn:
+    """Make a horn the one that its student plays unless another is chosen."""
+    with studio.store.write() as db:
+        horn = get_horn(studio, horn_id)
+        if horn.archived_at is not None:
+            raise BadData("this horn is archived: take it out of the archive first")
+        _only_main(db, horn.student_id, horn_id)
+        return get_horn(studio, horn_id)
+
+
+def archive_horn(studio: Studio, horn_id: int, *, archived: bool = True) -> StudentHorn:
+    """Put a horn into the archive with its history, or take it out.
+
+    The next horn becomes the main one where the main one is archived.
+
+    Raises
+    ------
+    BadData
+        When it is the student's only horn.
+    """
+    with studio.store.write() as db:
+        horn = get_horn(studio, horn_id)
+        others = [h.id for h in list_horns_of(studio, horn.student_id) if h.id != horn_id]
+        if archived and not others:
+            raise BadData("a student keeps one horn at least: add another before this one goes")
+        when = now() if archived else None
+        db.execute("UPDATE horn SET archived_at = ?, main = 0 WHERE id = ?", (when, horn_id))
+        if archived and horn.main:
+            _only_main(db, horn.student_id, others[0])
+        elif not archived and (horn.main or not others):
+            _only_main(db, horn.student_id, horn_id)
+        return get_horn(studio, horn_id)
+
+
+def _only_main(db: sqlite3.Connection, student_id: int, horn_id: int) -> None:
+    db.execute("UPDATE horn SET main = (id = ?) WHERE student_id = ?", (horn_id, student_id))
+
+
+def horn_file(horn: StudentHorn, number: int | None = None, *, studio: Studio) -> tuple[str, bytes]:
+    """(file name, bytes) of a version as a horn file that the command line reads.
+
+    ``number`` None is the newest. Raises BadData when there is no such version.
+    """
+    for version in list_versions(studio, horn.id):
+        if number is None or version.number == number:
+            plain = "".join(c if c.isascii() and c.isalnum() else "-" for c in horn.title.lower())
+            stem = "-".join(filter(None, plain.split("-")))[:60] or "horn"
+            return f"{stem}-{version.number}.toml", version.toml.encode("utf-8")
+    raise BadData(f"this horn has no version {number}")

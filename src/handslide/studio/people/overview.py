@@ -1,0 +1,170 @@
+"""What the first page and a student's page say at a glance: horn, stands, last takes."""
+
+import sqlite3
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import groupby
+
+from handslide.ground.errors import HandslideError
+from handslide.ground.pitch import from_midi
+from handslide.instrument.horn import Horn
+from handslide.instrument.marks import mark, parse_style, split_position
+from handslide.instrument.places import Limits, Place, PlaceBook
+from handslide.jobs.chart.chart import default_range
+from handslide.jobs.setup import load_tuned
+from handslide.studio.parts.stand import StandRow, list_stands
+from handslide.studio.people.horns import model
+from handslide.studio.people.students import (
+    HornVersion,
+    Student,
+    StudentHorn,
+    get_student,
+    horn_name,
+    list_horns_of,
+    list_students,
+)
+from handslide.studio.studio import Studio
+
+
+@dataclass(frozen=True, slots=True)
+class LastTake:
+    """A take in short: ``right`` of ``notes`` notes of the part, or, free, ``notes`` heard.
+
+    ``off_cents``: half of the notes were nearer to their pitch than this; None: no pitch known.
+    """
+
+    id: int
+    title: str
+    recorded_at: str
+    free: bool
+    right: int
+    notes: int
+    off_cents: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """A student at a glance. ``horn`` is the main one, None before there is any."""
+
+    student: Student
+    horn: StudentHorn | None
+    horns: int
+    stands: tuple[StandRow, ...]
+    last: LastTake | None
+
+
+def cards(studio: Studio, *, archived: bool = False) -> tuple[Card, ...]:
+    """All students by name with what is theirs: those in lessons, or the archived ones."""
+    key: Callable[[StandRow], int] = lambda row: row.student_id  # noqa: E731
+    ordered = sorted(list_stands(studio), key=key)
+    stands = {student: tuple(rows) for student, rows in groupby(ordered, key)}
+    return tuple(
+        _card(studio, student, stands.get(student.id, ()))
+        for student in list_students(studio, archived=archived)
+    )
+
+
+def card_of(studio: Studio, student_id: int) -> Card:
+    """One student at a glance. Raises NotFound."""
+    student = get_student(studio, student_id)
+    return _card(studio, student, list_stands(studio, student_id=student_id))
+
+
+def _card(studio: Studio, student: Student, stands: tuple[StandRow, ...]) -> Card:
+    horns = list_horns_of(studio, student.id)
+    takes = last_takes(studio, student.id, 1)
+    main = horns[0] if horns else None
+    return Card(student, main, len(horns), stands, takes[0] if takes else None)
+
+
+def last_takes(studio: Studio, student_id: int, most: int) -> tuple[LastTake, ...]:
+    """A student's last takes, the newest first."""
+    with studio.store.read() as db:
+        rows = db.execute(
+            "SELECT id, title, recorded_at FROM take WHERE student_id = ? "
+            "ORDER BY recorded_at DESC, id DESC LIMIT ?",
+            (student_id, most),
+        ).fetchall()
+        return tuple(_in_short(db, row) for row in rows)
+
+
+def count_takes(studio: Studio, student_id: int) -> int:
+    """How many takes a student has."""
+    with studio.store.read() as db:
+        row = db.execute("SELECT count(*) FROM take WHERE student_id = ?", (student_id,))
+        return int(row.fetchone()[0])
+
+
+def count_recordings(studio: Studio, student_id: int) -> int:
+    """How many recordings of a student are kept."""
+    with studio.store.read() as db:
+        row = db.execute(
+            "SELECT count(*) FROM recording JOIN take ON take.id = take_id WHERE student_id = ?",
+            (student_id,),
+        )
+        return int(row.fetchone()[0])
+
+
+def _in_short(db: sqlite3.Connection, take: sqlite3.Row) -> LastTake:
+    notes = db.execute(
+        "SELECT played, abs(cents) AS off FROM take_note WHERE take_id = ? ORDER BY off",
+        (take["id"],),
+    ).fetchall()
+    played = [row["played"] for row in notes]
+    off = [row["off"] for row in notes if row["off"] is not None and row["played"] != "wrong"]
+    return LastTake(
+        take["id"], take["title"], take["recorded_at"],
+        free=bool(played) and set(played) == {"free"},
+        right=played.count("right"),
+        notes=len(played),
+        off_cents=off[len(off) // 2] if off else None,
+    )  # fmt: skip
+
+
+# The look of marks.
+
+
+def mark_examples(version: HornVersion | str, marks: str) -> tuple[tuple[str, str], ...]:
+    """(note, mark) of a few places of a horn in a mark style, one for each kind of mark it has.
+
+    ``version`` is a student's horn, or the name of one of ours.
+
+    Raises
+    ------
+    HornError, BadUsage
+        A horn that can't be read, an unknown style.
+    """
+    horn = (model(version) if isinstance(version, str) else version.description).tuned()
+    style = parse_style(marks)
+    found: dict[tuple[tuple[str, ...], str], tuple[str, str]] = {}
+    for place, midi in _places_of(horn):
+        kind = (place.valves, split_position(place.position)[0])
+        # A whole position says most where it isn't 1st.
+        if kind[1] or place.position > 2.5 or len(place.valves) > 1:
+            found.setdefault(kind, (from_midi(midi).pretty, mark(horn, place, style)))
+    wanted = sorted(found, key=lambda kind: (len(kind[0]), kind[0], kind[1] != "", kind[1] == "½"))
+    by_valves = [list(kinds) for _, kinds in groupby(wanted, lambda kind: kind[0])]
+    chosen = [kind for kinds in by_valves for kind in (kinds[:1] if len(kinds) < 2 else
+              [kinds[0], kinds[-1]])]  # fmt: skip
+    return tuple(found[kind] for kind in chosen[:6])
+
+
+def _places_of(horn: Horn) -> list[tuple[Place, int]]:
+    book = PlaceBook(horn, Limits(top_partial=8, top_partial_valve=6))
+    low, high = default_range(book)
+    places = [(place, midi) for midi in range(low, high + 1) for place in book.places(midi)]
+    return sorted(places, key=lambda row: (row[0].alternate, abs(row[0].partial - 4), row[1]))
+
+
+def readable(horn: StudentHorn) -> str | None:
+    """None where a horn's newest version can be read, else the sentence why not."""
+    try:
+        load_tuned(horn.version.description, horn.a4_hz, horn.temp_c)
+    except HandslideError as error:
+        return plain_words(horn, error)
+    return None
+
+
+def plain_words(horn: StudentHorn, error: HandslideError) -> str:
+    """The sentence of an error without the name that the horn has only in here."""
+    return str(error).removeprefix(f"{horn_name(horn.id)}: ")

@@ -1,0 +1,1 @@
+"""Practice material that starts from what the studio knows of a student."""

@@ -1,0 +1,253 @@
+"""Practice material of a studio: drill and lesson sheets that start from a student's own ways."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from handslide.drills.keys import KINDS as SCALES
+from handslide.drills.keys import tonic_of
+from handslide.drills.levels import DEFAULT_LEVEL, partial_midi
+from handslide.drills.troublespots import WorstNote
+from handslide.edges.typesetting.worksheet import Worksheet, render_worksheet, typeset_worksheet
+from handslide.ground.errors import BadUsage, NotFound
+from handslide.ground.pitch import Pitch, from_midi
+from handslide.jobs.chart.chart import default_clef
+from handslide.jobs.practice.drill import DrillSheet, DrillWishes, make_drill
+from handslide.jobs.practice.faults import faults_of
+from handslide.jobs.practice.lesson import Lesson, LessonWishes, make_lesson
+from handslide.jobs.setup import Setup
+from handslide.studio.cache import Kept
+from handslide.studio.parts.openpart import OpenPart, open_part
+from handslide.studio.parts.scores import open_stored
+from handslide.studio.parts.stand import get_stand
+from handslide.studio.people.students import (
+    Student,
+    StudentHorn,
+    get_horn,
+    get_student,
+    list_horns_of,
+    main_horn,
+    setup_for,
+)
+from handslide.studio.preferences import preferences
+from handslide.studio.progress.progress import progress_of
+from handslide.studio.progress.progressjson import progress_json
+from handslide.studio.studio import Studio
+
+SCALED = ("scales", "arpeggios", "thirds")
+"""The kinds of drills that are in a key."""
+PIECES = (1, 2, 3, 4, 6, 8)
+PICTURE_PPI = 120.0
+_LOWEST, _HIGHEST = 12, 108
+# Sheets with their pictures take about a megabyte each.
+_sheets: Kept[tuple[object, ...], "Made"] = Kept(12)
+
+
+@dataclass(frozen=True, eq=False)
+class Player:
+    """A student with the horn to practise on. ``key`` is all that decides the places."""
+
+    student: Student
+    horn: StudentHorn
+    horns: tuple[StudentHorn, ...]
+    setup: Setup
+    paper: str
+
+    @property
+    def key(self) -> tuple[object, ...]:
+        """Two players with the same key get the same sheets, but for the name on them."""
+        student, horn = self.student, self.horn
+        return (
+            horn.id, horn.version.toml, horn.a4_hz, horn.temp_c,
+            student.reach, student.learned, student.profile, student.marks,
+        )  # fmt: skip
+
+    @property
+    def notes(self) -> tuple[Pitch, ...]:
+        """All notes that this student can play on this horn, as they sound, lowest first."""
+        book = self.setup.book
+        return tuple(from_midi(m) for m in range(_LOWEST, _HIGHEST + 1) if book.places(m))
+
+    @property
+    def home(self) -> Pitch:
+        """The note of the second partial of the closed horn: B♭2 on a tenor."""
+        return from_midi(partial_midi(self.setup.horn, 2))
+
+    @property
+    def usual_clef(self) -> str:
+        """The clef that this horn is usually read in."""
+        return default_clef(self.setup.horn).name
+
+
+@dataclass(frozen=True, eq=False)
+class Made:
+    """A sheet with its print and its pictures, made when they are asked for."""
+
+    sheet: DrillSheet | Lesson
+
+    @cached_property
+    def _worksheet(self) -> Worksheet:
+        return self.sheet.worksheet()
+
+    @cached_property
+    def pdf(self) -> bytes:
+        """The printed sheet: the same as the command writes. Raises OutputError."""
+        return typeset_worksheet(self._worksheet)
+
+    @cached_property
+    def pictures(self) -> tuple[bytes, ...]:
+        """A PNG picture of each page. Raises OutputError."""
+        return render_worksheet(self._worksheet, ppi=PICTURE_PPI)
+
+    def picture(self, number: int) -> bytes:
+        """The picture of a page, counted from 1. Raises NotFound."""
+        return page_of(self.pictures, number)
+
+    @property
+    def paper_mm(self) -> tuple[float, float]:
+        """Width and height of its pages."""
+        paper = self._worksheet.paper
+        return paper.width_mm, paper.height_mm
+
+
+def page_of(pictures: tuple[bytes, ...], number: int) -> bytes:
+    """The picture of a page, counted from 1. Raises NotFound."""
+    if not 1 <= number <= len(pictures):
+        raise NotFound(f"this sheet has no page {number}: it has {len(pictures)}")
+    return pictures[number - 1]
+
+
+def player_of(studio: Studio, student_id: int, horn_id: int | None = None) -> Player:
+    """A student with one of the student's horns (default: the main one).
+
+    Raises
+    ------
+    NotFound
+        No such student, or no horn; a horn of somebody else.
+    BadData
+        A horn that can't be read any more.
+    """
+    student = get_student(studio, student_id)
+    horn = main_horn(studio, student_id) if horn_id is None else get_horn(studio, horn_id)
+    if horn.student_id != student_id:
+        raise NotFound(f"{student.name} has no such horn (any more)")
+    paper = preferences(studio).paper
+    horns = list_horns_of(studio, student_id)
+    return Player(student, horn, horns, setup_for(student, horn), paper)
+
+
+def first_level(student: Student) -> str:
+    """The level that a student's taste goes with."""
+    return "first-year" if student.profile == "beginner" else DEFAULT_LEVEL
+
+
+def first_drill(player: Player) -> DrillWishes:
+    """The wishes that a student's own ways make."""
+    student = player.student
+    return DrillWishes(
+        level=first_level(student), clef=student.clef, paper=player.paper, student=student.name
+    )
+
+
+def scales_of(kind: str) -> tuple[str, ...]:
+    """The names of the scales that a kind of drill can have; none where it isn't in a key."""
+    fits: Callable[[str], bool] = {
+        "scales": lambda name: not SCALES[name].chord,
+        "arpeggios": lambda name: SCALES[name].chord,
+        "thirds": lambda name: SCALES[name].has_thirds,
+    }.get(kind, lambda name: False)
+    return tuple(name for name in SCALES if fits(name))
+
+
+def keys_to_choose() -> tuple[Pitch, ...]:
+    """Tonics to choose from, by the signs of their major keys: from six flats to five sharps."""
+    return tuple(tonic_of(fifths) for fifths in range(-6, 6))
+
+
+def drill_for(studio: Studio, player: Player, kind: str, wishes: DrillWishes, seed: int) -> Made:
+    """The sheet of a kind: the same that ``handslide drill`` makes.
+
+    What a kind doesn't have (the key of glissandi) is passed over. The notes of ``worst`` come from
+    the student's takes.
+
+    Raises
+    ------
+    BadUsage, PitchError
+        Wishes that don't fit together, or that leave nothing to play; nothing known to have gone
+        wrong.
+    """
+    if kind not in SCALED:
+        wishes = replace(
+            wishes, key=None, scale=None, rhythm=None, articulation=None, valve_register=False
+        )
+    elif wishes.scale is not None and wishes.scale not in scales_of(kind):
+        wishes = replace(wishes, scale=None)
+    if kind == "worst":
+        wishes = replace(wishes, faults=faults_for(studio, player))
+        if not wishes.faults:
+            raise BadUsage(
+                f"no take of {player.student.name} tells yet what goes wrong: record one first"
+            )
+    key = (*player.key, kind, wishes, seed)
+    return _sheets.get(key, lambda: Made(make_drill(player.setup, kind, wishes, seed)))
+
+
+def faults_for(studio: Studio, player: Player) -> tuple[WorstNote, ...]:
+    """What a student should practise next by the takes, worst first: notes in their places."""
+    report = progress_of(studio, player.student.id)
+    found = []
+    for thing in report.next:
+        group = thing.found.group
+        off = group.bias
+        found.append(
+            WorstNote(
+                thing.found.midi,
+                group.valves,
+                group.partial,
+                cents=None if off is None else off.value,
+                slide_mm=group.slide_mm,
+            )
+        )
+    return tuple(found) or faults_of(progress_json(report), player.setup)
+
+
+def own_part(studio: Studio, player: Player, stand_id: int) -> OpenPart:
+    """The part on a student's stand. Raises NotFound for somebody else's."""
+    if get_stand(studio, stand_id).student_id != player.student.id:
+        raise NotFound(f"this part isn't on {player.student.name}'s stand (any more)")
+    return open_part(studio, stand_id)
+
+
+def lesson_for(
+    studio: Studio, player: Player, stand_id: int, level: str, seed: int, *, around: bool = True
+) -> Made:
+    """The lesson sheet for a part on the stand, with the places chosen there.
+
+    ``around``: with exercises around what goes wrong most, as far as the takes tell.
+
+    Raises
+    ------
+    BadUsage, NotFound, ScoreError
+        No such level or part.
+    """
+    part = own_part(studio, player, stand_id)
+    own = player_of(studio, player.student.id, part.horn.id)
+    wishes = LessonWishes(
+        level=level,
+        part=part.stand.part,
+        voice=part.stand.voice,
+        tempo_qpm=part.stand.tempo_qpm,
+        student=own.student.name,
+        title=part.score.title,
+        paper=own.paper,
+        clef=own.student.clef,
+        faults=faults_for(studio, own) if around else (),
+    )
+    locks = tuple(part.locks.items())
+    key = (part.key, wishes, locks, seed)
+
+    def make() -> Made:
+        score = open_stored(studio, part.score)
+        return Made(make_lesson(score, own.setup, wishes, seed, fixed=part.locks))
+
+    return _sheets.get(key, make)

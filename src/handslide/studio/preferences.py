@@ -1,0 +1,48 @@
+"""What a teacher has chosen for the whole studio: language, look, paper."""
+
+from dataclasses import dataclass
+
+from handslide.ground.errors import BadData
+from handslide.jobs.mark.mark import PAPERS
+from handslide.studio.studio import Studio, get_setting, set_setting
+
+LANGUAGES = ("", "en", "de", "es")
+"""The languages of the pages; empty: that of the browser."""
+THEMES = ("auto", "light", "dark")
+
+
+@dataclass(frozen=True, slots=True)
+class Preferences:
+    """The choices; ``language`` empty: the browser's; ``theme`` auto: as the system has it."""
+
+    language: str = ""
+    theme: str = "auto"
+    paper: str = "a4"
+
+
+def preferences(studio: Studio) -> Preferences:
+    """The studio's choices; what isn't known (any more) is as if it weren't chosen."""
+    usual = Preferences()
+    found = {
+        key: get_setting(studio, key, getattr(usual, key)) for key in ("language", "theme", "paper")
+    }
+    return Preferences(
+        found["language"] if found["language"] in LANGUAGES else usual.language,
+        found["theme"] if found["theme"] in THEMES else usual.theme,
+        found["paper"] if found["paper"] in PAPERS else usual.paper,
+    )
+
+
+def prefer(studio: Studio, chosen: Preferences) -> None:
+    """Keep the choices. Raises BadData for one that doesn't exist."""
+    for what, value, known in (
+        ("language", chosen.language, LANGUAGES),
+        ("theme", chosen.theme, THEMES),
+        ("paper", chosen.paper, PAPERS),
+    ):
+        if value not in known:
+            raise BadData(f"there is no {what} '{value}': choose one of the list")
+    with studio.store.write():
+        set_setting(studio, "language", chosen.language)
+        set_setting(studio, "theme", chosen.theme)
+        set_setting(studio, "paper", chosen.paper)

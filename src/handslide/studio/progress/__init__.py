@@ -1,0 +1,1 @@
+"""What improves over weeks."""

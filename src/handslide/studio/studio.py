@@ -1,0 +1,50 @@
+"""A teacher's studio: where it lies, and what the rooms of the studio share."""
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from handslide.edges.files.userfolder import user_folder
+from handslide.edges.store.database import FILE_NAME, Store
+
+
+@dataclass(frozen=True, eq=False)
+class Studio:
+    """An open studio. ``folder`` holds the database, and the backups in ``backups``."""
+
+    folder: Path
+    store: Store = field(repr=False)
+
+    def close(self) -> None:
+        """Close the database."""
+        self.store.close()
+
+
+def open_studio(folder: Path | None = None) -> Studio:
+    """Open the studio in ``folder``, or make it (None: ``studio`` in the user's data folder).
+
+    Raises StoreError.
+    """
+    where = studio_folder(folder)
+    return Studio(where, Store(where / FILE_NAME))
+
+
+def studio_folder(folder: Path | None = None) -> Path:
+    """Where a studio lies: ``folder``, or ``studio`` in the user's data folder."""
+    return user_folder() / "studio" if folder is None else folder
+
+
+def get_setting(studio: Studio, key: str, default: str) -> str:
+    """A setting as text."""
+    with studio.store.read() as db:
+        row = db.execute("SELECT value FROM setting WHERE key = ?", (key,)).fetchone()
+    return default if row is None else str(row["value"])
+
+
+def set_setting(studio: Studio, key: str, value: str) -> None:
+    """Keep a setting."""
+    with studio.store.write() as db:
+        db.execute(
+            "INSERT INTO setting (key, value) VALUES (?, ?) "
+            "ON CONFLICT (key) DO UPDATE SET value = excluded.value",
+            (key, value),
+        )

@@ -1,0 +1,1 @@
+"""Takes: heard, kept, looked at again, live."""

@@ -1,0 +1,211 @@
+"""Live: where the slide is now against where it should be, while it sounds."""
+
+import json
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from handslide.ground.errors import BadUsage, HandslideError
+from handslide.ground.pitch import from_midi
+from handslide.ground.units import A4_MIDI, cents, midi_to_hz
+from handslide.instrument.heardplace import OUTSIDE_M, heard_place
+from handslide.instrument.marks import mark
+from handslide.instrument.places import Place
+from handslide.jobs.hear.takerows import usual_place_of
+from handslide.jobs.setup import Setup
+from handslide.sound.stream import Listener, Moment
+from handslide.studio.parts.openpart import open_part
+from handslide.studio.people.students import get_student, main_horn, setup_for
+from handslide.studio.studio import Studio
+
+LONGEST_S = 1200.0
+LONGEST_BLOCK_S = 1.0
+RATES_HZ = (8_000.0, 192_000.0)
+_FURTHEST_CENTS = 150.0
+# The note that is aimed at stays until another is nearer by this much.
+_STAY_CENTS = 65.0
+# A pitch that moves less than this is one tone: its frames are taken together.
+_ONE_TONE_CENTS = 12.0
+_MEDIAN_OF = 7
+_FORGET_S = 0.4
+_MIDI = (12, 96)
+
+
+@dataclass(frozen=True, slots=True)
+class LiveStart:
+    """What a live view asks for: the ``rate_hz`` of its samples, for whom, which note (MIDI)."""
+
+    rate_hz: float
+    student_id: int
+    stand_id: int | None
+    aim: int | None
+
+
+def parse_start(text: str) -> LiveStart:
+    """The first message of a live view. Raises BadUsage."""
+    data = _object(text)
+    rate = data.get("rate_hz")
+    if isinstance(rate, bool) or not isinstance(rate, int | float):
+        raise BadUsage("rate_hz must be a number: the samples a second")
+    if not RATES_HZ[0] <= rate <= RATES_HZ[1]:
+        raise BadUsage(f"rate_hz = {rate:g} is outside {RATES_HZ[0]:g} to {RATES_HZ[1]:g}")
+    student, stand = data.get("student"), data.get("stand")
+    if isinstance(student, bool) or not isinstance(student, int):
+        raise BadUsage("student must be the number of a student")
+    if stand is not None and (isinstance(stand, bool) or not isinstance(stand, int)):
+        raise BadUsage("stand must be the number of a stand, or null")
+    return LiveStart(float(rate), student, stand, _aim(data))
+
+
+def parse_aim(text: str) -> int | None:
+    """The note to aim at from now on (MIDI), None for the nearest. Raises BadUsage."""
+    return _aim(_object(text))
+
+
+def _object(text: str) -> dict[str, Any]:
+    try:
+        data = json.loads(text)
+    except (ValueError, RecursionError):
+        data = None
+    if not isinstance(data, dict):
+        raise BadUsage("a message to the live view must be a JSON object")
+    return data
+
+
+def _aim(data: dict[str, Any]) -> int | None:
+    aim = data.get("aim")
+    if aim is None:
+        return None
+    if isinstance(aim, bool) or not isinstance(aim, int) or not _MIDI[0] <= aim <= _MIDI[1]:
+        raise BadUsage(f"aim must be a MIDI note from {_MIDI[0]} to {_MIDI[1]}, or null")
+    return aim
+
+
+class Live:
+    """One live view: blocks of samples in, what to show out. For one thread at a time."""
+
+    def __init__(self, studio: Studio, start: LiveStart) -> None:
+        """Raises NotFound, BadUsage, and what else keeps a part or horn from being used."""
+        self.rate_hz = start.rate_hz
+        self.aim = start.aim
+        self._setup, self._places = _targets(studio, start)
+        self._listener = Listener(start.rate_hz, a4_hz=self._setup.horn.a4_hz)
+        self._marks: dict[int, str] = {}
+        self._recent: list[float] = []
+        self._note: int | None = None
+        self._sounded_s = -math.inf
+        self._samples = 0
+
+    @property
+    def delay_s(self) -> float:
+        """How long after it sounded a moment is known, besides the length of the blocks."""
+        return self._listener.delay_s
+
+    def push(self, data: bytes) -> dict[str, Any] | None:
+        """Take a block of 16-bit little-endian mono samples; what to show now, None if nothing new.
+
+        Raises BadUsage for a block that is odd or longer than a second, and after 20 minutes.
+        """
+        if len(data) % 2:
+            raise BadUsage("a block must hold whole samples of two bytes")
+        block = np.frombuffer(data, dtype="<i2").astype(np.float64) / 32_768.0
+        if len(block) > LONGEST_BLOCK_S * self.rate_hz:
+            raise BadUsage(f"a block may hold up to {LONGEST_BLOCK_S:g} s of sound")
+        self._samples += len(block)
+        if self._samples > LONGEST_S * self.rate_hz:
+            raise BadUsage(f"the live view ends after {LONGEST_S / 60:g} minutes: begin again")
+        moments = self._listener.push(block)
+        for moment in moments:
+            self._take_in(moment)
+        return self._shown(moments[-1]) if moments else None
+
+    def _take_in(self, moment: Moment) -> None:
+        """Remember the last frames of the tone that sounds, and which note it is."""
+        if moment.f0_hz is None:
+            if moment.time_s - self._sounded_s > _FORGET_S:
+                self._note = None
+            self._recent.clear()
+            return
+        self._sounded_s = moment.time_s
+        if self._recent and abs(cents(moment.f0_hz / self._recent[-1])) > _ONE_TONE_CENTS:
+            self._recent.clear()
+        self._recent = [*self._recent[-_MEDIAN_OF + 1 :], moment.f0_hz]
+        above = A4_MIDI + cents(self._hz() / self._setup.horn.a4_hz) / 100.0
+        if self._note is None or abs(100.0 * (above - self._note)) > _STAY_CENTS:
+            self._note = round(above)
+
+    def _hz(self) -> float:
+        return float(np.median(self._recent))
+
+    def _shown(self, moment: Moment) -> dict[str, Any]:
+        hz = None if moment.f0_hz is None else self._hz()
+        midi = self._note if self.aim is None else self.aim
+        shown: dict[str, Any] = {
+            "t": round(moment.time_s, 3),
+            "hz": None if hz is None else round(hz, 3),
+            "clarity": round(moment.clarity, 3),
+            "level_db": round(moment.level_db, 1),
+            "name": None if midi is None else from_midi(midi).pretty,
+            "midi": midi,
+            "cents": None,
+            "place": None,
+            "slide_mm": None,
+            "off_mm": None,
+        }
+        place = None if midi is None else self._place(midi)
+        if midi is not None and place is not None:
+            shown["place"] = self._place_json(midi, place)
+        if midi is None or hz is None:
+            return shown
+        target = midi_to_hz(midi, self._setup.horn.a4_hz)
+        off = cents(hz / target)
+        if abs(off) > _FURTHEST_CENTS:
+            return shown
+        shown["cents"] = round(off, 2)
+        horn = self._setup.horn
+        if place is not None:
+            there = heard_place(horn, place, hz, target)
+            if -OUTSIDE_M <= there.extension_m <= horn.travel_m + OUTSIDE_M:
+                shown["slide_mm"] = round(1000.0 * there.extension_m, 1)
+                shown["off_mm"] = round(1000.0 * there.off_m, 1)
+        return shown
+
+    def _place(self, midi: int) -> Place | None:
+        if midi not in self._places:
+            self._places[midi] = usual_place_of(self._setup, midi)
+        return self._places[midi]
+
+    def _place_json(self, midi: int, place: Place) -> dict[str, Any]:
+        if midi not in self._marks:
+            self._marks[midi] = mark(self._setup.horn, place, self._setup.style)
+        return {
+            "mark": self._marks[midi],
+            "valves": list(place.valves),
+            "position": round(place.position, 4),
+            "extension_mm": round(1000.0 * place.extension_m, 2),
+        }
+
+
+def _targets(studio: Studio, start: LiveStart) -> tuple[Setup, dict[int, Place | None]]:
+    """The horn in tune, and for the notes of a stand the place where the route has only one."""
+    student = get_student(studio, start.student_id)
+    if start.stand_id is None:
+        return setup_for(student, main_horn(studio, student.id)), {}
+    part = open_part(studio, start.stand_id)
+    if part.student.id != student.id:
+        raise BadUsage(f"this part is on another student's stand, not on {student.name}'s")
+    routed = part.routed
+    found: dict[int, set[Place]] = {}
+    for number, place in routed.places.items():
+        found.setdefault(routed.pitches[number].midi, set()).add(place)
+    unique = {midi: next(iter(places)) for midi, places in found.items() if len(places) == 1}
+    return routed.setup, dict(unique)
+
+
+def said_of(error: Exception) -> str:
+    """The sentence for a live view that ends: ours, or that something went wrong."""
+    if isinstance(error, HandslideError):
+        return str(error)
+    return "the live view stopped: something went wrong in handslide; recording goes on"

@@ -1,0 +1,219 @@
+"""The sound of takes, for playing notes back: in memory for an hour, in the store by consent only.
+
+Without a student's note of consent nothing of a recording is written to the studio's folder.
+"""
+
+import threading
+import time
+from collections import OrderedDict
+from collections.abc import Callable
+from dataclasses import dataclass
+from weakref import WeakKeyDictionary
+
+from handslide.edges.audio.recordings import MEDIA_TYPE
+from handslide.edges.store.database import now
+from handslide.ground.errors import BadUsage, NotFound
+from handslide.studio.people.students import get_student
+from handslide.studio.studio import Studio
+
+MOST_BYTES = 200 * 2**20
+LONGEST_S = 3600.0
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """A recording: ``data`` of ``media_type``."""
+
+    media_type: str
+    data: bytes
+
+
+Key = tuple[int, str]
+"""A take's id and when it was made: after a deletion or a restored backup another take may have
+the same id."""
+
+
+class RecentSounds:
+    """The sounds of the last takes: bounded in bytes and in time, safe for threads."""
+
+    def __init__(
+        self,
+        most_bytes: int = MOST_BYTES,
+        longest_s: float = LONGEST_S,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self._most_bytes, self._longest_s, self._clock = most_bytes, longest_s, clock
+        self._held: OrderedDict[Key, tuple[float, Sound]] = OrderedDict()
+        self._bytes = 0
+        self._guard = threading.Lock()
+
+    def put(self, key: Key, sound: Sound) -> None:
+        """Hold a sound; the oldest make room. One larger than the room isn't held."""
+        with self._guard:
+            self._drop(key)
+            if len(sound.data) > self._most_bytes:
+                return
+            self._held[key] = (self._clock(), sound)
+            self._bytes += len(sound.data)
+            self._tidy()
+
+    def get(self, key: Key) -> Sound | None:
+        """The sound of a take, or None when it is gone."""
+        with self._guard:
+            self._tidy()
+            found = self._held.get(key)
+            return None if found is None else found[1]
+
+    def forget(self, key: Key) -> None:
+        """Drop the sound of a take."""
+        with self._guard:
+            self._drop(key)
+
+    def held(self) -> tuple[Key, ...]:
+        """The takes whose sound is held."""
+        with self._guard:
+            self._tidy()
+            return tuple(self._held)
+
+    def _drop(self, key: Key) -> None:
+        found = self._held.pop(key, None)
+        if found is not None:
+            self._bytes -= len(found[1].data)
+
+    def _tidy(self) -> None:
+        oldest = self._clock() - self._longest_s
+        for key, (put_at, _) in list(self._held.items()):
+            if put_at > oldest and self._bytes <= self._most_bytes:
+                break
+            self._drop(key)
+
+
+_recent: WeakKeyDictionary[Studio, RecentSounds] = WeakKeyDictionary()
+_recent_guard = threading.Lock()
+
+
+def recent_sounds(studio: Studio) -> RecentSounds:
+    """The sounds that this studio still has in memory."""
+    with _recent_guard:
+        return _recent.setdefault(studio, RecentSounds())
+
+
+@dataclass(frozen=True, slots=True)
+class SoundFacts:
+    """The sound of a take: its kind, size in bytes, and whether it is ``kept`` in the store."""
+
+    media_type: str
+    size: int
+    kept: bool
+
+
+def sound_facts(studio: Studio, take_id: int) -> SoundFacts | None:
+    """What there is to hear of a take; None when its sound wasn't kept or is gone.
+
+    Raises NotFound.
+    """
+    key = _key(studio, take_id)
+    with studio.store.read() as db:
+        row = db.execute(
+            "SELECT media_type, length(data) AS size FROM recording WHERE take_id = ?", (take_id,)
+        ).fetchone()
+    if row is not None:
+        return SoundFacts(row["media_type"], row["size"], True)
+    held = recent_sounds(studio).get(key)
+    return None if held is None else SoundFacts(held.media_type, len(held.data), False)
+
+
+def sound_bytes(studio: Studio, take_id: int, first: int, count: int) -> bytes:
+    """``count`` bytes of a take's sound from ``first`` on. Raises NotFound when it is gone."""
+    key = _key(studio, take_id)
+    with studio.store.read() as db:
+        row = db.execute(
+            "SELECT substr(data, ?, ?) AS piece FROM recording WHERE take_id = ?",
+            (first + 1, count, take_id),
+        ).fetchone()
+    if row is not None:
+        return bytes(row["piece"])
+    held = recent_sounds(studio).get(key)
+    if held is None:
+        raise NotFound("the sound of this take wasn't kept: only takes of the last hour have it")
+    return held.data[first : first + count]
+
+
+def _key(studio: Studio, take_id: int) -> Key:
+    with studio.store.read() as db:
+        row = db.execute("SELECT id, created_at FROM take WHERE id = ?", (take_id,)).fetchone()
+    if row is None:
+        raise NotFound("this take isn't in the studio (any more)")
+    return row["id"], row["created_at"]
+
+
+def may_keep(studio: Studio, student_id: int) -> bool:
+    """Whether a student's recordings may be stored: there is a note of consent, and it is wished.
+
+    Raises NotFound.
+    """
+    student = get_student(studio, student_id)
+    return student.keep_recordings and bool((student.consent_note or "").strip())
+
+
+def keep_recording(studio: Studio, take_id: int) -> None:
+    """Store the sound of a take that is still in memory.
+
+    Raises
+    ------
+    BadUsage
+        Without the student's consent, or when the sound is gone.
+    NotFound
+        No such take.
+    """
+    key = _key(studio, take_id)
+    if not may_keep(studio, _student_of(studio, take_id)):
+        raise BadUsage(
+            "a recording is kept only with consent: write on the student's page who agreed, and "
+            "choose there to keep recordings"
+        )
+    sound = recent_sounds(studio).get(key)
+    with studio.store.write() as db:
+        kept = db.execute("SELECT 1 FROM recording WHERE take_id = ?", (take_id,)).fetchone()
+        if kept is not None:
+            return
+        if sound is None:
+            raise BadUsage("the sound of this take is gone: only takes of the last hour have it")
+        db.execute(
+            "INSERT INTO recording (take_id, media_type, data, created_at) VALUES (?, ?, ?, ?)",
+            (take_id, sound.media_type, sound.data, now()),
+        )
+
+
+def hold_sound(studio: Studio, take_id: int, flac: bytes) -> None:
+    """Hold the sound of a new take in memory, and store it if the student's consent allows it.
+
+    Raises NotFound.
+    """
+    recent_sounds(studio).put(_key(studio, take_id), Sound(MEDIA_TYPE, flac))
+    if may_keep(studio, _student_of(studio, take_id)):
+        keep_recording(studio, take_id)
+
+
+def forget_sound(studio: Studio, take_id: int) -> None:
+    """Drop the sound of a take from memory. Raises NotFound."""
+    recent_sounds(studio).forget(_key(studio, take_id))
+
+
+def forget_sounds(
+    studio: Studio, *, all_of_them: bool = False, student_id: int | None = None
+) -> None:
+    """Drop from memory the sounds of takes that are gone; a student's, or all, if asked for."""
+    with studio.store.read() as db:
+        rows = db.execute("SELECT id, created_at, student_id FROM take").fetchall()
+    stay = {(row["id"], row["created_at"]) for row in rows if row["student_id"] != student_id}
+    recent = recent_sounds(studio)
+    for key in recent.held():
+        if all_of_them or key not in stay:
+            recent.forget(key)
+
+
+def _student_of(studio: Studio, take_id: int) -> int:
+    with studio.store.read() as db:
+        row = db.execute("SELECT student_id FROM take WHERE id = ?", (take_id,)).fetchone()
+    return int(row["student_id"])

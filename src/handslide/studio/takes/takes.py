@@ -1,0 +1,366 @@
+"""Takes of a studio: heard, stored, looked at again, deleted.
+
+The sound itself is kept in the store only where the student's consent allows it (`takesound`).
+"""
+
+import json
+import sqlite3
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import asdict, dataclass, fields, replace
+from datetime import UTC, datetime
+from pathlib import Path, PurePath
+from typing import Any, BinaryIO
+
+from handslide.edges.audio.recordings import flac_of
+from handslide.edges.musicxml.scorepart import ScorePart
+from handslide.edges.store.database import now
+from handslide.ground.cleantext import tidy_line
+from handslide.ground.errors import BadData, BadUsage, NotFound, TakeError
+from handslide.instrument.places import Place
+from handslide.jobs.hear.follow import FollowOptions, follow_take
+from handslide.jobs.hear.listen import Progress, listen_file
+from handslide.jobs.hear.sheet import content_from, content_sheet
+from handslide.jobs.hear.takerows import NoteRow, free_report, free_rows, part_report, part_rows
+from handslide.jobs.setup import Setup
+from handslide.sound.notes import HeardTake
+from handslide.studio.care.erase import erase_recording, erase_take
+from handslide.studio.parts.openpart import Wish, stored_locks
+from handslide.studio.parts.scores import get_score, open_stored
+from handslide.studio.parts.stand import Stand, get_stand
+from handslide.studio.people.students import (
+    StudentHorn,
+    get_horn,
+    get_student,
+    main_horn,
+    setup_for,
+)
+from handslide.studio.studio import Studio
+from handslide.studio.takes.sound import MOST_BYTES, forget_sound, hold_sound
+
+SOURCES = ("microphone", "file", "example")
+LONGEST_TITLE = 200
+_COLUMNS = tuple(field.name for field in fields(NoteRow))
+
+
+@dataclass(frozen=True, slots=True)
+class TakeLine:
+    """A take in a list. ``summary`` is one line; ``kept``: its recording is in the store."""
+
+    id: int
+    student_id: int
+    student: str
+    title: str
+    source: str
+    kind: str
+    summary: str
+    length_s: float
+    recorded_at: str
+    kept: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Take:
+    """A stored take. ``report`` is what its page shows; ``kept``: its recording is in the store.
+
+    ``stand_id`` is the stand that it was played from, None for free playing or when it is gone.
+    """
+
+    id: int
+    student_id: int
+    horn_version_id: int | None
+    score_id: int | None
+    stand_id: int | None
+    title: str
+    source: str
+    a4_hz: float
+    length_s: float
+    report: dict[str, Any]
+    recorded_at: str
+    created_at: str
+    kept: bool
+
+
+# Hearing.
+
+
+@dataclass(frozen=True, slots=True)
+class _Played:
+    """What a take is laid beside."""
+
+    horn: StudentHorn
+    setup: Setup
+    stand: Stand | None
+    wishes: Mapping[int, Wish]
+
+
+def hear_take(
+    studio: Studio,
+    student_id: int,
+    audio: Path | BinaryIO,
+    *,
+    title: str = "",
+    source: str = "file",
+    stand_id: int | None = None,
+    a4_hz: float | None = None,
+    recorded_at: str | None = None,
+    name: str = "",
+    progress: Progress | None = None,
+) -> int:
+    """Hear a recording, lay it beside the part on a stand if one is given, store what was heard.
+
+    ``audio`` is a file, or an open one that is called ``name``; ``a4_hz`` None is the horn's;
+    ``title`` empty is the part's or the file's; ``recorded_at`` None is now. The stand's route,
+    with its locked places, says where the slide should be. Returns the take's id.
+
+    Raises
+    ------
+    TakeError, BadData, ScoreError, NotFound, BadUsage
+        A recording that can't be used, nothing heard, another student's stand. Nothing is stored.
+    """
+    name = name or (audio.name if isinstance(audio, Path) else "")
+    played = _beside(studio, student_id, stand_id, a4_hz)
+    a4 = played.setup.horn.a4_hz
+    take = listen_file(audio, a4_hz=a4, name=name, progress=progress)
+    if not take.notes:
+        raise TakeError(
+            f"no note was found in {name or 'this recording'}: was the right microphone chosen, "
+            "and near enough?"
+        )
+    score_id = None if played.stand is None else played.stand.score_id
+    called = tidy_line(title) or _own_title(studio, played, name)
+    report, rows = _told(studio, played, take, called)
+    sound = flac_of(audio, name, MOST_BYTES)
+    take_id = save_take(
+        studio,
+        student_id,
+        report,
+        rows,
+        title=called,
+        source=source,
+        a4_hz=take.a4_hz,
+        length_s=take.length_s,
+        horn_version_id=played.horn.version.id,
+        score_id=score_id,
+        recorded_at=recorded_at,
+    )
+    if sound is not None:
+        hold_sound(studio, take_id, sound)
+    return take_id
+
+
+def _beside(studio: Studio, student_id: int, stand_id: int | None, a4_hz: float | None) -> _Played:
+    student = get_student(studio, student_id)
+    stand = None if stand_id is None else get_stand(studio, stand_id)
+    if stand is not None and stand.student_id != student_id:
+        raise BadUsage(f"this part is on another student's stand, not on {student.name}'s")
+    horn = main_horn(studio, student_id) if stand is None else get_horn(studio, stand.horn_id)
+    if a4_hz is not None:
+        horn = replace(horn, a4_hz=a4_hz)
+    wishes = {} if stand is None else stored_locks(studio, stand.id)
+    return _Played(horn, setup_for(student, horn), stand, wishes)
+
+
+def _own_title(studio: Studio, played: _Played, name: str) -> str:
+    if played.stand is not None:
+        return get_score(studio, played.stand.score_id).title
+    return tidy_line(PurePath(name).stem)[:LONGEST_TITLE] or "Free playing"
+
+
+def _told(
+    studio: Studio, played: _Played, take: HeardTake, title: str
+) -> tuple[dict[str, Any], tuple[NoteRow, ...]]:
+    stand = played.stand
+    if stand is None:
+        return free_report(take, played.setup, title), free_rows(take, played.setup)
+    score = open_stored(studio, get_score(studio, stand.score_id))
+    options = FollowOptions(
+        part=stand.part,
+        voice=stand.voice,
+        tempo_qpm=stand.tempo_qpm,
+        small_notes=stand.small_notes,
+    )
+    followed = follow_take(score, take, played.setup, options, _locks_of(played))
+    followed = replace(followed, title=title)
+    return part_report(followed), part_rows(followed)
+
+
+def _locks_of(played: _Played) -> Callable[[ScorePart], dict[int, Place]]:
+    """The stand's locked places as places of this horn; those it hasn't are passed over."""
+
+    def locks(part: ScorePart) -> dict[int, Place]:
+        found = {}
+        for number, wish in played.wishes.items():
+            if number < len(part.notes):
+                for place in played.setup.book.places(part.notes[number].sounding.midi):
+                    if (place.valves, place.partial) == wish:
+                        found[number] = place
+        return found
+
+    return locks
+
+
+# The store.
+
+
+def save_take(
+    studio: Studio,
+    student_id: int,
+    report: Mapping[str, Any],
+    notes: Iterable[NoteRow],
+    *,
+    title: str,
+    source: str,
+    a4_hz: float,
+    length_s: float,
+    horn_version_id: int | None = None,
+    score_id: int | None = None,
+    recorded_at: str | None = None,
+) -> int:
+    """Store a heard take and return its id; ``recorded_at`` (ISO 8601) None is now.
+
+    ``report`` is that of `part_report` or `free_report`, ``notes`` of `part_rows` or `free_rows`.
+
+    Raises
+    ------
+    BadData, BadUsage
+        A title that is empty or too long, an unknown source, a time that can't be read.
+    NotFound
+        No such student.
+    """
+    if source not in SOURCES:
+        raise BadUsage(f"{source!r} isn't a source of takes: {', '.join(SOURCES)}")
+    get_student(studio, student_id)
+    called, moment = _checked_title(title), _moment(recorded_at)
+    with studio.store.write() as db:
+        cursor = db.execute(
+            "INSERT INTO take (student_id, horn_version_id, score_id, title, source, a4_hz, "
+            "length_s, report, recorded_at, created_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            (student_id, horn_version_id, score_id, called, source, a4_hz, length_s,
+             json.dumps(report, ensure_ascii=False), moment, now()),
+        )  # fmt: skip
+        take_id = int(cursor.lastrowid or 0)
+        marks = ", ".join("?" * (len(_COLUMNS) + 1))
+        db.executemany(
+            f"INSERT INTO take_note (take_id, {', '.join(_COLUMNS)}) VALUES ({marks})",
+            [(take_id, *_stored(note)) for note in notes],
+        )
+    return take_id
+
+
+def _stored(note: NoteRow) -> tuple[Any, ...]:
+    values = asdict(note)
+    values["valves"] = None if note.valves is None else json.dumps(note.valves)
+    return tuple(values[column] for column in _COLUMNS)
+
+
+def _checked_title(title: str) -> str:
+    called = tidy_line(title)
+    if not called:
+        raise BadData("a take needs a title: write one")
+    if len(called) > LONGEST_TITLE:
+        raise BadData(f"a title may have up to {LONGEST_TITLE} letters")
+    return called
+
+
+def _moment(text: str | None) -> str:
+    if text is None:
+        return now()
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        raise BadData(
+            f"{text!r} isn't a time: write it as 2026-11-25 or 2026-11-25T16:30"
+        ) from None
+    if moment.tzinfo is None:
+        moment = moment.astimezone()
+    return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def get_take(studio: Studio, take_id: int) -> Take:
+    """A take. Raises NotFound."""
+    with studio.store.read() as db:
+        row = db.execute(
+            "SELECT take.*, stand.id AS stand_id, "
+            "EXISTS (SELECT 1 FROM recording WHERE take_id = take.id) AS kept FROM take "
+            "LEFT JOIN horn_version ON horn_version.id = take.horn_version_id "
+            "LEFT JOIN stand ON stand.student_id = take.student_id "
+            "AND stand.score_id = take.score_id AND stand.horn_id = horn_version.horn_id "
+            "WHERE take.id = ?",
+            (take_id,),
+        ).fetchone()
+    if row is None:
+        raise NotFound("this take isn't in the studio (any more)")
+    keys = dict(row)
+    return Take(**keys | {"report": json.loads(row["report"]), "kept": bool(row["kept"])})
+
+
+def list_takes(
+    studio: Studio, student_id: int | None = None, *, most: int = -1, after: int = 0
+) -> tuple[TakeLine, ...]:
+    """The takes of a student, or of all who aren't archived, newest first.
+
+    ``most`` of them (-1: all) from the one at ``after`` on, counted from 0.
+    """
+    with studio.store.read() as db:
+        rows = db.execute(
+            "SELECT take.id, student_id, student.name AS student, title, source, "
+            "json_extract(report, '$.kind') AS kind, "
+            "json_extract(report, '$.summary') AS summary, length_s, "
+            "recorded_at, EXISTS (SELECT 1 FROM recording WHERE take_id = take.id) AS kept "
+            "FROM take JOIN student ON student.id = take.student_id "
+            "WHERE ?1 = student_id OR (?1 IS NULL AND student.archived_at IS NULL) "
+            "ORDER BY recorded_at DESC, take.id DESC LIMIT ?2 OFFSET ?3",
+            (student_id, most, after),
+        ).fetchall()
+    return tuple(TakeLine(**dict(row) | {"kept": bool(row["kept"])}) for row in rows)
+
+
+def take_notes(studio: Studio, take_id: int) -> tuple[NoteRow, ...]:
+    """The rows of a take, in playing order."""
+    with studio.store.read() as db:
+        rows = db.execute(
+            f"SELECT {', '.join(_COLUMNS)} FROM take_note WHERE take_id = ? ORDER BY number",
+            (take_id,),
+        ).fetchall()
+    return tuple(_note_row(row) for row in rows)
+
+
+def _note_row(row: sqlite3.Row) -> NoteRow:
+    valves = None if row["valves"] is None else tuple(json.loads(row["valves"]))
+    return NoteRow(**dict(row) | {"valves": valves})
+
+
+def rename_take(studio: Studio, take_id: int, title: str) -> None:
+    """Give a take another title. Raises BadData, NotFound."""
+    called = _checked_title(title)
+    get_take(studio, take_id)
+    with studio.store.write() as db:
+        db.execute("UPDATE take SET title = ? WHERE id = ?", (called, take_id))
+
+
+def delete_take(studio: Studio, take_id: int) -> None:
+    """Delete a take with its notes and its recording, here and in every backup.
+
+    Raises NotFound, StoreError.
+    """
+    forget_sound(studio, take_id)
+    erase_take(studio, take_id)
+
+
+def drop_recording(studio: Studio, take_id: int) -> None:
+    """Delete the sound of a take, in memory, here and in every backup; the take stays.
+
+    Raises NotFound, StoreError.
+    """
+    forget_sound(studio, take_id)
+    erase_recording(studio, take_id)
+
+
+def take_pdf(studio: Studio, take_id: int, paper: str = "a4") -> bytes:
+    """The page for the student, as it would have been printed at once. Raises NotFound."""
+    from handslide.edges.typesetting.drawing import render
+
+    take = get_take(studio, take_id)
+    student = get_student(studio, take.student_id)
+    content = replace(content_from(take.report["sheet"]), title=take.title)
+    return render(content_sheet(content, student.name, paper))[0]

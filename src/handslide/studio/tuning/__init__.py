@@ -1,0 +1,1 @@
+"""Tuning and fitting a student's horn step by step."""

@@ -1,0 +1,312 @@
+"""Tuning a student's horn step by step: which slides there are, what to play, what was moved."""
+
+import math
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from handslide.edges.files.hornwriter import horn_toml
+from handslide.ground.errors import BadUsage, NotFound
+from handslide.ground.pitch import Pitch, from_midi, parse_pitch, pretty_name
+from handslide.ground.units import A4_MIDI, cents
+from handslide.instrument.air import Air
+from handslide.instrument.horn import Horn
+from handslide.instrument.moved import MAIN, MOST_MOVED_MM, after_move, as_measured
+from handslide.instrument.tuning import DEFAULT_SE_CENTS
+from handslide.jobs.tune.takes import Heard, Recording, note_from_take, pair_from_takes
+from handslide.jobs.tune.tune import TuneResult, pull_low, tune_main, tune_pair, tune_valve_note
+from handslide.studio.people.students import (
+    HornVersion,
+    StudentHorn,
+    add_version,
+    get_horn,
+    get_student,
+)
+from handslide.studio.studio import Studio
+
+# What may stand behind a typed number.
+_UNIT = re.compile(r"\s*(hz|mm|°\s?c)$", re.IGNORECASE)
+# A note that lies further off by itself isn't one to tune by.
+_OFF_BY_ITSELF_CENTS = 3.0
+_PARTIALS = (2, 3, 4, 6, 8)
+# What a drawn move may fill, and how many units a millimetre can be drawn as.
+_DRAWN_UNITS = 250.0
+_SCALES = (16.0, 8.0, 4.0, 2.0, 1.0)
+
+
+@dataclass(frozen=True, slots=True)
+class TuneStep:
+    """One slide to tune. ``kind``: ``main``, ``loop`` or ``low`` (pulled for a low note).
+
+    ``notes`` are good ones to play against A4, the best first; ``pairs`` those that sound the same
+    open and with ``valves``, closed slide.
+    """
+
+    key: str
+    kind: str
+    valves: tuple[str, ...]
+    notes: tuple[Pitch, ...] = ()
+    pairs: tuple[Pitch, ...] = ()
+
+    @property
+    def slide(self) -> str:
+        """The slide that moves: ``main`` or a valve's name."""
+        return self.valves[-1] if self.valves else MAIN
+
+
+@dataclass(frozen=True, slots=True)
+class TuneWords:
+    """What was typed or heard, as text; empty where nothing was. ``se`` belong to what was heard.
+
+    A pair is ``open_hz`` and ``valve_hz``; a single note is ``note`` with ``hz``.
+    """
+
+    note: str = ""
+    hz: str = ""
+    open_hz: str = ""
+    valve_hz: str = ""
+    se: float = DEFAULT_SE_CENTS
+    open_se: float = DEFAULT_SE_CENTS
+    valve_se: float = DEFAULT_SE_CENTS
+    temp_c: str = ""
+    play_temp_c: str = ""
+    low: str = ""
+    most_mm: str = ""
+
+    @property
+    def asked(self) -> bool:
+        """Whether there is anything to give advice on."""
+        return bool(self.hz or self.open_hz or self.valve_hz)
+
+
+@dataclass(frozen=True, slots=True)
+class SlideDrawing:
+    """A move to scale: ``scale`` drawn units a millimetre; positive ``move`` is out.
+
+    ``ticks`` are pairs of a place on the ruler in drawn units and its label in mm.
+    """
+
+    scale: float
+    move: float
+    ticks: tuple[tuple[float, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TuneAdvice:
+    """The result for a step with its drawing (None: nothing is to be moved).
+
+    ``set_mm`` is how far to move in tenths; a pull for a low note is rounded up, because a little
+    less leaves the note beyond the end of the slide.
+    """
+
+    result: TuneResult
+    drawing: SlideDrawing | None
+    set_mm: float
+
+
+def tuned_horn(horn: StudentHorn, temp_c: str = "") -> Horn:
+    """A student's horn in the air of the room. Raises BadUsage or AirError."""
+    description = horn.description
+    own = description.temp_c if horn.temp_c is None else horn.temp_c
+    temp = own if not temp_c else read_number(temp_c, "a temperature in °C such as 22")
+    return description.tuned(horn.a4_hz, Air(temp_c=temp))
+
+
+def tune_steps(horn: Horn) -> tuple[TuneStep, ...]:
+    """The slides of a horn in the order in which they are tuned."""
+    steps = [TuneStep(MAIN, "main", (), _good_notes(horn, ()))]
+    for valves in horn.valve_sets[1:]:
+        last = next(valve for valve in horn.valves if valve.name == valves[-1])
+        if len(valves) == 1 or last.needs in valves:
+            key = "+".join(valves)
+            steps.append(
+                TuneStep(key, "loop", valves, _good_notes(horn, valves), _pairs(horn, valves))
+            )
+    for valve in horn.valves:
+        if valve.needs is None and valve.loop_m > 0.0:
+            steps.append(TuneStep(f"low-{valve.name}", "low", (valve.name,)))
+            break
+    return tuple(steps)
+
+
+def get_step(horn: Horn, key: str) -> TuneStep:
+    """One of :func:`tune_steps`. Raises NotFound."""
+    for step in tune_steps(horn):
+        if step.key == key:
+            return step
+    raise NotFound("this horn has no such slide to tune")
+
+
+def advise(horn: Horn, step: TuneStep, words: TuneWords) -> TuneAdvice:
+    """The advice for what was typed or heard.
+
+    Raises
+    ------
+    BadUsage, PitchError
+        What can't be read, or is missing.
+    BadData
+        Frequencies that can't be right.
+    """
+    result = _advise(horn, step, words)
+    move = result.pull_mm if result.direction == "out" else -result.pull_mm
+    tenths = 10.0 * result.pull_mm
+    set_mm = (math.ceil(tenths) if step.kind == "low" else round(tenths)) / 10.0
+    return TuneAdvice(result, None if result.direction == "none" else _drawing(move), set_mm)
+
+
+def _advise(horn: Horn, step: TuneStep, words: TuneWords) -> TuneResult:
+    if step.kind == "low":
+        most = None if not words.most_mm else read_number(words.most_mm, "a length in mm")
+        return pull_low(horn, step.valves, words.low or None, most)
+    if words.open_hz or words.valve_hz:
+        if step.kind != "loop":
+            raise BadUsage("the main slide is tuned by one note without valves")
+        pair = [
+            read_number(text, f"a frequency in Hz for the note {how}, such as 174.2")
+            for text, how in (
+                (words.open_hz, "without the valve"),
+                (words.valve_hz, "with the valve"),
+            )
+        ]
+        return tune_pair(horn, pair[0], pair[1], step.valves, (words.open_se, words.valve_se))
+    hz = read_number(words.hz, "a frequency in Hz such as 231.5")
+    pitch = parse_pitch(words.note)
+    if step.kind == "loop":
+        return tune_valve_note(horn, pitch, hz, step.valves, words.se)
+    later = None
+    if words.play_temp_c:
+        later = read_number(words.play_temp_c, "a temperature in °C such as 25")
+    return tune_main(horn, pitch, hz, play_temp_c=later, se_cents=words.se)
+
+
+def hear_words(
+    horn: Horn, step: TuneStep, words: TuneWords, takes: Sequence[Recording], pair: bool
+) -> TuneWords:
+    """``words`` with what recordings say: one note, or a pair in one take or two (open first).
+
+    Raises
+    ------
+    BadUsage
+        When there are too few or too many.
+    TakeError, BadData
+        Recordings that can't be used.
+    """
+    most = 2 if pair else 1
+    if not 1 <= len(takes) <= most:
+        need = "one take of both by turns, or two takes" if pair else "one take of the note"
+        raise BadUsage(f"{len(takes) or 'no'} takes were given: give {need}")
+    if pair:
+        first, second = pair_from_takes(takes, horn.a4_hz)
+        return replace(
+            words, hz="", open_hz=_hz(first), open_se=_se(first), valve_hz=_hz(second),
+            valve_se=_se(second),
+        )  # fmt: skip
+    heard = note_from_take(takes[0], horn.a4_hz)
+    return replace(words, open_hz="", valve_hz="", hz=_hz(heard), se=_se(heard))
+
+
+def keep_move(
+    studio: Studio, student_id: int, horn_id: int, key: str, *, mm: str, way: str, why: str = ""
+) -> HornVersion:
+    """Write a moved slide into the history of a student's horn, as a new version of it.
+
+    Where the horn is described by notes, tuning keeps it true and only the words are new; where it
+    was measured, the closed tubes through the slide are reckoned anew. A loop that was pulled for a
+    low note has no note of its own any more: the horn is then kept by frequencies.
+
+    Raises
+    ------
+    NotFound
+        When the student or the horn isn't in the studio.
+    BadUsage, BadData
+        A length or way that can't be.
+    """
+    student, horn = get_student(studio, student_id), get_horn(studio, horn_id)
+    if horn.student_id != student.id:
+        raise NotFound("this horn isn't this student's")
+    tuned = tuned_horn(horn)
+    step = get_step(tuned, key)
+    moved_mm = read_number(mm, "how far the slide was moved in mm, such as 12.5")
+    if way not in ("out", "in") or not 0.0 < moved_mm <= MOST_MOVED_MM:
+        raise BadUsage(
+            f"a slide is moved out or in by 0 to {MOST_MOVED_MM:g} mm: {moved_mm:g} mm can't be"
+        )
+    before = horn.description
+    if step.kind == "low":
+        before = as_measured(before, tuned)
+    after = after_move(before, step.slide, moved_mm if way == "out" else -moved_mm)
+    verb = "pulled out" if way == "out" else "pushed in"
+    what = "main slide" if step.slide == MAIN else f"{pretty_name(step.slide)} loop's slide"
+    said = " ".join(filter(None, (f"{what} {verb} by {moved_mm:g} mm.", why.strip())))
+    same = after == horn.description
+    toml = horn.version.toml if same else horn_toml(after, (said,))
+    return add_version(studio, horn_id, toml, "tuning", said)
+
+
+def changes_horn(horn: StudentHorn, step: TuneStep) -> bool:
+    """Whether moving the slide of a step changes the horn's values, not only its tuning."""
+    description = horn.description
+    return step.kind == "low" or after_move(description, step.slide, 1.0) != description
+
+
+def read_number(text: str, what: str) -> float:
+    """A typed number, with decimal point or comma, its unit or none. Raises BadUsage: it isn't
+    ``what``.
+
+    >>> read_number("174,6 Hz", "a frequency in Hz")
+    174.6
+    """
+    bare = _UNIT.sub("", text.strip())
+    try:
+        number = float(bare.replace(",", ".").replace("−", "-"))
+    except ValueError:
+        number = math.nan
+    if not math.isfinite(number):
+        raise BadUsage(f"{text.strip()[:30]!r} isn't {what}" if text.strip() else f"give {what}")
+    return number
+
+
+def _good_notes(horn: Horn, valves: tuple[str, ...]) -> tuple[Pitch, ...]:
+    """Notes of the closed slide that lie in tune by themselves, from the middle outwards."""
+    found = []
+    for partial in _PARTIALS:
+        pitch, off = _nearest(horn, partial, valves)
+        if abs(off) <= _OFF_BY_ITSELF_CENTS or partial in (2, 4, 8):
+            found.append((abs(partial - 4), pitch))
+    return tuple(pitch for _, pitch in sorted(found, key=lambda row: row[0]))
+
+
+def _pairs(horn: Horn, valves: tuple[str, ...]) -> tuple[Pitch, ...]:
+    """Notes that sound the same without and with valves when all is in tune by notes' names."""
+    tube = horn.length_m + horn.loops_m(valves)
+    lower = round(cents(tube / horn.length_m) / 100.0)
+    found = []
+    for partial in _PARTIALS:
+        for other in range(2, 13):
+            apart = cents(other / partial) - 100.0 * lower
+            if abs(apart) <= _OFF_BY_ITSELF_CENTS:
+                found.append(_nearest(horn, partial, ())[0])
+    return tuple(found)
+
+
+def _nearest(horn: Horn, partial: int, valves: tuple[str, ...]) -> tuple[Pitch, float]:
+    # The note that a partial of the closed slide is, and how far off it lies by nature.
+    midi = A4_MIDI + cents(horn.frequency_hz(partial, 0.0, valves) / horn.a4_hz) / 100.0
+    semitones = cents(partial) / 100.0
+    return from_midi(round(midi)), 100.0 * (semitones - round(semitones))
+
+
+def _drawing(move_mm: float) -> SlideDrawing:
+    scale = next((s for s in _SCALES if abs(move_mm) * s <= _DRAWN_UNITS), 1.0)
+    step = {16.0: 5, 8.0: 10, 4.0: 10, 2.0: 20, 1.0: 50}[scale]
+    last = step * math.ceil(max(abs(move_mm), 1.0) / step)
+    ticks = tuple((mm * scale, f"{mm}") for mm in range(0, last + 1, step))
+    return SlideDrawing(scale, move_mm * scale, ticks)
+
+
+def _hz(heard: Heard) -> str:
+    return f"{heard.hz:.3f}"
+
+
+def _se(heard: Heard) -> float:
+    return round(heard.se_cents, 2)
