@@ -1,0 +1,119 @@
+"""Studios as files of each released form: `python tests/studio_forms.py` writes the newest one."""
+
+import json
+import sqlite3
+import sys
+from contextlib import closing
+from pathlib import Path
+
+from handslide.edges.store.schema import migrations
+from handslide.jobs.hear.takerows import NoteRow
+from handslide.studio.parts.scores import add_score
+from handslide.studio.parts.stand import open_stand
+from handslide.studio.people.horns import add_horn
+from handslide.studio.people.students import StudentValues, add_student
+from handslide.studio.studio import open_studio, set_setting
+from handslide.studio.takes.takes import save_take
+
+FOLDER = Path(__file__).parents[1] / "studios"
+SCORE = """<?xml version="1.0" encoding="UTF-8"?>
+<score-partwise version="4.0"><work><work-title>{title}</work-title></work>
+<part-list><score-part id="P1"><part-name>Trombone</part-name></score-part></part-list>
+<part id="P1"><measure number="1"><attributes><divisions>1</divisions>
+<time><beats>4</beats><beat-type>4</beat-type></time><clef><sign>F</sign><line>4</line></clef>
+</attributes>{notes}</measure></part></score-partwise>
+"""
+NOTE = (
+    "<note><pitch><step>{}</step><octave>3</octave></pitch><duration>1</duration>"
+    "<type>quarter</type></note>"
+)
+# Stands for a recording: the store keeps bytes and doesn't look into them.
+SOUND = b"fLaC" + bytes(range(256)) * 40
+
+
+def small_score(title, steps="FGAF"):
+    """A part of one measure."""
+    notes = "".join(NOTE.format(step) for step in steps)
+    return SCORE.format(title=title, notes=notes).encode()
+
+
+def fill(studio, name="Mira Holt", title="Four steps", sound=SOUND):
+    """A student with a horn, a stand with a chosen place, a take and its recording; their ids."""
+    values = StudentValues(name, consent_note="mother, by letter", keep_recordings=True, reach=6)
+    student = add_student(studio, values)
+    horn = add_horn(studio, student.id, "tenor-f", title=f"Horn of {name}")
+    score = add_score(studio, small_score(title), f"{title}.musicxml").score
+    stand = open_stand(studio, student.id, score.id)
+    note = NoteRow(
+        number=0, measure="1", midi=53, valves=(), partial=4, extension_mm=0.0, mark="1",
+        played="right", cents=-3.5, cents_se=0.4, slide_mm=1.5, slide_se_mm=0.2, start_s=0.1,
+        end_s=0.9, f0_hz=174.3,
+    )  # fmt: skip
+    take = save_take(
+        studio, student.id, {"kind": "part", "title": title, "of": name}, [note],
+        title=f"{title} by {name}", source="file", a4_hz=440.0, length_s=4.2,
+        horn_version_id=horn.version.id, score_id=score.id,
+    )  # fmt: skip
+    with studio.store.write() as db:
+        db.execute("INSERT INTO stand_lock VALUES (?, 1, '[\"F\"]', 5)", (stand,))
+        db.execute(
+            "INSERT INTO stand_edit VALUES (?, 1, ?, '2026-11-01T10:00:00.000Z')",
+            (stand, json.dumps([[1, None, [["F"], 5]]])),
+        )
+        db.execute("UPDATE stand SET edits_done = 1 WHERE id = ?", (stand,))
+        db.execute(
+            "INSERT INTO recording VALUES (?, 'audio/flac', ?, '2026-11-01T10:00:00.000Z')",
+            (take, sound),
+        )
+    return {"student": student.id, "horn": horn.id, "score": score.id, "stand": stand, "take": take}
+
+
+def content(path_or_db):
+    """All rows of a studio by table."""
+    if isinstance(path_or_db, Path):
+        with closing(sqlite3.connect(path_or_db)) as db:
+            return content(db)
+    tables = path_or_db.execute(
+        "SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY name"
+    ).fetchall()
+    return {
+        name: sorted(map(tuple, path_or_db.execute(f'SELECT * FROM "{name}"')), key=repr)
+        for (name,) in map(tuple, tables)
+    }
+
+
+def dump(path):
+    """A studio as SQL, with its marks of ownership and form."""
+    with closing(sqlite3.connect(path)) as db:
+        marks = [
+            f"PRAGMA {mark} = {db.execute(f'PRAGMA {mark}').fetchone()[0]};"
+            for mark in ("application_id", "user_version")
+        ]
+        return "\n".join([*db.iterdump(), *marks, ""])
+
+
+def undump(text, path):
+    """The studio of a dump as a file."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with closing(sqlite3.connect(path)) as db:
+        db.executescript(text)
+    return path
+
+
+def main():
+    """Write the studio of the newest form; an existing file is kept."""
+    import tempfile
+
+    target = FOLDER / f"form-{len(migrations())}.sql"
+    if target.exists() and "--force" not in sys.argv:
+        raise SystemExit(f"{target} exists: a released form isn't written again")
+    with tempfile.TemporaryDirectory() as folder:
+        studio = open_studio(Path(folder))
+        fill(studio)
+        set_setting(studio, "language", "de")
+        studio.close()
+        target.write_text(dump(studio.store.path), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()

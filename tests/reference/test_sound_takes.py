@@ -1,0 +1,54 @@
+"""Recorded low brass: right names, no octave errors, and agreement with an outside tracker.
+
+The outside tracker is Praat's autocorrelation (P. Boersma, 1993) through praat-parselmouth. All of
+the shared recordings are used where they are, else the copies in ``takes``.
+"""
+
+import csv
+from pathlib import Path
+
+import numpy as np
+import parselmouth
+import pytest
+
+from handslide.edges.audio.read import read_take
+from handslide.ground.units import cents
+from handslide.sound.notes import hear
+
+SHARED = Path(__file__).resolve().parents[3] / "shared" / "audio"
+TAKES = SHARED if (SHARED / "index.csv").exists() else Path(__file__).parents[1] / "takes"
+ROWS = list(csv.DictReader((TAKES / "index.csv").read_text(encoding="utf-8").splitlines()))
+# In these the player's tone itself breaks: tuba D4 falls to D3 for 0.18 s before it ends.
+BROKEN_TONE = {"vsco2_tuba_D4.mp3"}
+
+
+def praat_hz(samples, rate_hz, note):
+    """Praat's mean pitch over the steady part, searched in three octaves around the note."""
+    sound = parselmouth.Sound(samples, rate_hz)
+    low, high = max(20.0, note.f0_hz / 2.2), min(2000.0, note.f0_hz * 3.2)
+    pitch = sound.to_pitch_ac(time_step=0.01, pitch_floor=low, pitch_ceiling=high)
+    time_s, hz = pitch.xs(), pitch.selected_array["frequency"]
+    use = (hz > 0) & (time_s > note.steady_start_s) & (time_s < note.steady_end_s)
+    return np.exp(np.mean(np.log(hz[use]))) if use.sum() >= 3 else None
+
+
+@pytest.mark.parametrize("row", ROWS, ids=[Path(row["file"]).name for row in ROWS])
+def test_a_recorded_note_is_heard_as_what_it_is(row):
+    take = read_take(TAKES / row["file"])
+    heard = hear(take.samples, take.rate_hz)
+    name = Path(row["file"]).name
+    assert len(heard.notes) == 1 + (name in BROKEN_TONE)
+    note = max(heard.notes, key=lambda one: one.end_s - one.start_s)
+    length_s = note.steady_end_s - note.steady_start_s
+    # A short or unsteady tone has no one pitch: its standard error says so.
+    allowed = 3.0 if length_s > 1 and note.spread_cents < 5 else max(3.0, 3 * note.cents_se)
+    if row["agreed_hz"]:
+        agreed = cents(note.f0_hz / float(row["agreed_hz"]))
+        assert abs(agreed) < 15, "not even the note"
+        assert abs(agreed) < allowed
+    if length_s > 0.3 and note.spread_cents < 5:
+        assert note.cents_se < (2 if length_s > 1 else 6)
+        outside = praat_hz(take.samples, take.rate_hz, note)
+        assert outside is not None
+        assert abs(cents(note.f0_hz / outside)) < allowed
+    assert length_s > 0.6 * heard.length_s

@@ -1,0 +1,80 @@
+"""The manual's page about effort against the program: every weight, its default, its example."""
+
+import re
+from dataclasses import fields
+from pathlib import Path
+
+import pytest
+
+from handslide.edges.files.horns import read_profile
+from handslide.instrument.effort import (
+    FAR_ALTERNATE,
+    FIRST_SEEK,
+    LEAST_MOVE_S,
+    PEAK_ACCELERATION,
+    PEAK_SPEED,
+    SEEK_M,
+    SHORTEST_DWELL_S,
+    STILL_M,
+)
+from handslide.instrument.places import SAME_SPOT_M
+from handslide.instrument.profile import Profile
+
+PAGE = (Path(__file__).parents[2] / "docs" / "effort.md").read_text(encoding="utf-8")
+# A row that documents a weight: | ... | `name` | default | unit |
+ROW = re.compile(r"\| `(\w+)` \| ([^|]+) \| ([^|]+) \|$", re.MULTILINE)
+WEIGHTS = [item.name for item in fields(Profile) if item.name not in ("name", "title")]
+
+
+def test_every_weight_has_one_row_and_every_row_is_a_weight():
+    assert sorted(name for name, _, _ in ROW.findall(PAGE)) == sorted(WEIGHTS)
+
+
+@pytest.mark.parametrize("name", [name for name in WEIGHTS if name != "partials"])
+def test_documented_defaults(name):
+    defaults = {row: value for row, value, _ in ROW.findall(PAGE)}
+    assert float(defaults[name]) == getattr(Profile(), name)
+
+
+def test_partials_have_no_points_by_default():
+    assert dict(Profile().partials) == {}
+    assert ("partials", "none", "points") in ROW.findall(PAGE)
+
+
+@pytest.mark.parametrize(
+    ("words", "value"),
+    [
+        (r"T is never less than ([\d.]+) s", LEAST_MOVE_S),
+        (r"seek, for a move of more than ([\d.]+) cm", 100 * SEEK_M),
+        (r"and ([\d.]+) of it more if that is three steps", FAR_ALTERNATE),
+        (r"valve set that moves more than ([\d.]+) cm", 100 * STILL_M),
+        (r"in another place \(([\d.]+) mm", 1000 * SAME_SPOT_M),
+        (r"to the next note's, at least ([\d.]+) s", SHORTEST_DWELL_S),
+        (r"speed_per_m2_s2 · \(([\d.]+) · d/T\)²", PEAK_SPEED),
+        (r"jolt_per_m2_s4 · \(([\d.]+) · d/T²\)²", round(PEAK_ACCELERATION, 2)),
+    ],
+)
+def test_fixed_numbers_of_the_text(words, value):
+    (found,) = re.findall(words, PAGE)
+    assert float(found) == pytest.approx(value, rel=1e-12)
+
+
+def test_half_of_seek_begins_a_line():
+    assert "half of it for beginning a line there" in PAGE
+    assert FIRST_SEEK == 0.5
+
+
+def test_the_example_profile_can_be_read():
+    (example,) = re.findall(r"```toml\n(.*?)```", PAGE, re.DOTALL)
+    profile = read_profile(example, "jazz.toml")
+    assert profile.valve_colour == 3.0
+    assert profile.partials == {7: 0.0, 9: 0.3}
+
+
+def test_a_point_is_about_a_calm_move_to_3rd():
+    # "18 cm cost 0.9 points for the distance and a little for the speed", with a quarter second.
+    distance = 0.18 * Profile().distance_per_m
+    speed = Profile().speed_per_m2_s2 * (1.875 * 0.18 / 0.25) ** 2
+    jolt = Profile().jolt_per_m2_s4 * (5.77 * 0.18 / 0.25**2) ** 2
+    assert distance == pytest.approx(0.9)
+    assert 0.9 < distance + speed + jolt < 1.3

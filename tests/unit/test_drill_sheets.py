@@ -1,0 +1,336 @@
+"""Drill sheets: every kind on every horn, playable, valid, and printed without a clash."""
+
+import json
+import random
+
+import pytest
+from command import one_sentence, run, run_json
+from lxml import etree
+from musicxml_build import schema
+from pdf_boxes import outside, overlaps, read_pages
+
+from handslide.drills.troublespots import WorstNote
+from handslide.edges.files.horns import HORN_ORDER
+from handslide.edges.musicxml.read import read_score
+from handslide.ground.errors import BadUsage, HandslideError
+from handslide.jobs.practice.drill import KINDS, DrillWishes, make_drill
+from handslide.jobs.practice.faults import faults_of
+from handslide.jobs.practice.music import struck
+from handslide.jobs.setup import make_setup
+
+LEVELS = ("first-year", "second-year", "advanced")
+MADE = tuple(kind for kind in KINDS if kind != "worst")
+
+
+def check(sheet, xsd) -> None:
+    """Every bar is full, every note lies in its place within the limits, the file is valid."""
+    data = sheet.musicxml()
+    root = etree.fromstring(data)
+    assert xsd.validate(root), xsd.error_log
+    numbers = [measure.get("number") for measure in root.iter("measure")]
+    assert numbers == [str(k) for k in range(1, len(numbers) + 1)]
+    assert len(numbers) == sum(len(one.piece.bars) for one in sheet.pieces)
+    marks = []
+    for one in sheet.pieces:
+        for bar in one.piece.bars:
+            assert sum(note.beats for note in bar) == one.piece.bar_beats
+        notes = struck(one.piece)
+        part = one.marked.part
+        assert [n.sounding.midi for n in part.notes] == [n.pitch.midi for n in notes]
+        assert one.marked.found == ()
+        for number, note in enumerate(notes):
+            place = one.marked.routed.places[number]
+            assert place in sheet.setup.book.places(note.pitch.midi)
+            if note.lock is not None:
+                assert (place.valves, place.partial) == note.lock
+            marks.append(one.marked.routed.marks[number])
+    assert [one.text for one in root.iter("fingering")] == marks
+
+
+@pytest.mark.parametrize("horn", HORN_ORDER)
+def test_every_kind_at_every_level_on_every_horn(horn):
+    xsd = schema()
+    setup = make_setup(horn)
+    made = refused = 0
+    for kind in MADE:
+        for level in LEVELS:
+            try:
+                sheet = make_drill(setup, kind, DrillWishes(level=level), 3)
+            except BadUsage as error:
+                refused += 1
+                assert str(error)
+                assert kind in ("register", "alternates")
+                continue
+            made += 1
+            check(sheet, xsd)
+    assert made >= 3 * (len(MADE) - 2), refused
+
+
+def test_two_hundred_seeds_are_valid():
+    xsd = schema()
+    rng = random.Random(4)
+    setups = [make_setup(horn, reach=reach) for horn in ("tenor-f", "alto", "bass-dependent")
+              for reach in (None, 5.0)]  # fmt: skip
+    made = 0
+    for seed in range(200):
+        wishes = DrillWishes(level=rng.choice(LEVELS), pieces=2)
+        try:
+            sheet = make_drill(rng.choice(setups), rng.choice(MADE), wishes, seed)
+        except BadUsage:
+            continue
+        check(sheet, xsd)
+        made += 1
+    assert made > 170
+
+
+@pytest.mark.parametrize("kind", MADE)
+def test_a_seed_is_a_sheet(kind):
+    setup = make_setup("tenor-f")
+    first = make_drill(setup, kind, seed=5)
+    assert make_drill(setup, kind, seed=5).musicxml() == first.musicxml()
+    others = {make_drill(setup, kind, seed=seed).musicxml() for seed in range(6, 10)}
+    assert others != {first.musicxml()}
+
+
+@pytest.mark.parametrize("kind", MADE)
+@pytest.mark.parametrize(("horn", "paper"), [("tenor-f", "a4"), ("alto", "letter")])
+def test_nothing_is_cut_or_overlaps_in_print(kind, horn, paper):
+    try:
+        sheet = make_drill(make_setup(horn), kind, DrillWishes(level="advanced", pieces=5), 2)
+    except BadUsage:
+        pytest.skip("this horn has none")
+    pdf = sheet.pdf(paper)
+    assert b"pdfaid:part" in pdf and b"/StructTreeRoot" in pdf
+    assert all(
+        one.table is None for group in sheet.worksheet(paper).groups for one in group.exercises
+    )
+    pages = read_pages(pdf)
+    assert_clean(pages)
+    marks = [text for page in pages for text in page.texts if text.text.strip()]
+    assert min(text.size_pt for text in marks) >= 8.0
+    shown = "".join(text.text for page in pages for text in page.texts).replace(" ", "")
+    for one in sheet.pieces:
+        assert one.piece.title.replace(" ", "") in shown
+
+
+def assert_clean(pages) -> None:
+    for page in pages:
+        assert outside(page, 5.0) == []
+        # Letters of one word lean over each other a little (f, r): only real clashes count.
+        assert [(a.text, b.text) for a, b in overlaps(page, 0.45)] == []
+
+
+def test_an_exercise_is_not_torn_over_two_pages():
+    sheet = make_drill(make_setup("tenor-f"), "accuracy", DrillWishes(pieces=6), 1)
+    worksheet = sheet.worksheet()
+    assert all(len(one.music) == 1 for group in worksheet.groups for one in group.exercises)
+    pages = read_pages(sheet.pdf())
+    assert len(pages) > 1
+    for one in sheet.pieces:
+        words = one.piece.instruction.split()[-1]
+        assert words
+        on = [
+            k for k, page in enumerate(pages) if any(one.piece.title in t.text for t in page.texts)
+        ]
+        assert len(on) == 1
+
+
+def test_an_exercise_longer_than_a_page_begins_under_the_title_and_goes_on():
+    wishes = DrillWishes(pieces=1, bars=64, scale="chromatic", octaves=2, level="advanced")
+    sheet = make_drill(make_setup("tenor-f"), "scales", wishes, 1)
+    (exercise,) = sheet.worksheet().groups[0].exercises
+    assert len(exercise.music) > 5
+    pages = read_pages(sheet.pdf())
+    assert_clean(pages)
+    assert len(pages) > 1
+    marks = len(sheet.pieces[0].marked.shown)
+    # Title and music share the first page, and each page has its share of the marks.
+    digits = [sum(t.text.strip().isdigit() for t in page.texts) for page in pages]
+    assert digits[0] > marks / len(pages) / 2
+
+
+def test_the_clef_asked_for_is_written_and_sounds_the_same():
+    setup = make_setup("tenor-f")
+    sounding = set()
+    for clef in (None, "tenor", "treble-bb"):
+        sheet = make_drill(setup, "scales", DrillWishes(clef=clef), 1)
+        part = read_score(sheet.musicxml()).read_part()
+        sounding.add(tuple(note.sounding.midi for note in part.notes))
+    assert len(sounding) == 1
+
+
+@pytest.mark.parametrize(
+    ("kind", "wishes", "words"),
+    [
+        ("polkas", {}, "isn't a kind of drill"),
+        ("slurs", {"key": "Bb"}, "a key can't be chosen for slurs"),
+        ("scales", {"clef": "soprano"}, "isn't a clef"),
+        ("scales", {"paper": "b5"}, "isn't a paper"),
+        ("scales", {"level": "genius"}, "no level called"),
+        ("scales", {"rhythm": "polka"}, "no rhythm called"),
+        ("scales", {"key": "H"}, "H is the German name"),
+        ("scales", {"low": "F4", "high": "F2"}, "range"),
+        ("worst", {}, "nothing to practise"),
+    ],
+)
+def test_one_sentence_for_what_makes_no_sense(kind, wishes, words):
+    with pytest.raises(HandslideError, match=words):
+        make_drill(make_setup("tenor"), kind, DrillWishes(**wishes))
+
+
+# Reports.
+
+
+def test_the_worst_notes_of_a_take_beside_a_part():
+    def note(name, mark, cents, slide, played="right"):
+        return {"note": name, "mark": mark, "cents": cents, "slide_mm": slide, "played": played}
+
+    report = {
+        "notes": [
+            note("Bb2", "1", 1.0, 0.0),
+            note("C3", "6", 22.0, -9.0),
+            note("D3", "4", -3.0, 1.0),
+            note("C3", "6", 26.0, -11.0),
+            note("Eb3", "3", None, None, "missing"),
+        ]
+    }
+    rows = faults_of(report, make_setup("tenor-f"))
+    assert rows == (WorstNote(51, (), 3, 48, None, None), WorstNote(48, (), 3, 46, 24.0, -10.0))
+    sheet = make_drill(make_setup("tenor-f"), "worst", DrillWishes(faults=rows))
+    check(sheet, schema())
+    assert "C3" in " ".join(one.piece.title for one in sheet.pieces)
+
+
+def test_the_worst_notes_of_a_take_alone_and_of_weeks():
+    setup = make_setup("tenor-f")
+    take = {"notes": [{"midi": 50, "cents": c} for c in (-20.0, -24.0)]
+            + [{"midi": 53, "cents": 2.0}]}  # fmt: skip
+    assert faults_of(take, setup) == (WorstNote(50, None, None, None, -22.0, None),)
+    group = {
+        "kind": "note", "midi": 48, "valves": ["F"], "partial": 2, "cents": {"value": 14.0},
+        "slide_mm": 6.0, "right": {"value": 0.9}, "notes": 12,
+    }  # fmt: skip
+    assert faults_of({"groups": [group]}, setup) == (WorstNote(48, ("F",), 2, None, 14.0, 6.0),)
+
+
+@pytest.mark.parametrize(
+    "data", [[], {}, {"notes": 3}, {"notes": [{}]}, {"notes": [{"midi": "x", "cents": 1}]},
+             {"groups": [{"kind": "note", "midi": 50}]}, {"notes": [{"midi": 1e9, "cents": 50}]},
+             {"notes": [{"midi": 60, "cents": float("nan")}]},
+             {"notes": [{"midi": float("inf"), "cents": 50}]}],
+)  # fmt: skip
+def test_what_is_no_report_is_refused_in_a_sentence(data):
+    with pytest.raises(HandslideError, match="report"):
+        faults_of(data, make_setup("tenor"))
+
+
+# The command.
+
+
+def test_drill_writes_both_files_and_keeps_what_is_there(tmp_path):
+    args = ["drill", "scales", "--horn", "tenor-f", "--key", "Bb", "-o", tmp_path]
+    run(*args)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["scales.musicxml", "scales.pdf"]
+    assert "exists already" in one_sentence(run(*args, code=1))
+    found = run_json(*args, "--force")
+    assert found["kind"] == "scales" and len(found["exercises"]) == 4
+    assert all(note["mark"] for one in found["exercises"] for note in one["notes"])
+    assert [path.rpartition("/")[2] for path in found["files"]] == ["scales.musicxml", "scales.pdf"]
+
+
+def test_drill_asks_for_a_report(tmp_path):
+    assert "--from" in one_sentence(run("drill", "worst", "-o", tmp_path, code=2))
+    report = tmp_path / "report.json"
+    report.write_text(json.dumps({"notes": [{"midi": 50, "cents": 30.0}]}))
+    run("drill", "worst", "--from", report, "--no-pdf", "-o", tmp_path)
+    assert (tmp_path / "worst.musicxml").exists()
+    assert not (tmp_path / "worst.pdf").exists()
+    report.write_text("no json")
+    said = one_sentence(run("drill", "worst", "--from", report, "-o", tmp_path, code=1))
+    assert "isn't JSON" in said
+
+
+@pytest.mark.parametrize("text", ["", "4", "Bb3", "X", "H"])
+def test_a_key_that_is_none(text, tmp_path):
+    said = one_sentence(run("drill", "scales", "--key", text, "-o", tmp_path, code=1))
+    assert "isn't a tonic" in said or "German" in said
+    assert "octave" not in said and not list(tmp_path.iterdir())
+
+
+def test_a_report_that_goes_down_for_ever(tmp_path):
+    report = tmp_path / "report.json"
+    report.write_text("[" * 200_000)
+    said = one_sentence(run("drill", "worst", "--from", report, "-o", tmp_path, code=1))
+    assert "isn't JSON" in said
+
+
+@pytest.mark.parametrize(
+    ("kind", "scale", "title"),
+    [
+        ("arpeggios", "minor", "minor arpeggio"),
+        ("arpeggios", "dominant-seventh", "Dominant seventh on"),
+        ("thirds", "dorian", "Dorian scale in broken thirds"),
+        ("scales", "dorian", "Dorian scale"),
+    ],
+)
+def test_a_scale_is_what_its_sheet_is_about(kind, scale, title):
+    sheet = make_drill(make_setup("tenor"), kind, DrillWishes(scale=scale, pieces=2))
+    assert all(title in one.piece.title for one in sheet.pieces)
+
+
+@pytest.mark.parametrize(("kind", "scale"), [("thirds", "chromatic"), ("arpeggios", "blues")])
+def test_a_scale_that_a_sheet_cannot_be_about(kind, scale):
+    with pytest.raises(BadUsage, match=f"there are no {kind} called '{scale}': choose .*major"):
+        make_drill(make_setup("tenor"), kind, DrillWishes(scale=scale))
+
+
+@pytest.mark.parametrize("horn", ["tenor", "tenor-f", "alto"])
+@pytest.mark.parametrize("level", LEVELS[:2])
+def test_the_first_years_stay_in_plain_places_and_tie_nothing(horn, level):
+    setup = make_setup(horn)
+    steps = notes = 0
+    for seed in range(6):
+        for kind in ("scales", "arpeggios", "thirds"):
+            for one in make_drill(setup, kind, DrillWishes(level=level), seed).pieces:
+                assert not any(note.tie for note in one.piece.notes)
+                places = one.marked.routed.places.values()
+                steps += sum(place.alternate > 0 for place in places)
+                notes += len(places)
+    assert steps <= 0.02 * notes
+
+
+@pytest.mark.parametrize(
+    ("span", "code"), [("E2", 2), ("E2-", 2), ("-", 2), ("E2-X9", 1), ("F4-E2", 2)]
+)
+def test_a_range_that_is_none(span, code, tmp_path):
+    one_sentence(run("drill", "scales", "--range", span, "-o", tmp_path, code=code))
+
+
+def test_a_clef_that_transposes_is_explained():
+    sheet = make_drill(make_setup("tenor"), "scales", DrillWishes(clef="treble-bb"))
+    text = "".join(t.text for page in read_pages(sheet.pdf()) for t in page.texts)
+    assert "sounding a major ninth lower" in " ".join(text.split())
+    assert make_drill(make_setup("tenor"), "scales").worksheet().groups[0].note == ""
+
+
+def test_a_short_last_line_takes_measures_from_those_before():
+    sheet = make_drill(make_setup("tenor-f"), "accuracy", DrillWishes(pieces=2), 1)
+    for group in sheet.worksheet().groups:
+        for exercise in group.exercises:
+            (page,) = exercise.music
+            counts = [
+                sum(1 for inner in system.iter() if inner.get("class") == "measure")
+                for system in etree.fromstring(page).iter()
+                if system.get("class") == "system"
+            ]
+            assert max(counts) - min(counts) <= 1
+
+
+def test_words_that_begin_with_a_number_keep_it():
+    sheet = make_drill(make_setup("tenor-f"), "accuracy", DrillWishes(pieces=1), 1)
+    (exercise,) = sheet.worksheet().groups[0].exercises
+    words = " ".join(" ".join(etree.fromstring(page).itertext()) for page in exercise.music)
+    words = " ".join(words.split())
+    for note in sheet.pieces[0].piece.notes:
+        if note.text:
+            assert note.text in words

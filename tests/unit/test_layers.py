@@ -1,0 +1,200 @@
+"""The import arrow: ground < instrument | sound < edges < jobs < studio < faces; libraries' homes.
+
+The two wings, instrument and sound, don't know each other.
+``sheets`` (what stands on a printed page, as plain shapes) and ``drills`` (what stands in the bars
+of practice sheets) are beside the edges, above instrument.
+"""
+
+import ast
+import subprocess
+import sys
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+import handslide
+
+ROOT = Path(handslide.__file__).parent
+MODULES = sorted(path.relative_to(ROOT) for path in ROOT.rglob("*.py"))
+# What the modules of a package may import of handslide itself.
+MAY_IMPORT = {
+    "ground": {"ground"},
+    "instrument": {"ground", "instrument"},
+    "sound": {"ground", "sound"},
+    "sheets": {"ground", "instrument", "sound", "sheets"},
+    "drills": {"ground", "instrument", "drills"},
+    "words": {"ground", "instrument", "sound", "words"},
+    "edges": {"ground", "instrument", "sound", "sheets", "drills", "edges"},
+}
+_MAKERS = {"ground", "instrument", "sound", "sheets", "drills", "words"}
+MAY_IMPORT["jobs"] = {*_MAKERS, "edges", "jobs"}
+MAY_IMPORT["studio"] = {*MAY_IMPORT["jobs"], "studio"}
+MAY_IMPORT["faces"] = {*MAY_IMPORT["studio"], "faces"}
+# The only packages of handslide that may import a library.
+HOME = {
+    "numpy": {"instrument", "sound", "edges", "jobs", "studio"},
+    "scipy": {"instrument", "sound"},
+    "soundfile": {"edges"},
+    "av": {"edges"},
+    "lxml": {"edges"},
+    "verovio": {"edges"},
+    "typst": {"edges"},
+    "music21": {"edges"},
+    "platformdirs": {"edges"},
+    "babel": {"words"},
+    "click": {"faces"},
+    "jinja2": {"faces"},
+    "markupsafe": {"faces"},
+    "starlette": {"faces"},
+    "uvicorn": {"faces"},
+    "h11": {"faces"},
+    "websockets": {"faces"},
+    "sqlite3": {"edges", "studio"},
+}
+HEAVY = ("av", "babel", "music21", "scipy", "soundfile", "typst", "verovio")
+SILENT = ("ground", "instrument", "sound")
+
+
+@cache
+def tree_of(module):
+    return ast.parse((ROOT / module).read_text(encoding="utf-8"))
+
+
+def package_of(module):
+    return module.parts[0] if len(module.parts) > 1 else ""
+
+
+def imports(tree):
+    """(line, dotted name) of all imports below ``tree``, inside functions too."""
+    found = []
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            found += [(node.lineno, alias.name) for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, "imports are written out in full"
+            found += [(node.lineno, f"{node.module}.{alias.name}") for alias in node.names]
+    return found
+
+
+def imports_when_loaded(tree):
+    """Imports that run when the module is loaded: outside functions and type checking."""
+    found, todo = [], list(tree.body)
+    while todo:
+        node = todo.pop()
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            continue
+        if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.dump(node.test):
+            todo += node.orelse
+            continue
+        if isinstance(node, ast.Import | ast.ImportFrom):
+            found += imports(node)
+        todo += list(ast.iter_child_nodes(node))
+    return found
+
+
+def test_there_is_something_to_look_at():
+    # A wrong root or a renamed package would make all tests below pass on nothing.
+    assert {package_of(m) for m in MODULES} >= set(MAY_IMPORT) - {"sheets"}
+    assert len(MODULES) > 20
+    assert any(
+        name == "numpy.np" or name == "numpy" for m in MODULES for _, name in imports(tree_of(m))
+    )
+
+
+@pytest.mark.parametrize("module", MODULES, ids=str)
+def test_imports_point_down(module):
+    package = package_of(module)
+    wrong = []
+    for line, name in imports(tree_of(module)):
+        first, *rest = name.split(".")
+        if first == "handslide" and package:
+            assert package in MAY_IMPORT, f"{package} is a new package: give it a level"
+            if rest[0] in MAY_IMPORT and rest[0] not in MAY_IMPORT[package]:
+                wrong.append(f"{module}:{line} imports {name}")
+        elif first in HOME:
+            if package not in HOME[first]:
+                wrong.append(f"{module}:{line} imports {name}")
+        elif first not in sys.stdlib_module_names and first not in ("handslide", "__future__"):
+            wrong.append(f"{module}:{line} imports {name}")
+    assert wrong == []
+
+
+def test_the_web_stays_in_its_room():
+    web = {"starlette", "jinja2", "markupsafe", "uvicorn", "h11", "websockets"}
+    users = {m for m in MODULES for _, name in imports(tree_of(m)) if name.split(".")[0] in web}
+    assert users
+    assert {m.parent.as_posix() for m in users} == {"faces/web"}
+
+
+@pytest.mark.parametrize("module", [m for m in MODULES if package_of(m) in SILENT], ids=str)
+def test_the_core_prints_nothing_and_opens_nothing(module):
+    called = [
+        f"{module}:{node.lineno} {name}"
+        for node in ast.walk(tree_of(module))
+        if isinstance(node, ast.Call)
+        and (name := getattr(node.func, "id", getattr(node.func, "attr", "")))
+        in {"print", "open", "input", "read_text", "read_bytes", "write_text", "write_bytes"}
+    ]
+    assert called == []
+    used = {name.split(".")[0] for _, name in imports(tree_of(module))}
+    assert not used & {"logging", "os", "pathlib", "shutil", "socket", "sqlite3", "subprocess"}
+
+
+def test_no_import_cycles():
+    names = {".".join(("handslide", *m.with_suffix("").parts)): m for m in MODULES}
+    edges = {}
+    for name, module in names.items():
+        wanted = {imported for _, imported in imports_when_loaded(tree_of(module))}
+        wanted |= {imported.rpartition(".")[0] for imported in wanted}
+        edges[name] = {other for other in wanted if other in names and other != name}
+    assert sum(map(len, edges.values())) > 20
+    done, path = set(), []
+
+    def visit(name):
+        assert name not in path, " -> ".join([*path[path.index(name) :], name])
+        if name in done:
+            return
+        path.append(name)
+        for other in sorted(edges[name]):
+            visit(other)
+        path.pop()
+        done.add(name)
+
+    for name in sorted(edges):
+        visit(name)
+
+
+def loaded_after(code):
+    """Top names of all modules that a fresh Python has after ``code``."""
+    script = f"{code}\nimport sys\nprint(*{{name.split('.')[0] for name in sys.modules}})"
+    done = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, check=True, timeout=60
+    )
+    return set(done.stdout.split())
+
+
+def test_the_core_loads_without_the_rest():
+    core = [m for m in MODULES if package_of(m) in SILENT and m.name != "__init__.py"]
+    code = "\n".join(f"import handslide.{'.'.join(m.with_suffix('').parts)}" for m in core)
+    loaded = loaded_after(code)
+    assert {"handslide", "numpy"} <= loaded
+    others = {"lxml", "click", "verovio", "typst", "music21", "sqlite3", "platformdirs"}
+    others |= {"soundfile", "av"}
+    assert loaded & others == set()
+
+
+def test_the_command_line_starts_without_heavy_libraries():
+    # Help and usage errors must come at once.
+    loaded = loaded_after("import handslide.faces.cli.main")
+    assert {"handslide", "click"} <= loaded
+    assert loaded & {*HEAVY, "numpy", "lxml"} == set()
+
+
+def test_music21_is_loaded_last_of_all():
+    # It takes seconds, and most parts are MusicXML: only reading another format loads it.
+    rest = [m for m in MODULES if package_of(m) != "" and m.name != "__init__.py"]
+    code = "\n".join(f"import handslide.{'.'.join(m.with_suffix('').parts)}" for m in rest)
+    loaded = loaded_after(code)
+    assert "lxml" in loaded
+    assert "music21" not in loaded

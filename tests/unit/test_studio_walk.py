@@ -1,0 +1,157 @@
+"""A walk through all pages by their links: none is dead, none breaks, none trusts a name."""
+
+import re
+import zipfile
+from collections import Counter
+from html import unescape
+from io import BytesIO
+from urllib.parse import urldefrag, urlsplit
+
+import pytest
+from studio_forms import small_score
+from studio_pages import client, words
+
+from handslide.faces.web.texts import LANGUAGES
+from handslide.studio.people.students import StudentValues, add_student, list_students
+from handslide.studio.studio import set_setting
+
+HOSTILE = "<script>alert('x')</script>\"'><img src=x onerror=alert(1)>&amp;{{ 7*7 }}"
+MOST_PAGES = 400
+# What is fetched, not looked at; each has its own tests.
+FILES = re.compile(
+    r"\.(pdf|svg|png|musicxml|mxl|csv|js|css|ttf|wav|flac|ogg)$|/(audio|file|score|pdf)$"
+)
+# Pages with a sheet that takes long to engrave: one of each kind, whosever it is.
+SHEETS = re.compile(r"/practice/\d+/(drill|lesson|move)$")
+
+
+def links(text):
+    """All own addresses that a page leads to or loads by itself."""
+    found = re.findall(r'(?:href|hx-get|data-href)="([^"]+)"', text)
+    return [urldefrag(unescape(url))[0] for url in found if not url.startswith(("#", "data:"))]
+
+
+def walk(home, start="/"):
+    """All pages that can be reached, by their address."""
+    todo, seen, sheets = [(start, "")], {}, set()
+    while todo and len(seen) < MOST_PAGES:
+        url, origin = todo.pop(0)
+        path = urlsplit(url).path
+        if not url or url in seen or FILES.search(path):
+            continue
+        if SHEETS.search(path):
+            kind = re.sub(r"\d+", "N", url)
+            if kind in sheets:
+                continue
+            sheets.add(kind)
+        assert url.startswith("/") and not url.startswith("//"), (origin, url)
+        answer = seen[url] = home.get(url)
+        if answer.status_code == 303:
+            todo.append((answer.headers["Location"], url))
+            continue
+        assert answer.status_code == 200, (origin, url, answer.status_code, words(answer)[-300:])
+        if answer.headers["Content-Type"].startswith("text/html"):
+            todo += [(link, url) for link in links(answer.text)]
+    assert len(seen) < MOST_PAGES, "the walk ended before it had seen all pages"
+    return {
+        url: answer
+        for url, answer in seen.items()
+        if answer.headers.get("Content-Type", "").startswith("text/html")
+    }
+
+
+def whole_pages(found):
+    return {url: a.text for url, a in found.items() if "<!doctype html>" in a.text[:200].lower()}
+
+
+def test_every_link_leads_somewhere_and_each_page_is_well_made(example):
+    found = walk(client(example))
+    pages = whole_pages(found)
+    assert {"/", "/parts", "/charts", "/takes", "/data"} <= set(pages)
+    assert any(url.startswith("/stands/") for url in pages)
+    for url, text in pages.items():
+        assert len(re.findall(r"<h1[\s>]", text)) == 1, url
+        assert len(re.findall(r"<main[\s>]", text)) == 1, url
+        title = re.search(r"<title>(.*?)</title>", text, re.S).group(1).strip()
+        assert title, url
+        twice = [name for name, n in Counter(re.findall(r'\sid="([^"]+)"', text)).items() if n > 1]
+        assert twice == [], url
+        ids = set(re.findall(r'\sid="([^"]+)"', text))
+        for target in re.findall(r'\sfor="([^"]+)"', text):
+            assert target in ids, (url, f"a label for {target}, which isn't there")
+        assert "Traceback" not in text and "None</" not in text, url
+
+
+@pytest.mark.parametrize("language", sorted(set(LANGUAGES) - {"en"}))
+def test_all_pages_are_there_in_each_language(example, language):
+    set_setting(example, "language", language)
+    pages = whole_pages(walk(client(example)))
+    assert len(pages) > 15
+    for url, text in pages.items():
+        assert f'<html lang="{language}"' in text, url
+
+
+def test_a_script_in_a_name_or_title_is_only_text(example):
+    with example.store.write() as db:
+        for table, column in (
+            ("student", "name"), ("student", "about"), ("student", "consent_note"),
+            ("horn", "title"), ("horn_version", "words"), ("score", "title"),
+            ("score", "composer"), ("score", "file_name"), ("take", "title"),
+            ("take_note", "measure"), ("take_note", "mark"),
+        ):  # fmt: skip
+            db.execute(f"UPDATE {table} SET {column} = ?", (HOSTILE,))
+    found = walk(client(example))
+    assert len([url for url, answer in found.items() if "alert(" in answer.text]) > 12
+    for url, answer in found.items():
+        text = re.sub(r'(?s)<script type="application/json".*?</script>', "", answer.text)
+        assert "<script>alert" not in answer.text, url
+        assert "<img src=x" not in answer.text, url
+        assert "onerror=alert(1)>" not in text, url
+
+
+def test_a_hostile_name_of_a_file_is_cleaned(studio):
+    add_student(studio, StudentValues("Mira Holt"))
+    name = "../../\u202e<b>evil</b>.musicxml"
+    answer = client(studio).post("/parts", files=[("files", (name, small_score("Quiet")))])
+    assert answer.status_code in (200, 303)
+    text = client(studio).get("/parts").text + answer.text
+    assert "Quiet" in text
+    for sign in ("<b>evil", "../", "\u202e"):
+        assert sign not in text
+
+
+def bomb(size):
+    """A compressed score that unpacks to ``size`` bytes."""
+    packed = BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        container = '<container><rootfiles><rootfile full-path="a.xml"/></rootfiles></container>'
+        archive.writestr("META-INF/container.xml", container)
+        with archive.open("a.xml", "w") as file:
+            for _ in range(size // 2**20):
+                file.write(bytes(2**20))
+    return packed.getvalue()
+
+
+ENTITIES = b"""<?xml version="1.0"?><!DOCTYPE score-partwise [<!ENTITY a "ha">
+<!ENTITY b "&a;&a;&a;&a;&a;&a;&a;&a;&a;&a;"><!ENTITY c SYSTEM "file:///etc/passwd">]>
+<score-partwise version="4.0"><work><work-title>&b;&c;</work-title></work></score-partwise>"""
+
+
+@pytest.mark.parametrize(
+    ("name", "make", "said"),
+    [
+        ("bomb.mxl", lambda: bomb(200 * 2**20), "unpacks to more than"),
+        ("entities.musicxml", lambda: ENTITIES, "entit"),
+        ("empty.mxl", lambda: b"PK", "empty.mxl"),
+        ("deep.musicxml", lambda: b"<a>" * 100_000, "deep.musicxml"),
+    ],
+)
+def test_a_score_that_means_harm_is_refused_with_a_sentence(studio, name, make, said):
+    add_student(studio, StudentValues("Mira Holt"))
+    answer = client(studio).post("/parts", files=[("files", (name, make()))])
+    assert answer.status_code == 400
+    assert said in words(answer)
+    assert "root:" not in answer.text
+    with studio.store.read() as db:
+        assert db.execute("SELECT count(*) FROM score").fetchone()[0] == 0
+    assert list_students(studio)
