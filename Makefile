@@ -3,7 +3,7 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 OUT ?= demo-out
 
-.PHONY: demo test check bench phone clean
+.PHONY: demo test check catalogues bench phone clean
 
 demo: $(VENV)/.ready
 	rm -rf "$(OUT)"
@@ -17,6 +17,10 @@ check: $(VENV)/.ready-dev
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
+
+# Collects all messages of the code and the templates into the catalogues of the languages.
+catalogues: $(VENV)/.ready-dev
+	$(BIN)/python scripts/catalogues.py
 
 # What phones record (M4A): a library with parts under the GPL, so only for those who want it.
 phone: $(VENV)/.ready

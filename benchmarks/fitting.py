@@ -2,7 +2,7 @@
 
     .venv/bin/python benchmarks/fitting.py [COUNT]
 
-The truth is drawn as `tests/simhorns.py` says; read there what that presumes. Prints, for
+The truth is drawn as `tests/helpers/simhorns.py` says; read there what that presumes. Prints, for
 closed-slide notes alone and with marks: the share of usual places whose truth lies inside the
 stated 95 % interval, the rms error, the mean half-width, the share within 4 mm (all places, and
 those up to 460 mm, and horns on which every place is); and the error after notes played on advice

@@ -1,6 +1,7 @@
 """All errors that handslide raises on purpose.
 
-Each carries one sentence for the user: what is wrong, where, what is allowed and the likely slip.
+Each carries a fact: what is wrong, where, what is allowed and the likely slip. The sentence is made
+in ``words``, and each face adds its own hint.
 
     HandslideError            exit code 1
     ├── BadData (ValueError)  exit code 1: a file or value that can't be used
@@ -16,11 +17,32 @@ Each carries one sentence for the user: what is wrong, where, what is allowed an
     └── BadUsage (ValueError) exit code 2: options that don't fit together
 """
 
+from typing import Any
+
+from handslide.ground.facts import Fact, fact
+
 
 class HandslideError(Exception):
-    """Root of all errors with a sentence for the user."""
+    """Root of all errors that a user is told of: a fact, from which each face makes a sentence."""
 
     exit_code = 1
+
+    def __init__(self, kind: str, /, **values: Any) -> None:
+        """``kind`` and ``values`` as in `handslide.ground.facts.fact`."""
+        super().__init__(kind)
+        self.fact = fact(kind, **values)
+
+    def __str__(self) -> str:
+        said = ", ".join(f"{name}={value!r}" for name, value in self.fact.items)
+        return f"{self.fact.kind}({said})" if said else self.fact.kind
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return _again, (type(self), self.fact)
+
+
+def _again(kind: type[HandslideError], told: Fact) -> HandslideError:
+    # Across processes: arguments by name aren't pickled with an exception.
+    return kind(told.kind, **told.values)
 
 
 class BadData(HandslideError, ValueError):

@@ -5,8 +5,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from handslide.faces.cli.bar import progress_bar
 from handslide.faces.cli.shared import (
+    command,
     common,
     force_option,
     limits,
@@ -72,6 +72,7 @@ def _make_class(
     force: bool,
 ) -> "ClassResult":
     """Write the charts of a class."""
+    from handslide.faces.cli.bar import progress_bar
     from handslide.jobs.chart.classroom import ClassDefaults, chart_class
 
     options.pop("valves")
@@ -86,7 +87,7 @@ def _make_class(
         )
 
 
-@click.command()
+@command()
 @click.option(
     "--sheet",
     type=click.Choice(["all", "valve", "open", "alternates", "grid", "strip", "compare"]),

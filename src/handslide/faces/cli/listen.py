@@ -9,6 +9,7 @@ import click
 from handslide.faces.cli.bar import progress_bar
 from handslide.faces.cli.shared import (
     HORN_HELP,
+    command,
     force_option,
     json_option,
     limits,
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
 _FEW = 3  # stretches left out for one reason that are told one by one
 
 
-@click.command()
+@command()
 @click.argument("take", type=click.Path(path_type=Path), metavar="TAKE")
 @click.option("--a4", "a4_hz", type=float, metavar="HZ", help="Tuning pitch. Default: 440.")
 @click.option("--estimate-a4", is_flag=True, help="Estimate the tuning pitch from the notes.")

@@ -5,13 +5,14 @@ from pathlib import Path
 import click
 
 from handslide.faces.cli.shared import (
+    command,
     json_option,
     out,
     paper_option,
 )
 
 
-@click.command()
+@command()
 @click.argument("student", metavar="STUDENT")
 @click.option(
     "--folder",

@@ -3,9 +3,14 @@
 import json
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
+
+from handslide.ground.errors import BadUsage
+
+if TYPE_CHECKING:
+    from handslide.words.speech import Speech
 
 Command = Callable[..., Any]
 HORN_HELP = "A horn by name (see 'handslide horns') or the path of a horn file."
@@ -34,6 +39,44 @@ folder_option = click.option(
 )  # fmt: skip
 
 
+_LANGUAGE = "handslide.language"
+
+
+class LanguageCommand(click.Command):
+    """A command that speaks the language of its reader: ``--language``, else the environment's."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.params.append(
+            click.Option(
+                ["--language"], metavar="CODE", expose_value=False, callback=_keep_language,
+                is_eager=True, help="Language of all texts: en, de, es, fr. Default: "
+                "HANDSLIDE_LANGUAGE, else the system's.",
+            )
+        )  # fmt: skip
+
+
+def _keep_language(context: click.Context, _: click.Parameter, wish: str | None) -> None:
+    from handslide.words.catalogues import known, languages
+
+    if wish is not None and not known(wish):
+        raise BadUsage("usage.language", wish=wish, known=tuple(languages()))
+    context.meta[_LANGUAGE] = wish
+
+
+def command(**kwargs: Any) -> Callable[[Command], click.Command]:
+    """`click.command` with the option ``--language``."""
+    return click.command(cls=LanguageCommand, **kwargs)
+
+
+def speech_here(names: str | None = None) -> "Speech":
+    """The speech of the command that runs; ``names``: how notes are named (None: the usual way)."""
+    from handslide.words.catalogues import chosen_language
+    from handslide.words.speech import speech
+
+    return speech(chosen_language(click.get_current_context().meta.get(_LANGUAGE)), names)
+
+
 def common(command: Command) -> Command:
     """Options of all commands that need a horn in tune."""
     for option in (
@@ -45,6 +88,22 @@ def common(command: Command) -> Command:
                      help="Tuning pitch."),
         click.option("--horn", default="tenor", show_default=True, metavar="NAME_OR_FILE",
                      help=HORN_HELP),
+    ):  # fmt: skip
+        command = option(command)
+    return command
+
+
+def sound_options(command: Any) -> Any:
+    """Options of all commands that make a sound file."""
+    for option in (
+        json_option,
+        click.option("--force", is_flag=True, help="Replace a file that exists."),
+        click.option("--bits", type=click.Choice(["16", "24"]), default="16", show_default=True,
+                     help="Of WAV and FLAC."),
+        click.option("--level", "level_lufs", default=-23.0, show_default=True, metavar="LUFS",
+                     help="Loudness, from -40 to -12; the tone gets brighter with it."),
+        click.option("--a4", "a4_hz", default=440.0, show_default=True, metavar="HZ",
+                     help="Tuning pitch."),
     ):  # fmt: skip
         command = option(command)
     return command

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from handslide.faces.cli.shared import command
 from handslide.ground.errors import BadUsage
 
 PORT = 8471
@@ -13,7 +14,7 @@ PASSWORD_VARIABLE = "HANDSLIDE_PASSWORD"
 _SHORTEST = 8
 
 
-@click.command()
+@command()
 @click.option(
     "--folder",
     type=click.Path(path_type=Path, file_okay=False),

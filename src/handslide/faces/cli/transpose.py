@@ -6,6 +6,7 @@ from typing import Any
 import click
 
 from handslide.faces.cli.shared import (
+    command,
     common,
     folder_option,
     force_option,
@@ -20,7 +21,7 @@ from handslide.faces.cli.shared import (
 )
 
 
-@click.command()
+@command()
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option(
     "--by",

@@ -10,7 +10,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
-from handslide.faces.web.errors import sentence
+from handslide.faces.web.errors import sentence, told
 from handslide.faces.web.formvalues import page_number, read_reach, wanted_student, whole
 from handslide.faces.web.pages import filed, page, studio_of
 from handslide.ground.cleantext import tidy_line
@@ -102,7 +102,7 @@ def for_class(request: Request) -> Response:
     try:
         rows = class_charts(studio, wish)
     except HandslideError as error:
-        rows, problem = (), sentence(str(error))
+        rows, problem = (), told(request, error)
     return page(
         request,
         "charts/class.html",
@@ -172,7 +172,7 @@ def _wish_or_first(request: Request) -> tuple[ChartWish, str]:
         raise
     except HandslideError as error:
         student_id = wanted_student(request.query_params)
-        return first_wish(studio_of(request), student_id), sentence(str(error))
+        return first_wish(studio_of(request), student_id), told(request, error)
 
 
 def _shown(studio: Studio, wish: ChartWish, facts: ChartFacts, problem: str) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, PlainTextResponse, Response
 
-from handslide.faces.web.pages import page, texts_of
+from handslide.faces.web.pages import page, speech_of, texts_of
 from handslide.faces.web.texts import Texts
 from handslide.ground.errors import HandslideError, NotFound, StoreError
 
@@ -61,7 +61,12 @@ async def on_handslide_error(request: Request, error: Exception) -> Response:
     """The sentence of an error that handslide raised on purpose."""
     assert isinstance(error, HandslideError)
     status = 404 if isinstance(error, NotFound) else 409 if isinstance(error, StoreError) else 400
-    return answer(request, status, texts_of(request)("shell.error.title"), sentence(str(error)))
+    return answer(request, status, texts_of(request)("shell.error.title"), told(request, error))
+
+
+def told(request: Request, error: HandslideError) -> str:
+    """What an error says, as a sentence in the language of the page."""
+    return sentence(speech_of(request).fact(error))
 
 
 def sentence(words: str) -> str:

@@ -8,7 +8,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
-from handslide.faces.web.errors import sentence
+from handslide.faces.web.errors import sentence, told
 from handslide.faces.web.forms import form_of
 from handslide.faces.web.formvalues import chosen_horn, recordings, text_of, texts_of_key
 from handslide.faces.web.pages import page, see, studio_of
@@ -47,7 +47,7 @@ def play(request: Request) -> Response:
         choice = _choice(horn, values)
         draft = first_draft(horn, choice)
     except HandslideError as error:
-        return _begin_page(request, sentence(str(error)))
+        return _begin_page(request, told(request, error))
     return _play_page(request, horn, choice, draft)
 
 
@@ -76,7 +76,7 @@ def _played(request: Request, form: FormData) -> Response:
     except NotFound:
         raise
     except HandslideError as error:
-        problems = (*problems, sentence(str(error)))
+        problems = (*problems, told(request, error))
     return _play_page(request, horn, choice, draft, problems, report, heard)
 
 
@@ -89,7 +89,7 @@ def _keep(request: Request, form: FormData) -> Response:
     except NotFound:
         raise
     except HandslideError as error:
-        return _play_page(request, horn, choice, draft, (sentence(str(error)),))
+        return _play_page(request, horn, choice, draft, (told(request, error),))
     return see(f"/horns/{horn.id}")
 
 

@@ -16,6 +16,7 @@ from handslide.faces.web.texts import LANGUAGES, SOURCE, Texts
 from handslide.ground.pitch import pretty_name
 from handslide.studio.preferences import preferences
 from handslide.studio.studio import Studio
+from handslide.words.speech import Speech, speech
 
 # The sections of the navigation and where each begins.
 SECTIONS = (
@@ -51,6 +52,11 @@ def texts_of(request: Request) -> Texts:
         chosen = preferences(studio_of(request)).language
         found = request.state.texts = Texts(chosen or _of_browser(request))
     return found
+
+
+def speech_of(request: Request) -> Speech:
+    """Speech in the language of the page."""
+    return speech(texts_of(request).language)
 
 
 def _of_browser(request: Request) -> str:

@@ -13,7 +13,7 @@ from starlette.routing import BaseRoute, Route
 from handslide.drills.levels import LEVELS
 from handslide.drills.rhythms import ARTICULATION_WORDS, RHYTHMS
 from handslide.faces.web import practicesound
-from handslide.faces.web.errors import sentence
+from handslide.faces.web.errors import sentence, told
 from handslide.faces.web.forms import form_of
 from handslide.faces.web.formvalues import page_number, read_tempo, text_of, whole
 from handslide.faces.web.interval_names import INTERVALS, interval_words
@@ -163,7 +163,7 @@ def _asked_drill(request: Request) -> tuple[Player, _Drill, str]:
     except HandslideError as error:
         kind = request.query_params.get("kind", "")
         first = _Drill(kind if kind in KINDS else KINDS[0], first_drill(player), 1, player.horn.id)
-        return player, first, sentence(str(error))
+        return player, first, told(request, error)
     return player, replace(asked, seed=asked.seed + 1) if _another(request) else asked, ""
 
 
@@ -276,7 +276,7 @@ def _asked_lesson(request: Request) -> tuple[Player, _Lesson, str]:
         raise
     except HandslideError as error:
         first = first_drill(player).level
-        return player, _Lesson(None, first, 1, True), sentence(str(error))
+        return player, _Lesson(None, first, 1, True), told(request, error)
     return player, replace(asked, seed=asked.seed + 1) if _another(request) else asked, ""
 
 

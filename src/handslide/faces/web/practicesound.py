@@ -9,7 +9,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
-from handslide.faces.web.errors import sentence
+from handslide.faces.web.errors import told
 from handslide.faces.web.formvalues import read_tempo, text_of, whole
 from handslide.faces.web.pages import file_headers, page, ranged, studio_of
 from handslide.ground.errors import HandslideError, NotFound
@@ -118,7 +118,7 @@ def _shown_drone(request: Request, player: Player) -> dict[str, Any]:
         asked = _read_drone(player, request.query_params)
         made = heard_tones(asked.wishes(player.horn.a4_hz))
     except HandslideError as error:
-        problem = sentence(str(error))
+        problem = told(request, error)
     tones = [] if made is None else [(note_name(tone.pitch, player.student.names), hz, tone)
                                      for tone, hz in zip(made.tones, made.hz)]  # fmt: skip
     return {
@@ -200,7 +200,7 @@ def _shown_playalong(request: Request, part: OpenPart) -> dict[str, Any]:
     except NotFound:
         raise
     except HandslideError as error:
-        problem = sentence(str(error))
+        problem = told(request, error)
     tempo_qpm = wishes.tempo_qpm or part.marked.part.tempo_qpm
     first, _, last = (wishes.measures or "-").partition("-")
     query = {

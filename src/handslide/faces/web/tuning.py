@@ -10,7 +10,7 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web import fitting
-from handslide.faces.web.errors import sentence
+from handslide.faces.web.errors import told
 from handslide.faces.web.forms import form_of
 from handslide.faces.web.formvalues import chosen_horn, recordings, text_of
 from handslide.faces.web.pages import page, see, studio_of
@@ -74,7 +74,7 @@ def _hear(request: Request, form: FormData) -> Response:
     except NotFound:
         raise
     except HandslideError as error:
-        return _step_page(request, words, form, sentence(str(error)))
+        return _step_page(request, words, form, told(request, error))
     return see(f"{_path(request)}?{_query(words, form)}")
 
 
@@ -95,7 +95,7 @@ def _moved(request: Request, form: FormData) -> Response:
     except NotFound:
         raise
     except HandslideError as error:
-        return _step_page(request, read_words(form), form, sentence(str(error)))
+        return _step_page(request, read_words(form), form, told(request, error))
     return see(f"{_path(request)}?{urlencode({'horn': horn.id, 'kept': version.number})}")
 
 
@@ -111,7 +111,7 @@ def _step_page(
         try:
             advice = advise(tuned_horn(horn, words.temp_c), asked, words)
         except HandslideError as error:
-            problem = sentence(str(error))
+            problem = told(request, error)
     return page(
         request,
         "tuning/step.html",

@@ -1,0 +1,122 @@
+"""The command drill."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from handslide.faces.cli.practice import (
+    KINDS,
+    clef_option,
+    faults_of,
+    level_option,
+    range_ends,
+    report_option,
+    seed_option,
+)
+from handslide.faces.cli.shared import (
+    command,
+    common,
+    force_option,
+    limits,
+    out,
+    paper_option,
+    setup_from,
+    student_option,
+    taste,
+)
+from handslide.ground.errors import BadUsage
+
+
+@command()
+@click.argument("kind", type=click.Choice(KINDS), metavar="KIND")
+@click.option("--key", metavar="TONIC", help="Tonic of the scales, such as Bb or F#.")
+@click.option(
+    "--scale",
+    metavar="NAME",
+    help="Which scale, such as major, harmonic-minor, dorian, chromatic, blues, minor-arpeggio.",
+)
+@click.option("--range", "span", metavar="LOW-HIGH", help="Sounding notes, such as E2-F4.")
+@click.option(
+    "--rhythm", metavar="NAME", help="Such as quarters, eighths, dotted, triplets, syncopated."
+)
+@click.option(
+    "--articulation",
+    metavar="NAME",
+    help="Such as tongued, slur-2, slur-4, slur-2-tongue-2, staccato, legato.",
+)
+@click.option(
+    "--direction",
+    type=click.Choice(["up", "down", "up-and-down", "down-and-up"]),
+    help="Of scales.",
+)
+@click.option("--octaves", type=click.IntRange(1, 4), help="Of scales. Default: one.")
+@click.option(
+    "--valve-register", is_flag=True, help="Scales begin or end on a note that only a valve gives."
+)
+@click.option("--bars", type=int, metavar="NUMBER", help="About how long an exercise is.")
+@click.option(
+    "--exercises", "pieces", type=int, default=4, show_default=True, metavar="NUMBER",
+    help="How many exercises at most.",
+)  # fmt: skip
+@click.option("--tempo", "tempo_qpm", type=float, metavar="QPM", help="Quarter notes a minute.")
+@level_option
+@seed_option
+@clef_option
+@paper_option
+@student_option
+@report_option
+@click.option(
+    "-o",
+    "--output",
+    "folder",
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    default=Path(),
+    help="Folder for the results. Default: this one.",
+)
+@click.option("--no-pdf", is_flag=True, help="Write the marked score only.")
+@force_option
+@taste
+@limits
+@common
+def drill(
+    kind: str,
+    span: str | None,
+    seed: int,
+    report: Path | None,
+    folder: Path,
+    no_pdf: bool,
+    force: bool,
+    as_json: bool,
+    **options: Any,
+) -> None:
+    """Make a sheet of exercises for this horn and student, with the places over the notes.
+
+    KIND is scales, arpeggios, thirds (broken ones), register (the notes that a valve brings),
+    alternates (one figure in two places), accuracy (shifts of the slide), glissandi, slurs (natural
+    ones and legato tongue), intonation (against a drone) or worst (the notes that went worst in a
+    report, with --from). Writes KIND.musicxml and KIND.pdf.
+
+    Rest when something hurts, and never stretch for a position.
+    """
+    from handslide.faces.cli.show_practice import drill_text
+    from handslide.jobs.practice.drill import DrillWishes, make_drill, write_drill
+
+    keys = (
+        "level", "key", "scale", "rhythm", "articulation", "direction", "octaves", "valve_register",
+        "bars", "pieces", "tempo_qpm", "clef", "paper", "student",
+    )  # fmt: skip
+    values = {key: options.pop(key) for key in keys}
+    setup = setup_from(**options)
+    if (kind == "worst") != (report is not None):
+        raise BadUsage("the drill worst needs a report with --from, and no other drill takes one")
+    faults = faults_of(report, setup)
+    low, high = range_ends(span)
+    wishes = DrillWishes(**values, low=low, high=high, faults=faults)
+    sheet = make_drill(setup, kind, wishes, seed)
+    files = write_drill(sheet, folder, with_pdf=not no_pdf, force=force)
+    if as_json:
+        out({**sheet.json(), "files": [str(file) for file in files]}, as_json)
+    else:
+        out(drill_text(sheet, files), as_json)

@@ -1,0 +1,14 @@
+"""The command horns."""
+
+from handslide.faces.cli.shared import command, common, out
+
+
+@command()
+@common
+def horns(horn: str, a4_hz: float, temp_c: float | None, as_json: bool) -> None:
+    """List the horns that can be named, and your own."""
+    from handslide.faces.cli import show
+    from handslide.jobs.setup import list_horns
+
+    rows = list_horns(a4_hz, temp_c)
+    out(show.horns_json(rows) if as_json else show.horns_text(rows), as_json)

@@ -1,0 +1,94 @@
+"""The command lesson."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from handslide.faces.cli.practice import (
+    KINDS,
+    clef_option,
+    faults_of,
+    level_option,
+    report_option,
+    seed_option,
+)
+from handslide.faces.cli.shared import (
+    command,
+    common,
+    force_option,
+    limits,
+    out,
+    paper_option,
+    part_option,
+    setup_from,
+    student_option,
+    taste,
+    tempo_option,
+    voice_option,
+)
+from handslide.ground.errors import BadUsage
+
+
+@command()
+@click.argument("file", type=click.Path(path_type=Path), metavar="PART")
+@part_option
+@voice_option
+@click.option(
+    "--drill",
+    "drills",
+    multiple=True,
+    type=click.Choice(KINDS),
+    help="A drill of the week. Can be given again. Default: what suits horn and student.",
+)
+@tempo_option
+@level_option
+@seed_option
+@clef_option
+@paper_option
+@student_option
+@report_option
+@click.option(
+    "-o",
+    "--output",
+    "target",
+    type=click.Path(path_type=Path),
+    metavar="FILE.pdf",
+    help="The sheet to write. Default: PART-lesson.pdf beside PART.",
+)
+@force_option
+@taste
+@limits
+@common
+def lesson(
+    file: Path,
+    drills: tuple[str, ...],
+    seed: int,
+    report: Path | None,
+    target: Path | None,
+    force: bool,
+    as_json: bool,
+    **options: Any,
+) -> None:
+    """Make a lesson sheet: warm-up, drills of the week, hard spots of PART, a log to tick.
+
+    The hard spots are found from the part's own route: quickest moves, changes of valve, unusual
+    places. With --from the notes that went worst are practised too. PART itself stays as it is.
+
+    Rest when something hurts, and never stretch for a position.
+    """
+    from handslide.faces.cli.show_practice import lesson_text
+    from handslide.jobs.practice.lesson import LessonWishes, lesson_file
+
+    keys = ("level", "part", "voice", "tempo_qpm", "student", "paper", "clef")
+    values = {key: options.pop(key) for key in keys}
+    setup = setup_from(**options)
+    if "worst" in drills and report is None:
+        raise BadUsage("the drill worst needs a report with --from")
+    faults = faults_of(report, setup)
+    wishes = LessonWishes(**values, drills=drills or None, faults=faults)
+    made, pdf = lesson_file(file, setup, wishes, seed=seed, target=target, force=force)
+    if as_json:
+        out({**made.json(), "files": [str(pdf)]}, as_json)
+    else:
+        out(lesson_text(made, pdf), as_json)

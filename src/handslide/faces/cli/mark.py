@@ -1,0 +1,87 @@
+"""The command mark."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from handslide.faces.cli.shared import (
+    command,
+    common,
+    folder_option,
+    force_option,
+    limits,
+    out,
+    paper_option,
+    part_option,
+    setup_from,
+    student_option,
+    taste,
+    tempo_option,
+    voice_option,
+)
+
+
+@command()
+@click.argument("file", type=click.Path(path_type=Path))
+@folder_option
+@part_option
+@voice_option
+@student_option
+@click.option(
+    "--lock",
+    "locks",
+    multiple=True,
+    metavar="MEASURE:INDEX=PLACE",
+    help="Fix a note's place, such as 12:3=T1. Can be given again.",
+)
+@click.option(
+    "--show",
+    type=click.Choice(["all", "unusual", "new"]),
+    default="all",
+    show_default=True,
+    help="Which notes get a mark: all, those away from their usual "
+    "place, or each note's first time and its changes.",
+)
+@tempo_option
+@click.option(
+    "--replace-fingerings", is_flag=True, help="Take out fingerings that were in the part before."
+)
+@click.option(
+    "--small-notes",
+    is_flag=True,
+    help="Notes printed small are the player's own (a cadenza), not another player's cue.",
+)
+@paper_option
+@click.option("--no-pdf", is_flag=True, help="Write the marked score only.")
+@force_option
+@taste
+@limits
+@common
+def mark(
+    file: Path, folder: Path | None, no_pdf: bool, force: bool, as_json: bool, **options: Any
+) -> None:
+    """Mark a part: write its places over the notes, as a score and as a PDF.
+
+    FILE is MusicXML (.musicxml, .xml, .mxl), or Humdrum, MEI, ABC or MIDI. The results are
+    FILE-marked.musicxml (or .mxl) and FILE-marked.pdf; FILE itself stays as it is.
+    """
+    from handslide.faces.cli import show
+    from handslide.faces.cli.bar import progress_bar
+    from handslide.jobs.mark.mark import MarkOptions, mark_file, mark_json
+
+    keys = (
+        "part", "voice", "student", "locks", "show", "tempo_qpm", "replace_fingerings",
+        "small_notes", "paper",
+    )  # fmt: skip
+    wishes = MarkOptions(**{key: options.pop(key) for key in keys})
+    setup = setup_from(**options)
+    with progress_bar() as progress:
+        written = mark_file(
+            file, setup, wishes, folder=folder, with_pdf=not no_pdf, force=force, progress=progress
+        )
+    files = [path for path in (written.score_path, written.pdf_path) if path is not None]
+    if as_json:
+        out(mark_json(written.marked, files), as_json)
+    else:
+        out(show.marked_text(written.marked, files), as_json)

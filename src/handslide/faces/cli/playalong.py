@@ -1,0 +1,107 @@
+"""The command playalong."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from handslide.faces.cli.shared import (
+    command,
+    out,
+    part_option,
+    sound_options,
+    voice_option,
+)
+
+if TYPE_CHECKING:
+    from handslide.jobs.practice.playalong import PlayAlong
+
+
+@command()
+@click.argument("file", type=click.Path(path_type=Path))
+@part_option
+@voice_option
+@click.option("--small-notes", is_flag=True, help="Notes printed small are the player's own.")
+@click.option(
+    "--tempo",
+    "tempo_qpm",
+    type=float,
+    metavar="QPM",
+    help="Quarter notes a minute at the start. Default: as the part says, else 80.",
+)
+@click.option(
+    "--speed",
+    "speed_percent",
+    type=float,
+    metavar="PERCENT",
+    help="Tempo beside that of the part, such as 75.",
+)
+@click.option(
+    "--count-in",
+    default=1,
+    show_default=True,
+    metavar="MEASURES",
+    help="Measures of clicks before the music.",
+)
+@click.option(
+    "--click/--no-click",
+    "clicks",
+    default=True,
+    show_default=True,
+    help="Metronome clicks along the music.",
+)
+@click.option(
+    "--solo",
+    type=click.Choice(["loud", "quiet", "off"]),
+    default="loud",
+    show_default=True,
+    help="The part itself.",
+)
+@click.option(
+    "--others/--no-others",
+    default=True,
+    show_default=True,
+    help="The other parts of the score, softly (the first voice of each).",
+)
+@click.option("--measures", metavar="FIRST-LAST", help="Only these, such as 5-12.")
+@click.option(
+    "-o",
+    "--output",
+    "path",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="A .wav, .flac or .ogg file. Default: FILE-playalong.wav beside FILE.",
+)
+@sound_options
+def playalong(
+    file: Path, path: Path | None, bits: str, force: bool, as_json: bool, **options: Any
+) -> None:
+    """Play a part or drill to practise along with, at sounding pitch, repeats followed.
+
+    FILE is a score as for 'mark'. Each movement, and each exercise of a drill, is counted in. Begin
+    softly, with headphones above all: long loud listening harms hearing.
+    """
+    from handslide.jobs.practice.playalong import PlayWishes, playalong_json, write_playalong
+
+    made, path = write_playalong(file, PlayWishes(**options), path, bits=int(bits), force=force)
+    if as_json:
+        out(playalong_json(made) | {"files": [str(path)]}, as_json)
+    else:
+        out(playalong_text(made, path), as_json)
+
+
+def playalong_text(made: "PlayAlong", path: Path) -> str:
+    """What was made, for people."""
+    from handslide.jobs.practice.drone import CAUTION
+
+    lines = [
+        f"{made.title}: {made.part.name}, {len(made.notes)} notes at {made.tempo_qpm:g} quarter "
+        f"notes a minute; solo {made.wishes.solo}"
+    ]
+    if made.others:
+        lines.append(f"with {', '.join(made.others)}")
+    lines.append(
+        f"{made.sound.length_s:.1f} s at {made.sound.lufs:.1f} LUFS; the music begins at "
+        f"{made.begins_s:.2f} s"
+    )
+    return "\n".join([*lines, *made.warnings, f"written: {path}", CAUTION])

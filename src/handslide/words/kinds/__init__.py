@@ -1,0 +1,1 @@
+"""Facts by topic: each module has the messages of one, by kind."""

@@ -1,0 +1,63 @@
+"""Facts to sentences: the table of all kinds, by topic."""
+
+from collections.abc import Mapping
+from functools import cache
+from importlib import import_module
+
+from handslide.ground.facts import Fact
+from handslide.words.messages import Message
+from handslide.words.tellers import Teller
+from handslide.words.translate import Translator
+
+# The modules of ``words/kinds``; a kind begins with its topic and a dot. One is loaded when
+# something of its topic is said, so that the command line starts quickly.
+TOPICS = (
+    "air",
+    "audio",
+    "charts",
+    "drills",
+    "files",
+    "fitting",
+    "habits",
+    "hearing",
+    "horn",
+    "line",
+    "live",
+    "marks",
+    "parts",
+    "people",
+    "pitch",
+    "places",
+    "practice",
+    "progress",
+    "roster",
+    "rows",
+    "scores",
+    "sounds",
+    "store",
+    "studio",
+    "takes",
+    "transpose",
+    "tuning",
+    "usage",
+    "web",
+)
+
+
+@cache
+def kinds(topic: str) -> Mapping[str, Message | Teller]:
+    """What is said of each kind of a topic. Raises KeyError for a topic that there isn't."""
+    if topic not in TOPICS:
+        raise KeyError(topic)
+    table: Mapping[str, Message | Teller] = import_module(f"handslide.words.kinds.{topic}").KINDS
+    return table
+
+
+def tell(say: Translator, told: Fact) -> str:
+    """A fact as text. Raises KeyError for a kind that nobody has words for."""
+    if " " in told.kind:  # a sentence of before: gone when all are facts
+        return told.kind
+    how = kinds(told.kind.partition(".")[0])[told.kind]
+    if isinstance(how, Message):
+        return say(how, **told.values)
+    return how(say, told)

@@ -1,0 +1,112 @@
+"""Messages to text in one language: looked up, and filled in as the language writes it."""
+
+import string
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date, datetime
+from typing import Any
+
+from handslide.words.catalogues import MADE_UP, SOURCE, Language, language, translations
+from handslide.words.messages import NP_, Message
+
+_MINUS = "\u2212"
+_PAIR = NP_("the last two of a list", "{first} and {last}")
+_EITHER = NP_("the last two of a list", "{first} or {last}")
+_QUOTATION = NP_("setting: quotation marks", "'{}'")
+_DATE = NP_("setting: date, in the letters of CLDR", "d MMM y")
+
+
+class Translator:
+    """Says messages in one language; `handslide.words.speech.Speech` also knows what is a note."""
+
+    def __init__(self, code: str) -> None:
+        """Raises KeyError for a language that there isn't."""
+        self.language: Language = language(code)
+        self._catalogue = translations(code)
+        self._formatter = _Formatter(self)
+
+    def __call__(self, message: Message | str, /, **values: Any) -> str:
+        """``message`` in this language, with its values put in.
+
+        A value is written as its type asks: numbers with the language's decimal sign, notes,
+        places and facts in its words, lists with its "and". ``{name!q}`` is in quotation marks.
+        """
+        text = self._look_up(message, values)
+        return self._formatter.vformat(text, (), values) if "{" in text else text
+
+    def _look_up(self, message: Message | str, values: Mapping[str, Any]) -> str:
+        if isinstance(message, str):
+            message = Message(message)
+        if message.plural is not None:
+            return self._catalogue.ngettext(message.text, message.plural, values["count"])
+        if message.context is not None:
+            return self._catalogue.pgettext(message.context, message.text)
+        return self._catalogue.gettext(message.text)
+
+    def number(self, value: float, digits: int | None = None) -> str:
+        """A number with the language's decimal sign and a true minus; never a minus nought.
+
+        ``digits`` after the sign; None: as many as it needs.
+        """
+        return self.spelled_number(value, "g" if digits is None else f".{digits}f")
+
+    def spelled_number(self, value: float, spec: str) -> str:
+        """A number by a format spec such as ``.1f`` or ``+.0f``."""
+        text = format(value, spec)
+        if text.strip("+-0.") == "" and text.startswith("-"):
+            text = text[1:] if "+" not in spec else "+" + text[1:]
+        return text.replace("-", _MINUS).replace(".", self.language.decimal)
+
+    def listed(self, items: Iterable[Any], *, either: bool = False) -> str:
+        """``a, b and c``, or ``a, b or c``."""
+        said = [self.written(item) for item in items]
+        if len(said) < 2:
+            return "".join(said)
+        pair = _EITHER if either else _PAIR
+        return self(pair, first=", ".join(said[:-1]), last=said[-1])
+
+    def quoted(self, text: str) -> str:
+        """What a user wrote, in the language's quotation marks, its control signs made visible."""
+        visible = repr(text)[1:-1]
+        return self.setting(_QUOTATION).format(visible)
+
+    def day(self, moment: str | date) -> str:
+        """The local day of a stored time (ISO 8601), such as ``25 Nov 2026``."""
+        from babel.dates import format_date
+
+        if isinstance(moment, str):
+            when = datetime.fromisoformat(moment)
+            # A plain date stays the day that it is; a time is moved to where the teacher is.
+            moment = when if when.tzinfo is None else when.astimezone()
+        code = self.language.code
+        pattern = self.setting(_DATE)
+        return format_date(moment, pattern, "en_GB" if code in (SOURCE, MADE_UP) else code)
+
+    def setting(self, what: Message) -> str:
+        """What a language does beyond its sentences; its context begins with ``setting:``."""
+        return self._catalogue.pgettext(what.context or "", what.text)
+
+    def written(self, value: Any, spec: str = "") -> str:
+        """One value as it stands in a sentence."""
+        if isinstance(value, Message):
+            return self(value)
+        if isinstance(value, bool) or value is None:
+            raise TypeError(f"{value!r} can't be said")
+        if isinstance(value, int | float):
+            return self.spelled_number(value, spec or ("d" if isinstance(value, int) else "g"))
+        if isinstance(value, Sequence) and not isinstance(value, str):
+            return self.listed(value)
+        return format(str(value), spec)
+
+
+class _Formatter(string.Formatter):
+    def __init__(self, translator: Translator) -> None:
+        super().__init__()
+        self._translator = translator
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        return self._translator.written(value, format_spec)
+
+    def convert_field(self, value: Any, conversion: str | None) -> Any:
+        if conversion == "q":
+            return self._translator.quoted(str(value))
+        return super().convert_field(value, conversion)
