@@ -3,12 +3,12 @@
 Conventions: times in seconds, pitches in Hz, intervals in cents, levels in dB re full scale.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from handslide.ground.progress import ProgressCallback
 from handslide.sound.refine import (
     CENTS,
     MOST_HARMONICS,
@@ -30,7 +30,6 @@ from handslide.sound.track import Track
 from handslide.sound.vibrato import Mean, mean_pitch
 
 Floats = NDArray[np.float64]
-Progress = Callable[[str, int, int], None]
 
 _MEDIAN_FRAMES = 3
 _FAR_CENTS = 250.0  # a frame this far from its piece's middle is a slip of the track
@@ -79,7 +78,7 @@ class Measured:
 
 
 def measure_pieces(
-    track: Track, progress: Progress | None = None
+    track: Track, progress: ProgressCallback | None = None
 ) -> tuple[tuple[Measured, ...], tuple[LeftOut, ...]]:
     """Notes and left-out stretches of a track, each in the order of time."""
     level = envelope_db(track, track.f0_hz)

@@ -4,19 +4,18 @@ Conventions: times in seconds from the start of the take, pitches in Hz, interva
 in dB re full scale. ``None`` means "could not be told", 0 is a value.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from handslide.ground.errors import TakeError
+from handslide.ground.progress import ProgressCallback
 from handslide.ground.units import A4_MIDI, cents, midi_to_hz
 from handslide.sound.measure import LeftOut, Measured, measure_pieces
 from handslide.sound.track import Track, Tracker
 
 Floats = NDArray[np.float64]
-Progress = Callable[[str, int, int], None]
 
 _BLOCK = 1 << 16
 _A4_HZ = (380.0, 500.0)
@@ -69,7 +68,7 @@ def hear(
     rate_hz: float,
     *,
     a4_hz: float | None = 440.0,
-    progress: Progress | None = None,
+    progress: ProgressCallback | None = None,
 ) -> HeardTake:
     """The notes of a recording.
 
@@ -100,7 +99,7 @@ def check_a4(a4_hz: float | None) -> None:
 
 
 def notes_of(
-    track: Track, *, a4_hz: float | None = 440.0, progress: Progress | None = None
+    track: Track, *, a4_hz: float | None = 440.0, progress: ProgressCallback | None = None
 ) -> HeardTake:
     """The notes of a finished track; arguments and errors as for ``hear``."""
     check_a4(a4_hz)

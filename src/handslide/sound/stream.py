@@ -5,18 +5,17 @@ frame's pitch is known about 48 ms after its middle; pushing blocks of 20 ms kee
 below 80 ms.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from handslide.ground.errors import TakeError
+from handslide.ground.progress import ProgressCallback
 from handslide.sound.notes import HeardTake, check_a4, notes_of
 from handslide.sound.track import Tracker
 
 Floats = NDArray[np.float64]
-Progress = Callable[[str, int, int], None]
 
 _VOICED = 0.6
 _QUIETEST_DB = -60.0
@@ -69,7 +68,7 @@ class Listener:
             self._frames += 1
         return tuple(moments)
 
-    def close(self, progress: Progress | None = None) -> HeardTake:
+    def close(self, progress: ProgressCallback | None = None) -> HeardTake:
         """The notes of all that was pushed. Nothing can be pushed afterwards."""
         if self._closed:
             raise TakeError("this stream is closed: make a new listener")

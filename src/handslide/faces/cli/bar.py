@@ -3,8 +3,10 @@
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
+
+from handslide.ground.progress import ProgressCallback
 
 _PATIENCE_S = 1.0
 _WIDTH = 24
@@ -19,8 +21,6 @@ _STAGES = {
     "hearing": (0.0, 0.6),
     "measuring": (0.6, 1.0),
 }
-
-Progress = Callable[[str, int, int], None]
 
 
 class _Bar:
@@ -65,7 +65,7 @@ class _Bar:
 
 
 @contextmanager
-def progress_bar() -> Iterator[Progress]:
+def progress_bar() -> Iterator[ProgressCallback]:
     """Give a callback ``(stage, done, total)`` that draws on stderr if that is a terminal."""
     if not sys.stderr.isatty():
         yield lambda stage, done, total: None

@@ -14,11 +14,12 @@ from handslide.edges.musicxml.read import Score, open_score
 from handslide.edges.musicxml.scorepart import ScorePart
 from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import Pitch
+from handslide.ground.progress import ProgressCallback
 from handslide.ground.units import midi_to_hz
 from handslide.instrument.habits import Habit, PlayedNote, find_habits
 from handslide.instrument.heardplace import heard_place
 from handslide.instrument.places import Place
-from handslide.jobs.hear.listen import Progress, listen_file
+from handslide.jobs.hear.listen import listen_file
 from handslide.jobs.hear.words import FAULTS, LATE_S, Practice, note_words, suggest_practice
 from handslide.jobs.mark.locks import Lock, find_locked
 from handslide.jobs.mark.routed import Routed, played_line, route
@@ -203,7 +204,7 @@ def follow_file(
     table: Path | None = None,
     pdf: Path | None = None,
     force: bool = False,
-    progress: Progress | None = None,
+    progress: ProgressCallback | None = None,
 ) -> FollowedTake:
     """Hear a recording, follow a part of a score file, and write a table or a page if asked.
 

@@ -2,17 +2,15 @@
 
 import csv
 import io
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any, BinaryIO
 
 from handslide.edges.audio.read import open_take
 from handslide.edges.files.outfile import check_free, write_result
 from handslide.ground.pitch import from_midi
+from handslide.ground.progress import ProgressCallback
 from handslide.sound.notes import HeardNote, HeardTake, check_a4
 from handslide.sound.stream import Listener
-
-Progress = Callable[[str, int, int], None]
 
 PRIVACY = (
     "Nothing left this machine and no copy of the take was kept; for recordings of minors follow "
@@ -31,7 +29,7 @@ def listen_file(
     *,
     a4_hz: float | None = 440.0,
     name: str = "",
-    progress: Progress | None = None,
+    progress: ProgressCallback | None = None,
 ) -> HeardTake:
     """The notes of a recording, read in blocks so that hours of it fit in memory.
 

@@ -11,7 +11,7 @@ from typing import BinaryIO
 from weakref import WeakKeyDictionary
 
 from handslide.ground.errors import BadData, HandslideError, NotFound
-from handslide.jobs.hear.listen import Progress
+from handslide.ground.progress import ProgressCallback
 from handslide.studio.people.students import get_student
 from handslide.studio.studio import Studio
 from handslide.studio.takes.takes import hear_take
@@ -108,7 +108,7 @@ def start_hearing(
         audio.close()
         raise
 
-    def hear(progress: Progress) -> int:
+    def hear(progress: ProgressCallback) -> int:
         with audio:
             return hear_take(
                 studio, student_id, audio, title=title, source=source, stand_id=stand_id,
@@ -133,7 +133,7 @@ def hearing(studio: Studio, key: str, wait_s: float = 0.0) -> Hearing:
     return found
 
 
-def _hear(desk: _Desk, key: str, hear: Callable[[Progress], int]) -> None:
+def _hear(desk: _Desk, key: str, hear: Callable[[ProgressCallback], int]) -> None:
     take_id = said = None
     try:
         with desk.room:

@@ -16,9 +16,10 @@ from handslide.edges.musicxml.scorepart import ScorePart
 from handslide.edges.store.database import now
 from handslide.ground.cleantext import tidy_line
 from handslide.ground.errors import BadData, BadUsage, NotFound, TakeError
+from handslide.ground.progress import ProgressCallback
 from handslide.instrument.places import Place
 from handslide.jobs.hear.follow import FollowOptions, follow_take
-from handslide.jobs.hear.listen import Progress, listen_file
+from handslide.jobs.hear.listen import listen_file
 from handslide.jobs.hear.sheet import content_from, content_sheet
 from handslide.jobs.hear.takerows import NoteRow, free_report, free_rows, part_report, part_rows
 from handslide.jobs.setup import Setup
@@ -104,7 +105,7 @@ def hear_take(
     a4_hz: float | None = None,
     recorded_at: str | None = None,
     name: str = "",
-    progress: Progress | None = None,
+    progress: ProgressCallback | None = None,
 ) -> int:
     """Hear a recording, lay it beside the part on a stand if one is given, store what was heard.
 

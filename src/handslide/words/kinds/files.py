@@ -2,7 +2,9 @@
 
 from collections.abc import Mapping
 
-from handslide.words.messages import Message
+from handslide.words.messages import N_, Message
 from handslide.words.tellers import Teller
 
-KINDS: Mapping[str, Message | Teller] = {}
+KINDS: Mapping[str, Message | Teller] = {
+    "files.not_a_fact": N_("this is not a fact that handslide has written: {text}"),
+}
