@@ -53,7 +53,7 @@ class Spots:
     alternate: NDArray[np.int64]
 
     @property
-    def columns(self) -> tuple[NDArray, ...]:
+    def columns(self) -> tuple[NDArray[Any], ...]:
         """All arrays, in the order of the fields."""
         return (
             self.extension_m,

@@ -9,6 +9,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,7 +50,7 @@ class Line:
             column.flags.writeable = False
 
     @property
-    def columns(self) -> tuple[NDArray, ...]:
+    def columns(self) -> tuple[NDArray[Any], ...]:
         """All columns in order."""
         return self.midi, self.onset_s, self.length_s, self.slur, self.gliss
 

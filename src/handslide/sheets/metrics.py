@@ -18,7 +18,8 @@ _UNKNOWN = 1000.0
 @cache
 def _measured() -> dict[str, Any]:
     file = resources.files("handslide") / "data" / "fonts" / "widths.json"
-    return json.loads(file.read_text(encoding="utf-8"))
+    table: dict[str, Any] = json.loads(file.read_text(encoding="utf-8"))
+    return table
 
 
 @cache

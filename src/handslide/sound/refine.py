@@ -160,7 +160,9 @@ def phase_left(parts: NDArray[np.complex128]) -> Floats:
     number = np.arange(1, len(parts) + 1)[:, None]
     mean = parts.mean(axis=1, keepdims=True)
     weight = np.sum(number**2 * np.abs(mean) ** 2)
-    return np.sum(number * (parts * mean.conj()).imag, axis=0) / max(float(weight), 1e-30)
+    turned = np.sum(number * (parts * mean.conj()).imag, axis=0)
+    slope: Floats = turned / max(float(weight), 1e-30)
+    return slope
 
 
 def white_phase_sd(turn: Floats) -> float:

@@ -70,13 +70,15 @@ def _power(samples: Samples, middle: NDArray[np.int64], half: Floats) -> Floats:
     low = int(begin.min())
     squares = samples[low : int(end.max())].astype(np.float64) ** 2
     energy = np.concatenate(([0.0], np.cumsum(squares)))
-    return (energy[end - low] - energy[begin - low]) / np.maximum(2.0 * half, 1.0)
+    power: Floats = (energy[end - low] - energy[begin - low]) / np.maximum(2.0 * half, 1.0)
+    return power
 
 
 def is_mains(f0_hz: Floats) -> Flags:
     """Whether a pitch is that of mains hum or its octave, within 0.4 %."""
     near = [np.abs(f0_hz / (k * hz) - 1.0) < 0.004 for hz in MAINS_HZ for k in (1, 2)]
-    return np.logical_or.reduce(near)
+    any_near: NDArray[np.bool_] = np.logical_or.reduce(near)
+    return any_near
 
 
 def gate_db(track: Track, level: Floats) -> float:

@@ -161,7 +161,7 @@ def click(first: bool, rate_hz: int = RATE_HZ) -> Mix:
     time_s = np.arange(round(_CLICK_S * rate_hz)) / rate_hz
     wave = np.sqrt(2.0) * np.sin(2.0 * np.pi * _CLICKS_HZ[first] * time_s)
     wave *= np.exp(-np.maximum(time_s - _CLICK_RISE_S, 0.0) / _CLICK_FALL_S)
-    mix = wave.astype(np.float32)
+    mix: Mix = wave.astype(np.float32)
     fade(mix, _CLICK_RISE_S, _CLICK_S / 3, rate_hz)
     return mix
 

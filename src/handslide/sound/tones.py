@@ -23,7 +23,8 @@ def brass_levels(f0_hz: float, rate_hz: float, count: int = 30) -> Floats:
     hz = f0_hz * np.arange(1, count + 1)
     hz = hz[hz < _HIGHEST_SHARE * rate_hz]
     level = (hz / 550.0) ** 1.5 / np.sqrt(1 + (hz / 550.0) ** 4) / (1 + (hz / 1100.0) ** 4) ** 0.35
-    return level / np.sqrt(np.sum(level**2) / 2.0)
+    levels: Floats = level / np.sqrt(np.sum(level**2) / 2.0)
+    return levels
 
 
 def harmonic_tone(

@@ -108,7 +108,8 @@ def _band_taps(rate_hz: float) -> Floats:
     half = int(3.0 * rate_hz / (2.0 * np.pi * _BAND_HZ[0])) + 1
     time_s = np.arange(-half, half + 1) / rate_hz
     narrow, wide = (np.exp(-0.5 * (2.0 * np.pi * hz * time_s) ** 2) for hz in _BAND_HZ[::-1])
-    return narrow / narrow.sum() - (1.0 - _HUM_LEFT) * wide / wide.sum()
+    kernel: Floats = narrow / narrow.sum() - (1.0 - _HUM_LEFT) * wide / wide.sum()
+    return kernel
 
 
 def thinning_factor(rate_hz: float) -> int:
@@ -130,7 +131,8 @@ def normalised_difference(frames: Floats, lags: int) -> Floats:
     np.cumsum(frames.astype(np.float64) ** 2, axis=1, out=energy[:, 1:])
     lag = np.arange(lags)
     both = energy[:, count - lag] + energy[:, -1:] - energy[:, lag]
-    return 2.0 * product / np.maximum(both, count * _SILENCE)
+    likeness: Floats = 2.0 * product / np.maximum(both, count * _SILENCE)
+    return likeness
 
 
 def pick_periods(difference: Floats, shortest: int) -> tuple[Floats, Floats]:

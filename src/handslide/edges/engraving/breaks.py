@@ -50,4 +50,5 @@ def break_at(mei: bytes, starts: Sequence[str]) -> str:
     for measure in root.iter(f"{_MEI}measure"):
         if measure.get(_XML_ID) in wanted:
             measure.addprevious(etree.Element(f"{_MEI}sb"))
-    return etree.tostring(root, encoding="unicode")
+    text: str = etree.tostring(root, encoding="unicode")
+    return text

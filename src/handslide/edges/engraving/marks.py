@@ -53,14 +53,15 @@ class Mark:
 @cache
 def _advances() -> dict[str, float]:
     file = resources.files("handslide") / "data" / "fonts" / "HandslideMarks-Bold.json"
-    return json.loads(file.read_text(encoding="utf-8"))["advance_em"]
+    widths: dict[str, float] = json.loads(file.read_text(encoding="utf-8"))["advance_em"]
+    return widths
 
 
 @cache
 def mark_family() -> str:
     """Return the family name of the marks' face."""
     file = resources.files("handslide") / "data" / "fonts" / "HandslideMarks-Bold.json"
-    return json.loads(file.read_text(encoding="utf-8"))["family"]
+    return str(json.loads(file.read_text(encoding="utf-8"))["family"])
 
 
 def mark_width_em(text: str) -> float:
@@ -92,7 +93,8 @@ def add_room(mei: bytes, marks: Mapping[int, str], graces: frozenset[int]) -> st
                 symbol.set("startid", f"#{NOTE_ID}{ordinal}")
                 symbol.set(_XML_ID, f"{_ROOM_ID}{ordinal}")
                 symbol.text = _placeholder(room[ordinal])
-    return etree.tostring(root, encoding="unicode")
+    text: str = etree.tostring(root, encoding="unicode")
+    return text
 
 
 def _join_numbers(root: etree._Element) -> None:

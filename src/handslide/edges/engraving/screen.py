@@ -43,7 +43,8 @@ def for_screen(svg: str) -> str:
     root.set("fill", "currentColor")
     root.set("aria-hidden", "true")
     root.set("focusable", "false")
-    return etree.tostring(root, encoding="unicode")
+    text: str = etree.tostring(root, encoding="unicode")
+    return text
 
 
 def _centre(mark: etree._Element) -> None:

@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
 from lxml import etree
 
@@ -113,7 +114,7 @@ def _pick(value: float | None, default: float) -> float:
     return default if value is None else value
 
 
-def _steps(command: str, values: list[float]) -> Iterator[tuple]:
+def _steps(command: str, values: list[float]) -> Iterator[tuple[Any, ...]]:
     """Yield (dx, dy, inner points) of each segment; the curves' middles stand for their bulge."""
     kind = command.lower()
     still = 0.0 if command.islower() else None

@@ -59,7 +59,7 @@ class Document:
 
     def to_bytes(self) -> bytes:
         """The document in its own encoding, with its own declaration and document type."""
-        body = etree.tostring(self.root, encoding="UTF-8", with_tail=False)
+        body: bytes = etree.tostring(self.root, encoding="UTF-8", with_tail=False)
         if self.crlf:
             body = body.replace(b"\n", b"\r\n")
         if self.encoding == "utf-8":

@@ -119,7 +119,7 @@ def measures_of(roots: Iterable[Any]) -> Iterator[Any]:
 def measure_number(measure: Any) -> str:
     """The printed number of a measure, also in a timewise score."""
     holder = measure.getparent() if measure.tag == "part" else measure
-    return holder.get("number", "")
+    return str(holder.get("number", ""))
 
 
 def read_staves(roots: Iterable[Any]) -> Staves:

@@ -156,7 +156,8 @@ class _Search:
         _, jac = Design(self.layout, spots).predict(self.theta)
         spread = jac @ cov
         variance = np.einsum("ij,ij->i", spread, jac) + se_cents**2
-        return ((spread @ self.places_jac.T) ** 2).sum(axis=1) / variance
+        shares: NDArray[np.float64] = ((spread @ self.places_jac.T) ** 2).sum(axis=1) / variance
+        return shares
 
     def best(self, cov: FloatArray, se_cents: float) -> tuple[Spot, FloatArray]:
         """The best candidate, and the covariance after it."""

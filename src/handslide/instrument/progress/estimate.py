@@ -139,7 +139,7 @@ def _between(design: Floats, y: Floats, variance: Floats) -> float:
         w = 1.0 / (variance + tau2)
         weighted = design.T * w
         b = np.linalg.solve(weighted @ design, weighted @ y)
-        return float(w @ (y - design @ b) ** 2) - df
+        return float(w @ (y - design @ b) ** 2 - df)
 
     if excess(0.0) <= 0.0:
         return 0.0
