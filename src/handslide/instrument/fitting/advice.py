@@ -156,7 +156,7 @@ class _Search:
         _, jac = Design(self.layout, spots).predict(self.theta)
         spread = jac @ cov
         variance = np.einsum("ij,ij->i", spread, jac) + se_cents**2
-        shares: NDArray[np.float64] = ((spread @ self.places_jac.T) ** 2).sum(axis=1) / variance
+        shares: FloatArray = ((spread @ self.places_jac.T) ** 2).sum(axis=1) / variance
         return shares
 
     def best(self, cov: FloatArray, se_cents: float) -> tuple[Spot, FloatArray]:

@@ -233,7 +233,7 @@ class Design:
         q = 1.0 + self.engaged @ theta[2 : layout.first_mark] / CENTS_PER_NEPER + two_x
         _, slope, bend = self.deviations(theta)
         bowed = bend * 4.0 * (1.0 - 2.0 * x / FAR_M) / FAR_M
-        per_m: NDArray[np.float64] = -CENTS_PER_NEPER * two_over_l / q + slope + bowed
+        per_m: FloatArray = -CENTS_PER_NEPER * two_over_l / q + slope + bowed
         return per_m
 
 
