@@ -6,9 +6,9 @@ from typing import NamedTuple
 import numpy as np
 from invented import DEMO
 
+from handslide.edges.store.takes import NoteRow
 from handslide.instrument.heardplace import m_per_cent
 from handslide.instrument.progress.judge import TakenNote
-from handslide.jobs.hear.takerows import NoteRow
 from handslide.studio.parts.openpart import open_part
 from handslide.studio.parts.scores import add_score
 from handslide.studio.parts.stand import open_stand

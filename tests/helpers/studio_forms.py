@@ -7,7 +7,7 @@ from contextlib import closing
 from pathlib import Path
 
 from handslide.edges.store.schema import migrations
-from handslide.jobs.hear.takerows import NoteRow
+from handslide.edges.store.takes import NoteRow
 from handslide.studio.parts.scores import add_score
 from handslide.studio.parts.stand import open_stand
 from handslide.studio.people.horns import add_horn

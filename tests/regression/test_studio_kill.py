@@ -41,7 +41,7 @@ from handslide.studio.parts.edits import lock_here, undo, unlock
 from handslide.studio.people.horns import add_horn
 from handslide.studio.people.students import StudentValues, add_student, add_version, list_versions
 from handslide.studio.studio import open_studio, set_setting
-from handslide.jobs.hear.takerows import NoteRow
+from handslide.edges.store.takes import NoteRow
 from handslide.studio.takes.takes import save_take
 
 FREE = dict(number=0, measure=None, midi=53, valves=(), partial=4, extension_mm=0.0, mark="1",

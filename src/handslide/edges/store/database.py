@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TypeAlias
 
 from handslide.edges.store.copies import (
     backups_in,
@@ -23,6 +24,7 @@ from handslide.edges.store.schema import bring_up, form_of, migrations
 from handslide.ground.errors import HandslideError, StoreError
 
 FILE_NAME = "studio.db"
+Connection: TypeAlias = sqlite3.Connection
 _BUSY_S = 10.0
 _IDLE = 8  # connections that are kept open for the next block
 _DAMAGE = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)

@@ -7,6 +7,7 @@ row for each heard note, laid beside the nearest note of the horn in its usual p
 from dataclasses import dataclass, replace
 from typing import Any
 
+from handslide.edges.store.takes import NoteRow
 from handslide.ground.pitch import from_midi
 from handslide.ground.units import midi_to_hz
 from handslide.instrument.effort import spots, standing_points
@@ -43,34 +44,6 @@ CLOSING = (
 )
 _MARK_EVERY_S = 5
 _LONG_NOTE_S = 0.8
-
-
-@dataclass(frozen=True, slots=True)
-class NoteRow:
-    """A note of a take as stored; the columns of the table ``take_note``.
-
-    ``number`` counts from 0 in playing order and is the note's place in the report. ``played``:
-    right, wrong, missing, octave, unsure, or free. ``extension_mm`` is where the slide should be,
-    ``slide_mm`` how far it was beyond (positive = too far out). A note that ran together with the
-    one before has no cents of its own. None: not known.
-    """
-
-    number: int
-    measure: str | None
-    midi: int
-    valves: tuple[str, ...] | None
-    partial: int | None
-    extension_mm: float | None
-    mark: str | None
-    played: str
-    cents: float | None = None
-    cents_se: float | None = None
-    spread_cents: float | None = None
-    slide_mm: float | None = None
-    slide_se_mm: float | None = None
-    start_s: float | None = None
-    end_s: float | None = None
-    f0_hz: float | None = None
 
 
 # A take beside a part.

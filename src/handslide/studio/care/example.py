@@ -12,7 +12,7 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
-from handslide.jobs.hear.takerows import NoteRow
+from handslide.edges.store.takes import NoteRow
 from handslide.studio.parts.scores import add_score
 from handslide.studio.parts.stand import open_stand
 from handslide.studio.people.horns import add_horn

@@ -1,14 +1,20 @@
 """Progress of a student: the takes of the studio judged together, and what to practise next."""
 
-import json
-import sqlite3
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
-from functools import lru_cache
 
 from handslide.edges.files.horns import read_horn
+from handslide.edges.store.database import Connection
+from handslide.edges.store.takes import (
+    JudgedTake,
+    NoteRow,
+    select_horns_played,
+    select_judged_takes,
+    select_notes,
+    select_scores_played,
+)
 from handslide.ground.errors import BadUsage, HandslideError
 from handslide.instrument.habits import HEARING_CENTS
 from handslide.instrument.horn import Horn
@@ -206,11 +212,12 @@ def progress_of(studio: Studio, student_id: int, filters: Filters | None = None)
     filters = filters or Filters()
     student = get_student(studio, student_id)
     with studio.store.read() as db:
-        horns, scores = _choices(db, student_id)
+        horns = select_horns_played(db, student_id)
+        scores = select_scores_played(db, student_id)
         takes = _takes(db, student_id, filters)
-        sure = [take for take in takes if not take["doubt"]]
+        sure = [take for take in takes if not take.doubt]
         rows, guessed = _rows(db, sure)
-    days = [_moment(take["recorded_at"]).date() for take in sure]
+    days = [_moment(take.recorded_at).date() for take in sure]
     progress = _judged.get(tuple(rows), lambda: find_progress(rows))
     stands = _stands(studio, student_id, filters.score_id)
     counts: Counter[StandKey] = Counter()
@@ -220,8 +227,8 @@ def progress_of(studio: Studio, student_id: int, filters: Filters | None = None)
     report = StudentProgress(
         student=student,
         filters=filters,
-        horns=horns,
-        scores=scores,
+        horns=tuple(Choice(*horn) for horn in horns),
+        scores=tuple(Choice(*score) for score in scores),
         takes=len(sure),
         doubtful=len(takes) - len(sure),
         guessed=guessed,
@@ -239,65 +246,41 @@ def progress_of(studio: Studio, student_id: int, filters: Filters | None = None)
 # Out of the store.
 
 
-def _choices(
-    db: sqlite3.Connection, student_id: int
-) -> tuple[tuple[Choice, ...], tuple[Choice, ...]]:
-    """Horns and parts that this student has takes of."""
-    horns = db.execute(
-        "SELECT DISTINCT horn.id, horn.title FROM take "
-        "JOIN horn_version ON horn_version.id = take.horn_version_id "
-        "JOIN horn ON horn.id = horn_version.horn_id WHERE take.student_id = ? ORDER BY horn.id",
-        (student_id,),
-    ).fetchall()
-    scores = db.execute(
-        "SELECT DISTINCT score.id, score.title FROM take JOIN score ON score.id = take.score_id "
-        "WHERE take.student_id = ? ORDER BY score.title COLLATE NOCASE, score.id",
-        (student_id,),
-    ).fetchall()
-    return tuple(Choice(**dict(row)) for row in horns), tuple(Choice(**dict(row)) for row in scores)
-
-
-def _takes(db: sqlite3.Connection, student_id: int, filters: Filters) -> list[sqlite3.Row]:
+def _takes(db: Connection, student_id: int, filters: Filters) -> tuple[JudgedTake, ...]:
     since = None if filters.since is None else _day(filters.since).isoformat()
     until = None
     if filters.until is not None:
         # Behind every moment of that day: "T" comes before "~".
         until = f"{_day(filters.until).isoformat()}~"
-    return db.execute(
-        "SELECT take.id, take.recorded_at, take.a4_hz, horn_version.id AS version, "
-        "horn_version.toml, horn.temp_c, json_extract(take.report, '$.doubt') AS doubt "
-        "FROM take LEFT JOIN horn_version ON horn_version.id = take.horn_version_id "
-        "LEFT JOIN horn ON horn.id = horn_version.horn_id "
-        "WHERE take.student_id = ?1 AND (?2 IS NULL OR horn.id = ?2) "
-        "AND (?3 IS NULL OR take.score_id = ?3) AND (?4 IS NULL OR take.recorded_at >= ?4) "
-        "AND (?5 IS NULL OR take.recorded_at < ?5) ORDER BY take.recorded_at, take.id",
-        (student_id, filters.horn_id, filters.score_id, since, until),
-    ).fetchall()
+    return select_judged_takes(
+        db,
+        student_id,
+        horn_id=filters.horn_id,
+        score_id=filters.score_id,
+        since=since,
+        until=until,
+    )
 
 
-def _rows(db: sqlite3.Connection, takes: Sequence[sqlite3.Row]) -> tuple[list[TakenNote], int]:
+def _rows(db: Connection, takes: Sequence[JudgedTake]) -> tuple[list[TakenNote], int]:
     """The notes of all takes as the core wants them, and how many have a guessed place."""
     horns: dict[tuple[int, float], Horn] = {}
     rows: list[TakenNote] = []
     guessed = 0
     if not takes:
         return rows, guessed
-    begin = _moment(takes[0]["recorded_at"])
+    begin = _moment(takes[0].recorded_at)
     for take in takes:
         horn = None
-        if take["version"] is not None:
-            key = take["version"], take["a4_hz"]
+        if take.version_id is not None and take.toml is not None:
+            key = take.version_id, take.a4_hz
             if key not in horns:
-                description = read_horn(take["toml"], "horn")
-                horns[key] = load_tuned(description, take["a4_hz"], take["temp_c"])
+                horns[key] = load_tuned(read_horn(take.toml, "horn"), take.a4_hz, take.temp_c)
             horn = horns[key]
-        notes = db.execute(
-            "SELECT * FROM take_note WHERE take_id = ? ORDER BY number", (take["id"],)
-        ).fetchall()
-        when = (_moment(take["recorded_at"]) - begin).total_seconds() / 86400.0
-        before: sqlite3.Row | None = None
-        for note in notes:
-            row = _row(when, take["id"], note, before, horn)
+        when = (_moment(take.recorded_at) - begin).total_seconds() / 86400.0
+        before: NoteRow | None = None
+        for note in select_notes(db, take.id):
+            row = _row(when, take.id, note, before, horn)
             rows.append(row)
             guessed += row.played == "free" and row.position is not None
             before = note
@@ -305,41 +288,42 @@ def _rows(db: sqlite3.Connection, takes: Sequence[sqlite3.Row]) -> tuple[list[Ta
 
 
 def _row(
-    when: float, take: int, note: sqlite3.Row, before: sqlite3.Row | None, horn: Horn | None
+    when: float, take: int, note: NoteRow, before: NoteRow | None, horn: Horn | None
 ) -> TakenNote:
     valves = position = extension = None
-    if note["partial"] is not None and note["extension_mm"] is not None and horn is not None:
-        valves = _valves(note["valves"] or "[]")
-        extension = note["extension_mm"]
+    if note.partial is not None and note.extension_mm is not None and horn is not None:
+        valves = note.valves or ()
+        extension = note.extension_mm
         position = horn.position(extension / 1000.0)
-    keys = ("midi", "played", "cents", "cents_se", "slide_mm", "slide_se_mm")
     return TakenNote(
         when_days=when,
         take=take,
-        **{key: note[key] for key in keys},
+        midi=note.midi,
+        played=note.played,
+        cents=note.cents,
+        cents_se=note.cents_se,
+        slide_mm=note.slide_mm,
+        slide_se_mm=note.slide_se_mm,
         valves=valves,
-        partial=None if valves is None else note["partial"],
+        partial=None if valves is None else note.partial,
         position=position,
         extension_mm=extension,
         move_mm=_move(note, before),
     )
 
 
-@lru_cache(maxsize=64)
-def _valves(text: str) -> tuple[str, ...]:
-    return tuple(json.loads(text))
-
-
-def _move(note: sqlite3.Row, before: sqlite3.Row | None) -> float | None:
+def _move(note: NoteRow, before: NoteRow | None) -> float | None:
     """The way of the slide from the note before, where that was right and there was no rest."""
-    if before is None or before["played"] != "right" or note["played"] != "right":
+    if before is None or before.played != "right" or note.played != "right":
         return None
-    ends = before["extension_mm"], note["extension_mm"], before["end_s"], note["start_s"]
-    if any(value is None for value in ends):
+    if before.extension_mm is None or note.extension_mm is None:
         return None
-    rest_s = note["start_s"] - before["end_s"]
-    backwards = (before["start_s"] or 0.0) > note["start_s"]
-    return None if backwards or rest_s > _NO_MOVE_S else ends[1] - ends[0]
+    if before.end_s is None or note.start_s is None:
+        return None
+    backwards = (before.start_s or 0.0) > note.start_s
+    if backwards or note.start_s - before.end_s > _NO_MOVE_S:
+        return None
+    return note.extension_mm - before.extension_mm
 
 
 def _moment(text: str) -> datetime:

@@ -4,11 +4,11 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import Any
 
+from handslide.edges.store.takes import Take
 from handslide.edges.typesetting.screen import Spot, screen_svg
 from handslide.jobs.hear.sheet import content_from
 from handslide.sheets.takescreen import screen_pieces
 from handslide.studio.cache import Kept
-from handslide.studio.takes.takes import Take
 
 _PX_PER_MM = 4.2
 _pictures: Kept[tuple[int, str], tuple[str, ...]] = Kept(40)

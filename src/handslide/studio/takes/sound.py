@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from weakref import WeakKeyDictionary
 
 from handslide.edges.audio.recordings import MEDIA_TYPE
-from handslide.edges.store.database import now
+from handslide.edges.store.recordings import find_recording, insert_recording, read_recording
+from handslide.edges.store.takes import TakeKey, find_take_key, select_take_owners
 from handslide.ground.errors import BadUsage, NotFound
 from handslide.studio.people.students import get_student
 from handslide.studio.studio import Studio
@@ -114,11 +115,9 @@ def sound_facts(studio: Studio, take_id: int) -> SoundFacts | None:
     """
     key = _key(studio, take_id)
     with studio.store.read() as db:
-        row = db.execute(
-            "SELECT media_type, length(data) AS size FROM recording WHERE take_id = ?", (take_id,)
-        ).fetchone()
-    if row is not None:
-        return SoundFacts(row["media_type"], row["size"], True)
+        kept = find_recording(db, take_id)
+    if kept is not None:
+        return SoundFacts(*kept, True)
     held = recent_sounds(studio).get(key)
     return None if held is None else SoundFacts(held.media_type, len(held.data), False)
 
@@ -127,12 +126,9 @@ def sound_bytes(studio: Studio, take_id: int, first: int, count: int) -> bytes:
     """``count`` bytes of a take's sound from ``first`` on. Raises NotFound when it is gone."""
     key = _key(studio, take_id)
     with studio.store.read() as db:
-        row = db.execute(
-            "SELECT substr(data, ?, ?) AS piece FROM recording WHERE take_id = ?",
-            (first + 1, count, take_id),
-        ).fetchone()
-    if row is not None:
-        return bytes(row["piece"])
+        piece = read_recording(db, take_id, first, count)
+    if piece is not None:
+        return piece
     held = recent_sounds(studio).get(key)
     if held is None:
         raise NotFound("the sound of this take wasn't kept: only takes of the last hour have it")
@@ -140,11 +136,15 @@ def sound_bytes(studio: Studio, take_id: int, first: int, count: int) -> bytes:
 
 
 def _key(studio: Studio, take_id: int) -> Key:
+    return take_id, _known(studio, take_id).created_at
+
+
+def _known(studio: Studio, take_id: int) -> TakeKey:
     with studio.store.read() as db:
-        row = db.execute("SELECT id, created_at FROM take WHERE id = ?", (take_id,)).fetchone()
-    if row is None:
+        found = find_take_key(db, take_id)
+    if found is None:
         raise NotFound("this take isn't in the studio (any more)")
-    return row["id"], row["created_at"]
+    return found
 
 
 def may_keep(studio: Studio, student_id: int) -> bool:
@@ -166,23 +166,19 @@ def keep_recording(studio: Studio, take_id: int) -> None:
     NotFound
         No such take.
     """
-    key = _key(studio, take_id)
-    if not may_keep(studio, _student_of(studio, take_id)):
+    known = _known(studio, take_id)
+    if not may_keep(studio, known.student_id):
         raise BadUsage(
             "a recording is kept only with consent: write on the student's page who agreed, and "
             "choose there to keep recordings"
         )
-    sound = recent_sounds(studio).get(key)
+    sound = recent_sounds(studio).get((take_id, known.created_at))
     with studio.store.write() as db:
-        kept = db.execute("SELECT 1 FROM recording WHERE take_id = ?", (take_id,)).fetchone()
-        if kept is not None:
+        if find_recording(db, take_id) is not None:
             return
         if sound is None:
             raise BadUsage("the sound of this take is gone: only takes of the last hour have it")
-        db.execute(
-            "INSERT INTO recording (take_id, media_type, data, created_at) VALUES (?, ?, ?, ?)",
-            (take_id, sound.media_type, sound.data, now()),
-        )
+        insert_recording(db, take_id, sound.media_type, sound.data)
 
 
 def hold_sound(studio: Studio, take_id: int, flac: bytes) -> None:
@@ -190,8 +186,9 @@ def hold_sound(studio: Studio, take_id: int, flac: bytes) -> None:
 
     Raises NotFound.
     """
-    recent_sounds(studio).put(_key(studio, take_id), Sound(MEDIA_TYPE, flac))
-    if may_keep(studio, _student_of(studio, take_id)):
+    known = _known(studio, take_id)
+    recent_sounds(studio).put((take_id, known.created_at), Sound(MEDIA_TYPE, flac))
+    if may_keep(studio, known.student_id):
         keep_recording(studio, take_id)
 
 
@@ -205,15 +202,9 @@ def forget_sounds(
 ) -> None:
     """Drop from memory the sounds of takes that are gone; a student's, or all, if asked for."""
     with studio.store.read() as db:
-        rows = db.execute("SELECT id, created_at, student_id FROM take").fetchall()
-    stay = {(row["id"], row["created_at"]) for row in rows if row["student_id"] != student_id}
+        owners = select_take_owners(db)
+    stay = {key for key, owner in owners.items() if owner != student_id}
     recent = recent_sounds(studio)
     for key in recent.held():
         if all_of_them or key not in stay:
             recent.forget(key)
-
-
-def _student_of(studio: Studio, take_id: int) -> int:
-    with studio.store.read() as db:
-        row = db.execute("SELECT student_id FROM take WHERE id = ?", (take_id,)).fetchone()
-    return int(row["student_id"])

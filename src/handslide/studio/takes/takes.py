@@ -3,10 +3,8 @@
 The sound itself is kept in the store only where the student's consent allows it (`takesound`).
 """
 
-import json
-import sqlite3
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import asdict, dataclass, fields, replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path, PurePath
 from typing import Any, BinaryIO
@@ -14,6 +12,16 @@ from typing import Any, BinaryIO
 from handslide.edges.audio.recordings import flac_of
 from handslide.edges.musicxml.scorepart import ScorePart
 from handslide.edges.store.database import now
+from handslide.edges.store.takes import (
+    NoteRow,
+    Take,
+    TakeLine,
+    find_take,
+    insert_take,
+    select_notes,
+    select_takes,
+    update_take_title,
+)
 from handslide.ground.cleantext import tidy_line
 from handslide.ground.errors import BadData, BadUsage, NotFound, TakeError
 from handslide.ground.progress import ProgressCallback
@@ -21,7 +29,7 @@ from handslide.instrument.places import Place
 from handslide.jobs.hear.follow import FollowOptions, follow_take
 from handslide.jobs.hear.listen import listen_file
 from handslide.jobs.hear.sheet import content_from, content_sheet
-from handslide.jobs.hear.takerows import NoteRow, free_report, free_rows, part_report, part_rows
+from handslide.jobs.hear.takerows import free_report, free_rows, part_report, part_rows
 from handslide.jobs.setup import Setup
 from handslide.sound.notes import HeardTake
 from handslide.studio.care.erase import erase_recording, erase_take
@@ -40,45 +48,6 @@ from handslide.studio.takes.sound import MOST_BYTES, forget_sound, hold_sound
 
 SOURCES = ("microphone", "file", "example")
 LONGEST_TITLE = 200
-_COLUMNS = tuple(field.name for field in fields(NoteRow))
-
-
-@dataclass(frozen=True, slots=True)
-class TakeLine:
-    """A take in a list. ``summary`` is one line; ``kept``: its recording is in the store."""
-
-    id: int
-    student_id: int
-    student: str
-    title: str
-    source: str
-    kind: str
-    summary: str
-    length_s: float
-    recorded_at: str
-    kept: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Take:
-    """A stored take. ``report`` is what its page shows; ``kept``: its recording is in the store.
-
-    ``stand_id`` is the stand that it was played from, None for free playing or when it is gone.
-    """
-
-    id: int
-    student_id: int
-    horn_version_id: int | None
-    score_id: int | None
-    stand_id: int | None
-    title: str
-    source: str
-    a4_hz: float
-    length_s: float
-    report: dict[str, Any]
-    recorded_at: str
-    created_at: str
-    kept: bool
 
 
 # Hearing.
@@ -233,25 +202,19 @@ def save_take(
     get_student(studio, student_id)
     called, moment = _checked_title(title), _moment(recorded_at)
     with studio.store.write() as db:
-        cursor = db.execute(
-            "INSERT INTO take (student_id, horn_version_id, score_id, title, source, a4_hz, "
-            "length_s, report, recorded_at, created_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            (student_id, horn_version_id, score_id, called, source, a4_hz, length_s,
-             json.dumps(report, ensure_ascii=False), moment, now()),
-        )  # fmt: skip
-        take_id = int(cursor.lastrowid or 0)
-        marks = ", ".join("?" * (len(_COLUMNS) + 1))
-        db.executemany(
-            f"INSERT INTO take_note (take_id, {', '.join(_COLUMNS)}) VALUES ({marks})",
-            [(take_id, *_stored(note)) for note in notes],
+        return insert_take(
+            db,
+            student_id,
+            report,
+            notes,
+            title=called,
+            source=source,
+            a4_hz=a4_hz,
+            length_s=length_s,
+            horn_version_id=horn_version_id,
+            score_id=score_id,
+            recorded_at=moment,
         )
-    return take_id
-
-
-def _stored(note: NoteRow) -> tuple[Any, ...]:
-    values = asdict(note)
-    values["valves"] = None if note.valves is None else json.dumps(note.valves)
-    return tuple(values[column] for column in _COLUMNS)
 
 
 def _checked_title(title: str) -> str:
@@ -280,19 +243,10 @@ def _moment(text: str | None) -> str:
 def get_take(studio: Studio, take_id: int) -> Take:
     """A take. Raises NotFound."""
     with studio.store.read() as db:
-        row = db.execute(
-            "SELECT take.*, stand.id AS stand_id, "
-            "EXISTS (SELECT 1 FROM recording WHERE take_id = take.id) AS kept FROM take "
-            "LEFT JOIN horn_version ON horn_version.id = take.horn_version_id "
-            "LEFT JOIN stand ON stand.student_id = take.student_id "
-            "AND stand.score_id = take.score_id AND stand.horn_id = horn_version.horn_id "
-            "WHERE take.id = ?",
-            (take_id,),
-        ).fetchone()
-    if row is None:
+        found = find_take(db, take_id)
+    if found is None:
         raise NotFound("this take isn't in the studio (any more)")
-    keys = dict(row)
-    return Take(**keys | {"report": json.loads(row["report"]), "kept": bool(row["kept"])})
+    return found
 
 
 def list_takes(
@@ -303,32 +257,13 @@ def list_takes(
     ``most`` of them (-1: all) from the one at ``after`` on, counted from 0.
     """
     with studio.store.read() as db:
-        rows = db.execute(
-            "SELECT take.id, student_id, student.name AS student, title, source, "
-            "json_extract(report, '$.kind') AS kind, "
-            "json_extract(report, '$.summary') AS summary, length_s, "
-            "recorded_at, EXISTS (SELECT 1 FROM recording WHERE take_id = take.id) AS kept "
-            "FROM take JOIN student ON student.id = take.student_id "
-            "WHERE ?1 = student_id OR (?1 IS NULL AND student.archived_at IS NULL) "
-            "ORDER BY recorded_at DESC, take.id DESC LIMIT ?2 OFFSET ?3",
-            (student_id, most, after),
-        ).fetchall()
-    return tuple(TakeLine(**dict(row) | {"kept": bool(row["kept"])}) for row in rows)
+        return select_takes(db, student_id, most=most, after=after)
 
 
 def take_notes(studio: Studio, take_id: int) -> tuple[NoteRow, ...]:
     """The rows of a take, in playing order."""
     with studio.store.read() as db:
-        rows = db.execute(
-            f"SELECT {', '.join(_COLUMNS)} FROM take_note WHERE take_id = ? ORDER BY number",
-            (take_id,),
-        ).fetchall()
-    return tuple(_note_row(row) for row in rows)
-
-
-def _note_row(row: sqlite3.Row) -> NoteRow:
-    valves = None if row["valves"] is None else tuple(json.loads(row["valves"]))
-    return NoteRow(**dict(row) | {"valves": valves})
+        return select_notes(db, take_id)
 
 
 def rename_take(studio: Studio, take_id: int, title: str) -> None:
@@ -336,7 +271,7 @@ def rename_take(studio: Studio, take_id: int, title: str) -> None:
     called = _checked_title(title)
     get_take(studio, take_id)
     with studio.store.write() as db:
-        db.execute("UPDATE take SET title = ? WHERE id = ?", (called, take_id))
+        update_take_title(db, take_id, called)
 
 
 def delete_take(studio: Studio, take_id: int) -> None:
