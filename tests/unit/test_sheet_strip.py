@@ -10,15 +10,15 @@ import pytest
 
 from handslide.edges.files.horns import HORN_ORDER, load_horn, read_horn
 from handslide.edges.typesetting.drawing import render
+from handslide.ground.papers import PAPERS
 from handslide.instrument.marks import parse_style
-from handslide.sheets.frame import PAPERS_MM, Head
+from handslide.sheets.frame import Head
 from handslide.sheets.shapes import MARKS, Line, Rect, Sheet, Text, leaving_page, overlapping_texts
 from handslide.sheets.strip import CHECK_WIDTH_MM, strip_pages
 from handslide.sheets.strippart import POSITION_WIDTH_MM, RULER_WIDTH_MM, VALVE_WIDTH_MM
 
 MM = 25.4 / 72.0
 SPEED_M_S = 347.1268  # Cramer 1993: 25 °C, half saturated, 101325 Pa, 0.04 % CO2
-PAPERS = tuple(PAPERS_MM)
 # Closed first partial (MIDI), travel in mm, sets of valves by their semitones. Loops add.
 HORNS = {
     "tenor": (34, 650, []),
@@ -228,7 +228,8 @@ def test_nothing_collides_or_leaves_the_page(horn, paper, reach, marks, language
     pages = pages_of(horn, paper, reach=reach, marks=marks, language=language)
     assert 1 <= len(pages) <= 2
     for page in pages:
-        assert sorted((page.width_mm, page.height_mm)) == sorted(PAPERS_MM[paper])
+        size = PAPERS[paper]
+        assert sorted((page.width_mm, page.height_mm)) == sorted((size.width_mm, size.height_mm))
         assert overlapping_texts(page) == []
         assert leaving_page(page, 8.0) == []
         for line in page.shapes:

@@ -14,7 +14,7 @@ from studio_pages import client, studio, words
 from browser import SIZES, browser, serious_findings, serving, visiting
 from handslide.edges.typesetting.drawing import render
 from handslide.ground.errors import BadUsage, NotFound
-from handslide.sheets.frame import PAPERS_MM
+from handslide.ground.papers import PAPERS
 from handslide.sheets.shapes import MARKS, leaving_page, overlapping_texts
 from handslide.studio.people.horns import add_horn, restore_version
 from handslide.studio.people.students import add_version, main_horn
@@ -261,7 +261,7 @@ def sheet_students(studio):
         yield name, progress_of(studio, student.id)
 
 
-@pytest.mark.parametrize("paper", tuple(PAPERS_MM))
+@pytest.mark.parametrize("paper", tuple(PAPERS))
 def test_nothing_collides_on_the_sheet(studio, paper):
     for name, report in sheet_students(studio):
         sheet = progress_sheet(report, paper)

@@ -9,9 +9,10 @@ from pdf_boxes import outside, overlaps, read_pages
 from played import follow_samples, placed, play_part
 
 from handslide.edges.typesetting.drawing import render
+from handslide.ground.papers import PAPERS
 from handslide.jobs.hear.sheet import follow_sheet
 from handslide.jobs.setup import make_setup
-from handslide.sheets.frame import PAPERS_MM, Head
+from handslide.sheets.frame import Head
 from handslide.sheets.shapes import MARKS, Line, Rect, Sheet, leaving_page, overlapping_texts
 from handslide.sheets.takereport import TakeNote, TakeReport, take_pages
 
@@ -56,7 +57,7 @@ def pages_of(content, paper="a4"):
     return take_pages(Head("How it sounded: a piece", lines, paper, legend=legend), content)
 
 
-@pytest.mark.parametrize("paper", tuple(PAPERS_MM))
+@pytest.mark.parametrize("paper", tuple(PAPERS))
 @pytest.mark.parametrize("count", [0, 1, 3, 17, 54, 125, 400])
 def test_nothing_collides_or_leaves_the_page(count, paper):
     for page in pages_of(report(count, seed=count), paper):

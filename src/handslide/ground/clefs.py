@@ -6,6 +6,7 @@ Conventions: a staff place counts steps upwards from the middle line (0); its li
 
 from dataclasses import dataclass
 
+from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import Pitch
 
 _LETTERS = "CDEFGAB"
@@ -58,3 +59,10 @@ CLEFS = {
         ),
     )
 }
+
+
+def clef_named(name: str) -> Clef:
+    """The clef of a name. Raises BadUsage."""
+    if name not in CLEFS:
+        raise BadUsage("usage.clef", name=name, known=tuple(CLEFS))
+    return CLEFS[name]

@@ -6,11 +6,11 @@ for another horn's.
 
 from dataclasses import dataclass
 
+from handslide.ground.papers import DEFAULT_PAPER, PAPERS
 from handslide.sheets.dots import place_dot
 from handslide.sheets.metrics import text_extent_mm
 from handslide.sheets.shapes import MARKS, TEXT, Line, Page, Shape, Text, pt
 
-PAPERS_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 MARGIN_MM = 12.0
 _TITLE_PT, _LINE_PT, _LEGEND_PT = 20.0, 9.0, 8.5
 _LEADING = 1.35
@@ -27,7 +27,7 @@ class Head:
 
     title: str
     lines: tuple[str, ...]
-    paper: str = "a4"
+    paper: str = DEFAULT_PAPER
     landscape: bool = False
     legend: tuple[tuple[str, str], ...] = ()
     language: str = "en"
@@ -53,7 +53,8 @@ class Area:
 
 def paper_mm(head: Head) -> tuple[float, float]:
     """Width and height of a page."""
-    width, height = PAPERS_MM[head.paper]
+    paper = PAPERS[head.paper]
+    width, height = paper.width_mm, paper.height_mm
     return (height, width) if head.landscape else (width, height)
 
 

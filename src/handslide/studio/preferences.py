@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from handslide.ground.errors import BadData
-from handslide.jobs.mark.mark import PAPERS
+from handslide.ground.papers import DEFAULT_PAPER, PAPERS
 from handslide.studio.studio import Studio, get_setting, set_setting
 
 LANGUAGES = ("", "en", "de", "es")
@@ -17,7 +17,7 @@ class Preferences:
 
     language: str = ""
     theme: str = "auto"
-    paper: str = "a4"
+    paper: str = DEFAULT_PAPER
 
 
 def preferences(studio: Studio) -> Preferences:

@@ -22,6 +22,7 @@ from handslide.edges.engraving.pages import (
 )
 from handslide.edges.engraving.shapes import SVG, Glyphs
 from handslide.ground.errors import ScoreError
+from handslide.ground.papers import paper_size
 
 _XLINK = "{http://www.w3.org/1999/xlink}href"
 _PT_PER_MM = 72 / 25.4
@@ -83,9 +84,10 @@ class Paper:
         return self.music_height_mm - self.title_mm
 
 
-A4 = Paper("a4", 210.0, 297.0)
-LETTER = Paper("us-letter", 215.9, 279.4)
-PAPERS = {"a4": A4, "letter": LETTER}
+def paper_named(name: str) -> Paper:
+    """The usual column on a paper. Raises BadUsage."""
+    size = paper_size(name)
+    return Paper(size.name, size.width_mm, size.height_mm)
 
 
 @dataclass(frozen=True, slots=True)

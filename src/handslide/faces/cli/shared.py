@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from handslide.ground.errors import BadUsage
+from handslide.ground.papers import DEFAULT_PAPER, PAPERS
 
 if TYPE_CHECKING:
     from handslide.words.speech import Speech
@@ -31,7 +32,7 @@ student_option = click.option(
     "--student", default="", metavar="NAME", help="Name to print on the sheet."
 )
 paper_option = click.option(
-    "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True
+    "--paper", type=click.Choice(tuple(PAPERS)), default=DEFAULT_PAPER, show_default=True
 )
 folder_option = click.option(
     "-o", "--output", "folder", type=click.Path(path_type=Path), metavar="DIR",

@@ -17,9 +17,9 @@ from handslide.ground.cleantext import tidy_line
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import HandslideError, NotFound
 from handslide.ground.notenames import LANGUAGES
+from handslide.ground.papers import PAPERS
 from handslide.instrument.marks import COUNTINGS, NUMERALS, VALVE_SIGNS, parse_style, position_text
 from handslide.jobs.chart.chart import SHEETS
-from handslide.sheets.frame import PAPERS_MM
 from handslide.sheets.shapes import Sheet
 from handslide.studio.charts.charts import (
     LIES,
@@ -56,7 +56,7 @@ def charts(request: Request) -> Response:
         sheets=SHEETS,
         clefs=tuple(CLEFS),
         languages=LANGUAGES,
-        papers=tuple(PAPERS_MM),
+        papers=tuple(PAPERS),
         all_lies=LIES,
         reaches=[(f"{reach:g}", position_text(reach)) for reach in reaches],
         signs=VALVE_SIGNS,
@@ -111,7 +111,7 @@ def for_class(request: Request) -> Response:
         problem=problem,
         chosen=[row.student.id for row in rows if chosen is None or row.student.id in chosen],
         sheets=[sheet for sheet in SHEETS if sheet != "compare"],
-        papers=tuple(PAPERS_MM),
+        papers=tuple(PAPERS),
         all_lies=LIES,
     )
 

@@ -13,7 +13,7 @@ from handslide.faces.web.formvalues import text_of, whole
 from handslide.faces.web.pages import file_headers, page, see, studio_of
 from handslide.faces.web.texts import LANGUAGES
 from handslide.ground.errors import BadData, BadUsage
-from handslide.jobs.mark.mark import PAPERS
+from handslide.ground.papers import PAPERS
 from handslide.studio.care.archive import BLOCK_BYTES, archive_file, archive_name
 from handslide.studio.care.archiveimport import (
     MAX_BYTES,
@@ -59,7 +59,7 @@ def data(request: Request) -> Response:
         chosen=preferences(studio),
         languages=LANGUAGES,
         themes=THEMES,
-        papers=PAPERS,
+        papers=tuple(PAPERS),
         backups=list_backups(studio),
         kept=backups_kept(studio),
         most_kept=MOST_KEPT,

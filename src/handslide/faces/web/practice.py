@@ -22,7 +22,7 @@ from handslide.faces.web.practicesound import note_name
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadUsage, HandslideError, NotFound
 from handslide.ground.notenames import class_name
-from handslide.jobs.mark.mark import PAPERS
+from handslide.ground.papers import PAPERS
 from handslide.jobs.practice.drill import KINDS, DrillSheet, DrillWishes
 from handslide.studio.parts.files import plain_name
 from handslide.studio.parts.stand import StandRow, list_stands
@@ -99,7 +99,7 @@ def drill(request: Request) -> Response:
         keys=[(key.name[:-1], class_name(key, player.student.names)) for key in keys_to_choose()],
         notes=note_choices(player),
         clefs=tuple(CLEFS),
-        papers=PAPERS,
+        papers=tuple(PAPERS),
         counts=PIECES,
         **_shown_drill(request, player, asked, problem),
     )

@@ -9,6 +9,7 @@ from handslide.edges.typesetting.drawing import FORMATS, render
 from handslide.ground.clefs import CLEFS, Clef
 from handslide.ground.errors import BadUsage
 from handslide.ground.notenames import LANGUAGES, full_name
+from handslide.ground.papers import DEFAULT_PAPER, PAPERS
 from handslide.ground.pitch import Pitch, from_midi, parse_pitch
 from handslide.ground.units import A4_MIDI, cents
 from handslide.instrument.effort import spots, standing_points
@@ -18,7 +19,7 @@ from handslide.instrument.places import Limits, Place, PlaceBook, shortest
 from handslide.jobs.setup import Setup
 from handslide.sheets.compare import ComparedHorn, compare_pages
 from handslide.sheets.content import ChartNote, ChartPlace
-from handslide.sheets.frame import PAPERS_MM, Head
+from handslide.sheets.frame import Head
 from handslide.sheets.grid import grid_pages
 from handslide.sheets.notes import note_pages, systems_needed
 from handslide.sheets.shapes import Page, Sheet
@@ -48,7 +49,7 @@ class ChartOptions:
     sheet: str = "all"
     clef: str | None = None
     names: str = "english"
-    paper: str = "a4"
+    paper: str = DEFAULT_PAPER
     landscape: bool | None = None
     low: str | None = None
     high: str | None = None
@@ -58,7 +59,7 @@ class ChartOptions:
         for value, allowed, what in (
             (self.sheet, SHEETS, "sheet"),
             (self.names, LANGUAGES, "language of note names"),
-            (self.paper, tuple(PAPERS_MM), "paper"),
+            (self.paper, tuple(PAPERS), "paper"),
             (self.clef, (None, *CLEFS), "clef"),
         ):
             if value not in allowed:

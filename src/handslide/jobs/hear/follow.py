@@ -13,6 +13,7 @@ from handslide.edges.musicxml.fingerings import written_fingerings
 from handslide.edges.musicxml.read import Score, open_score
 from handslide.edges.musicxml.scorepart import ScorePart
 from handslide.ground.errors import BadUsage
+from handslide.ground.papers import DEFAULT_PAPER
 from handslide.ground.pitch import Pitch
 from handslide.ground.progress import ProgressCallback
 from handslide.ground.units import midi_to_hz
@@ -45,7 +46,7 @@ class FollowOptions:
     voice: str | None = None
     tempo_qpm: float = 80.0
     student: str = ""
-    paper: str = "a4"
+    paper: str = DEFAULT_PAPER
     small_notes: bool = False
 
 

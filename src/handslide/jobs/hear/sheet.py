@@ -3,6 +3,7 @@
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from handslide.ground.papers import DEFAULT_PAPER
 from handslide.ground.pitch import from_midi
 from handslide.instrument.habits import HEARING_CENTS
 from handslide.instrument.heardplace import CLOSED_M
@@ -34,7 +35,7 @@ def follow_sheet(followed: FollowedTake) -> Sheet:
     return content_sheet(follow_content(followed), options.student, options.paper)
 
 
-def content_sheet(content: TakeContent, student: str = "", paper: str = "a4") -> Sheet:
+def content_sheet(content: TakeContent, student: str = "", paper: str = DEFAULT_PAPER) -> Sheet:
     """The sheet of a take, for a student and on a paper."""
     title = f"How it sounded: {content.title}"
     if student:

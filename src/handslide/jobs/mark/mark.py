@@ -11,6 +11,7 @@ from handslide.edges.musicxml.marks import write_marks
 from handslide.edges.musicxml.read import Score, open_score
 from handslide.edges.musicxml.scorepart import ScorePart
 from handslide.ground.errors import BadUsage, OutputError
+from handslide.ground.papers import DEFAULT_PAPER
 from handslide.instrument.marks import legend
 from handslide.instrument.places import Place
 from handslide.jobs.mark.locks import Lock, find_locked, parse_lock
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
     from handslide.edges.typesetting.part import PartSheet
 
 SHOWN = ("all", "unusual", "new")
-PAPERS = ("a4", "letter")
 Progress = Callable[[str, int, int], None]
 
 
@@ -42,7 +42,7 @@ class MarkOptions:
     show: str = "all"
     replace_fingerings: bool = False
     small_notes: bool = False
-    paper: str = "a4"
+    paper: str = DEFAULT_PAPER
     student: str = ""
     title: str = ""
     composer: str = ""
@@ -132,10 +132,10 @@ class MarkedPart:
 
     def _engraved(self) -> tuple["PartSheet", tuple[str, ...]]:
         """The sheet and its engraved pages."""
-        from handslide.edges.engraving.engrave import PAPERS, engrave_part
+        from handslide.edges.engraving.engrave import engrave_part, paper_named
         from handslide.edges.typesetting.part import PartSheet
 
-        paper = PAPERS[self.options.paper]
+        paper = paper_named(self.options.paper)
         ordinals = note_ordinals(self.score, self.part)
         marks = {ordinals[number]: text for number, text in self.shown.items()}
         engraving = engrave_part(

@@ -13,9 +13,11 @@ from handslide.drills.piece import Piece
 from handslide.drills.placed import Wishes
 from handslide.drills.scales import SCALE_KINDS, THIRDS, ScaleWishes, scale_pieces
 from handslide.drills.troublespots import WorstNote
+from handslide.edges.engraving.engrave import paper_named
 from handslide.edges.files.outfile import check_free, write_result
 from handslide.edges.typesetting.worksheet import Group, Worksheet, typeset_worksheet
 from handslide.ground.errors import BadUsage
+from handslide.ground.papers import DEFAULT_PAPER
 from handslide.ground.pitch import parse_pitch
 from handslide.instrument.marks import legend
 from handslide.instrument.places import Place
@@ -27,7 +29,6 @@ from handslide.jobs.practice.music import (
     clef_note,
     joined_musicxml,
     mark_pieces,
-    paper_of,
 )
 from handslide.jobs.setup import Setup
 
@@ -87,7 +88,7 @@ class DrillWishes:
     pieces: int = 4
     tempo_qpm: float | None = None
     clef: str | None = None
-    paper: str = "a4"
+    paper: str = DEFAULT_PAPER
     student: str = ""
     faults: tuple[WorstNote, ...] = ()
 
@@ -129,7 +130,7 @@ class DrillSheet:
 
     def worksheet(self, paper: str | None = None) -> Worksheet:
         """The engraved sheet before it is set."""
-        page = paper_of(paper or self.wishes.paper)
+        page = paper_named(paper or self.wishes.paper)
         rows = tuple(one.exercise(str(k), page) for k, one in enumerate(self.pieces, 1))
         return Worksheet(
             title=self.title,
@@ -188,7 +189,7 @@ def make_drill(
         raise BadUsage(f"a seed of {seed} is outside 0 to {MOST_SEED}")
     level = level_of(wishes.level)
     clef = clef_for(setup, wishes.clef)
-    paper_of(wishes.paper)
+    paper_named(wishes.paper)
     leveled = at_level(setup, level, valve_register=wishes.valve_register or kind == "register")
     if kind == "alternates":
         # They are what this drill is about.

@@ -11,7 +11,7 @@ from handslide.drills.levels import DEFAULT_LEVEL, Level, level_of
 from handslide.drills.piece import Piece
 from handslide.drills.rhythms import beat_of
 from handslide.drills.troublespots import WorstNote
-from handslide.edges.engraving.engrave import Paper
+from handslide.edges.engraving.engrave import Paper, paper_named
 from handslide.edges.files.outfile import check_free, write_result
 from handslide.edges.musicxml.read import Score, open_score
 from handslide.edges.typesetting.worksheet import (
@@ -24,6 +24,7 @@ from handslide.edges.typesetting.worksheet import (
     warned,
 )
 from handslide.ground.errors import BadUsage, OutputError
+from handslide.ground.papers import DEFAULT_PAPER
 from handslide.instrument.places import Place
 from handslide.jobs.mark.excerpts import Excerpt, excerpts_of
 from handslide.jobs.mark.mark import MarkedPart, MarkOptions, choose_for
@@ -42,7 +43,6 @@ from handslide.jobs.practice.music import (
     clef_for,
     clef_note,
     mark_pieces,
-    paper_of,
 )
 from handslide.jobs.setup import Setup
 
@@ -74,7 +74,7 @@ class LessonWishes:
     tempo_qpm: float = 80.0
     student: str = ""
     title: str = ""
-    paper: str = "a4"
+    paper: str = DEFAULT_PAPER
     clef: str | None = None
     drills: tuple[str, ...] | None = None
     faults: tuple[WorstNote, ...] = ()
@@ -104,7 +104,7 @@ class Lesson:
 
     def worksheet(self, paper: str | None = None) -> Worksheet:
         """The engraved sheet before it is set."""
-        page = paper_of(paper or self.wishes.paper)
+        page = paper_named(paper or self.wishes.paper)
         count = _Counter()
         groups = [
             Group(
@@ -222,7 +222,7 @@ def make_lesson(
     """
     wishes = wishes or LessonWishes()
     level = level_of(wishes.level)
-    paper_of(wishes.paper)
+    paper_named(wishes.paper)
     clef = clef_for(setup, wishes.clef)
     options = MarkOptions(
         part=wishes.part, voice=wishes.voice, tempo_qpm=wishes.tempo_qpm, title=wishes.title

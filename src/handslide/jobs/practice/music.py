@@ -6,12 +6,12 @@ from functools import cached_property
 from typing import Any
 
 from handslide.drills.piece import DrillNote, Piece
-from handslide.edges.engraving.engrave import PAPERS, Paper
+from handslide.edges.engraving.engrave import Paper
 from handslide.edges.musicxml.marks import write_marks
 from handslide.edges.musicxml.read import read_score
 from handslide.edges.musicxml.write import score_of
 from handslide.edges.typesetting.worksheet import Exercise, engrave_exercise, warned
-from handslide.ground.clefs import CLEFS
+from handslide.ground.clefs import CLEFS, clef_named
 from handslide.ground.errors import BadUsage
 from handslide.instrument.places import Place
 from handslide.jobs.chart.chart import default_clef
@@ -71,9 +71,7 @@ def clef_for(setup: Setup, name: str | None) -> str:
     """The clef asked for, or the one that this horn is usually read in. Raises BadUsage."""
     if name is None:
         return default_clef(setup.horn).name
-    if name not in CLEFS:
-        raise BadUsage(f"{name!r} isn't a clef: there are {', '.join(CLEFS)}")
-    return name
+    return clef_named(name).name
 
 
 def clef_note(clef: str) -> str:
@@ -81,13 +79,6 @@ def clef_note(clef: str) -> str:
     if not CLEFS[clef].semitones_up:
         return ""
     return f"Written in {CLEFS[clef].title}; names in titles and texts are those that sound."
-
-
-def paper_of(name: str) -> Paper:
-    """A paper by name. Raises BadUsage."""
-    if name not in PAPERS:
-        raise BadUsage(f"{name!r} isn't a paper: there are {', '.join(PAPERS)}")
-    return PAPERS[name]
 
 
 def mark_pieces(setup: Setup, pieces: Sequence[Piece], clef: str) -> tuple[MarkedPiece, ...]:

@@ -6,6 +6,7 @@ from functools import lru_cache
 
 from handslide.edges.typesetting.drawing import FORMATS, render
 from handslide.ground.errors import BadUsage, HandslideError
+from handslide.ground.papers import DEFAULT_PAPER
 from handslide.ground.pitch import from_midi
 from handslide.jobs.chart.chart import ChartOptions, chart, default_clef, default_range
 from handslide.jobs.chart.classroom import joined, safe_stem
@@ -50,7 +51,7 @@ class ChartWish:
     marks: str = ""
     reach: float | None = None
     learned: tuple[str, ...] | None = None
-    paper: str = "a4"
+    paper: str = DEFAULT_PAPER
     lies: str = "auto"
     low: str = ""
     high: str = ""

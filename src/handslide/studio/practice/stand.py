@@ -3,10 +3,11 @@
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+from handslide.edges.engraving.engrave import paper_named
 from handslide.ground.intervals import Interval
 from handslide.jobs.mark.mark import MarkOptions
 from handslide.jobs.practice.drill import DrillSheet
-from handslide.jobs.practice.music import paper_of, struck
+from handslide.jobs.practice.music import struck
 from handslide.jobs.transpose.transpose import ShiftedPart, ShiftWishes, shift_score
 from handslide.jobs.transpose.words import file_words
 from handslide.studio.cache import Kept
@@ -107,7 +108,7 @@ class Moved:
     @property
     def paper_mm(self) -> tuple[float, float]:
         """Width and height of its pages."""
-        paper = paper_of(self.shifted.marked.options.paper)
+        paper = paper_named(self.shifted.marked.options.paper)
         return paper.width_mm, paper.height_mm
 
     @property

@@ -6,6 +6,7 @@ from handslide.edges.files.outfile import check_free, write_result
 from handslide.edges.store.database import FILE_NAME
 from handslide.edges.typesetting.drawing import render
 from handslide.ground.errors import BadUsage, NotFound
+from handslide.ground.papers import DEFAULT_PAPER
 from handslide.studio.people.students import Student, list_students
 from handslide.studio.progress.progress import Filters, StudentProgress, progress_of
 from handslide.studio.progress.sheet import progress_sheet
@@ -50,13 +51,13 @@ def _find(studio: Studio, who: str) -> Student:
     raise NotFound(f"there is no student called {who!r} in this studio")
 
 
-def progress_pdf(report: StudentProgress, paper: str = "a4") -> bytes:
+def progress_pdf(report: StudentProgress, paper: str = DEFAULT_PAPER) -> bytes:
     """The sheet for the student's parents."""
     return render(progress_sheet(report, paper))[0]
 
 
 def write_sheet(
-    report: StudentProgress, path: Path, paper: str = "a4", *, force: bool = False
+    report: StudentProgress, path: Path, paper: str = DEFAULT_PAPER, *, force: bool = False
 ) -> None:
     """Write the sheet for parents. Raises OutputError."""
     check_free(path, force=force)

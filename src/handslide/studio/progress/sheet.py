@@ -1,5 +1,6 @@
 """The sheet for parents: progress in plain words for somebody who plays nothing."""
 
+from handslide.ground.papers import DEFAULT_PAPER
 from handslide.instrument.habits import HEARING_CENTS
 from handslide.instrument.marks import valve_words
 from handslide.instrument.progress.judge import Change, GroupProgress
@@ -43,7 +44,7 @@ _STRIP_NOTE = (
 _VERDICTS = {"improved": "better", "worse": "further off", "steady": "as before", "unclear": ""}
 
 
-def progress_sheet(report: StudentProgress, paper: str = "a4") -> Sheet:
+def progress_sheet(report: StudentProgress, paper: str = DEFAULT_PAPER) -> Sheet:
     """The sheet of a student's progress."""
     title = f"Progress: {report.student.name}"
     lines = [span_words(report)]

@@ -24,6 +24,7 @@ from handslide.edges.store.takes import (
 )
 from handslide.ground.cleantext import tidy_line
 from handslide.ground.errors import BadData, BadUsage, NotFound, TakeError
+from handslide.ground.papers import DEFAULT_PAPER
 from handslide.ground.progress import ProgressCallback
 from handslide.instrument.places import Place
 from handslide.jobs.hear.follow import FollowOptions, follow_take
@@ -292,7 +293,7 @@ def drop_recording(studio: Studio, take_id: int) -> None:
     erase_recording(studio, take_id)
 
 
-def take_pdf(studio: Studio, take_id: int, paper: str = "a4") -> bytes:
+def take_pdf(studio: Studio, take_id: int, paper: str = DEFAULT_PAPER) -> bytes:
     """The page for the student, as it would have been printed at once. Raises NotFound."""
     from handslide.edges.typesetting.drawing import render
 
