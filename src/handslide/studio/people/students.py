@@ -19,6 +19,7 @@ from handslide.instrument.marks import parse_style
 from handslide.jobs.mark.mark import SHOWN
 from handslide.jobs.setup import Setup, make_setup
 from handslide.studio.studio import Studio
+from handslide.words.speech import Speech, speech
 
 ORIGINS = ("model", "edit", "fit", "tuning", "restored", "import")
 MOST_NAME = 200
@@ -362,6 +363,15 @@ def setup_for(student: Student, horn: StudentHorn) -> Setup:
         profile=student.profile,
         marks=student.marks,
     )
+
+
+def speech_for(student: Student, reader: Speech) -> Speech:
+    """How everything printed for a student speaks: notes are named as the student knows them.
+
+    ``reader`` is who asks for it: the student's language is that of the studio, which is the
+    reader's unless one was chosen.
+    """
+    return speech(reader.language.code, student.names)
 
 
 def _newest(db: sqlite3.Connection, horn_id: int) -> sqlite3.Row:
