@@ -46,10 +46,12 @@ def to_musicxml(data: bytes, name: str) -> bytes:
     """
     form = _format(name, data)
     if form is None:
-        raise ScoreError(f"{name} is in no known score format; MusicXML (.musicxml, .mxl) is best")
+        raise ScoreError("scores.unknown_format", file=name)
     if len(data) > MAX_BYTES:
         limit = MAX_BYTES // 2**20
-        raise ScoreError(f"{name} is too large: a {_FORMAT_NAMES[form]} file may have {limit} MB")
+        raise ScoreError(
+            "scores.too_large_kind", file=name, format=_FORMAT_NAMES[form], most_mb=limit
+        )
     names = _part_names(form, data, name)
     try:
         with _quiet():
@@ -57,11 +59,13 @@ def to_musicxml(data: bytes, name: str) -> bytes:
     except ScoreError:
         raise
     except RecursionError:
-        raise ScoreError(f"{name} is nested too deeply for a score") from None
+        raise ScoreError("scores.nested", file=name) from None
     except Exception as error:
         # A foreign reader on a foreign file: whatever it raises is about the file.
         why = " ".join(str(error).split())[:200] or type(error).__name__
-        raise ScoreError(f"{name} can't be read as {_FORMAT_NAMES[form]}: {why}") from None
+        raise ScoreError(
+            "scores.not_readable_as", file=name, format=_FORMAT_NAMES[form], reason=why
+        ) from None
 
 
 def _format(name: str, data: bytes) -> str | None:
@@ -101,7 +105,7 @@ def _converted(form: str, data: bytes, name: str, names: list[str | None]) -> by
     if isinstance(score, stream.Opus):
         score = _only_tune(list(score.scores), name)
     if not score.recurse().notes:
-        raise ScoreError(f"{name} has no notes")
+        raise ScoreError("scores.no_notes", file=name)
     if form == "midi":
         _drop_percussion(score, name)
     parts = list(getattr(score, "parts", []))
@@ -126,10 +130,7 @@ def _only_tune(tunes: list[Any], name: str) -> Any:
     if len(tunes) == 1:
         return tunes[0]
     titles = [str(tune.metadata.bestTitle or "?") for tune in tunes if tune.metadata is not None]
-    raise ScoreError(
-        f"{name} holds {len(tunes)} tunes ({', '.join(titles[:5])}...); "
-        "put the one you want in a file of its own"
-    )
+    raise ScoreError("scores.several_tunes", file=name, tunes=len(tunes), titles=titles[:5])
 
 
 def _keep_metadata(score: Any, title: str | None) -> None:
@@ -189,7 +190,7 @@ def _drop_percussion(score: Any, name: str) -> None:
         if not any(note.pitches for note in part.recurse().notes):
             score.remove(part)
     if not any(note.pitches for note in score.recurse().notes):
-        raise ScoreError(f"{name} has only percussion, no pitched notes")
+        raise ScoreError("scores.only_percussion", file=name)
 
 
 def _tidy_midi(parts: list[Any]) -> None:

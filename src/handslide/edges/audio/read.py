@@ -13,17 +13,21 @@ import io
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any, BinaryIO, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from handslide.ground.errors import TakeError
+from handslide.ground.facts import Fact, fact
 
 Floats = NDArray[np.float64]
+Name: TypeAlias = str | Fact
+"""What errors call a recording: its file's name, or words for one that has none."""
 
 LONGEST_S = 10_800.0
-LARGEST_BYTES = 4_000_000_000
+_GB = 10**9
+LARGEST_BYTES = 4 * _GB
 _BLOCK = 65_536
 _RATES_HZ = (4000.0, 768_000.0)
 
@@ -35,14 +39,14 @@ class Take:
     samples: Floats
     rate_hz: float
     channels: int
-    name: str
+    name: Name
 
 
 @dataclass(slots=True, eq=False)
 class OpenTake:
     """A recording that is read in blocks; ``length_s`` is what the file says, if it does."""
 
-    name: str
+    name: Name
     rate_hz: float
     channels: int
     length_s: float | None
@@ -54,10 +58,10 @@ class OpenTake:
         for block in self._blocks:
             self.read += len(block)
             if self.read > LONGEST_S * self.rate_hz:
-                raise TakeError(_too_long(self.name))
+                raise _too_long(self.name)
             yield _mono(block)
         if self.read == 0:
-            raise TakeError(f"{self.name} holds no sound: it has no samples")
+            raise TakeError("audio.no_samples", file=self.name)
 
 
 def read_take(path: Path) -> Take:
@@ -79,39 +83,47 @@ def open_take(audio: Path | BinaryIO, name: str = "") -> OpenTake:
 
     Raises TakeError as ``read_take`` does.
     """
+    called: Name
     if isinstance(audio, Path):
-        name, size = audio.name, _size_of(audio)
+        called, size = audio.name, _size_of(audio)
     else:
-        name, size = name or "the recording", audio.seek(0, io.SEEK_END)
+        called, size = name or fact("audio.a_recording"), audio.seek(0, io.SEEK_END)
         audio.seek(0)
     if size == 0:
-        raise TakeError(f"{name} is empty: it has no bytes")
+        raise TakeError("audio.empty", file=called)
     if size > LARGEST_BYTES:
-        raise TakeError(f"{name} is larger than {LARGEST_BYTES // 10**9} GB: cut out what matters")
-    opened = _with_soundfile(audio, name) or _with_av(audio, name)
-    if not _RATES_HZ[0] <= opened.rate_hz <= _RATES_HZ[1]:
-        raise TakeError(
-            f"{name} has {opened.rate_hz:g} samples a second: {_RATES_HZ[0]:g} or more are needed"
-        )
+        raise TakeError("audio.too_large", file=called, most_gb=LARGEST_BYTES // _GB)
+    opened = _with_soundfile(audio, called) or _with_av(audio, called)
+    _check_rate(opened)
     if opened.length_s is not None and opened.length_s > LONGEST_S:
-        raise TakeError(_too_long(name))
+        raise _too_long(called)
     return opened
+
+
+def _check_rate(opened: OpenTake) -> None:
+    least_hz, most_hz = _RATES_HZ
+    rate = {"file": opened.name, "rate_hz": opened.rate_hz}
+    if opened.rate_hz < least_hz:
+        raise TakeError("audio.low_rate", **rate, least_hz=least_hz)
+    if opened.rate_hz > most_hz:
+        raise TakeError("audio.high_rate", **rate, most_hz=most_hz)
 
 
 def _size_of(path: Path) -> int:
     try:
         size = path.stat().st_size
         if path.is_dir():
-            raise TakeError(f"{path} is a folder: give the audio file itself")
+            raise TakeError("audio.is_folder", file=str(path))
         with path.open("rb") as file:
             file.read(1)
     except OSError as error:
-        raise TakeError(f"can't read {path}: {error.strerror or error}") from error
+        reason = error.strerror or str(error)
+        raise TakeError("audio.unreadable", file=str(path), reason=reason) from error
     return size
 
 
-def _too_long(name: str) -> str:
-    return f"{name} is longer than {LONGEST_S / 60:g} minutes: cut out the part that matters"
+def _too_long(name: Name) -> TakeError:
+    return TakeError("audio.too_long", file=name, most_minutes=LONGEST_S / 60.0)
 
 
 def _mono(block: Floats) -> Floats:
@@ -122,7 +134,7 @@ def _mono(block: Floats) -> Floats:
     return block[:, sounding].mean(axis=1) if sounding.any() else block[:, 0]
 
 
-def _with_soundfile(audio: Path | BinaryIO, name: str) -> OpenTake | None:
+def _with_soundfile(audio: Path | BinaryIO, name: Name) -> OpenTake | None:
     """The file through soundfile; None where it can't read it."""
     import soundfile
 
@@ -136,7 +148,7 @@ def _with_soundfile(audio: Path | BinaryIO, name: str) -> OpenTake | None:
     return OpenTake(name, float(file.samplerate), file.channels, length_s, blocks)
 
 
-def _soundfile_blocks(file: Any, name: str) -> Iterator[Floats]:
+def _soundfile_blocks(file: Any, name: Name) -> Iterator[Floats]:
     import soundfile
 
     with file:
@@ -144,31 +156,28 @@ def _soundfile_blocks(file: Any, name: str) -> Iterator[Floats]:
             try:
                 block = file.read(_BLOCK, dtype="float64", always_2d=True)
             except soundfile.LibsndfileError as error:
-                raise TakeError(f"{name} can't be read to its end: {error}") from error
+                raise TakeError("audio.broken_off", file=name, reason=str(error)) from error
             if not len(block):
                 return
             yield np.nan_to_num(block)
 
 
-def _with_av(audio: Path | BinaryIO, name: str) -> OpenTake:
+def _with_av(audio: Path | BinaryIO, name: Name) -> OpenTake:
     """The file through PyAV. Raises TakeError where it can't read it either."""
     try:
         import av
     except ImportError as error:
-        raise TakeError(
-            f"{name} isn't WAV, FLAC, OGG or MP3; to read what phones record, run "
-            "'make phone' once (pip install 'handslide[phone]'), or save the take as one of these"
-        ) from error
+        raise TakeError("audio.phone_format", file=name) from error
     try:
         if not isinstance(audio, Path):
             audio.seek(0)
         container = av.open(str(audio) if isinstance(audio, Path) else audio)
         streams = container.streams.audio
     except (av.FFmpegError, OSError, ValueError) as error:
-        raise TakeError(_not_audio(name)) from error
+        raise TakeError("audio.not_audio", file=name) from error
     if not streams or not streams[0].rate:
         container.close()
-        raise TakeError(_not_audio(name))
+        raise TakeError("audio.not_audio", file=name)
     stream = streams[0]
     length_s = None
     if stream.duration is not None and stream.time_base is not None:
@@ -177,14 +186,7 @@ def _with_av(audio: Path | BinaryIO, name: str) -> OpenTake:
     return OpenTake(name, float(stream.rate), stream.channels, length_s, blocks)
 
 
-def _not_audio(name: str) -> str:
-    return (
-        f"{name} can't be read as audio: give a recording (WAV, FLAC, OGG, MP3, M4A, ...), "
-        "whole, whatever its name ends in"
-    )
-
-
-def _av_blocks(container: Any, stream: Any, name: str) -> Iterator[Floats]:
+def _av_blocks(container: Any, stream: Any, name: Name) -> Iterator[Floats]:
     import av
 
     with container:
@@ -196,4 +198,4 @@ def _av_blocks(container: Any, stream: Any, name: str) -> Iterator[Floats]:
             for part in planes.resample(None):
                 yield np.nan_to_num(part.to_ndarray().T)
         except (av.FFmpegError, ValueError) as error:
-            raise TakeError(f"{name} can't be read to its end: {error}") from error
+            raise TakeError("audio.broken_off", file=name, reason=str(error)) from error

@@ -13,14 +13,16 @@ import re
 import zipfile
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeAlias
 
 from lxml import etree
 
 from handslide.ground.errors import ScoreError
+from handslide.ground.facts import Fact, fact
 
-MAX_BYTES = 64 * 2**20
-MAX_UNPACKED_BYTES = 128 * 2**20
+_MB = 2**20
+MAX_BYTES = 64 * _MB
+MAX_UNPACKED_BYTES = 128 * _MB
 MAX_ENTRIES = 1000
 _CONTAINER = "META-INF/container.xml"
 _PROLOG = re.compile(r"\s*(?:<\?.*?\?>|<!--.*?-->)", re.DOTALL)
@@ -39,6 +41,9 @@ _PARSER_OPTIONS: dict[str, Any] = {
 
 
 _HEAD_BYTES, _LONG_HEAD_BYTES = 8192, 65_536
+
+Name: TypeAlias = str | Fact
+"""What errors call a file: its name, or an entry and the name of its archive."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -101,12 +106,12 @@ def read_file(path: Path) -> bytes:
         with path.open("rb") as file:
             data = file.read(MAX_BYTES + 1)
     except FileNotFoundError:
-        raise ScoreError(f"{path} isn't there: check the name and the folder") from None
+        raise ScoreError("scores.missing", file=str(path)) from None
     except IsADirectoryError:
-        raise ScoreError(f"{path} is a folder: name one score file in it") from None
+        raise ScoreError("scores.is_folder", file=str(path)) from None
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or error
-        raise ScoreError(f"can't read {path}: {reason}") from None
+        reason = getattr(error, "strerror", None) or str(error)
+        raise ScoreError("scores.unreadable", file=str(path), reason=reason) from None
     _check_size(data, str(path))
     return data
 
@@ -137,7 +142,7 @@ def is_zip(data: bytes) -> bool:
     return data[:4] in (b"PK\x03\x04", b"PK\x05\x06")
 
 
-def read_document(data: bytes, name: str) -> Document:
+def read_document(data: bytes, name: Name) -> Document:
     """Parse one XML file (not an archive). Raises ScoreError as `read_package` does."""
     encoding, bom = _encoding(data)
     body = data[len(bom) :]
@@ -145,7 +150,7 @@ def read_document(data: bytes, name: str) -> Document:
     try:
         start = body.decode(encoding) if wide else body[:_HEAD_BYTES].decode("latin-1")
     except UnicodeError:
-        raise ScoreError(f"{name} isn't readable text: the file seems damaged") from None
+        raise ScoreError("scores.not_text", file=name) from None
     if not wide and "<score" not in start:
         start = body[:_LONG_HEAD_BYTES].decode("latin-1")  # long comments before the root
     head_length = _head_length(start, name)
@@ -167,11 +172,11 @@ def read_document(data: bytes, name: str) -> Document:
     return Document(root, head, tail, encoding, bom, "\r\n" in start[:2000], instructions)
 
 
-def _check_size(data: bytes, name: str) -> None:
+def _check_size(data: bytes, name: Name) -> None:
     if not data or not data.strip(b"\0 \t\r\n"):
-        raise ScoreError(f"{name} is empty: export the part again")
+        raise ScoreError("scores.empty", file=name)
     if len(data) > MAX_BYTES:
-        raise ScoreError(f"{name} is too large: a score file may have up to 64 MB")
+        raise ScoreError("scores.too_large", file=name, most_mb=MAX_BYTES // _MB)
 
 
 def _encoding(data: bytes) -> tuple[str, bytes]:
@@ -189,23 +194,21 @@ def _encoding(data: bytes) -> tuple[str, bytes]:
     return "utf-8", b""
 
 
-def _declared(head: str, name: str) -> str:
+def _declared(head: str, name: Name) -> str:
     match = _DECLARATION.search(head)
     if match is None:
         return "utf-8"
     try:
         return codecs.lookup(match[1]).name
     except LookupError:
-        raise ScoreError(
-            f"{name} says that its encoding is {match[1]!r}, which nobody knows: UTF-8 is usual"
-        ) from None
+        raise ScoreError("scores.unknown_encoding", file=name, encoding=match[1]) from None
 
 
 def _blanked(match: re.Match[str]) -> str:
     return re.sub(r"[^\n]", " ", match[0]).lstrip(" ") or ""
 
 
-def _head_length(text: str, name: str) -> int:
+def _head_length(text: str, name: Name) -> int:
     """Length of everything before the root element; refuses a document type with entities."""
     place = 0
     while True:
@@ -216,72 +219,71 @@ def _head_length(text: str, name: str) -> int:
         elif match := _ROOT.match(text, place):
             return match.start(1) - 1
         else:
-            raise ScoreError(f"{name} isn't a score: {_what_instead(text)}")
+            raise ScoreError("scores.not_score", file=name, what=_what_instead(text))
 
 
-def _doctype_end(text: str, place: int, name: str) -> int:
+def _doctype_end(text: str, place: int, name: Name) -> int:
     if text[place : place + 1] != "[":
         return place + 1
     close = text.find("]", place)
     subset = text[place : close if close >= 0 else len(text)]
     if close < 0 or "<!ENTITY" in text[place:] or "%" in subset:
         line = text.count("\n", 0, place) + 1
-        raise ScoreError(
-            f"{name}, line {line}: the file defines entities of its own, which a score never needs "
-            "and which can be used to do harm; it was not opened"
-        )
+        raise _at_line(name, line, fact("scores.own_entities"))
     return text.find(">", close) + 1 or len(text)
 
 
-def _what_instead(text: str) -> str:
+def _what_instead(text: str) -> Fact:
     known = (
-        ("%PDF", "it is a PDF; export MusicXML from the notation program"),
-        ("MThd", "it is a MIDI file; rename it to end in .mid"),
-        ("\x89PNG", "it is a picture"),
-        ("\xff\xd8", "it is a picture"),
-        ("{", "it is data of some other kind"),
+        ("%PDF", fact("scores.is_pdf")),
+        ("MThd", fact("scores.is_midi")),
+        ("\x89PNG", fact("scores.is_picture")),
+        ("\xff\xd8", fact("scores.is_picture")),
+        ("{", fact("scores.is_other_data")),
     )
     for sign, what in known:
         if text.lstrip().startswith(sign):
             return what
-    return "a MusicXML file begins with <?xml or <score-partwise; was the right file chosen?"
+    return fact("scores.begins_otherwise")
 
 
-def _parsed(source: bytes, name: str, encoding: str | None) -> Any:
+def _at_line(name: Name, line: int, what: Fact) -> ScoreError:
+    return ScoreError("scores.at_line", file=name, line=line, what=what)
+
+
+def _parsed(source: bytes, name: Name, encoding: str | None) -> Any:
     options = dict(_PARSER_OPTIONS)
     if encoding is not None and encoding != "utf-8":
         options["encoding"] = encoding
     try:
         root = etree.fromstring(source, etree.XMLParser(**options))
     except (etree.XMLSyntaxError, ValueError, LookupError) as error:
-        raise ScoreError(_syntax_sentence(error, source, name)) from None
+        raise _syntax_error(error, source, name) from None
     # Only a file with a document type may hold entities that stay unexpanded.
     if root.getroottree().docinfo.internalDTD is not None and _ENTITY.search(source):
         _check_entities(root, name)
     return root
 
 
-def _check_entities(root: Any, name: str) -> None:
+def _check_entities(root: Any, name: Name) -> None:
     for entity in root.iter(etree.Entity):
-        raise ScoreError(
-            f"{name}, line {entity.sourceline}: the entity {entity.text} isn't defined; "
-            "write the character itself"
-        )
+        undefined = fact("scores.undefined_entity", entity=entity.text)
+        raise _at_line(name, entity.sourceline, undefined)
 
 
-def _syntax_sentence(error: Exception, source: bytes, name: str) -> str:
+def _syntax_error(error: Exception, source: bytes, name: Name) -> ScoreError:
     message = str(getattr(error, "msg", error) or "unreadable")
     line = getattr(error, "lineno", None) or 1
     plain = re.sub(r",? ?line \d+, column \d+.*", "", message).strip()
     if "Excessive depth" in message:
-        return f"{name}, line {line}: the elements are nested too deeply for a score"
+        return _at_line(name, line, fact("scores.deep_elements"))
     if "entity" in message.lower() and "loop" in message.lower():
-        return f"{name}, line {line}: an entity refers to itself; the file was not opened"
+        return _at_line(name, line, fact("scores.entity_loop"))
     last_line = source.rstrip().count(b"\n") + 1
     cut = "Premature end" in message or "EndTag: '</' not found" in message
     if cut or (line >= last_line and not source.rstrip().endswith(b">")):
-        return f"{name}, line {line}: the XML stops in the middle; the file seems cut off"
-    return f"{name}, line {line}: not well-formed XML ({plain}); export the part again"
+        return _at_line(name, line, fact("scores.cut_off"))
+    return _at_line(name, line, fact("scores.not_well_formed", reason=plain))
 
 
 def _root_end(text: Any, tag: str) -> int:
@@ -301,23 +303,24 @@ def _read_archive(data: bytes, name: str) -> Package:
     except (zipfile.BadZipFile, EOFError, OSError, ValueError) as error:
         if isinstance(error, ScoreError):
             raise
-        raise ScoreError(
-            f"{name} is a damaged archive ({str(error) or 'cut off'}); export the part again"
-        ) from None
+        reason = str(error) or fact("scores.archive_cut_off")
+        raise ScoreError("scores.damaged_archive", file=name, reason=reason) from None
     except Exception as error:
         # zlib.error, NotImplementedError, RuntimeError (encrypted): zipfile has no common root.
-        raise ScoreError(f"{name} is an archive that can't be unpacked: {error}") from None
+        raise ScoreError("scores.not_unpacked", file=name, reason=str(error)) from None
     contents = {info.filename: content for info, content in entries}
     entry = _root_entry(contents, name)
-    return Package(read_document(contents[entry], f"{entry} in {name}"), entry, entries)
+    return Package(read_document(contents[entry], _inside(entry, name)), entry, entries)
+
+
+def _inside(entry: str, archive: str) -> Fact:
+    return fact("scores.inside", entry=entry, archive=archive)
 
 
 def _unpacked(archive: zipfile.ZipFile, name: str) -> tuple[tuple[zipfile.ZipInfo, bytes], ...]:
     infos = archive.infolist()
     if len(infos) > MAX_ENTRIES:
-        raise ScoreError(
-            f"{name} holds {len(infos)} entries: an archive with a score has up to {MAX_ENTRIES}"
-        )
+        raise ScoreError("scores.many_entries", file=name, entries=len(infos), most=MAX_ENTRIES)
     seen: set[str] = set()
     entries, left = [], MAX_UNPACKED_BYTES
     for info in infos:
@@ -326,10 +329,7 @@ def _unpacked(archive: zipfile.ZipFile, name: str) -> tuple[tuple[zipfile.ZipInf
             content = file.read(min(left, MAX_BYTES) + 1)
         left -= len(content)
         if left < 0 or len(content) > MAX_BYTES:
-            raise ScoreError(
-                f"{name} unpacks to more than {MAX_BYTES // 2**20} MB, far more than a score has; "
-                "it was not opened"
-            )
+            raise ScoreError("scores.unpacks_large", file=name, most_mb=MAX_BYTES // _MB)
         entries.append((info, content))
     return tuple(entries)
 
@@ -338,24 +338,22 @@ def _check_entry_name(info: zipfile.ZipInfo, seen: set[str], name: str) -> None:
     entry = info.orig_filename
     tricky = entry.startswith("/") or "\\" in entry or "\0" in entry or ":" in entry
     if tricky or ".." in entry.split("/"):
-        raise ScoreError(f"{name} holds an entry that points outside the archive: {entry!r}")
+        raise ScoreError("scores.entry_outside", file=name, entry=entry)
     if entry in seen:
-        raise ScoreError(f"{name} holds two entries named {entry!r}; export the part again")
+        raise ScoreError("scores.entry_twice", file=name, entry=entry)
     seen.add(entry)
 
 
 def _root_entry(contents: dict[str, bytes], name: str) -> str:
     if _CONTAINER not in contents:
-        raise ScoreError(
-            f"{name} is an archive without {_CONTAINER}, so it isn't a compressed score (.mxl)"
-        )
-    container = read_document(contents[_CONTAINER], f"{_CONTAINER} in {name}").root
+        raise ScoreError("scores.no_container", file=name, container=_CONTAINER)
+    container = read_document(contents[_CONTAINER], _inside(_CONTAINER, name)).root
     for rootfile in container.iter("{*}rootfile"):
         entry = rootfile.get("full-path", "")
         if entry in contents:
             return str(entry)
-        raise ScoreError(f"{name} names {entry!r} as its score, but holds no such entry")
-    raise ScoreError(f"{name} doesn't name its score in {_CONTAINER}")
+        raise ScoreError("scores.no_entry", file=name, entry=entry)
+    raise ScoreError("scores.no_entry_named", file=name, container=_CONTAINER)
 
 
 def _copied_info(info: zipfile.ZipInfo) -> zipfile.ZipInfo:

@@ -63,5 +63,5 @@ def _compile(file: Path, fonts: Path, title: str, options: dict[str, Any]) -> tu
         )
         result, _ = compiler.compile_with_warnings(timestamp=_TIMESTAMP, **options)
     except typst.TypstError as error:
-        raise OutputError(f"the sheet {title!r} can't be typeset: {error}") from error
+        raise OutputError("files.not_typeset", title=title, reason=str(error)) from error
     return (result,) if isinstance(result, bytes) else tuple(result or ())

@@ -2,7 +2,33 @@
 
 from collections.abc import Mapping
 
-from handslide.words.messages import Message
+from handslide.words.messages import N_, Message
 from handslide.words.tellers import Teller
 
-KINDS: Mapping[str, Message | Teller] = {}
+KINDS: Mapping[str, Message | Teller] = {
+    # Translators: stands for a file's name where a recording has none.
+    "audio.a_recording": N_("the recording"),
+    "audio.is_folder": N_("{file} is a folder: give the audio file itself"),
+    # Translators: {reason} is the system's own word, such as "Permission denied".
+    "audio.unreadable": N_("can't read {file}: {reason}"),
+    "audio.empty": N_("{file} is empty: it has no bytes"),
+    "audio.too_large": N_("{file} is larger than {most_gb} GB: cut out what matters"),
+    "audio.too_long": N_(
+        "{file} is longer than {most_minutes:g} minutes: cut out the part that matters"
+    ),
+    "audio.low_rate": N_(
+        "{file} has {rate_hz:g} samples a second: {least_hz:g} or more are needed"
+    ),
+    "audio.high_rate": N_("{file} has {rate_hz:.0f} samples a second: {most_hz:.0f} are the most"),
+    "audio.no_samples": N_("{file} holds no sound: it has no samples"),
+    "audio.not_audio": N_(
+        "{file} can't be read as audio: give a recording (WAV, FLAC, OGG, MP3, M4A, ...), whole, "
+        "whatever its name ends in"
+    ),
+    "audio.phone_format": N_(
+        "{file} isn't WAV, FLAC, OGG or MP3; to read what phones record, run 'make phone' once "
+        "(pip install 'handslide[phone]'), or save the take as one of these"
+    ),
+    # Translators: {reason} is the audio library's own word, in English.
+    "audio.broken_off": N_("{file} can't be read to its end: {reason}"),
+}

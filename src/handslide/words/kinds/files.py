@@ -7,4 +7,6 @@ from handslide.words.tellers import Teller
 
 KINDS: Mapping[str, Message | Teller] = {
     "files.not_a_fact": N_("this is not a fact that handslide has written: {text}"),
+    # Translators: {reason} is the typesetter's own word, in English.
+    "files.not_typeset": N_("the sheet {title!q} can't be typeset: {reason}"),
 }
