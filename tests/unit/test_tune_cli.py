@@ -42,7 +42,7 @@ def test_main_slide_states_the_temperature():
 
 
 def test_main_with_a_poor_partial_is_told():
-    assert "5th partial lies -14 cents" in run("tune", "--main", "D4=293.6").stdout
+    assert "5th partial lies −14 cents" in run("tune", "--main", "D4=293.6").stdout
 
 
 def test_a_note_with_the_valve_and_the_pair():
@@ -75,7 +75,7 @@ def test_e_pull():
         (("--main", "Bb3"), "write its frequency, like Bb3=174.2"),
         (("--main", "Bb3=high"), "write it like F3=174.2"),
         (("--note", "F3=174.2", "--horn", "tenor"), "has no valve"),
-        (("--note", "F3=174.2", "--horn", "bass-independent"), "say which with --with"),
+        (("--note", "F3=174.2", "--horn", "bass-independent"), "say which were down"),
         (("--note", "F3=174.2", "--horn", "tenor-f", "--with", "D"), "has no valve 'D'"),
         (("--note", "F3=174.2", "--horn", "bass-dependent", "--with", "D"), "without the valve"),
         (("--e-pull", "--horn", "tenor"), "has no valve"),

@@ -36,12 +36,9 @@ def after_move(description: HornDescription, slide: str, out_mm: float) -> HornD
     """
     names = [valve.name for valve in description.valves]
     if slide != MAIN and slide not in names:
-        raise BadData(f"{description.title} has no slide called {slide!r}")
+        raise BadData("tuning.no_such_slide", horn=description.title, slide=slide)
     if not (math.isfinite(out_mm) and abs(out_mm) <= MOST_MOVED_MM):
-        raise BadData(
-            f"a tuning slide moved by {out_mm:g} mm: give how far it was moved, up to "
-            f"{MOST_MOVED_MM:g} mm"
-        )
+        raise BadData("tuning.moved_too_far", moved_mm=out_mm, most_mm=MOST_MOVED_MM)
     speed = description.speed_scale * Air(temp_c=description.temp_c).speed_m_s
     change_m = 0.002 * out_mm
     closed = description.closed
@@ -94,7 +91,7 @@ def _longer(closed: Closed, speed_m_s: float, change_m: float) -> Closed:
         return closed
     tube = speed_m_s / (2.0 * closed.hz)
     if tube + change_m <= 0.0:
-        raise BadData(f"a tube of {1000 * tube:.0f} mm can't get {-1000 * change_m:.0f} mm shorter")
+        raise BadData("tuning.tube_too_short", tube_mm=1000.0 * tube, by_mm=-1000.0 * change_m)
     return Closed(hz=round(closed.hz * tube / (tube + change_m), 5))
 
 

@@ -13,10 +13,8 @@ import math
 from dataclasses import dataclass
 
 from handslide.ground.errors import BadData
-from handslide.ground.pitch import pretty_name
 from handslide.ground.units import KELVIN_AT_0_C, cents
 from handslide.instrument.horn import Horn
-from handslide.instrument.marks import valve_words
 from handslide.instrument.places import TOP_PARTIAL
 
 # Below this listeners don't hear it: about 10 cents for amateurs in small melodic intervals (Hill
@@ -32,7 +30,7 @@ SAME_NOTE_CENTS = 70.0
 
 
 @dataclass(frozen=True, slots=True)
-class SlideMove:
+class TuningSlideMove:
     """What to do with one tuning slide.
 
     ``slide`` is ``main`` or a valve's name. ``difference_cents`` is how far the note sounds above
@@ -95,10 +93,10 @@ class EPull:
         return 500.0 * max(self.change_m, 0.0)
 
 
-def move(slide: str, difference_cents: float, se_cents: float, tube_m: float) -> SlideMove:
+def move(slide: str, difference_cents: float, se_cents: float, tube_m: float) -> TuningSlideMove:
     """The move of ``slide`` that takes a difference away: ΔL = L·(2^(Δ/1200) - 1)."""
     change = tube_m * (math.pow(2.0, difference_cents / 1200.0) - 1.0)
-    return SlideMove(slide, difference_cents, se_cents, tube_m, change)
+    return TuningSlideMove(slide, difference_cents, se_cents, tube_m, change)
 
 
 def nearest_partial(horn: Horn, hz: float, valves: tuple[str, ...]) -> tuple[int, float]:
@@ -121,9 +119,7 @@ def sounding_tube_m(horn: Horn, hz: float, valves: tuple[str, ...]) -> float:
     partial, off = nearest_partial(horn, hz, valves)
     if abs(off) > SAME_NOTE_CENTS:
         raise BadData(
-            f"{hz:g} Hz is {abs(off):.0f} cents from the nearest note of the closed slide"
-            f"{valve_words(valves)} (partial {partial}): was the slide closed, "
-            "is it the right horn?"
+            "tuning.no_closed_note", hz=hz, off_cents=abs(off), valves=valves, partial=partial
         )
     return (horn.length_m + horn.loops_m(valves)) * math.pow(2.0, -off / 1200.0)
 
@@ -135,7 +131,7 @@ def tune_loop(
     valve_hz: float,
     se_cents: tuple[float, float] = (DEFAULT_SE_CENTS, DEFAULT_SE_CENTS),
     slide: str | None = None,
-) -> SlideMove:
+) -> TuningSlideMove:
     """A loop against the open horn: the same note without and with the valves, slide closed.
 
     ``slide`` is the loop to move (default: the last of ``valves``). The air's temperature cancels
@@ -150,11 +146,10 @@ def tune_loop(
         _check_hz(hz)
     difference = cents(valve_hz / open_hz)
     if abs(difference) > SAME_NOTE_CENTS:
-        octaves = round(difference / 1200.0)
-        slip = "one is an octave higher" if octaves else "is it the same note, with closed slide?"
-        raise BadData(
-            f"{open_hz:g} Hz and {valve_hz:g} Hz are {abs(difference):.0f} cents apart: {slip}"
-        )
+        apart = {"open_hz": open_hz, "valve_hz": valve_hz, "apart_cents": abs(difference)}
+        if round(difference / 1200.0):
+            raise BadData("tuning.pair_octaves", **apart)
+        raise BadData("tuning.no_pair", **apart)
     sounding_tube_m(horn, open_hz, ())
     tube = sounding_tube_m(horn, valve_hz, valves)
     return move(slide or valves[-1], difference, math.hypot(*se_cents), tube)
@@ -167,7 +162,7 @@ def tune_note(
     target_hz: float,
     se_cents: float = DEFAULT_SE_CENTS,
     slide: str | None = None,
-) -> SlideMove:
+) -> TuningSlideMove:
     """A note of the closed slide against its target: the main slide, or a loop.
 
     Raises
@@ -179,11 +174,10 @@ def tune_note(
     difference = cents(hz / target_hz)
     if abs(difference) > SAME_NOTE_CENTS:
         octaves = round(difference / 1200.0)
-        slip = ": an octave off" if octaves and abs(difference - 1200.0 * octaves) < 70 else ""
-        raise BadData(
-            f"{hz:g} Hz is {abs(difference):.0f} cents from {target_hz:.2f} Hz{slip} "
-            "(is the note's name right?)"
-        )
+        off = {"hz": hz, "off_cents": abs(difference), "target_hz": target_hz}
+        if octaves and abs(difference - 1200.0 * octaves) < SAME_NOTE_CENTS:
+            raise BadData("tuning.octave_off", **off)
+        raise BadData("tuning.other_note", **off)
     tube = sounding_tube_m(horn, hz, valves)
     return move(slide or (valves[-1] if valves else "main"), difference, se_cents, tube)
 
@@ -220,7 +214,7 @@ def pull_for_low_note(
     Raises
     ------
     BadData
-        When the loop's slide can't come out so far; the sentence says how far the note is missed.
+        When the loop's slide can't come out so far; the fact says how far the note is missed.
     """
     found = next(item for item in horn.valves if item.name == valves[-1])
     partial, x = 2, horn.travel_m
@@ -231,18 +225,18 @@ def pull_for_low_note(
     if change <= 0.0:
         change, x = 0.0, (wanted - tube_now) / 2.0
         if x < 0.0:
-            raise BadData(
-                f"{target_hz:.2f} Hz lies above the closed slide{valve_words(valves)}: "
-                "is the octave right?"
-            )
+            raise BadData("tuning.low_note_too_high", target_hz=target_hz, valves=valves)
     limit = 500.0 * abs(found.loop_m) if max_pull_mm is None else max_pull_mm
     if 500.0 * change > limit:
         missing_mm = 1000.0 * (change - 0.002 * limit) / 2.0
         short = cents((tube_now + 0.002 * limit + 2.0 * x) / wanted)
         raise BadData(
-            f"the {pretty_name(valves[-1])} loop would have to come out {500.0 * change:.0f} mm "
-            f"and has at most {limit:.0f}: with that the note is missed by {missing_mm:.0f} mm "
-            f"of slide ({abs(short):.0f} cents)"
+            "tuning.loop_too_short",
+            valve=valves[-1],
+            pull_mm=500.0 * change,
+            most_mm=limit,
+            missing_mm=missing_mm,
+            missing_cents=abs(short),
         )
     lowered = cents((tube_now + change) / tube_now)
     semitones = cents((tube_now + change) / horn.length_m) / 100.0
@@ -251,4 +245,4 @@ def pull_for_low_note(
 
 def _check_hz(hz: float) -> None:
     if not (math.isfinite(hz) and hz > 0.0):
-        raise BadData(f"{hz:g} Hz isn't a frequency")
+        raise BadData("tuning.no_frequency", hz=hz)

@@ -10,6 +10,7 @@ from handslide.faces.cli.shared import (
     command,
     common,
     out,
+    speech_here,
 )
 
 
@@ -79,4 +80,5 @@ def tune(as_json: bool, horn: str, a4_hz: float, temp_c: float | None, **options
 
     with progress_bar() as progress:
         result = tune_typed(load_tuned(horn, a4_hz, temp_c), **options, progress=progress)
-    out(tune_json(result) if as_json else result.text, as_json)
+    say = speech_here()
+    out(tune_json(result, say) if as_json else result.text(say), as_json)

@@ -13,7 +13,7 @@ from handslide.faces.web import fitting
 from handslide.faces.web.errors import told
 from handslide.faces.web.forms import form_of
 from handslide.faces.web.formvalues import chosen_horn, recordings, text_of
-from handslide.faces.web.pages import page, see, studio_of
+from handslide.faces.web.pages import page, see, speech_of, studio_of
 from handslide.ground.errors import HandslideError, NotFound
 from handslide.instrument.tuning import DEFAULT_SE_CENTS
 from handslide.studio.people.students import get_student, list_horns_of
@@ -106,10 +106,11 @@ def _step_page(
     student = get_student(studio, request.path_params["student_id"])
     horn = chosen_horn(studio, student.id, values)
     asked = get_step(tuned_horn(horn), request.path_params["key"])
-    advice = None
+    advice, sentences = None, []
     if not problem and (words.asked or asked.kind == "low"):
         try:
             advice = advise(tuned_horn(horn, words.temp_c), asked, words)
+            sentences = [speech_of(request).fact(fact) for fact in advice.result.facts]
         except HandslideError as error:
             problem = told(request, error)
     return page(
@@ -123,6 +124,7 @@ def _step_page(
         words=words,
         problem=problem,
         advice=advice,
+        sentences=sentences,
         changes=changes_horn(horn, asked),
         kept=text_of(values, "kept") if not advice else "",
         way=text_of(values, "way") or ("pair" if asked.pairs and not words.hz else "note"),

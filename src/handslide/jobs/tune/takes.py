@@ -1,17 +1,17 @@
 """Notes to tune by, from recordings: their mean pitch and how sure it is."""
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, BinaryIO
 
 from handslide.ground.errors import BadData
+from handslide.ground.progress import ProgressCallback
 from handslide.ground.units import cents, cents_to_ratio
 from handslide.instrument.tuning import DEFAULT_SE_CENTS, SAME_NOTE_CENTS
 from handslide.jobs.hear.listen import listen_file
 
-Progress = Callable[[str, int, int], None]
 Recording = Path | tuple[str, BinaryIO]
 """A file, or what it is called with the open file."""
 
@@ -36,14 +36,11 @@ def hear_mean(take: str, notes: Sequence[Any]) -> Heard:
         When there is none, or they aren't the same note.
     """
     if not notes:
-        raise BadData(f"{take}: no steady note was heard")
+        raise BadData("tuning.no_steady_note", take=take)
     middle = sorted(note.f0_hz for note in notes)[len(notes) // 2]
     offs = [cents(note.f0_hz / middle) for note in notes]
     if max(offs) - min(offs) > SAME_NOTE_CENTS:
-        raise BadData(
-            f"{take}: its notes lie {max(offs) - min(offs):.0f} cents apart: play one and the same "
-            "note"
-        )
+        raise BadData("tuning.several_notes", take=take, apart_cents=max(offs) - min(offs))
     count = len(offs)
     mean = sum(offs) / count
     scatter = sum((off - mean) ** 2 for off in offs) / max(count - 1, 1)
@@ -53,7 +50,7 @@ def hear_mean(take: str, notes: Sequence[Any]) -> Heard:
 
 
 def hear_recording(
-    take: Recording, a4_hz: float, progress: Progress | None = None
+    take: Recording, a4_hz: float, progress: ProgressCallback | None = None
 ) -> tuple[str, Sequence[Any]]:
     """(name, heard notes) of a recording. Raises TakeError."""
     if isinstance(take, Path):
@@ -63,7 +60,7 @@ def hear_recording(
 
 
 def pair_from_takes(
-    takes: Sequence[Recording], a4_hz: float, progress: Progress | None = None
+    takes: Sequence[Recording], a4_hz: float, progress: ProgressCallback | None = None
 ) -> tuple[Heard, Heard]:
     """(open, valve) from two takes, or from one in which both alternate, the open horn first.
 
@@ -77,13 +74,12 @@ def pair_from_takes(
         return hear_mean(*found[0]), hear_mean(*found[1])
     name, notes = found[0]
     if len(notes) < 2:
-        raise BadData(
-            f"{name}: {len(notes)} steady notes; two are needed: the note on the open horn, then "
-            "with the valve"
-        )
+        raise BadData("tuning.two_notes_needed", take=name, count=len(notes))
     return hear_mean(name, notes[0::2]), hear_mean(name, notes[1::2])
 
 
-def note_from_take(take: Recording, a4_hz: float, progress: Progress | None = None) -> Heard:
+def note_from_take(
+    take: Recording, a4_hz: float, progress: ProgressCallback | None = None
+) -> Heard:
     """The one note of a take, played once or more. Raises BadData when there are others."""
     return hear_mean(*hear_recording(take, a4_hz, progress))

@@ -6,17 +6,17 @@ from pathlib import Path
 from typing import Any
 
 from handslide.ground.errors import BadData, BadUsage, PitchError
-from handslide.ground.pitch import Pitch, from_midi, parse_pitch, pretty_name
+from handslide.ground.facts import Fact, fact
+from handslide.ground.notenames import class_name
+from handslide.ground.pitch import Pitch, from_midi, parse_pitch
+from handslide.ground.progress import ProgressCallback
 from handslide.ground.units import A4_MIDI, cents, cents_to_ratio
 from handslide.instrument.air import Air
 from handslide.instrument.horn import Horn
-from handslide.instrument.marks import ordinal, valve_words
 from handslide.instrument.tuning import (
-    CLEARLY_HEARD_CENTS,
     DEFAULT_SE_CENTS,
-    HEARD_CENTS,
     EPull,
-    SlideMove,
+    TuningSlideMove,
     cents_per_kelvin,
     loop_after_main,
     move,
@@ -27,7 +27,8 @@ from handslide.instrument.tuning import (
     tune_note,
 )
 from handslide.jobs.setup import parse_learned
-from handslide.jobs.tune.takes import Heard, Progress, note_from_take, pair_from_takes
+from handslide.jobs.tune.takes import Heard, note_from_take, pair_from_takes
+from handslide.words.speech import Speech
 
 # A partial that lies further from equal temperament by itself isn't one to tune the horn with.
 _OWN_OFFSET_CENTS = 3.0
@@ -35,7 +36,10 @@ _OWN_OFFSET_CENTS = 3.0
 
 @dataclass(frozen=True, slots=True)
 class TuneResult:
-    """Advice for one slide: the move (or the E-pull), sentences, and more keys for JSON."""
+    """Advice for one slide: the move (or the E-pull), what is to be said, and keys for JSON.
+
+    ``facts`` begin with what was found.
+    """
 
     horn: Horn
     slide: str
@@ -45,13 +49,12 @@ class TuneResult:
     pull_se_mm: float
     direction: str
     matters: bool
-    sentences: tuple[str, ...]
+    facts: tuple[Fact, ...]
     more: dict[str, Any] = field(default_factory=dict)
 
-    @property
-    def text(self) -> str:
-        """All sentences, one a line."""
-        return "\n".join(self.sentences)
+    def text(self, say: Speech) -> str:
+        """All that is to be said, a line each."""
+        return "\n".join(say.fact(told) for told in self.facts)
 
 
 def parse_note_hz(text: str) -> tuple[Pitch, float | None]:
@@ -64,9 +67,7 @@ def parse_note_hz(text: str) -> tuple[Pitch, float | None]:
     except ValueError as error:
         if isinstance(error, PitchError):
             raise
-        raise BadUsage(
-            f"{text!r} isn't a note with its frequency: write it like F3=174.2"
-        ) from None
+        raise BadUsage("tuning.not_note_hz", text=text) from None
 
 
 def engaged(horn: Horn, names: Sequence[str] | None) -> tuple[str, ...]:
@@ -79,17 +80,17 @@ def engaged(horn: Horn, names: Sequence[str] | None) -> tuple[str, ...]:
     """
     has = [valve.name for valve in horn.valves]
     if not has:
-        raise BadUsage(f"{horn.name} has no valve: tune its main slide with --main Bb3=HZ")
+        raise BadUsage("tuning.no_valve", horn=horn.name)
     if not names:
         if len(has) > 1:
-            raise BadUsage(f"{horn.name} has valves {', '.join(has)}: say which with --with")
+            raise BadUsage("tuning.which_valve", horn=horn.name, has=has)
         return (has[0],)
     for name in names:
         if name not in has:
-            raise BadUsage(f"{horn.name} has no valve {name!r} (its valves: {', '.join(has)})")
+            raise BadUsage("tuning.no_such_valve", horn=horn.name, valve=name, has=has)
     valves = tuple(name for name in has if name in names)
     if valves not in horn.valve_sets:
-        raise BadUsage(f"{horn.name} can't engage {'+'.join(valves)} without the valve it needs")
+        raise BadUsage("tuning.needs_other_valve", horn=horn.name, valves=valves)
     return valves
 
 
@@ -103,9 +104,15 @@ def tune_pair(
     """The same note without and with valves. Raises BadData or BadUsage."""
     valves = engaged(horn, names)
     advice = tune_loop(horn, valves, open_hz, valve_hz, se_cents)
-    name = _name(horn, open_hz).pretty
-    off = _off_words(advice, f"the open horn ({valve_hz:.2f} against {open_hz:.2f} Hz)")
-    heard = f"{name}{valve_words(valves)} sounds {off}."
+    heard = fact(
+        "tuning.against_open_horn",
+        pitch=_name(horn, open_hz),
+        valves=valves,
+        difference_cents=advice.difference_cents,
+        se_cents=advice.se_cents,
+        valve_hz=valve_hz,
+        open_hz=open_hz,
+    )
     return _loop_result(horn, valves, advice, heard)
 
 
@@ -120,8 +127,7 @@ def tune_valve_note(
     valves = engaged(horn, names)
     target = pitch.hz(horn.a4_hz)
     advice = tune_note(horn, valves, hz, target, se_cents)
-    off = _off_words(advice, f"A4 = {horn.a4_hz:g} Hz ({hz:.2f} against {target:.2f} Hz)")
-    heard = f"{pitch.pretty}{valve_words(valves)} sounds {off}."
+    heard = _against_a4(horn, valves, pitch, hz, target, advice)
     return _loop_result(horn, valves, advice, heard, _own_offset(horn, valves, hz))
 
 
@@ -143,31 +149,37 @@ def tune_main(
         rise = cents(Air(temp_c=play_temp_c).speed_m_s / horn.air.speed_m_s)
     target = pitch.hz(horn.a4_hz) * cents_to_ratio(-rise)
     advice = tune_note(horn, (), hz, target, se_cents)
-    off = _off_words(advice, f"A4 = {horn.a4_hz:g} Hz ({hz:.2f} against {target:.2f} Hz)")
-    sentences = [f"{pitch.pretty} sounds {off}.", *_move_words(advice)]
+    facts = [_against_a4(horn, (), pitch, hz, target, advice), *_move_facts(advice)]
     temp = horn.air.temp_c
     per_k = cents_per_kelvin(temp)
     if play_temp_c is None:
-        sentences.append(
-            f"This holds for air of {temp:g} °C in the horn; each degree more makes it "
-            f"{per_k:.1f} cents sharper ({move('main', per_k, 0.0, advice.tube_m).pull_mm:.1f} mm)."
+        per_k_mm = move("main", per_k, 0.0, advice.tube_m).pull_mm
+        facts.append(
+            fact("tuning.holds_for_air", temp_c=temp, degree_cents=per_k, degree_mm=per_k_mm)
         )
     else:
-        sentences.append(
-            f"The target is the one that at {play_temp_c:g} °C becomes A4 = {horn.a4_hz:g} Hz: "
-            f"from {temp:g} °C the horn moves by {rise:+.1f} cents by itself."
+        facts.append(
+            fact(
+                "tuning.target_later",
+                play_temp_c=play_temp_c,
+                a4_hz=horn.a4_hz,
+                temp_c=temp,
+                rise_cents=rise,
+            )
         )
     after = {}
     for valves in horn.valve_sets:
         if len(valves) == 1:
             after[valves[0]] = round(loop_after_main(horn, valves, advice.change_m), 2)
-    moved = [f"{pretty_name(k)} {v:+.0f}" for k, v in after.items() if abs(v) >= 1.0]
+    moved = [
+        fact("tuning.loop_moves", valve=valve, off_cents=off)
+        for valve, off in after.items()
+        if abs(off) >= 1.0
+    ]
     if moved:
-        sentences.append(
-            f"Tune the loops after it: against the open horn they move by {', '.join(moved)} cents."
-        )
+        facts.append(fact("tuning.loops_after_main", loops=moved))
     more = {"loops_after_cents": after, "rise_cents": round(rise, 2)}
-    return _result(horn, advice, (*sentences, *_own_offset(horn, (), hz)), more)
+    return _result(horn, advice, (*facts, *_own_offset(horn, (), hz)), more)
 
 
 def pull_low(
@@ -187,23 +199,25 @@ def pull_low(
     first = A4_MIDI + cents(horn.speed_m_s / (2.0 * horn.length_m) / horn.a4_hz) / 100.0
     pitch = from_midi(round(first) + 1) if low is None else parse_pitch(low)
     if horn.loops_m(valves) <= 0.0:
-        raise BadData(f"the valve {valves[-1]} of {horn.name} shortens the tube: it has no E-pull")
+        raise BadData("tuning.valve_shortens", horn=horn.name, valve=valves[-1])
     pull = pull_for_low_note(horn, valves, pitch.hz(horn.a4_hz), max_pull_mm)
-    at = f"{1000 * pull.extension_m:.0f} mm"
+    at_mm = 1000.0 * pull.extension_m
     if not pull.change_m:
-        first_line = (
-            f"No pull is needed: {pitch.pretty} lies at {at}, within the slide's "
-            f"{1000 * horn.travel_m:.0f} mm."
+        first_fact = fact(
+            "tuning.no_pull", pitch=pitch, extension_mm=at_mm, travel_mm=1000.0 * horn.travel_m
         )
     else:
-        first_line = (
-            f"Pull the {pretty_name(valves[-1])} loop out by {pull.pull_mm:.0f} mm: then "
-            f"{pitch.pretty} lies at the end of the slide ({at})."
+        first_fact = fact(
+            "tuning.pull_loop",
+            valve=valves[-1],
+            pull_mm=pull.pull_mm,
+            pitch=pitch,
+            extension_mm=at_mm,
         )
     return TuneResult(
         horn, valves[-1], pull.lowered_cents, 0.0, pull.pull_mm, 0.0,
         "out" if pull.change_m else "none", bool(pull.change_m),
-        (first_line, *_pulled_words(horn, valves, pull), _air_line(horn)),
+        (first_fact, *_pulled_facts(horn, pull), _air_fact(horn)),
         {"note": pitch.name, "loop_semitones": round(pull.semitones, 3),
          "extension_mm": round(1000.0 * pull.extension_m, 1)},
     )  # fmt: skip
@@ -223,7 +237,7 @@ def tune_typed(
     max_pull_mm: float | None = None,
     se_cents: float = DEFAULT_SE_CENTS,
     takes: Sequence[Path] = (),
-    progress: Progress | None = None,
+    progress: ProgressCallback | None = None,
 ) -> TuneResult:
     """The advice for what was typed: exactly one of pair, note, main note, E-pull.
 
@@ -240,22 +254,19 @@ def tune_typed(
     named = note if note is not None else main_note
     pair = typed or bool(takes and named is None and not e_pull)
     if sum([pair, note is not None, main_note is not None, e_pull]) != 1:
-        raise BadUsage(
-            "give one of: --open HZ with --valve HZ (or takes of both), --note F3=HZ, "
-            "--main Bb3=HZ, --e-pull"
-        )
+        raise BadUsage("usage.tune_one_way")
     if play_temp_c is not None and main_note is None:
-        raise BadUsage("--play-temp-c goes with --main: loops don't depend on the temperature")
+        raise BadUsage("usage.tune_later_air")
     if not e_pull and (low is not None or max_pull_mm is not None):
-        raise BadUsage("--low and --max-pull-mm go with --e-pull")
+        raise BadUsage("usage.tune_low")
     names = parse_learned(valves)
     if e_pull:
         if takes:
-            raise BadUsage("--e-pull takes no recordings")
+            raise BadUsage("usage.tune_no_takes")
         return pull_low(horn, names, low, max_pull_mm)
     if named is not None:
         if main_note is not None and names:
-            raise BadUsage("--main is without valves; with valves give --note")
+            raise BadUsage("usage.tune_main_valves")
         pitch, heard = _named_note(horn, named, takes, se_cents, progress)
         if main_note is not None:
             return tune_main(
@@ -264,10 +275,10 @@ def tune_typed(
         return tune_valve_note(horn, pitch, heard.hz, names, heard.se_cents)
     if typed:
         if open_hz is None or valve_hz is None or takes:
-            raise BadUsage("a pair is needed: the same note with --open HZ and --valve HZ")
+            raise BadUsage("usage.tune_pair")
         return tune_pair(horn, open_hz, valve_hz, names, (se_cents, se_cents))
     if len(takes) > 2:
-        raise BadUsage(f"{len(takes)} takes: give one of each, first open, then with the valve")
+        raise BadUsage("tuning.many_takes", count=len(takes))
     engaged(horn, names)
     first, second = pair_from_takes(takes, horn.a4_hz, progress)
     return tune_pair(horn, first.hz, second.hz, names, (first.se_cents, second.se_cents))
@@ -278,57 +289,59 @@ def _named_note(
     text: str,
     takes: Sequence[Path],
     se_cents: float,
-    progress: Progress | None,
+    progress: ProgressCallback | None,
 ) -> tuple[Pitch, Heard]:
     pitch, hz = parse_note_hz(text)
     if (hz is None) != (len(takes) == 1):
-        raise BadUsage(
-            f"{text!r}: write its frequency, like {pitch.name}=174.2, or give one take of it"
-        )
+        raise BadUsage("tuning.no_hz_of_note", text=text, example=f"{pitch.name}=174.2")
     if hz is not None:
         return pitch, Heard(hz, se_cents)
     return pitch, note_from_take(takes[0], horn.a4_hz, progress)
 
 
-def _pulled_words(horn: Horn, valves: tuple[str, ...], pull: EPull) -> list[str]:
+def _pulled_facts(horn: Horn, pull: EPull) -> list[Fact]:
     if not pull.change_m:
         return []
     whole = round(pull.semitones)
     hz = horn.speed_m_s / (2.0 * horn.length_m) * cents_to_ratio(-100.0 * whole)
-    off = 100.0 * (pull.semitones - whole)
-    words = f"{abs(off):.0f} cents {'flat' if off > 0 else 'sharp'}"
     return [
-        f"The closed slide with it is then {pull.semitones:.2f} semitones below the open horn: "
-        f"{from_midi(round(A4_MIDI + cents(hz / horn.a4_hz) / 100)).pretty[:-1]} {words}, and all "
-        f"notes with the valve need other positions."
+        fact(
+            "tuning.pulled_then",
+            semitones=pull.semitones,
+            pitch=_name(horn, hz),
+            flat_cents=100.0 * (pull.semitones - whole),
+        )
     ]
 
 
 def _loop_result(
     horn: Horn,
     valves: tuple[str, ...],
-    advice: SlideMove,
-    heard: str,
-    extra: Sequence[str] = (),
+    advice: TuningSlideMove,
+    heard: Fact,
+    extra: Sequence[Fact] = (),
 ) -> TuneResult:
-    sentences = [heard, *_move_words(advice), *extra]
+    facts = [heard, *_move_facts(advice), *extra]
     more: dict[str, Any] = {"valves": list(valves)}
     if len(valves) > 1:
         more["choices"] = _choices(horn, valves, advice)
-        sentences += _choice_words(advice, more["choices"])
+        facts.append(_choice_fact(more["choices"]))
     pairs = _pairs_after(horn, valves, advice)
     if pairs:
-        more["together_after"] = pairs
-        sentences += [
-            f"{pretty_name(row['valves'])} together will then sound {row['note']} "
-            f"{row['cents']:+.0f} cents: loops add, so one moves the pair."
-            for row in pairs
+        more["together_after"] = [
+            {
+                "valves": "+".join(told["valves"]),
+                "note": class_name(told["pitch"]),
+                "cents": told["off_cents"],
+            }
+            for told in pairs
         ]
-    sentences.append(_air_line(horn))
-    return _result(horn, advice, sentences, more)
+        facts += pairs
+    facts.append(_air_fact(horn))
+    return _result(horn, advice, facts, more)
 
 
-def _choices(horn: Horn, valves: tuple[str, ...], advice: SlideMove) -> list[dict[str, Any]]:
+def _choices(horn: Horn, valves: tuple[str, ...], advice: TuningSlideMove) -> list[dict[str, Any]]:
     # Which notes of single valves each of the loops would move, were it the one to change.
     rows = []
     for name in reversed(valves):
@@ -338,23 +351,22 @@ def _choices(horn: Horn, valves: tuple[str, ...], advice: SlideMove) -> list[dic
     return rows
 
 
-def _choice_words(advice: SlideMove, choices: list[dict[str, Any]]) -> list[str]:
+def _choice_fact(choices: Sequence[dict[str, Any]]) -> Fact:
     first, *others = choices
     if first["alone_cents"] is None:
-        return [f"The {pretty_name(first['slide'])} loop changes only the notes with both valves."]
-    said = [
-        f"The {pretty_name(first['slide'])} valve alone moves by {first['alone_cents']:+.0f} cents"
-    ]
-    said += [
-        f"moving the {pretty_name(row['slide'])} loop instead would move "
-        f"{pretty_name(row['slide'])} alone by {row['alone_cents']:+.0f} cents"
+        return fact("tuning.only_together", valve=first["slide"])
+    instead = [
+        fact("tuning.moved_instead", valve=row["slide"], alone_cents=row["alone_cents"])
         for row in others
         if row["alone_cents"] is not None
     ]
-    return [f"{'; '.join(said)} (the first valve is tuned first: common practice)."]
+    alone = {"valve": first["slide"], "alone_cents": first["alone_cents"]}
+    if not instead:
+        return fact("tuning.moves_alone", **alone)
+    return fact("tuning.moves_alone_or", **alone, instead=instead)
 
 
-def _pairs_after(horn: Horn, valves: tuple[str, ...], advice: SlideMove) -> list[dict[str, Any]]:
+def _pairs_after(horn: Horn, valves: tuple[str, ...], advice: TuningSlideMove) -> list[Fact]:
     # Sets of more valves that contain the moved loop, after the move, against the nearest note.
     if len(valves) != 1:
         return []
@@ -366,61 +378,67 @@ def _pairs_after(horn: Horn, valves: tuple[str, ...], advice: SlideMove) -> list
             hz = horn.speed_m_s / (2.0 * (now + horn.loops_m(others)))
             midi = A4_MIDI + cents(hz / horn.a4_hz) / 100.0
             rows.append(
-                {
-                    "valves": "+".join(more),
-                    "note": from_midi(round(midi)).pretty[:-1],
-                    "cents": round(100.0 * (midi - round(midi)), 2),
-                }
+                fact(
+                    "tuning.sound_together",
+                    valves=more,
+                    pitch=from_midi(round(midi)),
+                    off_cents=round(100.0 * (midi - round(midi)), 2),
+                )
             )
     return rows
 
 
-def _off_words(advice: SlideMove, against: str) -> str:
-    amount = f"{abs(advice.difference_cents):.1f} ± {advice.se_cents:.1f} cents"
-    way = "sharp" if advice.difference_cents > 0 else "flat"
-    return f"{amount} {way} of {against}"
-
-
-def _move_words(advice: SlideMove) -> list[str]:
-    slide = "main slide" if advice.slide == "main" else f"{pretty_name(advice.slide)} loop's slide"
-    size = abs(advice.difference_cents)
-    if advice.direction == "none":
-        return [f"Leave the {slide} where it is."]
-    verb = "Pull" if advice.direction == "out" else "Push"
-    more = "longer" if advice.change_m > 0 else "shorter"
-    how = (
-        f"{verb} the {slide} {advice.direction} by {advice.pull_mm:.1f} ± {advice.pull_se_mm:.1f} "
-        f"mm: the tube must get {1000 * abs(advice.change_m):.1f} mm {more}, on two legs."
+def _against_a4(
+    horn: Horn,
+    valves: tuple[str, ...],
+    pitch: Pitch,
+    hz: float,
+    target_hz: float,
+    advice: TuningSlideMove,
+) -> Fact:
+    return fact(
+        "tuning.against_a4",
+        pitch=pitch,
+        valves=valves,
+        difference_cents=advice.difference_cents,
+        se_cents=advice.se_cents,
+        a4_hz=horn.a4_hz,
+        hz=hz,
+        target_hz=target_hz,
     )
-    if size < HEARD_CENTS:
-        heard = (
-            f"It needn't: below {HEARD_CENTS:g} to {CLEARLY_HEARD_CENTS:g} cents listeners don't "
-            "hear it (10: Hill and Summers 2007; 5: common practice)."
-        )
-    elif size < CLEARLY_HEARD_CENTS:
-        heard = "Trained listeners can hear that, others hardly (10 cents: Hill and Summers 2007)."
-    else:
-        heard = "That can be heard (10 cents and more: Hill and Summers 2007)."
-    unsure = "" if advice.sure else " The notes themselves aren't surer than that: play them again."
-    return [how, heard + unsure]
 
 
-def _own_offset(horn: Horn, valves: tuple[str, ...], hz: float) -> tuple[str, ...]:
+def _move_facts(advice: TuningSlideMove) -> list[Fact]:
+    if advice.direction == "none":
+        return [fact("tuning.leave", slide=advice.slide)]
+    return [
+        fact(
+            "tuning.move",
+            slide=advice.slide,
+            direction=advice.direction,
+            pull_mm=advice.pull_mm,
+            se_mm=advice.pull_se_mm,
+            tube_mm=1000.0 * abs(advice.change_m),
+        ),
+        fact("tuning.heard", off_cents=abs(advice.difference_cents), sure=advice.sure),
+    ]
+
+
+def _own_offset(horn: Horn, valves: tuple[str, ...], hz: float) -> tuple[Fact, ...]:
     partial = nearest_partial(horn, hz, valves)[0]
     semitones = cents(partial) / 100.0
     own = 100.0 * (semitones - round(semitones)) + horn.deviation(valves, partial)[0]
     if abs(own) < _OWN_OFFSET_CENTS:
         return ()
-    return (
-        f"But the {ordinal(partial)} partial lies {own:+.0f} cents from equal temperament by "
-        "itself: tune with a note on the 2nd, 4th or 8th.",
-    )
+    return (fact("tuning.own_offset", partial=partial, own_cents=own),)
 
 
-def _air_line(horn: Horn) -> str:
-    return (
-        f"Air in the horn {horn.air.temp_c:g} °C, A4 = {horn.a4_hz:g} Hz. A degree warmer is "
-        f"{cents_per_kelvin(horn.air.temp_c):.1f} cents sharper, on open and valve notes alike."
+def _air_fact(horn: Horn) -> Fact:
+    return fact(
+        "tuning.air",
+        temp_c=horn.air.temp_c,
+        a4_hz=horn.a4_hz,
+        degree_cents=cents_per_kelvin(horn.air.temp_c),
     )
 
 
@@ -429,16 +447,16 @@ def _name(horn: Horn, hz: float) -> Pitch:
 
 
 def _result(
-    horn: Horn, advice: SlideMove, sentences: Sequence[str], more: dict[str, Any]
+    horn: Horn, advice: TuningSlideMove, facts: Sequence[Fact], more: dict[str, Any]
 ) -> TuneResult:
     return TuneResult(
         horn, advice.slide, advice.difference_cents, advice.se_cents, advice.pull_mm,
-        advice.pull_se_mm, advice.direction, advice.matters, tuple(sentences), more,
+        advice.pull_se_mm, advice.direction, advice.matters, tuple(facts), more,
     )  # fmt: skip
 
 
-def tune_json(result: TuneResult) -> dict[str, Any]:
-    """JSON of ``handslide tune``."""
+def tune_json(result: TuneResult, say: Speech) -> dict[str, Any]:
+    """JSON of ``handslide tune``; its text as ``say`` speaks."""
     return {
         "horn": result.horn.name,
         "a4_hz": result.horn.a4_hz,
@@ -450,6 +468,6 @@ def tune_json(result: TuneResult) -> dict[str, Any]:
         "pull_se_mm": round(result.pull_se_mm, 2),
         "direction": result.direction,
         "matters": result.matters,
-        "text": result.text,
+        "text": result.text(say),
         **result.more,
     }

@@ -8,5 +8,16 @@ from handslide.words.tellers import Teller
 KINDS: Mapping[str, Message | Teller] = {
     "usage.language": N_("there is no language {wish!q} here; these are: {known}"),
     "usage.paper": N_("{name!q} isn't a paper: there are {known}"),
+    "usage.tune_one_way": N_(
+        "give one of: --open HZ with --valve HZ (or takes of both), --note F3=HZ, --main Bb3=HZ, "
+        "--e-pull"
+    ),
+    "usage.tune_later_air": N_(
+        "--play-temp-c goes with --main: loops don't depend on the temperature"
+    ),
+    "usage.tune_low": N_("--low and --max-pull-mm go with --e-pull"),
+    "usage.tune_no_takes": N_("--e-pull takes no recordings"),
+    "usage.tune_main_valves": N_("--main is without valves; with valves give --note"),
+    "usage.tune_pair": N_("a pair is needed: the same note with --open HZ and --valve HZ"),
     "usage.clef": N_("{name!q} isn't a clef: there are {known}"),
 }
