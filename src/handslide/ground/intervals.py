@@ -52,19 +52,28 @@ class Interval:
     @property
     def name(self) -> str:
         """The name, such as ``-P8``."""
-        down, letters, semitones = self._upward
-        octaves, letter = divmod(letters, 7)
-        quality = _quality(letter, semitones - 12 * octaves)
-        return f"{'-' if down else ''}{quality}{letters + 1}"
+        octaves, letter, quality = self.size
+        return f"{'-' if self.down else ''}{quality}{7 * octaves + letter + 1}"
+
+    @property
+    def down(self) -> bool:
+        """Whether it goes down."""
+        return self.letters < 0 or (self.letters == 0 and self.semitones < 0)
+
+    @property
+    def size(self) -> tuple[int, int, str]:
+        """Whole octaves, letters beyond them (0 to 6) and the quality of these."""
+        sign = -1 if self.down else 1
+        octaves, letter = divmod(sign * self.letters, 7)
+        return octaves, letter, _quality(letter, sign * self.semitones - 12 * octaves)
 
     @property
     def words(self) -> str:
         """Size and direction in words, such as ``an octave and a minor third lower``."""
         if self.semitones == 0 and self.letters == 0:
             return "at the same pitch"
-        down, letters, semitones = self._upward
-        octaves, letter = divmod(letters, 7)
-        quality = _QUALITIES.get(_quality(letter, semitones - 12 * octaves), "")
+        octaves, letter, quality = self.size
+        quality = _QUALITIES.get(quality, "")
         number = _NUMBERS[letter]
         if letter == 0 and quality and octaves:
             octaves, number = octaves - 1, "octave"
@@ -73,7 +82,7 @@ class Interval:
             rest = f"{quality} {number}".strip()
             article = "an" if rest[0] == "a" else "a"
             size = " and ".join(filter(None, (size, f"{article} {rest}")))
-        return f"{size} {'lower' if down else 'higher'}"
+        return f"{size} {'lower' if self.down else 'higher'}"
 
     @property
     def inverse(self) -> "Interval":
@@ -94,12 +103,6 @@ class Interval:
         while new < -MOST_SIGNS:
             letters, new = letters - 1, new + 12
         return Interval(letters, self.semitones, self.free), new
-
-    @property
-    def _upward(self) -> tuple[bool, int, int]:
-        down = self.letters < 0 or (self.letters == 0 and self.semitones < 0)
-        sign = -1 if down else 1
-        return down, sign * self.letters, sign * self.semitones
 
 
 def of_semitones(semitones: int) -> Interval:

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from itertools import combinations
 
 from handslide.ground.errors import HornError
+from handslide.ground.facts import Fact, fact
 from handslide.ground.pitch import Pitch, from_midi
 from handslide.ground.units import cents
 from handslide.instrument.air import Air
@@ -103,6 +104,7 @@ class Uncertainty:
 class HornDescription:
     """A horn as stored: by its closed pitches, at ``temp_c`` where these were measured in Hz.
 
+    ``title`` is its owner's name for it; without one it is called as its ``model``, one of ours.
     ``speed_scale`` is the speed of sound that a mark on the slide asked for, divided by the
     formula's for that air: the scale of the millimetres. ``uncertainties`` come from a fit.
     """
@@ -117,6 +119,12 @@ class HornDescription:
     temp_c: float = 25.0
     speed_scale: float = 1.0
     uncertainties: tuple[Uncertainty, ...] = ()
+    model: str = ""
+
+    @property
+    def called(self) -> str | Fact:
+        """What it is called, to be put into a fact: its title, else its model."""
+        return self.title or fact("horn.model", model=self.model or self.name)
 
     def tuned(self, a4_hz: float = 440.0, air: Air | None = None) -> "Horn":
         """The horn ready to play at ``a4_hz`` in ``air`` (default 25 °C).
@@ -149,6 +157,7 @@ class HornDescription:
             deviations=self.deviations,
             lip_up_cents=self.lip_up_cents,
             uncertainties=self.uncertainties,
+            model=self.model,
         )
 
 
@@ -182,6 +191,7 @@ class Horn:
     deviations: tuple[Deviation, ...] = ()
     lip_up_cents: float = DEFAULT_LIP_UP_CENTS
     uncertainties: tuple[Uncertainty, ...] = ()
+    model: str = ""
 
     def __post_init__(self) -> None:
         if not 0.5 <= self.length_m <= 12.0:
@@ -206,6 +216,11 @@ class Horn:
                 raise HornError(
                     f"an uncertainty names valves {engaged} that this horn can't engage"
                 )
+
+    @property
+    def called(self) -> str | Fact:
+        """What it is called, to be put into a fact: its title, else its model."""
+        return self.title or fact("horn.model", model=self.model or self.name)
 
     @property
     def valve_sets(self) -> tuple[tuple[str, ...], ...]:

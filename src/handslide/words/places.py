@@ -1,11 +1,13 @@
 """Places on the slide in words: the one list of how far, how called, with which valve."""
 
-from collections.abc import Sequence
+import re
+from collections.abc import Mapping, Sequence
 from typing import Protocol
 
-from handslide.ground.pitch import pretty_name
+from handslide.ground.pitch import parse_pitch, pretty_name
 from handslide.instrument.marks import split_position
 from handslide.words.messages import N_, NN_, NP_, Message
+from handslide.words.notes import note_name
 from handslide.words.translate import Translator
 
 # Positions and partials by their number, from 1; a language may write them as it likes.
@@ -23,14 +25,40 @@ _PARTIALS = (
     NP_("partial", "16th"),
 )  # fmt: skip
 _OTHER = N_("{number:d}th")
-_WHERE = {
-    "": N_("{position}"),
-    "½": N_("halfway between {position} and {next_position}"),
-    "♭": N_("a long {position}"),
-    "♯": N_("a raised {position}"),
+# Translators: a position is put in as its number with its ending: 6th. Four forms are needed. The
+# place alone ("6th; 1st with the F valve would do as well"):
+_ALONE = {
+    "": NP_("a place alone", "{position}"),
+    "½": NP_("a place alone", "halfway between {position} and {next_position}"),
+    "♭": NP_("a place alone", "a long {position}"),
+    "♯": NP_("a place alone", "a raised {position}"),
 }
+# Translators: where the slide is ("in 6th the slide would turn back 49 cm"):
+_IN = {
+    "": NP_("in a place", "in {position}"),
+    "½": NP_("in a place", "halfway between {position} and {next_position}"),
+    "♭": NP_("in a place", "in a long {position}"),
+    "♯": NP_("in a place", "in a raised {position}"),
+}
+# Translators: where the slide comes from ("from 6th it would be 49 cm"):
+_FROM = {
+    "": NP_("from a place", "from {position}"),
+    "½": NP_("from a place", "from halfway between {position} and {next_position}"),
+    "♭": NP_("from a place", "from a long {position}"),
+    "♯": NP_("from a place", "from a raised {position}"),
+}
+# Translators: the place with the word position, where nothing around it says what 6th means:
+_FULL = {
+    "": NP_("a place in full", "{position} position"),
+    "½": NP_("a place in full", "halfway between {position} and {next_position} position"),
+    "♭": NP_("a place in full", "a long {position} position"),
+    "♯": NP_("a place in full", "a raised {position} position"),
+}
+FORMS: Mapping[str, Mapping[str, Message]] = {"": _ALONE, "in": _IN, "from": _FROM, "full": _FULL}
 _WITH_VALVES = NN_("with the {valves} valve", "with the {valves} valves")
+# Translators: a place with its valves: "6th" + "with the F valve".
 _PLACE = N_("{where} {with_valves}")
+_NOTE = re.compile("[A-G](b{0,2}|#{0,2}|♭{0,2}|♯{0,2})")
 
 
 class AnyPlace(Protocol):
@@ -59,27 +87,38 @@ def _ordinal(say: Translator, number: int, names: Sequence[Message]) -> str:
     return say(_OTHER, number=number)
 
 
-def where(say: Translator, position: float) -> str:
-    """How far out: ``6th``, ``a long 2nd``, ``halfway between 3rd and 4th``."""
+def where(say: Translator, position: float, form: str = "") -> str:
+    """How far out: ``6th``, ``a long 2nd``, ``halfway between 3rd and 4th``.
+
+    ``form``: "" alone; ``in``, ``from`` and ``full`` as in ``in 6th``, ``from 6th`` and
+    ``6th position``.
+    """
     sign, number = split_position(position)
     return say(
-        _WHERE[sign],
+        FORMS[form][sign],
         position=position_name(say, number),
         next_position=position_name(say, number + 1),
     )
+
+
+def valve_name(say: Translator, name: str) -> str:
+    """A valve by the note of its loop, as the reader names notes: ``G♭``, ``Ges``."""
+    if _NOTE.fullmatch(name) is None:
+        return pretty_name(name)
+    return note_name(say, parse_pitch(f"{name}2"), octave=False)
 
 
 def with_valves(say: Translator, valves: Sequence[str]) -> str:
     """``with the F valve``, ``with the F and G♭ valves``; empty for the open horn."""
     if not valves:
         return ""
-    names = say.listed(pretty_name(name) for name in valves)
+    names = say.listed(valve_name(say, name) for name in valves)
     return say(_WITH_VALVES, count=len(valves), valves=names)
 
 
-def place_words(say: Translator, place: AnyPlace) -> str:
-    """A place in words: ``6th``, ``a long 2nd with the F valve``."""
-    out = where(say, place.position)
+def place_words(say: Translator, place: AnyPlace, form: str = "") -> str:
+    """A place in words: ``6th``, ``a long 2nd with the F valve``. ``form`` as in `where`."""
+    out = where(say, place.position, form)
     if not place.valves:
         return out
     return say(_PLACE, where=out, with_valves=with_valves(say, place.valves))

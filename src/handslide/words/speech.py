@@ -6,22 +6,21 @@ from typing import Any
 
 from handslide.ground.errors import HandslideError
 from handslide.ground.facts import Fact
-from handslide.ground.pitch import Pitch, pretty_name
+from handslide.ground.pitch import Pitch
 from handslide.instrument.places import Place
 from handslide.words.catalogues import SOURCE
-from handslide.words.notes import USUAL_NAMES, note_name
-from handslide.words.places import partial_name, place_words, position_name, where, with_valves
+from handslide.words.notes import note_name
+from handslide.words.places import partial_name, place_words, valve_name, where, with_valves
 from handslide.words.tell import tell
 from handslide.words.translate import Translator
 
 
 class Speech(Translator):
-    """Says messages, facts, notes and places. ``names``: english, german, do; None: the usual."""
+    """Says messages, facts, notes and places.
 
-    def __init__(self, code: str = SOURCE, names: str | None = None) -> None:
-        """Raises KeyError for a language that there isn't."""
-        super().__init__(code)
-        self.names = names or self.setting(USUAL_NAMES)
+    In a message a place may stand as ``{p}``, ``{p:in}``, ``{p:from}`` or ``{p:full}``, a position
+    as ``{x:position}``, ``{x:position_in}``, ``{x:position_from}`` or ``{x:position_full}``.
+    """
 
     def fact(self, told: Fact | HandslideError) -> str:
         """A fact, or what an error says, as text."""
@@ -29,17 +28,15 @@ class Speech(Translator):
 
     def note(self, pitch: Pitch, *, octave: bool = True) -> str:
         """A note's name in a sentence."""
-        return note_name(self, pitch, self.names, octave=octave)
+        return note_name(self, pitch, octave=octave)
 
-    def place(self, place: Place) -> str:
-        """A place in words."""
-        return place_words(self, place)
+    def place(self, place: Place, form: str = "") -> str:
+        """A place in words; ``form`` as in `handslide.words.places.where`."""
+        return place_words(self, place, form)
 
-    def position(self, position: float | int) -> str:
-        """A position in words: ``6th`` for a whole number, ``a long 2nd`` for 2.3."""
-        if isinstance(position, int):
-            return position_name(self, position)
-        return where(self, position)
+    def position(self, position: float, form: str = "") -> str:
+        """A position in words: ``6th``, ``a long 2nd`` for 2.3; ``form`` as for a place."""
+        return where(self, position, form)
 
     def partial(self, number: int) -> str:
         """A partial by its number: ``3rd``."""
@@ -54,19 +51,19 @@ class Speech(Translator):
         if isinstance(value, Pitch):
             return self.note(value, octave=spec != "class")
         if isinstance(value, Place):
-            return self.place(value)
+            return self.place(value, spec)
         if isinstance(value, Fact):
             return tell(self, value)
-        if spec == "position":
-            return self.position(value)
+        if spec.startswith("position"):
+            return self.position(value, spec.removeprefix("position").removeprefix("_"))
         if spec == "partial":
             return self.partial(value)
         if spec == "valves":
             return self.valves(value)
         if spec == "valve":
-            return pretty_name(value)
+            return valve_name(self, value)
         if spec == "together":
-            return "+".join(pretty_name(name) for name in value)
+            return "+".join(valve_name(self, name) for name in value)
         return super().written(value, spec)
 
 

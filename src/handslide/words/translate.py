@@ -13,16 +13,22 @@ _PAIR = NP_("the last two of a list", "{first} and {last}")
 _EITHER = NP_("the last two of a list", "{first} or {last}")
 _QUOTATION = NP_("setting: quotation marks", "'{}'")
 _DATE = NP_("setting: date, in the letters of CLDR", "d MMM y")
+# Which way of naming notes a language has unless its reader chose another.
+_USUAL_NAMES = NP_("setting: names of notes, out of english, german, do", "english")
 
 
 class Translator:
-    """Says messages in one language; `handslide.words.speech.Speech` also knows what is a note."""
+    """Says messages in one language; `handslide.words.speech.Speech` also knows what is a note.
 
-    def __init__(self, code: str) -> None:
-        """Raises KeyError for a language that there isn't."""
+    ``names``: how its reader names notes: english, german, do.
+    """
+
+    def __init__(self, code: str, names: str | None = None) -> None:
+        """``names`` None: the language's usual way. Raises KeyError for an unknown language."""
         self.language: Language = language(code)
         self._catalogue = translations(code)
         self._formatter = _Formatter(self)
+        self.names = names or self.setting(_USUAL_NAMES)
 
     def __call__(self, message: Message | str, /, **values: Any) -> str:
         """``message`` in this language, with its values put in.

@@ -2,7 +2,17 @@
 
 from collections.abc import Mapping
 
+from handslide.ground.facts import Fact
+from handslide.words.horns import model_name
 from handslide.words.messages import Message
 from handslide.words.tellers import Teller
+from handslide.words.translate import Translator
 
-KINDS: Mapping[str, Message | Teller] = {}
+
+def _model(say: Translator, told: Fact) -> str:
+    return model_name(say, told["model"])
+
+
+KINDS: Mapping[str, Message | Teller] = {
+    "horn.model": _model,
+}
