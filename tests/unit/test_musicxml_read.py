@@ -27,6 +27,8 @@ from musicxml_build import (
 from handslide.edges.musicxml.line import read_line
 from handslide.edges.musicxml.read import Score, ScorePart, open_score, read_score
 from handslide.ground.errors import ScoreError
+from handslide.words.hints import STUDIO, TERMINAL
+from handslide.words.speech import speech
 
 # Shared files
 
@@ -66,7 +68,7 @@ def test_agrees_with_an_independent_reader(path: Path) -> None:
     mine, theirs = _struck(found), _struck_by_music21(path, found)
     # Ours strikes a note whose tie starts nowhere (and warns); music21 takes the tie as given.
     odd = set(mine) - set(theirs)
-    assert len(odd) == sum("starts nowhere" in one.text for one in found.warnings)
+    assert len(odd) == sum(one.what.kind == "scores.tie_from_nowhere" for one in found.warnings)
     assert [one for one in mine if one not in odd] == theirs
 
 
@@ -150,7 +152,7 @@ def test_broken_ties_are_warned_of() -> None:
     found = read(note("C3", tie="start") + notes("D3 E3") + note("F3", tie="stop"))
     assert len(found.notes) == 4
     assert [one.kind for one in found.warnings] == ["tie", "tie"]
-    assert "C3" in found.warnings[0].text and "F3" in found.warnings[1].text
+    assert [one.what["note"].name for one in found.warnings] == ["C3", "F3"]
     assert "tie" in kinds(read(note("C3", 4, tie="start", kind="whole")))
 
 
@@ -224,7 +226,7 @@ def test_missing_and_wrong_durations() -> None:
         ("1", "duration"), ("1", "duration"), ("2", "duration"), ("3", "duration"),
         ("3", "duration"), ("4", "duration"),
     ]  # fmt: skip
-    assert "measure 2" in found.warnings[2].text
+    assert speech().fact(found.warnings[2].told).startswith("measure 2: ")
 
 
 def test_missing_divisions_and_nonsense() -> None:
@@ -335,7 +337,12 @@ def test_part_choice_that_is_a_guess_says_so() -> None:
     found = parts("Trombone 1", "Trombone 2").read_part()
     assert found.name == "Trombone 1" and kinds(found) == {"part"}
     found = parts("Flute", "Oboe").read_part()
-    assert found.name == "Flute" and "--part" in found.warnings[0].text
+    assert found.name == "Flute"
+    (guess,) = found.warnings
+    assert speech().fact(guess.told) == "'Flute' was read (no part is called trombone)"
+    hinted = speech(face=TERMINAL).fact(guess.told)
+    assert hinted.endswith("; choose another with --part: 1 'Flute', 2 'Oboe'")
+    assert speech(face=STUDIO).fact(guess.told).endswith("; it can be changed")
 
 
 def test_part_that_is_not_there() -> None:

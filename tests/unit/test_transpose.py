@@ -18,6 +18,7 @@ from handslide.ground.intervals import parse_interval
 from handslide.jobs.mark.mark import MarkOptions
 from handslide.jobs.setup import make_setup
 from handslide.jobs.transpose.transpose import ShiftWishes, shift_json, shift_score
+from handslide.words.speech import speech
 
 SCHEMA = mx.schema()
 REAL = ("-P8", "P5", "-m3")
@@ -413,7 +414,7 @@ def test_stems_and_fingerings_go_and_beams_ties_and_slurs_stay():
     assert two.root.find(".//slur").get("placement") == "above"
     assert [one.text for one in score.root.iter("beam")] == ["begin", "end"]
     (warning,) = done.warnings
-    assert warning.kind == "fingering" and warning.text.startswith("2 fingerings")
+    assert warning.kind == "fingering" and speech().fact(warning.told).startswith("2 fingerings")
 
 
 def test_our_own_marks_go_without_a_word():

@@ -68,6 +68,9 @@ class Speech(Translator):
 
 
 @cache
-def speech(code: str = SOURCE, names: str | None = None) -> Speech:
-    """The speech of a language, made once. Raises KeyError for a language that there isn't."""
-    return Speech(code, names)
+def speech(code: str = SOURCE, names: str | None = None, face: str = "") -> Speech:
+    """The speech of a language, made once. Raises KeyError for a language that there isn't.
+
+    ``face`` is where it is read: `handslide.words.hints` says what is added there.
+    """
+    return Speech(code, names, face)

@@ -5,6 +5,7 @@ from functools import cache
 from importlib import import_module
 
 from handslide.ground.facts import Fact
+from handslide.words.hints import with_hint
 from handslide.words.messages import Message
 from handslide.words.tellers import Teller
 from handslide.words.translate import Translator
@@ -58,6 +59,5 @@ def tell(say: Translator, told: Fact) -> str:
     if " " in told.kind:  # a sentence of before: gone when all are facts
         return told.kind
     how = kinds(told.kind.partition(".")[0])[told.kind]
-    if isinstance(how, Message):
-        return say(how, **told.values)
-    return how(say, told)
+    text = say(how, **told.values) if isinstance(how, Message) else how(say, told)
+    return with_hint(say, told, text)

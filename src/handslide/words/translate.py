@@ -23,9 +23,13 @@ class Translator:
     ``names``: how its reader names notes: english, german, do.
     """
 
-    def __init__(self, code: str, names: str | None = None) -> None:
-        """``names`` None: the language's usual way. Raises KeyError for an unknown language."""
+    def __init__(self, code: str, names: str | None = None, face: str = "") -> None:
+        """``names`` None: the language's usual way. Raises KeyError for an unknown language.
+
+        ``face`` is where it is read, one of `handslide.words.hints`, or empty.
+        """
         self.language: Language = language(code)
+        self.face = face
         self._catalogue = translations(code)
         self._formatter = _Formatter(self)
         self.names = names or self.setting(_USUAL_NAMES)

@@ -18,7 +18,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
-from handslide.edges.musicxml.scorepart import ScoreNote, ScoreWarning
+from handslide.edges.musicxml.scorepart import ScoreNote, ScoreWarning, warning
 from handslide.edges.musicxml.signs import (
     Jump,
     MeasureSigns,
@@ -32,6 +32,7 @@ from handslide.edges.musicxml.signs import (
     tempo_of,
 )
 from handslide.edges.musicxml.values import Fields, Lengths, Pitches, Sounding
+from handslide.ground.facts import Fact, fact
 
 _EPS_Q = 0.02
 _SLACK_Q = 0.1
@@ -167,22 +168,22 @@ class _Reader:
         elif length == 0.0:
             length = 4.0
         elif meter is not None and length > meter and not self.implicit:
-            self._warn("duration", f"lasts {length:g} quarter notes, but its meter has {meter:g}")
+            self._warn("duration", fact("scores.long_measure", length=length, meter=meter))
         self.line.measure_length_q.append(length)
         self.line.meters.append((length if meter is None else meter, self.beat_q))
         if self.implicit or self.measure_index == 0:
             self.line.upbeats.add(self.measure_index)
         self.measure_start += length
         if self.other_voices and self.line_end < 0.0:
-            voices = " and ".join(sorted(self.other_voices))
-            self._warn("voice", f"voice {self.voice} has no notes here, but voice {voices} has")
+            others = sorted(self.other_voices)
+            self._warn("voice", fact("scores.other_voices", voice=self.voice, others=others))
 
     def _signs(self) -> MeasureSigns:
         return self.line.signs.setdefault(self.measure_index, MeasureSigns())
 
-    def _warn(self, kind: str, text: str, measure: str | None = None) -> None:
+    def _warn(self, kind: str, what: Fact, measure: str | None = None) -> None:
         where = self.measure if measure is None else measure
-        self.line.warnings.append(ScoreWarning(where, kind, f"measure {where}: {text}"))
+        self.line.warnings.append(warning(where, kind, what))
 
     # Notes
 
@@ -267,8 +268,7 @@ class _Reader:
 
     def _leave_out(self, pitch: Sounding) -> None:
         self.held_chord = []
-        text = f"{pitch[0].pretty} starts while voice {self.voice} is still busy; left out"
-        self._warn("voice", text)
+        self._warn("voice", fact("scores.busy_voice", note=pitch[0], voice=self.voice))
 
     def _close_chord(self, taken: Sounding, segment: int) -> None:
         for signs in self.held_chord:
@@ -276,7 +276,7 @@ class _Reader:
         count = len(self.held_chord) + 1
         self.held_chord = []
         if segment not in self.line.joined:
-            self._warn("chord", f"of {count} notes at once the top one is taken, {taken[0].pretty}")
+            self._warn("chord", fact("scores.chord", notes=count, taken=taken[0]))
 
     # Ties, slurs, glides
 
@@ -293,7 +293,7 @@ class _Reader:
             if before is not None:
                 head = self.line.head[before]
             elif "start" not in kinds:
-                self._warn("tie", f"a tie ends on {pitch[0].pretty}, but starts nowhere")
+                self._warn("tie", fact("scores.tie_from_nowhere", note=pitch[0]))
         if self.ties and "grace" not in fields:
             self._drop_ties()
         if "start" in kinds:
@@ -303,8 +303,7 @@ class _Reader:
     def _drop_ties(self) -> None:
         for segment in self.ties.values():
             note = self.line.notes[self.line.head[segment]]
-            text = f"a tie starts on {note.written.pretty}, but the next note doesn't continue it"
-            self._warn("tie", text, note.measure)
+            self._warn("tie", fact("scores.tie_to_nowhere", note=note.written), note.measure)
         self.ties = {}
 
     def _curves(self, signs: list[Sign], segment: int) -> None:
@@ -334,10 +333,7 @@ class _Reader:
     def _unclosed_slur(self, segment: int) -> None:
         self.line.slurred.add(segment)
         note = self.line.notes[self.line.head[segment]]
-        text = (
-            f"a slur starts on {note.written.pretty} and doesn't end; it was read to the next note"
-        )
-        self._warn("slur", text, note.measure)
+        self._warn("slur", fact("scores.open_slur", note=note.written), note.measure)
 
     # Everything that isn't a note
 
@@ -350,12 +346,12 @@ class _Reader:
     def _move(self, element: Any, sign: float) -> None:
         duration = number(element.findtext("duration"))
         if duration is None or duration < 0.0:
-            self._warn("duration", f"a <{element.tag}> without a readable duration was left out")
+            self._warn("duration", fact("scores.move_without_duration", tag=element.tag))
             return
         self.position += sign * duration / self.lengths.divisions
         if self.position < 0.0:
             if self.position < -_EPS_Q:
-                self._warn("duration", "a <backup> leads to before the start of the measure")
+                self._warn("duration", fact("scores.backup_too_far"))
             self.position = 0.0
         self.furthest = max(self.furthest, self.position)
 
@@ -373,7 +369,7 @@ class _Reader:
 
     def _measure_style(self, element: Any) -> None:
         if any(one.get("type") == "start" for one in element.iter("measure-repeat")):
-            self._warn("repeat", "a measure-repeat sign: only notes in the file are read")
+            self._warn("repeat", fact("scores.measure_repeat"))
 
     def _direction(self, element: Any) -> None:
         at_q = self.position
@@ -423,13 +419,9 @@ class _Reader:
         self._drop_ties()
         for segment in self.slurs.values():
             self._unclosed_slur(segment)
-        texts = {
-            "cue": "cue notes (small notes of another player) were read as rests; if they are "
-            "the player's own, as in a cadenza, use --small-notes",
-            "hidden": "notes that aren't printed were read as rests",
-        }
+        kinds = {"cue": "scores.cue_notes", "hidden": "scores.hidden_notes"}
         for why, (measure, count) in self.skipped.items():
-            self._warn(why, f"from here on {count} {texts[why]}", measure)
+            self._warn(why, fact(kinds[why], count=count), measure)
 
 
 _HANDLERS: dict[Any, Any] = {

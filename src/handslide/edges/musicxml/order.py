@@ -19,6 +19,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from handslide.edges.musicxml.signs import Jump, MeasureSigns
+from handslide.ground.facts import Fact, fact
 
 _MIN_CAP = 4000
 
@@ -42,10 +43,10 @@ class Ending:
 
 @dataclass(frozen=True, slots=True)
 class PlayOrder:
-    """Spans in the order of playing, and what couldn't be followed: (measure index, text)."""
+    """Spans in the order of playing, and what couldn't be followed: (measure index, fact)."""
 
     spans: tuple[Span, ...]
-    problems: tuple[tuple[int, str], ...]
+    problems: tuple[tuple[int, Fact], ...]
 
 
 def play_order(
@@ -99,7 +100,7 @@ class _Walk:
         self.starts = movement_starts(numbers, signs)
         self.groups = _ending_groups(self.count, signs)
         self.spans: list[Span] = []
-        self.problems: list[tuple[int, str]] = []
+        self.problems: list[tuple[int, Fact]] = []
         self.cap = max(_MIN_CAP, 16 * self.count)
         self.section, self.turn = 0, 1
         self.origin: tuple[int, Jump] | None = None  # where the jump back was taken
@@ -109,8 +110,7 @@ class _Walk:
         place: tuple[int, float] | None = (0, 0.0)
         while place is not None and place[0] < self.count:
             if len(self.spans) >= self.cap:
-                text = f"the repeats are so many that only {self.cap} measures were followed"
-                self.problems.append((place[0], text))
+                self.problems.append((place[0], fact("scores.many_repeats", count=self.cap)))
                 return
             place = self._step(*place)
 
@@ -202,19 +202,20 @@ class _Walk:
         else:
             target = self._find("segno", jump.label, index, after=False)
         if target is None:
-            self._report(index, "dal segno, but there is no segno before it; it was left out")
+            self._report(index, fact("scores.no_segno"))
             return None
         if jump.text_only:
-            name = "da capo" if jump.kind == "dacapo" else "dal segno"
-            self._report(index, f"{name} is given in words only; it was followed")
+            da_capo = jump.kind == "dacapo"
+            words = fact("scores.da_capo_words") if da_capo else fact("scores.dal_segno_words")
+            self._report(index, words)
         self.taken.add((index, jump.kind))
         self.origin = (index, jump)
         self.section, self.turn = target[0], 1
         return target
 
-    def _report(self, index: int, text: str) -> None:
-        if (index, text) not in self.problems:
-            self.problems.append((index, text))
+    def _report(self, index: int, problem: Fact) -> None:
+        if (index, problem) not in self.problems:
+            self.problems.append((index, problem))
 
     def _find(self, kind: str, label: str, index: int, *, after: bool) -> tuple[int, float] | None:
         """The sign of that kind nearest to measure ``index``, best with the same label."""

@@ -9,6 +9,7 @@ from typing import Any
 from handslide.edges.musicxml.scorepart import PartInfo, ScoreWarning
 from handslide.edges.musicxml.signs import silence
 from handslide.ground.errors import ScoreError
+from handslide.ground.facts import Fact, fact
 
 _TROMBONE = re.compile(
     r"trombon|trombonn|posaun|puzon|pozoun|pasuuna|basuun|bazuin|basun\b|harsona|sackbut|"
@@ -70,7 +71,7 @@ class Part:
 def list_parts(root: Any, name: str) -> list[Part]:
     """All parts of a score. Raises ScoreError when this isn't a score or has no part."""
     if root.tag not in ("score-partwise", "score-timewise"):
-        raise ScoreError(f"{name} isn't a MusicXML score: {_what_root(root)}")
+        raise ScoreError("scores.not_musicxml", file=name, what=_what_root(root))
     roots: dict[str, list[Any]] = {}
     holders = [root] if root.tag == "score-partwise" else root.iterchildren("measure")
     for holder in holders:
@@ -83,7 +84,7 @@ def list_parts(root: Any, name: str) -> list[Part]:
             parts.append(_part(score_part.get("id"), score_part, found))
     parts.extend(_part(part_id, None, found) for part_id, found in roots.items())
     if not parts:
-        raise ScoreError(f"{name} has no part: nothing is notated in it")
+        raise ScoreError("scores.no_part", file=name)
     return parts
 
 
@@ -106,15 +107,18 @@ def choose_part(
         return parts[0], []
     pitched = [part for part in parts if part.first_pitched() is not None]
     if not pitched:
-        raise ScoreError(f"{name} has no pitched notes in any of its {len(parts)} parts")
+        raise ScoreError("scores.no_pitched_part", file=name, count=len(parts))
     likest = max(part.likeness() for part in pitched)
     fitting = [part for part in pitched if part.likeness() == likest]
     part = fitting[0]
     if len(fitting) == 1:
         return part, []
-    why = "the first of the trombone parts" if likest > 0 else "no part is called trombone"
-    text = f"{part.name!r} was read ({why}); choose another with --part: {_listed(parts)}"
-    return part, [ScoreWarning("", "part", text)]
+    values = {"part": part.name, "parts": _names(parts)}
+    if likest > 0:
+        told = fact("scores.first_trombone_part", **values)
+    else:
+        told = fact("scores.first_part", **values)
+    return part, [ScoreWarning("", "part", told)]
 
 
 def choose_voice(part: Part, wanted: str | None, name: str) -> tuple[str, str | None]:
@@ -122,7 +126,7 @@ def choose_voice(part: Part, wanted: str | None, name: str) -> tuple[str, str | 
     if wanted is None:
         note = part.first_pitched()
         if note is None:
-            raise ScoreError(f"{name}: {part.name!r} has only cue notes, nothing to play")
+            raise ScoreError("scores.only_cues", file=name, part=part.name)
         return note.findtext("voice") or "1", note.findtext("staff")
     voices: dict[str, str | None] = {}
     for measure in part.measures():
@@ -131,8 +135,7 @@ def choose_voice(part: Part, wanted: str | None, name: str) -> tuple[str, str | 
                 voices.setdefault(note.findtext("voice") or "1", note.findtext("staff"))
     if wanted not in voices:
         raise ScoreError(
-            f"{name}: {part.name!r} has no voice {wanted!r} with notes; it has "
-            + " and ".join(voices)
+            "scores.no_voice", file=name, part=part.name, voice=wanted, voices=list(voices)
         )
     return wanted, voices[wanted]
 
@@ -142,12 +145,10 @@ def _check_pitched(part: Part, name: str) -> None:
         return
     info = part.info()
     if info.percussion:
-        what = "has only unpitched (percussion) notes; choose another part with --part"
-    elif info.notes > 0:
-        what = "has only cue notes, nothing to play"
-    else:
-        what = "has no notes"
-    raise ScoreError(f"{name}: the part {part.name!r} {what}")
+        raise ScoreError("scores.unpitched_part", file=name, part=part.name)
+    if info.notes > 0:
+        raise ScoreError("scores.only_cues", file=name, part=part.name)
+    raise ScoreError("scores.empty_part", file=name, part=part.name)
 
 
 def _named(parts: list[Part], wanted: str, name: str) -> Part:
@@ -163,12 +164,14 @@ def _named(parts: list[Part], wanted: str, name: str) -> Part:
         found = [part for part in parts if sought in _plain(part.name)]
     if len(found) == 1:
         return found[0]
-    problem = "several parts fit" if found else "there is no part"
-    raise ScoreError(f"{name}: {problem} {wanted!r}; the parts are {_listed(parts)}")
+    values = {"file": name, "wish": wanted, "parts": _names(parts)}
+    if found:
+        raise ScoreError("scores.several_parts", **values)
+    raise ScoreError("scores.no_such_part", **values)
 
 
-def _listed(parts: list[Part]) -> str:
-    return ", ".join(f"{place} {part.name!r}" for place, part in enumerate(parts, start=1))
+def _names(parts: list[Part]) -> tuple[str, ...]:
+    return tuple(part.name for part in parts)
 
 
 def _is_played(note: Any) -> bool:
@@ -196,14 +199,14 @@ def _part(part_id: str, score_part: Any, roots: list[Any]) -> Part:
     return Part(part_id, name, tuple(names), tuple(sounds), tuple(roots))
 
 
-def _what_root(root: Any) -> str:
+def _what_root(root: Any) -> Fact:
     tag = str(root.tag)
     if tag == "opus":
-        return "it is a list of scores (an opus); open one of them"
+        return fact("scores.is_opus")
     if tag.lower() == "html":
-        return "it is a web page; download the score itself"
+        return fact("scores.is_web_page")
     if tag.endswith("}mei") or tag == "mei":
-        return "it is MEI; give the file a name that ends in .mei"
+        return fact("scores.is_mei")
     if tag.startswith("{") and tag.rpartition("}")[2].startswith("score-"):
-        return "its elements are in a namespace, and MusicXML has none"
-    return f"it begins with <{tag}>, and a score with <score-partwise> or <score-timewise>"
+        return fact("scores.has_namespace")
+    return fact("scores.begins_with", tag=tag)

@@ -16,7 +16,13 @@ from handslide.edges.musicxml.beats import beats_of, measures_of
 from handslide.edges.musicxml.line import WrittenLine, read_line
 from handslide.edges.musicxml.order import play_order
 from handslide.edges.musicxml.parts import Part, choose_part, choose_voice, list_parts
-from handslide.edges.musicxml.scorepart import PartInfo, ScoreNote, ScorePart, ScoreWarning
+from handslide.edges.musicxml.scorepart import (
+    PartInfo,
+    ScoreNote,
+    ScorePart,
+    ScoreWarning,
+    warning,
+)
 from handslide.edges.musicxml.signs import MeasureSigns
 from handslide.edges.musicxml.time import TempoMap, play, signs_of_other_part
 from handslide.ground.errors import ScoreError
@@ -118,9 +124,7 @@ class Score:
         order = play_order(line.numbers, line.measure_length_q, line.signs)
         tempo = TempoMap(line.tempos, default_tempo_qpm)
         played = play(line, order, tempo)
-        for index, text in order.problems:
-            number = line.numbers[index]
-            warnings.append(ScoreWarning(number, "repeat", f"measure {number}: {text}"))
+        warnings += [warning(line.numbers[index], "repeat", what) for index, what in order.problems]
         return ScorePart(
             part_id=chosen.part_id,
             name=chosen.name,
@@ -181,9 +185,11 @@ class Score:
         try:
             line = read_line(chosen.roots, voice, small_notes=small_notes)
         except ScoreError as error:
-            raise ScoreError(f"{self.name}, {chosen.name}, {error}") from None
+            raise ScoreError(
+                "scores.in_part", file=self.name, part=chosen.name, what=error.fact
+            ) from None
         if not line.notes:
-            raise ScoreError(f"{self.name}: {chosen.name!r} has no notes to play in voice {voice}")
+            raise ScoreError("scores.silent_voice", file=self.name, part=chosen.name, voice=voice)
         self._add_signs_of_others(chosen, line)
         return line
 
@@ -205,7 +211,7 @@ class Score:
                     signs.jumps.append(jump)
 
 
-def read_score(data: bytes, name: str = "the file") -> Score:
+def read_score(data: bytes, name: str = "score.musicxml") -> Score:
     """Open a score from its bytes: MusicXML, plain or compressed.
 
     Raises

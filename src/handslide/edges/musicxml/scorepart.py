@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
+from handslide.ground.facts import Fact, fact
 from handslide.ground.pitch import Pitch
 
 
@@ -31,11 +32,28 @@ class ScoreNote(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class ScoreWarning:
-    """Something in a part that may not have been meant so. ``kind`` is one word."""
+    """Something in a part that may not have been meant so.
+
+    ``kind`` is one word for a group of them; ``told`` says it with the measure, if it has one.
+    """
 
     measure: str
     kind: str
-    text: str
+    told: Fact
+
+    @property
+    def what(self) -> Fact:
+        """What is told, without the measure where that stands before it."""
+        what: Fact = self.told["what"] if self.told.kind == _IN_MEASURE else self.told
+        return what
+
+
+_IN_MEASURE = "scores.in_measure"
+
+
+def warning(measure: str, kind: str, what: Fact) -> ScoreWarning:
+    """A warning that is told with its measure before it."""
+    return ScoreWarning(measure, kind, fact(_IN_MEASURE, measure=measure, what=what))
 
 
 @dataclass(frozen=True, slots=True)

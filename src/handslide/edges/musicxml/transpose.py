@@ -33,6 +33,7 @@ from handslide.edges.musicxml.staves import (
     read_staves,
 )
 from handslide.ground.errors import ScoreError
+from handslide.ground.facts import fact
 from handslide.ground.intervals import Interval
 from handslide.ground.pitch import STEPS, Pitch
 
@@ -378,15 +379,15 @@ def _clean(score: Score, part_id: str, staves: Staves, done: Shifted, interval: 
     if count:
         what = "fingering was" if count == 1 else "fingerings were"
         text = f"{count} {what} left out: they belong to the notes as they were"
-        done.warnings.append(ScoreWarning("", "fingering", text))
+        done.warnings.append(ScoreWarning("", "fingering", fact(text)))
     if staves.figured and not interval.is_octaves:
         text = f"figured bass from measure {staves.figured[0]} on stays as it is; check its signs"
-        done.warnings.append(ScoreWarning(staves.figured[0], "figures", text))
+        done.warnings.append(ScoreWarning(staves.figured[0], "figures", fact(text)))
     cues = [note for note in staves.notes if note.pitch is not None and _is_cue(note.element)]
     if cues:
         numbers = [measure_number(staves.measures[note.measure]) for note in cues]
         text = f"{len(cues)} small (cue) notes were moved too, from measure {numbers[0]} on"
-        done.warnings.append(ScoreWarning(numbers[0], "cue", text))
+        done.warnings.append(ScoreWarning(numbers[0], "cue", fact(text)))
 
 
 def _is_cue(note: Any) -> bool:

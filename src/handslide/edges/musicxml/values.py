@@ -9,9 +9,10 @@ from typing import Any
 
 from handslide.edges.musicxml.signs import nominal_q, number
 from handslide.ground.errors import ScoreError
+from handslide.ground.facts import Fact, fact
 from handslide.ground.pitch import STEPS, Pitch, from_midi
 
-Warn = Callable[[str, str], None]
+Warn = Callable[[str, Fact], None]
 Fields = Mapping[Any, Any]
 Sounding = tuple[Pitch, Pitch, int]
 """Written pitch, sounding pitch, MIDI number of the sounding pitch."""
@@ -29,7 +30,8 @@ class Lengths:
         """Take over a ``<divisions>``; one that can't be is warned of and left out."""
         divisions = number(text)
         if divisions is None or divisions <= 0.0:
-            self._warn("duration", f"divisions {text!r} can't be; {self.divisions:g} stays")
+            what = fact("scores.bad_divisions", divisions=text or "", kept=self.divisions)
+            self._warn("duration", what)
         elif divisions != self.divisions:
             self.divisions = divisions
             self._known = {}
@@ -56,11 +58,8 @@ class Lengths:
         if printed is None or "rest" in fields or self._is_near(length, printed):
             self._known[key] = length
         else:
-            self._warn(
-                "duration",
-                f"a note lasts {length:g} quarter notes, but is printed as {printed:g}; "
-                "the duration was followed",
-            )
+            what = fact("scores.printed_otherwise", length=length, printed=printed)
+            self._warn("duration", what)
         return length
 
     def _is_near(self, length: float, printed: float) -> bool:
@@ -73,8 +72,11 @@ class Lengths:
             return 0.0
         if printed is None:
             printed = meter or 4.0 if "rest" in fields else 1.0
-        what = "no duration" if text is None else f"the duration {text.strip()!r}"
-        self._warn("duration", f"a note has {what}; {printed:g} quarter notes were taken")
+        if text is None:
+            what = fact("scores.no_duration", taken=printed)
+        else:
+            what = fact("scores.bad_duration", duration=text.strip(), taken=printed)
+        self._warn("duration", what)
         return printed
 
 
@@ -102,7 +104,7 @@ class Pitches:
             self._staff_shifts[staff] = shift
         self._known = {}
         if element.find("double") is not None:
-            self._warn("transpose", "the part is doubled an octave away; the printed line is read")
+            self._warn("transpose", fact("scores.doubled"))
 
     def of(self, fields: Fields, element: Any, measure: str) -> Sounding:
         """The pitch of a note. Raises ScoreError when it can't be read."""
@@ -121,15 +123,15 @@ class Pitches:
         step, octave, alter = (key[0] or "").strip(), number(key[1]), number(key[2] or "0")
         if step not in STEPS or octave is None or not -2 <= octave <= 12:
             raise ScoreError(
-                f"measure {measure}, line {element.sourceline}: a note has no readable "
-                f"pitch (step {key[0]!r}, octave {key[1]!r}); a step is C to B, an octave 0 to 9"
-            )
+                "scores.no_pitch", measure=measure, line=element.sourceline,
+                step=key[0] or "", octave=key[1] or "",
+            )  # fmt: skip
         if alter is None or abs(alter) > 3:
-            self._warn("pitch", f"the alteration {key[2]!r} was left out")
+            self._warn("pitch", fact("scores.bad_alteration", alteration=key[2] or ""))
             alter = 0.0
         whole = round(alter)
         if whole != alter:
-            self._warn("pitch", f"{step} altered by {alter:g} semitones was rounded to {whole}")
+            self._warn("pitch", fact("scores.rounded", step=step, alteration=alter, whole=whole))
         written = Pitch(step, whole, int(octave))
         shift = self._staff_shifts.get(key[3], self._shift) if len(key) > 3 else self._shift
         sounding = written if shift == (0, 0) else written.transposed(*shift)

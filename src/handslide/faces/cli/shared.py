@@ -73,9 +73,11 @@ def command(**kwargs: Any) -> Callable[[Command], click.Command]:
 def speech_here(names: str | None = None) -> "Speech":
     """The speech of the command that runs; ``names``: how notes are named (None: the usual way)."""
     from handslide.words.catalogues import chosen_language
+    from handslide.words.hints import TERMINAL
     from handslide.words.speech import speech
 
-    return speech(chosen_language(click.get_current_context().meta.get(_LANGUAGE)), names)
+    wish = click.get_current_context().meta.get(_LANGUAGE)
+    return speech(chosen_language(wish), names, TERMINAL)
 
 
 def common(command: Command) -> Command:

@@ -16,6 +16,7 @@ from handslide.faces.web.texts import LANGUAGES, SOURCE, Texts
 from handslide.ground.pitch import pretty_name
 from handslide.studio.preferences import preferences
 from handslide.studio.studio import Studio
+from handslide.words.hints import STUDIO
 from handslide.words.speech import Speech, speech
 
 # The sections of the navigation and where each begins.
@@ -56,7 +57,7 @@ def texts_of(request: Request) -> Texts:
 
 def speech_of(request: Request) -> Speech:
     """Speech in the language of the page."""
-    return speech(texts_of(request).language)
+    return speech(texts_of(request).language, face=STUDIO)
 
 
 def _of_browser(request: Request) -> str:

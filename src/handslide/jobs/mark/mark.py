@@ -18,6 +18,8 @@ from handslide.jobs.mark.locks import Lock, find_locked, parse_lock
 from handslide.jobs.mark.report import Found, Section, report_sections
 from handslide.jobs.mark.routed import Routed, note_json, played_line, route, setup_json
 from handslide.jobs.setup import Setup
+from handslide.words.hints import TERMINAL
+from handslide.words.speech import speech
 
 if TYPE_CHECKING:
     from handslide.edges.typesetting.part import PartSheet
@@ -93,8 +95,10 @@ class MarkedPart:
             rows.append(
                 Found(note.measure, number, note.sounding.name, obstacle.kind, obstacle.text)
             )
+        say = speech(face=TERMINAL)
         for warning in self.part.warnings:
-            rows.append(Found(warning.measure, None, None, warning.kind, warning.text))
+            text = say.fact(warning.told)
+            rows.append(Found(warning.measure, None, None, warning.kind, text))
         return tuple(dict.fromkeys(rows))
 
     @cached_property

@@ -24,6 +24,8 @@ from handslide.jobs.practice.drone import (
 from handslide.sound.loudness import HIGHEST_DBTP, Levelled, set_level
 from handslide.sound.notes import check_a4
 from handslide.sound.synth import RATE_HZ, SLUR_S, Mix, Tone, add_at, click, render
+from handslide.words.hints import TERMINAL
+from handslide.words.speech import speech
 
 SOLO_GAINS = {"loud": 1.0, "quiet": 0.2, "off": 0.0}
 OTHERS_GAIN = 0.35
@@ -127,7 +129,8 @@ def make_playalong(
     others, warnings = _others(score, part, wishes)
     mix = _mix(part, others, clicks, clock, wishes)
     sound = set_level(mix, RATE_HZ, wishes.level_lufs, most_dbtp)
-    warnings += [warning.text for warning in part.warnings if warning.kind in _TOLD]
+    say = speech(face=TERMINAL)
+    warnings += [say.fact(warning.told) for warning in part.warnings if warning.kind in _TOLD]
     if part.tempo_assumed and wishes.tempo_qpm is None:
         warnings.append(f"the part states no tempo: {part.tempo_qpm:g} quarter notes a minute")
     return PlayAlong(

@@ -14,6 +14,7 @@ from handslide.edges.files.outfile import check_free, write_result
 from handslide.edges.musicxml.read import Score, open_score, read_score
 from handslide.edges.musicxml.scorepart import ScorePart, ScoreWarning
 from handslide.edges.musicxml.transpose import drop_other_parts, shift_part
+from handslide.ground.facts import fact
 from handslide.ground.intervals import Interval, of_semitones, parse_interval
 from handslide.ground.pitch import Pitch, from_midi
 from handslide.instrument.line import Line
@@ -24,6 +25,7 @@ from handslide.jobs.mark.report import Found
 from handslide.jobs.mark.routed import played_line
 from handslide.jobs.setup import Setup
 from handslide.jobs.transpose.words import Move, PutBack, file_words, moved_section, titled
+from handslide.words.speech import speech
 
 SEARCH_SEMITONES = 36
 
@@ -212,7 +214,7 @@ def _alone(score: Score, part: ScorePart, options: MarkOptions) -> list[ScoreWar
     if alone.onset_s == part.onset_s and alone.played == part.played:
         return []
     text = "tempo marks or jumps stood in another part only; without it they are missing"
-    return [ScoreWarning("", "tempo", text)]
+    return [ScoreWarning("", "tempo", fact(text))]
 
 
 @dataclass(frozen=True, slots=True)
@@ -283,6 +285,7 @@ def move_json(move: Move) -> dict[str, Any]:
             "words": interval.words,
         }
 
+    say = speech()
     return {
         **named(move.interval),
         "part": move.part,
@@ -311,6 +314,7 @@ def move_json(move: Move) -> dict[str, Any]:
         if move.best is None
         else {**named(move.best[0]), "unplayable": move.best[1]},
         "warnings": [
-            {"measure": row.measure, "kind": row.kind, "text": row.text} for row in move.warnings
+            {"measure": row.measure, "kind": row.kind, "text": say.fact(row.told)}
+            for row in move.warnings
         ],
     }  # fmt: skip

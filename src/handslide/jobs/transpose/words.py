@@ -12,6 +12,8 @@ from handslide.ground.intervals import Interval
 from handslide.ground.pitch import Pitch, parse_pitch
 from handslide.jobs.mark.mark import MarkOptions
 from handslide.jobs.mark.report import Found, listed_measures
+from handslide.words.hints import TERMINAL
+from handslide.words.speech import speech
 
 _MOST = 8
 
@@ -72,7 +74,8 @@ def moved_section(move: Move, part: ScorePart) -> Section:
     if move.put_back:
         rows.append(("put back", _put_back(move)))
     rows += [("nearest", text) for text in _nearest(move, len(part.played))]
-    rows += [("look at", warning.text) for warning in move.warnings]
+    say = speech(face=TERMINAL)
+    rows += [("look at", say.fact(warning.told)) for warning in move.warnings]
     return Section("Moved", tuple(rows))
 
 

@@ -3,15 +3,26 @@
 from collections.abc import Mapping
 
 from handslide.ground.facts import Fact
-from handslide.words.messages import N_, Message
+from handslide.words.messages import N_, NN_, Message
+from handslide.words.partnames import listed_parts
 from handslide.words.tellers import Teller
 from handslide.words.translate import Translator
 
 _TUNES = N_("{file} holds {tunes} tunes ({titles}...); put the one you want in a file of its own")
 
+_NO_SUCH_PART = N_("{file}: there is no part {wish!q}; the parts are {parts}")
+_SEVERAL_PARTS = N_("{file}: several parts fit {wish!q}; the parts are {parts}")
+
 
 def _several_tunes(say: Translator, told: Fact) -> str:
     return say(_TUNES, **{**told.values, "titles": ", ".join(told["titles"])})
+
+
+def _with_parts(message: Message) -> Teller:
+    def told_with_parts(say: Translator, told: Fact) -> str:
+        return say(message, **{**told.values, "parts": listed_parts(say, told["parts"])})
+
+    return told_with_parts
 
 
 KINDS: Mapping[str, Message | Teller] = {
@@ -77,4 +88,70 @@ KINDS: Mapping[str, Message | Teller] = {
     "scores.no_notes": N_("{file} has no notes"),
     "scores.several_tunes": _several_tunes,
     "scores.only_percussion": N_("{file} has only percussion, no pitched notes"),
+    # What a score holds. {part} is a part's name, {what} says what it is instead of a score.
+    "scores.not_musicxml": N_("{file} isn't a MusicXML score: {what}"),
+    "scores.is_opus": N_("it is a list of scores (an opus); open one of them"),
+    "scores.is_web_page": N_("it is a web page; download the score itself"),
+    "scores.is_mei": N_("it is MEI; give the file a name that ends in .mei"),
+    "scores.has_namespace": N_("its elements are in a namespace, and MusicXML has none"),
+    "scores.begins_with": N_(
+        "it begins with <{tag}>, and a score with <score-partwise> or <score-timewise>"
+    ),
+    "scores.no_part": N_("{file} has no part: nothing is notated in it"),
+    "scores.no_pitched_part": N_("{file} has no pitched notes in any of its {count} parts"),
+    "scores.no_such_part": _with_parts(_NO_SUCH_PART),
+    "scores.several_parts": _with_parts(_SEVERAL_PARTS),
+    "scores.unpitched_part": N_("{file}: the part {part!q} has only unpitched (percussion) notes"),
+    "scores.only_cues": N_("{file}: the part {part!q} has only cue notes, nothing to play"),
+    "scores.empty_part": N_("{file}: the part {part!q} has no notes"),
+    "scores.no_voice": N_("{file}: {part!q} has no voice {voice!q} with notes; it has {voices}"),
+    "scores.silent_voice": N_("{file}: {part!q} has no notes to play in voice {voice}"),
+    # Translators: {what} goes on with where and what, such as "measure 3, line 40: a note has ...".
+    "scores.in_part": N_("{file}, {part}, {what}"),
+    "scores.no_pitch": N_(
+        "measure {measure}, line {line}: a note has no readable pitch (step {step!q}, octave "
+        "{octave!q}); a step is C to B, an octave 0 to 9"
+    ),
+    "scores.first_trombone_part": N_("{part!q} was read (the first of the trombone parts)"),
+    "scores.first_part": N_("{part!q} was read (no part is called trombone)"),
+    # What looks wrong in a measure. {what} is one of the sentences below.
+    "scores.in_measure": N_("measure {measure}: {what}"),
+    # Translators: of the measure.
+    "scores.long_measure": N_("lasts {length:g} quarter notes, but its meter has {meter:g}"),
+    "scores.other_voices": N_("voice {voice} has no notes here, but voice {others} has"),
+    "scores.busy_voice": N_("{note} starts while voice {voice} is still busy; left out"),
+    "scores.chord": N_("of {notes} notes at once the top one is taken, {taken}"),
+    "scores.tie_from_nowhere": N_("a tie ends on {note}, but starts nowhere"),
+    "scores.tie_to_nowhere": N_("a tie starts on {note}, but the next note doesn't continue it"),
+    "scores.open_slur": N_("a slur starts on {note} and doesn't end; it was read to the next note"),
+    # Translators: {tag} is backup or forward, elements of MusicXML.
+    "scores.move_without_duration": N_("a <{tag}> without a readable duration was left out"),
+    "scores.backup_too_far": N_("a <backup> leads to before the start of the measure"),
+    "scores.measure_repeat": N_("a measure-repeat sign: only notes in the file are read"),
+    "scores.cue_notes": NN_(
+        "from here on {count} cue note (a small note of another player) was read as a rest",
+        "from here on {count} cue notes (small notes of another player) were read as rests",
+    ),
+    "scores.hidden_notes": NN_(
+        "from here on {count} note that isn't printed was read as a rest",
+        "from here on {count} notes that aren't printed were read as rests",
+    ),
+    # Translators: divisions (of a quarter note) are a number that MusicXML counts lengths in.
+    "scores.bad_divisions": N_("divisions {divisions!q} can't be; {kept:g} stays"),
+    "scores.printed_otherwise": N_(
+        "a note lasts {length:g} quarter notes, but is printed as {printed:g}; the duration was "
+        "followed"
+    ),
+    "scores.no_duration": N_("a note has no duration; {taken:g} quarter notes were taken"),
+    "scores.bad_duration": N_(
+        "a note has the duration {duration!q}; {taken:g} quarter notes were taken"
+    ),
+    "scores.doubled": N_("the part is doubled an octave away; the printed line is read"),
+    # Translators: alteration, here and below: sharp or flat, in semitones.
+    "scores.bad_alteration": N_("the alteration {alteration!q} was left out"),
+    "scores.rounded": N_("{step} altered by {alteration:g} semitones was rounded to {whole}"),
+    "scores.many_repeats": N_("the repeats are so many that only {count} measures were followed"),
+    "scores.no_segno": N_("dal segno, but there is no segno before it; it was left out"),
+    "scores.da_capo_words": N_("da capo is given in words only; it was followed"),
+    "scores.dal_segno_words": N_("dal segno is given in words only; it was followed"),
 }

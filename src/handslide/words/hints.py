@@ -1,0 +1,51 @@
+"""What a face adds to a fact: where the reader of this face can change it.
+
+A fact knows no options and no buttons. What is said of it ends with the hint of the face that it
+is read at: the command line, or the studio.
+"""
+
+from collections.abc import Mapping
+
+from handslide.ground.facts import Fact
+from handslide.words.messages import N_, Message
+from handslide.words.partnames import listed_parts
+from handslide.words.tellers import Teller
+from handslide.words.translate import Translator
+
+TERMINAL = "terminal"
+STUDIO = "studio"
+# Translators: a sentence and what the reader can do about it.
+_WITH_HINT = N_("{text}; {hint}")
+_CHOOSE_PART = N_("choose another with --part: {parts}")
+
+
+def _choose_part(say: Translator, told: Fact) -> str:
+    return say(_CHOOSE_PART, parts=listed_parts(say, told["parts"]))
+
+
+_CAN_BE_CHANGED = N_("it can be changed")
+_ON_FACE: Mapping[str, Mapping[str, Message | Teller]] = {
+    TERMINAL: {
+        "scores.first_trombone_part": _choose_part,
+        "scores.first_part": _choose_part,
+        "scores.unpitched_part": N_("choose another part with --part"),
+        "scores.cue_notes": N_("if they are the player's own, as in a cadenza, use --small-notes"),
+    },
+    STUDIO: {
+        "scores.first_trombone_part": _CAN_BE_CHANGED,
+        "scores.first_part": _CAN_BE_CHANGED,
+        "scores.unpitched_part": N_("choose another part"),
+        "scores.cue_notes": N_(
+            "if they are the player's own, as in a cadenza, set the part so that it reads them"
+        ),
+    },
+}
+
+
+def with_hint(say: Translator, told: Fact, text: str) -> str:
+    """``text``, which was made of ``told``, and what the reader's face has to add."""
+    hint = _ON_FACE.get(say.face, {}).get(told.kind)
+    if hint is None:
+        return text
+    said = say(hint, **told.values) if isinstance(hint, Message) else hint(say, told)
+    return say(_WITH_HINT, text=text, hint=said)
