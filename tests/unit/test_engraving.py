@@ -16,9 +16,11 @@ from engraving_scores import (
 )
 from lxml import etree
 
-from handslide.edges.engraving.engrave import A4, LETTER, STAFF_MM, engrave_part
+from handslide.edges.engraving.engrave import STAFF_MM, engrave_part, paper_named
 from handslide.edges.engraving.marks import mark_width_em
 from handslide.ground.errors import ScoreError
+
+A4, LETTER = paper_named("a4"), paper_named("letter")
 
 SVG = "{http://www.w3.org/2000/svg}"
 

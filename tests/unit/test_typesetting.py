@@ -10,8 +10,10 @@ import pytest
 from engraving_scores import MARKS, dense_measures, mark_all, note, rest_measure, score
 from lxml import etree
 
-from handslide.edges.engraving.engrave import A4, LETTER, Paper, engrave_part
+from handslide.edges.engraving.engrave import Paper, engrave_part, paper_named
 from handslide.edges.typesetting.part import PartSheet, Section, render_png, typeset_part
+
+A4, LETTER = paper_named("a4"), paper_named("letter")
 
 SVG = "{http://www.w3.org/2000/svg}"
 MM_PER_PT = 25.4 / 72

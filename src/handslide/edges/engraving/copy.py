@@ -58,7 +58,7 @@ def engraving_copy(
         When the document isn't partwise or has no such part.
     """
     if tree.tag != "score-partwise":
-        raise ScoreError(f"can't engrave <{tree.tag}>: it must be a score-partwise document")
+        raise ScoreError("scores.not_partwise", tag=str(tree.tag))
     root = _only_part(tree, part_id)
     part = root.find("part")
     for ordinal, note in enumerate(part.iter("note")):
@@ -99,8 +99,7 @@ def _only_part(tree: etree._Element, part_id: str) -> etree._Element:
     wanted = next((part for part in tree.findall("part") if part.get("id") == part_id), None)
     entry = tree.find(f"part-list/score-part[@id='{part_id}']") if _plain(part_id) else None
     if wanted is None:
-        known = ", ".join(part.get("id", "?") for part in tree.findall("part")) or "none"
-        raise ScoreError(f"no part {part_id!r} in the score (parts: {known})")
+        raise ScoreError("scores.no_part_id", part=part_id)
     root = etree.Element("score-partwise", version=tree.get("version", "4.0"))
     part_list = etree.SubElement(root, "part-list")
     new_entry = etree.SubElement(part_list, "score-part", id=part_id)

@@ -22,6 +22,7 @@ from handslide.edges.engraving.pages import (
 )
 from handslide.edges.engraving.shapes import SVG, Glyphs
 from handslide.ground.errors import ScoreError
+from handslide.ground.facts import Fact, fact
 from handslide.ground.papers import paper_size
 
 _XLINK = "{http://www.w3.org/1999/xlink}href"
@@ -92,10 +93,10 @@ def paper_named(name: str) -> Paper:
 
 @dataclass(frozen=True, slots=True)
 class Engraving:
-    """SVG pages of a part, and what went wrong in a sentence each."""
+    """SVG pages of a part, and what went wrong."""
 
     pages: tuple[str, ...]
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[Fact, ...] = ()
 
 
 def engrave_part(
@@ -160,7 +161,7 @@ def engrave_part(
             if system is not None:
                 systems.append(system)
     if not systems:
-        raise ScoreError(f"part {part_id!r} can't be engraved: no music was found in it")
+        raise ScoreError("scores.no_music", part=part_id)
     return Engraving(
         tuple(_pages(systems, definitions, paper)),
         tuple(_warnings(len(prepared.drawn), heads, len(marks), placed)),
@@ -188,11 +189,11 @@ def _run_engraver(
         }
     )
     if not toolkit.loadData(prepared.document.decode("utf-8")):
-        raise ScoreError("the part can't be engraved: the engraver doesn't understand the file")
+        raise ScoreError("scores.not_engraved")
     if marks:
         mei = add_room(toolkit.getMEI().encode(), marks, prepared.graces)
         if not toolkit.loadData(mei):
-            raise ScoreError("the part can't be engraved: there is no room for its marks")
+            raise ScoreError("scores.no_room_for_marks")
     svgs = [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
     starts = better_starts(svgs, even=paper.even_lines)
     if starts:
@@ -282,8 +283,8 @@ def _pages(
         yield etree.tostring(root, encoding="unicode")
 
 
-def _warnings(notes: int, heads: int, marks: int, placed: int) -> Iterator[str]:
+def _warnings(notes: int, heads: int, marks: int, placed: int) -> Iterator[Fact]:
     if heads < notes:
-        yield f"the engraver left out {notes - heads} of {notes} notes; compare with the score"
+        yield fact("scores.notes_left_out", count=notes - heads, notes=notes)
     if placed < marks:
-        yield f"{marks - placed} of {marks} marks are missing in the print"
+        yield fact("scores.marks_missing", count=marks - placed, marks=marks)

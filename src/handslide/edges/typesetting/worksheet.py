@@ -83,9 +83,9 @@ def engrave_exercise(
     return engrave_part(tree, part_id, marks, lines, staff=staff)
 
 
-def warned(engraving: Engraving) -> Section | None:
+def warned(warnings: Sequence[str]) -> Section | None:
     """What went wrong in engraving an exercise, to stand below it; None when all is well."""
-    return Section("", (), ". ".join(engraving.warnings)) if engraving.warnings else None
+    return Section("", (), ". ".join(warnings)) if warnings else None
 
 
 def typeset_worksheet(sheet: Worksheet) -> bytes:

@@ -147,7 +147,8 @@ class MarkedPart:
         )
         setup = self.routed.setup
         shown = {self.routed.places[number] for number in self.shown}
-        extra = tuple(Section("Print", (), text) for text in engraving.warnings)
+        say = speech(face=TERMINAL)
+        extra = tuple(Section("Print", (), say.fact(told)) for told in engraving.warnings)
         sheet = PartSheet(
             title=self.title,
             composer=self.options.composer or self.score.composer or "",

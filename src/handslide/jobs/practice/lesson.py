@@ -45,6 +45,7 @@ from handslide.jobs.practice.music import (
     mark_pieces,
 )
 from handslide.jobs.setup import Setup
+from handslide.words.speech import speech
 
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 # What a week has, by what there is to say about a student; each once, as long as there is room.
@@ -198,7 +199,8 @@ def _tempo(qpm: float | None) -> str:
 
 def _excerpt(one: Excerpt, number: str, paper: Paper) -> Exercise:
     engraved = engrave_exercise(one.cut.root, one.cut.part_id, one.marks, paper, one.staff)
-    return Exercise(number, one.title, one.instruction, engraved.pages, warned(engraved))
+    doubts = warned([speech().fact(told) for told in engraved.warnings])
+    return Exercise(number, one.title, one.instruction, engraved.pages, doubts)
 
 
 def make_lesson(

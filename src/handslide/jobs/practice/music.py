@@ -18,6 +18,7 @@ from handslide.jobs.chart.chart import default_clef
 from handslide.jobs.mark.mark import MarkedPart, MarkOptions, choose_for, note_ordinals
 from handslide.jobs.mark.routed import note_json
 from handslide.jobs.setup import Setup
+from handslide.words.speech import speech
 
 CAUTION = (
     "Far positions and long practice can hurt, above all a growing player: rest when something "
@@ -45,7 +46,8 @@ class MarkedPiece:
             self.marked.score.partwise(), self.marked.part.part_id, marks, paper
         )
         piece = self.piece
-        return Exercise(number, piece.title, piece.instruction, engraving.pages, warned(engraving))
+        doubts = warned([speech().fact(told) for told in engraving.warnings])
+        return Exercise(number, piece.title, piece.instruction, engraving.pages, doubts)
 
     def json(self) -> dict[str, Any]:
         """The JSON object of a piece: its words and all notes with their places."""

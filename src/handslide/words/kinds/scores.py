@@ -154,4 +154,20 @@ KINDS: Mapping[str, Message | Teller] = {
     "scores.no_segno": N_("dal segno, but there is no segno before it; it was left out"),
     "scores.da_capo_words": N_("da capo is given in words only; it was followed"),
     "scores.dal_segno_words": N_("dal segno is given in words only; it was followed"),
+    # Engraving: what can't be drawn, or wasn't.
+    "scores.not_partwise": N_("can't engrave <{tag}>: it must be a score-partwise document"),
+    "scores.no_part_id": N_("there is no part {part!q} in the score"),
+    "scores.no_music": N_("the part {part!q} can't be engraved: no music was found in it"),
+    "scores.not_engraved": N_(
+        "the part can't be engraved: the engraver doesn't understand the file"
+    ),
+    "scores.no_room_for_marks": N_("the part can't be engraved: there is no room for its marks"),
+    "scores.notes_left_out": NN_(
+        "the engraver left out {count} of {notes} notes; compare with the score",
+        "the engraver left out {count} of {notes} notes; compare with the score",
+    ),
+    "scores.marks_missing": NN_(
+        "{count} of {marks} marks is missing in the print",
+        "{count} of {marks} marks are missing in the print",
+    ),
 }
