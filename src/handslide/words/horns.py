@@ -19,7 +19,9 @@ MODELS = {
     "tenor-c-bb": N_("Compact tenor trombone in B♭ with C valve"),
     "contrabass-f": N_("Contrabass trombone in F with C and D♭ valves"),
 }
-_HORN = N_("{horn} · A4 = {a4_hz:g} Hz · air in the horn {temp_c:g} °C · slide {travel_mm:.0f} mm")
+HORN_LINE = N_(
+    "{horn} · A4 = {a4_hz:g} Hz · air in the horn {temp_c:g} °C · slide {travel_mm:.0f} mm"
+)
 # Translators: how far the student reaches: "reach: 6th position".
 _REACH = N_("reach: {position}")
 _VALVES = N_("valves: {names}")
@@ -39,7 +41,7 @@ def horn_title(say: Translator, horn: Horn | HornDescription) -> str:
 def horn_line(say: Translator, horn: Horn) -> str:
     """The horn, tuning pitch and air that every sheet states."""
     return say(
-        _HORN,
+        HORN_LINE,
         horn=horn_title(say, horn),
         a4_hz=horn.a4_hz,
         temp_c=horn.air.temp_c,

@@ -25,7 +25,7 @@ _PARTIALS = (
     NP_("partial", "16th"),
 )  # fmt: skip
 _OTHER = N_("{number:d}th")
-# Translators: a position is put in as its number with its ending: 6th. Four forms are needed. The
+# Translators: a position is put in as its number with its ending: 6th. Five forms are needed. The
 # place alone ("6th; 1st with the F valve would do as well"):
 _ALONE = {
     "": NP_("a place alone", "{position}"),
@@ -47,6 +47,13 @@ _FROM = {
     "♭": NP_("from a place", "from a long {position}"),
     "♯": NP_("from a place", "from a raised {position}"),
 }
+# Translators: where the slide goes ("from 1st to 6th the slide is 12 mm too short"):
+_TO = {
+    "": NP_("to a place", "to {position}"),
+    "½": NP_("to a place", "to halfway between {position} and {next_position}"),
+    "♭": NP_("to a place", "to a long {position}"),
+    "♯": NP_("to a place", "to a raised {position}"),
+}
 # Translators: the place with the word position, where nothing around it says what 6th means:
 _FULL = {
     "": NP_("a place in full", "{position} position"),
@@ -54,7 +61,9 @@ _FULL = {
     "♭": NP_("a place in full", "a long {position} position"),
     "♯": NP_("a place in full", "a raised {position} position"),
 }
-FORMS: Mapping[str, Mapping[str, Message]] = {"": _ALONE, "in": _IN, "from": _FROM, "full": _FULL}
+FORMS: Mapping[str, Mapping[str, Message]] = {
+    "": _ALONE, "in": _IN, "from": _FROM, "to": _TO, "full": _FULL,
+}  # fmt: skip
 _WITH_VALVES = NN_("with the {valves} valve", "with the {valves} valves")
 # Translators: a place with its valves: "6th" + "with the F valve".
 _PLACE = N_("{where} {with_valves}")
@@ -90,8 +99,8 @@ def _ordinal(say: Translator, number: int, names: Sequence[Message]) -> str:
 def where(say: Translator, position: float, form: str = "") -> str:
     """How far out: ``6th``, ``a long 2nd``, ``halfway between 3rd and 4th``.
 
-    ``form``: "" alone; ``in``, ``from`` and ``full`` as in ``in 6th``, ``from 6th`` and
-    ``6th position``.
+    ``form``: "" alone; ``in``, ``from``, ``to`` and ``full`` as in ``in 6th``, ``from 6th``,
+    ``to 6th`` and ``6th position``.
     """
     sign, number = split_position(position)
     return say(

@@ -76,6 +76,11 @@ class Translator:
         pair = _EITHER if either else _PAIR
         return self(pair, first=", ".join(said[:-1]), last=said[-1])
 
+    @staticmethod
+    def capital(text: str) -> str:
+        """A sentence that begins with words put in, with a capital letter."""
+        return text[:1].upper() + text[1:]
+
     def quoted(self, text: str) -> str:
         """What a user wrote, in the language's quotation marks, its control signs made visible."""
         visible = repr(text)[1:-1]

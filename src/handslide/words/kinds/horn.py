@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from handslide.ground.facts import Fact
-from handslide.words.horns import model_name
+from handslide.words.horns import HORN_LINE, model_name
 from handslide.words.messages import Message
 from handslide.words.tellers import Teller
 from handslide.words.translate import Translator
@@ -15,4 +15,5 @@ def _model(say: Translator, told: Fact) -> str:
 
 KINDS: Mapping[str, Message | Teller] = {
     "horn.model": _model,
+    "horn.line": HORN_LINE,
 }

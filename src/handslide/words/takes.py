@@ -1,0 +1,138 @@
+"""A take in words: what became of each note, what to practise, and what there is to know of it."""
+
+from collections.abc import Iterable
+
+from handslide.ground.facts import Fact
+from handslide.words.messages import N_, NN_, NP_, Message
+from handslide.words.translate import Translator
+
+_HIGH = N_("{cents:.0f} cents too high")
+_LOW = N_("{cents:.0f} cents too low")
+# Translators: {off} is such as "14 cents too low".
+_UNSURE = N_("{off}, but too short or rough to be sure")
+# Translators: {off} is such as "14 cents too low", {why} such as "slide 12 mm too far out".
+_BECAUSE = NP_("how a note was off, and why", "{off}: {why}")
+# Translators: two remarks on a note: "in tune; after a wait".
+_REMARKS = NP_("two remarks on a note", "{first}; {second}")
+_OCTAVES_HIGH = NN_("an octave too high", "{count} octaves too high")
+_OCTAVES_LOW = NN_("an octave too low", "{count} octaves too low")
+_PARTIAL_ABOVE = NN_(
+    "played {pitch}: the partial above, with the slide in its place",
+    "played {pitch}: {count} partials above, with the slide in its place",
+)
+_PARTIAL_BELOW = NN_(
+    "played {pitch}: the partial below, with the slide in its place",
+    "played {pitch}: {count} partials below, with the slide in its place",
+)
+
+# What can be wrong with a note, as it stands in the sentences below and in the page's legend.
+FAULTS = {
+    "missing": N_("not heard"),
+    "wrong": NP_("of a note", "wrong"),
+    "octave": N_("in another octave"),
+    "stopped": N_("stopped or started again"),
+}
+# Translators: {faults} is one or more of "not heard", "wrong", "in another octave", "stopped or
+# started again", joined with "or"; {measures} the numbers of the measures.
+_FAULTS = NN_("{faults} in measure {measures}", "{faults} in measures {measures}")
+# Translators: numbers of measures, of which the first are named: "3, 5, 8, 9, 12 and 2 more".
+_MEASURES_MORE = N_("{measures} and {more} more")
+_SHIFTED_UP = NN_(
+    "Hardly a note fits, but all would {count} semitone higher: was it read in another clef or "
+    "transposition?",
+    "Hardly a note fits, but all would {count} semitones higher: was it read in another clef or "
+    "transposition?",
+)
+_SHIFTED_DOWN = NN_(
+    "Hardly a note fits, but all would {count} semitone lower: was it read in another clef or "
+    "transposition?",
+    "Hardly a note fits, but all would {count} semitones lower: was it read in another clef or "
+    "transposition?",
+)
+
+
+def off_words(say: Translator, told: Fact) -> str:
+    """How far a note was off: ``14 cents too low``."""
+    cents = told["cents"]
+    return say(_HIGH if cents > 0 else _LOW, cents=abs(cents))
+
+
+def off_unsure(say: Translator, told: Fact) -> str:
+    """How far a note seemed to be off."""
+    return say(_UNSURE, off=off_words(say, told))
+
+
+def off_because(say: Translator, told: Fact) -> str:
+    """How far a note was off, and why."""
+    return say(_BECAUSE, off=off_words(say, told), why=told["why"])
+
+
+def octave_words(say: Translator, told: Fact) -> str:
+    """That a note was played in another octave."""
+    octaves = told["octaves"]
+    return say(_OCTAVES_HIGH if octaves > 0 else _OCTAVES_LOW, count=abs(octaves))
+
+
+def wrong_partial(say: Translator, told: Fact) -> str:
+    """That another partial was hit."""
+    steps = told["steps"]
+    message = _PARTIAL_ABOVE if steps > 0 else _PARTIAL_BELOW
+    return say(message, pitch=told["pitch"], count=abs(steps))
+
+
+def fault_words(say: Translator, told: Fact) -> str:
+    """What went wrong with a note, and where."""
+    measures = ", ".join(told["measures"])
+    if told["more"]:
+        measures = say(_MEASURES_MORE, measures=measures, more=told["more"])
+    faults = say.listed((FAULTS[kind] for kind in told["faults"]), either=True)
+    count = len(told["measures"]) + told["more"]
+    return say(_FAULTS, faults=faults, measures=measures, count=count)
+
+
+def shifted_words(say: Translator, told: Fact) -> str:
+    """That the take fits the part if it is shifted."""
+    semitones = told["semitones"]
+    return say(_SHIFTED_UP if semitones > 0 else _SHIFTED_DOWN, count=abs(semitones))
+
+
+def remarks(say: Translator, told: Iterable[Fact]) -> str:
+    """All that there is to say of a note, in one line."""
+    line = ""
+    for fact in told:
+        said = say.written(fact)
+        line = say(_REMARKS, first=line, second=said) if line else said
+    return line
+
+
+def summary_line(say: Translator, told: Iterable[Fact]) -> str:
+    """A take in one line: its counts, with dots between."""
+    return " · ".join(say.written(fact) for fact in told)
+
+
+def as_told(say: Translator, told: Fact) -> str:
+    """A sentence of an older studio, kept as it was said."""
+    text: str = told["text"]
+    return text
+
+
+COUNTS: dict[str, Message] = {
+    "takes.right": NN_("{right} of {count} note right", "{right} of {count} notes right"),
+    "takes.count_wrong": NN_("{count} wrong", "{count} wrong"),
+    "takes.count_octave": NN_("{count} in another octave", "{count} in another octave"),
+    "takes.count_missing": NN_("{count} not heard", "{count} not heard"),
+    "takes.count_unsure": NN_("{count} not sure", "{count} not sure"),
+    "takes.count_extra": NN_("{count} that isn't in the part", "{count} that aren't in the part"),
+    "takes.count_again": NN_("{count} played again", "{count} played again"),
+    "takes.count_outside": NN_(
+        "{count} note of the part is before or after this take",
+        "{count} notes of the part are before or after this take",
+    ),
+    "takes.tempo": N_("tempo {percent:.0f} % of the part's"),
+    "takes.count_heard": NN_("{count} note heard", "{count} notes heard"),
+    "takes.count_tuned": NN_("{count} in tune to the ear", "{count} in tune to the ear"),
+    "takes.count_placeless": NN_(
+        "{count} that this horn doesn't have within the student's reach and valves",
+        "{count} that this horn doesn't have within the student's reach and valves",
+    ),
+}
