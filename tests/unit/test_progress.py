@@ -8,7 +8,7 @@ import pytest
 from progress_students import SPOTS, Spot, play
 from scipy import optimize, stats
 
-from handslide.instrument.habits import HEARING_CENTS
+from handslide.ground.hearing import IN_TUNE_CENTS
 from handslide.instrument.progress.advice import key_of, next_to_practise
 from handslide.instrument.progress.estimate import (
     adjusted,
@@ -351,7 +351,7 @@ def test_what_stands_on_the_stand_comes_before_what_does_not():
 
 
 def test_what_no_listener_hears_is_not_practised():
-    rows = far_off(third=HEARING_CENTS - 5.0)
+    rows = far_off(third=IN_TUNE_CENTS - 5.0)
     assert next_to_practise(find_progress(rows), rows, {}) == ()
 
 

@@ -39,11 +39,11 @@ from handslide.drills.placed import (
     within_limits,
 )
 from handslide.ground.errors import BadUsage
+from handslide.ground.hearing import TRAINED_EAR_CENTS
 from handslide.instrument.effort import PEAK_SPEED, STILL_M
 from handslide.instrument.heardplace import m_per_cent
 from handslide.instrument.marks import ordinal
 from handslide.instrument.places import Place
-from handslide.instrument.tuning import HEARD_CENTS
 
 _TEMPO = 72.0
 _WIDEST_SHIFT, _WIDEST_GLISS, _WIDEST_SLUR = 7, 7, 7
@@ -176,7 +176,7 @@ def make_shifts(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Pie
 def find_shifts(player: Player, wishes: Wishes, tempo_qpm: float) -> list[Shift]:
     """All shifts between usual places of the range that an arm can make, easiest first."""
     notes = [(m, p) for m, p in usual_places(player, wishes).items() if in_tune(p)]
-    width = {note: 2.0 * HEARD_CENTS * m_per_cent(player.horn, note[1]) for note in notes}
+    width = {note: 2.0 * TRAINED_EAR_CENTS * m_per_cent(player.horn, note[1]) for note in notes}
     times = {beats: move_time_s(player, beats, tempo_qpm) for beats in _SHIFT_BEATS}
     found = []
     for first in notes:

@@ -8,6 +8,7 @@ from typing import Protocol
 
 from handslide.drills.piece import DrillNote, Key, Piece
 from handslide.ground.errors import BadUsage
+from handslide.ground.hearing import TRAINED_EAR_CENTS
 from handslide.ground.pitch import Pitch, from_midi
 from handslide.instrument.effort import timing
 from handslide.instrument.horn import Horn
@@ -16,7 +17,6 @@ from handslide.instrument.marks import MarkStyle, place_words
 from handslide.instrument.places import Place, PlaceBook
 from handslide.instrument.profile import Profile
 from handslide.instrument.route import lay_out, usual_place
-from handslide.instrument.tuning import HEARD_CENTS
 
 LOWEST_MIDI, HIGHEST_MIDI = 12, 108
 # Without a range asked for: no pedals, nothing above the third octave of the closed horn.
@@ -127,7 +127,7 @@ def within_limits(player: Player) -> str:
 
 def in_tune(place: Place) -> bool:
     """Whether the slide alone brings the note in tune in a place: no lip that a listener hears."""
-    return place.lip_cents <= HEARD_CENTS
+    return place.lip_cents <= TRAINED_EAR_CENTS
 
 
 def way_m(places: Sequence[Place]) -> float:

@@ -24,11 +24,11 @@ from handslide.drills.placed import (
     within_limits,
 )
 from handslide.ground.errors import BadUsage
+from handslide.ground.hearing import TRAINED_EAR_CENTS
 from handslide.ground.pitch import from_midi
 from handslide.instrument.effort import PEAK_SPEED
 from handslide.instrument.heardplace import CLOSED_M
 from handslide.instrument.places import Place
-from handslide.instrument.tuning import HEARD_CENTS
 
 _TEMPO = 60.0
 _APPROACHES = 3
@@ -161,7 +161,7 @@ def _what(row: WorstNote, name: str, place: Place) -> str:
     """What was the matter, and what to do about it."""
     off = row.slide_mm
     # A note that was missed now and then, and in tune else, asks for no millimetres.
-    heard = row.cents is None or abs(row.cents) >= HEARD_CENTS
+    heard = row.cents is None or abs(row.cents) >= TRAINED_EAR_CENTS
     if heard and off is not None and abs(off) >= _LEAST_MM:
         closed = place.extension_m <= CLOSED_M
         if closed and off < 0.0:
@@ -172,7 +172,7 @@ def _what(row: WorstNote, name: str, place: Place) -> str:
         was, do = ("too far out", "in") if off > 0 else ("too short", "out")
         size = f"{abs(off):.0f} mm"
         return f"For {name} the slide was {size} {was}: let it arrive {size} further {do}."
-    if row.cents is not None and abs(row.cents) >= HEARD_CENTS:
+    if row.cents is not None and abs(row.cents) >= TRAINED_EAR_CENTS:
         way = "high" if row.cents > 0 else "low"
         return f"{name} was about {abs(row.cents):.0f} cents too {way}: hold it against a drone."
     return f"{name} is the note to make sure of."

@@ -15,12 +15,11 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from handslide.ground.hearing import IN_TUNE_CENTS
 from handslide.instrument.horn import Horn
 from handslide.instrument.marks import ordinal, place_words, valve_words
 from handslide.instrument.places import Place
 
-# Melodic just noticeable difference of amateurs: Hill & Summers, JASA 2007, doi 10.1121/1.2697059.
-HEARING_CENTS = 10.0
 # What a wrong or missed note weighs beside a note out of tune.
 FAULT_CENTS = 35.0
 LEAST_NOTES = 3
@@ -150,11 +149,11 @@ def _tried(group: _Group, left: _Left) -> tuple[float, float, float] | None:
     spread = max(spread, typical, _LEAST_SPREAD_CENTS) * (1.0 + 2.0 / len(at))
     se = 1.2533 * spread / math.sqrt(len(at))
     agree = np.sign(effect_cents) * cents > _AGREE_CENTS
-    least = max(HEARING_CENTS, _SURE.get(group.kind, _SURE_ELSE) * se)
+    least = max(IN_TUNE_CENTS, _SURE.get(group.kind, _SURE_ELSE) * se)
     if abs(effect_cents) < least or agree.mean() < _AGREE_SHARE:
         return None
     # What only shows once another habit is taken off would contradict what the student sees.
-    if float(np.median(left.seen[at])) * math.copysign(1.0, effect_cents) < HEARING_CENTS:
+    if float(np.median(left.seen[at])) * math.copysign(1.0, effect_cents) < IN_TUNE_CENTS:
         return None
     effect = float(np.median(cents * per_cent)) if group.in_mm else effect_cents
     after = cents - (effect / per_cent if group.in_mm else effect)

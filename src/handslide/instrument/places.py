@@ -8,6 +8,7 @@ import math
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
 
+from handslide.ground.hearing import TRAINED_EAR_CENTS
 from handslide.ground.units import cents, midi_to_hz
 from handslide.instrument.horn import Horn
 
@@ -18,7 +19,6 @@ REACH_TOLERANCE = 0.2
 SAME_SPOT_M = 0.005
 # Up to here the open horn is nobody's reason to take a valve: 5th with the mark's tolerance.
 NEAR_POSITION = 5.2
-_IN_TUNE_CENTS = 5.0
 _STOP_M = 1e-9
 
 
@@ -127,7 +127,7 @@ def find_places(horn: Horn, midi: float, limits: Limits | None = None) -> tuple[
             if place is None:
                 continue
             # A note that must be lipped here leaves its next place as plain as this one.
-            if lowest is None and place.lip_cents <= _IN_TUNE_CENTS:
+            if lowest is None and place.lip_cents <= TRAINED_EAR_CENTS:
                 lowest = partial
             above = 0 if lowest is None else partial - lowest
             if limits.allows(place):

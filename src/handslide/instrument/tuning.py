@@ -13,15 +13,11 @@ import math
 from dataclasses import dataclass
 
 from handslide.ground.errors import BadData
+from handslide.ground.hearing import TRAINED_EAR_CENTS
 from handslide.ground.units import KELVIN_AT_0_C, cents
 from handslide.instrument.horn import Horn
 from handslide.instrument.places import TOP_PARTIAL
 
-# Below this listeners don't hear it: about 10 cents for amateurs in small melodic intervals (Hill
-# and Summers, J. Acoust. Soc. Am. 2007, doi 10.1121/1.2697059). Trained ears may reach 2 to 3 cents
-# on single tones (from memory); 5 is common practice among teachers.
-HEARD_CENTS = 5.0
-CLEARLY_HEARD_CENTS = 10.0
 DEFAULT_SE_CENTS = 2.0
 # A pull smaller than this is none: nobody sets a slide so finely.
 LEAST_PULL_MM = 0.05
@@ -64,7 +60,7 @@ class TuningSlideMove:
     @property
     def matters(self) -> bool:
         """Whether listeners can hear the difference."""
-        return abs(self.difference_cents) >= HEARD_CENTS
+        return abs(self.difference_cents) >= TRAINED_EAR_CENTS
 
     @property
     def sure(self) -> bool:

@@ -6,11 +6,11 @@ Up is high, to the right is later; along the slide to the right is further out.
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
+from handslide.ground.hearing import IN_TUNE_CENTS
 from handslide.sheets.dots import place_dot
 from handslide.sheets.metrics import text_extent_mm
 from handslide.sheets.shapes import MARKS, TEXT, Line, Rect, Shape, Text, pt
 
-BAND_CENTS = 10.0
 MOST_CENTS, LEAST_CENTS = 60.0, 30.0
 _NAME_PT, _MARK_PT, _SMALL_PT = 9.0, 10.0, 7.5
 _HEAD_MM, _BARE_MM, _FOOT_MM, _GUTTER_MM = 5.6, 0.5, 4.4, 9.8
@@ -91,7 +91,7 @@ def place_picture(
         return x0 + 2.0 + (x1 - x0 - 4.0) * share
 
     shapes = [] if bare else _name(series, left, top, width)
-    high, low = y_of(BAND_CENTS), y_of(-BAND_CENTS)
+    high, low = y_of(IN_TUNE_CENTS), y_of(-IN_TUNE_CENTS)
     shapes.append(Rect(x0, high, x1 - x0, low - high, fill=_BAND))
     step = 20 if scale_cents > 40 else 10
     for mark in range(-int(scale_cents) // step * step, int(scale_cents) + 1, step):

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+from handslide.ground.hearing import IN_TUNE_CENTS
 from handslide.sheets.dots import place_dot
 from handslide.sheets.shapes import MARKS, Line, Path, Rect, Shape, Text
 
@@ -16,7 +17,6 @@ if TYPE_CHECKING:
 
 GUTTER_MM = 15.0
 NAME_PT, MARK_PT = 8.0, 8.5
-BAND_CENTS = 10.0
 _SMALL_PT, _FIX_PT = 7.5, 8.0
 _NUMBERS_MM, _NAMES_MM, _FIXES_MM = 4.0, 10.0, 4.6
 _CENTS_SHARE = 0.46
@@ -92,7 +92,7 @@ def system(
 def _ground(frame: _Frame) -> list[Shape]:
     """Grey band, frames, scales at the left."""
     left, right = frame.left_mm, frame.right_mm
-    high, low = frame.y_cents(BAND_CENTS), frame.y_cents(-BAND_CENTS)
+    high, low = frame.y_cents(IN_TUNE_CENTS), frame.y_cents(-IN_TUNE_CENTS)
     shapes: list[Shape] = [Rect(left, high, right - left, low - high, fill=0.9)]
     step = 10 if frame.scales.cents <= 40 else 20
     most = int(frame.scales.cents // step) * step

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from handslide.ground.facts import Fact
-from handslide.instrument.tuning import CLEARLY_HEARD_CENTS, HEARD_CENTS
+from handslide.ground.hearing import IN_TUNE_CENTS, TRAINED_EAR_CENTS
 from handslide.words.messages import N_, Message
 from handslide.words.translate import Translator
 
@@ -44,9 +44,9 @@ def slide_move_words(say: Translator, told: Fact) -> str:
 
 def heard_words(say: Translator, told: Fact) -> str:
     """Whether a difference is heard, and whether it is sure; the values of ``tuning.heard``."""
-    if told["off_cents"] < HEARD_CENTS:
-        heard = say(_NOT_HEARD, heard_cents=HEARD_CENTS, clearly_cents=CLEARLY_HEARD_CENTS)
-    elif told["off_cents"] < CLEARLY_HEARD_CENTS:
+    if told["off_cents"] < TRAINED_EAR_CENTS:
+        heard = say(_NOT_HEARD, heard_cents=TRAINED_EAR_CENTS, clearly_cents=IN_TUNE_CENTS)
+    elif told["off_cents"] < IN_TUNE_CENTS:
         heard = say(_HARDLY_HEARD)
     else:
         heard = say(_HEARD)

@@ -10,7 +10,8 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from handslide.instrument.habits import FAULT_CENTS, HEARING_CENTS
+from handslide.ground.hearing import IN_TUNE_CENTS
+from handslide.instrument.habits import FAULT_CENTS
 from handslide.instrument.progress.judge import WIDE, GroupProgress, Progress
 from handslide.instrument.progress.rows import TakenNote
 
@@ -70,7 +71,7 @@ def _reasons(
     found: list[tuple[str, float, bool]] = []
     wide = group.kind in WIDE
     bias = group.bias
-    if bias is not None and abs(bias.value) >= HEARING_CENTS and group.notes >= _LEAST_NOTES:
+    if bias is not None and abs(bias.value) >= IN_TUNE_CENTS and group.notes >= _LEAST_NOTES:
         sure = abs(bias.nearer_to_0())
         if not wide or (sure and _agree(group, places)):
             found.append(("off", sure or _UNSURE * abs(bias.value), sure > 0.0))
@@ -84,7 +85,7 @@ def _reasons(
             found.append(("faults", cents, least > 0.0))
     if group.spread is not None and group.spread >= UNSTEADY_CENTS and group.notes >= 6:
         # Half: an unsteady note is right now and then.
-        found.append(("unsteady", 0.5 * (group.spread - HEARING_CENTS), group.takes >= 3))
+        found.append(("unsteady", 0.5 * (group.spread - IN_TUNE_CENTS), group.takes >= 3))
     return found
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from handslide.instrument.habits import HEARING_CENTS
+from handslide.ground.hearing import IN_TUNE_CENTS
 from handslide.instrument.marks import position_text
 from handslide.instrument.progress.estimate import (
     Estimate,
@@ -45,7 +45,7 @@ LEAST_TAKES, LEAST_DAYS = 4, 10.0
 # A change smaller than this is nobody's progress, however sure it is: cents, cents, share of notes.
 LEAST_CHANGE = {"bias": 3.0, "spread": 2.0, "right": 0.03}
 # An interval within this says that nothing changed that a listener would hear.
-STEADY = {"bias": HEARING_CENTS, "spread": HEARING_CENTS / 2, "right": 0.1}
+STEADY = {"bias": IN_TUNE_CENTS, "spread": IN_TUNE_CENTS / 2, "right": 0.1}
 FALSE_ALARMS = 0.05
 # Causes of pitch, not of the slide.
 PITCH = ("all", "valve", "partial")
@@ -134,14 +134,14 @@ class GroupProgress:
     @property
     def known(self) -> bool:
         """Whether the bias is known to within what a listener hears."""
-        return self.bias is not None and self.bias.half_width <= HEARING_CENTS
+        return self.bias is not None and self.bias.half_width <= IN_TUNE_CENTS
 
     @property
     def heard(self) -> float | None:
         """The share of its notes that a listener hears as out of tune."""
         if self.bias is None or self.spread is None:
             return None
-        return heard_share(self.bias.value, self.spread, HEARING_CENTS)
+        return heard_share(self.bias.value, self.spread, IN_TUNE_CENTS)
 
     def change(self, measure: str) -> Change | None:
         """The change of a measure; None where there are too few takes to ask."""
@@ -204,15 +204,15 @@ def _judged(table: Table, group: Group) -> GroupProgress:
         y, variance = _values(recent, sigma)
         bias, between = mean_over(y, variance)
         sd = float(np.sqrt(between**2 + np.median(variance)))
-        wanted = takes_for_mean(max(round(sd, 1), 0.1), HEARING_CENTS)
+        wanted = takes_for_mean(max(round(sd, 1), 0.1), IN_TUNE_CENTS)
         more = None if wanted is None else max(wanted - len(recent), 0)
-        if bias.half_width <= HEARING_CENTS:
+        if bias.half_width <= IN_TUNE_CENTS:
             more = 0
     changes = [
         *_tuned_changes(points, sigma, group.kind),
         *_right_changes(table, group.at),
     ]
-    wanted = takes_for_change(max(round(sd, 1), 0.1), HEARING_CENTS)
+    wanted = takes_for_change(max(round(sd, 1), 0.1), IN_TUNE_CENTS)
     scored = _recent_scored(table, _scored(table, group.at))
     return GroupProgress(
         kind=group.kind,
@@ -230,7 +230,7 @@ def _judged(table: Table, group: Group) -> GroupProgress:
         spread=_spread_now(table, group.at, recent),
         points=points,
         changes=tuple(changes),
-        more=takes_for_mean(max(round(sd, 1), 0.1), HEARING_CENTS) if not recent else more,
+        more=takes_for_mean(max(round(sd, 1), 0.1), IN_TUNE_CENTS) if not recent else more,
         more_for_change=None if wanted is None else max(wanted - len(points), 0),
     )
 
@@ -386,7 +386,7 @@ def _as_it_ends(group: GroupProgress, moved: Sequence[frozenset[int]]) -> GroupP
     change = group.change("bias")
     if change is None or not any(group.rows <= rows for rows in moved):
         return group
-    known = change.now.half_width <= HEARING_CENTS
+    known = change.now.half_width <= IN_TUNE_CENTS
     return replace(group, bias=change.now, more=0 if known else group.more)
 
 

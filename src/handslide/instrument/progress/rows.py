@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from handslide.instrument.habits import HEARING_CENTS
+from handslide.ground.hearing import IN_TUNE_CENTS
 from handslide.instrument.marks import position_text
 from handslide.instrument.progress.estimate import spread_of
 
@@ -98,7 +98,7 @@ class Table:
                 cells.setdefault((row.take, row.midi), []).append(cents)
         found = [(len(c) - 1, spread_of(np.array(c)) ** 2) for c in cells.values() if len(c) > 1]
         total = sum(df for df, _ in found)
-        return float(np.sqrt(sum(df * v for df, v in found) / total)) if total else HEARING_CENTS
+        return float(np.sqrt(sum(df * v for df, v in found) / total)) if total else IN_TUNE_CENTS
 
 
 # The groups.

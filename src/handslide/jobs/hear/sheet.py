@@ -3,9 +3,9 @@
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from handslide.ground.hearing import IN_TUNE_CENTS
 from handslide.ground.papers import DEFAULT_PAPER
 from handslide.ground.pitch import from_midi
-from handslide.instrument.habits import HEARING_CENTS
 from handslide.instrument.heardplace import CLOSED_M
 from handslide.instrument.horn import Horn
 from handslide.jobs.hear.follow import FollowedTake, NoteReport
@@ -123,7 +123,7 @@ def fix_mm(place_mm: float | None, off_mm: float | None, off_cents: float | None
     """How far to move the slide (positive = out); None where it wouldn't help or be heard."""
     if place_mm is None or off_mm is None or off_cents is None:
         return None
-    if abs(off_cents) < HEARING_CENTS or abs(off_mm) < _LEAST_FIX_MM:
+    if abs(off_cents) < IN_TUNE_CENTS or abs(off_mm) < _LEAST_FIX_MM:
         return None
     # A closed slide that sounds sharp can't be mended by the slide.
     closed = place_mm <= 1000.0 * CLOSED_M and place_mm + off_mm < -1000.0 * CLOSED_M

@@ -4,9 +4,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import median
 
+from handslide.ground.hearing import IN_TUNE_CENTS
 from handslide.ground.pitch import Pitch, from_midi
 from handslide.ground.units import cents, midi_to_hz
-from handslide.instrument.habits import FAULT_CENTS, HEARING_CENTS, Habit, PlayedNote
+from handslide.instrument.habits import FAULT_CENTS, Habit, PlayedNote
 from handslide.instrument.heardplace import CLOSED_M, extension_of, why_not_there
 from handslide.instrument.marks import position_text
 from handslide.instrument.places import TOP_PARTIAL, Place
@@ -77,7 +78,7 @@ def note_words(
 
 def in_tune_words(off_cents: float) -> str:
     """How high a note was: ``in tune``, ``14 cents too low``."""
-    if abs(off_cents) < HEARING_CENTS:
+    if abs(off_cents) < IN_TUNE_CENTS:
         return "in tune"
     return f"{abs(off_cents):.0f} cents too {'high' if off_cents > 0 else 'low'}"
 
@@ -91,7 +92,7 @@ def _tune_words(
     slide_mm: float | None,
 ) -> str:
     high = in_tune_words(off_cents)
-    if abs(off_cents) < HEARING_CENTS:
+    if abs(off_cents) < IN_TUNE_CENTS:
         return high
     if abs(off_cents) < 2.0 * heard.cents_se:
         return f"{high}, but too short or rough to be sure"

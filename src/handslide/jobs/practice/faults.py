@@ -11,6 +11,7 @@ from typing import Any
 from handslide.drills.troublespots import WorstNote
 from handslide.ground.errors import BadData, HandslideError
 from handslide.ground.pitch import parse_pitch
+from handslide.instrument.habits import FAULT_CENTS
 from handslide.instrument.places import Place
 from handslide.jobs.hear.words import FAULTS
 from handslide.jobs.mark.locks import Lock, find_locked
@@ -18,8 +19,6 @@ from handslide.jobs.setup import Setup
 
 MOST_BYTES = 64 * 2**20
 _LEAST_CENTS = 8.0
-# A note that wasn't right at all weighs as much as one that is so many cents off.
-_FAULT_CENTS = 40.0
 _Scored = tuple[float, WorstNote]
 
 
@@ -135,7 +134,7 @@ def _score(cents: Sequence[float], wrong: float, count: int) -> float | None:
     off = abs(median(cents)) if cents else 0.0
     if off < _LEAST_CENTS and wrong < 0.2:
         return None
-    return (off + _FAULT_CENTS * wrong) * math.sqrt(count)
+    return (off + FAULT_CENTS * wrong) * math.sqrt(count)
 
 
 def _worst(

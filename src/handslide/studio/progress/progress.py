@@ -16,7 +16,7 @@ from handslide.edges.store.takes import (
     select_scores_played,
 )
 from handslide.ground.errors import BadUsage, HandslideError
-from handslide.instrument.habits import HEARING_CENTS
+from handslide.ground.hearing import IN_TUNE_CENTS
 from handslide.instrument.horn import Horn
 from handslide.instrument.marks import mark, valve_words
 from handslide.instrument.places import Place
@@ -204,7 +204,7 @@ def _has(horn: Horn, valves: tuple[str, ...]) -> bool:
 
 def _size(change: Change) -> float:
     """A change in hearing thresholds; a tenth of the notes counts as one."""
-    return abs(change.by.value) / (0.1 if change.measure == "right" else HEARING_CENTS)
+    return abs(change.by.value) / (0.1 if change.measure == "right" else IN_TUNE_CENTS)
 
 
 def progress_of(studio: Studio, student_id: int, filters: Filters | None = None) -> StudentProgress:

@@ -1,7 +1,7 @@
 """The sheet for parents: progress in plain words for somebody who plays nothing."""
 
+from handslide.ground.hearing import IN_TUNE_CENTS
 from handslide.ground.papers import DEFAULT_PAPER
-from handslide.instrument.habits import HEARING_CENTS
 from handslide.instrument.marks import valve_words
 from handslide.instrument.progress.judge import Change, GroupProgress
 from handslide.sheets.frame import Head
@@ -127,7 +127,7 @@ def _better(report: StudentProgress) -> tuple[tuple[str, str], ...]:
 def _told(change: Change) -> str:
     early, late = change.early, change.late
     if change.measure == "bias":
-        near = abs(late) < HEARING_CENTS <= abs(early)
+        near = abs(late) < IN_TUNE_CENTS <= abs(early)
         end = ": most listeners don't hear that any more" if near else ""
         return f"At first {high_low(early)}, now {high_low(late)}{end}"
     if change.measure == "spread":
