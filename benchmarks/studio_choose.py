@@ -17,6 +17,7 @@ from tempfile import TemporaryDirectory
 from starlette.testclient import TestClient
 
 from handslide.edges.musicxml.read import read_score
+from handslide.edges.store.students import StudentValues
 from handslide.faces.web.app import create_app
 from handslide.jobs.mark.mark import MarkOptions, choose_for
 from handslide.studio.parts.edits import lock_place, undo
@@ -26,7 +27,7 @@ from handslide.studio.parts.scores import add_score
 from handslide.studio.parts.stand import open_stand
 from handslide.studio.parts.standjson import changes_json
 from handslide.studio.people.horns import enrol
-from handslide.studio.people.students import StudentValues, setup_for
+from handslide.studio.people.students import setup_for
 from handslide.studio.studio import Studio, open_studio
 
 sys.path.insert(0, str(Path(__file__).parent))

@@ -16,6 +16,8 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
+from handslide.edges.store.horns import StudentHorn
+from handslide.edges.store.students import StudentValues
 from handslide.instrument.places import Place
 from handslide.sound.tones import fades, harmonic_tone
 from handslide.studio.parts.edits import lock_place
@@ -24,13 +26,7 @@ from handslide.studio.parts.scores import add_score
 from handslide.studio.parts.stand import open_stand
 from handslide.studio.people.hornfacts import closed_text
 from handslide.studio.people.horns import HornValues, add_horn, change_horn, enrol
-from handslide.studio.people.students import (
-    StudentHorn,
-    StudentValues,
-    list_horns_of,
-    list_versions,
-    main_horn,
-)
+from handslide.studio.people.students import list_horns_of, list_versions, main_horn
 from handslide.studio.studio import Studio, open_studio
 from handslide.studio.takes.takes import get_take, hear_take, take_notes
 from make_demo_part import Tune, write

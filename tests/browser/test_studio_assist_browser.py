@@ -7,9 +7,10 @@ import pytest
 from played import RATE_HZ, write_wav
 
 from browser import chromium, serious_findings, serving, visiting
+from handslide.edges.store.students import StudentValues
 from handslide.sound.tones import fades, harmonic_tone
 from handslide.studio.people.horns import add_horn
-from handslide.studio.people.students import StudentValues, add_student
+from handslide.studio.people.students import add_student
 from handslide.studio.studio import open_studio
 
 pytestmark = pytest.mark.browser

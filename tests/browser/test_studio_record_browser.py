@@ -13,6 +13,7 @@ import pytest
 import soundfile
 
 from browser import chromium, serious_findings, serving, visiting
+from handslide.edges.store.students import StudentValues
 from handslide.faces.web.texts import Texts
 from handslide.ground.units import cents, midi_to_hz
 from handslide.instrument.heardplace import heard_place
@@ -20,7 +21,7 @@ from handslide.jobs.hear.takerows import usual_place_of
 from handslide.sound.notes import hear
 from handslide.sound.tones import harmonic_tone
 from handslide.studio.people.horns import add_horn
-from handslide.studio.people.students import StudentValues, add_student, main_horn, setup_for
+from handslide.studio.people.students import add_student, main_horn, setup_for
 from handslide.studio.studio import open_studio
 from handslide.studio.takes.takes import list_takes, take_notes
 

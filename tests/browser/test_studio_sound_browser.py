@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from browser import chromium, serving, visiting
+from handslide.edges.store.students import StudentValues
 from handslide.faces.web.texts import Texts
 from handslide.ground.units import cents, midi_to_hz
 from handslide.instrument.line import parse_line
@@ -25,7 +26,7 @@ from handslide.sound.tones import brass_levels
 from handslide.studio.parts.scores import add_score
 from handslide.studio.parts.stand import open_stand
 from handslide.studio.people.horns import add_horn
-from handslide.studio.people.students import StudentValues, add_student
+from handslide.studio.people.students import add_student
 from handslide.studio.studio import open_studio
 
 pytestmark = pytest.mark.browser

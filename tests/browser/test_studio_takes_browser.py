@@ -5,11 +5,12 @@ from invented import DEMO
 from played import placed, play_part, write_wav
 
 from browser import chromium, serious_findings, serving, visiting
+from handslide.edges.store.students import StudentValues
 from handslide.jobs.setup import make_setup
 from handslide.studio.parts.scores import add_score
 from handslide.studio.parts.stand import open_stand
 from handslide.studio.people.horns import add_horn
-from handslide.studio.people.students import StudentValues, add_student
+from handslide.studio.people.students import add_student
 from handslide.studio.studio import open_studio
 from handslide.studio.takes.takes import hear_take, list_takes
 

@@ -6,6 +6,7 @@ from typing import NamedTuple
 import numpy as np
 from invented import DEMO
 
+from handslide.edges.store.students import StudentValues
 from handslide.edges.store.takes import NoteRow
 from handslide.instrument.heardplace import m_per_cent
 from handslide.instrument.progress.judge import TakenNote
@@ -13,7 +14,7 @@ from handslide.studio.parts.openpart import open_part
 from handslide.studio.parts.scores import add_score
 from handslide.studio.parts.stand import open_stand
 from handslide.studio.people.horns import enrol
-from handslide.studio.people.students import StudentValues, main_horn, setup_for
+from handslide.studio.people.students import main_horn, setup_for
 from handslide.studio.takes.takes import save_take
 
 BEGIN = datetime(2026, 8, 31, 16, 0, tzinfo=UTC)

@@ -7,11 +7,12 @@ from contextlib import closing
 from pathlib import Path
 
 from handslide.edges.store.schema import migrations
+from handslide.edges.store.students import StudentValues
 from handslide.edges.store.takes import NoteRow
 from handslide.studio.parts.scores import add_score
 from handslide.studio.parts.stand import open_stand
 from handslide.studio.people.horns import add_horn
-from handslide.studio.people.students import StudentValues, add_student
+from handslide.studio.people.students import add_student
 from handslide.studio.studio import open_studio, set_setting
 from handslide.studio.takes.takes import save_take
 

@@ -4,10 +4,10 @@ from pathlib import Path
 
 from lxml import etree
 
+from handslide.edges.store.students import StudentValues
 from handslide.studio.parts.scores import add_score
 from handslide.studio.parts.stand import open_stand
 from handslide.studio.people.horns import enrol
-from handslide.studio.people.students import StudentValues
 
 ROOT = Path(__file__).parents[2]
 LANTERNS = (ROOT / "examples" / "lanterns.musicxml").read_bytes()

@@ -22,10 +22,11 @@ import pytest
 
 from handslide.edges.store.copies import backups_in, check_file, damaged_in
 from handslide.edges.store.database import FILE_NAME
+from handslide.edges.store.students import StudentValues
 from handslide.studio.care.backups import start_care
 from handslide.studio.care.erase import erase_student
 from handslide.studio.people.horns import enrol
-from handslide.studio.people.students import StudentValues, list_students, main_horn
+from handslide.studio.people.students import list_students, main_horn
 from handslide.studio.studio import get_setting, open_studio
 
 WRITES, ROUNDS = 50, 20
@@ -33,13 +34,14 @@ WRITER = """
 import json, os, sys
 from pathlib import Path
 from studio_forms import SOUND, small_score
+from handslide.edges.store.students import StudentValues
 from handslide.studio.care.archiveimport import add_students
 from handslide.studio.care.backups import make_backup
 from handslide.studio.parts.scores import add_score
 from handslide.studio.parts.stand import open_stand
 from handslide.studio.parts.edits import lock_here, undo, unlock
 from handslide.studio.people.horns import add_horn
-from handslide.studio.people.students import StudentValues, add_student, add_version, list_versions
+from handslide.studio.people.students import add_student, add_version, list_versions
 from handslide.studio.studio import open_studio, set_setting
 from handslide.edges.store.takes import NoteRow
 from handslide.studio.takes.takes import save_take
@@ -105,7 +107,7 @@ def nursery():
     tests = os.path.join(os.path.dirname(os.path.dirname(__file__)), "helpers")  # noqa
     mother = subprocess.Popen(
         [sys.executable, "-c", WRITER], text=True, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
-        env={**os.environ, "PYTHONPATH": tests},
+        env={**os.environ, "PYTHONPATH": os.pathsep.join([tests, *sys.path])},
     )  # fmt: skip
 
     @contextmanager

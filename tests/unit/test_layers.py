@@ -6,6 +6,7 @@ of practice sheets) are beside the edges, above instrument.
 """
 
 import ast
+import re
 import subprocess
 import sys
 from functools import cache
@@ -50,7 +51,7 @@ HOME = {
     "uvicorn": {"faces"},
     "h11": {"faces"},
     "websockets": {"faces"},
-    "sqlite3": {"edges", "studio"},
+    "sqlite3": {"edges"},
 }
 HEAVY = ("av", "babel", "music21", "scipy", "soundfile", "typst", "verovio")
 SILENT = ("ground", "instrument", "sound")
@@ -125,6 +126,33 @@ def test_the_web_stays_in_its_room():
     users = {m for m in MODULES for _, name in imports(tree_of(m)) if name.split(".")[0] in web}
     assert users
     assert {m.parent.as_posix() for m in users} == {"faces/web"}
+
+
+# A statement begins with one of these in capitals: no sentence does.
+_SQL = re.compile(
+    r"\s*(SELECT|INSERT|UPDATE|DELETE|PRAGMA|CREATE|ALTER|DROP|ATTACH|VACUUM|BEGIN|COMMIT|ROLLBACK"
+    r"|SAVEPOINT|RELEASE)\b"
+)
+
+
+def sql_in(tree):
+    """(line, what) of all SQL below ``tree``: statements, and what runs them."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Constant) and isinstance(node.value, str):
+            if _SQL.match(node.value):
+                yield node.lineno, node.value[:40]
+        elif isinstance(node, ast.Attribute):
+            if node.attr in ("execute", "executemany", "executescript", "blobopen"):
+                yield node.lineno, f".{node.attr}"
+        elif isinstance(node, ast.Import | ast.ImportFrom):
+            yield from (row for row in imports(node) if row[1].startswith("sqlite3"))
+
+
+def test_only_the_store_has_sql():
+    found = {m: list(sql_in(tree_of(m))) for m in MODULES}
+    store = {m for m in MODULES if m.parts[:2] == ("edges", "store")}
+    assert sum(len(found[m]) for m in store) > 100
+    assert {m: rows for m, rows in found.items() if rows and m not in store} == {}
 
 
 @pytest.mark.parametrize("module", [m for m in MODULES if package_of(m) in SILENT], ids=str)

@@ -9,9 +9,10 @@ import pytest
 from command import run
 from studio_pages import client, words
 
+from handslide.edges.store.students import StudentValues
 from handslide.faces.web.texts import Texts
 from handslide.studio.people.horns import add_horn
-from handslide.studio.people.students import StudentValues, add_student, archive_student
+from handslide.studio.people.students import add_student, archive_student
 from handslide.studio.studio import set_setting
 
 SHEETS = ("all", "valve", "open", "alternates", "grid", "strip")

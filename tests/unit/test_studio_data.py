@@ -16,6 +16,7 @@ from studio_pages import client, studio, words
 from handslide.edges.files.horns import read_horn
 from handslide.edges.store import copies as storefiles
 from handslide.edges.store.copies import backups_in, put_aside
+from handslide.edges.store.students import StudentValues
 from handslide.faces.web import texts
 from handslide.ground.errors import BadData, NotFound, StoreError
 from handslide.studio import preferences as preferences_module
@@ -45,12 +46,7 @@ from handslide.studio.care.erase import (
 )
 from handslide.studio.care.example import add_example
 from handslide.studio.parts.scores import add_score
-from handslide.studio.people.students import (
-    StudentValues,
-    add_student,
-    change_student,
-    list_students,
-)
+from handslide.studio.people.students import add_student, change_student, list_students
 from handslide.studio.preferences import Preferences, preferences
 from handslide.studio.studio import get_setting, open_studio, set_setting
 

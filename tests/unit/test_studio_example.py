@@ -9,6 +9,7 @@ import pytest
 from invented import DEMO
 from studio_pages import client, words
 
+from handslide.edges.store.students import StudentValues
 from handslide.jobs.hear.takerows import REPORT_FORM
 from handslide.studio.care.example import add_example, has_example, remove_example, welcome
 from handslide.studio.parts.openpart import open_part
@@ -17,7 +18,6 @@ from handslide.studio.parts.stand import list_stands, open_stand
 from handslide.studio.people.horns import enrol
 from handslide.studio.people.overview import cards
 from handslide.studio.people.students import (
-    StudentValues,
     get_student,
     list_horns_of,
     list_students,

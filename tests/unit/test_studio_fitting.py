@@ -10,17 +10,12 @@ from heard_takes import take
 from simhorns import TEMP_C, draw
 from studio_pages import client, words
 
+from handslide.edges.store.students import StudentValues
 from handslide.faces.web.texts import Texts
 from handslide.instrument.air import Air
 from handslide.instrument.fitting.plan import make_plan
 from handslide.studio.people.horns import add_horn
-from handslide.studio.people.students import (
-    StudentValues,
-    add_student,
-    get_horn,
-    list_horns_of,
-    list_versions,
-)
+from handslide.studio.people.students import add_student, get_horn, list_horns_of, list_versions
 from handslide.studio.studio import set_setting
 from handslide.studio.tuning.fitting import (
     FitChoice,

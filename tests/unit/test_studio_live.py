@@ -9,6 +9,7 @@ from played import RATE_HZ, placed, play_part
 from starlette.websockets import WebSocketDisconnect
 from studio_pages import BASE, client
 
+from handslide.edges.store.students import StudentValues
 from handslide.faces.web import live as face
 from handslide.ground.errors import BadUsage, NotFound
 from handslide.ground.units import midi_to_hz
@@ -20,7 +21,7 @@ from handslide.studio.parts.openpart import open_part
 from handslide.studio.parts.scores import add_score
 from handslide.studio.parts.stand import open_stand
 from handslide.studio.people.horns import add_horn
-from handslide.studio.people.students import StudentValues, add_student
+from handslide.studio.people.students import add_student
 from handslide.studio.takes.live import Live, LiveStart, parse_aim, parse_start
 
 SETUP = make_setup("tenor-f")

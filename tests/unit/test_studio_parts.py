@@ -9,6 +9,7 @@ from studio_pages import client, words
 from studio_stands import LANTERNS, SCORES, stand_of, titled
 
 from handslide.edges.musicxml.read import read_score
+from handslide.edges.store.students import StudentValues
 from handslide.ground.errors import BadData, BadUsage, NotFound, ScoreError
 from handslide.jobs.mark.mark import MarkOptions, choose_for
 from handslide.jobs.mark.routed import played_line, route
@@ -31,7 +32,7 @@ from handslide.studio.parts.screenmusic import screen_music
 from handslide.studio.parts.stand import change_stand, get_stand, list_stands, open_stand
 from handslide.studio.parts.standjson import changes_json, note_rows, route_json
 from handslide.studio.people.horns import add_horn
-from handslide.studio.people.students import StudentValues, change_student, get_student, setup_for
+from handslide.studio.people.students import change_student, get_student, setup_for
 from handslide.studio.studio import open_studio
 
 NOTE = 20

@@ -9,6 +9,7 @@ from command import run
 from invented import DEMO
 from studio_pages import client, words
 
+from handslide.edges.store.students import StudentValues
 from handslide.ground.errors import AirError, BadData, BadUsage, HandslideError, HornError, NotFound
 from handslide.jobs.setup import make_setup
 from handslide.studio.parts.scores import add_score
@@ -27,7 +28,6 @@ from handslide.studio.people.horns import (
 )
 from handslide.studio.people.overview import card_of, cards, mark_examples
 from handslide.studio.people.students import (
-    StudentValues,
     add_version,
     archive_student,
     change_student,

@@ -14,6 +14,7 @@ from sound_meter import line_hz
 from studio_pages import client, words
 from studio_stands import LANTERNS, stand_of
 
+from handslide.edges.store.students import StudentValues
 from handslide.faces.web.interval_names import interval_words
 from handslide.faces.web.texts import LANGUAGES, Texts
 from handslide.ground.intervals import of_semitones
@@ -23,7 +24,7 @@ from handslide.studio.parts.openpart import open_part
 from handslide.studio.parts.scores import get_score, list_scores, score_data
 from handslide.studio.parts.stand import list_stands
 from handslide.studio.people.horns import add_horn, enrol
-from handslide.studio.people.students import StudentValues, add_student, list_students
+from handslide.studio.people.students import add_student, list_students
 from handslide.studio.practice.sheets import SCALED, drill_for, first_drill, player_of
 
 ALONE = [kind for kind in KINDS if kind != "worst"]

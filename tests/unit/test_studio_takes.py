@@ -17,6 +17,7 @@ from studio_pages import client, words
 
 from handslide.edges.audio import read as audio
 from handslide.edges.musicxml.read import open_score
+from handslide.edges.store.students import StudentValues
 from handslide.edges.typesetting.drawing import render
 from handslide.ground.errors import BadData, BadUsage, NotFound, TakeError
 from handslide.jobs.hear.follow import follow_take
@@ -28,7 +29,7 @@ from handslide.studio.care.erase import erase_recordings, erase_student
 from handslide.studio.parts.scores import add_score
 from handslide.studio.parts.stand import open_stand
 from handslide.studio.people.horns import add_horn
-from handslide.studio.people.students import StudentValues, add_student, change_student
+from handslide.studio.people.students import add_student, change_student
 from handslide.studio.takes import hearing as desk
 from handslide.studio.takes.hearing import hearing, start_hearing
 from handslide.studio.takes.sound import (

@@ -8,13 +8,13 @@ from studio_pages import client, words
 
 from handslide.edges.files.horns import load_horn
 from handslide.edges.files.hornwriter import horn_toml
+from handslide.edges.store.students import StudentValues
 from handslide.faces.web.texts import Texts
 from handslide.ground.units import cents, cents_to_ratio
 from handslide.instrument.moved import after_move, as_measured
 from handslide.instrument.places import find_places
 from handslide.studio.people.horns import add_horn, import_horn
 from handslide.studio.people.students import (
-    StudentValues,
     add_student,
     get_horn,
     get_student,

@@ -11,8 +11,9 @@ import pytest
 from studio_forms import small_score
 from studio_pages import client, words
 
+from handslide.edges.store.students import StudentValues
 from handslide.faces.web.texts import LANGUAGES
-from handslide.studio.people.students import StudentValues, add_student, list_students
+from handslide.studio.people.students import add_student, list_students
 from handslide.studio.studio import set_setting
 
 HOSTILE = "<script>alert('x')</script>\"'><img src=x onerror=alert(1)>&amp;{{ 7*7 }}"

@@ -5,6 +5,7 @@ from pathlib import Path
 
 from handslide.edges.files.userfolder import user_folder
 from handslide.edges.store.database import FILE_NAME, Store
+from handslide.edges.store.settings import find_setting, put_setting
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,15 +37,11 @@ def studio_folder(folder: Path | None = None) -> Path:
 def get_setting(studio: Studio, key: str, default: str) -> str:
     """A setting as text."""
     with studio.store.read() as db:
-        row = db.execute("SELECT value FROM setting WHERE key = ?", (key,)).fetchone()
-    return default if row is None else str(row["value"])
+        found = find_setting(db, key)
+    return default if found is None else found
 
 
 def set_setting(studio: Studio, key: str, value: str) -> None:
     """Keep a setting."""
     with studio.store.write() as db:
-        db.execute(
-            "INSERT INTO setting (key, value) VALUES (?, ?) "
-            "ON CONFLICT (key) DO UPDATE SET value = excluded.value",
-            (key, value),
-        )
+        put_setting(db, key, value)

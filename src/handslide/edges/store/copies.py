@@ -15,7 +15,9 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from handslide.edges.store.schema import bring_up, form_of, migrations
+from handslide.edges.store.checks import check_file, columns_of, tables_of
+from handslide.edges.store.connection import Connection, connect_file, one_moment
+from handslide.edges.store.schema import bring_up, migrations
 from handslide.ground.errors import StoreError
 
 BACKUPS = "backups"
@@ -102,21 +104,7 @@ def publish_backup(copy: Path, folder: Path, before: str = "") -> Path:
         return target
 
 
-def connect_file(path: Path) -> sqlite3.Connection:
-    """A connection to a database file that isn't the studio in use: a backup, an import.
-
-    Nothing in its schema is trusted to run anything.
-    """
-    db = sqlite3.connect(path, timeout=10, isolation_level=None, check_same_thread=False)
-    db.row_factory = sqlite3.Row
-    db.execute("PRAGMA trusted_schema = OFF")
-    db.execute("PRAGMA cell_size_check = ON")
-    db.execute("PRAGMA secure_delete = ON")
-    db.execute("PRAGMA foreign_keys = ON")
-    return db
-
-
-def copy_whole(source: sqlite3.Connection, target: Path) -> None:
+def copy_whole(source: Connection, target: Path) -> None:
     """Copy a database as it is at one moment into one new file, without remains of deleted rows."""
     _make_private(target)
     source.execute("VACUUM INTO ?", (str(target),))
@@ -124,9 +112,7 @@ def copy_whole(source: sqlite3.Connection, target: Path) -> None:
         db.execute("PRAGMA journal_mode = DELETE")  # one file, without a log beside it
 
 
-def copy_rows(
-    source: sqlite3.Connection, target: Path, form: int, *, without: Sequence[str] = ()
-) -> None:
+def copy_rows(source: Connection, target: Path, form: int, *, without: Sequence[str] = ()) -> None:
     """Copy the rows of a database into a new file whose tables are ours, of the same form.
 
     The tables of ``without`` stay empty. Nothing of the source's schema is taken over, and no
@@ -140,68 +126,16 @@ def copy_rows(
     _make_private(target)
     with closing(connect_file(target)) as made:
         bring_up(made, migrations()[:form])
-        tables = _tables(made)
-        columns = {table: _columns(made, table) for table in tables}
+        tables = tables_of(made)
+        columns = {table: columns_of(made, table) for table in tables}
         made.execute("PRAGMA foreign_keys = OFF")
         made.execute("PRAGMA synchronous = OFF")  # `publish_backup` brings it to the disk
         made.execute("BEGIN")
-        own = not source.in_transaction
-        if own:
-            source.execute("BEGIN")  # all tables as they are at one moment
-        try:
+        with one_moment(source):
             for table in tables:
                 if table not in without:
                     _copy_table(source, made, table, columns[table])
             made.execute("COMMIT")
-        finally:
-            if own:
-                source.execute("ROLLBACK")
-
-
-def damage_of(path: Path) -> str | None:
-    """What is wrong with a database file, in a few words; None when it is whole."""
-    if not path.is_file() or path.stat().st_size == 0:
-        return "it is empty or gone"
-    try:
-        with closing(connect_file(path)) as db:
-            found = str(db.execute("PRAGMA quick_check(1)").fetchone()[0])
-    except sqlite3.OperationalError as error:
-        # The disk, the rights, another program: no word on the file itself.
-        raise StoreError(f"can't look into {path.name}: {error}") from error
-    except sqlite3.Error as error:
-        return str(error)
-    return None if found == "ok" else found.splitlines()[-1]
-
-
-def check_file(path: Path) -> int:
-    """The form of a database file that is a studio, whole and not newer than this handslide.
-
-    Raises StoreError otherwise.
-    """
-    damage = damage_of(path)
-    if damage is not None:
-        raise StoreError(f"{path.name} isn't a studio, or it is damaged: {damage}")
-    with closing(connect_file(path)) as db:
-        form = form_of(db, path.name, len(migrations()))
-    if form == 0:
-        raise StoreError(f"{path.name} is a database, but not a studio of handslide")
-    return form
-
-
-def check_tables(db: sqlite3.Connection, form: int) -> None:
-    """Raise StoreError unless a database has exactly the tables and columns of its form."""
-    with closing(sqlite3.connect(":memory:", isolation_level=None)) as ours:
-        bring_up(ours, migrations()[:form])
-        want = {table: _columns(ours, table) for table in _tables(ours)}
-    kinds = db.execute("SELECT name, type FROM pragma_table_list WHERE schema = 'main'").fetchall()
-    odd = [n for n, kind in kinds if (n not in want and n != "sqlite_schema") or kind != "table"]
-    others = db.execute("SELECT name FROM sqlite_schema WHERE type IN ('trigger', 'view')")
-    odd += [row[0] for row in others]
-    for table, columns in want.items():
-        if table not in {n for n, _ in kinds} or _columns(db, table) != columns:
-            odd.append(table)
-    if odd:
-        raise StoreError(f"the database isn't a studio of ours: look at its table '{odd[0]}'")
 
 
 def newest_good_backup(folder: Path) -> BackupName | None:
@@ -234,9 +168,7 @@ def remove_database(path: Path) -> None:
         path.with_name(path.name + side).unlink(missing_ok=True)
 
 
-def _copy_table(
-    source: sqlite3.Connection, made: sqlite3.Connection, table: str, columns: list[str]
-) -> None:
+def _copy_table(source: Connection, made: Connection, table: str, columns: list[str]) -> None:
     names = ", ".join(f'"{column}"' for column in columns)
     places = ", ".join("?" * len(columns))
     rows = source.execute(f'SELECT {names} FROM "{table}"')
@@ -244,21 +176,6 @@ def _copy_table(
         made.executemany(f'INSERT INTO "{table}" ({names}) VALUES ({places})', rows)
     except sqlite3.IntegrityError as error:
         raise StoreError(f"a row of '{table}' breaks a rule of the studio: {error}") from error
-
-
-def _tables(db: sqlite3.Connection) -> list[str]:
-    rows = db.execute(
-        "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%' "
-        "ORDER BY rowid"
-    )
-    return [row[0] for row in rows]
-
-
-def _columns(db: sqlite3.Connection, table: str) -> list[str]:
-    rows = db.execute("SELECT name, hidden FROM pragma_table_xinfo(?)", (table,)).fetchall()
-    if any(hidden for _, hidden in rows):
-        raise StoreError(f"the database isn't a studio of ours: look at its table '{table}'")
-    return [name for name, _ in rows]
 
 
 def _make_private(path: Path) -> None:

@@ -7,15 +7,15 @@ import os
 import sqlite3
 import threading
 from collections.abc import Iterator, Sequence
-from contextlib import closing, contextmanager, suppress
+from contextlib import closing, contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TypeAlias
 
+from handslide.edges.store.checks import damage_of
+from handslide.edges.store.connection import Connection, transaction
 from handslide.edges.store.copies import (
     backups_in,
     copy_whole,
-    damage_of,
     newest_good_backup,
     part_folder,
     publish_backup,
@@ -24,7 +24,6 @@ from handslide.edges.store.schema import bring_up, form_of, migrations
 from handslide.ground.errors import HandslideError, StoreError
 
 FILE_NAME = "studio.db"
-Connection: TypeAlias = sqlite3.Connection
 _BUSY_S = 10.0
 _IDLE = 8  # connections that are kept open for the next block
 _DAMAGE = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
@@ -61,7 +60,7 @@ class Store:
         """
         self.path = path
         self._mine = threading.local()
-        self._idle: list[sqlite3.Connection] = []
+        self._idle: list[Connection] = []
         self._guard = threading.Lock()
         self._writing = threading.RLock()
         self._open = True
@@ -85,13 +84,13 @@ class Store:
             raise
 
     @contextmanager
-    def read(self) -> Iterator[sqlite3.Connection]:
+    def read(self) -> Iterator[Connection]:
         """A connection for reading; rows are `sqlite3.Row`.
 
         It is this thread's until the outermost block ends; don't keep it longer, and don't await
         inside. Raises StoreError for what the disk does.
         """
-        held: sqlite3.Connection | None = getattr(self._mine, "connection", None)
+        held: Connection | None = getattr(self._mine, "connection", None)
         if held is not None:
             yield held
             return
@@ -110,7 +109,7 @@ class Store:
                 self._give_back(connection)
 
     @contextmanager
-    def write(self) -> Iterator[sqlite3.Connection]:
+    def write(self) -> Iterator[Connection]:
         """A connection in a transaction that is kept when the block ends, undone if it raises.
 
         Blocks of one thread may be nested: the outermost is the transaction, and an inner one that
@@ -121,17 +120,8 @@ class Store:
                 with _undone_alone(connection):
                     yield connection
                 return
-            with self._writing:
-                connection.execute("BEGIN IMMEDIATE")
-                try:
-                    yield connection
-                    connection.execute("COMMIT")
-                except BaseException:
-                    # After a full disk SQLite may have undone it already.
-                    if connection.in_transaction:
-                        with suppress(sqlite3.Error):
-                            connection.execute("ROLLBACK")
-                    raise
+            with self._writing, transaction(connection):
+                yield connection
 
     @contextmanager
     def held(self) -> Iterator[None]:
@@ -139,7 +129,7 @@ class Store:
         with self._writing:
             yield
 
-    def replace_with(self, source: sqlite3.Connection) -> None:
+    def replace_with(self, source: Connection) -> None:
         """Put the content of another database in place of all that is here, or leave all as is.
 
         ``source`` must be of the newest form. Other connections see the new content at once.
@@ -166,7 +156,7 @@ class Store:
         for connection in idle:
             connection.close()
 
-    def _take(self) -> sqlite3.Connection:
+    def _take(self) -> Connection:
         with self._guard:
             if not self._open:
                 raise StoreError(f"the studio {self.path} was closed")
@@ -174,7 +164,7 @@ class Store:
                 return self._idle.pop()
         return self._connect()
 
-    def _give_back(self, connection: sqlite3.Connection) -> None:
+    def _give_back(self, connection: Connection) -> None:
         # Threads of a pool come and go: a connection belongs to a block, not to a thread.
         with self._guard:
             if self._open and len(self._idle) < _IDLE and not connection.in_transaction:
@@ -182,7 +172,7 @@ class Store:
                 return
         connection.close()
 
-    def _connect(self) -> sqlite3.Connection:
+    def _connect(self) -> Connection:
         connection = sqlite3.connect(
             self.path, timeout=_BUSY_S, isolation_level=None, check_same_thread=False
         )
@@ -220,27 +210,35 @@ class Store:
         finally:
             self._give_back(db)
 
-    def _copy_before_migration(self, db: sqlite3.Connection) -> None:
+    def _copy_before_migration(self, db: Connection) -> None:
         with part_folder(self.path.parent) as work:
             copy_whole(db, work / "copy.db")
             publish_backup(work / "copy.db", self.path.parent, "before-migration")
 
 
 @contextmanager
+def telling_sqlite(what: str) -> Iterator[None]:
+    """Raise what SQLite finds in a file as a StoreError that begins with ``what``."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        raise StoreError(_sentence(what, error)) from error
+
+
+@contextmanager
 def telling(what: str) -> Iterator[None]:
     """Raise what a file of the studio does as a StoreError that begins with ``what``."""
     try:
-        yield
+        with telling_sqlite(what):
+            yield
     except HandslideError:
         raise
-    except sqlite3.Error as error:
-        raise StoreError(_sentence(what, error)) from error
     except OSError as error:
         raise StoreError(f"{what}: {error.strerror or error}") from error
 
 
 @contextmanager
-def _undone_alone(connection: sqlite3.Connection) -> Iterator[None]:
+def _undone_alone(connection: Connection) -> Iterator[None]:
     connection.execute("SAVEPOINT inner")
     try:
         yield

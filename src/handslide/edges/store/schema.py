@@ -4,6 +4,7 @@ import sqlite3
 from collections.abc import Iterator, Sequence
 from importlib import resources
 
+from handslide.edges.store.connection import Connection, transaction
 from handslide.ground.errors import StoreError
 
 # "hs" and "st": another program's database isn't taken for ours.
@@ -19,7 +20,7 @@ def migrations() -> list[str]:
     return [file.read_text(encoding="utf-8") for file in files]
 
 
-def form_of(db: sqlite3.Connection, name: str, known: int) -> int:
+def form_of(db: Connection, name: str, known: int) -> int:
     """The form of a database: how many migrations it has seen; 0 when it is empty.
 
     Raises StoreError when it isn't a studio's, or a newer handslide made it. ``name`` is for the
@@ -38,32 +39,27 @@ def form_of(db: sqlite3.Connection, name: str, known: int) -> int:
     return form
 
 
-def bring_up(db: sqlite3.Connection, scripts: Sequence[str]) -> None:
+def bring_up(db: Connection, scripts: Sequence[str]) -> None:
     """Run the migrations that a database lacks, all in one transaction.
 
     Another process may have done it meanwhile: what is lacking is looked up inside. A script may
     rebuild tables; rows that refer to nothing at the end undo everything (StoreError).
     """
     db.execute("PRAGMA foreign_keys = OFF")  # has no effect inside a transaction
-    db.execute("BEGIN IMMEDIATE")
     try:
-        form = int(db.execute("PRAGMA user_version").fetchone()[0])
-        for script in scripts[form:]:
-            for statement in _statements(script):
-                db.execute(statement)
-        check_references(db)
-        db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-        db.execute(f"PRAGMA user_version = {max(form, len(scripts))}")
-        db.execute("COMMIT")
-    except BaseException:
-        if db.in_transaction:
-            db.execute("ROLLBACK")
-        raise
+        with transaction(db):
+            form = int(db.execute("PRAGMA user_version").fetchone()[0])
+            for script in scripts[form:]:
+                for statement in _statements(script):
+                    db.execute(statement)
+            check_references(db)
+            db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+            db.execute(f"PRAGMA user_version = {max(form, len(scripts))}")
     finally:
         db.execute("PRAGMA foreign_keys = ON")
 
 
-def check_references(db: sqlite3.Connection) -> None:
+def check_references(db: Connection) -> None:
     """Raise StoreError when a row refers to a row that isn't there."""
     wrong = db.execute("PRAGMA foreign_key_check").fetchone()
     if wrong is not None:

@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass, fields
 from functools import lru_cache
 from typing import Any
 
+from handslide.edges.store.connection import Connection
 from handslide.edges.store.database import now
 
 
@@ -110,7 +111,7 @@ class TakeKey:
 
 
 def insert_take(
-    db: sqlite3.Connection,
+    db: Connection,
     student_id: int,
     report: Mapping[str, Any],
     notes: Iterable[NoteRow],
@@ -139,7 +140,7 @@ def insert_take(
     return take_id
 
 
-def find_take(db: sqlite3.Connection, take_id: int) -> Take | None:
+def find_take(db: Connection, take_id: int) -> Take | None:
     """A take, None where there is none."""
     row = db.execute(
         "SELECT take.*, stand.id AS stand_id, "
@@ -156,7 +157,7 @@ def find_take(db: sqlite3.Connection, take_id: int) -> Take | None:
 
 
 def select_takes(
-    db: sqlite3.Connection, student_id: int | None, *, most: int, after: int
+    db: Connection, student_id: int | None, *, most: int, after: int
 ) -> tuple[TakeLine, ...]:
     """The takes of a student, or (None) of all who aren't archived, newest first.
 
@@ -175,7 +176,19 @@ def select_takes(
     return tuple(TakeLine(**dict(row) | {"kept": bool(row["kept"])}) for row in rows)
 
 
-def select_notes(db: sqlite3.Connection, take_id: int) -> tuple[NoteRow, ...]:
+def select_last_takes(
+    db: Connection, student_id: int, most: int
+) -> tuple[tuple[int, str, str], ...]:
+    """(id, title, recorded_at) of a student's last takes, the newest first."""
+    rows = db.execute(
+        "SELECT id, title, recorded_at FROM take WHERE student_id = ? "
+        "ORDER BY recorded_at DESC, id DESC LIMIT ?",
+        (student_id, most),
+    )
+    return tuple((row["id"], row["title"], row["recorded_at"]) for row in rows)
+
+
+def select_notes(db: Connection, take_id: int) -> tuple[NoteRow, ...]:
     """The notes of a take, in playing order."""
     rows = db.execute(
         f"SELECT {_COLUMNS} FROM take_note WHERE take_id = ? ORDER BY number", (take_id,)
@@ -183,12 +196,12 @@ def select_notes(db: sqlite3.Connection, take_id: int) -> tuple[NoteRow, ...]:
     return tuple(_note(row) for row in rows)
 
 
-def update_take_title(db: sqlite3.Connection, take_id: int, title: str) -> None:
+def update_take_title(db: Connection, take_id: int, title: str) -> None:
     """Give a take another title."""
     db.execute("UPDATE take SET title = ? WHERE id = ?", (title, take_id))
 
 
-def count_takes(db: sqlite3.Connection, student_id: int | None = None) -> int:
+def number_of_takes(db: Connection, student_id: int | None = None) -> int:
     """How many takes a student has, or all."""
     found = db.execute(
         "SELECT count(*) FROM take WHERE ?1 IS NULL OR student_id = ?1", (student_id,)
@@ -196,7 +209,7 @@ def count_takes(db: sqlite3.Connection, student_id: int | None = None) -> int:
     return int(found.fetchone()[0])
 
 
-def find_take_key(db: sqlite3.Connection, take_id: int) -> TakeKey | None:
+def find_take_key(db: Connection, take_id: int) -> TakeKey | None:
     """What a take is known by, None where there is none."""
     row = db.execute(
         "SELECT take.created_at, take.recorded_at, student.uid AS student_uid, take.student_id "
@@ -206,7 +219,7 @@ def find_take_key(db: sqlite3.Connection, take_id: int) -> TakeKey | None:
     return None if row is None else TakeKey(**dict(row))
 
 
-def select_take_owners(db: sqlite3.Connection) -> dict[tuple[int, str], int]:
+def select_take_owners(db: Connection) -> dict[tuple[int, str], int]:
     """The student of every take, by the take's id and when it was made."""
     rows = db.execute("SELECT id, created_at, student_id FROM take")
     return {(row["id"], row["created_at"]): row["student_id"] for row in rows}
@@ -216,7 +229,7 @@ def select_take_owners(db: sqlite3.Connection) -> dict[tuple[int, str], int]:
 
 
 def select_judged_takes(
-    db: sqlite3.Connection,
+    db: Connection,
     student_id: int,
     *,
     horn_id: int | None,
@@ -241,7 +254,7 @@ def select_judged_takes(
     return tuple(JudgedTake(**dict(row)) for row in rows)
 
 
-def select_horns_played(db: sqlite3.Connection, student_id: int) -> tuple[tuple[int, str], ...]:
+def select_horns_played(db: Connection, student_id: int) -> tuple[tuple[int, str], ...]:
     """(id, title) of the horns that a student has takes of."""
     rows = db.execute(
         "SELECT DISTINCT horn.id, horn.title FROM take "
@@ -252,7 +265,7 @@ def select_horns_played(db: sqlite3.Connection, student_id: int) -> tuple[tuple[
     return tuple((row["id"], row["title"]) for row in rows)
 
 
-def select_scores_played(db: sqlite3.Connection, student_id: int) -> tuple[tuple[int, str], ...]:
+def select_scores_played(db: Connection, student_id: int) -> tuple[tuple[int, str], ...]:
     """(id, title) of the parts that a student has takes of, by title."""
     rows = db.execute(
         "SELECT DISTINCT score.id, score.title FROM take JOIN score ON score.id = take.score_id "

@@ -8,6 +8,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
+from handslide.edges.store.horns import StudentHorn
 from handslide.faces.web.errors import sentence, told
 from handslide.faces.web.forms import form_of
 from handslide.faces.web.formvalues import chosen_horn, recordings, text_of, texts_of_key
@@ -15,7 +16,7 @@ from handslide.faces.web.pages import page, see, studio_of
 from handslide.ground.errors import HandslideError, NotFound
 from handslide.instrument.fitting.rows import PlannedNote
 from handslide.jobs.tune.fit import TakeRows
-from handslide.studio.people.students import StudentHorn, get_student, list_horns_of
+from handslide.studio.people.students import get_student, list_horns_of
 from handslide.studio.tuning.fitting import (
     FitChoice,
     FitDraft,

@@ -5,11 +5,12 @@ from typing import Any
 
 from starlette.datastructures import FormData, UploadFile
 
+from handslide.edges.store.horns import StudentHorn
 from handslide.faces.web.forms import clean_name
 from handslide.ground.cleantext import tidy_line
 from handslide.ground.errors import BadUsage, NotFound
 from handslide.jobs.tune.takes import Recording
-from handslide.studio.people.students import StudentHorn, list_horns_of, main_horn
+from handslide.studio.people.students import list_horns_of, main_horn
 from handslide.studio.studio import Studio
 
 _LONGEST = 300

@@ -8,6 +8,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
+from handslide.edges.store.horns import HornVersion, StudentHorn
 from handslide.faces.web.forms import form_of, upload
 from handslide.faces.web.formvalues import decimal, whole
 from handslide.faces.web.pages import filed, page, see, studio_of, texts_of
@@ -31,14 +32,7 @@ from handslide.studio.people.horns import (
     restore_version,
 )
 from handslide.studio.people.overview import plain_words
-from handslide.studio.people.students import (
-    HornVersion,
-    StudentHorn,
-    get_horn,
-    get_student,
-    list_horns_of,
-    list_versions,
-)
+from handslide.studio.people.students import get_horn, get_student, list_horns_of, list_versions
 
 _MOST_BYTES = 1_000_000
 

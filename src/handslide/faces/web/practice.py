@@ -12,6 +12,7 @@ from starlette.routing import BaseRoute, Route
 
 from handslide.drills.levels import LEVELS
 from handslide.drills.rhythms import ARTICULATION_WORDS, RHYTHMS
+from handslide.edges.store.stands import StandRow
 from handslide.faces.web import practicesound
 from handslide.faces.web.errors import sentence, told
 from handslide.faces.web.forms import form_of
@@ -25,7 +26,7 @@ from handslide.ground.notenames import class_name
 from handslide.ground.papers import PAPERS
 from handslide.jobs.practice.drill import KINDS, DrillSheet, DrillWishes
 from handslide.studio.parts.files import plain_name
-from handslide.studio.parts.stand import StandRow, list_stands
+from handslide.studio.parts.stand import list_stands
 from handslide.studio.practice.sheets import (
     PIECES,
     SCALED,

@@ -8,6 +8,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
+from handslide.edges.store.students import Student, StudentValues
 from handslide.faces.web.forms import form_of
 from handslide.faces.web.formvalues import read_reach, wanted_student
 from handslide.faces.web.pages import page, see, studio_of, texts_of
@@ -28,8 +29,6 @@ from handslide.studio.people.overview import (
     readable,
 )
 from handslide.studio.people.students import (
-    Student,
-    StudentValues,
     archive_student,
     change_student,
     get_student,

@@ -9,17 +9,28 @@ import csv
 import io
 import json
 import re
-import sqlite3
 import tempfile
 import zipfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from datetime import date
 from pathlib import PurePosixPath
 from typing import IO
 
 from handslide import __version__
+from handslide.edges.store.connection import Connection, one_moment
 from handslide.edges.store.copies import copy_rows, part_folder
 from handslide.edges.store.database import now
+from handslide.edges.store.exporting import (
+    Rows,
+    horn_files,
+    note_rows,
+    recording_blocks,
+    score_files,
+    stand_rows,
+    student_names,
+    student_rows,
+    take_files,
+)
 from handslide.edges.store.schema import migrations
 from handslide.ground.errors import HandslideError, StoreError
 from handslide.studio.care.backups import WITHOUT
@@ -91,29 +102,23 @@ def export_archive(studio: Studio, file: IO[bytes], *, with_recordings: bool = T
         part_folder(studio.folder) as work,
         studio.store.read() as db,
         zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, compresslevel=6) as archive,
-    ):
-        db.execute("BEGIN")  # one moment for the database and all that follows
-        try:
-            copy_rows(db, work / DATABASE, len(migrations()), without=WITHOUT)
-            archive.write(work / DATABASE, DATABASE)
-            archive.writestr("README.txt", _README.format(version=__version__, day=date.today()))
-            archive.writestr("students.csv", _csv(db.execute(_STUDENTS)))
-            for row in db.execute("SELECT id, file_name, data FROM score ORDER BY id"):
-                name = PurePosixPath(row["file_name"])
-                place = f"parts/{safe_name(name.stem)}-{row['id']}{safe_suffix(name.suffix)}"
-                archive.writestr(place, row["data"])
-            recordings = []
-            for student in db.execute("SELECT id, name FROM student ORDER BY id"):
-                folder = f"students/{safe_name(student['name'])}-{student['id']}"
-                _write_horns(archive, db, student["id"], folder)
-                archive.writestr(
-                    f"{folder}/stands.csv", _csv(db.execute(_STANDS, (student["id"],)))
-                )
-                takes = _write_takes(archive, db, student["id"], folder, with_recordings)
-                recordings += list(takes)
-            archive.writestr(MANIFEST, _manifest(recordings))
-        finally:
-            db.execute("ROLLBACK")
+        one_moment(db),
+    ):  # the database and all that follows
+        copy_rows(db, work / DATABASE, len(migrations()), without=WITHOUT)
+        archive.write(work / DATABASE, DATABASE)
+        archive.writestr("README.txt", _README.format(version=__version__, day=date.today()))
+        archive.writestr("students.csv", _csv(student_rows(db)))
+        for score in score_files(db):
+            name = PurePosixPath(score.file_name)
+            place = f"parts/{safe_name(name.stem)}-{score.id}{safe_suffix(name.suffix)}"
+            archive.writestr(place, score.data)
+        recordings: list[dict[str, object]] = []
+        for student_id, student in student_names(db):
+            folder = f"students/{safe_name(student)}-{student_id}"
+            _write_horns(archive, db, student_id, folder)
+            archive.writestr(f"{folder}/stands.csv", _csv(stand_rows(db, student_id)))
+            recordings += _write_takes(archive, db, student_id, folder, with_recordings)
+        archive.writestr(MANIFEST, _manifest(recordings))
 
 
 def safe_name(text: str) -> str:
@@ -127,76 +132,38 @@ def safe_suffix(suffix: str) -> str:
     return suffix if re.fullmatch(r"\.[A-Za-z0-9]{1,10}", suffix) else ""
 
 
-_STUDENTS = (
-    "SELECT id, name, about, reach, learned, clef, names, marks, profile, show, consent_note, "
-    "consent_on, keep_recordings, example, archived_at, created_at FROM student ORDER BY id"
-)
-_STANDS = (
-    "SELECT score.title AS part_title, score.file_name, horn.title AS horn, stand.part, "
-    "stand.voice, stand.tempo_qpm, stand.opened_at, (SELECT count(*) FROM stand_lock "
-    "WHERE stand_id = stand.id) AS chosen_places FROM stand JOIN score ON score.id = score_id "
-    "JOIN horn ON horn.id = horn_id WHERE stand.student_id = ? ORDER BY stand.id"
-)
-
-
-def _write_horns(
-    archive: zipfile.ZipFile, db: sqlite3.Connection, student_id: int, folder: str
-) -> None:
-    rows = db.execute(
-        "SELECT horn.id, horn.title, number, toml, "
-        "number = (SELECT max(number) FROM horn_version WHERE horn_id = horn.id) AS newest "
-        "FROM horn_version JOIN horn ON horn.id = horn_id WHERE student_id = ? "
-        "ORDER BY horn.id, number",
-        (student_id,),
-    )
-    for row in rows:
-        name = f"{safe_name(row['title'])}-{row['id']}"
-        place = f"{name}.toml" if row["newest"] else f"history/{name}-v{row['number']}.toml"
-        archive.writestr(f"{folder}/horns/{place}", row["toml"])
+def _write_horns(archive: zipfile.ZipFile, db: Connection, student_id: int, folder: str) -> None:
+    for horn in horn_files(db, student_id):
+        name = f"{safe_name(horn.title)}-{horn.horn_id}"
+        place = f"{name}.toml" if horn.newest else f"history/{name}-v{horn.number}.toml"
+        archive.writestr(f"{folder}/horns/{place}", horn.toml)
 
 
 def _write_takes(
-    archive: zipfile.ZipFile,
-    db: sqlite3.Connection,
-    student_id: int,
-    folder: str,
-    with_recordings: bool,
+    archive: zipfile.ZipFile, db: Connection, student_id: int, folder: str, with_recordings: bool
 ) -> Iterator[dict[str, object]]:
-    takes = db.execute(
-        "SELECT take.id, title, report, recorded_at, media_type, recording.created_at FROM take "
-        "LEFT JOIN recording ON take_id = take.id WHERE student_id = ? ORDER BY take.id",
-        (student_id,),
-    )
-    for take in takes:
-        day = safe_name(take["recorded_at"][:10])
-        name = f"{folder}/takes/{day} {safe_name(take['title'])}-{take['id']}"
-        archive.writestr(f"{name}.json", take["report"])
-        notes = db.execute("SELECT * FROM take_note WHERE take_id = ? ORDER BY number", take[:1])
-        archive.writestr(f"{name}.csv", _csv(notes, without=("take_id",)))
-        if with_recordings and take["media_type"] is not None:
-            file = name + _SUFFIXES.get(take["media_type"], ".audio")
-            size = _write_recording(archive, db, take["id"], file)
+    for take in take_files(db, student_id):
+        day = safe_name(take.recorded_at[:10])
+        name = f"{folder}/takes/{day} {safe_name(take.title)}-{take.id}"
+        archive.writestr(f"{name}.json", take.report)
+        archive.writestr(f"{name}.csv", _csv(note_rows(db, take.id)))
+        if with_recordings and take.media_type is not None:
+            file = name + _SUFFIXES.get(take.media_type, ".audio")
             yield {
-                "take": take["id"],
+                "take": take.id,
                 "file": file,
-                "media_type": take["media_type"],
-                "created_at": take["created_at"],
-                "size": size,
+                "media_type": take.media_type,
+                "created_at": take.kept_at,
+                "size": _write_recording(archive, db, take.id, file),
             }
 
 
-def _write_recording(
-    archive: zipfile.ZipFile, db: sqlite3.Connection, take_id: int, name: str
-) -> int:
+def _write_recording(archive: zipfile.ZipFile, db: Connection, take_id: int, name: str) -> int:
     # Sound is packed already.
-    info = zipfile.ZipInfo(name)
-    with (
-        db.blobopen("recording", "data", take_id, readonly=True) as blob,
-        archive.open(info, "w", force_zip64=True) as entry,
-    ):
-        size = len(blob)
-        while block := blob.read(BLOCK_BYTES):
-            entry.write(block)
+    size = 0
+    with archive.open(zipfile.ZipInfo(name), "w", force_zip64=True) as entry:
+        for block in recording_blocks(db, take_id, BLOCK_BYTES):
+            size += entry.write(block)
     return size
 
 
@@ -215,13 +182,11 @@ def _manifest(recordings: list[dict[str, object]]) -> str:
     )
 
 
-def _csv(rows: sqlite3.Cursor, without: Iterable[str] = ()) -> str:
+def _csv(table: Rows) -> str:
     text = io.StringIO()
     writer = csv.writer(text)
-    names = [column[0] for column in rows.description]
-    shown = [k for k, name in enumerate(names) if name not in set(without)]
-    writer.writerow([names[k] for k in shown])
-    writer.writerows([_cell(row[k]) for k in shown] for row in rows)
+    writer.writerow(table.names)
+    writer.writerows([_cell(value) for value in row] for row in table.rows)
     return text.getvalue()
 
 

@@ -4,32 +4,30 @@ Nothing of an archive is unpacked under a name of its own. Its rows are copied i
 whose tables are ours, and that one waits in the studio's folder until the teacher decides.
 """
 
-import hashlib
 import json
 import lzma
 import re
 import secrets
 import shutil
-import sqlite3
 import struct
 import zipfile
 import zlib
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
-from graphlib import TopologicalSorter
 from pathlib import Path
 from typing import Any, BinaryIO
 
-from handslide.edges.store.copies import (
-    PART,
-    check_file,
-    check_tables,
-    connect_file,
-    copy_rows,
-    remove_database,
-)
+from handslide.edges.store.checks import check_content, check_file, check_tables
+from handslide.edges.store.connection import Connection, connect_file, transaction
+from handslide.edges.store.copies import PART, copy_rows, remove_database
+from handslide.edges.store.database import telling_sqlite
+from handslide.edges.store.merging import ImportResult, merge_students
+from handslide.edges.store.recordings import insert_recording_blocks, number_of_recordings
 from handslide.edges.store.schema import bring_up, check_references, migrations
+from handslide.edges.store.scores import number_of_scores
+from handslide.edges.store.students import has_student, select_student_uids
+from handslide.edges.store.takes import number_of_takes
 from handslide.ground.errors import HandslideError, NotFound, StoreError
 from handslide.studio.care.archive import ARCHIVE_FORM, BLOCK_BYTES, DATABASE, KIND, MANIFEST
 from handslide.studio.care.backups import CARE, make_backup, put_in_place
@@ -45,15 +43,6 @@ _MAX_ENTRIES = 200_000
 _MAX_GROWTH, _SMALL_BYTES = 100, 16 * 2**20
 _TOKEN = re.compile(r"[0-9a-f]{32}")
 _MEDIA = re.compile(r"audio/[a-z0-9.+\-]{1,40}")
-_JSON = (
-    ("student", "learned"), ("stand_lock", "valves"), ("stand_edit", "changes"),
-    ("take", "report"), ("take_note", "valves"),
-)  # fmt: skip
-_OWN_SCORES = (
-    "SELECT id FROM score WHERE example = 0 UNION SELECT score_id FROM stand JOIN student "
-    "ON student.id = student_id WHERE student.example = 0 UNION SELECT score_id FROM take "
-    "JOIN student ON student.id = student_id WHERE student.example = 0"
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,15 +55,6 @@ class Waiting:
     scores: int
     takes: int
     recordings: int
-
-
-@dataclass(frozen=True, slots=True)
-class Came:
-    """What was added: students and parts; ``here``: students left as they are, known already."""
-
-    students: int
-    scores: int
-    here: int
 
 
 def read_archive(studio: Studio, file: BinaryIO) -> Waiting:
@@ -104,11 +84,10 @@ def read_archive(studio: Studio, file: BinaryIO) -> Waiting:
 def _one_sentence() -> Iterator[None]:
     """Say in a sentence what the libraries found in an archive."""
     try:
-        yield
+        with telling_sqlite("the database in the archive can't be used"):
+            yield
     except HandslideError:
         raise
-    except sqlite3.Error as error:
-        raise StoreError(f"the database in the archive can't be used: {error}") from error
     except OSError as error:
         reason = error.strerror or error
         raise StoreError(f"the archive can't be unpacked: {reason}; is the disk full?") from error
@@ -125,14 +104,11 @@ def _one_sentence() -> Iterator[None]:
 def waiting(studio: Studio, token: str) -> Waiting:
     """The archive that waits under ``token``. Raises NotFound."""
     with closing(connect_file(_database(studio, token))) as db, studio.store.read() as here:
-        known = {row["uid"] for row in here.execute("SELECT uid FROM student")}
-        rows = db.execute("SELECT name, uid FROM student ORDER BY name COLLATE NOCASE").fetchall()
-        scores, takes, recordings = (
-            db.execute(f"SELECT count(*) FROM {table}").fetchone()[0]
-            for table in ("score", "take", "recording")
-        )
-    names = tuple(row["name"] for row in rows)
-    same = tuple(row["name"] for row in rows if row["uid"] in known)
+        found = select_student_uids(db)
+        same = tuple(name for name, uid in found if has_student(here, uid))
+        scores, takes = number_of_scores(db), number_of_takes(db)
+        recordings = number_of_recordings(db)
+    names = tuple(name for name, _ in found)
     return Waiting(token, names, same, scores, takes, recordings)
 
 
@@ -152,7 +128,7 @@ def replace_all(studio: Studio, token: str) -> Path | None:
     return made
 
 
-def add_students(studio: Studio, token: str) -> Came:
+def add_students(studio: Studio, token: str) -> ImportResult:
     """Add the archive's students with all they have, after a backup; nothing here is changed.
 
     A student who is here already (the same one, not only of the same name) is left as here, and so
@@ -162,86 +138,10 @@ def add_students(studio: Studio, token: str) -> Came:
     with CARE:
         make_backup(studio, "import")
         with closing(connect_file(path)) as source, studio.store.write() as db:
-            came = _Adding(source, db).run()
+            result = merge_students(source, db)
             check_references(db)
         forget_archive(studio, token)
-        return came
-
-
-class _Adding:
-    """Copies rows of one studio into another under new numbers."""
-
-    def __init__(self, source: sqlite3.Connection, target: sqlite3.Connection) -> None:
-        self._source = source
-        self._target = target
-        self._numbers: dict[str, dict[int, int]] = {}
-        self._wanted = {row[0] for row in source.execute(_OWN_SCORES)}
-        self._here = 0
-        self._scores = 0
-
-    def run(self) -> Came:
-        parents = {table: self._parents(table) for table in self._tables()}
-        for table in TopologicalSorter(
-            {table: {parent for parent, _ in found.values()} for table, found in parents.items()}
-        ).static_order():
-            self._numbers[table] = {}
-            for row in self._source.execute(f'SELECT * FROM "{table}"'):
-                self._add(table, dict(row), parents[table])
-        return Came(len(self._numbers["student"]), self._scores, self._here)
-
-    def _tables(self) -> list[str]:
-        rows = self._source.execute(
-            "SELECT name FROM sqlite_schema WHERE type = 'table' AND name != 'setting'"
-        )
-        return [row[0] for row in rows]
-
-    def _parents(self, table: str) -> dict[str, tuple[str, bool]]:
-        """The columns of a table that refer to others: the table, and whether it may be lost."""
-        rows = self._source.execute("SELECT * FROM pragma_foreign_key_list(?)", (table,))
-        return {row["from"]: (row["table"], row["on_delete"] == "SET NULL") for row in rows}
-
-    def _add(self, table: str, row: dict[str, Any], parents: dict[str, tuple[str, bool]]) -> None:
-        old = row.pop("id", None)
-        known = self._known(table, old, row)
-        if known is not None:
-            if known:
-                self._numbers[table][old] = known
-            return
-        for column, (parent, may_be_lost) in parents.items():
-            if row[column] is None:
-                continue
-            new = self._numbers[parent].get(row[column])
-            if new is None and not may_be_lost:
-                return  # belongs to something that isn't taken over
-            row[column] = new
-        names = ", ".join(f'"{name}"' for name in row)
-        done = self._target.execute(
-            f'INSERT INTO "{table}" ({names}) VALUES ({", ".join("?" * len(row))})',
-            tuple(row.values()),
-        )
-        if old is not None and done.lastrowid is not None:
-            self._numbers[table][old] = done.lastrowid
-
-    def _known(self, table: str, old: int | None, row: dict[str, Any]) -> int | None:
-        """The number of a row that is here already; 0: to be left out; None: to be added."""
-        if table == "student":
-            if row["example"]:
-                return 0
-            here = self._target.execute("SELECT 1 FROM student WHERE uid = ?", (row["uid"],))
-            if here.fetchone() is not None:
-                self._here += 1
-                return 0
-        if table == "score":
-            if old not in self._wanted:
-                return 0
-            row["example"] = 0
-            found = self._target.execute(
-                "SELECT id FROM score WHERE digest = ?", (row["digest"],)
-            ).fetchone()
-            if found is not None:
-                return int(found[0])
-            self._scores += 1
-        return None
+        return result
 
 
 def _place(studio: Studio, token: str) -> Path:
@@ -266,11 +166,9 @@ def _read_into(file: BinaryIO, place: Path) -> None:
                 target.write(block)
         _rebuild(raw, place / DATABASE)
         remove_database(raw)
-        with closing(connect_file(place / DATABASE)) as db:
-            db.execute("BEGIN")
+        with closing(connect_file(place / DATABASE)) as db, transaction(db):
             for entry in manifest:
                 _put_recording(entries, db, entry)
-            db.execute("COMMIT")
 
 
 class _Entries:
@@ -362,31 +260,18 @@ def _rebuild(raw: Path, target: Path) -> None:
     with closing(connect_file(target)) as db:
         check_references(db)
         bring_up(db, migrations())
-        for table, column in _JSON:
-            bad = db.execute(
-                f'SELECT 1 FROM "{table}" '
-                f'WHERE "{column}" IS NOT NULL AND NOT json_valid("{column}")'
-            ).fetchone()
-            if bad is not None:
-                raise StoreError(f"the archive has a '{table}' whose '{column}' can't be read")
-        for row in db.execute("SELECT title, data, digest FROM score"):
-            fits = len(row["data"]) <= MAX_SCORE_BYTES
-            if not fits or hashlib.sha256(row["data"]).hexdigest() != row["digest"]:
-                raise StoreError(f"the part '{row['title']}' in the archive isn't what was put in")
+        check_content(db, MAX_SCORE_BYTES)
 
 
-def _put_recording(entries: _Entries, db: sqlite3.Connection, entry: dict[str, Any]) -> None:
+def _put_recording(entries: _Entries, db: Connection, entry: dict[str, Any]) -> None:
     take, size = entry["take"], entries.promised_bytes(entry["file"])
     if size > MAX_RECORDING_BYTES:
         raise StoreError(f"a recording in the archive has more than {MAX_RECORDING_BYTES} bytes")
-    try:
-        db.execute(
-            "INSERT INTO recording (take_id, media_type, data, created_at) "
-            "VALUES (?, ?, zeroblob(?), ?)",
-            (take, entry["media_type"], size, entry["created_at"]),
-        )
-    except sqlite3.IntegrityError as error:
-        raise StoreError("the archive has a recording that belongs to none of its takes") from error
-    with db.blobopen("recording", "data", take) as blob:
-        for block in entries.blocks(entry["file"], size):
-            blob.write(block)
+    insert_recording_blocks(
+        db,
+        take,
+        entry["media_type"],
+        entries.blocks(entry["file"], size),
+        size_bytes=size,
+        created_at=entry["created_at"],
+    )

@@ -12,16 +12,15 @@ from datetime import date
 from functools import lru_cache
 from pathlib import Path
 
+from handslide.edges.store.checks import check_file, damage_of
+from handslide.edges.store.connection import connect_file
 from handslide.edges.store.copies import (
     BACKUPS,
     BackupName,
     backups_in,
-    check_file,
     clear_parts,
-    connect_file,
     copy_rows,
     copy_whole,
-    damage_of,
     newest_good_backup,
     part_folder,
     publish_backup,
@@ -29,7 +28,10 @@ from handslide.edges.store.copies import (
     remove_database,
 )
 from handslide.edges.store.database import FILE_NAME, telling
+from handslide.edges.store.examples import has_own_rows
+from handslide.edges.store.recordings import carry_recordings, number_of_recordings
 from handslide.edges.store.schema import bring_up, migrations
+from handslide.edges.store.students import number_of_students
 from handslide.ground.errors import BadData, NotFound, StoreError
 from handslide.studio.studio import Studio, get_setting, set_setting
 
@@ -100,8 +102,10 @@ def start_care(studio: Studio) -> Path | None:
     """
     with CARE:
         clear_parts(studio.folder)
+        with studio.store.read() as db:
+            own = has_own_rows(db)
         daily = [found for found in backups_in(studio.folder) if not found.before]
-        if (daily and daily[0].day >= date.today().isoformat()) or not _has_own(studio):
+        if (daily and daily[0].day >= date.today().isoformat()) or not own:
             return None
         return make_backup(studio)
 
@@ -159,7 +163,8 @@ def put_in_place(
     with telling(_AS_IT_WAS), CARE, studio.store.held(), closing(connect_file(path)) as source:
         bring_up(source, migrations())
         if keep_recordings:
-            _carry_recordings(studio, path)
+            with studio.store.read() as here, closing(connect_file(path)) as there:
+                carry_recordings(here, there)
         made = make_backup(studio, before, recordings=True)
         studio.store.replace_with(source)
     return made
@@ -205,17 +210,7 @@ def _counts(path: Path, changed_ns: int, size: int) -> tuple[int | None, int | N
     except StoreError:
         return None, None
     with closing(connect_file(path)) as db:
-        students = db.execute("SELECT count(*) FROM student").fetchone()[0]
-        return students, db.execute("SELECT count(*) FROM recording").fetchone()[0]
-
-
-def _has_own(studio: Studio) -> bool:
-    with studio.store.read() as db:
-        row = db.execute(
-            "SELECT EXISTS (SELECT 1 FROM student WHERE example = 0) "
-            "OR EXISTS (SELECT 1 FROM score WHERE example = 0)"
-        ).fetchone()
-    return bool(row[0])
+        return number_of_students(db), number_of_recordings(db)
 
 
 def _drop_oldest(studio: Studio) -> None:
@@ -224,20 +219,3 @@ def _drop_oldest(studio: Studio) -> None:
     before = [backup for backup in found if backup.before]
     for backup in daily[backups_kept(studio) :] + before[KEPT_BEFORE:]:
         remove_database(backup.path)
-
-
-def _carry_recordings(studio: Studio, path: Path) -> None:
-    """Copy the studio's recordings into the database at ``path`` where it has their takes."""
-    with studio.store.read() as here, closing(connect_file(path)) as there:
-        there.execute("BEGIN IMMEDIATE")
-        for row in here.execute(
-            "SELECT student.uid, take.created_at, take.recorded_at, recording.* FROM recording "
-            "JOIN take ON take.id = recording.take_id JOIN student ON student.id = take.student_id"
-        ):
-            there.execute(
-                "INSERT OR IGNORE INTO recording (take_id, media_type, data, created_at) "
-                "SELECT take.id, ?, ?, ? FROM take JOIN student ON student.id = take.student_id "
-                "WHERE student.uid = ? AND take.created_at = ? AND take.recorded_at = ?",
-                (row["media_type"], row["data"], row[6], *row[:3]),
-            )
-        there.execute("COMMIT")

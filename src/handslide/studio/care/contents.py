@@ -3,6 +3,15 @@
 from dataclasses import dataclass
 from pathlib import Path
 
+from handslide.edges.store.recordings import (
+    RecordingsOf,
+    number_of_recordings,
+    select_recordings_by_student,
+    size_of_recordings,
+)
+from handslide.edges.store.scores import number_of_scores
+from handslide.edges.store.students import number_of_students
+from handslide.edges.store.takes import number_of_takes
 from handslide.studio.studio import Studio
 
 
@@ -20,29 +29,12 @@ class StudioFacts:
     backups_bytes: int
 
 
-@dataclass(frozen=True, slots=True)
-class RecordingsOf:
-    """The kept recordings of a student, with the note of consent that they were kept by."""
-
-    student_id: int
-    student: str
-    count: int
-    length_s: float
-    size_bytes: int
-    consent_note: str | None
-    consent_on: str | None
-
-
 def studio_facts(studio: Studio) -> StudioFacts:
     """The facts of a studio as it is now."""
     with studio.store.read() as db:
-        students, scores, takes = (
-            db.execute(f"SELECT count(*) FROM {table}").fetchone()[0]
-            for table in ("student", "score", "take")
-        )
-        count, size = db.execute(
-            "SELECT count(*), coalesce(sum(length(data)), 0) FROM recording"
-        ).fetchone()
+        students, scores = number_of_students(db), number_of_scores(db)
+        takes, count = number_of_takes(db), number_of_recordings(db)
+        size = size_of_recordings(db)
     path = studio.store.path
     # The log beside it belongs to the database.
     database = sum(_size(path.with_name(path.name + side)) for side in ("", "-wal"))
@@ -55,13 +47,7 @@ def studio_facts(studio: Studio) -> StudioFacts:
 def recordings_of_all(studio: Studio) -> tuple[RecordingsOf, ...]:
     """Who has recordings in the studio, by name."""
     with studio.store.read() as db:
-        rows = db.execute(
-            "SELECT student.id, student.name, count(*), sum(take.length_s), "
-            "sum(length(recording.data)), student.consent_note, student.consent_on "
-            "FROM recording JOIN take ON take.id = take_id JOIN student ON student.id = student_id "
-            "GROUP BY student.id ORDER BY student.name COLLATE NOCASE, student.id"
-        ).fetchall()
-    return tuple(RecordingsOf(*row) for row in rows)
+        return select_recordings_by_student(db)
 
 
 def _size(path: Path) -> int:

@@ -4,41 +4,31 @@ The backups come first and the studio last: when the program is killed in betwee
 still there to be erased again. Archives that were exported elsewhere can't be reached.
 """
 
-import sqlite3
-from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import dataclass
 
-from handslide.edges.store.copies import (
-    backups_in,
-    check_file,
-    clear_parts,
-    connect_file,
-    damage_of,
-    damaged_in,
-    remove_database,
-)
+from handslide.edges.store.checks import check_file, damage_of
+from handslide.edges.store.connection import connect_file
+from handslide.edges.store.copies import backups_in, clear_parts, damaged_in, remove_database
 from handslide.edges.store.database import telling
+from handslide.edges.store.erasing import (
+    Deletion,
+    delete_in_file,
+    recording_deletion,
+    recordings_deletion,
+    student_deletion,
+    take_deletion,
+)
+from handslide.edges.store.horns import select_horns
+from handslide.edges.store.recordings import number_of_recordings
+from handslide.edges.store.stands import number_of_stands
+from handslide.edges.store.students import has_student
+from handslide.edges.store.takes import TakeKey, find_take_key, number_of_takes
 from handslide.ground.errors import NotFound, StoreError
 from handslide.studio.care.backups import CARE, make_backup
+from handslide.studio.people.students import get_student
 from handslide.studio.studio import Studio
 from handslide.studio.takes.sound import forget_sounds
-
-_STUDENT = "DELETE FROM student WHERE uid = ?"
-_TAKE = (
-    "DELETE FROM take WHERE created_at = ? AND recorded_at = ? "
-    "AND student_id IN (SELECT id FROM student WHERE uid = ?)"
-)
-_RECORDING = (
-    "DELETE FROM recording WHERE take_id IN (SELECT take.id FROM take JOIN student "
-    "ON student.id = take.student_id WHERE take.created_at = ? AND take.recorded_at = ? "
-    "AND student.uid = ?)"
-)
-_RECORDINGS_OF = (
-    "DELETE FROM recording WHERE take_id IN (SELECT take.id FROM take JOIN student "
-    "ON student.id = take.student_id WHERE student.uid = ?)"
-)
-_RECORDINGS = "DELETE FROM recording"
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,18 +47,17 @@ def what_goes(studio: Studio, student_id: int) -> Goes:
     """What would go with a student. Raises NotFound."""
     uid = _uid(studio, student_id)
     with studio.store.read() as db:
-        counts = [
-            db.execute(f"SELECT count(*) FROM {source} WHERE student_id = ?", (student_id,))
-            for source in ("horn", "stand", "take", "recording JOIN take ON take.id = take_id")
-        ]
-        horns, stands, takes, recordings = (count.fetchone()[0] for count in counts)
+        horns = len(select_horns(db, student_id, archived=False))
+        horns += len(select_horns(db, student_id, archived=True))
+        stands = number_of_stands(db, student_id)
+        takes = number_of_takes(db, student_id)
+        recordings = number_of_recordings(db, student_id)
     backups = 0
     for found in backups_in(studio.folder):
         try:
             check_file(found.path)
             with closing(connect_file(found.path)) as db:
-                has = db.execute("SELECT 1 FROM student WHERE uid = ?", (uid,)).fetchone()
-                backups += has is not None
+                backups += has_student(db, uid)
         except StoreError:
             backups += 1  # a damaged one goes as a whole
     return Goes(horns, stands, takes, recordings, backups)
@@ -82,17 +71,17 @@ def erase_student(studio: Studio, student_id: int) -> None:
     with CARE:
         uid = _uid(studio, student_id)
         make_backup(studio, "erasing")
-        _erase(studio, _STUDENT, (uid,))
+        _erase(studio, student_deletion(uid))
 
 
 def erase_take(studio: Studio, take_id: int) -> None:
     """Erase a take with its recording, here and in every backup. Raises NotFound, StoreError."""
-    _erase(studio, _TAKE, _of_take(studio, take_id))
+    _erase(studio, take_deletion(_key_of(studio, take_id)))
 
 
 def erase_recording(studio: Studio, take_id: int) -> None:
     """Erase the recording of a take; the take stays. Raises NotFound, StoreError."""
-    _erase(studio, _RECORDING, _of_take(studio, take_id))
+    _erase(studio, recording_deletion(_key_of(studio, take_id)))
 
 
 def erase_recordings(studio: Studio, student_id: int | None = None) -> None:
@@ -103,34 +92,23 @@ def erase_recordings(studio: Studio, student_id: int | None = None) -> None:
     Raises NotFound, StoreError.
     """
     forget_sounds(studio, all_of_them=student_id is None, student_id=student_id)
-    if student_id is None:
-        _erase(studio, _RECORDINGS, ())
-    else:
-        _erase(studio, _RECORDINGS_OF, (_uid(studio, student_id),))
+    uid = None if student_id is None else _uid(studio, student_id)
+    _erase(studio, recordings_deletion(uid))
 
 
 def _uid(studio: Studio, student_id: int) -> str:
-    with studio.store.read() as db:
-        row = db.execute("SELECT uid FROM student WHERE id = ?", (student_id,)).fetchone()
-    if row is None:
-        raise NotFound("this student isn't in the studio (any more)")
-    return str(row["uid"])
+    return get_student(studio, student_id).uid
 
 
-def _of_take(studio: Studio, take_id: int) -> tuple[str, str, str]:
-    """What a take is known by in every copy, whatever its number there."""
+def _key_of(studio: Studio, take_id: int) -> TakeKey:
     with studio.store.read() as db:
-        row = db.execute(
-            "SELECT take.created_at, take.recorded_at, student.uid FROM take "
-            "JOIN student ON student.id = take.student_id WHERE take.id = ?",
-            (take_id,),
-        ).fetchone()
-    if row is None:
+        key = find_take_key(db, take_id)
+    if key is None:
         raise NotFound("this take isn't in the studio (any more)")
-    return tuple(row)
+    return key
 
 
-def _erase(studio: Studio, statement: str, values: Sequence[str]) -> None:
+def _erase(studio: Studio, delete: Deletion) -> None:
     with telling("not all of it could be erased"), CARE:
         clear_parts(studio.folder)
         for path in damaged_in(studio.folder):
@@ -140,26 +118,12 @@ def _erase(studio: Studio, statement: str, values: Sequence[str]) -> None:
                 remove_database(found.path)  # what can't be read can't be cleaned
                 continue
             check_file(found.path)  # one of a newer form isn't ours to change
-            with closing(connect_file(found.path)) as db:
-                _delete_in_file(db, found.path.name, statement, values)
+            delete_in_file(found.path, delete)
         with studio.store.write() as db:
-            db.execute(statement, values)
+            delete(db)
         forget_sounds(studio)
         if not studio.store.tidy():
             raise StoreError(
                 "it is deleted, but remains are in the studio's log while another page or program "
                 "reads: stop the studio and start it again, and they are gone"
             )
-
-
-def _delete_in_file(
-    db: sqlite3.Connection, name: str, statement: str, values: Sequence[str]
-) -> None:
-    try:
-        if db.execute(statement, values).rowcount:
-            db.execute("VACUUM")
-    except sqlite3.Error as error:
-        raise StoreError(
-            f"can't erase in the backup {name} ({error}): make room or close what holds it, then "
-            "do it again; in the studio nothing was erased yet"
-        ) from error

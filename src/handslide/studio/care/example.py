@@ -12,13 +12,15 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
+from handslide.edges.store.examples import begin_earlier, delete_example, has_example_rows
+from handslide.edges.store.horns import StudentHorn
+from handslide.edges.store.stands import put_locks
+from handslide.edges.store.students import StudentValues, number_of_students
 from handslide.edges.store.takes import NoteRow
 from handslide.studio.parts.scores import add_score
 from handslide.studio.parts.stand import open_stand
 from handslide.studio.people.horns import add_horn
 from handslide.studio.people.students import (
-    StudentHorn,
-    StudentValues,
     add_student,
     add_version,
     get_horn,
@@ -34,11 +36,7 @@ _BEGAN_DAYS_AGO = 45
 def has_example(studio: Studio) -> bool:
     """Whether anything of the example is in the studio."""
     with studio.store.read() as db:
-        found = db.execute(
-            "SELECT EXISTS (SELECT 1 FROM student WHERE example = 1) "
-            "OR EXISTS (SELECT 1 FROM score WHERE example = 1)"
-        ).fetchone()
-    return bool(found[0])
+        return has_example_rows(db)
 
 
 def welcome(studio: Studio) -> bool:
@@ -47,7 +45,7 @@ def welcome(studio: Studio) -> bool:
     Never again after it was there once, and never beside students of the teacher's own.
     """
     with studio.store.read() as db:
-        anybody = db.execute("SELECT EXISTS (SELECT 1 FROM student)").fetchone()[0]
+        anybody = number_of_students(db) > 0
     if anybody or get_setting(studio, _SEEN, ""):
         return False
     add_example(studio)
@@ -75,12 +73,7 @@ def remove_example(studio: Studio) -> None:
     A part that stands on another student's stand, or was played in another's take, stays.
     """
     with studio.store.write() as db:
-        db.execute("DELETE FROM student WHERE example = 1")
-        db.execute(
-            "UPDATE score SET example = 0 WHERE example = 1 AND (id IN (SELECT score_id FROM stand)"
-            " OR id IN (SELECT score_id FROM take WHERE score_id IS NOT NULL))"
-        )
-        db.execute("DELETE FROM score WHERE example = 1")
+        delete_example(db)
         set_setting(studio, _SEEN, "yes")
 
 
@@ -93,10 +86,7 @@ def _add_student(studio: Studio, row: Mapping[str, Any], scores: Mapping[str, in
     for stand in reversed(row["stands"]):
         stand_id = open_stand(studio, student.id, scores[stand["score"]])
         with studio.store.write() as db:
-            db.executemany(
-                "INSERT INTO stand_lock (stand_id, note, valves, partial) VALUES (?, ?, ?, ?)",
-                [(stand_id, note, json.dumps(valves), n) for note, valves, n in stand["locks"]],
-            )
+            put_locks(db, stand_id, {n: (tuple(v), partial) for n, v, partial in stand["locks"]})
     for take in row["takes"]:
         save_take(
             studio,
@@ -111,7 +101,8 @@ def _add_student(studio: Studio, row: Mapping[str, Any], scores: Mapping[str, in
             score_id=scores[take["score"]],
             recorded_at=_days_ago(take["days_ago"], take["at"]),
         )
-    _begin_earlier(studio, student.id, _days_ago(_BEGAN_DAYS_AGO, "16:00"))
+    with studio.store.write() as db:
+        begin_earlier(db, student.id, _days_ago(_BEGAN_DAYS_AGO, "16:00"))
 
 
 def _add_horn(studio: Studio, student_id: int, row: Mapping[str, Any]) -> StudentHorn:
@@ -119,18 +110,6 @@ def _add_horn(studio: Studio, student_id: int, row: Mapping[str, Any]) -> Studen
     for version in row["versions"]:
         add_version(studio, horn.id, version["toml"], version["origin"], version["words"])
     return get_horn(studio, horn.id)
-
-
-def _begin_earlier(studio: Studio, student_id: int, when: str) -> None:
-    with studio.store.write() as db:
-        db.execute("UPDATE student SET created_at = ? WHERE id = ?", (when, student_id))
-        db.execute("UPDATE horn SET created_at = ? WHERE student_id = ?", (when, student_id))
-        db.execute("UPDATE stand SET created_at = ? WHERE student_id = ?", (when, student_id))
-        db.execute(
-            "UPDATE horn_version SET created_at = ? "
-            "WHERE horn_id IN (SELECT id FROM horn WHERE student_id = ?)",
-            (when, student_id),
-        )
 
 
 def _note_row(row: Mapping[str, Any]) -> NoteRow:

@@ -4,6 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from handslide.edges.store.horns import StudentHorn
+from handslide.edges.store.students import Student
 from handslide.edges.typesetting.drawing import FORMATS, render
 from handslide.ground.errors import BadUsage, HandslideError
 from handslide.ground.papers import DEFAULT_PAPER
@@ -14,8 +16,6 @@ from handslide.jobs.setup import DEFAULT_HORN, Setup, make_setup
 from handslide.sheets.shapes import Sheet
 from handslide.studio.people.horns import model, models
 from handslide.studio.people.students import (
-    Student,
-    StudentHorn,
     get_horn,
     get_student,
     list_horns_of,

@@ -1,18 +1,22 @@
 """Choices on a stand: lock, unlock, undo, redo; kept at once, so that a restart loses none."""
 
-import json
-import sqlite3
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
-from handslide.edges.store.database import now
+from handslide.edges.store.stands import (
+    Change,
+    Wish,
+    find_edit,
+    insert_edit,
+    put_locks,
+    select_locks,
+    update_edits_done,
+)
 from handslide.ground.errors import BadUsage, NotFound
 from handslide.instrument.marks import mark
-from handslide.studio.parts.openpart import OpenPart, Wish, find_place, open_part, stored_locks
+from handslide.studio.parts.openpart import OpenPart, find_place, open_part
+from handslide.studio.parts.stand import get_stand
 from handslide.studio.studio import Studio
-
-Change = tuple[int, Wish | None, Wish | None]
-"""A written note, its lock before and after."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -105,58 +109,22 @@ def _edit(
     stand_id = before.stand.id
     with studio.store.write() as db:
         # Asked again inside the transaction: another window may have been quicker.
-        locks = stored_locks(studio, stand_id)
-        rows = [row for row in changes(locks) if row[1] != row[2]]
+        rows = [row for row in changes(select_locks(db, stand_id)) if row[1] != row[2]]
         if rows:
-            done = _edits_done(db, stand_id)
-            db.execute("DELETE FROM stand_edit WHERE stand_id = ? AND number > ?", (stand_id, done))
-            db.execute(
-                "INSERT INTO stand_edit (stand_id, number, changes, made_at) VALUES (?, ?, ?, ?)",
-                (stand_id, done + 1, json.dumps(rows), now()),
-            )
-            _apply(db, stand_id, [(note, after) for note, _, after in rows], done + 1)
+            done = get_stand(studio, stand_id).edits_done + 1
+            insert_edit(db, stand_id, done, rows)
+            put_locks(db, stand_id, {note: after for note, _, after in rows})
+            update_edits_done(db, stand_id, done)
     return Edited(before, open_part(studio, stand_id))
 
 
 def _travel(studio: Studio, stand_id: int, *, back: bool) -> Edited:
     before = open_part(studio, stand_id)
     with studio.store.write() as db:
-        done = _edits_done(db, stand_id)
-        row = db.execute(
-            "SELECT changes FROM stand_edit WHERE stand_id = ? AND number = ?",
-            (stand_id, done if back else done + 1),
-        ).fetchone()
-        if row is not None:
-            which = 1 if back else 2
-            values = [(change[0], _wish(change[which])) for change in json.loads(row["changes"])]
-            _apply(db, stand_id, values, done - 1 if back else done + 1)
+        done = get_stand(studio, stand_id).edits_done
+        changes = find_edit(db, stand_id, done if back else done + 1)
+        if changes is not None:
+            locks = {note: was if back else after for note, was, after in changes}
+            put_locks(db, stand_id, locks)
+            update_edits_done(db, stand_id, done - 1 if back else done + 1)
     return Edited(before, open_part(studio, stand_id))
-
-
-def _apply(
-    db: sqlite3.Connection, stand_id: int, values: Iterable[tuple[int, Wish | None]], done: int
-) -> None:
-    for note, wish in values:
-        db.execute("DELETE FROM stand_lock WHERE stand_id = ? AND note = ?", (stand_id, note))
-        if wish is not None:
-            db.execute(
-                "INSERT INTO stand_lock (stand_id, note, valves, partial) VALUES (?, ?, ?, ?)",
-                (stand_id, note, json.dumps(wish[0]), wish[1]),
-            )
-    db.execute(
-        "UPDATE stand SET edits_done = ?, opened_at = ? WHERE id = ?", (done, now(), stand_id)
-    )
-
-
-def _edits_done(db: sqlite3.Connection, stand_id: int) -> int:
-    row = db.execute("SELECT edits_done FROM stand WHERE id = ?", (stand_id,)).fetchone()
-    if row is None:
-        raise NotFound("this part isn't on a stand (any more)")
-    return int(row["edits_done"])
-
-
-def _wish(stored: list[object] | None) -> Wish | None:
-    if stored is None:
-        return None
-    valves, partial = stored
-    return tuple(valves), partial  # type: ignore[return-value, arg-type]

@@ -1,27 +1,28 @@
 """A part that is open on a stand: read once, laid out once, routed again at each choice."""
 
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 from handslide.edges.musicxml.read import Score
 from handslide.edges.musicxml.scorepart import ScorePart
+from handslide.edges.store.horns import StudentHorn
+from handslide.edges.store.scores import ScoreRow
+from handslide.edges.store.stands import Stand, Wish, number_of_edits, select_locks
+from handslide.edges.store.students import Student
 from handslide.instrument.places import Place
 from handslide.jobs.mark.mark import MarkedPart, MarkOptions, note_ordinals
 from handslide.jobs.mark.report import Found
 from handslide.jobs.mark.routed import Prepared, Routed, played_line, prepare
 from handslide.studio.cache import Kept
-from handslide.studio.parts.scores import ScoreRow, get_score, open_stored
-from handslide.studio.parts.stand import Stand, get_stand
-from handslide.studio.people.students import Student, StudentHorn, get_horn, get_student, setup_for
+from handslide.studio.parts.scores import get_score, open_stored
+from handslide.studio.parts.stand import get_stand
+from handslide.studio.people.students import get_horn, get_student, setup_for
 from handslide.studio.studio import Studio
 
 # A route of a thousand notes with all its alternatives takes some megabytes.
 MOST_PARTS = 16
 MOST_ROUTES = 12
-Wish = tuple[tuple[str, ...], int]
-"""A place as it is kept: valves and partial. With the pitch they name one place of a horn."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,10 +152,8 @@ def open_part(studio: Studio, stand_id: int) -> OpenPart:
     """
     with studio.store.read() as db:
         stand = get_stand(studio, stand_id)
-        wishes = stored_locks(studio, stand_id)
-        edits = db.execute(
-            "SELECT count(*) FROM stand_edit WHERE stand_id = ?", (stand_id,)
-        ).fetchone()[0]
+        wishes = select_locks(db, stand_id)
+        edits = number_of_edits(db, stand_id)
     student, horn = get_student(studio, stand.student_id), get_horn(studio, stand.horn_id)
     score = get_score(studio, stand.score_id)
     key = _key_of(stand, student, horn, score)
@@ -178,10 +177,7 @@ def open_part(studio: Studio, stand_id: int) -> OpenPart:
 def stored_locks(studio: Studio, stand_id: int) -> dict[int, Wish]:
     """The locks of a stand as they are kept, by written note."""
     with studio.store.read() as db:
-        rows = db.execute(
-            "SELECT note, valves, partial FROM stand_lock WHERE stand_id = ?", (stand_id,)
-        ).fetchall()
-    return {row["note"]: (tuple(json.loads(row["valves"])), row["partial"]) for row in rows}
+        return select_locks(db, stand_id)
 
 
 def _key_of(stand: Stand, student: Student, horn: StudentHorn, score: ScoreRow) -> PartKey:

@@ -1,13 +1,22 @@
 """The scores of a studio: taken in through the safe reader, listed, renamed, deleted."""
 
 import hashlib
-from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import PurePath
 
 from handslide.edges.musicxml.read import Score, open_score_data
 from handslide.edges.musicxml.scorepart import PartInfo
-from handslide.edges.store.database import now
+from handslide.edges.store.scores import (
+    ScoreRow,
+    delete_score_row,
+    find_score,
+    find_score_by_digest,
+    insert_score,
+    read_score_data,
+    select_scores,
+    update_score,
+    update_score_archived,
+)
 from handslide.ground.cleantext import tidy_line
 from handslide.ground.errors import BadData, NotFound, ScoreError
 from handslide.studio.cache import Kept
@@ -15,21 +24,6 @@ from handslide.studio.studio import Studio
 
 MAX_BYTES = 20 * 2**20
 MAX_TITLE = 200
-_COLUMNS = "id, title, composer, file_name, digest, example, archived_at, created_at"
-
-
-@dataclass(frozen=True, slots=True)
-class ScoreRow:
-    """A score as stored, without its data. ``digest`` is the SHA-256 of the file."""
-
-    id: int
-    title: str
-    composer: str
-    file_name: str
-    digest: str
-    example: bool
-    archived_at: str | None
-    created_at: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,10 +58,8 @@ def add_score(studio: Studio, data: bytes, file_name: str, *, example: bool = Fa
     title = _plain(score.title or PurePath(name).stem) or name
     composer = _plain(score.composer or "")
     with studio.store.write() as db:
-        db.execute(
-            "INSERT INTO score (title, composer, file_name, data, digest, example, created_at) "
-            "VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT (digest) DO NOTHING",
-            (title, composer, name, data, digest, int(example), now()),
+        insert_score(
+            db, data, digest, title=title, composer=composer, file_name=name, example=example
         )
     added = _by_digest(studio, digest)
     assert added is not None
@@ -87,41 +79,31 @@ def _check_playable(score: Score, name: str) -> None:
 
 def _by_digest(studio: Studio, digest: str) -> ScoreRow | None:
     with studio.store.read() as db:
-        row = db.execute(f"SELECT {_COLUMNS} FROM score WHERE digest = ?", (digest,)).fetchone()
-    return None if row is None else _score(dict(row))
+        return find_score_by_digest(db, digest)
 
 
 def get_score(studio: Studio, score_id: int) -> ScoreRow:
     """A score. Raises NotFound."""
     with studio.store.read() as db:
-        row = db.execute(f"SELECT {_COLUMNS} FROM score WHERE id = ?", (score_id,)).fetchone()
-    if row is None:
+        found = find_score(db, score_id)
+    if found is None:
         raise NotFound("this part isn't in the studio (any more)")
-    return _score(dict(row))
+    return found
 
 
 def list_scores(studio: Studio, *, archived: bool = False) -> tuple[ScoreRow, ...]:
     """All scores by title: those in use, or the archived ones."""
-    kept = "NOT NULL" if archived else "NULL"
     with studio.store.read() as db:
-        rows = db.execute(
-            f"SELECT {_COLUMNS} FROM score WHERE archived_at IS {kept} "
-            "ORDER BY title COLLATE NOCASE, id"
-        ).fetchall()
-    return tuple(_score(dict(row)) for row in rows)
-
-
-def _score(row: Mapping[str, object]) -> ScoreRow:
-    return ScoreRow(**{**row, "example": bool(row["example"])})  # type: ignore[arg-type]
+        return select_scores(db, archived=archived)
 
 
 def score_data(studio: Studio, score_id: int) -> bytes:
     """The file of a score as it came. Raises NotFound."""
     with studio.store.read() as db:
-        row = db.execute("SELECT data FROM score WHERE id = ?", (score_id,)).fetchone()
-    if row is None:
+        found = read_score_data(db, score_id)
+    if found is None:
         raise NotFound("this part isn't in the studio (any more)")
-    return bytes(row["data"])
+    return found
 
 
 def open_stored(studio: Studio, row: ScoreRow) -> Score:
@@ -165,9 +147,7 @@ def rename_score(studio: Studio, score_id: int, title: str, composer: str) -> Sc
         raise BadData("a part needs a title: write one")
     get_score(studio, score_id)
     with studio.store.write() as db:
-        db.execute(
-            "UPDATE score SET title = ?, composer = ? WHERE id = ?", (title, composer, score_id)
-        )
+        update_score(db, score_id, title=title, composer=composer)
     return get_score(studio, score_id)
 
 
@@ -175,14 +155,11 @@ def archive_score(studio: Studio, score_id: int, *, archived: bool = True) -> No
     """Put a score away, or bring it back; stands and takes stay. Raises NotFound."""
     get_score(studio, score_id)
     with studio.store.write() as db:
-        db.execute(
-            "UPDATE score SET archived_at = ? WHERE id = ?",
-            (now() if archived else None, score_id),
-        )
+        update_score_archived(db, score_id, archived=archived)
 
 
 def delete_score(studio: Studio, score_id: int) -> None:
     """Delete a score for good, with all stands that it is on; takes stay. Raises NotFound."""
     get_score(studio, score_id)
     with studio.store.write() as db:
-        db.execute("DELETE FROM score WHERE id = ?", (score_id,))
+        delete_score_row(db, score_id)

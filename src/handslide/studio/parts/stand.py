@@ -1,49 +1,23 @@
 """What is on a student's stand: a part, for one horn, with the teacher's settings."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Any
 
-from handslide.edges.store.database import now
+from handslide.edges.store.stands import (
+    Stand,
+    StandRow,
+    delete_choices,
+    delete_stand,
+    find_stand,
+    put_on_stand,
+    select_stands,
+    update_stand,
+)
 from handslide.ground.errors import BadData, BadUsage, NotFound
 from handslide.studio.parts.scores import get_score, open_stored
 from handslide.studio.people.students import get_horn, get_student, main_horn
 from handslide.studio.studio import Studio
 
 LEAST_QPM, MOST_QPM = 10.0, 500.0
-
-
-@dataclass(frozen=True, slots=True)
-class Stand:
-    """A part on a student's stand, as stored. ``edits_done`` edits are in force."""
-
-    id: int
-    student_id: int
-    horn_id: int
-    score_id: int
-    part: str | None
-    voice: str | None
-    tempo_qpm: float
-    small_notes: bool
-    edits_done: int
-    created_at: str
-    opened_at: str
-
-
-@dataclass(frozen=True, slots=True)
-class StandRow:
-    """A stand in a list, with the names that it needs there."""
-
-    id: int
-    student_id: int
-    student: str
-    horn_id: int
-    horn: str
-    score_id: int
-    title: str
-    composer: str
-    locks: int
-    opened_at: str
 
 
 def open_stands(
@@ -91,30 +65,17 @@ def open_stand(
         raise BadData(f"{horn.title} isn't a horn of {student.name}: choose one of theirs")
     if part is not None or voice is not None:
         open_stored(studio, row).read_part(part, voice)
-    moment = now()
     with studio.store.write() as db:
-        db.execute(
-            "INSERT INTO stand (student_id, horn_id, score_id, part, voice, created_at, opened_at) "
-            "VALUES (?, ?, ?, ?, ?, ?, ?) "
-            "ON CONFLICT (student_id, horn_id, score_id) DO UPDATE SET opened_at = ?",
-            (student_id, horn.id, score_id, part, voice, moment, moment, moment),
-        )
-        found = db.execute(
-            "SELECT id FROM stand WHERE student_id = ? AND horn_id = ? AND score_id = ?",
-            (student_id, horn.id, score_id),
-        ).fetchone()
-    return int(found["id"])
+        return put_on_stand(db, student_id, horn.id, score_id, part, voice)
 
 
 def get_stand(studio: Studio, stand_id: int) -> Stand:
     """A stand. Raises NotFound."""
     with studio.store.read() as db:
-        row = db.execute("SELECT * FROM stand WHERE id = ?", (stand_id,)).fetchone()
-    if row is None:
+        found = find_stand(db, stand_id)
+    if found is None:
         raise NotFound("this part isn't on a stand (any more)")
-    keys: dict[str, Any] = dict(row)
-    keys["small_notes"] = bool(row["small_notes"])
-    return Stand(**keys)
+    return found
 
 
 def list_stands(
@@ -122,18 +83,7 @@ def list_stands(
 ) -> tuple[StandRow, ...]:
     """Stands, the last opened first; of one student, of one score, or all."""
     with studio.store.read() as db:
-        rows = db.execute(
-            "SELECT stand.id, stand.student_id, student.name AS student, stand.horn_id, "
-            "horn.title AS horn, stand.score_id, score.title, score.composer, "
-            "(SELECT count(*) FROM stand_lock WHERE stand_id = stand.id) AS locks, "
-            "stand.opened_at FROM stand JOIN student ON student.id = stand.student_id "
-            "JOIN horn ON horn.id = stand.horn_id JOIN score ON score.id = stand.score_id "
-            "WHERE (?1 IS NULL OR stand.student_id = ?1) AND (?2 IS NULL OR stand.score_id = ?2) "
-            "AND student.archived_at IS NULL AND horn.archived_at IS NULL "
-            "AND score.archived_at IS NULL ORDER BY stand.opened_at DESC, stand.id DESC",
-            (student_id, score_id),
-        ).fetchall()
-    return tuple(StandRow(**dict(row)) for row in rows)
+        return select_stands(db, student_id, score_id)
 
 
 def change_stand(
@@ -164,14 +114,11 @@ def change_stand(
     score.read_part(part, voice, tempo_qpm, small_notes=small_notes)
     other = (part, voice, small_notes) != (before.part, before.voice, before.small_notes)
     with studio.store.write() as db:
-        db.execute(
-            "UPDATE stand SET part = ?, voice = ?, tempo_qpm = ?, small_notes = ? WHERE id = ?",
-            (part, voice, tempo_qpm, int(small_notes), stand_id),
+        update_stand(
+            db, stand_id, part=part, voice=voice, tempo_qpm=tempo_qpm, small_notes=small_notes
         )
         if other:
-            db.execute("DELETE FROM stand_lock WHERE stand_id = ?", (stand_id,))
-            db.execute("DELETE FROM stand_edit WHERE stand_id = ?", (stand_id,))
-            db.execute("UPDATE stand SET edits_done = 0 WHERE id = ?", (stand_id,))
+            delete_choices(db, stand_id)
     return get_stand(studio, stand_id)
 
 
@@ -179,4 +126,4 @@ def take_off(studio: Studio, stand_id: int) -> None:
     """Take a part off the stand, with its locks and history. Raises NotFound."""
     get_stand(studio, stand_id)
     with studio.store.write() as db:
-        db.execute("DELETE FROM stand WHERE id = ?", (stand_id,))
+        delete_stand(db, stand_id)

@@ -2,11 +2,11 @@
 
 from dataclasses import dataclass
 
+from handslide.edges.store.horns import HornVersion, StudentHorn
 from handslide.ground.pitch import from_midi, pretty_name
 from handslide.ground.units import cents
 from handslide.instrument.horn import Closed, Horn, HornDescription, ValveDescription
 from handslide.jobs.setup import load_tuned
-from handslide.studio.people.students import HornVersion, StudentHorn
 
 
 def closed_text(closed: Closed) -> str:

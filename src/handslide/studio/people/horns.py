@@ -6,13 +6,21 @@ be put in use again.
 
 import math
 import re
-import sqlite3
 from dataclasses import dataclass, replace
 
 from handslide.edges.files.horns import HORN_ORDER, horn_text, read_horn
 from handslide.edges.files.hornwriter import horn_toml
 from handslide.edges.files.userfolder import user_files
-from handslide.edges.store.database import now
+from handslide.edges.store.horns import (
+    HornVersion,
+    StudentHorn,
+    insert_horn,
+    insert_version,
+    update_horn,
+    update_horn_archived,
+    update_main_horn,
+)
+from handslide.edges.store.students import Student, StudentValues
 from handslide.ground.cleantext import tidy_line
 from handslide.ground.errors import BadData, HornError
 from handslide.ground.pitch import parse_pitch, pretty_name
@@ -21,16 +29,12 @@ from handslide.instrument.horn import Closed, HornDescription
 from handslide.studio.people.hornfacts import closed_text
 from handslide.studio.people.students import (
     MOST_NAME,
-    HornVersion,
-    Student,
-    StudentHorn,
-    StudentValues,
+    MOST_WORDS,
     add_student,
     add_version,
     change_student,
     get_horn,
     get_student,
-    insert_version,
     list_horns_of,
     list_versions,
 )
@@ -133,12 +137,7 @@ def _new_horn(
     with studio.store.write() as db:
         get_student(studio, student_id)
         main = not list_horns_of(studio, student_id)
-        done = db.execute(
-            "INSERT INTO horn (student_id, title, base, a4_hz, main, created_at) "
-            "VALUES (?, ?, ?, ?, ?, ?)",
-            (student_id, title, base, a4_hz, int(main), now()),
-        )
-        horn_id = int(done.lastrowid or 0)
+        horn_id = insert_horn(db, student_id, title=title, base=base, a4_hz=a4_hz, main=main)
         insert_version(db, horn_id, toml, origin, "")
         return get_horn(studio, horn_id)
 
@@ -168,12 +167,9 @@ def change_horn(studio: Studio, horn_id: int, values: HornValues, words: str = "
         except HornError as error:
             raise HornError(_as_on_the_page(str(error))) from None
         changed.tuned(values.a4_hz, Air(temp_c=_air_c(values.temp_c, changed)))
-        db.execute(
-            "UPDATE horn SET title = ?, a4_hz = ?, temp_c = ? WHERE id = ?",
-            (title, values.a4_hz, values.temp_c, horn_id),
-        )
+        update_horn(db, horn_id, title=title, a4_hz=values.a4_hz, temp_c=values.temp_c)
         if changed != now_is:
-            insert_version(db, horn_id, text, "edit", tidy_line(words))
+            insert_version(db, horn_id, text, "edit", tidy_line(words)[:MOST_WORDS])
         return get_horn(studio, horn_id)
 
 
@@ -268,7 +264,7 @@ def make_main(studio: Studio, horn_id: int) -> StudentHorn:
         horn = get_horn(studio, horn_id)
         if horn.archived_at is not None:
             raise BadData("this horn is archived: take it out of the archive first")
-        _only_main(db, horn.student_id, horn_id)
+        update_main_horn(db, horn.student_id, horn_id)
         return get_horn(studio, horn_id)
 
 
@@ -287,17 +283,12 @@ def archive_horn(studio: Studio, horn_id: int, *, archived: bool = True) -> Stud
         others = [h.id for h in list_horns_of(studio, horn.student_id) if h.id != horn_id]
         if archived and not others:
             raise BadData("a student keeps one horn at least: add another before this one goes")
-        when = now() if archived else None
-        db.execute("UPDATE horn SET archived_at = ?, main = 0 WHERE id = ?", (when, horn_id))
+        update_horn_archived(db, horn_id, archived=archived)
         if archived and horn.main:
-            _only_main(db, horn.student_id, others[0])
+            update_main_horn(db, horn.student_id, others[0])
         elif not archived and (horn.main or not others):
-            _only_main(db, horn.student_id, horn_id)
+            update_main_horn(db, horn.student_id, horn_id)
         return get_horn(studio, horn_id)
-
-
-def _only_main(db: sqlite3.Connection, student_id: int, horn_id: int) -> None:
-    db.execute("UPDATE horn SET main = (id = ?) WHERE student_id = ?", (horn_id, student_id))
 
 
 def horn_file(horn: StudentHorn, number: int | None = None, *, studio: Studio) -> tuple[str, bytes]:

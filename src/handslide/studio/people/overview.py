@@ -1,10 +1,14 @@
 """What the first page and a student's page say at a glance: horn, stands, last takes."""
 
-import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
+from handslide.edges.store.horns import HornVersion, StudentHorn, horn_name
+from handslide.edges.store.recordings import number_of_recordings
+from handslide.edges.store.stands import StandRow
+from handslide.edges.store.students import Student
+from handslide.edges.store.takes import NoteRow, number_of_takes, select_last_takes, select_notes
 from handslide.ground.errors import HandslideError
 from handslide.ground.pitch import from_midi
 from handslide.instrument.horn import Horn
@@ -12,17 +16,9 @@ from handslide.instrument.marks import mark, parse_style, split_position
 from handslide.instrument.places import Limits, Place, PlaceBook
 from handslide.jobs.chart.chart import default_range
 from handslide.jobs.setup import load_tuned
-from handslide.studio.parts.stand import StandRow, list_stands
+from handslide.studio.parts.stand import list_stands
 from handslide.studio.people.horns import model
-from handslide.studio.people.students import (
-    HornVersion,
-    Student,
-    StudentHorn,
-    get_student,
-    horn_name,
-    list_horns_of,
-    list_students,
-)
+from handslide.studio.people.students import get_student, list_horns_of, list_students
 from handslide.studio.studio import Studio
 
 
@@ -80,45 +76,38 @@ def _card(studio: Studio, student: Student, stands: tuple[StandRow, ...]) -> Car
 def last_takes(studio: Studio, student_id: int, most: int) -> tuple[LastTake, ...]:
     """A student's last takes, the newest first."""
     with studio.store.read() as db:
-        rows = db.execute(
-            "SELECT id, title, recorded_at FROM take WHERE student_id = ? "
-            "ORDER BY recorded_at DESC, id DESC LIMIT ?",
-            (student_id, most),
-        ).fetchall()
-        return tuple(_in_short(db, row) for row in rows)
+        return tuple(
+            _in_short(*take, select_notes(db, take[0]))
+            for take in select_last_takes(db, student_id, most)
+        )
 
 
 def count_takes(studio: Studio, student_id: int) -> int:
     """How many takes a student has."""
     with studio.store.read() as db:
-        row = db.execute("SELECT count(*) FROM take WHERE student_id = ?", (student_id,))
-        return int(row.fetchone()[0])
+        return number_of_takes(db, student_id)
 
 
 def count_recordings(studio: Studio, student_id: int) -> int:
     """How many recordings of a student are kept."""
     with studio.store.read() as db:
-        row = db.execute(
-            "SELECT count(*) FROM recording JOIN take ON take.id = take_id WHERE student_id = ?",
-            (student_id,),
-        )
-        return int(row.fetchone()[0])
+        return number_of_recordings(db, student_id)
 
 
-def _in_short(db: sqlite3.Connection, take: sqlite3.Row) -> LastTake:
-    notes = db.execute(
-        "SELECT played, abs(cents) AS off FROM take_note WHERE take_id = ? ORDER BY off",
-        (take["id"],),
-    ).fetchall()
-    played = [row["played"] for row in notes]
-    off = [row["off"] for row in notes if row["off"] is not None and row["played"] != "wrong"]
+def _in_short(take_id: int, title: str, recorded_at: str, notes: Sequence[NoteRow]) -> LastTake:
+    played = [note.played for note in notes]
+    off = sorted(
+        abs(note.cents) for note in notes if note.cents is not None and note.played != "wrong"
+    )
     return LastTake(
-        take["id"], take["title"], take["recorded_at"],
+        take_id,
+        title,
+        recorded_at,
         free=bool(played) and set(played) == {"free"},
         right=played.count("right"),
         notes=len(played),
         off_cents=off[len(off) // 2] if off else None,
-    )  # fmt: skip
+    )
 
 
 # The look of marks.

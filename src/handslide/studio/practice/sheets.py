@@ -8,6 +8,8 @@ from handslide.drills.keys import KINDS as SCALES
 from handslide.drills.keys import tonic_of
 from handslide.drills.levels import DEFAULT_LEVEL, partial_midi
 from handslide.drills.troublespots import WorstNote
+from handslide.edges.store.horns import StudentHorn
+from handslide.edges.store.students import Student
 from handslide.edges.typesetting.worksheet import Worksheet, render_worksheet, typeset_worksheet
 from handslide.ground.errors import BadUsage, NotFound
 from handslide.ground.pitch import Pitch, from_midi
@@ -21,8 +23,6 @@ from handslide.studio.parts.openpart import OpenPart, open_part
 from handslide.studio.parts.scores import open_stored
 from handslide.studio.parts.stand import get_stand
 from handslide.studio.people.students import (
-    Student,
-    StudentHorn,
     get_horn,
     get_student,
     list_horns_of,

@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from handslide.edges.engraving.engrave import paper_named
+from handslide.edges.store.stands import Wish
 from handslide.ground.intervals import Interval
 from handslide.jobs.mark.mark import MarkOptions
 from handslide.jobs.practice.drill import DrillSheet
@@ -13,7 +14,7 @@ from handslide.jobs.transpose.words import file_words
 from handslide.studio.cache import Kept
 from handslide.studio.parts.edits import lock_places
 from handslide.studio.parts.files import plain_name
-from handslide.studio.parts.openpart import Wish, open_part
+from handslide.studio.parts.openpart import open_part
 from handslide.studio.parts.scores import add_score, open_stored, rename_score
 from handslide.studio.parts.stand import change_stand, open_stand
 from handslide.studio.people.students import setup_for

@@ -4,10 +4,11 @@ from pathlib import Path
 
 from handslide.edges.files.outfile import check_free, write_result
 from handslide.edges.store.database import FILE_NAME
+from handslide.edges.store.students import Student
 from handslide.edges.typesetting.drawing import render
 from handslide.ground.errors import BadUsage, NotFound
 from handslide.ground.papers import DEFAULT_PAPER
-from handslide.studio.people.students import Student, list_students
+from handslide.studio.people.students import list_students
 from handslide.studio.progress.progress import Filters, StudentProgress, progress_of
 from handslide.studio.progress.sheet import progress_sheet
 from handslide.studio.studio import Studio, open_studio, studio_folder

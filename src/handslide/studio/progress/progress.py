@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 
 from handslide.edges.files.horns import read_horn
-from handslide.edges.store.database import Connection
+from handslide.edges.store.connection import Connection
+from handslide.edges.store.students import Student
 from handslide.edges.store.takes import (
     JudgedTake,
     NoteRow,
@@ -34,7 +35,7 @@ from handslide.jobs.setup import Setup, load_tuned
 from handslide.studio.cache import Kept
 from handslide.studio.parts.openpart import open_part
 from handslide.studio.parts.stand import list_stands
-from handslide.studio.people.students import Student, get_student, list_horns_of, setup_for
+from handslide.studio.people.students import get_student, list_horns_of, setup_for
 from handslide.studio.studio import Studio
 
 # A rest in the playing longer than this: the slide had time, no move is blamed.

@@ -12,6 +12,8 @@ from typing import Any, BinaryIO
 from handslide.edges.audio.recordings import flac_of
 from handslide.edges.musicxml.scorepart import ScorePart
 from handslide.edges.store.database import now
+from handslide.edges.store.horns import StudentHorn
+from handslide.edges.store.stands import Stand, Wish
 from handslide.edges.store.takes import (
     NoteRow,
     Take,
@@ -34,16 +36,10 @@ from handslide.jobs.hear.takerows import free_report, free_rows, part_report, pa
 from handslide.jobs.setup import Setup
 from handslide.sound.notes import HeardTake
 from handslide.studio.care.erase import erase_recording, erase_take
-from handslide.studio.parts.openpart import Wish, stored_locks
+from handslide.studio.parts.openpart import stored_locks
 from handslide.studio.parts.scores import get_score, open_stored
-from handslide.studio.parts.stand import Stand, get_stand
-from handslide.studio.people.students import (
-    StudentHorn,
-    get_horn,
-    get_student,
-    main_horn,
-    setup_for,
-)
+from handslide.studio.parts.stand import get_stand
+from handslide.studio.people.students import get_horn, get_student, main_horn, setup_for
 from handslide.studio.studio import Studio
 from handslide.studio.takes.sound import MOST_BYTES, forget_sound, hold_sound
 

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from handslide.edges.files.hornwriter import horn_toml
+from handslide.edges.store.horns import HornVersion, StudentHorn
 from handslide.ground.errors import BadData, BadUsage, HandslideError, NotFound
 from handslide.ground.pitch import Pitch, parse_pitch
 from handslide.ground.units import cents_to_ratio
@@ -29,7 +30,7 @@ from handslide.jobs.tune.fit import (
     usual_mark_mm,
 )
 from handslide.jobs.tune.takes import Recording
-from handslide.studio.people.students import HornVersion, StudentHorn, add_version, get_horn
+from handslide.studio.people.students import add_version, get_horn
 from handslide.studio.studio import Studio
 from handslide.studio.tuning.tuning import read_number
 

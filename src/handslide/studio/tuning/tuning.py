@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from handslide.edges.files.hornwriter import horn_toml
+from handslide.edges.store.horns import HornVersion, StudentHorn
 from handslide.ground.errors import BadUsage, NotFound
 from handslide.ground.pitch import Pitch, from_midi, parse_pitch, pretty_name
 from handslide.ground.units import A4_MIDI, cents
@@ -15,13 +16,7 @@ from handslide.instrument.moved import MAIN, MOST_MOVED_MM, after_move, as_measu
 from handslide.instrument.tuning import DEFAULT_SE_CENTS
 from handslide.jobs.tune.takes import Heard, Recording, note_from_take, pair_from_takes
 from handslide.jobs.tune.tune import TuneResult, pull_low, tune_main, tune_pair, tune_valve_note
-from handslide.studio.people.students import (
-    HornVersion,
-    StudentHorn,
-    add_version,
-    get_horn,
-    get_student,
-)
+from handslide.studio.people.students import add_version, get_horn, get_student
 from handslide.studio.studio import Studio
 
 # What may stand behind a typed number.

@@ -1,0 +1,94 @@
+"""The table ``score``: the files of parts as they came."""
+
+import sqlite3
+from dataclasses import dataclass
+
+from handslide.edges.store.connection import Connection
+from handslide.edges.store.database import now
+
+_COLUMNS = "id, title, composer, file_name, digest, example, archived_at, created_at"
+
+
+@dataclass(frozen=True, slots=True)
+class ScoreRow:
+    """A score as stored, without its data. ``digest`` is the SHA-256 of the file."""
+
+    id: int
+    title: str
+    composer: str
+    file_name: str
+    digest: str
+    example: bool
+    archived_at: str | None
+    created_at: str
+
+
+def insert_score(
+    db: Connection,
+    data: bytes,
+    digest: str,
+    *,
+    title: str,
+    composer: str,
+    file_name: str,
+    example: bool,
+) -> None:
+    """A new score; nothing where the same file is there already."""
+    db.execute(
+        "INSERT INTO score (title, composer, file_name, data, digest, example, created_at) "
+        "VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT (digest) DO NOTHING",
+        (title, composer, file_name, data, digest, int(example), now()),
+    )
+
+
+def find_score(db: Connection, score_id: int) -> ScoreRow | None:
+    """A score, None where there is none of that number."""
+    row = db.execute(f"SELECT {_COLUMNS} FROM score WHERE id = ?", (score_id,)).fetchone()
+    return None if row is None else _score(row)
+
+
+def find_score_by_digest(db: Connection, digest: str) -> ScoreRow | None:
+    """The score with just this file, None where it isn't there."""
+    row = db.execute(f"SELECT {_COLUMNS} FROM score WHERE digest = ?", (digest,)).fetchone()
+    return None if row is None else _score(row)
+
+
+def select_scores(db: Connection, *, archived: bool) -> tuple[ScoreRow, ...]:
+    """All scores by title: those in use, or the archived ones."""
+    rows = db.execute(
+        f"SELECT {_COLUMNS} FROM score WHERE (archived_at IS NOT NULL) = ? "
+        "ORDER BY title COLLATE NOCASE, id",
+        (archived,),
+    )
+    return tuple(_score(row) for row in rows)
+
+
+def read_score_data(db: Connection, score_id: int) -> bytes | None:
+    """The file of a score, None where there is none of that number."""
+    row = db.execute("SELECT data FROM score WHERE id = ?", (score_id,)).fetchone()
+    return None if row is None else bytes(row["data"])
+
+
+def number_of_scores(db: Connection) -> int:
+    """How many scores there are, the archived ones too."""
+    return int(db.execute("SELECT count(*) FROM score").fetchone()[0])
+
+
+def update_score(db: Connection, score_id: int, *, title: str, composer: str) -> None:
+    """Give a score another title and composer."""
+    db.execute("UPDATE score SET title = ?, composer = ? WHERE id = ?", (title, composer, score_id))
+
+
+def update_score_archived(db: Connection, score_id: int, *, archived: bool) -> None:
+    """Put a score away, or bring it back."""
+    when = now() if archived else None
+    db.execute("UPDATE score SET archived_at = ? WHERE id = ?", (when, score_id))
+
+
+def delete_score_row(db: Connection, score_id: int) -> None:
+    """Delete a score with all stands that it is on; takes stay."""
+    db.execute("DELETE FROM score WHERE id = ?", (score_id,))
+
+
+def _score(row: sqlite3.Row) -> ScoreRow:
+    return ScoreRow(**dict(row) | {"example": bool(row["example"])})

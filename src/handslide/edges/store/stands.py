@@ -1,0 +1,192 @@
+"""The tables ``stand``, ``stand_lock`` and ``stand_edit``: parts on stands, and their choices."""
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TypeAlias
+
+from handslide.edges.store.connection import Connection
+from handslide.edges.store.database import now
+
+Wish: TypeAlias = tuple[tuple[str, ...], int]
+"""A place as it is kept: valves and partial. With the pitch they name one place of a horn."""
+Change: TypeAlias = tuple[int, Wish | None, Wish | None]
+"""A written note, its lock before and after."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """A part on a student's stand, as stored. ``edits_done`` edits are in force."""
+
+    id: int
+    student_id: int
+    horn_id: int
+    score_id: int
+    part: str | None
+    voice: str | None
+    tempo_qpm: float
+    small_notes: bool
+    edits_done: int
+    created_at: str
+    opened_at: str
+
+
+@dataclass(frozen=True, slots=True)
+class StandRow:
+    """A stand in a list, with the names that it needs there."""
+
+    id: int
+    student_id: int
+    student: str
+    horn_id: int
+    horn: str
+    score_id: int
+    title: str
+    composer: str
+    locks: int
+    opened_at: str
+
+
+def put_on_stand(
+    db: Connection,
+    student_id: int,
+    horn_id: int,
+    score_id: int,
+    part: str | None,
+    voice: str | None,
+) -> int:
+    """Put a score on a stand; the stand's id. One that is there stays as it is, but opened now."""
+    moment = now()
+    db.execute(
+        "INSERT INTO stand (student_id, horn_id, score_id, part, voice, created_at, opened_at) "
+        "VALUES (?, ?, ?, ?, ?, ?, ?) "
+        "ON CONFLICT (student_id, horn_id, score_id) DO UPDATE SET opened_at = ?",
+        (student_id, horn_id, score_id, part, voice, moment, moment, moment),
+    )
+    found = db.execute(
+        "SELECT id FROM stand WHERE student_id = ? AND horn_id = ? AND score_id = ?",
+        (student_id, horn_id, score_id),
+    ).fetchone()
+    return int(found["id"])
+
+
+def find_stand(db: Connection, stand_id: int) -> Stand | None:
+    """A stand, None where there is none of that number."""
+    row = db.execute("SELECT * FROM stand WHERE id = ?", (stand_id,)).fetchone()
+    return None if row is None else Stand(**dict(row) | {"small_notes": bool(row["small_notes"])})
+
+
+def select_stands(
+    db: Connection, student_id: int | None, score_id: int | None
+) -> tuple[StandRow, ...]:
+    """Stands, the last opened first; of one student, of one score, or (None) all.
+
+    What belongs to something archived is left out.
+    """
+    rows = db.execute(
+        "SELECT stand.id, stand.student_id, student.name AS student, stand.horn_id, "
+        "horn.title AS horn, stand.score_id, score.title, score.composer, "
+        "(SELECT count(*) FROM stand_lock WHERE stand_id = stand.id) AS locks, "
+        "stand.opened_at FROM stand JOIN student ON student.id = stand.student_id "
+        "JOIN horn ON horn.id = stand.horn_id JOIN score ON score.id = stand.score_id "
+        "WHERE (?1 IS NULL OR stand.student_id = ?1) AND (?2 IS NULL OR stand.score_id = ?2) "
+        "AND student.archived_at IS NULL AND horn.archived_at IS NULL "
+        "AND score.archived_at IS NULL ORDER BY stand.opened_at DESC, stand.id DESC",
+        (student_id, score_id),
+    )
+    return tuple(StandRow(**dict(row)) for row in rows)
+
+
+def number_of_stands(db: Connection, student_id: int) -> int:
+    """How many parts a student has on stands, the archived ones too."""
+    found = db.execute("SELECT count(*) FROM stand WHERE student_id = ?", (student_id,))
+    return int(found.fetchone()[0])
+
+
+def update_stand(
+    db: Connection,
+    stand_id: int,
+    *,
+    part: str | None,
+    voice: str | None,
+    tempo_qpm: float,
+    small_notes: bool,
+) -> None:
+    """Change what is read of the score, and its tempo where the score states none."""
+    db.execute(
+        "UPDATE stand SET part = ?, voice = ?, tempo_qpm = ?, small_notes = ? WHERE id = ?",
+        (part, voice, tempo_qpm, int(small_notes), stand_id),
+    )
+
+
+def delete_stand(db: Connection, stand_id: int) -> None:
+    """Take a part off the stand, with its locks and history."""
+    db.execute("DELETE FROM stand WHERE id = ?", (stand_id,))
+
+
+# Locks and their history.
+
+
+def select_locks(db: Connection, stand_id: int) -> dict[int, Wish]:
+    """The locks of a stand as they are kept, by written note."""
+    rows = db.execute(
+        "SELECT note, valves, partial FROM stand_lock WHERE stand_id = ?", (stand_id,)
+    )
+    return {row["note"]: (tuple(json.loads(row["valves"])), row["partial"]) for row in rows}
+
+
+def put_locks(db: Connection, stand_id: int, locks: Mapping[int, Wish | None]) -> None:
+    """Give notes of a stand their locks; None: no lock any more."""
+    for note, wish in locks.items():
+        db.execute("DELETE FROM stand_lock WHERE stand_id = ? AND note = ?", (stand_id, note))
+        if wish is not None:
+            db.execute(
+                "INSERT INTO stand_lock (stand_id, note, valves, partial) VALUES (?, ?, ?, ?)",
+                (stand_id, note, json.dumps(wish[0]), wish[1]),
+            )
+
+
+def delete_choices(db: Connection, stand_id: int) -> None:
+    """Forget all locks of a stand, and how they came."""
+    db.execute("DELETE FROM stand_lock WHERE stand_id = ?", (stand_id,))
+    db.execute("DELETE FROM stand_edit WHERE stand_id = ?", (stand_id,))
+    db.execute("UPDATE stand SET edits_done = 0 WHERE id = ?", (stand_id,))
+
+
+def insert_edit(db: Connection, stand_id: int, number: int, changes: Sequence[Change]) -> None:
+    """Keep an edit as the ``number``-th of a stand; those from there on, undone, go."""
+    db.execute("DELETE FROM stand_edit WHERE stand_id = ? AND number >= ?", (stand_id, number))
+    db.execute(
+        "INSERT INTO stand_edit (stand_id, number, changes, made_at) VALUES (?, ?, ?, ?)",
+        (stand_id, number, json.dumps(changes), now()),
+    )
+
+
+def find_edit(db: Connection, stand_id: int, number: int) -> tuple[Change, ...] | None:
+    """What an edit changed, None where there is none of that number."""
+    row = db.execute(
+        "SELECT changes FROM stand_edit WHERE stand_id = ? AND number = ?", (stand_id, number)
+    ).fetchone()
+    if row is None:
+        return None
+    return tuple((note, _wish(old), _wish(new)) for note, old, new in json.loads(row["changes"]))
+
+
+def number_of_edits(db: Connection, stand_id: int) -> int:
+    """How many edits are kept, the undone ones too."""
+    found = db.execute("SELECT count(*) FROM stand_edit WHERE stand_id = ?", (stand_id,))
+    return int(found.fetchone()[0])
+
+
+def update_edits_done(db: Connection, stand_id: int, done: int) -> None:
+    """Say how many edits are in force; the stand was opened now."""
+    db.execute(
+        "UPDATE stand SET edits_done = ?, opened_at = ? WHERE id = ?", (done, now(), stand_id)
+    )
+
+
+def _wish(stored: Sequence[object] | None) -> Wish | None:
+    if stored is None:
+        return None
+    valves, partial = stored
+    return tuple(valves), partial  # type: ignore[return-value, arg-type]
