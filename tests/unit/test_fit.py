@@ -12,6 +12,7 @@ from handslide.edges.files.horns import HORN_ORDER, load_horn, read_horn
 from handslide.edges.files.hornwriter import horn_toml
 from handslide.edges.files.rows import read_rows
 from handslide.ground.errors import BadData, HornError
+from handslide.ground.facts import fact
 from handslide.ground.pitch import parse_pitch
 from handslide.ground.units import cents, cents_to_ratio
 from handslide.instrument.air import Air
@@ -28,8 +29,11 @@ from handslide.instrument.horn import (
     Uncertainty,
     ValveDescription,
 )
+from handslide.jobs.tune.hornfile import commented_horn
+from handslide.words.speech import speech
 
 TENOR = load_horn("tenor-f")
+ROW_9, BUMPED = fact("rows.row", row=9), fact("rows.row", row=7)
 
 
 def harmonic(shift_cents=0.0, marks=(0.0,), base="tenor-f", partials=range(2, 9)):
@@ -145,21 +149,21 @@ def test_a_mark_pins_millimetres_without_a_thermometer():
 @pytest.mark.parametrize(
     ("wrong", "why"),
     [
-        (FitRow(466.2, 0.0, (), 4, label="row 9"), "sounds the 8th partial, not the 4th"),
-        (FitRow(233.1, 0.0, (), 5, label="row 9"), "sounds the 4th partial, not the 5th"),
-        (FitRow(87.3, 0.0, (), 3, label="row 9"), "no partial explains it"),
-        (FitRow(146.0, 0.0, (), None, label="row 9"), "no partial explains it"),
-        (FitRow(233.1, 0.0, meant=parse_pitch("D4"), label="row 9"), "sounds B♭3, not D4"),
-        (FitRow(58.3, 0.0, meant=parse_pitch("Bb2"), label="row 9"), "an octave off"),
-        (FitRow(233.1 * cents_to_ratio(45), 0.0, (), 4, label="row 9"), "cents above what the"),
+        (FitRow(466.2, 0.0, (), 4, label=ROW_9), "sounds the 8th partial, not the 4th"),
+        (FitRow(233.1, 0.0, (), 5, label=ROW_9), "sounds the 4th partial, not the 5th"),
+        (FitRow(87.3, 0.0, (), 3, label=ROW_9), "no partial explains it"),
+        (FitRow(146.0, 0.0, (), None, label=ROW_9), "no partial explains it"),
+        (FitRow(233.1, 0.0, meant=parse_pitch("D4"), label=ROW_9), "sounds B♭3, not D4"),
+        (FitRow(58.3, 0.0, meant=parse_pitch("Bb2"), label=ROW_9), "an octave off"),
+        (FitRow(233.1 * cents_to_ratio(45), 0.0, (), 4, label=ROW_9), "cents above what the"),
     ],
 )
 def test_wrong_notes_are_named_and_left_out(wrong, why):
     clean = fit_horn(TENOR, [*harmonic(), *harmonic()])
     fit = fit_horn(TENOR, [*harmonic(), wrong, *harmonic()])
     (left,) = fit.left_out
-    assert left.row.label == "row 9"
-    assert why in left.why
+    assert left.row.label == ROW_9
+    assert why in speech().fact(left.why)
     np.testing.assert_allclose(fit.theta, clean.theta, atol=1e-6)
 
 
@@ -168,9 +172,9 @@ def test_a_bumped_slide_at_a_mark_is_found_among_repeats():
     horn = simhorns.draw(rng, "tenor", "line")
     rows = simhorns.play_list(rng, horn, (0.0, 0.45), 3)
     bumped = simhorns.play(rng, horn, (), 4, 0.475)
-    rows.append(replace(bumped, extension_m=0.45, label="the bumped one"))
+    rows.append(replace(bumped, extension_m=0.45, label=BUMPED))
     fit = simhorns.fit(horn, rows)
-    assert [left.row.label for left in fit.left_out] == ["the bumped one"]
+    assert [left.row.label for left in fit.left_out] == [BUMPED]
 
 
 def test_a_partial_that_is_far_off_is_a_fact_and_not_a_slip():
@@ -293,8 +297,13 @@ def test_a_fitted_horn_file_reads_back_the_same():
         horn = simhorns.draw(rng, base, "line")
         fit = simhorns.fit(horn, simhorns.play_list(rng, horn, (0.0, 0.45)))
         stored = fit.description("own", 'Mira\'s "own" ♭ \\ horn')
-        text = horn_toml(stored, ("two\nlines", "of comment"))
-        assert read_horn(text, "own.toml") == stored
+        for language in ("en", "zz"):
+            said = ("two\nlines", "of comment")
+            text = commented_horn(stored, speech(language), said)
+            assert text.count("#") > 5
+            assert read_horn(text, "own.toml") == stored
+        assert "#" not in horn_toml(stored)
+        assert read_horn(horn_toml(stored), "own.toml") == stored
         tuned = stored.tuned(440.0, Air(temp_c=simhorns.TEMP_C))
         assert tuned.length_m == pytest.approx(fit.horn().length_m)
         for report in place_reports(fit):
@@ -368,11 +377,13 @@ def test_rows_as_csv_and_toml_are_the_same(tmp_path):
         "utf-8",
     )
     rows = read_rows(csv)
-    assert rows[0] == FitRow(174.6, meant=parse_pitch("F3"), label="row 2, F3")
+    f3 = parse_pitch("F3")
+    label = fact("rows.row_of_note", row=2, pitch=f3)
+    assert rows[0] == FitRow(174.6, meant=f3, label=label)
     assert rows[1].extension_m == 0.45
     assert (rows[1].valves, rows[1].se_cents) == (("F",), 1.5)
-    strip = [replace(row, label="") for row in rows]
-    assert [replace(row, label="") for row in read_rows(toml)] == strip
+    strip = [replace(row, label=None) for row in rows]
+    assert [replace(row, label=None) for row in read_rows(toml)] == strip
 
 
 def test_a_tuners_cents_count_against_a4(tmp_path):

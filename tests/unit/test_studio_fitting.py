@@ -11,6 +11,7 @@ from simhorns import TEMP_C, draw
 from studio_pages import client, words
 
 from handslide.edges.store.students import StudentValues
+from handslide.faces.web.texts import Texts
 from handslide.instrument.air import Air
 from handslide.instrument.fitting.plan import make_plan
 from handslide.studio.people.horns import add_horn
@@ -25,7 +26,6 @@ from handslide.studio.tuning.fitting import (
     read_row,
     row_text,
 )
-from handslide.words.messages import N_
 from handslide.words.speech import speech
 
 MARK_MM = 450.0
@@ -228,9 +228,9 @@ def test_cents_of_a_tuner(studio):
     [
         ("mark_mm=900", "outside the slide"),
         ("mark_mm=-5", "can't be"),
-        ("mark_mm=far", "isn't a distance"),
+        ("mark_mm=far", "give a distance"),
         ("temp_c=70", "70"),
-        ("temp_c=warm", "isn't a temperature"),
+        ("temp_c=warm", "give a temperature"),
         ("mark=closed&thermometer=no", "scale comes from a mark"),
     ],
 )
@@ -253,7 +253,7 @@ def test_what_was_typed_and_heard_survives_every_error(studio, tmp_path):
     data = choice(horn, planned=notes, hz=hz, do="fit")
     wrong = pages.post(url, data=data)
     assert wrong.status_code == 400
-    assert "F3, slide closed: '174.x' isn't a frequency" in words(wrong)
+    assert "F3, slide closed: '174.x' can't be read: give a frequency" in words(wrong)
     assert typed(wrong.text) == hz
     assert listed(wrong.text) == notes
     # A good take beside a bad one: the good one's notes are there, the bad one is named.
@@ -279,8 +279,9 @@ def test_what_was_typed_and_heard_survives_every_error(studio, tmp_path):
 
 @pytest.mark.parametrize(
     "row",
-    ["", "[]", "{}", "[1]", "x" * 200, '["a",0,[],1,2,null,""]', '[1e999,0,[],2,2,null,""]',
-     '[100,0,[],2,2,"H2",""]', "[" * 5000],
+    ["", "[]", "{}", "[1]", "x" * 200, '["a",0,[],1,2,null,null,null]',
+     '[1e999,0,[],2,2,null,null,null]', '[100,0,[],2,2,"H2",null,null]',
+     '[100,0,[],2,2,null,null,{"kind": "no.such"}]', '[100,0,[],2,2,null,["E3"],null]', "[" * 5000],
 )  # fmt: skip
 def test_rows_that_nobody_typed_are_refused(studio, row):
     mira, horn = student(studio)
@@ -292,7 +293,7 @@ def test_rows_that_nobody_typed_are_refused(studio, row):
 
 def test_too_many_rows(studio):
     mira, horn = student(studio)
-    row = json.dumps([116.5, 0, [], 2, 2, None, ""])
+    row = json.dumps([116.5, 0, [], 2, 2, None, None, None])
     got = client(studio).post(
         f"/fitting/{mira}/play",
         data=choice(horn, row=[row] * 401, do="hear"),
@@ -306,8 +307,14 @@ def test_rows_and_notes_are_read_back_the_same(studio):
     tuned = get_horn(studio, horn).version.description.tuned()
     for note in make_plan(tuned, 0.333):
         assert read_planned(planned_text(note)) == note
-    row = read_row('[100.25, 450.5, ["F", "D"], null, 1.5, "Eb3", "a \\"label\\""]')
-    assert read_row(row_text(row)) == row
+    for more in ('"Eb3", "E3", null', 'null, "E3", ["a \\"take\\".wav", 3.5]', "null, null, null"):
+        row = read_row(f'[100.25, 450.5, ["F", "D"], 4, 1.5, {more}]')
+        assert read_row(row_text(row)) == row
+        assert speech().fact(row.told)
+    assert speech().fact(row.told) == (
+        "partial 4 with the F and D valves, 450.5 mm out (100.2 Hz with the F and D valves at "
+        "450.5 mm)"
+    )
 
 
 def test_names_are_escaped_and_others_horns_refused(studio):
@@ -328,8 +335,8 @@ def test_names_are_escaped_and_others_horns_refused(studio):
 def test_other_languages(studio, language):
     mira, horn = student(studio)
     set_setting(studio, "language", language)
-    say, pages = speech(language), client(studio)
-    assert say(N_("Show the notes to play")) in words(pages.get(f"/fitting/{mira}"))
+    t, pages = Texts(language), client(studio)
+    assert t("fitting.why.mark") in words(pages.get(f"/fitting/{mira}"))
     text = words(pages.get(f"/fitting/{mira}/play", params=choice(horn)))
-    assert say(N_("{mm} mm out"), mm="450") in text
-    assert say(N_("Play these notes")) in text
+    assert t("fitting.out", mm="450") in text
+    assert t("fitting.care.order") in text

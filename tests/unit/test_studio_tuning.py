@@ -9,6 +9,7 @@ from studio_pages import client, words
 from handslide.edges.files.horns import load_horn
 from handslide.edges.files.hornwriter import horn_toml
 from handslide.edges.store.students import StudentValues
+from handslide.faces.web.texts import Texts
 from handslide.ground.units import cents, cents_to_ratio
 from handslide.instrument.moved import after_move, as_measured
 from handslide.instrument.places import find_places
@@ -22,8 +23,6 @@ from handslide.studio.people.students import (
 )
 from handslide.studio.studio import set_setting
 from handslide.studio.tuning.tuning import get_step, tune_steps
-from handslide.words.messages import N_
-from handslide.words.speech import speech
 
 F3_HZ = 174.614
 
@@ -123,17 +122,17 @@ def test_nothing_to_move(studio):
 @pytest.mark.parametrize(
     ("path", "says", "kept"),
     [
-        ("F?open_hz=high&valve_hz=172", "isn't a frequency", 'value="172"'),
+        ("F?open_hz=high&valve_hz=172", "'high' can't be read: give a frequency", 'value="172"'),
         ("F?open_hz=174", "give a frequency in Hz for the note with the valve", 'value="174"'),
         ("F?open_hz=174&valve_hz=348", "octave higher", 'value="348"'),
         ("main?note=Bb3&hz=466", "octave off", 'value="466"'),
         ("main?note=Bb3&hz=233&temp_c=99", "99", 'value="99"'),
         ("main?note=H3&hz=233", "German name", 'value="233"'),
-        ("main?note=Bb3&hz=nan", "isn't a frequency", 'value="nan"'),
+        ("main?note=Bb3&hz=nan", "'nan' can't be read: give a frequency", 'value="nan"'),
         ("main?open_hz=174&valve_hz=172", "one note without valves", ""),
         ("low-F?low=C9", "above the closed slide", 'value="C9"'),
         ("low-F?most_mm=10", "missed by", 'value="10"'),
-        ("low-F?most_mm=long", "isn't a length", 'value="long"'),
+        ("low-F?most_mm=long", "'long' can't be read: give a length", 'value="long"'),
     ],
 )
 def test_bad_input_is_one_sentence_and_stays_in_the_form(studio, path, says, kept):
@@ -170,13 +169,26 @@ def test_a_horn_in_notes_keeps_its_values_when_tuned(studio):
     pages = client(studio)
     sent = pages.post(
         f"/tuning/{mira}/F/moved",
-        data={"horn": horn, "mm": "22,8", "way": "in", "why": "F3 was 20 cents flat."},
+        data={
+            "horn": horn,
+            "mm": "22,8",
+            "way": "in",
+            "open_hz": "174.6",
+            "valve_hz": "172.6",
+            "open_hz_heard": "174.6",
+            "open_se": "0.4",
+            "valve_hz_heard": "172.6",
+            "valve_se": 0.3,
+        },
     )
     assert sent.status_code == 303
     newest, first = list_versions(studio, horn)
     assert (newest.number, newest.origin) == (2, "tuning")
     assert newest.toml == first.toml
-    assert newest.words == "F loop's slide pushed in by 22.8 mm. F3 was 20 cents flat."
+    assert newest.words == (
+        "F loop's slide pushed in by 22.8 mm. F3 with the F valve sounds 19.9 ± 0.5 cents flat of "
+        "the open horn (172.60 against 174.60 Hz)."
+    )
     assert "Written into the horn's history" in words(pages.get(sent.headers["location"]))
 
 
@@ -252,8 +264,8 @@ def test_moves_that_cannot_be(studio):
     pages = client(studio)
     url = f"/tuning/{ada}/F/moved"
     for sent, says in (
-        ({"mm": "far", "way": "out"}, "isn't how far"),
-        ({"mm": "", "way": "out"}, "how far the slide was moved"),
+        ({"mm": "far", "way": "out"}, "'far' can't be read: say how far"),
+        ({"mm": "", "way": "out"}, "Say how far the slide was moved"),
         ({"mm": "900", "way": "out"}, "can't be"),
         ({"mm": "-3", "way": "in"}, "can't be"),
         ({"mm": "3", "way": "up"}, "out or in"),
@@ -277,9 +289,8 @@ def test_what_is_gone(studio):
 def test_other_languages(studio, language):
     mira, _ = student(studio)
     set_setting(studio, "language", language)
-    say, pages = speech(language), client(studio)
+    t, pages = Texts(language), client(studio)
     text = words(pages.get(f"/tuning/{mira}/F?open_hz=174.614&valve_hz=172.609&temp_c=20"))
-    slide = say(N_("{name} loop's slide"), name="F")
-    assert say.named("tuning_move", "in", slide=slide, mm="22,9") in text
-    assert say(N_("Type the frequency instead")) in text
-    assert say(N_("Which slide?")) in words(pages.get(f"/tuning/{mira}"))
+    assert t("tuning.do.in", slide=t("tuning.slide.loop", name="F"), mm="22,9") in text
+    assert t("tuning.care.closed") in text
+    assert t("tuning.order") in words(pages.get(f"/tuning/{mira}"))

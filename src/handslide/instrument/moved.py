@@ -36,7 +36,7 @@ def after_move(description: HornDescription, slide: str, out_mm: float) -> HornD
     """
     names = [valve.name for valve in description.valves]
     if slide != MAIN and slide not in names:
-        raise BadData("tuning.no_such_slide", horn=description.title, slide=slide)
+        raise BadData("tuning.no_such_slide", horn=description.called, slide=slide)
     if not (math.isfinite(out_mm) and abs(out_mm) <= MOST_MOVED_MM):
         raise BadData("tuning.moved_too_far", moved_mm=out_mm, most_mm=MOST_MOVED_MM)
     speed = description.speed_scale * Air(temp_c=description.temp_c).speed_m_s

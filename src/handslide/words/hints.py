@@ -29,6 +29,8 @@ _ON_FACE: Mapping[str, Mapping[str, Message | Teller]] = {
         "scores.first_trombone_part": _choose_part,
         "scores.first_part": _choose_part,
         "scores.unpitched_part": N_("choose another part with --part"),
+        "tuning.no_valve": N_("use --main Bb3=HZ"),
+        "tuning.which_valve": N_("use --with"),
         "scores.cue_notes": N_("if they are the player's own, as in a cadenza, use --small-notes"),
     },
     STUDIO: {

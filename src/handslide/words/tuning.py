@@ -26,6 +26,13 @@ _MOVE: Mapping[tuple[bool, str], Message] = {
         "get {tube_mm:.1f} mm shorter, on two legs."
     ),
 }
+# By whether it is the main slide, and which way it was moved.
+_MOVED: Mapping[tuple[bool, str], Message] = {
+    (True, "out"): N_("main slide pulled out by {moved_mm:g} mm."),
+    (True, "in"): N_("main slide pushed in by {moved_mm:g} mm."),
+    (False, "out"): N_("{slide:valve} loop's slide pulled out by {moved_mm:g} mm."),
+    (False, "in"): N_("{slide:valve} loop's slide pushed in by {moved_mm:g} mm."),
+}
 _NOT_HEARD = N_(
     "It needn't: below {heard_cents:g} to {clearly_cents:g} cents listeners don't hear it (10: "
     "Hill and Summers 2007; 5: common practice)."
@@ -51,3 +58,9 @@ def heard_words(say: Translator, told: Fact) -> str:
     else:
         heard = say(_HEARD)
     return heard if told["sure"] else f"{heard} {say(_UNSURE)}"
+
+
+def moved_slide_words(say: Translator, told: Fact) -> str:
+    """How far a slide was moved, and why; the values of ``tuning.moved_slide``."""
+    moved = say(_MOVED[told["slide"] == "main", told["direction"]], **told.values)
+    return moved if told["why"] is None else f"{moved} {say.written(told['why'])}"

@@ -1,45 +1,79 @@
-"""A horn as TOML text with comments, for people and for `tomlfile`, which reads back the same."""
+"""A horn as TOML text, for people and for `horns`, which reads back the same.
+
+What is said to people are comments, in the language of whoever writes the file: nothing that is
+read back depends on them.
+"""
 
 import math
+from dataclasses import dataclass
 
 from handslide.instrument.horn import Closed, Deviation, HornDescription, Uncertainty
 
 
-def horn_toml(horn: HornDescription, notes: tuple[str, ...] = ()) -> str:
-    """``horn`` as the text of a horn file; ``notes`` are comment lines for its head.
+@dataclass(frozen=True, slots=True)
+class HornComments:
+    """The comments of a horn file, by what they stand beside; empty: none there.
+
+    ``head`` are the first lines.
+    """
+
+    head: tuple[str, ...] = ()
+    closed: str = ""
+    closed_with_valve: str = ""
+    temp: str = ""
+    speed_scale: str = ""
+    extensions: str = ""
+    other_partials: str = ""
+
+
+_NONE = HornComments()
+
+
+def horn_toml(horn: HornDescription, comments: HornComments = _NONE) -> str:
+    """``horn`` as the text of a horn file.
 
     Reading the text gives an equal description (apart from the name, which is the file's).
     """
-    lines = [f"# {line}".rstrip() for note in notes for line in note.splitlines()]
+    lines = [_comment(line) for note in comments.head for line in note.splitlines()]
     lines += [f"title = {_string(horn.title)}", ""]
-    lines += _closed(horn.closed, "first partial of the closed slide")
+    lines += [_closed(horn.closed, comments.closed)]
     lines += [f"travel_mm = {_travel_mm(horn.travel_m)}"]
     lines += [f"lip_up_cents = {_number(horn.lip_up_cents)}"]
-    lines += [f"temp_c = {_number(horn.temp_c)}  # air in the horn while it was measured"]
-    lines += [
-        f"speed_scale = {_number(horn.speed_scale)}  # of the millimetres: speed of sound "
-        "found / formula"
-    ]
+    lines += [_beside(f"temp_c = {_number(horn.temp_c)}", comments.temp)]
+    lines += [_beside(f"speed_scale = {_number(horn.speed_scale)}", comments.speed_scale)]
     if horn.uncertainties:
         at_mm = horn.uncertainties[0].at_mm
-        lines += ["", "# Extensions for the half-widths below (95 % intervals of places, mm).",
-                  f"uncertainty_at_mm = {_list(at_mm)}"]  # fmt: skip
+        said = [_comment(line) for line in comments.extensions.splitlines()]
+        lines += ["", *said, f"uncertainty_at_mm = {_list(at_mm)}"]
     for valve in horn.valves:
         lines += ["", "[[valves]]", f"name = {_string(valve.name)}"]
         lines += [] if valve.needs is None else [f"needs = {_string(valve.needs)}"]
-        lines += _closed(valve.closed, "first partial of the closed slide with the valve down")
+        lines += [_closed(valve.closed, comments.closed_with_valve)]
     for deviation in horn.deviations:
         lines += _deviation(deviation)
     for row in horn.uncertainties:
-        lines += _uncertainty(row)
+        lines += _uncertainty(row, comments.other_partials)
     return "\n".join(lines) + "\n"
 
 
-def _closed(closed: Closed, comment: str) -> list[str]:
+def _comment(text: str) -> str:
+    return f"# {_plain(text)}".rstrip()
+
+
+def _beside(line: str, comment: str) -> str:
+    return f"{line}  # {_plain(comment)}" if comment else line
+
+
+def _plain(text: str) -> str:
+    # A comment is one line, and TOML allows no control signs in it.
+    return "".join(c if c >= " " and c != "\x7f" else " " for c in text)
+
+
+def _closed(closed: Closed, comment: str) -> str:
     if closed.hz is not None:
-        return [f"closed_hz = {_number(closed.hz)}  # {comment}"]
+        return _beside(f"closed_hz = {_number(closed.hz)}", comment)
     assert closed.pitch is not None
-    return [f"closed = {_string(closed.pitch.name)}  # {comment}"]
+    return _beside(f"closed = {_string(closed.pitch.name)}", comment)
 
 
 def _deviation(row: Deviation) -> list[str]:
@@ -53,13 +87,15 @@ def _deviation(row: Deviation) -> list[str]:
     ]
 
 
-def _uncertainty(row: Uncertainty) -> list[str]:
-    partial = "# all other partials" if row.partial is None else f"partial = {row.partial}"
+def _uncertainty(row: Uncertainty, other_partials: str) -> list[str]:
+    partial = [f"partial = {row.partial}"]
+    if row.partial is None:
+        partial = [_comment(other_partials)] if other_partials else []
     return [
         "",
         "[[uncertainties]]",
         f"valves = {_names(row.valves)}",
-        partial,
+        *partial,
         f"half_width_mm = {_list(row.half_width_mm)}",
     ]
 

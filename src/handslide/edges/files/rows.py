@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from handslide.ground.errors import BadData
+from handslide.ground.facts import Fact, fact
 from handslide.ground.pitch import Pitch, parse_pitch
 from handslide.ground.units import cents_to_ratio
 from handslide.instrument.fitting.rows import DEFAULT_SE_CENTS, FitRow, PlannedNote
@@ -37,7 +38,7 @@ def read_rows(path: Path, a4_hz: float = 440.0) -> tuple[FitRow, ...]:
     Raises
     ------
     BadData
-        One sentence with the file, the row and the likely slip.
+        With the file, the row and the likely slip.
     """
     return tuple(_read(path, partial(_row, a4_hz=a4_hz)))
 
@@ -48,7 +49,7 @@ def read_plan(path: Path) -> tuple[PlannedNote, ...]:
     Raises
     ------
     BadData
-        One sentence with the file, the row and the likely slip.
+        With the file, the row and the likely slip.
     """
     return tuple(_read(path, _planned))
 
@@ -59,27 +60,27 @@ def _read(path: Path, row: Callable[[int, Mapping[str, Any]], Any]) -> list[Any]
         text = _text(path)
         rows = list(_toml_rows(text) if toml else _csv_rows(text))
         if not rows:
-            raise BadData("no notes: write one row for each, with its frequency in Hz")
+            raise BadData("rows.none")
         if len(rows) > MAX_ROWS:
-            raise BadData(f"{len(rows)} notes; at most {MAX_ROWS} are read")
+            raise BadData("rows.too_many", count=len(rows), most=MAX_ROWS)
         return [row(number, cells) for number, cells in rows]
     except BadData as error:
-        raise BadData(f"{path.name}: {error}") from None
+        raise BadData("rows.in_file", file=path.name, problem=error.fact) from None
 
 
 def _text(path: Path) -> str:
     try:
         if path.is_dir():
-            raise BadData("that is a folder, not a file of notes")
+            raise BadData("rows.is_folder")
         if path.stat().st_size > MAX_BYTES:
-            raise BadData("too large for a file of notes")
+            raise BadData("rows.too_large")
         return path.read_text(encoding="utf-8-sig")
     except FileNotFoundError:
-        raise BadData("there is no such file") from None
+        raise BadData("rows.no_such_file") from None
     except UnicodeDecodeError:
-        raise BadData("this isn't text in UTF-8: is it a CSV or TOML file?") from None
+        raise BadData("rows.not_text") from None
     except OSError as error:
-        raise BadData(f"can't be read: {error.strerror or error}") from error
+        raise BadData("rows.unreadable", reason=error.strerror or str(error)) from error
 
 
 def _csv_rows(text: str) -> Iterator[tuple[int, dict[str, Any]]]:
@@ -96,8 +97,7 @@ def _csv_rows(text: str) -> Iterator[tuple[int, dict[str, Any]]]:
         values = [cell.strip() for cell in cells]
         if len(values) > len(header) and any(values[len(header) :]):
             raise BadData(
-                f"row {lines.line_num}: {len(values)} cells under {len(header)} column names "
-                "(a decimal comma? write 174.6, or separate by semicolons)"
+                "rows.more_cells", row=lines.line_num, cells=len(values), names=len(header)
             )
         if delimiter != ",":
             values = [value.replace(",", ".") for value in values]
@@ -108,11 +108,11 @@ def _toml_rows(text: str) -> Iterator[tuple[int, dict[str, Any]]]:
     try:
         table = tomllib.loads(text)
     except tomllib.TOMLDecodeError as cause:
-        raise BadData(f"this isn't valid TOML: {cause}") from None
+        raise BadData("rows.not_toml", reason=str(cause)) from None
     rows = table.get("row", [])
     unknown = [key for key in table if key != "row"]
     if unknown or not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
-        raise BadData("write a [[row]] table for each note, and nothing else")
+        raise BadData("rows.no_row_tables")
     for number, row in enumerate(rows, 1):
         yield number, {_column(key): value for key, value in row.items()}
 
@@ -123,8 +123,9 @@ def _column(name: str) -> str:
     if word in COLUMNS:
         return word
     close = difflib.get_close_matches(word, COLUMNS, 1)
-    hint = f"did you mean {close[0]}?" if close else f"columns are {', '.join(COLUMNS)}"
-    raise BadData(f"unknown column {name.strip()!r}: {hint}")
+    if close:
+        raise BadData("rows.column_meant", name=name.strip(), meant=close[0])
+    raise BadData("rows.unknown_column", name=name.strip(), columns=COLUMNS)
 
 
 def _row(number: int, cells: Mapping[str, Any], a4_hz: float) -> FitRow:
@@ -141,28 +142,33 @@ def _row(number: int, cells: Mapping[str, Any], a4_hz: float) -> FitRow:
             label=planned.label,
         )
     except BadData as error:
-        raise BadData(f"row {number}: {error}") from None
+        raise BadData("rows.in_row", row=number, problem=error.fact) from None
 
 
 def _planned(number: int, cells: Mapping[str, Any]) -> PlannedNote:
-    label = f"row {number}"
     try:
         meant = parse_pitch(str(cells["note"])) if "note" in cells else None
         partial_ = _number(cells, "partial")
         if partial_ is not None and partial_ != int(partial_):
-            raise BadData(f"partial = {partial_:g} must be a whole number")
+            raise BadData("rows.no_whole_number", column="partial", value=partial_)
         extension_mm = _number(cells, "extension_mm") or 0.0
         if 0.0 < extension_mm < 1.0:
-            raise BadData(f"extension_mm = {extension_mm:g}: is that in metres?")
+            raise BadData("rows.metres", value=extension_mm)
         return PlannedNote(
             extension_m=extension_mm / 1000.0,
             valves=_valves(cells.get("valves", "")),
             partial=None if partial_ is None else int(partial_),
             meant=meant,
-            label=label if meant is None else f"{label}, {meant.pretty}",
+            label=_label(number, meant),
         )
     except BadData as error:
-        raise BadData(f"{label}: {error}") from None
+        raise BadData("rows.in_row", row=number, problem=error.fact) from None
+
+
+def _label(number: int, meant: Pitch | None) -> Fact:
+    if meant is None:
+        return fact("rows.row", row=number)
+    return fact("rows.row_of_note", row=number, pitch=meant)
 
 
 def _frequency(cells: Mapping[str, Any], meant: Pitch | None, a4_hz: float) -> float:
@@ -170,7 +176,7 @@ def _frequency(cells: Mapping[str, Any], meant: Pitch | None, a4_hz: float) -> f
     if hz is not None:
         return hz
     if meant is None or off is None:
-        raise BadData("give hz, or note and cents as a tuner shows them")
+        raise BadData("rows.no_frequency")
     return meant.hz(a4_hz) * cents_to_ratio(off)
 
 
@@ -188,9 +194,9 @@ def _number(cells: Mapping[str, Any], key: str) -> float | None:
     try:
         number = float(value)
     except (TypeError, ValueError):
-        raise BadData(f"{key} = {value!r} must be a number") from None
+        raise BadData("rows.no_number", column=key, value=str(value)) from None
     if isinstance(value, bool) or not math.isfinite(number):
-        raise BadData(f"{key} = {value!r} must be a number")
+        raise BadData("rows.no_number", column=key, value=str(value))
     return number
 
 

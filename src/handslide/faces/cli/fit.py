@@ -10,6 +10,7 @@ from handslide.faces.cli.shared import (
     command,
     common,
     out,
+    speech_here,
 )
 from handslide.ground.errors import BadUsage
 
@@ -69,19 +70,25 @@ def fit(
         options["temp_c"] = 25.0
     if as_list or rows is None:
         if not as_list or rows is not None:
-            raise BadUsage("give a file of notes, or --list for the notes to play")
+            raise BadUsage("usage.fit_rows")
         keys = ("horn", "a4_hz", "temp_c")
         out(list_notes(**{key: options[key] for key in keys}, mark_mm=mark_mm).rstrip(), False)
         return
     if output is not None and output.suffix.lower() != ".toml":
-        raise BadUsage(f"{output}: a horn file ends in .toml")
+        raise BadUsage("usage.horn_file_name", file=str(output))
+    say = speech_here()
     with progress_bar() as progress:
         fitted = fit_file(
-            rows, target=output, thermometer=not no_thermometer, progress=progress, **options
+            rows,
+            target=output,
+            thermometer=not no_thermometer,
+            progress=progress,
+            say=say,
+            **options,
         )
     if as_json:
-        out(fit_json(fitted, output), as_json)
+        out(fit_json(fitted, output, say), as_json)
         return
-    sections = fit_sections(fitted, output)
+    sections = fit_sections(fitted, say, output)
     parts = [f"{head}\n{table(cells)}" if cells else head for head, cells in sections]
     out("\n\n".join(parts), as_json)

@@ -12,7 +12,7 @@ from handslide.edges.store.horns import StudentHorn
 from handslide.faces.web.errors import sentence, told
 from handslide.faces.web.forms import form_of
 from handslide.faces.web.formvalues import chosen_horn, recordings, text_of, texts_of_key
-from handslide.faces.web.pages import page, see, studio_of
+from handslide.faces.web.pages import page, see, speech_of, studio_of
 from handslide.ground.errors import HandslideError, NotFound
 from handslide.instrument.fitting.rows import PlannedNote
 from handslide.jobs.tune.fit import TakeRows
@@ -69,16 +69,17 @@ def _played(request: Request, form: FormData) -> Response:
     horn = chosen_horn(studio, request.path_params["student_id"], form)
     choice, draft = _choice(horn, form), _draft(form)
     draft, heard, problems = hear_takes(horn, choice, draft, recordings(form))
-    problems, report = tuple(sentence(problem) for problem in problems), None
+    said = tuple(sentence(speech_of(request).fact(problem)) for problem in problems)
+    report = None
     try:
         draft = take_typed(horn, draft)
-        if text_of(form, "do") == "fit" and not problems:
+        if text_of(form, "do") == "fit" and not said:
             report = fit_draft(horn, choice, draft)
     except NotFound:
         raise
     except HandslideError as error:
-        problems = (*problems, told(request, error))
-    return _play_page(request, horn, choice, draft, problems, report, heard)
+        said = (*said, told(request, error))
+    return _play_page(request, horn, choice, draft, said, report, heard)
 
 
 def _keep(request: Request, form: FormData) -> Response:
@@ -86,7 +87,7 @@ def _keep(request: Request, form: FormData) -> Response:
     horn = chosen_horn(studio, student_id, form)
     choice, draft = _choice(horn, form), _draft(form)
     try:
-        keep_fit(studio, student_id, horn.id, choice, draft)
+        keep_fit(studio, student_id, horn.id, choice, draft, speech_of(request))
     except NotFound:
         raise
     except HandslideError as error:
@@ -121,7 +122,9 @@ def _play_page(
     report: FitReport | None = None,
     heard: tuple[TakeRows, ...] = (),
 ) -> Response:
+    say = speech_of(request)
     following = () if report is None else report.planned
+    left_out = () if report is None else report.fitted.fit.left_out
     return page(
         request,
         "fitting/play.html",
@@ -131,7 +134,11 @@ def _play_page(
         choice=choice,
         following=[_line(note) for note in following],
         lines=[_line(note, text) for note, text in draft.lines if note not in following],
-        rows=[(row, row_text(row)) for row in draft.rows],
+        rows=[
+            (row, row_text(row), "" if row.label is None else say.fact(row.label))
+            for row in draft.rows
+        ],
+        left_out=[(say.fact(item.row.told), say.fact(item.why)) for item in left_out],
         problems=problems,
         report=report,
         heard=heard,

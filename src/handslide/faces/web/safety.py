@@ -20,7 +20,6 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from handslide.faces.web import errors
 from handslide.faces.web.forms import FORMS
 from handslide.faces.web.password import Door
-from handslide.ground.facts import fact
 
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
 _SAFE = ("GET", "HEAD", "OPTIONS")
@@ -115,7 +114,7 @@ class Guard:
             response = await self._refusal(request, answer)
             if response is None and body.too_long():
                 await body.discard()
-                response = errors.refusal(request, 413, fact("web.too_large"))
+                response = errors.refusal(request, 413, "large")
             if response is not None:
                 answer.closing = response.status_code in (403, 408, 413, 421)
                 await response(scope, body.receive, answer.send)
@@ -141,12 +140,10 @@ class Guard:
             known = await self._door.let_in(request.headers, client)
             answer.cookie = known.cookie
             if not known.welcome:
-                return errors.locked(request)
+                return errors.locked()
         if request.method in _SAFE:
-            welcome = not foreign(request.headers)
-        else:
-            welcome = same_origin(request.headers)
-        return None if welcome else errors.refusal(request, 403, fact("web.foreign"))
+            return errors.refusal(request, 403, "foreign") if foreign(request.headers) else None
+        return None if same_origin(request.headers) else errors.refusal(request, 403, "foreign")
 
 
 class _Answer:

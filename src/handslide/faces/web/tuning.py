@@ -88,9 +88,10 @@ def _moved(request: Request, form: FormData) -> Response:
             student_id,
             horn.id,
             key,
+            read_words(form),
             mm=text_of(form, "mm"),
             way=text_of(form, "way"),
-            why=text_of(form, "why"),
+            say=speech_of(request),
         )
     except NotFound:
         raise

@@ -1,8 +1,9 @@
 """A horn from notes at known extensions: lengths, loops, deviations, and how sure they are.
 
-Regularised least squares on the playing model (`fitmodel`): few notes leave the harmonic model
-standing, many replace it. Rows that contradict the others are named and left out. All intervals
-are 95 % (1.96 standard deviations of the posterior) and hold for a horn that the priors describe.
+Regularised least squares on the playing model (``model`` beside this): few notes leave the
+harmonic model standing, many replace it. Rows that contradict the others are named and left out.
+All intervals are 95 % (1.96 standard deviations of the posterior) and hold for a horn that the
+priors describe.
 """
 
 import math
@@ -12,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from handslide.ground.errors import BadData
+from handslide.ground.facts import fact
 from handslide.ground.units import cents
 from handslide.instrument.air import Air
 from handslide.instrument.fitting.model import (
@@ -121,6 +123,7 @@ class Fit:
         return HornDescription(
             name=name,
             title=title,
+            model=base.model or ("" if base.title else base.name),
             closed=Closed(hz=round(self.closed_hz, 5)),
             travel_m=base.travel_m,
             valves=tuple(valves),
@@ -175,10 +178,7 @@ def fit_horn(
     _enough(good, left_out)
     far = max((row.extension_m for row in good), default=0.0)
     if not thermometer and far < LEAST_MARK_M:
-        raise BadData(
-            "without a thermometer the millimetres need a mark: play some notes with the slide at "
-            f"a measured extension of {1000 * LEAST_MARK_M:.0f} mm or more, such as 450 mm"
-        )
+        raise BadData("fitting.mark_needed", least_mm=1000.0 * LEAST_MARK_M)
     air_sd = AIR_SD_CENTS if thermometer else UNKNOWN_AIR_SD_CENTS
     while True:
         found, worst = _fit_once(horn, good, air_sd)
@@ -189,8 +189,10 @@ def fit_horn(
         _enough(good, left_out)
     if abs(found.theta[0]) > FARTHEST_TUNING_CENTS:
         raise BadData(
-            f"the closed horn sounds {found.theta[0]:+.0f} cents from {base.name}: is it the "
-            f"right base horn, A4 and temperature (at most {FARTHEST_TUNING_CENTS:.0f} cents)?"
+            "fitting.far_from_base",
+            off_cents=float(found.theta[0]),
+            base=base.called,
+            most_cents=FARTHEST_TUNING_CENTS,
         )
     return Fit(
         base, found.layout, found.theta, found.cov, tuple(good), tuple(left_out), thermometer
@@ -202,19 +204,17 @@ def _enough(good: Sequence[FitRow], left_out: Sequence[LeftOut]) -> None:
     if len(left_out) > MOST_LEFT_OUT * total:
         first = left_out[0]
         raise BadData(
-            f"{len(left_out)} of {total} notes don't fit together (the first: {first.row.words} "
-            f"{first.why}): is it the right base horn, are valves and extensions typed right?"
+            "fitting.contradictory",
+            left_out=len(left_out),
+            total=total,
+            row=first.row.told,
+            why=first.why,
         )
     closed = [row for row in good if not row.valves and not row.extension_m]
     if not closed:
-        raise BadData(
-            "no usable note on the closed slide without valves: the horn's length comes from these"
-        )
+        raise BadData("fitting.no_closed_note")
     if len(closed) < LEAST_CLOSED or len({row.partial for row in closed}) < 2:
-        raise BadData(
-            f"usable notes on the closed slide without valves: {len(closed)}; at least "
-            f"{LEAST_CLOSED}, on 2 partials or more, are needed"
-        )
+        raise BadData("fitting.few_closed_notes", usable=len(closed), least=LEAST_CLOSED)
 
 
 def _fit_once(horn: Horn, rows: Sequence[FitRow], air_sd: float) -> tuple[Estimate, LeftOut | None]:
@@ -237,8 +237,7 @@ def _fit_once(horn: Horn, rows: Sequence[FitRow], air_sd: float) -> tuple[Estima
     if distance[k] <= OUTLIER_SDS:
         return found, None
     off = float((y - got)[k] / rest[k])
-    why = f"lies {abs(off):.0f} cents {'above' if off > 0 else 'below'} what the other notes say"
-    return found, LeftOut(rows[k], why)
+    return found, LeftOut(rows[k], fact("fitting.off_the_others", off_cents=off))
 
 
 def spot_of(row: FitRow) -> Spot:

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from handslide.ground.errors import BadData
+from handslide.ground.facts import fact
 from handslide.ground.pitch import from_midi
 from handslide.ground.units import A4_MIDI, cents
 from handslide.instrument.fitting.rows import PlannedNote
@@ -34,8 +35,7 @@ def make_plan(horn: Horn, mark_m: float | None = MARK_M) -> tuple[PlannedNote, .
     """
     if mark_m is not None and not 0.0 < mark_m <= horn.travel_m:
         raise BadData(
-            f"a mark at {1000 * mark_m:g} mm is outside the slide, which goes out "
-            f"{1000 * horn.travel_m:.0f} mm"
+            "fitting.mark_outside", mark_mm=1000.0 * mark_m, travel_mm=1000.0 * horn.travel_m
         )
     planned = []
     for extension_m in (0.0,) if mark_m is None else (0.0, mark_m):
@@ -55,17 +55,19 @@ def expected_hz(horn: Horn, note: PlannedNote) -> float:
     BadData
         When it names neither note nor partial, or valves or an extension that don't exist.
     """
-    where = note.label or "a planned note"
+    row = note.label or fact("fitting.a_planned_note")
     if note.valves not in horn.valve_sets:
-        raise BadData(f"{where}: {horn.name} can't engage {'+'.join(note.valves)}")
+        has = tuple(valve.name for valve in horn.valves)
+        raise BadData("fitting.cant_engage", row=row, horn=horn.called, has=has)
     if not 0.0 <= note.extension_m <= horn.travel_m:
-        raise BadData(f"{where}: the slide of {horn.name} ends at {1000 * horn.travel_m:.0f} mm")
+        travel_mm = 1000.0 * horn.travel_m
+        raise BadData("fitting.beyond_slide", row=row, horn=horn.called, travel_mm=travel_mm)
     if note.partial is not None:
         if not 1 <= note.partial <= TOP_PARTIAL:
-            raise BadData(f"{where}: partial {note.partial} is outside 1 to {TOP_PARTIAL}")
+            raise BadData("fitting.partial_range", row=row, partial=note.partial, most=TOP_PARTIAL)
         return horn.frequency_hz(note.partial, note.extension_m, note.valves)
     if note.meant is None:
-        raise BadData(f"{where}: give the note or the partial that is to be played")
+        raise BadData("fitting.neither_note_nor_partial", row=row)
     wanted = note.meant.hz(horn.a4_hz)
     all_hz = [
         horn.frequency_hz(partial, note.extension_m, note.valves)

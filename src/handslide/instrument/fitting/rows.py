@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from handslide.ground.errors import BadData
+from handslide.ground.facts import Fact, fact
 from handslide.ground.pitch import Pitch, from_midi
 from handslide.ground.units import A4_MIDI, cents
 from handslide.instrument.horn import Horn
-from handslide.instrument.marks import ordinal, valve_words
 from handslide.instrument.places import TOP_PARTIAL
 
 DEFAULT_SE_CENTS = 2.0
@@ -22,6 +22,8 @@ EXPLAINED_SHARE = 0.4
 MEANT_CENTS = 100.0
 # In the search for the tuning a note that is further off counts no more than this.
 _BOUND_CENTS = 55.0
+# So near to an octave off a note is taken for the right one in another octave.
+_OCTAVE_SLIP_CENTS = 60.0
 _HZ = (15.0, 3000.0)
 _SE_CENTS = (0.05, 100.0)
 _SEARCH_CENTS = np.arange(-150.0, 150.1, 2.5)
@@ -32,8 +34,8 @@ class FitRow:
     """One note at a known extension.
 
     ``extension_m`` is 0 on the closed slide; anything else was measured with a ruler. ``partial``
-    None: found from the frequency. ``meant`` is the note that was to be played, ``label`` how a
-    message calls the row.
+    None: found from the frequency. ``meant`` is the note that was to be played, ``label`` what the
+    row is called.
     """
 
     frequency_hz: float
@@ -42,14 +44,18 @@ class FitRow:
     partial: int | None = None
     se_cents: float = DEFAULT_SE_CENTS
     meant: Pitch | None = None
-    label: str = ""
+    label: Fact | None = None
 
     @property
-    def words(self) -> str:
+    def told(self) -> Fact:
         """The row for a message: label, frequency, valves, extension."""
-        where = f" at {1000 * self.extension_m:g} mm" if self.extension_m else ""
-        what = f"{self.frequency_hz:.1f} Hz{valve_words(self.valves)}{where}"
-        return f"{self.label} ({what})" if self.label else what
+        what = fact(
+            "fitting.frequency",
+            hz=self.frequency_hz,
+            valves=self.valves,
+            extension_mm=1000.0 * self.extension_m,
+        )
+        return what if self.label is None else fact("fitting.row", label=self.label, what=what)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,15 +66,15 @@ class PlannedNote:
     valves: tuple[str, ...] = ()
     partial: int | None = None
     meant: Pitch | None = None
-    label: str = ""
+    label: Fact | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """A row that the fit doesn't use, and why, in one sentence."""
+    """A row that the fit doesn't use, and why."""
 
     row: FitRow
-    why: str
+    why: Fact
 
 
 def check_rows(horn: Horn, rows: Sequence[FitRow]) -> None:
@@ -77,25 +83,26 @@ def check_rows(horn: Horn, rows: Sequence[FitRow]) -> None:
     Raises
     ------
     BadData
-        One sentence: the row, what it says, what is allowed.
+        The row, what it says, what is allowed.
     """
     if not rows:
-        raise BadData("there are no notes to fit a horn from: give at least 3 on the closed slide")
-    names = [valve.name for valve in horn.valves]
+        raise BadData("fitting.no_rows")
+    names = tuple(valve.name for valve in horn.valves)
     for row in rows:
         if not (math.isfinite(row.frequency_hz) and _HZ[0] <= row.frequency_hz <= _HZ[1]):
-            raise BadData(f"{row.words}: a frequency must lie within {_HZ[0]:g} to {_HZ[1]:g} Hz")
+            raise BadData("fitting.hz_range", row=row.told, low_hz=_HZ[0], high_hz=_HZ[1])
         if not _SE_CENTS[0] <= row.se_cents <= _SE_CENTS[1]:
+            low, high = _SE_CENTS
             raise BadData(
-                f"{row.words}: a standard error of {row.se_cents:g} cents is outside "
-                f"{_SE_CENTS[0]:g} to {_SE_CENTS[1]:g}"
+                "fitting.se_range", row=row.told, se_cents=row.se_cents, low=low, high=high
             )
         if row.partial is not None and not 1 <= row.partial <= TOP_PARTIAL:
-            raise BadData(f"{row.words}: partial {row.partial} is outside 1 to {TOP_PARTIAL}")
+            raise BadData(
+                "fitting.partial_range", row=row.told, partial=row.partial, most=TOP_PARTIAL
+            )
         _check_extension(horn, row)
         if row.valves not in horn.valve_sets:
-            has = ", ".join(names) or "no valves"
-            raise BadData(f"{row.words}: {horn.name} can't engage that (it has {has})")
+            raise BadData("fitting.cant_engage", row=row.told, horn=horn.called, has=names)
 
 
 def _check_extension(horn: Horn, row: FitRow) -> None:
@@ -103,11 +110,11 @@ def _check_extension(horn: Horn, row: FitRow) -> None:
     if 0.0 <= x <= horn.travel_m + 1e-9:
         return
     if x < 0.0:
-        raise BadData(f"{row.words}: an extension is 0 (closed) or more")
-    slip = ": is that the tube's length, twice the extension?" if x <= 2 * horn.travel_m else ""
-    raise BadData(
-        f"{row.words}: the slide of {horn.name} ends at {1000 * horn.travel_m:.0f} mm{slip}"
-    )
+        raise BadData("fitting.negative_extension", row=row.told)
+    beyond = {"row": row.told, "horn": horn.called, "travel_mm": 1000.0 * horn.travel_m}
+    if x <= 2 * horn.travel_m:
+        raise BadData("fitting.tube_for_extension", **beyond)
+    raise BadData("fitting.beyond_slide", **beyond)
 
 
 def sort_out(horn: Horn, rows: Sequence[FitRow]) -> tuple[list[FitRow], list[LeftOut]]:
@@ -164,7 +171,7 @@ def _best_shift(horn: Horn, rows: Sequence[FitRow], shift: float, loops: dict[st
     return float(_SEARCH_CENTS[int(np.argmin(cost))])
 
 
-def _why_not(horn: Horn, row: FitRow, shift: float, loops: dict[str, float]) -> str | None:
+def _why_not(horn: Horn, row: FitRow, shift: float, loops: dict[str, float]) -> Fact | None:
     multiple = _harmonic(horn, row, shift, loops)
     partial = _partial(horn, row, shift, loops)
     off = cents(multiple / partial)
@@ -174,16 +181,15 @@ def _why_not(horn: Horn, row: FitRow, shift: float, loops: dict[str, float]) -> 
         away = 100.0 * (sounding - row.meant.midi)
         if abs(away) > MEANT_CENTS:
             octaves = round(away / 1200.0)
-            slip = ": an octave off" if octaves and abs(away - 1200 * octaves) < 60 else ""
-            return f"sounds {from_midi(round(sounding)).pretty}, not {row.meant.pretty}{slip}"
+            notes = {"sounds": from_midi(round(sounding)), "meant": row.meant}
+            if octaves and abs(away - 1200 * octaves) < _OCTAVE_SLIP_CENTS:
+                return fact("fitting.octave_off", **notes)
+            return fact("fitting.other_note", **notes)
     if abs(off) <= _explained(partial):
         return None
     if row.partial is not None and abs(cents(multiple / nearest)) <= _explained(nearest):
-        return f"sounds the {ordinal(nearest)} partial, not the {ordinal(row.partial)}"
-    return (
-        f"no partial explains it: it lies {abs(off):.0f} cents {'above' if off > 0 else 'below'} "
-        f"the {ordinal(partial)}"
-    )
+        return fact("fitting.other_partial", sounds=nearest, meant=row.partial)
+    return fact("fitting.no_partial", off_cents=off, partial=partial)
 
 
 def _explained(partial: int) -> float:

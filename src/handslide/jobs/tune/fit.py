@@ -1,29 +1,42 @@
 """Fit a horn to notes at known extensions, and keep it as a horn file."""
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from handslide.edges.files.horns import load_horn
-from handslide.edges.files.hornwriter import horn_toml
 from handslide.edges.files.outfile import check_free, write_result
 from handslide.edges.files.rows import plan_csv, read_plan, read_rows
 from handslide.ground.errors import BadData
-from handslide.ground.pitch import pretty_name
+from handslide.ground.facts import Fact, fact
+from handslide.ground.progress import ProgressCallback
 from handslide.instrument.air import Air
 from handslide.instrument.fitting.advice import NextNote, PlaceReport, next_notes, place_reports
 from handslide.instrument.fitting.fit import Fit, fit_horn
 from handslide.instrument.fitting.plan import MARK_M, make_plan, match_plan
-from handslide.instrument.fitting.rows import DEFAULT_SE_CENTS, FitRow, PlannedNote
+from handslide.instrument.fitting.rows import DEFAULT_SE_CENTS, FitRow, LeftOut, PlannedNote
 from handslide.instrument.horn import Horn, HornDescription
-from handslide.instrument.marks import ordinal, valve_words
+from handslide.jobs.tune.hornfile import commented_horn
 from handslide.jobs.tune.takes import Recording, hear_recording
+from handslide.words.files import WRITTEN
+from handslide.words.fitting import (
+    FITTED_TITLE,
+    HEADINGS,
+    NO_VALVE,
+    OFF_BASE,
+    fitted_lines,
+    next_note_words,
+    scale_words,
+    tube_words,
+    worst_words,
+)
+from handslide.words.horns import horn_title
+from handslide.words.speech import Speech
 
 NEXT_NOTES = 3
 
-Progress = Callable[[str, int, int], None]
 Section = tuple[str, Sequence[tuple[str, ...]]]
 
 
@@ -43,16 +56,28 @@ class FittedHorn:
         return max(self.places, key=lambda report: report.half_width_mm)
 
     @property
-    def scale_line(self) -> str:
+    def scale(self) -> Fact:
         """Where the millimetres come from."""
-        fit = self.fit
-        temp_c, percent = self.horn.air.temp_c, 100.0 * (fit.scale - 1.0)
-        marks = ", ".join(f"{1000 * mark:g} mm" for mark in fit.layout.marks_m)
-        if not fit.thermometer:
-            return f"millimetres pinned by the mark at {marks}: {percent:+.2f} % on {temp_c:g} °C"
-        if marks:
-            return f"air in the horn {temp_c:g} °C ± 3; with the mark at {marks}: {percent:+.2f} %"
-        return f"millimetres from the air alone: {temp_c:g} °C ± 3 in the horn"
+        fit, temp_c = self.fit, self.horn.air.temp_c
+        if not fit.layout.marks_m:
+            return fact("fitting.scale_by_air", temp_c=temp_c)
+        kind = "fitting.scale_by_air_and_mark" if fit.thermometer else "fitting.scale_by_mark"
+        marks_mm = tuple(1000.0 * mark for mark in fit.layout.marks_m)
+        return fact(kind, temp_c=temp_c, marks_mm=marks_mm, percent=100.0 * (fit.scale - 1.0))
+
+    @property
+    def origin(self) -> Fact:
+        """How the horn came to be: from how many notes, and how sure its places are."""
+        worst = self.worst
+        return fact(
+            "fitting.fitted_to",
+            count=len(self.fit.rows),
+            base=self.fit.base.called,
+            scale=self.scale,
+            pitch=worst.pitch,
+            extension_mm=1000.0 * worst.place.extension_m,
+            half_width_mm=worst.half_width_mm,
+        )
 
 
 def fit_rows(
@@ -60,15 +85,18 @@ def fit_rows(
     horn: str | HornDescription,
     *,
     name: str = "fitted",
-    title: str | None = None,
+    title: str = "",
     a4_hz: float = 440.0,
     temp_c: float = 25.0,
     thermometer: bool = True,
 ) -> FittedHorn:
-    """Fit a horn, or the one called ``horn``, to ``rows``. Raises BadData or HornError."""
+    """Fit a horn, or the one called ``horn``, to ``rows``. Raises BadData or HornError.
+
+    ``title`` empty: it is called as its model.
+    """
     base = load_horn(horn) if isinstance(horn, str) else horn
     fit = fit_horn(base, rows, a4_hz=a4_hz, temp_c=temp_c, thermometer=thermometer)
-    description = fit.description(name, title or f"{base.title}, fitted")
+    description = fit.description(name, title)
     tuned = description.tuned(a4_hz, fit.layout.base.air)
     return FittedHorn(
         fit,
@@ -108,7 +136,7 @@ def rows_from_takes(
     *,
     a4_hz: float = 440.0,
     temp_c: float = 25.0,
-    progress: Progress | None = None,
+    progress: ProgressCallback | None = None,
 ) -> tuple[FitRow, ...]:
     """Rows from takes that follow the list in ``plan``; each take begins the list again.
 
@@ -124,7 +152,7 @@ def rows_from_takes(
     tuned = load_horn(horn).tuned(a4_hz, Air(temp_c=temp_c))
     rows: list[FitRow] = []
     for take in takes:
-        rows += rows_from_take(planned, take, tuned, progress, f"the list {plan.name}").rows
+        rows += rows_from_take(planned, take, tuned, progress, plan.name).rows
     return tuple(rows)
 
 
@@ -145,22 +173,25 @@ def rows_from_take(
     planned: Sequence[PlannedNote],
     take: Recording,
     horn: Horn,
-    progress: Progress | None = None,
-    listed: str = "the list",
+    progress: ProgressCallback | None = None,
+    listed: str | None = None,
 ) -> TakeRows:
-    """Rows from one take of the notes ``planned``. Raises as :func:`rows_from_takes`."""
+    """Rows from one take of the notes ``planned``; ``listed`` is the name of their file.
+
+    Raises as :func:`rows_from_takes`.
+    """
     name, notes = hear_recording(take, horn.a4_hz, progress)
     pairs = match_plan(horn, planned, [note.f0_hz for note in notes])
     if not pairs:
-        raise BadData(
-            f"{name}: none of its {len(notes)} notes is on {listed}: is it the right take, horn "
-            "and list?"
-        )
+        if listed is None:
+            raise BadData("fitting.none_listed", take=name, count=len(notes))
+        raise BadData("fitting.none_in_list", take=name, count=len(notes), listed=listed)
     rows = []
     for i, j in pairs:
         note = planned[i]
         se = math.hypot(notes[j].cents_se, DEFAULT_SE_CENTS)
-        label = f"{note.label or 'a note'}, {name} at {notes[j].start_s:.1f} s"
+        called = note.label or fact("fitting.a_note")
+        label = fact("fitting.heard_note", note=called, take=name, at_s=notes[j].start_s)
         rows.append(
             FitRow(notes[j].f0_hz, note.extension_m, note.valves, note.partial, se, None, label)
         )
@@ -179,7 +210,8 @@ def fit_file(
     target: Path | None = None,
     *,
     takes: Sequence[Path] = (),
-    progress: Progress | None = None,
+    progress: ProgressCallback | None = None,
+    say: Speech,
     title: str | None = None,
     a4_hz: float = 440.0,
     temp_c: float = 25.0,
@@ -189,6 +221,7 @@ def fit_file(
     """Fit a horn to a rows file and write it to ``target`` (None: don't).
 
     With ``takes`` the file is the list that was played, and the frequencies come from the takes.
+    ``say`` speaks in the comments of the horn file.
 
     Raises
     ------
@@ -207,102 +240,74 @@ def fit_file(
         rows,
         horn,
         name=target.stem if target is not None else path.stem,
-        title=title,
+        title=title or say(FITTED_TITLE, horn=horn_title(say, load_horn(horn))),
         a4_hz=a4_hz,
         temp_c=temp_c,
         thermometer=thermometer,
     )
     if target is not None:
-        text = horn_toml(fitted.description, tuple(fit_head(fitted)))
+        text = commented_horn(fitted.description, say, fitted_lines(say, fitted.origin))
         write_result(target, text.encode("utf-8"), force=force)
     return fitted
 
 
-def fit_head(fitted: FittedHorn) -> list[str]:
-    """What a horn file says at its head about the fit that made it."""
-    fit, worst = fitted.fit, fitted.worst
-    return [
-        f"Fitted from {len(fit.rows)} notes, starting from the horn {fit.base.name}.",
-        f"{fitted.scale_line[0].upper()}{fitted.scale_line[1:]}.",
-        f"The usual place known least: {worst.pitch.pretty} at "
-        f"{1000 * worst.place.extension_m:.0f} ± {worst.half_width_mm:.0f} mm.",
-    ]
-
-
-def next_words(note: NextNote) -> str:
-    """A note to play next, in words."""
-    at = f"the slide {1000 * note.extension_m:.0f} mm out" if note.extension_m else "closed slide"
-    off = "" if abs(note.off_cents) < 10 else f" {note.off_cents:+.0f} cents"
-    return (
-        f"{ordinal(note.partial)} partial{valve_words(note.valves)}, {at} (sounds about "
-        f"{note.pitch.pretty}{off}): places on average ± {note.before_mm:.0f} → "
-        f"± {note.typical_mm:.0f} mm"
-    )
-
-
-def fit_sections(fitted: FittedHorn, written: Path | None = None) -> list[Section]:
+def fit_sections(fitted: FittedHorn, say: Speech, written: Path | None = None) -> list[Section]:
     """The report as (heading, rows of cells): places, deviations, notes left out, what next."""
     fit = fitted.fit
     places = [
         (
-            report.pitch.pretty,
-            "+".join(pretty_name(v) for v in report.place.valves) or "open",
+            say.note(report.pitch),
+            _engaged(report.place.valves, say),
             str(report.place.partial),
-            f"{report.place.position:.2f}",
-            f"{1000 * report.place.extension_m:.0f} mm",
-            f"± {report.half_width_mm:.1f}",
+            say.number(report.place.position, 2),
+            f"{say.number(1000 * report.place.extension_m, 0)} mm",
+            f"± {say.number(report.half_width_mm, 1)}",
         )
         for report in fitted.places
     ]
     deviations = []
     for group in fit.measured:
         row, se = fit.deviation(group), fit.deviation_se(group)
-        engaged = "+".join(pretty_name(v) for v in row.valves) or "open"
+        cents, slope = row.cents, row.slope_cents_per_m
         deviations.append(
             (
-                engaged,
+                _engaged(row.valves, say),
                 str(row.partial),
-                f"{row.cents:+.1f} ± {1.96 * se[0]:.1f}",
-                f"{row.slope_cents_per_m:+.0f} ± {1.96 * se[1]:.0f}",
+                f"{say.spelled_number(cents, '+.1f')} ± {say.number(1.96 * se[0], 1)}",
+                f"{say.spelled_number(slope, '+.0f')} ± {say.number(1.96 * se[1], 0)}",
             )
         )
-    left_out = [(item.row.words, item.why) for item in fit.left_out]
-    ahead = [(str(k), next_words(note)) for k, note in enumerate(fitted.next_notes, 1)]
+    left_out = [(say.fact(item.row.told), say.fact(item.why)) for item in fit.left_out]
+    ahead = [(str(k), next_note_words(say, n)) for k, n in enumerate(fitted.next_notes, 1)]
     sections: list[Section] = [
-        (_summary(fitted), []),
-        ("Places (95 % intervals)", places),
-        ("Deviations: cents closed, cents per metre", deviations),
-        ("Left out", left_out),
-        ("Play next, to learn most", ahead),
-        ("" if written is None else f"written: {written}", []),
+        (_summary(fitted, say), []),
+        (say(HEADINGS["places"]), places),
+        (say(HEADINGS["deviations"]), deviations),
+        (say(HEADINGS["left_out"]) if left_out else "", left_out),
+        (say(HEADINGS["next"]), ahead),
+        ("" if written is None else say(WRITTEN, path=str(written)), []),
     ]
-    return [section for section in sections if section[1] or section[0] not in ("", "Left out")]
+    return [section for section in sections if section[0]]
 
 
-def _summary(fitted: FittedHorn) -> str:
-    horn, fit, worst = fitted.horn, fitted.fit, fitted.worst
-    loops = ", ".join(
-        f"{pretty_name(valve.name)} loop {1000 * valve.loop_m:.0f} mm" for valve in horn.valves
-    )
-    tube = f"length {1000 * horn.length_m:.0f} mm"
-    closed_only = "" if fit.layout.marks_m else "Closed-slide notes alone leave "
-    known = "" if closed_only else "Known least: "
-    off = float(fit.theta[0])
+def _engaged(valves: tuple[str, ...], say: Speech) -> str:
+    return say.written(valves, "together") if valves else say(NO_VALVE)
+
+
+def _summary(fitted: FittedHorn, say: Speech) -> str:
     return "\n".join(
         (
-            fitted.description.title,
-            " · ".join(filter(None, (f"{len(fit.rows)} notes", tube, loops))),
-            f"A4 = {horn.a4_hz:g} Hz · {fitted.scale_line}",
-            f"closed slide {off:+.0f} cents from {fit.base.name} in tune",
-            f"{closed_only}{known}{worst.pitch.pretty}"
-            f"{valve_words(worst.place.valves)} in {worst.place.position:.1f} "
-            f"± {worst.half_width_mm:.0f} mm",
+            horn_title(say, fitted.description),
+            tube_words(say, fitted.horn, len(fitted.fit.rows)),
+            scale_words(say, fitted.horn.a4_hz, fitted.scale),
+            say(OFF_BASE, off_cents=float(fitted.fit.theta[0]), base=fitted.fit.base.name),
+            worst_words(say, fitted.worst, closed_only=not fitted.fit.layout.marks_m),
         )
     )
 
 
-def fit_json(fitted: FittedHorn, written: Path | None) -> dict[str, Any]:
-    """JSON of ``handslide fit``."""
+def fit_json(fitted: FittedHorn, written: Path | None, say: Speech) -> dict[str, Any]:
+    """JSON of ``handslide fit``; its texts as ``say`` speaks."""
     fit, horn = fitted.fit, fitted.horn
     return {
         "horn": fitted.description.name,
@@ -327,19 +332,20 @@ def fit_json(fitted: FittedHorn, written: Path | None) -> dict[str, Any]:
         "places": [_place_json(report) for report in fitted.places],
         "worst_half_width_mm": round(fitted.worst.half_width_mm, 2),
         "used": len(fit.rows),
-        "left_out": [_left_json(item) for item in fit.left_out],
-        "next": [_next_json(note) for note in fitted.next_notes],
+        "left_out": [_left_json(item, say) for item in fit.left_out],
+        "next": [_next_json(note, say) for note in fitted.next_notes],
     }
 
 
-def _left_json(item: Any) -> dict[str, Any]:
+def _left_json(item: LeftOut, say: Speech) -> dict[str, Any]:
     row = item.row
     return {
-        "row": row.label,
+        "row": "" if row.label is None else say.fact(row.label),
         "note": None if row.meant is None else row.meant.name,
         "hz": round(row.frequency_hz, 4),
         "extension_mm": round(1000.0 * row.extension_m, 3),
-        "why": item.why,
+        "why": say.fact(item.why),
+        "why_kind": item.why.kind,
     }
 
 
@@ -366,7 +372,7 @@ def _place_json(report: PlaceReport) -> dict[str, Any]:
     }
 
 
-def _next_json(note: NextNote) -> dict[str, Any]:
+def _next_json(note: NextNote, say: Speech) -> dict[str, Any]:
     return {
         "valves": list(note.valves),
         "partial": note.partial,
@@ -375,5 +381,5 @@ def _next_json(note: NextNote) -> dict[str, Any]:
         "off_cents": round(note.off_cents, 1),
         "typical_mm_before": round(note.before_mm, 2),
         "typical_mm_after": round(note.typical_mm, 2),
-        "text": next_words(note),
+        "text": next_note_words(say, note),
     }

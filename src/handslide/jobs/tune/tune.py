@@ -80,17 +80,17 @@ def engaged(horn: Horn, names: Sequence[str] | None) -> tuple[str, ...]:
     """
     has = [valve.name for valve in horn.valves]
     if not has:
-        raise BadUsage("tuning.no_valve", horn=horn.name)
+        raise BadUsage("tuning.no_valve", horn=horn.called)
     if not names:
         if len(has) > 1:
-            raise BadUsage("tuning.which_valve", horn=horn.name, has=has)
+            raise BadUsage("tuning.which_valve", horn=horn.called, has=has)
         return (has[0],)
     for name in names:
         if name not in has:
-            raise BadUsage("tuning.no_such_valve", horn=horn.name, valve=name, has=has)
+            raise BadUsage("tuning.no_such_valve", horn=horn.called, valve=name, has=has)
     valves = tuple(name for name in has if name in names)
     if valves not in horn.valve_sets:
-        raise BadUsage("tuning.needs_other_valve", horn=horn.name, valves=valves)
+        raise BadUsage("tuning.needs_other_valve", horn=horn.called, valves=valves)
     return valves
 
 
@@ -199,7 +199,7 @@ def pull_low(
     first = A4_MIDI + cents(horn.speed_m_s / (2.0 * horn.length_m) / horn.a4_hz) / 100.0
     pitch = from_midi(round(first) + 1) if low is None else parse_pitch(low)
     if horn.loops_m(valves) <= 0.0:
-        raise BadData("tuning.valve_shortens", horn=horn.name, valve=valves[-1])
+        raise BadData("tuning.valve_shortens", horn=horn.called, valve=valves[-1])
     pull = pull_for_low_note(horn, valves, pitch.hz(horn.a4_hz), max_pull_mm)
     at_mm = 1000.0 * pull.extension_m
     if not pull.change_m:

@@ -161,7 +161,7 @@ def change_horn(studio: Studio, horn_id: int, values: HornValues, words: str = "
         horn = get_horn(studio, horn_id)
         now_is = horn.version.description
         wanted = _described(now_is, values)
-        text = horn_toml(wanted, ("A horn of handslide's studio.",))
+        text = horn_toml(wanted)
         try:
             changed = replace(read_horn(text, title), name=now_is.name)
         except HornError as error:

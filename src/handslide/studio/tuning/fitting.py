@@ -13,17 +13,16 @@ from dataclasses import dataclass, replace
 from handslide.edges.files.hornwriter import horn_toml
 from handslide.edges.store.horns import HornVersion, StudentHorn
 from handslide.ground.errors import BadData, BadUsage, HandslideError, NotFound
+from handslide.ground.facts import Fact, fact
 from handslide.ground.pitch import Pitch, parse_pitch
 from handslide.ground.units import cents_to_ratio
 from handslide.instrument.air import Air
 from handslide.instrument.fitting.rows import FitRow, PlannedNote
 from handslide.instrument.horn import Horn
-from handslide.instrument.marks import valve_words
 from handslide.instrument.places import find_places
 from handslide.jobs.tune.fit import (
     FittedHorn,
     TakeRows,
-    fit_head,
     fit_rows,
     plan_notes,
     rows_from_take,
@@ -32,9 +31,11 @@ from handslide.jobs.tune.fit import (
 from handslide.jobs.tune.takes import Recording
 from handslide.studio.people.students import add_version, get_horn
 from handslide.studio.studio import Studio
-from handslide.studio.tuning.tuning import read_number
+from handslide.studio.tuning.tuning import GIVE_TEMP, read_number
+from handslide.words.speech import Speech
 
 MOST_ROWS = 400
+_MOST_NAME = 200
 _CENTS = re.compile(r"([+\-−]?\d+(?:[.,]\d+)?)\s*(?:ct|cents?|c|¢)", re.IGNORECASE)
 
 
@@ -106,17 +107,14 @@ def read_choice(horn: StudentHorn, mark: str, temp_c: str, *, thermometer: bool)
     """
     usual = usual_choice(horn)
     choice = FitChoice(
-        read_number(mark, "a distance in mm such as 450") if mark else usual.mark_mm,
-        read_number(temp_c, "a temperature in °C such as 22") if temp_c else usual.temp_c,
+        read_number(mark, fact("fitting.give_mark")) if mark else usual.mark_mm,
+        read_number(temp_c, GIVE_TEMP) if temp_c else usual.temp_c,
         thermometer,
     )
     if choice.mark_mm < 0.0:
-        raise BadUsage(f"a mark at {choice.mark_mm:g} mm can't be: give how far the slide is out")
+        raise BadUsage("fitting.negative_mark", mark_mm=choice.mark_mm)
     if not thermometer and not choice.mark_mm:
-        raise BadUsage(
-            "without a thermometer the scale comes from a mark on the slide: choose one, "
-            "or give the temperature"
-        )
+        raise BadUsage("fitting.no_scale")
     plan_notes(_tuned(horn, choice.temp_c), choice.mark_mm)
     return choice
 
@@ -134,29 +132,29 @@ def take_typed(horn: StudentHorn, draft: FitDraft) -> FitDraft:
     Raises
     ------
     BadUsage
-        What can't be read: the sentence names the note.
+        What can't be read, with the note that it belongs to.
     """
     rows = list(draft.rows)
     for note, text in draft.lines:
         if text.strip():
             rows.append(_typed_row(note, text.strip(), horn.a4_hz))
     if len(rows) > MOST_ROWS:
-        raise BadUsage(f"{len(rows)} notes are more than a fit takes: leave out some of them")
+        raise BadUsage("fitting.too_many_notes", count=len(rows))
     return replace(draft, typed=(), rows=tuple(rows))
 
 
 def hear_takes(
     horn: StudentHorn, choice: FitChoice, draft: FitDraft, takes: Sequence[Recording]
-) -> tuple[FitDraft, tuple[TakeRows, ...], tuple[str, ...]]:
-    """``draft`` with the notes of takes of its list; what each had; a sentence for a bad one."""
+) -> tuple[FitDraft, tuple[TakeRows, ...], tuple[Fact, ...]]:
+    """``draft`` with the notes of takes of its list; what each had; what is wrong with bad ones."""
     tuned = _tuned(horn, choice.temp_c)
-    named = [replace(note, label=note_words(note)) for note in draft.planned]
+    named = [replace(note, label=note_fact(note)) for note in draft.planned]
     heard, problems = [], []
     for take in takes:
         try:
             heard.append(rows_from_take(named, take, tuned))
         except HandslideError as error:
-            problems.append(str(error))
+            problems.append(error.fact)
     rows = (*draft.rows, *(row for one in heard for row in one.rows))
     return replace(draft, rows=rows), tuple(heard), tuple(problems)
 
@@ -202,7 +200,7 @@ def fit_draft(horn: StudentHorn, choice: FitChoice, draft: FitDraft) -> FitRepor
 
 
 def keep_fit(
-    studio: Studio, student_id: int, horn_id: int, choice: FitChoice, draft: FitDraft
+    studio: Studio, student_id: int, horn_id: int, choice: FitChoice, draft: FitDraft, say: Speech
 ) -> HornVersion:
     """Fit and keep the horn as its newest version; the former one stays in the history.
 
@@ -215,26 +213,37 @@ def keep_fit(
     """
     horn = get_horn(studio, horn_id)
     if horn.student_id != student_id:
-        raise NotFound("this horn isn't this student's")
+        raise NotFound("tuning.not_students_horn")
     fitted = fit_draft(horn, choice, draft).fitted
-    lines = fit_head(fitted)
-    text = horn_toml(fitted.description, tuple(lines))
-    return add_version(studio, horn_id, text, "fit", " ".join(lines))
+    return add_version(
+        studio, horn_id, horn_toml(fitted.description), "fit", say.fact(fitted.origin)
+    )
 
 
-def note_words(note: PlannedNote) -> str:
-    """A note to play in words: name, valves, where the slide is."""
-    where = f", {1000 * note.extension_m:g} mm out" if note.extension_m else ", slide closed"
-    name = note.meant.pretty if note.meant is not None else f"partial {note.partial}"
-    return f"{name}{valve_words(note.valves)}{where}"
+def note_fact(note: PlannedNote) -> Fact:
+    """What a note to play is called: name, valves, where the slide is."""
+    return fact(
+        "fitting.listed_note",
+        note=note.meant or fact("fitting.partial", partial=note.partial or 0),
+        valves=note.valves,
+        extension_mm=round(1000.0 * note.extension_m, 3),
+    )
 
 
 def row_text(row: FitRow) -> str:
-    """A note as text that a page carries along."""
-    meant = None if row.meant is None else row.meant.name
+    """A note of the studio as text that a page carries along.
+
+    Of what it is called only that is kept which the rest of it doesn't say: the name of the note
+    in the list, and where in which take it was heard.
+    """
+    label, heard = row.label, None
+    if label is not None and label.kind == "fitting.heard_note":
+        heard = label["take"], label["at_s"]
+        label = label["note"]
+    named = None if label is None or isinstance(label["note"], Fact) else label["note"].name
     return json.dumps(
         [row.frequency_hz, round(1000.0 * row.extension_m, 3), row.valves, row.partial,
-         row.se_cents, meant, row.label],
+         row.se_cents, None if row.meant is None else row.meant.name, named, heard],
         ensure_ascii=False,
     )  # fmt: skip
 
@@ -242,14 +251,24 @@ def row_text(row: FitRow) -> str:
 def read_row(text: str) -> FitRow:
     """A note from :func:`row_text`. Raises BadData."""
     try:
-        hz, mm, valves, partial, se, meant, label = json.loads(text)
-        return FitRow(
+        hz, mm, valves, partial, se, meant, named, heard = json.loads(text)
+        row = FitRow(
             float(hz), float(mm) / 1000.0, tuple(str(name) for name in valves),
-            None if partial is None else int(partial), float(se),
-            None if meant is None else parse_pitch(str(meant)), str(label)[:200],
+            None if partial is None else int(partial), float(se), _pitch(meant),
         )  # fmt: skip
+        label = note_fact(PlannedNote(row.extension_m, row.valves, row.partial, _pitch(named)))
+        if heard is not None:
+            take, at_s = heard
+            label = fact(
+                "fitting.heard_note", note=label, take=str(take)[:_MOST_NAME], at_s=float(at_s)
+            )
+        return replace(row, label=label)
     except (ValueError, TypeError, OverflowError, RecursionError):
-        raise BadData("a note that this page carries can't be read: enter it again") from None
+        raise BadData("fitting.unread_note") from None
+
+
+def _pitch(name: object) -> Pitch | None:
+    return None if name is None else parse_pitch(str(name))
 
 
 def planned_text(note: PlannedNote) -> str:
@@ -264,26 +283,25 @@ def read_planned(text: str) -> PlannedNote:
         mm, valves, partial, meant = json.loads(text)
         return PlannedNote(
             float(mm) / 1000.0, tuple(str(name) for name in valves),
-            None if partial is None else int(partial),
-            None if meant is None else parse_pitch(str(meant)),
+            None if partial is None else int(partial), _pitch(meant),
         )  # fmt: skip
     except (ValueError, TypeError, OverflowError, RecursionError):
-        raise BadData("the list that this page carries can't be read: begin again") from None
+        raise BadData("fitting.unread_list") from None
 
 
 def _typed_row(note: PlannedNote, text: str, a4_hz: float) -> FitRow:
-    label = note_words(note)
+    label = note_fact(note)
     shown = _CENTS.fullmatch(text)
     try:
         if shown is not None:
             if note.meant is None:
-                raise BadUsage("give Hz: this note has no name to count cents from")
-            off = read_number(shown[1], "a number of cents")
+                raise BadUsage("fitting.no_name_for_cents")
+            off = read_number(shown[1], fact("fitting.give_cents"))
             hz = note.meant.hz(a4_hz) * cents_to_ratio(off)
         else:
-            hz = read_number(text, "a frequency in Hz such as 174.2, or cents such as -12 ct")
+            hz = read_number(text, fact("fitting.give_hz_or_cents"))
     except BadUsage as error:
-        raise BadUsage(f"{label}: {error}") from None
+        raise BadUsage("fitting.typed_note", note=label, problem=error.fact) from None
     return FitRow(hz, note.extension_m, note.valves, note.partial, label=label)
 
 

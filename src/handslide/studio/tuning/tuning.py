@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 
 from handslide.edges.files.hornwriter import horn_toml
 from handslide.edges.store.horns import HornVersion, StudentHorn
-from handslide.ground.errors import BadUsage, NotFound
-from handslide.ground.pitch import Pitch, from_midi, parse_pitch, pretty_name
+from handslide.ground.errors import BadUsage, HandslideError, NotFound
+from handslide.ground.facts import Fact, fact
+from handslide.ground.pitch import Pitch, from_midi, parse_pitch
 from handslide.ground.units import A4_MIDI, cents
 from handslide.instrument.air import Air
 from handslide.instrument.horn import Horn
@@ -18,12 +19,14 @@ from handslide.jobs.tune.takes import Heard, Recording, note_from_take, pair_fro
 from handslide.jobs.tune.tune import TuneResult, pull_low, tune_main, tune_pair, tune_valve_note
 from handslide.studio.people.students import add_version, get_horn, get_student
 from handslide.studio.studio import Studio
+from handslide.words.speech import Speech
 
 # What may stand behind a typed number.
 _UNIT = re.compile(r"\s*(hz|mm|°\s?c)$", re.IGNORECASE)
 # A note that lies further off by itself isn't one to tune by.
 _OFF_BY_ITSELF_CENTS = 3.0
 _PARTIALS = (2, 3, 4, 6, 8)
+GIVE_TEMP = fact("tuning.give_temp")
 # What a drawn move may fill, and how many units a millimetre can be drawn as.
 _DRAWN_UNITS = 250.0
 _SCALES = (16.0, 8.0, 4.0, 2.0, 1.0)
@@ -103,7 +106,7 @@ def tuned_horn(horn: StudentHorn, temp_c: str = "") -> Horn:
     """A student's horn in the air of the room. Raises BadUsage or AirError."""
     description = horn.description
     own = description.temp_c if horn.temp_c is None else horn.temp_c
-    temp = own if not temp_c else read_number(temp_c, "a temperature in °C such as 22")
+    temp = own if not temp_c else read_number(temp_c, GIVE_TEMP)
     return description.tuned(horn.a4_hz, Air(temp_c=temp))
 
 
@@ -129,7 +132,7 @@ def get_step(horn: Horn, key: str) -> TuneStep:
     for step in tune_steps(horn):
         if step.key == key:
             return step
-    raise NotFound("this horn has no such slide to tune")
+    raise NotFound("tuning.no_such_step")
 
 
 def advise(horn: Horn, step: TuneStep, words: TuneWords) -> TuneAdvice:
@@ -151,26 +154,21 @@ def advise(horn: Horn, step: TuneStep, words: TuneWords) -> TuneAdvice:
 
 def _advise(horn: Horn, step: TuneStep, words: TuneWords) -> TuneResult:
     if step.kind == "low":
-        most = None if not words.most_mm else read_number(words.most_mm, "a length in mm")
+        most = None if not words.most_mm else read_number(words.most_mm, fact("tuning.give_length"))
         return pull_low(horn, step.valves, words.low or None, most)
     if words.open_hz or words.valve_hz:
         if step.kind != "loop":
-            raise BadUsage("the main slide is tuned by one note without valves")
-        pair = [
-            read_number(text, f"a frequency in Hz for the note {how}, such as 174.2")
-            for text, how in (
-                (words.open_hz, "without the valve"),
-                (words.valve_hz, "with the valve"),
-            )
-        ]
-        return tune_pair(horn, pair[0], pair[1], step.valves, (words.open_se, words.valve_se))
-    hz = read_number(words.hz, "a frequency in Hz such as 231.5")
+            raise BadUsage("tuning.main_by_one_note")
+        open_hz = read_number(words.open_hz, fact("tuning.give_open_hz"))
+        valve_hz = read_number(words.valve_hz, fact("tuning.give_valve_hz"))
+        return tune_pair(horn, open_hz, valve_hz, step.valves, (words.open_se, words.valve_se))
+    hz = read_number(words.hz, fact("tuning.give_hz"))
     pitch = parse_pitch(words.note)
     if step.kind == "loop":
         return tune_valve_note(horn, pitch, hz, step.valves, words.se)
     later = None
     if words.play_temp_c:
-        later = read_number(words.play_temp_c, "a temperature in °C such as 25")
+        later = read_number(words.play_temp_c, GIVE_TEMP)
     return tune_main(horn, pitch, hz, play_temp_c=later, se_cents=words.se)
 
 
@@ -188,8 +186,8 @@ def hear_words(
     """
     most = 2 if pair else 1
     if not 1 <= len(takes) <= most:
-        need = "one take of both by turns, or two takes" if pair else "one take of the note"
-        raise BadUsage(f"{len(takes) or 'no'} takes were given: give {need}")
+        kind = "tuning.takes_for_pair" if pair else "tuning.takes_for_note"
+        raise BadUsage(kind, count=len(takes))
     if pair:
         first, second = pair_from_takes(takes, horn.a4_hz)
         return replace(
@@ -201,13 +199,23 @@ def hear_words(
 
 
 def keep_move(
-    studio: Studio, student_id: int, horn_id: int, key: str, *, mm: str, way: str, why: str = ""
+    studio: Studio,
+    student_id: int,
+    horn_id: int,
+    key: str,
+    words: TuneWords,
+    *,
+    mm: str,
+    way: str,
+    say: Speech,
 ) -> HornVersion:
     """Write a moved slide into the history of a student's horn, as a new version of it.
 
-    Where the horn is described by notes, tuning keeps it true and only the words are new; where it
-    was measured, the closed tubes through the slide are reckoned anew. A loop that was pulled for a
-    low note has no note of its own any more: the horn is then kept by frequencies.
+    ``words`` are what was heard before: the history says why the slide was moved.
+
+    Where the horn is described by notes, tuning keeps it true and only what is said of it is new;
+    where it was measured, the closed tubes through the slide are reckoned anew. A loop that was
+    pulled for a low note has no note of its own any more: the horn is then kept by frequencies.
 
     Raises
     ------
@@ -218,24 +226,35 @@ def keep_move(
     """
     student, horn = get_student(studio, student_id), get_horn(studio, horn_id)
     if horn.student_id != student.id:
-        raise NotFound("this horn isn't this student's")
+        raise NotFound("tuning.not_students_horn")
     tuned = tuned_horn(horn)
     step = get_step(tuned, key)
-    moved_mm = read_number(mm, "how far the slide was moved in mm, such as 12.5")
+    moved_mm = read_number(mm, fact("tuning.give_moved"))
     if way not in ("out", "in") or not 0.0 < moved_mm <= MOST_MOVED_MM:
-        raise BadUsage(
-            f"a slide is moved out or in by 0 to {MOST_MOVED_MM:g} mm: {moved_mm:g} mm can't be"
-        )
+        raise BadUsage("tuning.impossible_move", most_mm=MOST_MOVED_MM, moved_mm=moved_mm)
     before = horn.description
     if step.kind == "low":
         before = as_measured(before, tuned)
     after = after_move(before, step.slide, moved_mm if way == "out" else -moved_mm)
-    verb = "pulled out" if way == "out" else "pushed in"
-    what = "main slide" if step.slide == MAIN else f"{pretty_name(step.slide)} loop's slide"
-    said = " ".join(filter(None, (f"{what} {verb} by {moved_mm:g} mm.", why.strip())))
-    same = after == horn.description
-    toml = horn.version.toml if same else horn_toml(after, (said,))
-    return add_version(studio, horn_id, toml, "tuning", said)
+    origin = fact(
+        "tuning.moved_slide",
+        slide=step.slide,
+        direction=way,
+        moved_mm=moved_mm,
+        why=_why(tuned_horn(horn, words.temp_c), step, words),
+    )
+    toml = horn.version.toml if after == horn.description else horn_toml(after)
+    return add_version(studio, horn_id, toml, "tuning", say.fact(origin))
+
+
+def _why(horn: Horn, step: TuneStep, words: TuneWords) -> Fact | None:
+    """What was found of the slide before it was moved; None where nothing was."""
+    if not (words.asked or step.kind == "low"):
+        return None
+    try:
+        return advise(horn, step, words).result.facts[0]
+    except HandslideError:
+        return None
 
 
 def changes_horn(horn: StudentHorn, step: TuneStep) -> bool:
@@ -244,11 +263,12 @@ def changes_horn(horn: StudentHorn, step: TuneStep) -> bool:
     return step.kind == "low" or after_move(description, step.slide, 1.0) != description
 
 
-def read_number(text: str, what: str) -> float:
-    """A typed number, with decimal point or comma, its unit or none. Raises BadUsage: it isn't
-    ``what``.
+def read_number(text: str, wanted: Fact) -> float:
+    """A typed number, with decimal point or comma, its unit or none.
 
-    >>> read_number("174,6 Hz", "a frequency in Hz")
+    Raises BadUsage: ``wanted`` says what is to be given.
+
+    >>> read_number("174,6 Hz", fact("tuning.give_hz"))
     174.6
     """
     bare = _UNIT.sub("", text.strip())
@@ -257,7 +277,9 @@ def read_number(text: str, what: str) -> float:
     except ValueError:
         number = math.nan
     if not math.isfinite(number):
-        raise BadUsage(f"{text.strip()[:30]!r} isn't {what}" if text.strip() else f"give {what}")
+        if not text.strip():
+            raise BadUsage(wanted.kind, **wanted.values)
+        raise BadUsage("tuning.unread_number", text=text.strip()[:30], wanted=wanted)
     return number
 
 

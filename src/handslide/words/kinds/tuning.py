@@ -10,7 +10,7 @@ from handslide.ground.facts import Fact
 from handslide.words.messages import N_, NN_, Message
 from handslide.words.tellers import Teller, by, with_or_without
 from handslide.words.translate import Translator
-from handslide.words.tuning import heard_words, slide_move_words
+from handslide.words.tuning import heard_words, moved_slide_words, slide_move_words
 
 
 def _sharp(told: Fact) -> bool:
@@ -21,6 +21,18 @@ def _sharp(told: Fact) -> bool:
 _ALONE_OR = N_(
     "The {valve:valve} valve alone moves by {alone_cents:+.0f} cents; {instead} (the first valve "
     "is tuned first: common practice)."
+)
+
+
+_NO_PAIR = N_("no takes were given: give one take of both by turns, or two takes")
+_PAIRS = NN_(
+    "{count} take was given: give one take of both by turns, or two takes",
+    "{count} takes were given: give one take of both by turns, or two takes",
+)
+_NO_NOTE = N_("no takes were given: give one take of the note")
+_NOTES = NN_(
+    "{count} take was given: give one take of the note",
+    "{count} takes were given: give one take of the note",
 )
 
 
@@ -202,9 +214,28 @@ KINDS: Mapping[str, Message | Teller] = {
         "{count} takes: give one of each, first open, then with the valve",
     ),
     # Slides that were moved.
+    "tuning.moved_slide": moved_slide_words,
     "tuning.no_such_slide": N_("{horn} has no slide called {slide!q}"),
     "tuning.moved_too_far": N_(
         "a tuning slide moved by {moved_mm:g} mm: give how far it was moved, up to {most_mm:g} mm"
     ),
     "tuning.tube_too_short": N_("a tube of {tube_mm:.0f} mm can't get {by_mm:.0f} mm shorter"),
+    # Typed in the studio. {wanted} is one of the next seven.
+    "tuning.unread_number": N_("{text!q} can't be read: {wanted}"),
+    "tuning.give_hz": N_("give a frequency in Hz, such as 231.5"),
+    "tuning.give_open_hz": N_(
+        "give a frequency in Hz for the note without the valve, such as 174.2"
+    ),
+    "tuning.give_valve_hz": N_("give a frequency in Hz for the note with the valve, such as 174.2"),
+    "tuning.give_length": N_("give a length in mm, such as 150"),
+    "tuning.give_temp": N_("give a temperature in °C, such as 22"),
+    "tuning.give_moved": N_("say how far the slide was moved in mm, such as 12.5"),
+    "tuning.impossible_move": N_(
+        "a slide is moved out or in by 0 to {most_mm:g} mm: {moved_mm:g} mm can't be"
+    ),
+    "tuning.main_by_one_note": N_("the main slide is tuned by one note without valves"),
+    "tuning.takes_for_pair": by(lambda told: told["count"] == 0, {True: _NO_PAIR, False: _PAIRS}),
+    "tuning.takes_for_note": by(lambda told: told["count"] == 0, {True: _NO_NOTE, False: _NOTES}),
+    "tuning.no_such_step": N_("this horn has no such slide to tune"),
+    "tuning.not_students_horn": N_("this horn isn't this student's"),
 }

@@ -8,6 +8,8 @@ from handslide.words.tellers import Teller
 KINDS: Mapping[str, Message | Teller] = {
     "usage.language": N_("there is no language {wish!q} here; these are: {known}"),
     "usage.paper": N_("{name!q} isn't a paper: there are {known}"),
+    "usage.fit_rows": N_("give a file of notes, or --list for the notes to play"),
+    "usage.horn_file_name": N_("{file}: a horn file ends in .toml"),
     "usage.tune_one_way": N_(
         "give one of: --open HZ with --valve HZ (or takes of both), --note F3=HZ, --main Bb3=HZ, "
         "--e-pull"
