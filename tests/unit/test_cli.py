@@ -228,7 +228,7 @@ def test_tuning_pitch_and_air_change_millimetres_not_positions():
         (("line", ""), 1, "has no notes"),
         (("line", "C3", "--tempo", "0"), 1, "outside 10 to 500"),
         (("line", "C3", "--profile", "romantic"), 1, "no profile called"),
-        (("line", "C3", "--lock", "9=1"), 2, "only 1 notes"),
+        (("line", "C3", "--lock", "9=1"), 2, "only 1 note"),
         (("line", "C3", "--lock", "1=3"), 2, "no place 3"),
         (("line", "C3", "--lock", "huh"), 2, "isn't a lock"),
     ],

@@ -9,6 +9,9 @@ from lxml import etree
 from handslide.edges.musicxml.read import open_score, read_score
 from handslide.jobs.mark.mark import MarkOptions, choose_for
 from handslide.jobs.setup import make_setup
+from handslide.words.speech import speech
+
+SAY = speech("en")
 
 
 def marked(data, horn="tenor-f", options=None, **limits):
@@ -80,7 +83,7 @@ def test_an_unplayable_note_is_named_and_the_others_are_still_routed():
     assert all(mark is not None for k, mark in enumerate(marks(one)) if k != 1)
     (found,) = one.found
     assert (found.measure, found.note, found.kind) == ("1", "B1", "unplayable")
-    assert "15 cm further" in found.text  # 823 mm against a slide of 670 mm
+    assert "15 cm further" in SAY.fact(found.told)  # 823 mm against a slide of 670 mm
 
 
 def test_a_glissando_keeps_one_partial_or_says_why_not():
@@ -114,7 +117,7 @@ def test_show_new_marks_first_times_and_changes():
 
 def test_the_report_has_a_section_for_each_question():
     data = mx.score(mx.part(mx.tempo(120) + mx.notes("Bb2 C3 B1 Gb2"), mx.notes("F2 Gb2 E2 D4")))
-    sections = {section.heading: section for section in marked(data).report}
+    sections = {section.heading: section for section in marked(data).report(SAY)}
     assert list(sections) == [
         "In short",
         "Notes that can't be played",
@@ -132,7 +135,7 @@ def test_the_report_has_a_section_for_each_question():
 def test_with_a_reach_set_there_is_no_caution_and_nothing_beyond():
     data = mx.score(mx.part(mx.notes("Bb2 C3 F2 Gb2")))
     one = marked(data, "tenor", reach=6)
-    assert "Caution" not in {section.heading for section in one.report}
+    assert "Caution" not in {section.heading for section in one.report(SAY)}
     assert all(place.position <= 6.2 for place in one.routed.places.values())
 
 

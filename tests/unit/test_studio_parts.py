@@ -34,13 +34,15 @@ from handslide.studio.parts.standjson import changes_json, note_rows, route_json
 from handslide.studio.people.horns import add_horn
 from handslide.studio.people.students import change_student, get_student, setup_for
 from handslide.studio.studio import open_studio
+from handslide.words.speech import speech
 
+SAY = speech("en")
 NOTE = 20
 
 
 def choices(studio, stand_id, note=NOTE):
     """The other places of a note that can be chosen, best first: (valves, partial)."""
-    found = note_words(studio, open_part(studio, stand_id), note)
+    found = note_words(SAY, studio, open_part(studio, stand_id), note)
     return [(p.valves, p.partial) for p in found.places if not p.chosen and p.worse_by is not None]
 
 
@@ -153,7 +155,7 @@ def test_a_choice_moves_the_line_as_a_lock_of_the_command_line_does(studio, note
     options = MarkOptions(locks=(where,))
     told = choose_for(read_score(LANTERNS), setup, options)
     assert marks(edited.after) == dict(told.routed.marks)
-    changed = {row["i"]: row["mark"] for row in changes_json(edited)["changed"]}
+    changed = {row["i"]: row["mark"] for row in changes_json(SAY, edited)["changed"]}
     differing = {k: m for k, m in marks(edited.after).items() if m != marks(before)[k]}
     assert note in changed and differing.items() <= changed.items()
     assert len(changed) < 12
@@ -187,7 +189,7 @@ def test_undo_and_redo_outlive_the_program(studio, tmp_path):
         part = undo(again, stand_id).after
         assert marks(part) == seen[0]
         assert (part.can_undo, part.can_redo) == (False, True)
-        assert changes_json(undo(again, stand_id))["changed"] == []
+        assert changes_json(SAY, undo(again, stand_id))["changed"] == []
         for expected in seen[1:]:
             part = redo(again, stand_id).after
             assert marks(part) == expected
@@ -282,7 +284,7 @@ def test_another_horn_has_other_places_and_its_own_locks(studio):
 def test_the_words_of_a_note(studio):
     stand_id = stand_of(studio)
     part = open_part(studio, stand_id)
-    free = note_words(studio, part, NOTE)
+    free = note_words(SAY, studio, part, NOTE)
     routed = part.routed.note(NOTE)
     told = [p.worse_by for p in free.places]
     assert told == sorted(told)
@@ -292,7 +294,7 @@ def test_the_words_of_a_note(studio):
     # With another place locked the others are still measured by the free choice.
     third = free.places[2]
     lock_place(studio, stand_id, NOTE, third.valves, third.partial)
-    locked = note_words(studio, open_part(studio, stand_id), NOTE)
+    locked = note_words(SAY, studio, open_part(studio, stand_id), NOTE)
     assert [p.worse_by for p in locked.places] == pytest.approx(told)
     assert locked.chosen.mark == third.mark
     assert locked.locked and locked.reason.endswith("as locked")
@@ -302,7 +304,7 @@ def test_limits_are_named_beside_the_places(studio):
     stand_id = stand_of(studio, reach=4.0, learned=())
     part = open_part(studio, stand_id)
     c3 = next(n.index for n in part.marked.part.notes if n.sounding.name == "C3")
-    note = note_words(studio, part, c3)
+    note = note_words(SAY, studio, part, c3)
     assert note.places == () and note.why_unplayable.startswith("C3 can't be played")
     why = " ".join(text for _, text in note.forbidden)
     assert "beyond the reach of 4" in why and "isn't learned yet" in why
@@ -310,10 +312,10 @@ def test_limits_are_named_beside_the_places(studio):
 
 def test_lists_keep_to_the_measures_asked_for(studio):
     part = open_part(studio, stand_of(studio))
-    whole, some = part_lists(part), part_lists(part, Span(24, 28))
+    whole, some = part_lists(SAY, part), part_lists(SAY, part, Span(24, 28))
     assert whole.count == len(part.marked.part.notes) > some.count
     assert {row.kind for row in some.warnings} == {"unplayable", "glissando"}
-    assert part_lists(part, Span(0, 3)).warnings == ()
+    assert part_lists(SAY, part, Span(0, 3)).warnings == ()
     inside = {n.index for n in part.marked.part.notes if 24 <= n.measure_index <= 28}
     assert all(inside.issuperset((r.first, r.second)) for r in some.quickest)
     assert all(inside.issuperset(r.numbers) for r in some.unusual)
@@ -323,7 +325,7 @@ def test_lists_keep_to_the_measures_asked_for(studio):
 
 def test_the_route_as_json(studio):
     part = open_part(studio, stand_of(studio, reach=6.0))
-    told = route_json(part)
+    told = route_json(SAY, part)
     notes = told["notes"]
     assert [row["i"] for row in notes] == list(range(len(part.marked.part.notes)))
     assert len({row["el"] for row in notes}) == len(notes)
@@ -382,7 +384,7 @@ def test_comparing_two_horns(studio):
         open_part(studio, stand_of(studio, name=name, base=base))
         for name, base in (("Ada", "tenor"), ("Ben", "tenor-f"))
     )
-    found = compare(one, two)
+    found = compare(SAY, one, two)
     assert found.sums[0].valve_changes == 0 < found.sums[1].valve_changes
     assert found.sums[0].unplayable > found.sums[1].unplayable == 1
     assert found.sums[0].furthest > found.sums[1].furthest - 1
@@ -396,7 +398,7 @@ def test_comparing_two_horns(studio):
         a, b = one.routed.places.get(note.index), two.routed.places.get(note.index)
         same = a is b or (a and b and a.valves == b.valves and abs(a.position - b.position) < 0.1)
         assert (note.index in numbers) != bool(same)
-    assert compare(one, one).differences == ()
+    assert compare(SAY, one, one).differences == ()
 
 
 def test_other_music_isnt_compared(studio):
@@ -404,7 +406,7 @@ def test_other_music_isnt_compared(studio):
     data = (SCORES / "Slama_01.musicxml").read_bytes()
     two = open_part(studio, stand_of(studio, name="Ben", data=data, file="study.musicxml"))
     with pytest.raises(BadUsage, match="same part"):
-        compare(one, two)
+        compare(SAY, one, two)
 
 
 # Files
@@ -424,7 +426,7 @@ def test_files_to_take_away(studio):
     assert marked_score(studio, part).data == score.data
     fewer = read_score(marked_score(studio, part, "new").data).read_part().elements
     assert 0 < sum(e.find("notations/technical") is not None for e in fewer) < len(elements) / 2
-    pdf = stand_pdf(studio, part)
+    pdf = stand_pdf(SAY, studio, part)
     assert pdf.data.startswith(b"%PDF") and pdf.name.endswith("zoe-grun.pdf")
     with pytest.raises(BadUsage):
         marked_score(studio, part, "some")

@@ -39,6 +39,9 @@ def sounding(part):
     return [note.sounding.midi for note in part.notes]
 
 
+SAY = speech("en")
+
+
 def pitches(score, part_id):
     """(step, alter, octave) of all notes of a part in the order of the file."""
     return [
@@ -470,7 +473,7 @@ def test_what_cannot_be_played_is_named_before_and_after_with_the_nearest_that_c
     assert one.move.before == ()
     (found,) = one.move.after
     assert (found.measure, found.note, found.kind) == ("1", "B1", "unplayable")
-    assert "15 cm further" in found.text
+    assert "15 cm further" in SAY.fact(found.told)
     book = one.marked.routed.setup.book
     playable = {m for m in range(-36, 37) if all(book.places(k + m) for k in (47, 48, 50, 52))}
     assert -12 not in playable
@@ -482,7 +485,7 @@ def test_what_cannot_be_played_is_named_before_and_after_with_the_nearest_that_c
         key=lambda m: abs(m + 12),
     )
     assert one.move.nearest[0].words == "a major seventh lower"
-    section = one.marked.report[0]
+    section = one.marked.report(SAY)[0]
     assert section.heading == "Moved"
     text = " / ".join(" ".join(row) for row in section.rows)
     assert "an octave lower" in text and "B1 (measure 1)" in text
@@ -509,14 +512,14 @@ def test_where_only_glissandi_stay_impossible_that_is_said():
         row.kind for row in one.move.before
     ]  # fmt: skip
     assert one.move.nearest == () and one.move.best is None
-    rows = dict(one.marked.report[0].rows)
+    rows = dict(one.marked.report(SAY)[0].rows)
     assert rows["now"] == "every note can be played, but not the glissandi in measure 1"
     low = shifted(data, "-P8", "tenor")
     assert low.move.glissandi_left and low.move.nearest and low.move.best is None
     book, line = low.marked.routed.setup.book, (47, 57, 48, 50)
     for interval in low.move.nearest:
         assert all(book.places(midi + interval.semitones) for midi in line)
-    assert "but not every glissando" in dict(low.marked.report[0].rows)["nearest"]
+    assert "but not every glissando" in dict(low.marked.report(SAY)[0].rows)["nearest"]
 
 
 def test_notes_put_back_take_their_ties_and_chords_along():
@@ -529,7 +532,7 @@ def test_notes_put_back_take_their_ties_and_chords_along():
     assert [(r.measure, r.moved.name, r.now.name) for r in one.move.put_back] == [("1", "B1", "B2")]
     assert len(one.marked.routed.places) == len(one.marked.part.notes)
     assert [row.note for row in one.move.after] == ["B1"]
-    assert any(row[0] == "put back" for row in one.marked.report[0].rows)
+    assert any(row[0] == "put back" for row in one.marked.report(SAY)[0].rows)
 
 
 def test_both_ends_of_a_glissando_are_put_back_together():
@@ -561,14 +564,14 @@ def test_other_parts_stay_or_are_left_out():
     one = shifted(data, "M2")
     flute = canonical(read_score(data).root.find("part"))
     assert canonical(one.marked.score.root.find("part")) == flute
-    assert "other parts stay" in one.marked.report[0].rows[0][1]
+    assert "other parts stay" in one.marked.report(SAY)[0].rows[0][1]
     alone = shifted(data, "M2", only=True)
     written = read_score(alone.marked.musicxml())
     assert [part.name for part in written.parts] == ["Trombone"]
     assert errors(written.root) == Counter()
     assert names(written) == "D3 E3 F#3 G3"
     assert [w.kind for w in alone.move.warnings] == ["tempo"]  # it stood over the flute
-    assert alone.marked.pdf().startswith(b"%PDF")
+    assert alone.marked.pdf(SAY).startswith(b"%PDF")
 
 
 def test_a_thousand_notes_take_less_than_a_second():

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handslide.ground.errors import LineError, PitchError
+from handslide.ground.facts import Fact, fact
 from handslide.ground.pitch import Pitch, parse_pitch
 
 _TOKEN = re.compile(r"\s*(?:([()~|])|([^\s()~|]+))")
@@ -41,11 +42,11 @@ class Line:
 
     def __post_init__(self) -> None:
         if len({len(column) for column in self.columns}) != 1:
-            raise LineError("the columns of a line differ in length")
+            raise LineError("line.columns")
         if np.any(self.length_s < 0) or not np.all(np.isfinite(self.length_s)):
-            raise LineError("a note of the line has a negative or unknown length")
+            raise LineError("line.length")
         if np.any(np.diff(self.onset_s) < 0) or not np.all(np.isfinite(self.onset_s)):
-            raise LineError("the notes of the line aren't in order of time")
+            raise LineError("line.order")
         for column in self.columns:
             column.flags.writeable = False
 
@@ -105,7 +106,7 @@ def parse_line(text: str, tempo_qpm: float = 80.0) -> TypedLine:
         With the column of what can't be read.
     """
     if not 10.0 <= tempo_qpm <= 500.0:
-        raise LineError(f"a tempo of {tempo_qpm:g} quarter notes a minute is outside 10 to 500")
+        raise LineError("line.tempo", tempo_qpm=tempo_qpm)
     return _LineReader(text, tempo_qpm).read()
 
 
@@ -136,11 +137,11 @@ class _LineReader:
                 self._word(word, column)
             at = match.end()
         if self.open_at is not None:
-            raise self._error(self.open_at, "this ( is never closed with )")
+            raise _misread(self.open_at, fact("line.slur_open"))
         if self.glide_at is not None:
-            raise self._error(self.glide_at, "~ needs a note after it")
+            raise _misread(self.glide_at, fact("line.glissando_after"))
         if not self.pitches:
-            raise LineError('the line has no notes: type some, such as "Eb3 D3 Db3 C3"')
+            raise LineError("line.empty")
         line = make_line(
             [p.midi for p in self.pitches], self.onsets, self.lengths, self.slur, self.gliss
         )
@@ -149,17 +150,17 @@ class _LineReader:
     def _sign(self, sign: str, column: int) -> None:
         if sign == "(":
             if self.open_at is not None:
-                raise self._error(column, "a slur can't begin inside a slur")
+                raise _misread(column, fact("line.slur_nested"))
             self.open_at = column
         elif sign == ")":
             if self.open_at is None:
-                raise self._error(column, "this ) has no ( before it")
+                raise _misread(column, fact("line.slur_unopened"))
             self.open_at = None
             if self.slur:
                 self.slur[-1] = False
         elif sign == "~":
             if not self.gliss or self._after_rest():
-                raise self._error(column, "~ needs a note before it")
+                raise _misread(column, fact("line.glissando_before"))
             self.gliss[-1] = True
             self.glide_at = column
 
@@ -171,14 +172,14 @@ class _LineReader:
         length = self._beats(beats, column) * self.beat_s if beats or ":" in word else self.beat_s
         if name.lower() == "r":
             if self.glide_at is not None:
-                raise self._error(column, "a glissando can't end on a rest")
+                raise _misread(column, fact("line.glissando_rest"))
             if self.slur:
                 self.slur[-1] = False
         else:
             try:
                 pitch = parse_pitch(name)
             except PitchError as error:
-                raise self._error(column, str(error)) from error
+                raise _misread(column, error.fact) from error
             self.pitches.append(pitch)
             self.onsets.append(self.now)
             self.lengths.append(length)
@@ -193,11 +194,9 @@ class _LineReader:
         except (ValueError, ZeroDivisionError):
             beats = -1.0
         if not 0.0 < beats <= 64.0:
-            raise self._error(
-                column,
-                f"{text!r} isn't a number of beats above 0 and up to 64, such as 2, 0.5 or 1/3",
-            )
+            raise _misread(column, fact("line.beats", text=text))
         return beats
 
-    def _error(self, column: int, why: str) -> LineError:
-        return LineError(f"column {column} of the line: {why}")
+
+def _misread(column: int, cause: Fact) -> LineError:
+    return LineError("line.column", column=column, cause=cause)

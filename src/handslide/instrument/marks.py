@@ -53,8 +53,8 @@ def parse_style(text: str) -> MarkStyle:
                 chosen[key] = word
                 break
         else:
-            allowed = ", ".join(VALVE_SIGNS + COUNTINGS + NUMERALS)
-            raise BadUsage(f"{word!r} is not a mark style: combine words out of {allowed}")
+            known = VALVE_SIGNS + COUNTINGS + NUMERALS
+            raise BadUsage("marks.style", word=word, known=", ".join(known))
     return MarkStyle(**chosen)
 
 

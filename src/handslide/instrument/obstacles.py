@@ -6,15 +6,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from handslide.ground.facts import Fact, fact
 from handslide.ground.pitch import Pitch, from_midi
 from handslide.ground.units import midi_to_hz
 from handslide.instrument.horn import Horn
 from handslide.instrument.line import Line
-from handslide.instrument.marks import ordinal, place_words, valve_words
-from handslide.instrument.places import TOP_PARTIAL, Place, PlaceBook
+from handslide.instrument.places import TOP_PARTIAL, Limits, Place, PlaceBook
 from handslide.instrument.route import playable
 
 _SEARCH_SEMITONES = 12
+# A note further off than this isn't nearly there: the horn just doesn't go so low.
+_FAR_BELOW_M = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +25,7 @@ class Obstacle:
 
     note: int
     kind: str
-    text: str
+    why: Fact
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -45,7 +47,11 @@ def clear(line: Line, book: PlaceBook, pitches: Sequence[Pitch]) -> Cleared:
         for note in np.setdiff1d(np.arange(len(line)), keep).tolist()
     ]
     obstacles += [
-        Obstacle(note, "glissando", _broken_glissando(pitches[note], pitches[note + 1]))
+        Obstacle(
+            note,
+            "glissando",
+            fact("places.glissando_end", first=pitches[note], last=pitches[note + 1]),
+        )
         for note in np.flatnonzero(line.gliss[:-1]).tolist()
         if not (book.places(int(line.midi[note])) and book.places(int(line.midi[note + 1])))
     ]
@@ -54,8 +60,8 @@ def clear(line: Line, book: PlaceBook, pitches: Sequence[Pitch]) -> Cleared:
     for start in _impossible(rest, book):
         gliss[start] = False
         first, second = pitches[keep[start]], pitches[keep[start + 1]]
-        text = why_no_glissando(book, first, second)
-        obstacles.append(Obstacle(int(keep[start]), "glissando", text))
+        why = why_no_glissando(book, first, second)
+        obstacles.append(Obstacle(int(keep[start]), "glissando", why))
     cleared = Line(rest.midi, rest.onset_s, rest.length_s, rest.slur, gliss)
     return Cleared(cleared, keep, tuple(sorted(obstacles, key=lambda o: o.note)))
 
@@ -81,28 +87,27 @@ def _tubes(book: PlaceBook, midi: int) -> set[tuple[tuple[str, ...], int]]:
     return {(place.valves, place.partial) for place in book.places(midi)}
 
 
-def _broken_glissando(first: Pitch, second: Pitch) -> str:
-    return f"glissando {first.pretty} to {second.pretty}: one of its ends has no place"
-
-
-def why_no_glissando(book: PlaceBook, first: Pitch, second: Pitch) -> str:
+def why_no_glissando(book: PlaceBook, first: Pitch, second: Pitch) -> Fact:
     """Why two notes can't be joined by a glissando, with the nearest pair that can."""
-    start = f"glissando {first.pretty} to {second.pretty}:"
     if _tubes(book, first.midi) & _tubes(book, second.midi):
-        return f"{start} it can't follow the one before it, which needs another partial"
-    text = f"{start} no partial holds both ends within the slide"
+        return fact("places.glissando_chain", first=first, last=second)
     near = _nearest_glissando(book, first.midi, second.midi)
     if near is None:
-        return text
-    low, high, place = near
-    return (
-        f"{text}; the nearest that works is {_spelled(low, first)} to {_spelled(high, second)} "
-        f"on the {ordinal(place.partial)} partial{valve_words(place.valves)}"
+        return fact("places.glissando", first=first, last=second)
+    start, end, place = near
+    return fact(
+        "places.glissando_nearest",
+        first=first,
+        last=second,
+        near_first=_spelled(start, first),
+        near_last=_spelled(end, second),
+        partial=place.partial,
+        valves=place.valves,
     )
 
 
-def _spelled(midi: int, wish: Pitch) -> str:
-    return wish.pretty if midi == wish.midi else from_midi(midi).pretty
+def _spelled(midi: int, wish: Pitch) -> Pitch:
+    return wish if midi == wish.midi else from_midi(midi)
 
 
 def _nearest_glissando(book: PlaceBook, first: int, second: int) -> tuple[int, int, Place] | None:
@@ -116,28 +121,35 @@ def _nearest_glissando(book: PlaceBook, first: int, second: int) -> tuple[int, i
     return None
 
 
-def why_unplayable(book: PlaceBook, pitch: Pitch) -> str:
-    """One sentence on why a note has no place for this student on this horn."""
+def why_unplayable(book: PlaceBook, pitch: Pitch) -> Fact:
+    """Why a note has no place for this student on this horn: ``causes`` are facts."""
     forbidden = book.out_of_limits(pitch.midi)
     limits = book.limits
-    reasons = []
+    causes = []
     for place in forbidden:
         wide = replace(limits, reach=None)
         if limits.reach is not None and wide.allows(place):
-            reasons.append(f"it lies in {place_words(place)}, beyond the reach of {limits.reach:g}")
+            causes.append(fact("places.beyond_reach", place=place, reach=limits.reach))
             break
     unlearned = [p for p in forbidden if limits.learned is not None and p.valves]
     if unlearned and not limits.learned_all(unlearned[0].valves):
-        reasons.append(f"{place_words(unlearned[0])} needs a valve that isn't learned yet")
-    if not reasons and forbidden:
+        causes.append(fact("places.unlearned", place=unlearned[0]))
+    if not causes and forbidden:
         lowest = min(place.partial for place in forbidden)
-        reasons.append(f"it needs the {ordinal(lowest)} partial, higher than this profile goes")
-    if not reasons:
-        reasons.append(_missed_by(book.horn, pitch))
-    return f"{pitch.pretty} can't be played: {'; '.join(reasons)}"
+        causes.append(fact("places.high_partial", partial=lowest))
+    return fact("places.unplayable", pitch=pitch, causes=causes or [_missed_by(book.horn, pitch)])
 
 
-def _missed_by(horn: Horn, pitch: Pitch) -> str:
+def why_forbidden(limits: Limits, place: Place) -> Fact:
+    """Which of a student's limits forbids a place."""
+    if not limits.learned_all(place.valves):
+        return fact("places.forbidden_valve", place=place)
+    if limits.reach is not None and place.position > limits.reach:
+        return fact("places.forbidden_reach", place=place, reach=limits.reach)
+    return fact("places.forbidden_partial", place=place, partial=place.partial)
+
+
+def _missed_by(horn: Horn, pitch: Pitch) -> Fact:
     """How far the slide falls short of the note, or that the note lies outside the horn."""
     hz = midi_to_hz(pitch.midi, horn.a4_hz)
     beyond = []
@@ -149,12 +161,14 @@ def _missed_by(horn: Horn, pitch: Pitch) -> str:
                 beyond.append((extension, valves))
                 break
     if not beyond:
-        return f"it lies above the horn's {TOP_PARTIAL}th partial"
+        return fact("places.above", partial=TOP_PARTIAL)
     extension, valves = min(beyond)
-    short_cm = 100.0 * (extension - horn.travel_m)
-    if short_cm > 100.0:
-        return "it lies below the horn's lowest note"
-    return (
-        f"the slide{valve_words(valves)} would have to go to {horn.position(extension):.1f}, "
-        f"{short_cm:.0f} cm further than it does"
+    missing_m = extension - horn.travel_m
+    if missing_m > _FAR_BELOW_M:
+        return fact("places.below")
+    return fact(
+        "places.slide_short",
+        valves=valves,
+        position=horn.position(extension),
+        missing_mm=1000.0 * missing_m,
     )

@@ -1,4 +1,4 @@
-"""A teacher's taste: the weights of the effort terms, with their units.
+"""A profile, what a teacher chooses by: the weights of the effort terms, with their units.
 
 One point of effort is about a calm move from 1st to 3rd position. The terms themselves are in
 ``effort``.

@@ -1,4 +1,4 @@
-"""Why a note was given its place, in a sentence a teacher would say.
+"""Why a note was given its place: the one thing that a teacher would name.
 
 A note away from its usual or its shortest-slide place has a reason. It is built from the terms of
 effort by which the best route through that place is worse than the route chosen.
@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 
 from handslide.ground.pitch import Pitch
 from handslide.instrument.effort import PEAK_SPEED, Spots, route_terms, timing
-from handslide.instrument.marks import ordinal, place_words
 from handslide.instrument.places import SAME_SPOT_M, Place, PlaceBook, shortest
 from handslide.instrument.route import Solution, usual_place
 
@@ -24,51 +23,76 @@ _GROUPS = {
     "seek": "plain", "first": "plain", "far": "far", "smear": "slur", "slur": "slur",
     "repeat": "repeat",
 }  # fmt: skip
+# What decided, where one group of terms says it all.
+_BY_GROUP = {
+    "slur": "smears", "repeat": "repeated", "lip": "flat", "between": "between",
+    "partial": "unsure", "plain": "looked_for", "second": "first_valve", "valve": "valve_stays",
+}  # fmt: skip
 _FAST_M_S = 2.0
 _NEAR_M = 0.02
-_LESS = "the line as a whole moves less so"
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """Why a note lies in ``place`` and not in ``rival``; ``kind`` is one of those in `KINDS`.
+
+    Where a move decided it, ``neighbour`` is the note before or after, in ``neighbour_place``;
+    ``way_m`` and ``rival_way_m`` are how far the slide goes between that note and the place or the
+    rival (of moves to the note: out positive), ``rival_speed_m_s`` the peak speed of the rival's
+    move where it is a quick one.
+    """
+
+    kind: str
+    place: Place
+    rival: Place | None = None
+    neighbour: Pitch | None = None
+    neighbour_place: Place | None = None
+    way_m: float = 0.0
+    rival_way_m: float = 0.0
+    rival_speed_m_s: float | None = None
+
+
+KINDS = (
+    "locked", "unlearned", "would_do", "glissando", "smears", "repeated", "flat", "between",
+    "unsure", "looked_for", "freer", "first_valve", "valve_stays", "moving_out", "moving_in",
+    "stays", "nearer", "can_stay", "next_nearer", "moves_less",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
 class Reasons:
-    """Sentences about one solution; ``pitches`` are those of its line, for their names."""
+    """Reasons of one solution; ``pitches`` are those of its line, for their names."""
 
     solution: Solution
     book: PlaceBook
     pitches: Sequence[Pitch]
     locked: frozenset[int] = frozenset()
 
-    def of(self, note: int) -> str | None:
+    def of(self, note: int) -> Reason | None:
         """The reason for a note's place; None for its usual, shortest-slide place."""
         options = self.solution.choices.places[note]
         chosen = options[self.solution.chosen[note]]
         if note in self.locked:
-            return f"{place_words(chosen)}, as locked"
+            return Reason("locked", chosen)
         rival = self._rival(note, chosen)
+        if rival != chosen:
+            return self._compared(note, options.index(rival))
         unlearned = self._unlearned(note, shortest(options))
-        if rival == chosen:
-            return f"{place_words(chosen)}, because {unlearned}" if unlearned else None
-        choice = options.index(rival)
-        if self.solution.worse_by[note, choice] <= 1e-9:
-            return f"{place_words(chosen)}; {place_words(rival)} would do as well"
-        if self._in_glissando(note) and self.solution.worse_by[note, choice] > 1e9:
-            return f"{place_words(chosen)}, because the glissando must stay on one partial"
-        return f"{place_words(chosen)}, because {self._because(note, choice, chosen, rival)}"
+        return None if unlearned is None else Reason("unlearned", chosen, unlearned)
 
-    def against(self, note: int, place: Place) -> str:
+    def against(self, note: int, place: Place) -> Reason:
         """Why a note of the route hasn't another of its places."""
+        return self._compared(note, self.solution.choices.places[note].index(place))
+
+    def _compared(self, note: int, choice: int) -> Reason:
         options = self.solution.choices.places[note]
-        choice = options.index(place)
+        chosen, rival = options[self.solution.chosen[note]], options[choice]
         worse_by = self.solution.worse_by[note, choice]
         if worse_by <= 1e-9:
-            return f"{place_words(place)} would do as well"
-        if worse_by > 1e9:
-            return "the glissando must stay on one partial"
-        chosen = options[self.solution.chosen[note]]
-        text = self._because(note, choice, chosen, place)
-        return (
-            f"with {place_words(place)} the line as a whole moves more" if text == _LESS else text
-        )
+            return Reason("would_do", chosen, rival)
+        if self._in_glissando(note) and worse_by > 1e9:
+            return Reason("glissando", chosen, rival)
+        return self._because(note, choice, chosen, rival)
 
     def _rival(self, note: int, chosen: Place) -> Place:
         """What a place is compared with: the note's usual place, else its shortest."""
@@ -77,43 +101,27 @@ class Reasons:
             return usual
         return shortest(self.solution.choices.places[note])
 
-    def _unlearned(self, note: int, short: Place) -> str | None:
+    def _unlearned(self, note: int, short: Place) -> Place | None:
+        """A nearer place that the note would have with a valve that isn't learned yet."""
         for place in self.book.out_of_limits(self.pitches[note].midi):
             shorter = place.extension_m < short.extension_m - SAME_SPOT_M
             if shorter and not self.book.limits.learned_all(place.valves):
-                return f"{place_words(place)} needs a valve that isn't learned yet"
+                return place
         return None
 
     def _in_glissando(self, note: int) -> bool:
         gliss = self.solution.choices.line.gliss
         return bool(gliss[note] or (note > 0 and gliss[note - 1]))
 
-    def _because(self, note: int, choice: int, chosen: Place, short: Place) -> str:
+    def _because(self, note: int, choice: int, chosen: Place, rival: Place) -> Reason:
         low, other = self.solution.through(note, choice)
         saved = self._saved(low, other)
         best = max(saved, key=lambda group: saved[group])
-        neighbours = _Neighbours.around(self, note)
-        if best == "slur":
-            return f"{place_words(short)} would smear the slur"
-        if best == "repeat":
-            return "the repeated note keeps its place"
-        if best == "lip":
-            return f"in {place_words(short)} it is {short.lip_cents:.0f} cents flat"
-        if best == "between":
-            return f"{place_words(short)} falls between two positions"
-        if best == "partial":
-            return f"the {ordinal(short.partial)} partial in {place_words(short)} is less sure"
-        if best == "plain":
-            return f"{place_words(short)} is an alternate that has to be looked for"
-        if best == "sound" and short.valves:
-            return f"the note sounds freer without the valve than in {place_words(short)}"
-        if best == "second":
-            return f"the first valve is surer than {place_words(short)}"
-        if best == "valve":
-            return f"the valve needn't move; {place_words(short)} would need it to"
         if best == "move":
-            return neighbours.sentence(chosen, short)
-        return _LESS
+            return _Neighbours.around(self, note).reason(chosen, rival)
+        if best == "sound" and rival.valves:
+            return Reason("freer", chosen, rival)
+        return Reason(_BY_GROUP.get(best, "moves_less"), chosen, rival)
 
     def _saved(self, low: int, other: NDArray[np.intp]) -> dict[str, float]:
         """Points by which the other route is worse, by group of terms."""
@@ -146,8 +154,8 @@ class _Neighbours:
     earlier: Place | None
     before: Place | None
     after: Place | None
-    name_before: str
-    name_after: str
+    pitch_before: Pitch | None
+    pitch_after: Pitch | None
     time_before_s: float
 
     @classmethod
@@ -163,53 +171,50 @@ class _Neighbours:
             place(note - 2),
             place(note - 1),
             place(note + 1),
-            pitches[note - 1].pretty if note > 0 else "",
-            pitches[note + 1].pretty if note + 1 < len(chosen) else "",
+            pitches[note - 1] if note > 0 else None,
+            pitches[note + 1] if note + 1 < len(chosen) else None,
             float(reasons.solution.when.move_s[note - 1]) if note > 0 else 1.0,
         )
 
-    def sentence(self, chosen: Place, short: Place) -> str:
-        """The clause about the move that decided it: the one before or the one after the note."""
-        gain_before = _apart(self.before, short) - _apart(self.before, chosen)
-        gain_after = _apart(self.after, short) - _apart(self.after, chosen)
+    def reason(self, chosen: Place, rival: Place) -> Reason:
+        """The move that decided it: the one before or the one after the note."""
+        gain_before = _apart(self.before, rival) - _apart(self.before, chosen)
+        gain_after = _apart(self.after, rival) - _apart(self.after, chosen)
         if self.before is not None and gain_before >= gain_after:
-            return self._coming(chosen, short)
+            return self._coming(chosen, rival)
         if self.after is not None and gain_after > 0:
-            return self._going(chosen, short)
-        return _LESS
+            return self._going(chosen, rival)
+        return Reason("moves_less", chosen, rival)
 
-    def _coming(self, chosen: Place, short: Place) -> str:
+    def _coming(self, chosen: Place, rival: Place) -> Reason:
         assert self.before is not None
         step = chosen.extension_m - self.before.extension_m
-        other = short.extension_m - self.before.extension_m
+        other = rival.extension_m - self.before.extension_m
         onward = self.earlier is not None and (
             (self.before.extension_m - self.earlier.extension_m) * step > 0
         )
-        would = f"in {place_words(short)} the slide would"
-        back = step * other < 0
-        far = f"{100 * abs(other):.0f} cm"
-        if abs(other) / self.time_before_s * PEAK_SPEED > _FAST_M_S:
-            far += f" at {abs(other) / self.time_before_s * PEAK_SPEED:.1f} m/s"
-        if onward and back:
-            way = "out" if step > 0 else "in"
-            return f"the line is already moving {way}; {would} turn back {far}"
-        if abs(step) < _NEAR_M:
-            return f"the slide stays where it was for {self.name_before}; {would} travel {far}"
-        return (
-            f"it is {100 * abs(step):.0f} cm from {self.name_before}; "
-            f"{would} {'come back' if back and other < 0 else 'travel'} {far}"
+        if onward and step * other < 0:
+            kind = "moving_out" if step > 0 else "moving_in"
+        else:
+            kind = "stays" if abs(step) < _NEAR_M else "nearer"
+        speed_m_s = abs(other) / self.time_before_s * PEAK_SPEED
+        return Reason(
+            kind,
+            chosen,
+            rival,
+            self.pitch_before,
+            self.before,
+            step,
+            other,
+            speed_m_s if speed_m_s > _FAST_M_S else None,
         )
 
-    def _going(self, chosen: Place, short: Place) -> str:
+    def _going(self, chosen: Place, rival: Place) -> Reason:
         assert self.after is not None
         step = abs(self.after.extension_m - chosen.extension_m)
-        other = abs(self.after.extension_m - short.extension_m)
-        where = place_words(self.after)
-        if step < _NEAR_M:
-            near = f"the slide can stay for {self.name_after}"
-        else:
-            near = f"{self.name_after} in {where} comes next, {100 * step:.0f} cm away"
-        return f"{near}; from {place_words(short)} it would be {100 * other:.0f} cm"
+        other = abs(self.after.extension_m - rival.extension_m)
+        kind = "can_stay" if step < _NEAR_M else "next_nearer"
+        return Reason(kind, chosen, rival, self.pitch_after, self.after, step, other)
 
 
 def _apart(one: Place | None, other: Place) -> float:

@@ -1,4 +1,4 @@
-"""What every job starts from: a horn as this student plays it, and this teacher's taste."""
+"""What every job starts from: a horn as this student plays it, and what to choose by."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -82,21 +82,24 @@ def make_setup(
         A reach or valve that this horn doesn't have, an unknown mark style.
     """
     tuned = load_tuned(horn, a4_hz, temp_c)
-    taste = load_profile(profile)
+    chosen = load_profile(profile)
     if reach is not None and not 1.0 <= reach <= 12.0:
-        raise BadUsage(f"a reach of {reach:g} isn't a position: give 1 to 12, such as 6 or 5.5")
+        raise BadUsage("horn.reach", reach=reach)
     names = {valve.name for valve in tuned.valves}
     for valve in learned or ():
         if valve not in names:
-            has = ", ".join(sorted(names)) or "none"
-            raise BadUsage(f"{tuned.name} has no valve called {valve!r} (its valves: {has})")
+            if not names:
+                raise BadUsage("horn.no_valves", horn=tuned.name, valve=valve)
+            raise BadUsage(
+                "horn.no_valve", horn=tuned.name, valve=valve, valves=", ".join(sorted(names))
+            )
     limits = Limits(
         reach=reach,
         learned=None if learned is None else frozenset(learned),
-        top_partial=int(taste.top_partial),
-        top_partial_valve=int(taste.top_partial_valve),
+        top_partial=int(chosen.top_partial),
+        top_partial_valve=int(chosen.top_partial_valve),
     )
-    return Setup(tuned, taste, PlaceBook(tuned, limits), parse_style(marks))
+    return Setup(tuned, chosen, PlaceBook(tuned, limits), parse_style(marks))
 
 
 def parse_learned(text: str | None) -> list[str] | None:

@@ -32,6 +32,7 @@ _ON_FACE: Mapping[str, Mapping[str, Message | Teller]] = {
         "tuning.no_valve": N_("use --main Bb3=HZ"),
         "tuning.which_valve": N_("use --with"),
         "scores.cue_notes": N_("if they are the player's own, as in a cadenza, use --small-notes"),
+        "marks.original": N_("choose another folder with -o"),
     },
     STUDIO: {
         "scores.first_trombone_part": _CAN_BE_CHANGED,

@@ -3,6 +3,7 @@
 import json
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
+from itertools import zip_longest
 from typing import Any
 
 from handslide.edges.engraving.engrave import OVERHANG_MM, Paper
@@ -21,7 +22,7 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class PartSheet:
-    """The texts of a marked part."""
+    """The texts of a marked part; ``pictures`` say what the picture of each page shows."""
 
     title: str
     composer: str
@@ -31,6 +32,7 @@ class PartSheet:
     legend: tuple[tuple[str, str], ...]
     report: tuple[Section, ...]
     paper: Paper
+    pictures: tuple[str, ...] = ()
     language: str = "en"
 
 
@@ -60,8 +62,8 @@ def _files(sheet: PartSheet, pages: Sequence[str]) -> dict[str, str]:
     """The files that the template reads, by name."""
     music = {f"music-{number}.svg": page for number, page in enumerate(pages, 1)}
     entries = [
-        {"file": file, "alt": f"Music of {sheet.title}, page {number} of {len(pages)}"}
-        for number, file in enumerate(music, 1)
+        {"file": file, "alt": one_line(alt)}
+        for file, alt in zip_longest(music, sheet.pictures, fillvalue="")
     ]
     texts = {name: one_line(value) for name, value in asdict(sheet).items()}
     values = texts | {"pages": entries, "overhang_mm": OVERHANG_MM}

@@ -12,9 +12,9 @@ from handslide.faces.cli.shared import (
     limits,
     out,
     paper_option,
+    profile_option,
     setup_from,
     student_option,
-    taste,
 )
 from handslide.ground.errors import BadUsage
 
@@ -130,7 +130,7 @@ def _make_class(
 )
 @click.option("--ppi", default=150.0, show_default=True, help="Pixels an inch of a PNG.")
 @force_option
-@taste
+@profile_option
 @limits
 @common
 def chart(

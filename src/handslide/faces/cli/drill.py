@@ -21,9 +21,9 @@ from handslide.faces.cli.shared import (
     limits,
     out,
     paper_option,
+    profile_option,
     setup_from,
     student_option,
-    taste,
 )
 from handslide.ground.errors import BadUsage
 
@@ -77,7 +77,7 @@ from handslide.ground.errors import BadUsage
 )
 @click.option("--no-pdf", is_flag=True, help="Write the marked score only.")
 @force_option
-@taste
+@profile_option
 @limits
 @common
 def drill(

@@ -1,6 +1,6 @@
 """The command horns."""
 
-from handslide.faces.cli.shared import command, common, out
+from handslide.faces.cli.shared import command, common, out, speech_here
 
 
 @command()
@@ -10,5 +10,5 @@ def horns(horn: str, a4_hz: float, temp_c: float | None, as_json: bool) -> None:
     from handslide.faces.cli import show
     from handslide.jobs.setup import list_horns
 
-    rows = list_horns(a4_hz, temp_c)
-    out(show.horns_json(rows) if as_json else show.horns_text(rows), as_json)
+    rows, say = list_horns(a4_hz, temp_c), speech_here()
+    out(show.horns_json(say, rows) if as_json else show.horns_text(say, rows), as_json)

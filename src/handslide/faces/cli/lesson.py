@@ -21,9 +21,9 @@ from handslide.faces.cli.shared import (
     out,
     paper_option,
     part_option,
+    profile_option,
     setup_from,
     student_option,
-    taste,
     tempo_option,
     voice_option,
 )
@@ -57,7 +57,7 @@ from handslide.ground.errors import BadUsage
     help="The sheet to write. Default: PART-lesson.pdf beside PART.",
 )
 @force_option
-@taste
+@profile_option
 @limits
 @common
 def lesson(

@@ -4,7 +4,15 @@ from typing import Any
 
 import click
 
-from handslide.faces.cli.shared import command, common, limits, out, setup_from, taste
+from handslide.faces.cli.shared import (
+    command,
+    common,
+    limits,
+    out,
+    profile_option,
+    setup_from,
+    speech_here,
+)
 
 
 @command()
@@ -24,7 +32,7 @@ from handslide.faces.cli.shared import command, common, limits, out, setup_from,
     metavar="INDEX=PLACE",
     help="Fix a note's place, such as 4=T1. Can be given again.",
 )
-@taste
+@profile_option
 @limits
 @common
 def line(
@@ -39,4 +47,5 @@ def line(
     from handslide.jobs.mark.line import line_json, route_typed
 
     routed = route_typed(setup_from(**options), notes, tempo_qpm=tempo_qpm, locks=locks)
-    out(line_json(routed) if as_json else show.line_text(routed), as_json)
+    say = speech_here()
+    out(line_json(say, routed) if as_json else show.line_text(say, routed), as_json)

@@ -15,8 +15,8 @@ from handslide.faces.cli.shared import (
     limits,
     out,
     paper_option,
+    profile_option,
     setup_from,
-    taste,
     voice_option,
 )
 from handslide.ground.errors import BadUsage
@@ -65,7 +65,7 @@ _FEW = 3  # stretches left out for one reason that are told one by one
     metavar="°C",
     help="Temperature of the air inside the horn.",
 )
-@taste
+@profile_option
 @limits
 @force_option
 @json_option

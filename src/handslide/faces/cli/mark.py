@@ -14,9 +14,10 @@ from handslide.faces.cli.shared import (
     out,
     paper_option,
     part_option,
+    profile_option,
     setup_from,
+    speech_here,
     student_option,
-    taste,
     tempo_option,
     voice_option,
 )
@@ -55,7 +56,7 @@ from handslide.faces.cli.shared import (
 @paper_option
 @click.option("--no-pdf", is_flag=True, help="Write the marked score only.")
 @force_option
-@taste
+@profile_option
 @limits
 @common
 def mark(
@@ -75,13 +76,20 @@ def mark(
         "small_notes", "paper",
     )  # fmt: skip
     wishes = MarkOptions(**{key: options.pop(key) for key in keys})
-    setup = setup_from(**options)
+    setup, say = setup_from(**options), speech_here()
     with progress_bar() as progress:
         written = mark_file(
-            file, setup, wishes, folder=folder, with_pdf=not no_pdf, force=force, progress=progress
+            file,
+            setup,
+            wishes,
+            say,
+            folder=folder,
+            with_pdf=not no_pdf,
+            force=force,
+            progress=progress,
         )
     files = [path for path in (written.score_path, written.pdf_path) if path is not None]
     if as_json:
-        out(mark_json(written.marked, files), as_json)
+        out(mark_json(say, written.marked, files), as_json)
     else:
-        out(show.marked_text(written.marked, files), as_json)
+        out(show.marked_text(say, written.marked, files), as_json)

@@ -4,7 +4,7 @@ from typing import Any
 
 import click
 
-from handslide.faces.cli.shared import command, common, limits, out, setup_from
+from handslide.faces.cli.shared import command, common, limits, out, setup_from, speech_here
 
 
 @command()
@@ -17,5 +17,6 @@ def places(notes: tuple[str, ...], as_json: bool, **options: Any) -> None:
     from handslide.jobs.mark.places import places_json, places_of
 
     setup = setup_from(**options)
-    found = places_of(setup, notes)
-    out(places_json(setup, found) if as_json else show.places_text(setup, found), as_json)
+    found, say = places_of(setup, notes), speech_here()
+    told = places_json(say, setup, found) if as_json else show.places_text(say, setup, found)
+    out(told, as_json)

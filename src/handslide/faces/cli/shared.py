@@ -128,11 +128,11 @@ def limits(command: Command) -> Command:
     return command
 
 
-def taste(command: Command) -> Command:
+def profile_option(command: Command) -> Command:
     """The option for what a route is chosen by."""
     return click.option(
         "--profile", default="classical", show_default=True, metavar="NAME_OR_FILE",
-        help="The taste to choose by: classical, beginner, or a profile file.",
+        help="What to choose by: classical, beginner, or a profile file.",
     )(command)  # fmt: skip
 
 

@@ -8,11 +8,16 @@ from typing import Any
 
 from handslide.edges.files.userfolder import user_folder
 from handslide.edges.typesetting.part import Section
-from handslide.instrument.marks import legend, mark, place_words
+from handslide.instrument.marks import mark
 from handslide.jobs.mark.mark import MarkedPart
 from handslide.jobs.mark.places import NotePlaces
 from handslide.jobs.mark.routed import Routed
 from handslide.jobs.setup import HornRow, Setup
+from handslide.words import listing as words
+from handslide.words.horns import horn_line, horn_title, limits_line
+from handslide.words.marks import legend
+from handslide.words.reasons import reason_words
+from handslide.words.speech import Speech
 
 _LISTED_WIDTH = 96
 
@@ -46,14 +51,14 @@ def listed(heading: str, lines: Sequence[str], nothing: str) -> str:
     return "\n".join([heading, *rows])
 
 
-def horns_json(rows: Iterable[HornRow]) -> dict[str, Any]:
+def horns_json(say: Speech, rows: Iterable[HornRow]) -> dict[str, Any]:
     """JSON of ``handslide horns``."""
     return {
         "horns": [
             {
                 "name": row.name,
                 "own": row.own,
-                "title": row.horn.title,
+                "title": horn_title(say, row.horn),
                 "a4_hz": row.horn.a4_hz,
                 "temp_c": row.horn.air.temp_c,
                 "length_mm": round(1000 * row.horn.length_m, 2),
@@ -69,75 +74,85 @@ def horns_json(rows: Iterable[HornRow]) -> dict[str, Any]:
     }
 
 
-def horns_text(rows: Sequence[HornRow]) -> str:
+def horns_text(say: Speech, rows: Sequence[HornRow]) -> str:
     """The list of horns."""
-    cells = [
-        (
-            row.name,
-            f"{1000 * row.horn.travel_m:.0f} mm",
-            f"{row.horn.position(row.horn.travel_m):.1f}",
-            ("your own: " if row.own else "") + row.horn.title,
+    cells = []
+    for row in rows:
+        title = horn_title(say, row.horn)
+        cells.append(
+            (
+                row.name,
+                say(words.MILLIMETRES, mm=1000 * row.horn.travel_m),
+                say.number(row.horn.position(row.horn.travel_m), 1),
+                say(words.OWN_HORN, horn=title) if row.own else title,
+            )
         )
-        for row in rows
-    ]
-    listed = table(cells, ("name", "slide", "last position", "horn"), indent="")
-    return f"{listed}\n\nHorn files of your own can be kept in {user_folder() / 'horns'}"
+    heads = words.NAME, words.SLIDE, words.LAST_POSITION, words.HORN
+    listed = table(cells, [say(head) for head in heads], indent="")
+    return f"{listed}\n\n{say(words.OWN_HORNS, folder=user_folder() / 'horns')}"
 
 
-def places_text(setup: Setup, found: Sequence[NotePlaces]) -> str:
+def places_text(say: Speech, setup: Setup, found: Sequence[NotePlaces]) -> str:
     """All places of notes, as a table."""
     rows: list[tuple[str, ...]] = []
     problems = []
     for note in found:
-        name = note.pitch.pretty
+        name = say.note(note.pitch)
         if note.problem is not None:
-            problems.append(note.problem)
+            problems.append(say.fact(note.problem))
         for place in note.places:
-            lip = f"lip up {place.lip_cents:.0f} cents; " if place.lip_cents > 0.5 else ""
+            told = say.place(place)
+            if place.lip_cents > 0.5:
+                told = say(words.LIPPED, count=round(place.lip_cents), place=told)
             rows.append(
                 (
                     name,
                     mark(setup.horn, place, setup.style),
-                    f"{place.position:.2f}",
-                    f"{1000 * place.extension_m:.0f} mm",
+                    say.number(place.position, 2),
+                    say(words.MILLIMETRES, mm=1000 * place.extension_m),
                     str(place.partial),
-                    lip + place_words(place),
+                    told,
                 )
             )
             name = ""
-    head = ("note", "mark", "position", "slide", "partial", "")
-    parts = [setup.horn_line, table(rows, head) if rows else "", *problems]
+    heads = words.NOTE, words.MARK, words.POSITION, words.SLIDE, words.PARTIAL
+    head = [*(say(one) for one in heads), ""]
+    parts = [horn_line(say, setup.horn), table(rows, head) if rows else "", *problems]
     return "\n".join(part for part in parts if part)
 
 
-def line_text(routed: Routed) -> str:
+def line_text(say: Speech, routed: Routed) -> str:
     """The route of a typed line, with reasons and alternatives."""
     setup = routed.setup
     rows = []
     for number in range(len(routed.pitches)):
         note = routed.note(number)
         if note.place is None:
-            rows.append((note.pitch.pretty, "–", "", "", "can't be played"))
+            rows.append((say.note(note.pitch), "–", "", "", say(words.UNPLAYABLE)))
             continue
-        others = "  ".join(f"{a.mark} (+{a.worse_by:.1f})" for a in note.alternatives[:3])
+        others = "  ".join(
+            f"{other.mark} (+{say.number(other.worse_by, 1)})" for other in note.alternatives[:3]
+        )
         rows.append(
             (
-                note.pitch.pretty,
+                say.note(note.pitch),
                 note.mark,
-                f"{1000 * note.place.extension_m:.0f} mm",
+                say(words.MILLIMETRES, mm=1000 * note.place.extension_m),
                 others,
-                note.reason or "",
+                "" if note.reason is None else reason_words(say, note.reason),
             )
         )
-    parts = [setup.horn_line, table(rows, ("note", "mark", "slide", "else (worse by)", "why"))]
-    parts += [obstacle.text for obstacle in routed.cleared.obstacles]
-    parts.append(legend_text(setup, routed))
+    heads = words.NOTE, words.MARK, words.SLIDE, words.ELSE, words.WHY
+    parts = [horn_line(say, setup.horn), table(rows, [say(head) for head in heads])]
+    parts += [say.fact(obstacle.why) for obstacle in routed.cleared.obstacles]
+    parts.append(legend_text(say, routed))
     return "\n".join(parts)
 
 
-def legend_text(setup: Setup, routed: Routed) -> str:
+def legend_text(say: Speech, routed: Routed) -> str:
     """One line that explains the signs used."""
-    rows = legend(setup.horn, set(routed.places.values()), setup.style)
+    setup = routed.setup
+    rows = legend(say, setup.horn, set(routed.places.values()), setup.style)
     return "  ·  ".join(f"{sign} {meaning}" for sign, meaning in rows)
 
 
@@ -152,14 +167,15 @@ def section_text(section: Section) -> str:
     return "\n".join(parts)
 
 
-def marked_text(marked: MarkedPart, files: Sequence[Path]) -> str:
+def marked_text(say: Speech, marked: MarkedPart, files: Sequence[Path]) -> str:
     """The report of a marked part and where its files are."""
     setup = marked.routed.setup
     heading = " · ".join(filter(None, (marked.title, marked.part.name)))
+    limits = limits_line(say, setup.horn, setup.book.limits)
     parts = [
-        "\n".join(filter(None, (heading, setup.horn_line, setup.limits_line))),
-        *(section_text(section) for section in marked.report),
-        legend_text(setup, marked.routed),
-        "\n".join(f"written: {file}" for file in files),
+        "\n".join(filter(None, (heading, horn_line(say, setup.horn), limits))),
+        *(section_text(section) for section in marked.report(say)),
+        legend_text(say, marked.routed),
+        "\n".join(say(words.WRITTEN, file=file) for file in files),
     ]
     return "\n\n".join(part for part in parts if part)

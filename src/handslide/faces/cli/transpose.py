@@ -14,9 +14,10 @@ from handslide.faces.cli.shared import (
     out,
     paper_option,
     part_option,
+    profile_option,
     setup_from,
+    speech_here,
     student_option,
-    taste,
     tempo_option,
 )
 
@@ -53,7 +54,7 @@ from handslide.faces.cli.shared import (
 @paper_option
 @click.option("--no-pdf", is_flag=True, help="Write the moved score only.")
 @force_option
-@taste
+@profile_option
 @limits
 @common
 def shift(
@@ -89,4 +90,9 @@ def shift(
         )  # fmt: skip
     files = [path for path in (done.score_path, done.pdf_path) if path is not None]
     shifted = done.shifted
-    out(shift_json(shifted, files) if as_json else show.marked_text(shifted.marked, files), as_json)
+    out(
+        shift_json(shifted, files)
+        if as_json
+        else show.marked_text(speech_here(), shifted.marked, files),
+        as_json,
+    )

@@ -8,7 +8,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import BaseRoute, Route
 
-from handslide.faces.web.pages import studio_of
+from handslide.faces.web.pages import speech_of, studio_of
 from handslide.ground.errors import BadUsage
 from handslide.studio.parts.edits import (
     Edited,
@@ -21,6 +21,7 @@ from handslide.studio.parts.edits import (
 )
 from handslide.studio.parts.openpart import open_part
 from handslide.studio.parts.standjson import changes_json, route_json
+from handslide.studio.people.students import speech_for
 from handslide.studio.studio import Studio
 
 _NO_STORE = {"Cache-Control": "no-store"}
@@ -30,7 +31,8 @@ _Action = Callable[[Studio, int, dict[str, Any]], Edited]
 def route(request: Request) -> Response:
     """The route of the part on a stand."""
     part = open_part(studio_of(request), request.path_params["stand_id"])
-    return JSONResponse(route_json(part), headers=_NO_STORE)
+    say = speech_for(part.student, speech_of(request))
+    return JSONResponse(route_json(say, part), headers=_NO_STORE)
 
 
 def _editing(action: _Action) -> Callable[[Request], Awaitable[Response]]:
@@ -44,7 +46,8 @@ def _editing(action: _Action) -> Callable[[Request], Awaitable[Response]]:
             raise BadUsage("this choice couldn't be read: load the page again")
         stand_id = request.path_params["stand_id"]
         edited = await run_in_threadpool(action, studio_of(request), stand_id, values)
-        return JSONResponse(changes_json(edited), headers=_NO_STORE)
+        say = speech_for(edited.after.student, speech_of(request))
+        return JSONResponse(changes_json(say, edited), headers=_NO_STORE)
 
     return edit
 

@@ -8,10 +8,10 @@ from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.forms import form_of
 from handslide.faces.web.formvalues import read_tempo, whole
-from handslide.faces.web.pages import filed, page, see, studio_of
+from handslide.faces.web.pages import filed, page, see, speech_of, studio_of
 from handslide.ground.errors import BadUsage
 from handslide.jobs.mark.mark import SHOWN
-from handslide.studio.parts.comparison import compare
+from handslide.studio.parts.comparison import check_same, compare
 from handslide.studio.parts.files import marked_score, stand_pdf
 from handslide.studio.parts.lists import Span, part_lists
 from handslide.studio.parts.notewords import note_words
@@ -19,8 +19,9 @@ from handslide.studio.parts.openpart import OpenPart, open_part
 from handslide.studio.parts.scores import score_parts
 from handslide.studio.parts.screenmusic import WIDTHS_MM, music_tag, screen_music
 from handslide.studio.parts.stand import change_stand, get_stand, open_stand, take_off
-from handslide.studio.people.students import list_horns_of, list_students
+from handslide.studio.people.students import list_horns_of, list_students, speech_for
 from handslide.studio.studio import Studio
+from handslide.words.speech import Speech
 
 
 def reading(value: object) -> tuple[str | None, str | None]:
@@ -32,6 +33,12 @@ def reading(value: object) -> tuple[str | None, str | None]:
 
 def _open(request: Request, key: str = "stand_id") -> OpenPart:
     return open_part(studio_of(request), request.path_params[key])
+
+
+def say_of(request: Request, part: OpenPart) -> Speech:
+    """What is said of a part on a student's stand: in the page's language, notes as the student
+    names them."""
+    return speech_for(part.student, speech_of(request))
 
 
 def _players(studio: Studio) -> list[tuple[object, object]]:
@@ -73,7 +80,9 @@ def _music(request: Request, part: OpenPart, other: OpenPart | None) -> Response
 def note(request: Request) -> Response:
     """All about one note, as a piece of the page."""
     part = _open(request)
-    words = note_words(studio_of(request), part, request.path_params["number"])
+    words = note_words(
+        say_of(request, part), studio_of(request), part, request.path_params["number"]
+    )
     return page(request, "parts/note.html", part=part, note=words)
 
 
@@ -81,7 +90,12 @@ def lists(request: Request) -> Response:
     """Warnings, unusual places and quick moves, as a piece of the page."""
     part = _open(request)
     first, last = (whole(request.query_params.get(key)) for key in ("from", "to"))
-    return page(request, "parts/lists.html", part=part, lists=part_lists(part, Span(first, last)))
+    return page(
+        request,
+        "parts/lists.html",
+        part=part,
+        lists=part_lists(say_of(request, part), part, Span(first, last)),
+    )
 
 
 async def switch(request: Request) -> Response:
@@ -145,7 +159,9 @@ def score_file(request: Request) -> Response:
 def pdf_file(request: Request) -> Response:
     """The part as a PDF, shown by the browser so that it can be printed at once."""
     part = _open(request)
-    file = stand_pdf(studio_of(request), part, request.query_params.get("show"))
+    file = stand_pdf(
+        say_of(request, part), studio_of(request), part, request.query_params.get("show")
+    )
     return filed(file.data, file.name, file.media_type, save="save" in request.query_params)
 
 
@@ -157,7 +173,7 @@ def comparing(request: Request) -> Response:
         "parts/compare.html",
         part=part,
         other=other,
-        comparison=None if other is None else compare(part, other),
+        comparison=None if other is None else compare(say_of(request, part), part, other),
         players=_players(studio_of(request)),
     )
 
@@ -167,7 +183,7 @@ def comparing_music(request: Request) -> Response:
     part, other = _open(request), _other(request)
     if other is None:
         raise BadUsage("choose a student to compare with first")
-    compare(part, other)
+    check_same(part, other)
     return _music(request, part, other)
 
 

@@ -12,6 +12,8 @@ from handslide.edges.musicxml.cut import Cut, cut_measures
 from handslide.instrument.marks import place_words, valve_words
 from handslide.instrument.places import Place
 from handslide.jobs.mark.mark import MarkedPart, note_ordinals
+from handslide.words.reasons import reason_words
+from handslide.words.speech import speech
 
 MOST_SPOTS = 6
 MOST_MEASURES = 3
@@ -185,7 +187,9 @@ def _unusual(marked: MarkedPart) -> Iterator[_Reason]:
         said.add((pitch.midi, place))
         words = f"unusual place, {pitch.pretty} in {place_words(place)}"
         why = routed.note(number).reason
-        yield _Reason(number, number, words, f"{pitch.pretty}: {why}" if why else "")
+        yield _Reason(
+            number, number, words, f"{pitch.pretty}: {reason_words(speech(), why)}" if why else ""
+        )
 
 
 _KINDS = (_quickest, _valve_changes, _unusual)

@@ -8,6 +8,7 @@ from handslide.instrument.line import parse_line
 from handslide.jobs.mark.locks import find_locked, parse_lock
 from handslide.jobs.mark.routed import Routed, note_json, route, setup_json
 from handslide.jobs.setup import Setup
+from handslide.words.speech import Speech
 
 
 def route_typed(
@@ -27,21 +28,23 @@ def route_typed(
     for word in locks:
         lock = parse_lock(word, with_measure=False)
         if lock.index > len(typed.pitches):
-            raise BadUsage(f"lock {lock}: the line has only {len(typed.pitches)} notes")
+            raise BadUsage("marks.lock_no_note_of_line", lock=str(lock), count=len(typed.pitches))
         fixed[lock.index - 1] = find_locked(setup, lock, typed.pitches[lock.index - 1])
     return route(setup, typed.line, typed.pitches, locks=fixed)
 
 
-def line_json(routed: Routed) -> dict[str, Any]:
+def line_json(say: Speech, routed: Routed) -> dict[str, Any]:
     """JSON of ``handslide line``; the whole line counts as measure 1."""
-    notes = [note_json(routed, number) | {"measure": 1} for number in range(len(routed.pitches))]
+    notes = [
+        note_json(say, routed, number) | {"measure": 1} for number in range(len(routed.pitches))
+    ]
     warnings = [
         {
             "measure": 1,
             "note": routed.pitches[obstacle.note].name,
             "kind": obstacle.kind,
-            "text": obstacle.text,
+            "text": say.fact(obstacle.why),
         }
         for obstacle in routed.cleared.obstacles
     ]
-    return {**setup_json(routed.setup), "notes": notes, "warnings": warnings}
+    return {**setup_json(say, routed.setup), "notes": notes, "warnings": warnings}

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import Pitch
-from handslide.instrument.marks import MarkStyle, mark, place_words
+from handslide.instrument.marks import VALVE_SIGNS, MarkStyle, mark
 from handslide.instrument.places import Place
 from handslide.jobs.setup import Setup
 
@@ -30,12 +30,13 @@ class Lock:
 
 def parse_lock(text: str, *, with_measure: bool) -> Lock:
     """Read a lock. Raises BadUsage."""
-    form = "MEASURE:INDEX=PLACE, such as 12:3=T1" if with_measure else "INDEX=PLACE, such as 3=6"
     match = _LOCK.fullmatch(text.strip())
     if match is None or (match["measure"] is not None) != with_measure:
-        raise BadUsage(f"{text!r} isn't a lock: write {form}")
+        if with_measure:
+            raise BadUsage("marks.not_a_lock", text=text)
+        raise BadUsage("marks.not_a_lock_of_line", text=text)
     if int(match["index"]) < 1:
-        raise BadUsage(f"{text!r}: notes count from 1")
+        raise BadUsage("marks.lock_from_one", text=text)
     measure = match["measure"]
     return Lock(measure.strip() if measure else None, int(match["index"]), match["place"].strip())
 
@@ -59,8 +60,10 @@ def find_locked(setup: Setup, lock: Lock, pitch: Pitch) -> Place:
     by_number = _by_number(setup, wanted, places)
     if by_number is not None:
         return by_number
-    has = ", ".join(mark(setup.horn, place, setup.style) for place in places) or "none"
-    raise BadUsage(f"lock {lock}: {pitch.pretty} has no place {lock.place} (its places: {has})")
+    has = ", ".join(mark(setup.horn, place, setup.style) for place in places)
+    if not has:
+        raise BadUsage("marks.lock_unplayable", lock=str(lock), pitch=pitch)
+    raise BadUsage("marks.lock_no_place", lock=str(lock), pitch=pitch, place=lock.place, has=has)
 
 
 def _plain(text: str) -> str:
@@ -69,11 +72,8 @@ def _plain(text: str) -> str:
 
 
 def _spellings(setup: Setup, place: Place) -> set[str]:
-    styles = [MarkStyle(signs, counting) for signs in ("thumb", "letter", "number")
-              for counting in ("open",)]  # fmt: skip
-    found = {_plain(mark(setup.horn, place, style)) for style in (*styles, setup.style)}
-    found.add(_plain(place_words(place)))
-    return found
+    styles = *(MarkStyle(signs) for signs in VALVE_SIGNS), setup.style
+    return {_plain(mark(setup.horn, place, style)) for style in styles}
 
 
 def _by_number(setup: Setup, wanted: str, places: Sequence[Place]) -> Place | None:

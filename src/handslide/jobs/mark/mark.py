@@ -12,14 +12,21 @@ from handslide.edges.musicxml.read import Score, open_score
 from handslide.edges.musicxml.scorepart import ScorePart
 from handslide.ground.errors import BadUsage, OutputError
 from handslide.ground.papers import DEFAULT_PAPER
-from handslide.instrument.marks import legend
 from handslide.instrument.places import Place
 from handslide.jobs.mark.locks import Lock, find_locked, parse_lock
-from handslide.jobs.mark.report import Found, Section, report_sections
+from handslide.jobs.mark.report import (
+    Found,
+    Section,
+    found_json,
+    measure_number,
+    report_sections,
+)
 from handslide.jobs.mark.routed import Routed, note_json, played_line, route, setup_json
 from handslide.jobs.setup import Setup
-from handslide.words.hints import TERMINAL
-from handslide.words.speech import speech
+from handslide.words import report as words
+from handslide.words.horns import horn_line, limits_line
+from handslide.words.marks import legend
+from handslide.words.speech import Speech
 
 if TYPE_CHECKING:
     from handslide.edges.typesetting.part import PartSheet
@@ -93,18 +100,17 @@ class MarkedPart:
             number = self.routed.written[obstacle.note]
             note = self.part.notes[number]
             rows.append(
-                Found(note.measure, number, note.sounding.name, obstacle.kind, obstacle.text)
+                Found(note.measure, number, note.sounding.name, obstacle.kind, obstacle.why)
             )
-        say = speech(face=TERMINAL)
         for warning in self.part.warnings:
-            text = say.fact(warning.told)
-            rows.append(Found(warning.measure, None, None, warning.kind, text))
+            rows.append(
+                Found(warning.measure, None, None, warning.kind, warning.told, warning.what)
+            )
         return tuple(dict.fromkeys(rows))
 
-    @cached_property
-    def report(self) -> tuple[Section, ...]:
+    def report(self, say: Speech) -> tuple[Section, ...]:
         """The report, section by section."""
-        return (*self.preface, *report_sections(self.routed, self.part, self.found))
+        return (*self.preface, *report_sections(say, self.routed, self.part, self.found))
 
     def musicxml(self) -> bytes:
         """The score with the marks in it, in the kind of file it came in."""
@@ -116,25 +122,25 @@ class MarkedPart:
         )
         return self.score.to_bytes()
 
-    def pdf(self, progress: Progress | None = None) -> bytes:
+    def pdf(self, say: Speech, progress: Progress | None = None) -> bytes:
         """The printed part: marked music, legend and report."""
         from handslide.edges.typesetting.part import typeset_part
 
         tell = progress or _silent
         tell("engraving", 0, 2)
-        sheet, pages = self._engraved()
+        sheet, pages = self._engraved(say)
         tell("typesetting", 1, 2)
         data = typeset_part(sheet, pages)
         tell("typesetting", 2, 2)
         return data
 
-    def pictures(self, ppi: float = 110.0) -> tuple[bytes, ...]:
+    def pictures(self, say: Speech, ppi: float = 110.0) -> tuple[bytes, ...]:
         """The printed part as a PNG picture per page."""
         from handslide.edges.typesetting.part import render_png
 
-        return render_png(*self._engraved(), ppi=ppi)
+        return render_png(*self._engraved(say), ppi=ppi)
 
-    def _engraved(self) -> tuple["PartSheet", tuple[str, ...]]:
+    def _engraved(self, say: Speech) -> tuple["PartSheet", tuple[str, ...]]:
         """The sheet and its engraved pages."""
         from handslide.edges.engraving.engrave import engrave_part, paper_named
         from handslide.edges.typesetting.part import PartSheet
@@ -145,29 +151,41 @@ class MarkedPart:
         engraving = engrave_part(
             self.score.partwise(), self.part.part_id, marks, paper, staff=self.part.staff
         )
-        setup = self.routed.setup
+        horn, limits, style = (
+            self.routed.setup.horn,
+            self.routed.setup.book.limits,
+            self.routed.setup.style,
+        )
         shown = {self.routed.places[number] for number in self.shown}
-        say = speech(face=TERMINAL)
-        extra = tuple(Section("Print", (), say.fact(told)) for told in engraving.warnings)
+        pages = tuple(engraving.pages)
+        extra = tuple(Section(say(words.PRINT), (), say.fact(told)) for told in engraving.warnings)
         sheet = PartSheet(
             title=self.title,
             composer=self.options.composer or self.score.composer or "",
             part_name=self.part.name,
-            student_line=" · ".join(filter(None, (self._for_student(), setup.limits_line))),
-            horn_line=setup.horn_line,
-            legend=legend(setup.horn, sorted(shown, key=_by_position), setup.style),
-            report=(*self.report, *extra),
+            student_line=" · ".join(
+                filter(None, (self._for_student(say), limits_line(say, horn, limits)))
+            ),
+            horn_line=horn_line(say, horn),
+            legend=legend(say, horn, sorted(shown, key=_by_position), style),
+            report=(*self.report(say), *extra),
             paper=paper,
+            pictures=tuple(
+                say(words.PICTURE, title=self.title, page=number, pages=len(pages))
+                for number in range(1, len(pages) + 1)
+            ),
+            language=say.language.code,
         )
-        return sheet, tuple(engraving.pages)
+        return sheet, pages
 
     @property
     def title(self) -> str:
         """The title asked for, else that of the score, else the file's name."""
         return self.options.title or self.score.title or Path(self.score.name).stem
 
-    def _for_student(self) -> str:
-        return f"for {self.options.student}" if self.options.student else ""
+    def _for_student(self, say: Speech) -> str:
+        name = self.options.student
+        return say(words.FOR_STUDENT, student=name) if name else ""
 
 
 def note_ordinals(score: Score, part: ScorePart) -> tuple[int, ...]:
@@ -206,11 +224,9 @@ def choose_for(
         A lock that names no note or place, or one that several measures could mean.
     """
     if options.show not in SHOWN:
-        raise BadUsage(f"{options.show!r} isn't a choice of marks: {', '.join(SHOWN)}")
+        raise BadUsage("marks.show", name=options.show, known=", ".join(SHOWN))
     if not 10.0 <= options.tempo_qpm <= 500.0:
-        raise BadUsage(
-            f"a tempo of {options.tempo_qpm:g} quarter notes a minute is outside 10 to 500"
-        )
+        raise BadUsage("line.tempo", tempo_qpm=options.tempo_qpm)
     part = score.read_part(
         options.part, options.voice, options.tempo_qpm, small_notes=options.small_notes
     )
@@ -233,17 +249,20 @@ def _locked_note(part: ScorePart, lock: Lock) -> int:
     else:
         fitting = [note for note in part.notes if note.measure == lock.measure]
     if not fitting:
-        raise BadUsage(f"lock {lock}: no note to mark in a measure {lock.measure}")
+        raise BadUsage("marks.lock_no_measure", lock=str(lock), measure=lock.measure)
     measures = sorted({note.measure_index for note in fitting})
     if len(measures) > 1:
         raise BadUsage(
-            f"lock {lock}: {len(measures)} measures are numbered {lock.measure}; write #N for the "
-            f"Nth of the part: {', '.join(f'#{m + 1}' for m in measures)}"
+            "marks.lock_measures",
+            lock=str(lock),
+            measure=lock.measure,
+            count=len(measures),
+            spelled=", ".join(f"#{index + 1}" for index in measures),
         )
     for note in fitting:
         if note.number == lock.index:
             return note.index
-    raise BadUsage(f"lock {lock}: measure {lock.measure} has only {len(fitting)} notes to mark")
+    raise BadUsage("marks.lock_no_note", lock=str(lock), measure=lock.measure, count=len(fitting))
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,6 +278,7 @@ def mark_file(
     path: Path,
     setup: Setup,
     options: MarkOptions,
+    say: Speech,
     *,
     folder: Path | None = None,
     with_pdf: bool = True,
@@ -267,7 +287,7 @@ def mark_file(
 ) -> Written:
     """Mark a part of a score file and write the results beside it, or into ``folder``.
 
-    The original is never written to.
+    The original is never written to. The print is in the language of ``say``.
 
     Raises
     ------
@@ -288,7 +308,7 @@ def mark_file(
     tell("reading", 1, 1)
     marked = choose_for(score, setup, options, progress)
     # The print is made first: a part that can't be engraved leaves nothing half done.
-    pdf = marked.pdf(progress) if with_pdf else None
+    pdf = marked.pdf(say, progress) if with_pdf else None
     write_result(score_path, marked.musicxml(), force=force)
     if pdf is not None:
         write_result(pdf_path, pdf, force=force)
@@ -303,44 +323,31 @@ def _targets(path: Path, folder: Path | None) -> tuple[Path, Path]:
 
 def _check_target(original: Path, target: Path, *, force: bool) -> None:
     if target.exists() and original.exists() and target.samefile(original):
-        raise OutputError(f"{target} is the original itself; choose another folder with -o")
+        raise OutputError("marks.original", path=str(target))
     check_free(target, force=force)
 
 
-def mark_json(marked: MarkedPart, files: Sequence[Path] = ()) -> dict[str, Any]:
+def mark_json(say: Speech, marked: MarkedPart, files: Sequence[Path] = ()) -> dict[str, Any]:
     """JSON of ``handslide mark``."""
     notes = []
     for note in marked.part.notes:
         notes.append(
-            note_json(marked.routed, note.index)
+            note_json(say, marked.routed, note.index)
             | {
-                "measure": _number(note.measure),
+                "measure": measure_number(note.measure),
                 "measure_index": note.measure_index,
                 "index": note.number,
                 "written": note.written.name,
                 "shown": note.index in marked.shown,
             }
         )
-    warnings = [
-        {
-            "measure": _number(row.measure),
-            "note": row.note,
-            "kind": row.kind,
-            "text": row.text,
-        }
-        for row in marked.found
-    ]
     return {
-        **setup_json(marked.routed.setup),
+        **setup_json(say, marked.routed.setup),
         "title": marked.title,
         "part": marked.part.name,
         "voice": marked.part.voice,
         "exact": marked.routed.exact,
         "notes": notes,
-        "warnings": warnings,
+        "warnings": [found_json(say, row) for row in marked.found],
         "files": [str(file) for file in files],
     }
-
-
-def _number(measure: str) -> int | str:
-    return int(measure) if measure.isdecimal() else measure

@@ -4,12 +4,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from handslide.ground.facts import Fact
 from handslide.ground.pitch import Pitch, parse_pitch
 from handslide.instrument.effort import spots, standing_points
 from handslide.instrument.obstacles import why_unplayable
 from handslide.instrument.places import Limits, Place, PlaceBook, shortest
 from handslide.jobs.mark.routed import place_json, setup_json
 from handslide.jobs.setup import Setup
+from handslide.words.speech import Speech
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,13 +20,13 @@ class NotePlaces:
 
     pitch: Pitch
     places: tuple[Place, ...]
-    problem: str | None
+    problem: Fact | None
 
 
 def places_of(setup: Setup, names: Sequence[str]) -> tuple[NotePlaces, ...]:
     """The places of each named note, on all partials. Raises PitchError for a name."""
     limits = setup.book.limits
-    # A table shows what the horn has: the student's limits hold, the profile's taste doesn't.
+    # A table shows what the horn has: the student's limits hold, the profile doesn't.
     book = PlaceBook(setup.horn, Limits(reach=limits.reach, learned=limits.learned))
     found = []
     for name in names:
@@ -37,7 +39,7 @@ def places_of(setup: Setup, names: Sequence[str]) -> tuple[NotePlaces, ...]:
     return tuple(found)
 
 
-def places_json(setup: Setup, found: Sequence[NotePlaces]) -> dict[str, Any]:
+def places_json(say: Speech, setup: Setup, found: Sequence[NotePlaces]) -> dict[str, Any]:
     """JSON of ``handslide places``: every place of a note, the shortest in the note's own keys.
 
     ``worse_by`` compares long notes standing alone; the usual place has 0.
@@ -56,6 +58,7 @@ def places_json(setup: Setup, found: Sequence[NotePlaces]) -> dict[str, Any]:
                     place | {"worse_by": worse} for place, worse in zip(places[1:], points[1:])
                 ],
                 "reason": None,
+                "reason_kind": None,
             }
         )
         if row.problem is not None:
@@ -64,10 +67,10 @@ def places_json(setup: Setup, found: Sequence[NotePlaces]) -> dict[str, Any]:
                     "measure": None,
                     "note": row.pitch.name,
                     "kind": "unplayable",
-                    "text": row.problem,
+                    "text": say.fact(row.problem),
                 }
             )
-    return {**setup_json(setup), "notes": notes, "warnings": warnings}
+    return {**setup_json(say, setup), "notes": notes, "warnings": warnings}
 
 
 def _worse_by(setup: Setup, places: Sequence[Place]) -> list[float]:

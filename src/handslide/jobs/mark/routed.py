@@ -14,7 +14,7 @@ from handslide.instrument.line import Line, make_line
 from handslide.instrument.marks import mark
 from handslide.instrument.obstacles import Cleared, clear
 from handslide.instrument.places import Place
-from handslide.instrument.reasons import Reasons
+from handslide.instrument.reasons import Reason, Reasons
 from handslide.instrument.route import (
     Choices,
     Solution,
@@ -24,6 +24,9 @@ from handslide.instrument.route import (
     usual_place,
 )
 from handslide.jobs.setup import Setup
+from handslide.words.horns import horn_title
+from handslide.words.reasons import reason_words
+from handslide.words.speech import Speech
 
 _IMPOSSIBLE = FORBIDDEN / 1e3
 
@@ -47,7 +50,7 @@ class RoutedNote:
     mark: str
     usual: Place | None
     alternatives: tuple[Alternative, ...]
-    reason: str | None
+    reason: Reason | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,12 +258,12 @@ def place_json(setup: Setup, place: Place | None) -> dict[str, Any]:
     }
 
 
-def setup_json(setup: Setup) -> dict[str, Any]:
+def setup_json(say: Speech, setup: Setup) -> dict[str, Any]:
     """The JSON keys that name the horn and the air of a result."""
     horn = setup.horn
     return {
         "horn": horn.name,
-        "horn_title": horn.title,
+        "horn_title": horn_title(say, horn),
         "a4_hz": horn.a4_hz,
         "temp_c": horn.air.temp_c,
         "speed_of_sound_m_s": round(horn.speed_m_s, 4),
@@ -269,7 +272,7 @@ def setup_json(setup: Setup) -> dict[str, Any]:
     }
 
 
-def note_json(routed: Routed, number: int) -> dict[str, Any]:
+def note_json(say: Speech, routed: Routed, number: int) -> dict[str, Any]:
     """The JSON object of one written note, as the contract has it."""
     note = routed.note(number)
     return {
@@ -280,5 +283,6 @@ def note_json(routed: Routed, number: int) -> dict[str, Any]:
             place_json(routed.setup, other.place) | {"worse_by": round(other.worse_by, 4)}
             for other in note.alternatives
         ],
-        "reason": note.reason,
+        "reason": None if note.reason is None else reason_words(say, note.reason),
+        "reason_kind": None if note.reason is None else note.reason.kind,
     }

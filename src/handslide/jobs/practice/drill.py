@@ -31,6 +31,7 @@ from handslide.jobs.practice.music import (
     mark_pieces,
 )
 from handslide.jobs.setup import Setup
+from handslide.words.speech import speech
 
 TITLES = {
     "scales": "Scales",
@@ -146,7 +147,7 @@ class DrillSheet:
     def json(self) -> dict[str, Any]:
         """JSON of ``handslide drill``."""
         return {
-            **setup_json(self.setup),
+            **setup_json(speech(), self.setup),
             "kind": self.kind,
             "title": self.title,
             "level": self.level.name,

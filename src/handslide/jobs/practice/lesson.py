@@ -159,7 +159,7 @@ class Lesson:
     def json(self) -> dict[str, Any]:
         """JSON of ``handslide lesson``."""
         return {
-            **setup_json(self.setup),
+            **setup_json(speech(), self.setup),
             "title": self.title,
             "level": self.level.name,
             "seed": self.seed,

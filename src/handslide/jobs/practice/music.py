@@ -52,7 +52,7 @@ class MarkedPiece:
     def json(self) -> dict[str, Any]:
         """The JSON object of a piece: its words and all notes with their places."""
         notes = [
-            note_json(self.marked.routed, note.index)
+            note_json(speech(), self.marked.routed, note.index)
             | {"measure": note.measure_index + 1, "beats": round(note.beats, 6)}
             for note in self.marked.part.notes
         ]

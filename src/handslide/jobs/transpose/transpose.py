@@ -25,6 +25,7 @@ from handslide.jobs.mark.report import Found
 from handslide.jobs.mark.routed import played_line
 from handslide.jobs.setup import Setup
 from handslide.jobs.transpose.words import Move, PutBack, file_words, moved_section, titled
+from handslide.words.hints import TERMINAL
 from handslide.words.speech import speech
 
 SEARCH_SEMITONES = 36
@@ -122,7 +123,7 @@ def _obstacles(
     for obstacle in cleared.obstacles:
         index = part.played[obstacle.note]
         name = pitches[index].name
-        rows.append(Found(part.notes[index].measure, index, name, obstacle.kind, obstacle.text))
+        rows.append(Found(part.notes[index].measure, index, name, obstacle.kind, obstacle.why))
     return tuple(dict.fromkeys(rows))
 
 
@@ -258,7 +259,7 @@ def shift_file(
         check_free(target, force=force)
     shifted = shift_score(score, setup, wishes, options, progress)
     # The print is made first: a part that can't be engraved leaves nothing half done.
-    pdf = shifted.marked.pdf(progress) if with_pdf else None
+    pdf = shifted.marked.pdf(speech(), progress) if with_pdf else None
     write_result(score_path, shifted.marked.musicxml(), force=force)
     if pdf is not None:
         write_result(pdf_path, pdf, force=force)
@@ -268,7 +269,7 @@ def shift_file(
 def shift_json(shifted: ShiftedPart, files: Sequence[Path] = ()) -> dict[str, Any]:
     """JSON of ``handslide shift``: that of ``mark``, with ``moved``."""
     move = shifted.move
-    return {**mark_json(shifted.marked, files), "moved": move_json(move)}
+    return {**mark_json(speech(face=TERMINAL), shifted.marked, files), "moved": move_json(move)}
 
 
 def move_json(move: Move) -> dict[str, Any]:

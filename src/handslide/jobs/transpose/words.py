@@ -11,8 +11,9 @@ from handslide.edges.typesetting.part import Section
 from handslide.ground.intervals import Interval
 from handslide.ground.pitch import Pitch, parse_pitch
 from handslide.jobs.mark.mark import MarkOptions
-from handslide.jobs.mark.report import Found, listed_measures
+from handslide.jobs.mark.report import Found
 from handslide.words.hints import TERMINAL
+from handslide.words.report import listed_measures
 from handslide.words.speech import speech
 
 _MOST = 8
@@ -98,7 +99,8 @@ def _keys(move: Move) -> Iterable[str]:
             pairs.setdefault((old, new), []).append(measure)
     for (old, new), measures in pairs.items():
         where = "measure" if len(set(measures)) == 1 else "measures"
-        yield (f"{_signs(old)} became {_signs(new)} ({where} {listed_measures(measures, _MOST)})")
+        listed = listed_measures(speech(), measures, _MOST)
+        yield f"{_signs(old)} became {_signs(new)} ({where} {listed})"
 
 
 def _signs(fifths: int) -> str:
@@ -127,7 +129,7 @@ def _clefs(move: Move) -> Iterable[str]:
 
 def _measures(spans: Sequence[str]) -> str:
     single = len(set(spans)) == 1 and "–" not in spans[0]
-    return f"{'measure' if single else 'measures'} {listed_measures(spans, _MOST)}"
+    return f"{'measure' if single else 'measures'} {listed_measures(speech(), spans, _MOST)}"
 
 
 def _playable(rows: Sequence[Found], can: str) -> str:

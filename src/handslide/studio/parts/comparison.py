@@ -7,10 +7,10 @@ import numpy as np
 
 from handslide.ground.errors import BadUsage
 from handslide.ground.notenames import full_name
-from handslide.instrument.marks import place_words
 from handslide.instrument.places import Place
 from handslide.jobs.mark.routed import Routed
 from handslide.studio.parts.openpart import OpenPart
+from handslide.words.speech import Speech
 
 # Two places of two horns within this are one place to read about.
 _SAME_POSITION = 0.1
@@ -59,8 +59,23 @@ class Comparison:
         return len(self.first.marked.part.notes)
 
 
-def compare(first: OpenPart, second: OpenPart) -> Comparison:
-    """Compare two stands. Raises BadUsage when they don't have the same part of one score."""
+def compare(say: Speech, first: OpenPart, second: OpenPart) -> Comparison:
+    """Compare two stands. Raises BadUsage as `check_same`."""
+    check_same(first, second)
+    rows = []
+    for note in first.marked.part.notes:
+        places = tuple(part.routed.places.get(note.index) for part in (first, second))
+        if _differ(*places):
+            marks = tuple(part.routed.marks.get(note.index, "") for part in (first, second))
+            words = tuple(None if place is None else say.place(place) for place in places)
+            name = full_name(note.sounding, first.student.names)
+            rows.append(Difference(note.index, note.measure, name, marks, words))  # type: ignore[arg-type]
+    sums = sums_of(first.routed), sums_of(second.routed)
+    return Comparison(first, second, sums, tuple(rows))
+
+
+def check_same(first: OpenPart, second: OpenPart) -> None:
+    """Raises BadUsage where two stands don't have the same part of one score."""
     one, two = first.marked.part, second.marked.part
     same = (
         first.score.id == second.score.id
@@ -69,19 +84,12 @@ def compare(first: OpenPart, second: OpenPart) -> Comparison:
     )
     if not same:
         raise BadUsage(
-            "only the same part and voice of one score can be compared: "
-            f"here {one.name!r}, voice {one.voice}, there {two.name!r}, voice {two.voice}"
+            "parts.not_the_same",
+            first=one.name,
+            first_voice=one.voice,
+            second=two.name,
+            second_voice=two.voice,
         )
-    rows = []
-    for note in one.notes:
-        places = tuple(part.routed.places.get(note.index) for part in (first, second))
-        if _differ(*places):
-            marks = tuple(part.routed.marks.get(note.index, "") for part in (first, second))
-            words = tuple(None if place is None else place_words(place) for place in places)
-            name = full_name(note.sounding, first.student.names)
-            rows.append(Difference(note.index, note.measure, name, marks, words))  # type: ignore[arg-type]
-    sums = sums_of(first.routed), sums_of(second.routed)
-    return Comparison(first, second, sums, tuple(rows))
 
 
 def _differ(one: Place | None, two: Place | None) -> bool:

@@ -40,10 +40,9 @@ def lock_place(
     if find_place(before.prepared, note, wish) is None:
         setup, pitch = before.routed.setup, before.routed.pitches[note]
         has = [mark(setup.horn, p, setup.style) for p in setup.book.places(pitch.midi)]
-        raise BadUsage(
-            f"{pitch.pretty} has no such place on this horn (its places: "
-            f"{', '.join(has) or 'none'}); load the page again"
-        )
+        if not has:
+            raise BadUsage("parts.nothing_to_lock")
+        raise BadUsage("parts.no_place", pitch=pitch, has=", ".join(has))
     return _edit(studio, before, lambda locks: [(note, locks.get(note), wish)])
 
 
@@ -68,7 +67,7 @@ def lock_here(studio: Studio, stand_id: int, note: int) -> Edited:
     _check_note(before, note)
     place = before.routed.places.get(note)
     if place is None:
-        raise BadUsage("a note that can't be played has no place to lock")
+        raise BadUsage("parts.nothing_to_lock")
     wish: Wish = (place.valves, place.partial)
     return _edit(studio, before, lambda locks: [(note, locks.get(note), wish)])
 
@@ -100,7 +99,7 @@ def redo(studio: Studio, stand_id: int) -> Edited:
 
 def _check_note(part: OpenPart, note: int) -> None:
     if not 0 <= note < len(part.routed.pitches):
-        raise NotFound("this part has no such note (any more): load the page again")
+        raise NotFound("parts.no_note")
 
 
 def _edit(

@@ -12,6 +12,7 @@ from handslide.studio.parts.openpart import OpenPart
 from handslide.studio.parts.scores import open_stored
 from handslide.studio.preferences import preferences
 from handslide.studio.studio import Studio
+from handslide.words.speech import Speech
 
 _PDF = "application/pdf"
 _MEDIA = {
@@ -44,18 +45,18 @@ def marked_score(studio: Studio, part: OpenPart, show: str | None = None) -> Sta
     return StandFile(data, file_name(part, ending), media)
 
 
-def stand_pdf(studio: Studio, part: OpenPart, show: str | None = None) -> StandFile:
+def stand_pdf(say: Speech, studio: Studio, part: OpenPart, show: str | None = None) -> StandFile:
     """The printed part: marked music, legend and report, on the paper of the settings."""
     options = replace(_options(part, show), paper=preferences(studio).paper)
     marked = MarkedPart(part.marked.score, part.marked.part, part.routed, options)
     locks = tuple((number, place) for number, place in part.locks.items())
-    data = _pdfs.get((part.key, options, locks), marked.pdf)
+    data = _pdfs.get((part.key, options, locks, say), lambda: marked.pdf(say))
     return StandFile(data, file_name(part, ".pdf"), _PDF)
 
 
 def _options(part: OpenPart, show: str | None) -> MarkOptions:
     if show is not None and show not in SHOWN:
-        raise BadUsage(f"{show!r} isn't a choice of marks: {', '.join(SHOWN)}")
+        raise BadUsage("marks.show", name=show, known=", ".join(SHOWN))
     return replace(
         part.marked.options,
         show=show or part.student.show,

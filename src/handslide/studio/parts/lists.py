@@ -3,9 +3,12 @@
 from dataclasses import dataclass
 
 from handslide.ground.notenames import full_name
-from handslide.instrument.marks import legend, place_words
-from handslide.jobs.mark.report import CAUTION, FAR_POSITION, QUICKEST, Found
+from handslide.jobs.mark.report import QUICKEST, needs_caution
 from handslide.studio.parts.openpart import OpenPart
+from handslide.words import report as words
+from handslide.words.marks import legend
+from handslide.words.reasons import reason_words
+from handslide.words.speech import Speech
 
 _STILL_M = 0.02
 
@@ -24,8 +27,21 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True)
+class WarningRow:
+    """Something to be told of a measure (empty: of the part), and its written note, if any."""
+
+    measure: str
+    number: int | None
+    kind: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class UnusualRow:
-    """Notes of one pitch in one unusual place: the written notes, and why the first has it."""
+    """Notes of one pitch in one unusual place: the written notes, and why the first has it.
+
+    ``words`` are the place in words, ``reason`` a sentence.
+    """
 
     numbers: tuple[int, ...]
     measures: tuple[str, ...]
@@ -50,45 +66,52 @@ class QuickRow:
 
 @dataclass(frozen=True, slots=True)
 class PartLists:
-    """Everything that the page lists; ``placed`` of ``count`` notes have a place."""
+    """Everything that the page lists; ``placed`` of ``count`` notes have a place.
+
+    ``caution`` is a sentence.
+    """
 
     placed: int
     count: int
     tempo_assumed: bool
     exact: bool
-    warnings: tuple[Found, ...]
+    warnings: tuple[WarningRow, ...]
     unusual: tuple[UnusualRow, ...]
     quickest: tuple[QuickRow, ...]
     signs: tuple[tuple[str, str], ...]
     caution: str | None
 
 
-def part_lists(part: OpenPart, span: Span | None = None) -> PartLists:
+def part_lists(say: Speech, part: OpenPart, span: Span | None = None) -> PartLists:
     """The lists of a part, or of some of its measures."""
     span = Span() if span is None else span
     notes = part.marked.part.notes
     inside = {note.index for note in notes if span.holds(note.measure_index)}
     routed = part.routed
     placed = {number: place for number, place in routed.places.items() if number in inside}
-    far = any(place.position >= FAR_POSITION for place in placed.values())
     return PartLists(
         placed=len(placed),
         count=len(inside),
         tempo_assumed=part.marked.part.tempo_assumed,
         exact=routed.exact,
-        warnings=tuple(r for r in part.found if r.number is None or r.number in inside),
-        unusual=_unusual(part, inside),
+        warnings=tuple(
+            WarningRow(row.measure, row.number, row.kind, row.beside_measure(say))
+            for row in part.found
+            if row.number is None or row.number in inside
+        ),
+        unusual=_unusual(say, part, inside),
         quickest=_quickest(part, inside),
         signs=legend(
+            say,
             routed.setup.horn,
             sorted(set(placed.values()), key=lambda p: (p.position, len(p.valves))),
             routed.setup.style,
         ),
-        caution=CAUTION if far and routed.setup.book.limits.reach is None else None,
+        caution=say(words.FAR) if needs_caution(routed, placed.values()) else None,
     )
 
 
-def _unusual(part: OpenPart, inside: set[int]) -> tuple[UnusualRow, ...]:
+def _unusual(say: Speech, part: OpenPart, inside: set[int]) -> tuple[UnusualRow, ...]:
     routed, notes = part.routed, part.marked.part.notes
     groups: dict[tuple[int, str], list[int]] = {}
     for number in sorted(routed.places):
@@ -98,14 +121,15 @@ def _unusual(part: OpenPart, inside: set[int]) -> tuple[UnusualRow, ...]:
     rows = []
     for (_, text), numbers in groups.items():
         first = numbers[0]
+        reason = routed.note(first).reason
         rows.append(
             UnusualRow(
                 numbers=tuple(numbers),
                 measures=tuple(notes[number].measure for number in numbers),
                 name=full_name(notes[first].sounding, part.student.names),
                 mark=text,
-                words=place_words(routed.places[first]),
-                reason=routed.note(first).reason,
+                words=say.place(routed.places[first]),
+                reason=None if reason is None else reason_words(say, reason),
             )
         )
     return tuple(rows)

@@ -5,11 +5,13 @@ from dataclasses import dataclass
 from handslide.edges.musicxml.scorepart import ScoreNote
 from handslide.ground.errors import NotFound
 from handslide.ground.notenames import full_name
-from handslide.instrument.marks import mark, place_words
-from handslide.instrument.places import Place
+from handslide.instrument.marks import mark
+from handslide.instrument.obstacles import why_forbidden
 from handslide.jobs.mark.routed import Routed
 from handslide.studio.parts.openpart import OpenPart, stored_locks
 from handslide.studio.studio import Studio
+from handslide.words.reasons import against_words, reason_words
+from handslide.words.speech import Speech
 
 # Up to these points a place is worse by ...; the words are the page's.
 DEGREES = (
@@ -60,10 +62,10 @@ class NoteWords:
         return next((place for place in self.places if place.chosen), None)
 
 
-def note_words(studio: Studio, part: OpenPart, number: int) -> NoteWords:
+def note_words(say: Speech, studio: Studio, part: OpenPart, number: int) -> NoteWords:
     """All about written note ``number``. Raises NotFound."""
     if not 0 <= number < len(part.marked.part.notes):
-        raise NotFound("this part has no such note (any more): load the page again")
+        raise NotFound("parts.no_note")
     note = part.marked.part.notes[number]
     locked = number in part.locks
     routed = part.routed
@@ -72,20 +74,22 @@ def note_words(studio: Studio, part: OpenPart, number: int) -> NoteWords:
         wishes = stored_locks(studio, part.stand.id)
         wishes.pop(number, None)
         routed = part.with_locks(wishes)
-    texts = [row.text for row in part.marked.found if row.number == number]
+    reason = part.routed.note(number).reason
+    facts = [row.told for row in part.marked.found if row.number == number]
+    playable = number in part.routed.places
     return NoteWords(
         note=note,
         name=full_name(note.sounding, part.student.names),
         locked=locked,
         lost=number in part.lost,
-        reason=part.routed.note(number).reason,
-        places=_places(part, routed, number),
-        forbidden=_forbidden(part, number),
-        why_unplayable=None if number in part.routed.places else " ".join(texts[:1]) or None,
+        reason=None if reason is None else reason_words(say, reason),
+        places=_places(say, part, routed, number),
+        forbidden=_forbidden(say, part, number),
+        why_unplayable=None if playable or not facts else say.fact(facts[0]),
     )
 
 
-def _places(part: OpenPart, free: Routed, number: int) -> tuple[PlaceWords, ...]:
+def _places(say: Speech, part: OpenPart, free: Routed, number: int) -> tuple[PlaceWords, ...]:
     chosen = part.routed.places.get(number)
     if chosen is None:
         return ()
@@ -102,14 +106,14 @@ def _places(part: OpenPart, free: Routed, number: int) -> tuple[PlaceWords, ...]
         points = worse.get((place.valves, place.partial))
         why_not = None
         if place != best and points is not None and reasons is not None:
-            why_not = reasons.against(first, place)
+            why_not = against_words(say, reasons.against(first, place))
         half = setup.horn.half_width_mm(place.valves, place.partial, place.extension_m)
         rows.append(
             PlaceWords(
                 valves=place.valves,
                 partial=place.partial,
                 mark=mark(setup.horn, place, setup.style),
-                words=place_words(place),
+                words=say.place(place),
                 position=place.position,
                 extension_mm=1000.0 * place.extension_m,
                 uncertain_mm=half,
@@ -129,20 +133,11 @@ def _degree(points: float | None) -> str:
     return next((name for most, name in DEGREES if points <= most), WORST)
 
 
-def _forbidden(part: OpenPart, number: int) -> tuple[tuple[str, str], ...]:
+def _forbidden(say: Speech, part: OpenPart, number: int) -> tuple[tuple[str, str], ...]:
     """Places that the horn has and the student's limits forbid: (mark and words, why)."""
     setup = part.routed.setup
     rows = []
     for place in setup.book.out_of_limits(part.routed.pitches[number].midi):
-        rows.append((mark(setup.horn, place, setup.style), _why_forbidden(part, place)))
+        why = say.fact(why_forbidden(setup.book.limits, place))
+        rows.append((mark(setup.horn, place, setup.style), why))
     return tuple(rows)
-
-
-def _why_forbidden(part: OpenPart, place: Place) -> str:
-    limits = part.routed.setup.book.limits
-    words = place_words(place)
-    if not limits.learned_all(place.valves):
-        return f"{words}: needs a valve that isn't learned yet"
-    if limits.reach is not None and place.position > limits.reach:
-        return f"{words}: beyond the reach of {limits.reach:g}"
-    return f"{words}: on the {place.partial}th partial, higher than this profile goes"

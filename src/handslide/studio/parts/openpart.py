@@ -1,7 +1,7 @@
 """A part that is open on a stand: read once, laid out once, routed again at each choice."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 from handslide.edges.musicxml.read import Score
@@ -10,6 +10,7 @@ from handslide.edges.store.horns import StudentHorn
 from handslide.edges.store.scores import ScoreRow
 from handslide.edges.store.stands import Stand, Wish, number_of_edits, select_locks
 from handslide.edges.store.students import Student
+from handslide.ground.facts import fact
 from handslide.instrument.places import Place
 from handslide.jobs.mark.mark import MarkedPart, MarkOptions, note_ordinals
 from handslide.jobs.mark.report import Found
@@ -101,23 +102,19 @@ class OpenPart:
     @cached_property
     def found(self) -> tuple[Found, ...]:
         """All warnings, those about locks first."""
-        told = (
-            replace(row, text=row.text.partition("; choose another")[0] + "; it can be changed")
-            if row.kind == "part"
-            else row
-            for row in self.marked.found
-        )
-        return (*self._lost_locks(), *self._torn_glissandi(), *told)
+        return (*self._lost_locks(), *self._torn_glissandi(), *self.marked.found)
 
     def _lost_locks(self) -> list[Found]:
         rows = []
         for number in self.lost:
             note = self.marked.part.notes[number]
-            text = (
-                f"{note.sounding.pretty}: the place locked here isn't on {self.horn.title} within "
-                f"{self.student.name}'s limits; it is kept and passed over"
+            told = fact(
+                "parts.lock_lost",
+                note=note.sounding,
+                horn=self.horn.title,
+                student=self.student.name,
             )
-            rows.append(Found(note.measure, number, note.sounding.name, "lock", text))
+            rows.append(Found(note.measure, number, note.sounding.name, "lock", told))
         return rows
 
     def _torn_glissandi(self) -> list[Found]:
@@ -130,11 +127,8 @@ class OpenPart:
             if (one.valves, one.partial) == (two.valves, two.partial):
                 continue
             note, other = (self.marked.part.notes[number] for number in pair)
-            text = (
-                f"glissando {note.sounding.pretty} to {other.sounding.pretty}: the places locked "
-                "here are on two partials, so that the slide can't join them"
-            )
-            rows[pair] = Found(note.measure, note.index, note.sounding.name, "glissando", text)
+            told = fact("parts.torn_glissando", first=note.sounding, last=other.sounding)
+            rows[pair] = Found(note.measure, note.index, note.sounding.name, "glissando", told)
         return list(rows.values())
 
     def with_locks(self, wishes: Mapping[int, Wish]) -> Routed:

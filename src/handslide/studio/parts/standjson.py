@@ -9,18 +9,19 @@ from handslide.jobs.mark.playback import playback
 from handslide.jobs.mark.slideview import slide_view
 from handslide.studio.parts.edits import Edited
 from handslide.studio.parts.openpart import OpenPart
+from handslide.words.speech import Speech
 
 NOTE_ID = "hs-n"
 
 
-def route_json(part: OpenPart) -> dict[str, Any]:
+def route_json(say: Speech, part: OpenPart) -> dict[str, Any]:
     """Everything that the page of a part works with.
 
     ``notes`` are the written notes by their index, ``el`` the element of the engraving; ``played``
     and ``beats`` are those of `handslide.jobs.mark.playback`.
     """
     return {
-        **_state(part),
+        **_state(say, part),
         "horn": slide_view(part.routed.setup) | {"title": part.horn.title},
         "a4_hz": part.routed.setup.horn.a4_hz,
         "tempo_qpm": part.stand.tempo_qpm,
@@ -29,14 +30,14 @@ def route_json(part: OpenPart) -> dict[str, Any]:
     }
 
 
-def changes_json(edited: Edited) -> dict[str, Any]:
+def changes_json(say: Speech, edited: Edited) -> dict[str, Any]:
     """What an edit has changed: the ``changed`` notes and the state after it.
 
     ``was`` is the seal before: a page that shows another one has missed an edit.
     """
     changed = _changed(edited.before, edited.after)
     return {
-        **_state(edited.after),
+        **_state(say, edited.after),
         "was": _seal(edited.before),
         "changed": note_rows(edited.after, changed),
     }
@@ -58,7 +59,7 @@ def _locked(part: OpenPart) -> set[int]:
     return part.locks.keys() | set(part.lost)
 
 
-def _state(part: OpenPart) -> dict[str, Any]:
+def _state(say: Speech, part: OpenPart) -> dict[str, Any]:
     return {
         "stand": part.stand.id,
         "seal": _seal(part),
@@ -67,7 +68,12 @@ def _state(part: OpenPart) -> dict[str, Any]:
         "locks": len(part.locks) + len(part.lost),
         "exact": part.routed.exact,
         "warnings": [
-            {"measure": row.measure, "i": row.number, "kind": row.kind, "text": row.text}
+            {
+                "measure": row.measure,
+                "i": row.number,
+                "kind": row.kind,
+                "text": row.beside_measure(say),
+            }
             for row in part.found
         ],
     }

@@ -250,4 +250,4 @@ def speech_for(student: Student, reader: Speech) -> Speech:
     ``reader`` is who asks for it: the student's language is that of the studio, which is the
     reader's unless one was chosen.
     """
-    return speech(reader.language.code, student.names)
+    return speech(reader.language.code, student.names, reader.face)

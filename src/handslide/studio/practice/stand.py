@@ -21,6 +21,7 @@ from handslide.studio.people.students import setup_for
 from handslide.studio.practice.sheets import PICTURE_PPI, Player, own_part, page_of
 from handslide.studio.preferences import preferences
 from handslide.studio.studio import Studio
+from handslide.words.speech import speech
 
 _MOST_ROUNDS = 4
 _moved: Kept[tuple[object, ...], "Moved"] = Kept(6)
@@ -95,12 +96,12 @@ class Moved:
     @cached_property
     def pdf(self) -> bytes:
         """The moved part printed. Raises OutputError."""
-        return self.shifted.marked.pdf()
+        return self.shifted.marked.pdf(speech())
 
     @cached_property
     def pictures(self) -> tuple[bytes, ...]:
         """A PNG picture of each page. Raises OutputError."""
-        return self.shifted.marked.pictures(PICTURE_PPI)
+        return self.shifted.marked.pictures(speech(), PICTURE_PPI)
 
     def picture(self, number: int) -> bytes:
         """The picture of a page, counted from 1. Raises NotFound."""

@@ -2,7 +2,31 @@
 
 from collections.abc import Mapping
 
-from handslide.words.messages import Message
+from handslide.words.messages import N_, NN_, Message
 from handslide.words.tellers import Teller
 
-KINDS: Mapping[str, Message | Teller] = {}
+KINDS: Mapping[str, Message | Teller] = {
+    "marks.style": N_("{word!q} is not a mark style: combine words out of {known}"),
+    "marks.show": N_("{name!q} isn't a choice of marks: {known}"),
+    "marks.original": N_("{path} is the original itself"),
+    # Translators: a lock fixes the place of a note; it is typed as MEASURE:INDEX=PLACE or, in a
+    # line of notes, as INDEX=PLACE. Leave these words as the program's --help has them.
+    "marks.not_a_lock": N_("{text!q} isn't a lock: write MEASURE:INDEX=PLACE, such as 12:3=T1"),
+    "marks.not_a_lock_of_line": N_("{text!q} isn't a lock: write INDEX=PLACE, such as 3=6"),
+    "marks.lock_from_one": N_("{text!q}: notes count from 1"),
+    "marks.lock_no_place": N_("lock {lock}: {pitch} has no place {place} (its places: {has})"),
+    "marks.lock_unplayable": N_("lock {lock}: {pitch} has no place on this horn"),
+    "marks.lock_no_measure": N_("lock {lock}: no note to mark in a measure {measure}"),
+    "marks.lock_measures": N_(
+        "lock {lock}: {count} measures are numbered {measure}; write #N for the Nth of the part: "
+        "{spelled}"
+    ),
+    "marks.lock_no_note": NN_(
+        "lock {lock}: measure {measure} has only {count} note to mark",
+        "lock {lock}: measure {measure} has only {count} notes to mark",
+    ),
+    "marks.lock_no_note_of_line": NN_(
+        "lock {lock}: the line has only {count} note",
+        "lock {lock}: the line has only {count} notes",
+    ),
+}

@@ -2,7 +2,27 @@
 
 from collections.abc import Mapping
 
-from handslide.words.messages import Message
+from handslide.words.messages import N_, Message
 from handslide.words.tellers import Teller
 
-KINDS: Mapping[str, Message | Teller] = {}
+KINDS: Mapping[str, Message | Teller] = {
+    # Translators: a part is a line of music for one player; it lies on a student's stand.
+    "parts.no_note": N_("this part has no such note (any more): load the page again"),
+    # Translators: what a teacher has fixed for a note is locked.
+    "parts.no_place": N_(
+        "{pitch} has no such place on this horn (its places: {has}); load the page again"
+    ),
+    "parts.nothing_to_lock": N_("a note that can't be played has no place to lock"),
+    "parts.lock_lost": N_(
+        "{note}: the place locked here isn't on {horn} within {student}'s limits; it is kept and "
+        "passed over"
+    ),
+    "parts.torn_glissando": N_(
+        "glissando {first} to {last}: the places locked here are on two partials, so that the "
+        "slide can't join them"
+    ),
+    "parts.not_the_same": N_(
+        "only the same part and voice of one score can be compared: here {first!q}, voice "
+        "{first_voice}, there {second!q}, voice {second_voice}"
+    ),
+}

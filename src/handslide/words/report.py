@@ -1,0 +1,54 @@
+"""The words of the report of a marked part, and of measures in a list."""
+
+from collections.abc import Sequence
+
+from handslide.words.messages import N_, NN_, NP_
+from handslide.words.translate import Translator
+
+IN_SHORT = N_("In short")
+PLACED = NN_("{placed} of {count} note has a place.", "{placed} of {count} notes have a place.")
+NO_TEMPO = N_("The part states no tempo; a moderate one was taken.")
+NOT_EXACT = N_("The repeats were settled one after the other, without proof of the best.")
+UNPLAYABLE = N_("Notes that can't be played")
+GLISSANDI = N_("Glissandi that can't be played")
+QUICKEST = N_("Quickest slide moves")
+VALVES = N_("Notes with a valve")
+UNUSUAL = N_("Unusual places, and why")
+CARE = N_("Read with care")
+CAUTION = N_("Caution")
+PRINT = N_("Print")
+FAR = N_(
+    "Far positions: a short arm reaches 6th and 7th only by leaning or turning. Set the reach to "
+    "what the child reaches at ease, stop when anything hurts, and follow the rules of your school."
+)
+# Translators: heads of the columns of tables.
+MEASURE = NP_("head of a column", "measure")
+MEASURES = NP_("head of a column", "measures")
+NOTE = NP_("head of a column", "note")
+NOTES = NP_("head of a column", "notes")
+MARK = NP_("head of a column", "mark")
+PLACES = NP_("head of a column", "places")
+WAY = NP_("head of a column", "way")
+SPEED = NP_("head of a column", "peak speed")
+# Translators: a move between two notes or two places: "E♭3 to D3", "3 to 4".
+MOVE = NP_("a move", "{first} to {second}")
+CENTIMETRES = N_("{cm:.0f} cm")
+METRES_A_SECOND = N_("{speed_m_s:.1f} m/s")
+# Translators: the end of a list that was cut.
+MORE = NN_("and {count} more", "and {count} more")
+_LIST_MORE = NN_("{listed} and {count} more", "{listed} and {count} more")
+# Translators: why a note lies in its place, where no other reason decided.
+NEARER = N_("it lies nearer to its neighbours than the usual one")
+# Translators: a reason, where it holds in one of several measures.
+SO_IN = N_("{reason} (so in measure {measure})")
+PICTURE = N_("Music of {title}, page {page} of {pages}")
+# Translators: who a sheet is for.
+FOR_STUDENT = N_("for {student}")
+
+
+def listed_measures(say: Translator, measures: Sequence[str], most: int = 14) -> str:
+    """Measure numbers, each once, ``most`` of them."""
+    unique = list(dict.fromkeys(measures))
+    listed = ", ".join(unique[:most])
+    more = len(unique) - most
+    return say(_LIST_MORE, listed=listed, count=more) if more > 0 else listed
