@@ -6,11 +6,11 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from handslide.studio.cache import Kept
+from handslide.studio.cache import Cache, CacheKind, Caches
 
 
 def test_what_was_unused_for_longest_goes_first():
-    kept, made = Kept(2), []
+    kept, made = Cache(2), []
     for key in "abaca":
         assert kept.get(key, lambda key=key: made.append(key) or key.upper()) == key.upper()
     assert made == ["a", "b", "c"]
@@ -18,7 +18,7 @@ def test_what_was_unused_for_longest_goes_first():
 
 
 def test_two_threads_never_make_the_same_at_once_even_when_it_fails():
-    kept, guard, tries = Kept(4), threading.Lock(), []
+    kept, guard, tries = Cache(4), threading.Lock(), []
     at_work = most_at_work = 0
 
     def make():
@@ -51,8 +51,32 @@ def test_two_threads_never_make_the_same_at_once_even_when_it_fails():
 
 
 def test_what_fails_is_not_kept():
-    kept = Kept(1)
+    kept = Cache(1)
     with pytest.raises(ZeroDivisionError):
         kept.get("x", lambda: 1 // 0)
     assert not kept.has("x")
     assert kept.get("x", lambda: 1) == 1
+
+
+def test_what_is_emptied_while_it_is_made_is_not_kept():
+    cache = Cache(2)
+
+    def make():
+        cache.empty()
+        return "of before"
+
+    assert cache.get("x", make) == "of before"
+    assert not cache.has("x")
+    assert cache.get("x", lambda: "new") == "new"
+    cache.empty()
+    assert not cache.has("x")
+
+
+def test_each_studio_has_its_own():
+    one, other, kind = Caches(), Caches(), CacheKind(2)
+    one.of(kind).get("x", lambda: 1)
+    assert one.of(kind) is one.of(kind) and one.of(kind).has("x")
+    assert not other.of(kind).has("x")
+    assert not one.of(CacheKind(2)).has("x")
+    one.empty()
+    assert not one.of(kind).has("x")

@@ -38,11 +38,11 @@ from handslide.studio.care.backups import (
     start_care,
 )
 from handslide.studio.care.erase import (
+    erase_preview,
     erase_recording,
     erase_recordings,
     erase_student,
     erase_take,
-    what_goes,
 )
 from handslide.studio.care.example import add_example
 from handslide.studio.parts.scores import add_score
@@ -506,7 +506,7 @@ def secret_studio(studio):
 
 def test_an_erased_student_is_in_no_byte_of_any_file(studio):
     ids = secret_studio(studio)
-    goes = what_goes(studio, ids["student"])
+    goes = erase_preview(studio, ids["student"])
     assert (goes.horns, goes.stands, goes.takes, goes.recordings, goes.backups) == (1, 1, 1, 1, 3)
     erase_student(studio, ids["student"])
     for needle in (SECRET_NAME.encode(), b"Zyxwina", b"Quorp", b"secret-sound"):

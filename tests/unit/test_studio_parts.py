@@ -343,7 +343,7 @@ def test_the_route_as_json(studio):
 def test_engraved_music_has_every_note_and_no_style(studio):
     part = open_part(studio, stand_of(studio))
     for width in ("narrow", "medium", "wide"):
-        svg = screen_music(part, width).svg
+        svg = screen_music(studio, part, width).svg
         assert " style=" not in svg and "<style" not in svg and "<script" not in svg
         assert 'fill="black"' not in svg and 'stroke="black"' not in svg
         ids = set(re.findall(r'id="(hs-n\d+)"', svg))
@@ -351,14 +351,14 @@ def test_engraved_music_has_every_note_and_no_style(studio):
         assert set(re.findall(r'data-note="(hs-n\d+)"', svg)) == {
             row["el"] for row in note_rows(part) if row["mark"]
         }
-    assert screen_music(part, "wide") is screen_music(part, "wide")
+    assert screen_music(studio, part, "wide") is screen_music(studio, part, "wide")
 
 
 def test_a_choice_doesnt_engrave_again(studio):
     stand_id = stand_of(studio)
-    before = screen_music(open_part(studio, stand_id), "wide")
+    before = screen_music(studio, open_part(studio, stand_id), "wide")
     lock_place(studio, stand_id, NOTE, *choices(studio, stand_id)[0])
-    assert screen_music(open_part(studio, stand_id), "wide") is before
+    assert screen_music(studio, open_part(studio, stand_id), "wide") is before
 
 
 def test_two_rows_of_marks_dont_meet(studio):
@@ -366,7 +366,7 @@ def test_two_rows_of_marks_dont_meet(studio):
         open_part(studio, stand_of(studio, name=name, base=base))
         for name, base in (("Ada", "tenor"), ("Ben", "tenor-f"))
     )
-    svg = screen_music(one, "wide", two).svg
+    svg = screen_music(studio, one, "wide", two).svg
     row = r'<text class="(mark|mark second)" data-note="(hs-n\d+)" x="\d+" y="(-?\d+)"'
     heights = {}
     for kind, note, y in re.findall(row, svg):

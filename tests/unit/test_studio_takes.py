@@ -351,12 +351,15 @@ def test_memory_is_bounded_in_bytes_and_time():
     now = [0.0]
     sounds = RecentSounds(most_bytes=100, longest_s=60.0, clock=lambda: now[0])
     for number in range(4):
-        sounds.put((number, "x"), Sound("audio/flac", bytes(30)))
+        sounds.put((number, "x"), Sound("audio/flac", bytes(30)), 1)
     assert [key[0] for key in sounds.held()] == [1, 2, 3]
-    sounds.put((9, "x"), Sound("audio/flac", bytes(101)))
+    sounds.put((9, "x"), Sound("audio/flac", bytes(101)), 1)
     assert sounds.get((9, "x")) is None
     assert len(sounds.held()) == 3
     assert sounds.get((1, "another take of this number")) is None
+    sounds.put((5, "x"), Sound("audio/flac", bytes(30)), 2)
+    sounds.forget_student(2)
+    assert [key[0] for key in sounds.held()] == [2, 3]
     now[0] = 61.0
     assert sounds.get((3, "x")) is None
     assert sounds.held() == ()

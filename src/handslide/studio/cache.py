@@ -1,9 +1,14 @@
-"""What is costly to make and asked for again: a bounded store in memory, safe for threads."""
+"""What is costly to make and asked for again: held in memory, bounded, safe for threads.
+
+Everything that is held belongs to a studio (`Caches`), so that nothing of a student is left in
+memory when the student is erased.
+"""
 
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
-from typing import Generic, TypeVar
+from dataclasses import dataclass
+from typing import Any, Generic, Protocol, TypeVar
 
 Key = TypeVar("Key", bound=Hashable)
 Value = TypeVar("Value")
@@ -17,13 +22,14 @@ class _Making:
         self.wanted_by = 0
 
 
-class Kept(Generic[Key, Value]):
+class Cache(Generic[Key, Value]):
     """The last ``most`` values by their key; those unused for longest go first."""
 
     def __init__(self, most: int) -> None:
         self._most = most
         self._values: OrderedDict[Key, Value] = OrderedDict()
         self._making: dict[Key, _Making] = {}
+        self._emptied = 0
         self._guard = threading.Lock()
 
     def get(self, key: Key, make: Callable[[], Value]) -> Value:
@@ -50,8 +56,11 @@ class Kept(Generic[Key, Value]):
         with self._guard:
             if key in self._values:
                 return self._values[key]
+            emptied = self._emptied
         value = make()
         with self._guard:
+            if emptied != self._emptied:
+                return value  # of before: whoever emptied it wants nothing of that to stay
             self._values[key] = value
             while len(self._values) > self._most:
                 self._values.popitem(last=False)
@@ -61,3 +70,66 @@ class Kept(Generic[Key, Value]):
         """Whether the value is there already."""
         with self._guard:
             return key in self._values
+
+    def empty(self) -> None:
+        """Forget all values, those too that are being made now."""
+        with self._guard:
+            self._values.clear()
+            self._emptied += 1
+
+
+@dataclass(frozen=True, eq=False)
+class CacheKind(Generic[Key, Value]):
+    """A cache that every studio has: how many values it holds."""
+
+    most: int
+
+
+class Held(Protocol):
+    """Something in memory that isn't made again when it is gone."""
+
+    def forget_student(self, student_id: int) -> None:
+        """Forget what is a student's."""
+
+
+HeldThing = TypeVar("HeldThing", bound=Held)
+
+
+class Caches:
+    """All that one studio holds in memory."""
+
+    def __init__(self) -> None:
+        self._caches: dict[CacheKind[Any, Any], Cache[Any, Any]] = {}
+        self._held: dict[Callable[[], Held], Any] = {}
+        self._guard = threading.Lock()
+
+    def of(self, kind: CacheKind[Key, Value]) -> Cache[Key, Value]:
+        """The studio's cache of a kind."""
+        with self._guard:
+            found = self._caches.get(kind)
+            if found is None:
+                found = self._caches[kind] = Cache(kind.most)
+        return found
+
+    def one(self, make: Callable[[], HeldThing]) -> HeldThing:
+        """What ``make`` gives, made once for the studio."""
+        with self._guard:
+            found: HeldThing | None = self._held.get(make)
+            if found is None:
+                found = self._held[make] = make()
+        return found
+
+    def empty(self) -> None:
+        """Forget what can be made again."""
+        with self._guard:
+            caches = list(self._caches.values())
+        for cache in caches:
+            cache.empty()
+
+    def forget_student(self, student_id: int) -> None:
+        """Forget all that may be a student's."""
+        self.empty()
+        with self._guard:
+            held = list(self._held.values())
+        for thing in held:
+            thing.forget_student(student_id)

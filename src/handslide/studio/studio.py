@@ -6,18 +6,23 @@ from pathlib import Path
 from handslide.edges.files.userfolder import user_folder
 from handslide.edges.store.database import FILE_NAME, Store
 from handslide.edges.store.settings import find_setting, put_setting
+from handslide.studio.cache import Caches
 
 
 @dataclass(frozen=True, eq=False)
 class Studio:
-    """An open studio. ``folder`` holds the database, and the backups in ``backups``."""
+    """An open studio. ``folder`` holds the database, and the backups in ``backups``; ``caches`` are
+    what is held of it in memory.
+    """
 
     folder: Path
     store: Store = field(repr=False)
+    caches: Caches = field(default_factory=Caches, repr=False)
 
     def close(self) -> None:
-        """Close the database."""
+        """Close the database, forget what is in memory."""
         self.store.close()
+        self.caches.empty()
 
 
 def open_studio(folder: Path | None = None) -> Studio:

@@ -80,7 +80,7 @@ def sheet_file(request: Request) -> Response:
     """The sheet as PDF, or one page of it as a picture; ``save`` asks the browser to keep it."""
     studio, wish = studio_of(request), read_wish(request)
     form = request.path_params["form"]
-    results = drawn(wished_sheet(studio, wish), form)
+    results = drawn(studio, wished_sheet(studio, wish), form)
     number = page_number(request.query_params)
     if not 1 <= number <= len(results):
         raise NotFound(f"this sheet has no page {number}: it has {len(results)}")
@@ -120,7 +120,7 @@ def class_file(request: Request) -> Response:
     """One PDF with a sheet for each chosen student."""
     wish = _class_wish(request)
     rows = class_charts(studio_of(request), wish, _chosen(request.query_params))
-    pdf = drawn(class_sheet(rows, wish.sheet), "pdf")[0]
+    pdf = drawn(studio_of(request), class_sheet(rows, wish.sheet), "pdf")[0]
     return filed(
         pdf, f"class-{wish.sheet}.pdf", MEDIA_TYPES["pdf"], save="save" in request.query_params
     )

@@ -30,8 +30,8 @@ from handslide.studio.parts.stand import list_stands
 from handslide.studio.practice.sheets import (
     PIECES,
     SCALED,
-    Made,
     Player,
+    RenderedSheet,
     drill_for,
     first_drill,
     keys_to_choose,
@@ -145,14 +145,14 @@ async def drill_stand(request: Request) -> Response:
     return see(f"/stands/{await run_in_threadpool(put)}")
 
 
-def _drill_file(request: Request) -> tuple[Made, str]:
+def _drill_file(request: Request) -> tuple[RenderedSheet, str]:
     player = _player(request, request.query_params)
     asked = _read_drill(player, request.query_params)
     made = drill_for(studio_of(request), player, asked.kind, asked.wishes, asked.seed)
     return made, plain_name(f"{player.student.name} {asked.kind} {asked.seed}")
 
 
-def _sheet(made: Made) -> DrillSheet:
+def _sheet(made: RenderedSheet) -> DrillSheet:
     assert isinstance(made.sheet, DrillSheet)
     return made.sheet
 
@@ -255,13 +255,13 @@ def lesson_picture(request: Request) -> Response:
     return _picture(request, made, plain_name(f"{player.student.name} lesson {asked.seed}"))
 
 
-def _lesson_file(request: Request) -> tuple[Player, Made, _Lesson]:
+def _lesson_file(request: Request) -> tuple[Player, RenderedSheet, _Lesson]:
     player = _player(request)
     asked = _read_lesson(request, player)
     return player, _make_lesson(request, player, asked), asked
 
 
-def _make_lesson(request: Request, player: Player, asked: _Lesson) -> Made:
+def _make_lesson(request: Request, player: Player, asked: _Lesson) -> RenderedSheet:
     if asked.stand is None:
         raise BadUsage("a lesson sheet is made for a part: put one on the stand first")
     return lesson_for(
@@ -440,7 +440,7 @@ def _seed(values: Mapping[str, Any]) -> int:
     return number
 
 
-_Sheet = TypeVar("_Sheet", Made, Moved)
+_Sheet = TypeVar("_Sheet", RenderedSheet, Moved)
 
 
 def _shown(problem: str, make: Callable[[], _Sheet]) -> tuple[dict[str, Any], _Sheet | None]:
@@ -457,7 +457,7 @@ def _shown(problem: str, make: Callable[[], _Sheet]) -> tuple[dict[str, Any], _S
     return {"problem": problem, "pages": list(range(1, pages + 1)), "size": size}, made
 
 
-def _picture(request: Request, made: Made | Moved, name: str) -> Response:
+def _picture(request: Request, made: RenderedSheet | Moved, name: str) -> Response:
     number = page_number(request.query_params)
     return filed(made.picture(number), f"{name}-{number}.png", PNG)
 

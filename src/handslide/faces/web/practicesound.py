@@ -91,7 +91,7 @@ def drone_sound(request: Request) -> Response:
     asked = _read_drone(player, request.query_params)
     loop = "loop" in request.query_params
     wishes = asked.wishes(player.horn.a4_hz, loop=loop)
-    return _sound(request, drone_file(wishes, _ending(request)))
+    return _sound(request, drone_file(studio_of(request), wishes, _ending(request)))
 
 
 def _notes() -> range:

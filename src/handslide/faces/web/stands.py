@@ -73,7 +73,7 @@ def _music(request: Request, part: OpenPart, other: OpenPart | None) -> Response
     headers = {"ETag": tag, "Cache-Control": "private, no-cache"}
     if request.headers.get("if-none-match") == tag:
         return Response(status_code=304, headers=headers)
-    svg = screen_music(part, width, other).svg
+    svg = screen_music(studio_of(request), part, width, other).svg
     return Response(svg, media_type="image/svg+xml", headers=headers)
 
 

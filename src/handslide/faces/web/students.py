@@ -17,7 +17,7 @@ from handslide.ground.errors import BadData, BadUsage, HandslideError
 from handslide.ground.notenames import LANGUAGES
 from handslide.instrument.marks import COUNTINGS, NUMERALS, VALVE_SIGNS, parse_style
 from handslide.jobs.mark.mark import SHOWN
-from handslide.studio.care.erase import erase_student, what_goes
+from handslide.studio.care.erase import erase_preview, erase_student
 from handslide.studio.parts.stand import list_stands
 from handslide.studio.people.horns import enrol, model, models
 from handslide.studio.people.overview import (
@@ -245,7 +245,7 @@ def delete_page(request: Request) -> Response:
         request,
         "students/delete.html",
         student=get_student(studio, student_id),
-        goes=what_goes(studio, student_id),
+        goes=erase_preview(studio, student_id),
     )
 
 

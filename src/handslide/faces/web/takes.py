@@ -162,7 +162,7 @@ def take(request: Request) -> Response:
         take=found,
         report=found.report,
         student=get_student(studio, found.student_id),
-        pictures=take_pictures(found),
+        pictures=take_pictures(studio, found),
         left_out=left_out(found.report),
         sound=sound_facts(studio, take_id),
         may_keep=may_keep(studio, found.student_id),

@@ -9,7 +9,6 @@ import threading
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import date
-from functools import lru_cache
 from pathlib import Path
 
 from handslide.edges.store.checks import check_file, damage_of
@@ -33,6 +32,7 @@ from handslide.edges.store.recordings import carry_recordings, number_of_recordi
 from handslide.edges.store.schema import bring_up, migrations
 from handslide.edges.store.students import number_of_students
 from handslide.ground.errors import BadData, NotFound, StoreError
+from handslide.studio.cache import CacheKind
 from handslide.studio.studio import Studio, get_setting, set_setting
 
 USUALLY_KEPT = 14
@@ -41,6 +41,8 @@ KEPT_BEFORE = 5
 """How many of the backups that were made before a big step are kept."""
 WITHOUT = ("recording",)
 _AS_IT_WAS = "this can't be put in place, and the studio is as it was"
+# By name, time of the last change and size of a file.
+_COUNTS: CacheKind[tuple[str, int, int], tuple[int | None, int | None]] = CacheKind(512)
 # Steps that read or change whole files come one after the other.
 CARE = threading.RLock()
 
@@ -63,14 +65,14 @@ class Backup:
 
 def list_backups(studio: Studio) -> tuple[Backup, ...]:
     """All backups, the newest first."""
-    return tuple(_looked_at(found) for found in backups_in(studio.folder))
+    return tuple(_looked_at(studio, found) for found in backups_in(studio.folder))
 
 
 def look_at_backup(studio: Studio, name: str) -> Backup:
     """One backup of the list. Raises NotFound."""
     for found in backups_in(studio.folder):
         if found.path.name == name:
-            return _looked_at(found)
+            return _looked_at(studio, found)
     raise NotFound("this backup isn't in the studio's folder (any more)")
 
 
@@ -167,6 +169,7 @@ def put_in_place(
                 carry_recordings(here, there)
         made = make_backup(studio, before, recordings=True)
         studio.store.replace_with(source)
+        studio.caches.empty()
     return made
 
 
@@ -193,18 +196,18 @@ def recover(folder: Path) -> tuple[Path | None, str | None]:
         return aside, None if good is None else good.path.name
 
 
-def _looked_at(found: BackupName) -> Backup:
+def _looked_at(studio: Studio, found: BackupName) -> Backup:
     facts = found.path.stat()
     size = facts.st_size
-    students, recordings = _counts(found.path, facts.st_mtime_ns, size)
+    key = found.path.name, facts.st_mtime_ns, size
+    students, recordings = studio.caches.of(_COUNTS).get(key, lambda: _counts(found.path))
     return Backup(
         found.path.name, found.day, found.number, found.before, size, students, recordings
     )
 
 
-@lru_cache(maxsize=512)
-def _counts(path: Path, changed_ns: int, size: int) -> tuple[int | None, int | None]:
-    """Students and recordings in a file as it was then; None, None for a damaged one."""
+def _counts(path: Path) -> tuple[int | None, int | None]:
+    """Students and recordings in a file; None, None for a damaged one."""
     try:
         check_file(path)
     except StoreError:

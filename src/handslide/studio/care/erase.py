@@ -32,7 +32,7 @@ from handslide.studio.takes.sound import forget_sounds
 
 
 @dataclass(frozen=True, slots=True)
-class Goes:
+class ErasePreview:
     """What goes when a student is erased."""
 
     horns: int
@@ -43,7 +43,7 @@ class Goes:
     """Backup files that the student is taken out of."""
 
 
-def what_goes(studio: Studio, student_id: int) -> Goes:
+def erase_preview(studio: Studio, student_id: int) -> ErasePreview:
     """What would go with a student. Raises NotFound."""
     uid = _uid(studio, student_id)
     with studio.store.read() as db:
@@ -60,7 +60,7 @@ def what_goes(studio: Studio, student_id: int) -> Goes:
                 backups += has_student(db, uid)
         except StoreError:
             backups += 1  # a damaged one goes as a whole
-    return Goes(horns, stands, takes, recordings, backups)
+    return ErasePreview(horns, stands, takes, recordings, backups)
 
 
 def erase_student(studio: Studio, student_id: int) -> None:
@@ -72,6 +72,7 @@ def erase_student(studio: Studio, student_id: int) -> None:
         uid = _uid(studio, student_id)
         make_backup(studio, "erasing")
         _erase(studio, student_deletion(uid))
+        studio.caches.forget_student(student_id)
 
 
 def erase_take(studio: Studio, take_id: int) -> None:
@@ -122,6 +123,7 @@ def _erase(studio: Studio, delete: Deletion) -> None:
         with studio.store.write() as db:
             delete(db)
         forget_sounds(studio)
+        studio.caches.empty()
         if not studio.store.tidy():
             raise StoreError(
                 "it is deleted, but remains are in the studio's log while another page or program "

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 
 from handslide.edges.store.horns import StudentHorn
 from handslide.edges.store.students import Student
@@ -14,6 +13,7 @@ from handslide.jobs.chart.chart import ChartOptions, chart, default_clef, defaul
 from handslide.jobs.chart.classroom import joined, safe_stem
 from handslide.jobs.setup import DEFAULT_HORN, Setup, make_setup
 from handslide.sheets.shapes import Sheet
+from handslide.studio.cache import CacheKind
 from handslide.studio.people.horns import model, models
 from handslide.studio.people.students import (
     get_horn,
@@ -29,7 +29,7 @@ from handslide.studio.studio import Studio
 LIES = ("auto", "portrait", "landscape")
 _LANDSCAPE = {"auto": None, "portrait": False, "landscape": True}
 # Room for the pictures of a few people who try options at once.
-_KEPT_PICTURES = 24
+_DRAWN: CacheKind[tuple[Sheet, str], tuple[bytes, ...]] = CacheKind(24)
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,12 +173,11 @@ def file_stem(studio: Studio, wish: ChartWish) -> str:
     return f"{safe_stem(get_student(studio, wish.student_id).name)}-{wish.sheet}"
 
 
-@lru_cache(maxsize=_KEPT_PICTURES)
-def drawn(sheet: Sheet, form: str) -> tuple[bytes, ...]:
+def drawn(studio: Studio, sheet: Sheet, form: str) -> tuple[bytes, ...]:
     """A sheet as one PDF, or as a picture a page (``svg``, ``png``). Raises BadUsage."""
     if form not in FORMATS:
         raise BadUsage(f"can't write a chart as {form!r}: there are {', '.join(FORMATS)}")
-    return render(sheet, form)
+    return studio.caches.of(_DRAWN).get((sheet, form), lambda: render(sheet, form))
 
 
 def class_charts(

@@ -7,7 +7,7 @@ from pathlib import PurePath
 
 from handslide.ground.errors import BadUsage
 from handslide.jobs.mark.mark import SHOWN, MarkedPart, MarkOptions
-from handslide.studio.cache import Kept
+from handslide.studio.cache import CacheKind
 from handslide.studio.parts.openpart import OpenPart
 from handslide.studio.parts.scores import open_stored
 from handslide.studio.preferences import preferences
@@ -20,7 +20,7 @@ _MEDIA = {
     ".musicxml": "application/vnd.recordare.musicxml+xml",
 }
 _LONGEST_NAME = 80
-_pdfs: Kept[tuple[object, ...], bytes] = Kept(6)
+_PDFS: CacheKind[tuple[object, ...], bytes] = CacheKind(6)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +50,8 @@ def stand_pdf(say: Speech, studio: Studio, part: OpenPart, show: str | None = No
     options = replace(_options(part, show), paper=preferences(studio).paper)
     marked = MarkedPart(part.marked.score, part.marked.part, part.routed, options)
     locks = tuple((number, place) for number, place in part.locks.items())
-    data = _pdfs.get((part.key, options, locks, say), lambda: marked.pdf(say))
+    key = part.key, options, locks, say
+    data = studio.caches.of(_PDFS).get(key, lambda: marked.pdf(say))
     return StandFile(data, file_name(part, ".pdf"), _PDF)
 
 

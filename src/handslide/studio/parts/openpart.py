@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TypeAlias
 
 from handslide.edges.musicxml.read import Score
 from handslide.edges.musicxml.scorepart import ScorePart
@@ -15,7 +16,7 @@ from handslide.instrument.places import Place
 from handslide.jobs.mark.mark import MarkedPart, MarkOptions, note_ordinals
 from handslide.jobs.mark.report import Found
 from handslide.jobs.mark.routed import Prepared, Routed, played_line, prepare
-from handslide.studio.cache import Kept
+from handslide.studio.cache import Cache, CacheKind
 from handslide.studio.parts.scores import get_score, open_stored
 from handslide.studio.parts.stand import get_stand
 from handslide.studio.people.students import get_horn, get_student, setup_for
@@ -54,8 +55,9 @@ class _Read:
     ordinals: tuple[int, ...]
 
 
-_read: Kept[PartKey, _Read] = Kept(MOST_PARTS)
-_routes: Kept[tuple[PartKey, tuple[tuple[int, Wish], ...]], Routed] = Kept(MOST_ROUTES)
+_RouteKey: TypeAlias = tuple[PartKey, tuple[tuple[int, Wish], ...]]
+_READ: CacheKind[PartKey, _Read] = CacheKind(MOST_PARTS)
+_ROUTES: CacheKind[_RouteKey, Routed] = CacheKind(MOST_ROUTES)
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,7 +66,8 @@ class OpenPart:
 
     ``locks`` are those in force by written note; ``lost`` those that this horn, within this
     student's limits, doesn't have now: they are kept and passed over. ``ordinals`` name the notes
-    in the engraving, as `handslide.jobs.mark.mark.note_ordinals`.
+    in the engraving, as `handslide.jobs.mark.mark.note_ordinals`. ``routes`` are those that the
+    studio has in memory.
     """
 
     stand: Stand
@@ -78,6 +81,7 @@ class OpenPart:
     lost: tuple[int, ...]
     edits: int
     key: PartKey
+    routes: Cache[_RouteKey, Routed]
 
     @property
     def routed(self) -> Routed:
@@ -133,7 +137,8 @@ class OpenPart:
 
     def with_locks(self, wishes: Mapping[int, Wish]) -> Routed:
         """The same part routed with other locks; what isn't a place is passed over."""
-        return _route(self.key, self.prepared, _in_force(self.prepared, wishes))
+        locks = _in_force(self.prepared, wishes)
+        return _route(self.routes, self.key, self.prepared, locks)
 
 
 def open_part(studio: Studio, stand_id: int) -> OpenPart:
@@ -151,7 +156,7 @@ def open_part(studio: Studio, stand_id: int) -> OpenPart:
     student, horn = get_student(studio, stand.student_id), get_horn(studio, stand.horn_id)
     score = get_score(studio, stand.score_id)
     key = _key_of(stand, student, horn, score)
-    read = _read.get(key, lambda: _read_part(studio, stand, student, horn, score))
+    read = studio.caches.of(_READ).get(key, lambda: _read_part(studio, stand, student, horn, score))
     locks = _in_force(read.prepared, wishes)
     options = MarkOptions(
         stand.part,
@@ -161,10 +166,23 @@ def open_part(studio: Studio, stand_id: int) -> OpenPart:
         small_notes=stand.small_notes,
         student=student.name,
     )
-    marked = MarkedPart(read.score, read.part, _route(key, read.prepared, locks), options)
+    routes = studio.caches.of(_ROUTES)
+    routed = _route(routes, key, read.prepared, locks)
+    marked = MarkedPart(read.score, read.part, routed, options)
     lost = tuple(sorted(wishes.keys() - locks.keys()))
     return OpenPart(
-        stand, student, horn, score, read.prepared, read.ordinals, marked, locks, lost, edits, key
+        stand,
+        student,
+        horn,
+        score,
+        read.prepared,
+        read.ordinals,
+        marked,
+        locks,
+        lost,
+        edits,
+        key,
+        routes,
     )
 
 
@@ -220,6 +238,8 @@ def find_place(prepared: Prepared, number: int, wish: Wish) -> Place | None:
     return None
 
 
-def _route(key: PartKey, prepared: Prepared, locks: Mapping[int, Place]) -> Routed:
+def _route(
+    routes: Cache[_RouteKey, Routed], key: PartKey, prepared: Prepared, locks: Mapping[int, Place]
+) -> Routed:
     wishes = tuple((number, (place.valves, place.partial)) for number, place in locks.items())
-    return _routes.get((key, wishes), lambda: prepared.route(locks))
+    return routes.get((key, wishes), lambda: prepared.route(locks))

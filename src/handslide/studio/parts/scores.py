@@ -19,7 +19,7 @@ from handslide.edges.store.scores import (
 )
 from handslide.ground.cleantext import tidy_line
 from handslide.ground.errors import BadData, NotFound, ScoreError
-from handslide.studio.cache import Kept
+from handslide.studio.cache import CacheKind
 from handslide.studio.studio import Studio
 
 MAX_BYTES = 20 * 2**20
@@ -120,7 +120,7 @@ class ScoreParts:
     voice: str
 
 
-_known_parts: Kept[str, ScoreParts] = Kept(200)
+_PARTS: CacheKind[str, ScoreParts] = CacheKind(200)
 
 
 def score_parts(studio: Studio, row: ScoreRow) -> ScoreParts:
@@ -132,7 +132,7 @@ def score_parts(studio: Studio, row: ScoreRow) -> ScoreParts:
         parts = tuple(part for part in score.parts if part.notes)
         return ScoreParts(parts, preferred.part_id, preferred.voice)
 
-    return _known_parts.get(row.digest, read)
+    return studio.caches.of(_PARTS).get(row.digest, read)
 
 
 def rename_score(studio: Studio, score_id: int, title: str, composer: str) -> ScoreRow:

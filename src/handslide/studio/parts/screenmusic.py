@@ -11,8 +11,9 @@ from typing import Any
 
 from handslide.edges.engraving.engrave import Paper, engrave_part
 from handslide.edges.engraving.screen import for_screen
-from handslide.studio.cache import Kept
+from handslide.studio.cache import CacheKind
 from handslide.studio.parts.openpart import OpenPart
+from handslide.studio.studio import Studio
 
 # One endless page: on a screen nobody turns.
 _HEIGHT_MM = 1e6
@@ -29,7 +30,7 @@ class ScreenMusic:
     tag: str
 
 
-_engraved: Kept[str, ScreenMusic] = Kept(MOST_ENGRAVED)
+_ENGRAVED: CacheKind[str, ScreenMusic] = CacheKind(MOST_ENGRAVED)
 
 
 def music_tag(part: OpenPart, width: str, other: OpenPart | None = None) -> str:
@@ -40,14 +41,18 @@ def music_tag(part: OpenPart, width: str, other: OpenPart | None = None) -> str:
     return hashlib.sha256(json.dumps(content).encode()).hexdigest()[:32]
 
 
-def screen_music(part: OpenPart, width: str, other: OpenPart | None = None) -> ScreenMusic:
+def screen_music(
+    studio: Studio, part: OpenPart, width: str, other: OpenPart | None = None
+) -> ScreenMusic:
     """The music of a part in one of `WIDTHS_MM`.
 
     With ``other``, the same part for another student or horn, both have a row of marks as they
     are now; without, the marks are those of the route without locks. Raises ScoreError.
     """
     tag = music_tag(part, width, other)
-    return _engraved.get(tag, lambda: ScreenMusic(_engrave(part, width, other), tag))
+    return studio.caches.of(_ENGRAVED).get(
+        tag, lambda: ScreenMusic(_engrave(part, width, other), tag)
+    )
 
 
 def _rows(part: OpenPart, other: OpenPart | None) -> list[dict[int, str]]:

@@ -18,7 +18,7 @@ from handslide.jobs.practice.drill import DrillSheet, DrillWishes, make_drill
 from handslide.jobs.practice.faults import faults_of
 from handslide.jobs.practice.lesson import Lesson, LessonWishes, make_lesson
 from handslide.jobs.setup import Setup
-from handslide.studio.cache import Kept
+from handslide.studio.cache import CacheKind
 from handslide.studio.parts.openpart import OpenPart, open_part
 from handslide.studio.parts.scores import open_stored
 from handslide.studio.parts.stand import get_stand
@@ -40,7 +40,7 @@ PIECES = (1, 2, 3, 4, 6, 8)
 PICTURE_PPI = 120.0
 _LOWEST, _HIGHEST = 12, 108
 # Sheets with their pictures take about a megabyte each.
-_sheets: Kept[tuple[object, ...], "Made"] = Kept(12)
+_SHEETS: CacheKind[tuple[object, ...], "RenderedSheet"] = CacheKind(12)
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,7 +80,7 @@ class Player:
 
 
 @dataclass(frozen=True, eq=False)
-class Made:
+class RenderedSheet:
     """A sheet with its print and its pictures, made when they are asked for."""
 
     sheet: DrillSheet | Lesson
@@ -164,7 +164,9 @@ def keys_to_choose() -> tuple[Pitch, ...]:
     return tuple(tonic_of(fifths) for fifths in range(-6, 6))
 
 
-def drill_for(studio: Studio, player: Player, kind: str, wishes: DrillWishes, seed: int) -> Made:
+def drill_for(
+    studio: Studio, player: Player, kind: str, wishes: DrillWishes, seed: int
+) -> RenderedSheet:
     """The sheet of a kind: the same that ``handslide drill`` makes.
 
     What a kind doesn't have (the key of glissandi) is passed over. The notes of ``worst`` come from
@@ -189,7 +191,9 @@ def drill_for(studio: Studio, player: Player, kind: str, wishes: DrillWishes, se
                 f"no take of {player.student.name} tells yet what goes wrong: record one first"
             )
     key = (*player.key, kind, wishes, seed)
-    return _sheets.get(key, lambda: Made(make_drill(player.setup, kind, wishes, seed)))
+    return studio.caches.of(_SHEETS).get(
+        key, lambda: RenderedSheet(make_drill(player.setup, kind, wishes, seed))
+    )
 
 
 def faults_for(studio: Studio, player: Player) -> tuple[WorstNote, ...]:
@@ -220,7 +224,7 @@ def own_part(studio: Studio, player: Player, stand_id: int) -> OpenPart:
 
 def lesson_for(
     studio: Studio, player: Player, stand_id: int, level: str, seed: int, *, around: bool = True
-) -> Made:
+) -> RenderedSheet:
     """The lesson sheet for a part on the stand, with the places chosen there.
 
     ``around``: with exercises around what goes wrong most, as far as the takes tell.
@@ -246,8 +250,8 @@ def lesson_for(
     locks = tuple(part.locks.items())
     key = (part.key, wishes, locks, seed)
 
-    def make() -> Made:
+    def make() -> RenderedSheet:
         score = open_stored(studio, part.score)
-        return Made(make_lesson(score, own.setup, wishes, seed, fixed=part.locks))
+        return RenderedSheet(make_lesson(score, own.setup, wishes, seed, fixed=part.locks))
 
-    return _sheets.get(key, make)
+    return studio.caches.of(_SHEETS).get(key, make)

@@ -6,7 +6,7 @@ from handslide.edges.audio.write import MEDIA_TYPES, check_ending
 from handslide.ground.errors import BadUsage
 from handslide.jobs.practice.drone import Drone, DroneWishes, make_drone, most_dbtp_of
 from handslide.jobs.practice.playalong import PlayWishes, playalong_data
-from handslide.studio.cache import Kept
+from handslide.studio.cache import CacheKind
 from handslide.studio.parts.files import file_name, plain_name
 from handslide.studio.parts.openpart import OpenPart, open_part
 from handslide.studio.parts.scores import open_stored
@@ -14,7 +14,7 @@ from handslide.studio.studio import Studio
 
 LOOP_S = 30.0
 # A browser asks for a sound in pieces; half an hour has 170 MB.
-_sounds: Kept[tuple[object, ...], "SoundFile"] = Kept(2)
+_SOUNDS: CacheKind[tuple[object, ...], "SoundFile"] = CacheKind(2)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -26,7 +26,7 @@ class SoundFile:
     media_type: str
 
 
-def drone_file(wishes: DroneWishes, ending: str = ".wav") -> SoundFile:
+def drone_file(studio: Studio, wishes: DroneWishes, ending: str = ".wav") -> SoundFile:
     """A drone as a file. Raises BadUsage or PitchError as :func:`make_drone`; OGG has no loops."""
     check_ending(ending)
     if wishes.loop and ending == ".ogg":
@@ -36,7 +36,7 @@ def drone_file(wishes: DroneWishes, ending: str = ".wav") -> SoundFile:
         drone = make_drone(wishes, most_dbtp_of(ending))
         return SoundFile(drone.data(ending), drone_stem(wishes) + ending, MEDIA_TYPES[ending])
 
-    return _sounds.get((wishes, ending), make)
+    return studio.caches.of(_SOUNDS).get((wishes, ending), make)
 
 
 def drone_stem(wishes: DroneWishes) -> str:
@@ -83,4 +83,5 @@ def playalong_file(
         _, data = playalong_data(open_stored(studio, part.score), wishes, ending)
         return SoundFile(data, file_name(part, f"-play-along{ending}"), MEDIA_TYPES[ending])
 
-    return _sounds.get((part.score.digest, part.score.title, wishes, ending), make)
+    key = part.score.digest, part.score.title, wishes, ending
+    return studio.caches.of(_SOUNDS).get(key, make)

@@ -11,7 +11,7 @@ from handslide.jobs.practice.drill import DrillSheet
 from handslide.jobs.practice.music import struck
 from handslide.jobs.transpose.transpose import ShiftedPart, ShiftWishes, shift_score
 from handslide.jobs.transpose.words import file_words
-from handslide.studio.cache import Kept
+from handslide.studio.cache import CacheKind
 from handslide.studio.parts.edits import lock_places
 from handslide.studio.parts.files import plain_name
 from handslide.studio.parts.openpart import open_part
@@ -24,7 +24,7 @@ from handslide.studio.studio import Studio
 from handslide.words.speech import speech
 
 _MOST_ROUNDS = 4
-_moved: Kept[tuple[object, ...], "Moved"] = Kept(6)
+_MOVED: CacheKind[tuple[object, ...], "Moved"] = CacheKind(6)
 
 
 def drill_on_stand(studio: Studio, player: Player, sheet: DrillSheet) -> int:
@@ -148,7 +148,7 @@ def moved_part(
         shifted = shift_score(open_stored(studio, part.score), setup, wishes, options)
         return Moved(part.score.title, shifted, shifted.marked.musicxml())
 
-    return _moved.get((part.key, options, wishes), make)
+    return studio.caches.of(_MOVED).get((part.key, options, wishes), make)
 
 
 def moved_on_stand(studio: Studio, player: Player, stand_id: int, moved: Moved) -> int:

@@ -32,7 +32,7 @@ from handslide.instrument.progress.judge import (
 )
 from handslide.jobs.hear.words import Practice
 from handslide.jobs.setup import Setup, load_tuned
-from handslide.studio.cache import Kept
+from handslide.studio.cache import CacheKind
 from handslide.studio.parts.openpart import open_part
 from handslide.studio.parts.stand import list_stands
 from handslide.studio.people.students import get_student, list_horns_of, setup_for
@@ -43,7 +43,7 @@ _NO_MOVE_S = 1.0
 _MOST_WHERE = 3
 LEAST_TUNING_CENTS = 5.0
 # The same rows are judged once: the page and its sheet ask for them one after the other.
-_judged: Kept[tuple[TakenNote, ...], Progress] = Kept(8)
+_JUDGED: CacheKind[tuple[TakenNote, ...], Progress] = CacheKind(8)
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,7 +219,7 @@ def progress_of(studio: Studio, student_id: int, filters: Filters | None = None)
         sure = [take for take in takes if not take.doubt]
         rows, guessed = _rows(db, sure)
     days = [_moment(take.recorded_at).date() for take in sure]
-    progress = _judged.get(tuple(rows), lambda: find_progress(rows))
+    progress = studio.caches.of(_JUDGED).get(tuple(rows), lambda: find_progress(rows))
     stands = _stands(studio, student_id, filters.score_id)
     counts: Counter[StandKey] = Counter()
     for _, _, notes in stands:

@@ -8,7 +8,6 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import BinaryIO
-from weakref import WeakKeyDictionary
 
 from handslide.ground.errors import BadData, HandslideError, NotFound
 from handslide.ground.progress import ProgressCallback
@@ -67,6 +66,15 @@ class _Desk:
         with self.guard:
             self.rows[key] = replace(self.rows[key], **values)  # type: ignore[arg-type]
 
+    def forget_student(self, student_id: int) -> None:
+        """Forget a student's takes that were heard; those that are being heard lose their title."""
+        with self.guard:
+            for key, row in list(self.rows.items()):
+                if row.student_id == student_id and row.done:
+                    del self.rows[key], self.ended[key]
+                elif row.student_id == student_id:
+                    self.rows[key] = replace(row, title="")
+
     def tidy(self) -> None:
         oldest = time.monotonic() - _REMEMBERED_S
         for key, row in list(self.rows.items()):
@@ -74,16 +82,8 @@ class _Desk:
                 del self.rows[key], self.ended[key]
 
 
-_desks: WeakKeyDictionary[Studio, _Desk] = WeakKeyDictionary()
-_guard = threading.Lock()
-
-
 def _desk(studio: Studio) -> _Desk:
-    with _guard:
-        found = _desks.get(studio)
-        if found is None:
-            found = _desks[studio] = _Desk()
-        return found
+    return studio.caches.one(_Desk)
 
 
 def start_hearing(

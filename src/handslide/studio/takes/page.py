@@ -8,10 +8,11 @@ from handslide.edges.store.takes import Take
 from handslide.edges.typesetting.screen import Spot, screen_svg
 from handslide.jobs.hear.sheet import content_from
 from handslide.sheets.takescreen import screen_pieces
-from handslide.studio.cache import Kept
+from handslide.studio.cache import CacheKind
+from handslide.studio.studio import Studio
 
 _PX_PER_MM = 4.2
-_pictures: Kept[tuple[int, str], tuple[str, ...]] = Kept(40)
+_PICTURES: CacheKind[tuple[int, str], tuple[str, ...]] = CacheKind(40)
 # Reasons for leaving something out that are told one by one.
 _FEW = 3
 
@@ -25,9 +26,9 @@ class LeftOutRow:
     where_s: tuple[tuple[float, float], ...]
 
 
-def take_pictures(take: Take) -> tuple[str, ...]:
+def take_pictures(studio: Studio, take: Take) -> tuple[str, ...]:
     """The pictures of a take as pieces of SVG; each note's column has the note's number."""
-    return _pictures.get((take.id, take.created_at), lambda: _drawn(take))
+    return studio.caches.of(_PICTURES).get((take.id, take.created_at), lambda: _drawn(take))
 
 
 def _drawn(take: Take) -> tuple[str, ...]:

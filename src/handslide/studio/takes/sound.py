@@ -8,7 +8,6 @@ import time
 from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass
-from weakref import WeakKeyDictionary
 
 from handslide.edges.audio.recordings import MEDIA_TYPE
 from handslide.edges.store.recordings import find_recording, insert_recording, read_recording
@@ -44,17 +43,17 @@ class RecentSounds:
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self._most_bytes, self._longest_s, self._clock = most_bytes, longest_s, clock
-        self._held: OrderedDict[Key, tuple[float, Sound]] = OrderedDict()
+        self._held: OrderedDict[Key, tuple[float, Sound, int]] = OrderedDict()
         self._bytes = 0
         self._guard = threading.Lock()
 
-    def put(self, key: Key, sound: Sound) -> None:
-        """Hold a sound; the oldest make room. One larger than the room isn't held."""
+    def put(self, key: Key, sound: Sound, student_id: int) -> None:
+        """Hold a sound of a student; the oldest make room. One larger than the room isn't held."""
         with self._guard:
             self._drop(key)
             if len(sound.data) > self._most_bytes:
                 return
-            self._held[key] = (self._clock(), sound)
+            self._held[key] = (self._clock(), sound, student_id)
             self._bytes += len(sound.data)
             self._tidy()
 
@@ -70,6 +69,13 @@ class RecentSounds:
         with self._guard:
             self._drop(key)
 
+    def forget_student(self, student_id: int) -> None:
+        """Drop all sounds of a student."""
+        with self._guard:
+            for key, (_, _, owner) in list(self._held.items()):
+                if owner == student_id:
+                    self._drop(key)
+
     def held(self) -> tuple[Key, ...]:
         """The takes whose sound is held."""
         with self._guard:
@@ -83,20 +89,15 @@ class RecentSounds:
 
     def _tidy(self) -> None:
         oldest = self._clock() - self._longest_s
-        for key, (put_at, _) in list(self._held.items()):
+        for key, (put_at, _, _) in list(self._held.items()):
             if put_at > oldest and self._bytes <= self._most_bytes:
                 break
             self._drop(key)
 
 
-_recent: WeakKeyDictionary[Studio, RecentSounds] = WeakKeyDictionary()
-_recent_guard = threading.Lock()
-
-
 def recent_sounds(studio: Studio) -> RecentSounds:
     """The sounds that this studio still has in memory."""
-    with _recent_guard:
-        return _recent.setdefault(studio, RecentSounds())
+    return studio.caches.one(RecentSounds)
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,7 +188,8 @@ def hold_sound(studio: Studio, take_id: int, flac: bytes) -> None:
     Raises NotFound.
     """
     known = _known(studio, take_id)
-    recent_sounds(studio).put((take_id, known.created_at), Sound(MEDIA_TYPE, flac))
+    sound = Sound(MEDIA_TYPE, flac)
+    recent_sounds(studio).put((take_id, known.created_at), sound, known.student_id)
     if may_keep(studio, known.student_id):
         keep_recording(studio, take_id)
 
