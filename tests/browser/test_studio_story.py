@@ -161,8 +161,8 @@ def printed(page, mark):
             text = pypdfium2.PdfDocument(data)[0].get_textpage().get_text_bounded()
             assert "Ida Berg" in text and "<i>" in text
         else:
-            read = read_score(data).read_part()
-            assert written_fingerings(read)[11] == mark
+            read = read_score(data)
+            assert written_fingerings(read, read.read_part())[11] == mark
 
 
 def take(page, length_s):

@@ -87,7 +87,7 @@ def test_each_mark_is_on_its_own_note(path: Path) -> None:
     found = opened.read_part()
     write_marks(opened, found, {one.index: f"{one.sounding.name}." for one in found.notes})
     for one in found.notes:
-        element = opened.note_element(found, one.index)
+        element = opened.note_elements(found.part_id)[one.ordinal]
         assert element.findtext("pitch/step") == one.written.step
         assert element.findtext("notations/technical/fingering") is not None
         texts = [each.text for each in element.iterfind("notations/technical/fingering")]
@@ -99,7 +99,7 @@ def marked(content: str, text: str = "6", **options: bool) -> str:
     found = opened.read_part()
     write_marks(opened, found, {0: text}, **options)
     assert errors(canonical(opened)) == []
-    return etree.tostring(opened.note_element(found, 0)).decode()
+    return etree.tostring(opened.note_elements(found.part_id)[0]).decode()
 
 
 OURS = '<fingering placement="above">6</fingering>'
@@ -148,13 +148,14 @@ def test_what_a_user_adds_beside_a_mark_stays() -> None:
     opened = read_score(score(part(notes("C3 D3"))))
     found = opened.read_part()
     write_marks(opened, found, {0: "6", 1: "4"})
-    technical = opened.note_element(found, 0).find("notations/technical")
+    first, second = opened.note_elements("P1")
+    technical = first.find("notations/technical")
     etree.SubElement(technical, "up-bow")
     assert remove_marks(opened, "P1") == 2
     assert etree.tostring(technical.getparent()) == (
         b"<notations><technical><up-bow/></technical></notations>"
     )
-    assert opened.note_element(found, 1).find("notations") is None
+    assert second.find("notations") is None
 
 
 def test_new_marks_take_the_place_of_old_ones() -> None:

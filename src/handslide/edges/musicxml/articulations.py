@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from handslide.edges.musicxml.read import Score
 from handslide.edges.musicxml.scorepart import ScorePart
 
 _SIGNS = {
@@ -16,9 +17,10 @@ _SIGNS = {
 }
 
 
-def articulations(part: ScorePart) -> tuple[frozenset[str], ...]:
+def articulations(score: Score, part: ScorePart) -> tuple[frozenset[str], ...]:
     """For each written note its signs: staccato, staccatissimo, tenuto, portato, accent."""
-    return tuple(_signs_of(element) for element in part.elements)
+    elements = score.note_elements(part.part_id)
+    return tuple(_signs_of(elements[note.ordinal]) for note in part.notes)
 
 
 def _signs_of(note: Any) -> frozenset[str]:

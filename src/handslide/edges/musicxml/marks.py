@@ -45,9 +45,10 @@ def write_marks(
     if replace_fingerings:
         remove_fingerings(score, part.part_id)
     score.may_hold_marks = True
-    writer = _Writer(_Blanks.of(score, part))
+    elements = score.note_elements(part.part_id)
+    writer = _Writer(_Blanks.of(elements[part.notes[0].ordinal]))
     for index, text in sorted(marks.items()):
-        writer.add(part.elements[index], text)
+        writer.add(elements[part.notes[index].ordinal], text)
 
 
 def remove_marks(score: Score, part_id: str) -> int:
@@ -77,8 +78,8 @@ class _Blanks:
     deepest_end: str | None = None
 
     @classmethod
-    def of(cls, score: Score, part: ScorePart) -> "_Blanks":
-        note = part.elements[0]
+    def of(cls, note: Any) -> "_Blanks":
+        """As they stand in a ``<note>``."""
         child, end = note.text, note[-1].tail
         if not child or "\n" not in child or child.strip() or (end or "").strip():
             return cls()

@@ -21,7 +21,6 @@ from handslide.edges.musicxml.scorepart import (
     ScoreNote,
     ScorePart,
     ScoreWarning,
-    warning,
 )
 from handslide.edges.musicxml.signs import MeasureSigns
 from handslide.edges.musicxml.time import TempoMap, play, signs_of_other_part
@@ -124,7 +123,8 @@ class Score:
         order = play_order(line.numbers, line.measure_length_q, line.signs)
         tempo = TempoMap(line.tempos, default_tempo_qpm)
         played = play(line, order, tempo)
-        warnings += [warning(line.numbers[index], "repeat", what) for index, what in order.problems]
+        for index, what in order.problems:
+            warnings.append(ScoreWarning(line.numbers[index], "repeat", what, named=True))
         return ScorePart(
             part_id=chosen.part_id,
             name=chosen.name,
@@ -141,12 +141,11 @@ class Score:
             beats_s=beats_of(line, order.spans, tempo),
             measures=measures_of(line, order.spans, tempo),
             tempo_qpm=60.0 / tempo.s_per_q[0],
-            elements=tuple(line.elements),
         )
 
-    def note_element(self, part: ScorePart, index: int) -> Any:
-        """The ``<note>`` element of note ``index`` of a part that was read from this score."""
-        return part.elements[index]
+    def note_elements(self, part_id: str) -> list[Any]:
+        """All ``<note>`` elements of a part; a note's ``ordinal`` is its place among them."""
+        return [note for root in self.part_roots(part_id) for note in root.iter("note")]
 
     def part_roots(self, part_id: str) -> list[Any]:
         """The elements that hold all notes of a part: one, or one a measure when timewise."""
@@ -198,7 +197,7 @@ class Score:
         for other in self._parts:
             if other is chosen:
                 continue
-            tempos, jumps = signs_of_other_part(other.measures())
+            tempos, jumps = signs_of_other_part(other.roots)
             known = {round(at_q, 3) for at_q, _ in line.tempos}
             count = len(line.numbers)
             for index, at_q, qpm in tempos:

@@ -1,7 +1,7 @@
 """What a read part is: its notes as written, and the line as played."""
 
 from dataclasses import dataclass, field
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from handslide.ground.facts import Fact, fact
 from handslide.ground.pitch import Pitch
@@ -28,32 +28,28 @@ class ScoreNote(NamedTuple):
     beats: float
     """Length in quarter notes, ties included; 0 for a grace note."""
     grace: bool
+    ordinal: int
+    """0-based, among all ``<note>`` elements of its part: the score finds it by this number."""
 
 
-@dataclass(frozen=True, slots=True)
-class ScoreWarning:
+class ScoreWarning(NamedTuple):
     """Something in a part that may not have been meant so.
 
-    ``kind`` is one word for a group of them; ``told`` says it with the measure, if it has one.
+    ``kind`` is one word for a group of them; ``what`` says it without the measure.
     """
 
     measure: str
     kind: str
-    told: Fact
+    what: Fact
+    named: bool = False
+    """``what`` must be told with its measure."""
 
     @property
-    def what(self) -> Fact:
-        """What is told, without the measure where that stands before it."""
-        what: Fact = self.told["what"] if self.told.kind == _IN_MEASURE else self.told
-        return what
-
-
-_IN_MEASURE = "scores.in_measure"
-
-
-def warning(measure: str, kind: str, what: Fact) -> ScoreWarning:
-    """A warning that is told with its measure before it."""
-    return ScoreWarning(measure, kind, fact(_IN_MEASURE, measure=measure, what=what))
+    def told(self) -> Fact:
+        """What is said where the measure doesn't stand beside it."""
+        if not self.named:
+            return self.what
+        return fact("scores.in_measure", measure=self.measure, what=self.what)
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,5 +112,3 @@ class ScorePart:
     """The measures in the order in which they are played."""
     tempo_qpm: float = 80.0
     """Quarter notes a minute at the start."""
-    elements: tuple[Any, ...] = field(default=(), repr=False)
-    """The XML element of each of ``notes``."""

@@ -189,27 +189,39 @@ def _clear_far_slurs(played: PlayedLine) -> None:
 
 
 def signs_of_other_part(
-    measures: Iterable[Any],
+    roots: Iterable[Any],
 ) -> tuple[list[tuple[int, float, float]], list[tuple[int, Jump]]]:
-    """Tempos (measure index, quarters into it, qpm) and jumps that stand in another part only."""
+    """Tempos (measure index, quarters into it, qpm) and jumps that stand in another part only.
+
+    ``roots`` as for `handslide.edges.musicxml.line.read_line`.
+    """
     tempos: list[tuple[int, float, float]] = []
     jumps: list[tuple[int, Jump]] = []
     divisions = 1.0
-    for index, measure in enumerate(measures):
-        for element in measure.iter("divisions", "sound", "metronome"):
-            if element.tag == "divisions":
+    index, holder = -1, None
+    for root in roots:
+        if root.getparent().tag == "measure":
+            index, holder = index + 1, root
+        for element in root.iter("measure", "divisions", "sound", "metronome"):
+            if element.tag == "measure":
+                index, holder = index + 1, element
+            elif element.tag == "divisions":
                 divisions = number(element.text) or divisions
-                continue
-            child = element
-            while child.getparent() is not measure:
-                child = child.getparent()
-            at_q = _place_q(child, divisions)
-            tempo = direction_tempo(child) if child.tag == "direction" else tempo_of(element)
-            if tempo is not None:
-                tempos.append((index, at_q, tempo))
-            if element.tag == "sound":
-                jumps.extend((index, jump) for jump in jumps_of(element, at_q))
+            else:
+                child = _child_of(holder, element)
+                at_q = _place_q(child, divisions)
+                tempo = direction_tempo(child) if child.tag == "direction" else tempo_of(element)
+                if tempo is not None:
+                    tempos.append((index, at_q, tempo))
+                if element.tag == "sound":
+                    jumps.extend((index, jump) for jump in jumps_of(element, at_q))
     return tempos, jumps
+
+
+def _child_of(holder: Any, element: Any) -> Any:
+    while element.getparent() is not holder:
+        element = element.getparent()
+    return element
 
 
 def _place_q(element: Any, divisions: float) -> float:

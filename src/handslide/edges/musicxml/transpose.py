@@ -75,7 +75,7 @@ class _Way:
 
 
 def shift_part(
-    score: Score, part_id: str, interval: Interval, octaves: Mapping[Any, int] | None = None
+    score: Score, part_id: str, interval: Interval, octaves: Mapping[int, int] | None = None
 ) -> Shifted:
     """Move all notes of a part.
 
@@ -84,7 +84,8 @@ def shift_part(
     score : Score
         Changed in place.
     octaves : mapping, optional
-        Octaves on top of the interval for single ``<note>`` elements, their ties and chords.
+        Octaves on top of the interval for single notes, their ties and chords, by the notes'
+        ordinal.
 
     Raises
     ------
@@ -96,7 +97,9 @@ def shift_part(
     ways = {id(region): _way(region, interval) for region in staves.keys}
     if not interval.is_octaves:
         _spell_plainly(staves, ways)
-    moved = _new_pitches(staves, ways, octaves or {}, score.name)
+    elements = score.note_elements(part_id) if octaves else []
+    lifted = {elements[ordinal]: count for ordinal, count in (octaves or {}).items()}
+    moved = _new_pitches(staves, ways, lifted, score.name)
     done = Shifted(notes=sum(not one.note.tied_to for one in moved))
     if interval.semitones == 0 and interval.letters == 0 and not octaves:
         return done

@@ -184,7 +184,7 @@ def follow_take(
     part = score.read_part(
         options.part, options.voice, options.tempo_qpm, small_notes=options.small_notes
     )
-    fixed = _written_places(part, setup) if locks is None else locks(part)
+    fixed = _written_places(score, part, setup) if locks is None else locks(part)
     line, pitches = played_line(part)
     routed = route(setup, line, pitches, part.played, fixed)
     followed = follow(expected_rows(part), heard_rows(take))
@@ -251,10 +251,10 @@ def heard_rows(take: HeardTake) -> list[Heard]:
     return [Heard(note.start_s, note.end_s, note.midi + note.cents / 100.0) for note in take.notes]
 
 
-def _written_places(part: ScorePart, setup: Setup) -> dict[int, Place]:
+def _written_places(score: Score, part: ScorePart, setup: Setup) -> dict[int, Place]:
     """Places that stand over the notes already; what names no place of its note is passed over."""
     found = {}
-    for number, text in written_fingerings(part).items():
+    for number, text in written_fingerings(score, part).items():
         try:
             found[number] = find_locked(setup, Lock(None, 1, text), part.notes[number].sounding)
         except BadUsage:

@@ -190,10 +190,7 @@ class MarkedPart:
 
 def note_ordinals(score: Score, part: ScorePart) -> tuple[int, ...]:
     """Of each written note, its number from 0 among all ``<note>`` elements of its part."""
-    roots = score.part_roots(part.part_id)
-    notes = (note for root in roots for note in root.iter("note"))
-    found = {id(note): ordinal for ordinal, note in enumerate(notes)}
-    return tuple(found[id(element)] for element in part.elements)
+    return tuple(note.ordinal for note in part.notes)
 
 
 def _by_position(place: Place) -> tuple[float, int]:

@@ -127,7 +127,7 @@ def make_playalong(
     clock = _Clock(section[0].begin_s, section[-1].end_s, speed, lead_s, pauses)
     clicks = _clicks(part, counted, clock, wishes)
     others, warnings = _others(score, part, wishes)
-    mix = _mix(part, others, clicks, clock, wishes)
+    mix = _mix(score, part, others, clicks, clock, wishes)
     sound = set_level(mix, RATE_HZ, wishes.level_lufs, most_dbtp)
     say = speech(face=TERMINAL)
     warnings += [say.fact(warning.told) for warning in part.warnings if warning.kind in _TOLD]
@@ -172,6 +172,7 @@ def _clicks(
 
 
 def _mix(
+    score: Score,
     part: ScorePart,
     others: Sequence[ScorePart],
     clicks: Sequence[tuple[float, bool]],
@@ -185,10 +186,10 @@ def _mix(
             f"it would last {length_s / 60:.0f} minutes, and {LONGEST_S / 60:.0f} can be made: "
             "choose fewer measures, or a quicker tempo"
         )
-    tones = _tones(part, clock, wishes, SOLO_GAINS[wishes.solo], 0.0)
+    tones = _tones(score, part, clock, wishes, SOLO_GAINS[wishes.solo], 0.0)
     for other in others:
         gain = OTHERS_GAIN / max(1.0, len(others) ** 0.5)
-        tones += _tones(other, clock, wishes, gain, _OTHERS_SOFTER)
+        tones += _tones(score, other, clock, wishes, gain, _OTHERS_SOFTER)
     if not tones and not clicks:
         raise BadUsage("nothing would sound: no solo, no other parts and no clicks")
     mix = render(tones, length_s)
@@ -401,12 +402,12 @@ def _inside(
 
 
 def _tones(
-    part: ScorePart, clock: _Clock, wishes: PlayWishes, gain: float, softer: float
+    score: Score, part: ScorePart, clock: _Clock, wishes: PlayWishes, gain: float, softer: float
 ) -> list[Tone]:
     """The notes as tones, their ends shaped by slurs and articulation."""
     if gain == 0.0:
         return []
-    signs = articulations(part)
+    signs = articulations(score, part)
     dynamic = max(0.1, dynamic_of(wishes.level_lufs) - softer)
     rows = _inside(part, clock, wishes.a4_hz)
     tones: list[Tone] = []

@@ -81,7 +81,7 @@ def shift_score(
         copied,
         part.part_id,
         interval,
-        {part.elements[index]: count for index, count in octaves.items()},
+        {part.notes[index].ordinal: count for index, count in octaves.items()},
     )
     others = len(copied.parts) - 1
     marked = choose_for(
