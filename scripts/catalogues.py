@@ -4,6 +4,7 @@ What is new stands there without a translation; what is gone goes. `tests/unit/t
 finds what a translator has not done yet.
 """
 
+from copy import deepcopy
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -15,8 +16,8 @@ from babel.messages.pofile import read_po, write_po
 ROOT = Path(__file__).resolve().parents[1]
 LOCALE = ROOT / "src" / "handslide" / "words" / "locale"
 KEYWORDS = {
-    "N_": None, "NN_": (1, 2), "NP_": ((1, "c"), 2),
-    "_": None, "n_": (1, 2), "p_": ((1, "c"), 2),
+    "N_": None, "NN_": (1, 2), "NP_": ((1, "c"), 2), "NNP_": ((1, "c"), 2, 3),
+    "_": None, "n_": (1, 2), "p_": ((1, "c"), 2), "np_": ((1, "c"), 2, 3),
 }  # fmt: skip
 # No date of making in the files: they change when their messages do.
 _DATED = datetime(2026, 1, 1, tzinfo=UTC)
@@ -48,7 +49,8 @@ def update(file: Path, template: Catalog) -> Catalog:
     catalogue.fuzzy = False
     catalogue.header_comment = f"# handslide: the messages in {catalogue.locale.english_name}."
     catalogue.revision_date = _DATED
-    catalogue.update(template, no_fuzzy_matching=True)
+    # A catalogue keeps the messages that it is given: each language has its own.
+    catalogue.update(deepcopy(template), no_fuzzy_matching=True)
     catalogue.obsolete.clear()
     with file.open("wb") as target:
         write_po(target, catalogue, width=100, sort_output=True, omit_header=False,

@@ -11,10 +11,10 @@ from contextlib import contextmanager
 import numpy as np
 import pytest
 import soundfile
+from studio_pages import script_texts
 
 from browser import chromium, serious_findings, serving, visiting
 from handslide.edges.store.students import StudentValues
-from handslide.faces.web.texts import Texts
 from handslide.ground.units import cents, midi_to_hz
 from handslide.instrument.heardplace import heard_place
 from handslide.jobs.hear.takerows import usual_place_of
@@ -27,7 +27,7 @@ from handslide.studio.takes.takes import list_takes, take_notes
 
 pytestmark = pytest.mark.browser
 RATE_HZ = 48_000
-SAID = Texts("en").below("recording.js")
+SAID = script_texts("recording/words.html")
 # (MIDI, cents off, seconds); B♭3, E♭3 and F3.
 PLAYED = ((58, 7.0, 1.2), (51, -18.0, 1.6), (53, 0.0, 1.0))
 GAP_S = 0.5

@@ -8,10 +8,10 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from studio_pages import script_texts
 
 from browser import chromium, serving, visiting
 from handslide.edges.store.students import StudentValues
-from handslide.faces.web.texts import Texts
 from handslide.ground.units import cents, midi_to_hz
 from handslide.instrument.line import parse_line
 from handslide.instrument.marks import place_words
@@ -183,7 +183,7 @@ async ([horn, width]) => {
   window.slide = new Slide(el, horn, TEXTS);
   await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
 }
-""".replace("TEXTS", json.dumps(Texts("en").below("slide.js")))
+""".replace("TEXTS", json.dumps(script_texts("slide/texts.html")))
 
 
 def show(page, **place):
@@ -244,7 +244,7 @@ def test_a_place_has_the_words_that_the_sheets_have(page, place):
         "async ([place, texts]) => (await import('/static/slide.js')).placeWords(place, texts)",
         [
             {"valves": place.valves, "position": place.position, "extension_mm": 0},
-            Texts("en").below("slide.js"),
+            script_texts("slide/texts.html"),
         ],
     )
     assert said.replace(" position", "").removesuffix(", 0.0 cm out") == place_words(place)

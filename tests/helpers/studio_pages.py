@@ -1,5 +1,6 @@
 """The studio's pages, asked for within this process with the headers that a browser sends."""
 
+import json
 import re
 from html import unescape
 
@@ -7,7 +8,9 @@ import pytest
 from starlette.testclient import TestClient
 
 from handslide.faces.web.app import create_app
+from handslide.faces.web.pages import sayers, templates
 from handslide.studio.studio import open_studio
+from handslide.words.speech import speech
 
 PORT = 8471
 BASE = f"http://127.0.0.1:{PORT}"
@@ -53,6 +56,15 @@ def example(tmp_path):
     job.add_example(made)
     yield made
     made.close()
+
+
+def script_texts(template, code="en"):
+    """The texts that a template hands to a script, by their keys there."""
+    say = speech(code)
+    text = templates().get_template(template).render(say=say, **sayers(say))
+    found = re.search(r'(?s)<script type="application/json"[^>]*>(.*?)</script>', text)
+    texts = json.loads(found[1])
+    return texts
 
 
 def words(answer):

@@ -10,10 +10,11 @@ from command import run
 from studio_pages import client, words
 
 from handslide.edges.store.students import StudentValues
-from handslide.faces.web.texts import Texts
 from handslide.studio.people.horns import add_horn
 from handslide.studio.people.students import add_student, archive_student
 from handslide.studio.studio import set_setting
+from handslide.words.messages import N_
+from handslide.words.speech import speech
 
 SHEETS = ("all", "valve", "open", "alternates", "grid", "strip")
 
@@ -223,7 +224,13 @@ def test_other_languages(studio, language):
     mira, _ = student(studio)
     set_setting(studio, "language", language)
     text = words(client(studio).get(f"/charts?student={mira}&sheet=strip"))
-    for key in ("charts.title", "charts.strip", "charts.sheet.grid", "charts.clef.treble-bb"):
-        assert Texts(language)(key) in text
-        assert Texts("en")(key) not in text
-    assert Texts(language)("charts.class.own") in words(client(studio).get("/charts/class"))
+    say = speech(language)
+    for said in (
+        say(N_("Charts")), say.named("sheet", "grid"), say.named("clef", "treble-bb"),
+        say(N_("Nobody: a horn as it is built")),
+    ):  # fmt: skip
+        assert said in text
+    assert speech("en").named("sheet", "grid") not in text
+    class_page = words(client(studio).get("/charts/class"))
+    assert say(N_("Choose sheet and students")) not in class_page
+    assert say(N_("Print all (opens one PDF)")) in class_page

@@ -17,9 +17,7 @@ from handslide.edges.files.horns import read_horn
 from handslide.edges.store import copies as storefiles
 from handslide.edges.store.copies import backups_in, put_aside
 from handslide.edges.store.students import StudentValues
-from handslide.faces.web import texts
 from handslide.ground.errors import BadData, NotFound, StoreError
-from handslide.studio import preferences as preferences_module
 from handslide.studio.care import archiveimport as archive_in
 from handslide.studio.care.archive import export_archive, safe_name
 from handslide.studio.care.archiveimport import (
@@ -47,8 +45,9 @@ from handslide.studio.care.erase import (
 from handslide.studio.care.example import add_example
 from handslide.studio.parts.scores import add_score
 from handslide.studio.people.students import add_student, change_student, list_students
-from handslide.studio.preferences import Preferences, preferences
+from handslide.studio.preferences import Preferences, prefer, preferences
 from handslide.studio.studio import get_setting, open_studio, set_setting
+from handslide.words.catalogues import languages
 
 __all__ = ["studio"]
 
@@ -662,8 +661,12 @@ def test_what_cant_be_chosen_is_refused(studio, wrong):
     assert preferences(studio) == Preferences()
 
 
-def test_the_languages_to_choose_are_those_of_the_pages():
-    assert ("", *texts.LANGUAGES) == preferences_module.LANGUAGES
+def test_all_languages_can_be_chosen(studio):
+    page = client(studio).get("/data").text
+    for code, each in languages().items():
+        assert re.search(f'<option value="{code}" lang="{code}"[^>]*>{each.name}</option>', page)
+        prefer(studio, Preferences(language=code))
+        assert preferences(studio).language == code
 
 
 def test_out_of_one_studio_and_into_another_by_the_pages(studio, other):

@@ -11,7 +11,6 @@ from simhorns import TEMP_C, draw
 from studio_pages import client, words
 
 from handslide.edges.store.students import StudentValues
-from handslide.faces.web.texts import Texts
 from handslide.instrument.air import Air
 from handslide.instrument.fitting.plan import make_plan
 from handslide.studio.people.horns import add_horn
@@ -26,6 +25,7 @@ from handslide.studio.tuning.fitting import (
     read_row,
     row_text,
 )
+from handslide.words.messages import N_
 from handslide.words.speech import speech
 
 MARK_MM = 450.0
@@ -335,8 +335,8 @@ def test_names_are_escaped_and_others_horns_refused(studio):
 def test_other_languages(studio, language):
     mira, horn = student(studio)
     set_setting(studio, "language", language)
-    t, pages = Texts(language), client(studio)
-    assert t("fitting.why.mark") in words(pages.get(f"/fitting/{mira}"))
+    say, pages = speech(language), client(studio)
+    assert say(N_("Show the notes to play")) in words(pages.get(f"/fitting/{mira}"))
     text = words(pages.get(f"/fitting/{mira}/play", params=choice(horn)))
-    assert t("fitting.out", mm="450") in text
-    assert t("fitting.care.order") in text
+    assert say(N_("{mm} mm out"), mm="450") in text
+    assert say(N_("Play these notes")) in text

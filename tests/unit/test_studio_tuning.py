@@ -9,7 +9,6 @@ from studio_pages import client, words
 from handslide.edges.files.horns import load_horn
 from handslide.edges.files.hornwriter import horn_toml
 from handslide.edges.store.students import StudentValues
-from handslide.faces.web.texts import Texts
 from handslide.ground.units import cents, cents_to_ratio
 from handslide.instrument.moved import after_move, as_measured
 from handslide.instrument.places import find_places
@@ -23,6 +22,8 @@ from handslide.studio.people.students import (
 )
 from handslide.studio.studio import set_setting
 from handslide.studio.tuning.tuning import get_step, tune_steps
+from handslide.words.messages import N_
+from handslide.words.speech import speech
 
 F3_HZ = 174.614
 
@@ -289,8 +290,9 @@ def test_what_is_gone(studio):
 def test_other_languages(studio, language):
     mira, _ = student(studio)
     set_setting(studio, "language", language)
-    t, pages = Texts(language), client(studio)
+    say, pages = speech(language), client(studio)
     text = words(pages.get(f"/tuning/{mira}/F?open_hz=174.614&valve_hz=172.609&temp_c=20"))
-    assert t("tuning.do.in", slide=t("tuning.slide.loop", name="F"), mm="22,9") in text
-    assert t("tuning.care.closed") in text
-    assert t("tuning.order") in words(pages.get(f"/tuning/{mira}"))
+    slide = say(N_("{name} loop's slide"), name="F")
+    assert say.named("tuning_move", "in", slide=slide, mm="22,9") in text
+    assert say(N_("Type the frequency instead")) in text
+    assert say(N_("Which slide?")) in words(pages.get(f"/tuning/{mira}"))

@@ -5,9 +5,8 @@ from dataclasses import dataclass
 from handslide.ground.errors import BadData
 from handslide.ground.papers import DEFAULT_PAPER, PAPERS
 from handslide.studio.studio import Studio, get_setting, set_setting
+from handslide.words.catalogues import MADE_UP, SOURCE, known, languages
 
-LANGUAGES = ("", "en", "de", "es")
-"""The languages of the pages; empty: that of the browser."""
 THEMES = ("auto", "light", "dark")
 
 
@@ -27,7 +26,7 @@ def preferences(studio: Studio) -> Preferences:
         key: get_setting(studio, key, getattr(usual, key)) for key in ("language", "theme", "paper")
     }
     return Preferences(
-        found["language"] if found["language"] in LANGUAGES else usual.language,
+        found["language"] if known(found["language"]) else usual.language,
         found["theme"] if found["theme"] in THEMES else usual.theme,
         found["paper"] if found["paper"] in PAPERS else usual.paper,
     )
@@ -35,12 +34,12 @@ def preferences(studio: Studio) -> Preferences:
 
 def prefer(studio: Studio, chosen: Preferences) -> None:
     """Keep the choices. Raises BadData for one that doesn't exist."""
-    for what, value, known in (
-        ("language", chosen.language, LANGUAGES),
+    for what, value, possible in (
+        ("language", chosen.language, ("", SOURCE, MADE_UP, *languages())),
         ("theme", chosen.theme, THEMES),
         ("paper", chosen.paper, PAPERS),
     ):
-        if value not in known:
+        if value not in possible:
             raise BadData(f"there is no {what} '{value}': choose one of the list")
     with studio.store.write():
         set_setting(studio, "language", chosen.language)

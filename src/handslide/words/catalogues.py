@@ -100,5 +100,8 @@ class _Bracketed(gettext.NullTranslations):
     def ngettext(self, msgid1: str, msgid2: str, n: int) -> str:
         return f"[{msgid1 if n == 1 else msgid2}]"
 
+    def npgettext(self, context: str, msgid1: str, msgid2: str, n: int) -> str:
+        return self.ngettext(msgid1, msgid2, n)
+
     def pgettext(self, context: str, message: str) -> str:
         return message if context.startswith("setting:") else f"[{message}]"

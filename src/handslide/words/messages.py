@@ -30,6 +30,11 @@ def NN_(one: str, many: str) -> Message:  # noqa: N802
     return Message(one, many)
 
 
+def NNP_(context: str, one: str, many: str) -> Message:  # noqa: N802
+    """A message with a context that depends on the number ``count``."""
+    return Message(one, many, context)
+
+
 def NP_(context: str, text: str) -> Message:  # noqa: N802
     """A message with a context."""
     return Message(text, context=context)

@@ -9,6 +9,7 @@ from handslide.ground.facts import Fact
 from handslide.ground.pitch import Pitch
 from handslide.instrument.places import Place
 from handslide.words.catalogues import SOURCE
+from handslide.words.names import names
 from handslide.words.notes import note_name
 from handslide.words.places import partial_name, place_words, valve_name, where, with_valves
 from handslide.words.tell import tell
@@ -45,6 +46,16 @@ class Speech(Translator):
     def valves(self, valves: Sequence[str]) -> str:
         """``with the F valve``; empty for the open horn."""
         return with_valves(self, valves)
+
+    def named(self, what: str, key: str, default: str | None = None, /, **values: Any) -> str:
+        """The name of one of several of a kind, such as ``drill``, ``scales``.
+
+        ``default`` is said of what has no name here. Raises KeyError where it is None.
+        """
+        table = names()[what]
+        if default is not None and key not in table:
+            return default
+        return self(table[key], **values)
 
     def written(self, value: Any, spec: str = "") -> str:
         """One value as it stands in a sentence."""

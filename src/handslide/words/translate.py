@@ -1,7 +1,7 @@
 """Messages to text in one language: looked up, and filled in as the language writes it."""
 
 import string
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 from typing import Any
 
@@ -40,14 +40,22 @@ class Translator:
         A value is written as its type asks: numbers with the language's decimal sign, notes,
         places and facts in its words, lists with its "and". ``{name!q}`` is in quotation marks.
         """
-        text = self._look_up(message, values)
-        return self._formatter.vformat(text, (), values) if "{" in text else text
-
-    def _look_up(self, message: Message | str, values: Mapping[str, Any]) -> str:
         if isinstance(message, str):
             message = Message(message)
+        text = self._look_up(message, 1 if message.plural is None else values["count"])
+        return self._formatter.vformat(text, (), values) if "{" in text else text
+
+    def pattern(self, message: Message) -> str:
+        """``message`` in this language with its placeholders, for who fills them in later."""
+        return self._look_up(message, 1)
+
+    def _look_up(self, message: Message, count: int) -> str:
         if message.plural is not None:
-            return self._catalogue.ngettext(message.text, message.plural, values["count"])
+            if message.context is not None:
+                return self._catalogue.npgettext(
+                    message.context, message.text, message.plural, count
+                )
+            return self._catalogue.ngettext(message.text, message.plural, count)
         if message.context is not None:
             return self._catalogue.pgettext(message.context, message.text)
         return self._catalogue.gettext(message.text)

@@ -11,7 +11,6 @@ from starlette.routing import BaseRoute, Route
 from handslide.faces.web.forms import form_of, upload_file
 from handslide.faces.web.formvalues import text_of, whole
 from handslide.faces.web.pages import file_headers, page, see, studio_of
-from handslide.faces.web.texts import LANGUAGES
 from handslide.ground.errors import BadData, BadUsage
 from handslide.ground.papers import PAPERS
 from handslide.studio.care.archive import BLOCK_BYTES, archive_file, archive_name
@@ -39,6 +38,7 @@ from handslide.studio.care.erase import erase_recordings
 from handslide.studio.care.example import add_example, has_example, remove_example
 from handslide.studio.people.students import get_student
 from handslide.studio.preferences import THEMES, Preferences, prefer, preferences
+from handslide.words.catalogues import languages
 
 # What a page may say was done.
 _DONE = (
@@ -57,7 +57,7 @@ def data(request: Request) -> Response:
         done=done if done in _DONE else "",
         facts=studio_facts(studio),
         chosen=preferences(studio),
-        languages=LANGUAGES,
+        languages=languages(),
         themes=THEMES,
         papers=tuple(PAPERS),
         backups=list_backups(studio),

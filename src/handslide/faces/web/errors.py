@@ -12,14 +12,20 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, PlainTextResponse, Response
 
-from handslide.faces.web.pages import page, speech_of, texts_of
-from handslide.faces.web.texts import Texts
+from handslide.faces.web.pages import page, speech_of, speech_of_browser
 from handslide.ground.errors import HandslideError, NotFound, StoreError
+from handslide.ground.facts import Fact, fact
 
 _log = logging.getLogger("handslide.studio")
 _NO_STORE = {"Cache-Control": "no-store"}
-# Texts of shell.error.* by the status of an answer.
-_WORDS = {404: "missing", 405: "method", 408: "slow", 413: "large"}
+# What is said by the status of an answer.
+_WORDS = {
+    404: fact("web.missing"),
+    405: fact("web.method"),
+    408: fact("web.slow"),
+    413: fact("web.too_large"),
+}
+_UNREAD = fact("web.unread")
 
 
 def wants_json(request: Request) -> bool:
@@ -28,14 +34,22 @@ def wants_json(request: Request) -> bool:
     return "application/json" in accept and "text/html" not in accept
 
 
-def answer(request: Request, status: int, title: str, sentence: str) -> Response:
-    """The answer with one sentence, in the form that the asker can show."""
+def answer(request: Request, status: int, sentence: str, heading: str = "failed") -> Response:
+    """The answer with one sentence, in the form that the asker can show.
+
+    ``heading`` of a page: failed, missing, broken.
+    """
     if wants_json(request):
         return JSONResponse({"error": sentence}, status, headers=_NO_STORE)
     if request.headers.get("hx-request") == "true":
         return page(request, "complaint.html", status=status, sentence=sentence)
     return page(
-        request, "error.html", status=status, heading=title, sentence=sentence, back=_back(request)
+        request,
+        "error.html",
+        status=status,
+        heading=heading,
+        sentence=sentence,
+        back=_back(request),
     )
 
 
@@ -51,17 +65,16 @@ def _back(request: Request) -> str:
     return parts.path + (f"?{parts.query}" if parts.query else "")
 
 
-def refusal(request: Request, status: int, key: str) -> Response:
-    """An answer with the words ``shell.error.<key>``."""
-    texts = texts_of(request)
-    return answer(request, status, texts("shell.error.title"), texts(f"shell.error.{key}"))
+def refusal(request: Request, status: int, why: Fact) -> Response:
+    """An answer that says why not."""
+    return answer(request, status, speech_of(request).fact(why))
 
 
 async def on_handslide_error(request: Request, error: Exception) -> Response:
     """The sentence of an error that handslide raised on purpose."""
     assert isinstance(error, HandslideError)
     status = 404 if isinstance(error, NotFound) else 409 if isinstance(error, StoreError) else 400
-    return answer(request, status, texts_of(request)("shell.error.title"), told(request, error))
+    return answer(request, status, told(request, error))
 
 
 def told(request: Request, error: HandslideError) -> str:
@@ -80,11 +93,9 @@ def sentence(words: str) -> str:
 async def on_http_error(request: Request, error: Exception) -> Response:
     """An address that isn't there, a wrong method, a form that can't be read."""
     assert isinstance(error, HTTPException)
-    texts = texts_of(request)
-    key = _WORDS.get(error.status_code, "unread")
-    title = texts("shell.error.missing" if error.status_code == 404 else "shell.error.title")
-    words = texts("shell.error.missing_words" if key == "missing" else f"shell.error.{key}")
-    response = answer(request, error.status_code, title, words)
+    words = speech_of(request).fact(_WORDS.get(error.status_code, _UNREAD))
+    heading = "missing" if error.status_code == 404 else "failed"
+    response = answer(request, error.status_code, words, heading)
     response.headers.update(error.headers or {})
     return response
 
@@ -98,25 +109,28 @@ async def on_overflow(request: Request, error: Exception) -> Response:
 
 def broken(request: Request) -> Response:
     """The answer after an error that nobody foresaw; it works without the store too."""
+    why = fact("web.broken")
     try:
-        texts = texts_of(request)
-        return answer(request, 500, texts("shell.error.broken"), texts("shell.error.broken_words"))
+        return answer(request, 500, speech_of(request).fact(why), "broken")
     except Exception:
         _log.exception("the page of an error failed")
-        return PlainTextResponse(Texts("en")("shell.error.broken_words"), 500, headers=_NO_STORE)
+        words = speech_of_browser(request).fact(why)
+        return PlainTextResponse(words, 500, headers=_NO_STORE)
 
 
 def wrong_host(request: Request) -> Response:
     """The answer to a request that means another host."""
     port = (request.scope.get("server") or ("", 80))[1]
-    words = Texts("en")("shell.error.host", port=port)
+    why = fact("web.host", address=f"http://127.0.0.1:{port}")
+    words = speech_of_browser(request).fact(why)
     return PlainTextResponse(words + "\n", 421, headers=_NO_STORE)
 
 
-def locked() -> Response:
+def locked(request: Request) -> Response:
     """The answer that makes a browser ask for the password."""
     headers = {**_NO_STORE, "WWW-Authenticate": 'Basic realm="handslide studio", charset="UTF-8"'}
-    return PlainTextResponse(Texts("en")("shell.error.locked") + "\n", 401, headers=headers)
+    words = speech_of_browser(request).fact(fact("web.locked"))
+    return PlainTextResponse(words + "\n", 401, headers=headers)
 
 
 Handler = Callable[[Request, Exception], Awaitable[Response]]

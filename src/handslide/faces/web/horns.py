@@ -11,7 +11,7 @@ from starlette.routing import BaseRoute, Route
 from handslide.edges.store.horns import HornVersion, StudentHorn
 from handslide.faces.web.forms import form_of, upload
 from handslide.faces.web.formvalues import decimal, whole
-from handslide.faces.web.pages import filed, page, see, studio_of, texts_of
+from handslide.faces.web.pages import filed, page, see, speech_of, studio_of
 from handslide.ground.errors import BadData, BadUsage, HandslideError
 from handslide.studio.people.hornfacts import (
     Change,
@@ -66,7 +66,7 @@ async def add(request: Request) -> Response:
     form = await form_of(request)
     typed = {key: str(form.get(key, "")) for key in ("base", "title")}
     try:
-        title = typed["title"] or texts_of(request).get(f"horns.model.{typed['base']}", "")
+        title = typed["title"] or speech_of(request).named("horn", typed["base"], "")
         file = await upload(request, "file", _MOST_BYTES)
         if file is not None:
             horn = await run_in_threadpool(
@@ -122,7 +122,7 @@ def _built(request: Request, horn: StudentHorn, facts: HornFacts | None) -> str:
     title = facts.description.title
     if (horn.base, title) not in models():
         return title
-    return texts_of(request).get(f"horns.model.{horn.base}", title)
+    return speech_of(request).named("horn", horn.base, title)
 
 
 def _history(

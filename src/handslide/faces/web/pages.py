@@ -7,16 +7,18 @@ from typing import Any
 from urllib.parse import quote
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from markupsafe import Markup
 from starlette.convertors import IntegerConvertor, register_url_convertor
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from handslide import __version__
-from handslide.faces.web.texts import LANGUAGES, SOURCE, Texts
 from handslide.ground.pitch import pretty_name
 from handslide.studio.preferences import preferences
 from handslide.studio.studio import Studio
+from handslide.words.catalogues import SOURCE, languages
 from handslide.words.hints import STUDIO
+from handslide.words.messages import Message
 from handslide.words.speech import Speech, speech
 
 # The sections of the navigation and where each begins.
@@ -46,26 +48,23 @@ def studio_of(request: Request) -> Studio:
     return studio
 
 
-def texts_of(request: Request) -> Texts:
-    """The texts in the language of the studio, or, until one is chosen, of the browser."""
-    found: Texts | None = getattr(request.state, "texts", None)
+def speech_of(request: Request) -> Speech:
+    """Speech in the language of the studio, or, until one is chosen, of the browser."""
+    found: Speech | None = getattr(request.state, "speech", None)
     if found is None:
         chosen = preferences(studio_of(request)).language
-        found = request.state.texts = Texts(chosen or _of_browser(request))
+        found = speech(chosen, face=STUDIO) if chosen else speech_of_browser(request)
+        request.state.speech = found
     return found
 
 
-def speech_of(request: Request) -> Speech:
-    """Speech in the language of the page."""
-    return speech(texts_of(request).language, face=STUDIO)
-
-
-def _of_browser(request: Request) -> str:
+def speech_of_browser(request: Request) -> Speech:
+    """Speech in the language that the browser asks for, where there is no studio to ask."""
     for wish in request.headers.get("accept-language", "").split(","):
-        language = wish.split(";")[0].strip()[:2].lower()
-        if language in LANGUAGES:
-            return language
-    return SOURCE
+        code = wish.split(";")[0].strip()[:2].lower()
+        if code in languages():
+            return speech(code, face=STUDIO)
+    return speech(SOURCE, face=STUDIO)
 
 
 @cache
@@ -83,14 +82,14 @@ def templates() -> Environment:
 
 
 def page(request: Request, template: str, *, status: int = 200, **values: Any) -> Response:
-    """A page or a piece of one from ``template``. ``t`` are the texts; ``here`` is the path."""
-    texts = texts_of(request)
+    """A page or a piece of one from ``template``. ``say`` is the speech; ``here`` is the path."""
+    say = speech_of(request)
     text = (
         templates()
         .get_template(template)
         .render(
-            t=texts,
-            language=texts.language,
+            say=say,
+            **sayers(say),
             theme=preferences(studio_of(request)).theme,
             here=request.url.path,
             sections=SECTIONS,
@@ -100,6 +99,31 @@ def page(request: Request, template: str, *, status: int = 200, **values: Any) -
         )
     )
     return HTMLResponse(text, status_code=status, headers={"Cache-Control": "no-store"})
+
+
+def sayers(say: Speech) -> dict[str, Callable[..., str]]:
+    """What a template says its texts with; without values placeholders stay, for scripts.
+
+    A text with ``{name}`` is ``_``; one that depends on ``count`` is ``n_``; ``p_`` and ``np_``
+    begin with a context, for what is one word in English and two in another language.
+    """
+
+    def told(message: Message, values: Mapping[str, Any]) -> str:
+        if not values:
+            return say.pattern(message)
+        # What a macro has escaped is plain text again: the page escapes the whole.
+        plain = {
+            key: value.unescape() if isinstance(value, Markup) else value
+            for key, value in values.items()
+        }
+        return say(message, **plain)
+
+    return {
+        "_": lambda text, **values: told(Message(text), values),
+        "n_": lambda one, many, **values: told(Message(one, many), values),
+        "p_": lambda context, text, **values: told(Message(text, context=context), values),
+        "np_": lambda context, one, many, **values: told(Message(one, many, context), values),
+    }
 
 
 def section_of(path: str) -> str:

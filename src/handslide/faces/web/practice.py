@@ -17,11 +17,11 @@ from handslide.faces.web import practicesound
 from handslide.faces.web.errors import sentence, told
 from handslide.faces.web.forms import form_of
 from handslide.faces.web.formvalues import page_number, read_tempo, text_of, whole
-from handslide.faces.web.interval_names import INTERVALS, interval_words
-from handslide.faces.web.pages import filed, page, see, studio_of, texts_of
+from handslide.faces.web.pages import filed, page, see, speech_of, studio_of
 from handslide.faces.web.practicesound import note_name
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadUsage, HandslideError, NotFound
+from handslide.ground.intervals import parse_interval
 from handslide.ground.notenames import class_name
 from handslide.ground.papers import PAPERS
 from handslide.jobs.practice.drill import KINDS, DrillSheet, DrillWishes
@@ -45,9 +45,15 @@ from handslide.studio.practice.stand import (
     moved_on_stand,
     moved_part,
 )
+from handslide.words.intervals import interval_size
+from handslide.words.speech import Speech
 
 PDF, PNG = "application/pdf", "image/png"
 SCORE = "application/vnd.recordare.musicxml+xml"
+# Intervals to choose from.
+_INTERVALS = (
+    "m2", "M2", "m3", "M3", "P4", "d5", "P5", "m6", "M6", "m7", "M7", "P8", "P12", "P15",
+)  # fmt: skip
 _LAST_SEED = 999_999_999
 
 
@@ -321,13 +327,13 @@ def move(request: Request) -> Response:
     """The page of wishes with what becomes of the part beside it."""
     player, asked = _asked_move(request)
     shown = _shown_move(request, player, asked)
-    t = texts_of(request)
-    known = INTERVALS if asked.interval in INTERVALS else (*INTERVALS, asked.interval)
+    say = speech_of(request)
+    known = dict.fromkeys((*_INTERVALS, asked.interval))
     return page(
         request,
         "practice/move.html",
         stands=_stands(request, player),
-        intervals=[(name, interval_words(t, name)) for name in known],
+        intervals=[(name, _interval_words(say, name)) for name in known],
         **shown,
     )
 
@@ -392,18 +398,29 @@ def _read_move(request: Request, player: Player, values: Mapping[str, Any]) -> _
     return _Move(stand, way, text_of(values, "interval") or "P8", bool(text_of(values, "fix")))
 
 
+def _interval_words(say: Speech, name: str) -> str:
+    """An interval to choose; what was typed where it is none."""
+    try:
+        return interval_size(say, parse_interval(name))
+    except BadUsage:
+        return name
+
+
 def _shown_move(request: Request, player: Player, asked: _Move) -> dict[str, Any]:
     moved: Moved | None = None
     shown: dict[str, Any] = {"problem": "", "pages": [], "size": (1, 1)}
     if asked.stand is not None:
         shown, moved = _shown("", lambda: _make_move(request, player, asked))
-    t = texts_of(request)
+    say = speech_of(request)
     nearest = []
     for each in moved.ways_out if moved else ():
         there = replace(asked, way="down" if each.semitones < 0 else "up",
                         interval=each.name.lstrip("-"), fix=False)  # fmt: skip
-        words = t(f"practice.way.by_{there.way}", interval=interval_words(t, there.interval))
-        nearest.append((there.query, words) if each.semitones else ("", t("practice.move.stay")))
+        if each.semitones:
+            interval = _interval_words(say, there.interval)
+            nearest.append((there.query, say.named("moved_by", there.way, interval=interval)))
+        else:
+            nearest.append(("", say.named("moved_by", "stay")))
     return {
         "player": player,
         "asked": asked,

@@ -7,7 +7,7 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.formvalues import whole
-from handslide.faces.web.pages import filed, page, studio_of, texts_of
+from handslide.faces.web.pages import filed, page, speech_of, studio_of
 from handslide.faces.web.progress_names import Names
 from handslide.ground.errors import BadUsage
 from handslide.sheets.progressplot import Words
@@ -16,11 +16,12 @@ from handslide.studio.preferences import preferences
 from handslide.studio.progress.file import progress_pdf
 from handslide.studio.progress.progress import Filters, StudentProgress, progress_of
 from handslide.studio.progress.view import progress_pictures
+from handslide.words.progressnames import PROGRESS
 
 
 def progress(request: Request) -> Response:
     """The page of a student's progress."""
-    studio, t = studio_of(request), texts_of(request)
+    studio, say = studio_of(request), speech_of(request)
     student = get_student(studio, request.path_params["student_id"])
     problem = ""
     try:
@@ -28,16 +29,16 @@ def progress(request: Request) -> Response:
     except BadUsage as error:
         filters, problem = Filters(), str(error)
     report = progress_of(studio, student.id, filters)
-    names = Names(t, student.names)
-    words = Words(*(t(f"progress.picture.{key}") for key in ("high", "low", "further")))
+    names = Names(say, student.names)
+    words = Words(*(say(PROGRESS[f"picture.{key}"]) for key in ("high", "low", "further")))
     pictures = progress_pictures(
         report,
         label=names.picture,
         lane=names.valves,
         days=_ends(request, report),
         words=words,
-        tuning=t("progress.tuning.picture"),
-        strip=t("progress.strip.label"),
+        tuning=say(PROGRESS["tuning.picture"]),
+        strip=say(PROGRESS["strip.label"]),
     )
     return page(
         request,
@@ -81,8 +82,8 @@ def _query(request: Request) -> str:
 def _ends(request: Request, report: StudentProgress) -> tuple[str, str]:
     if report.first_day is None or report.last_day is None:
         return "", ""
-    t = texts_of(request)
-    return t.day(report.first_day.isoformat()), t.day(report.last_day.isoformat())
+    say = speech_of(request)
+    return say.day(report.first_day), say.day(report.last_day)
 
 
 routes: list[BaseRoute] = [

@@ -20,6 +20,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from handslide.faces.web import errors
 from handslide.faces.web.forms import FORMS
 from handslide.faces.web.password import Door
+from handslide.ground.facts import fact
 
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
 _SAFE = ("GET", "HEAD", "OPTIONS")
@@ -114,7 +115,7 @@ class Guard:
             response = await self._refusal(request, answer)
             if response is None and body.too_long():
                 await body.discard()
-                response = errors.refusal(request, 413, "large")
+                response = errors.refusal(request, 413, fact("web.too_large"))
             if response is not None:
                 answer.closing = response.status_code in (403, 408, 413, 421)
                 await response(scope, body.receive, answer.send)
@@ -140,10 +141,12 @@ class Guard:
             known = await self._door.let_in(request.headers, client)
             answer.cookie = known.cookie
             if not known.welcome:
-                return errors.locked()
+                return errors.locked(request)
         if request.method in _SAFE:
-            return errors.refusal(request, 403, "foreign") if foreign(request.headers) else None
-        return None if same_origin(request.headers) else errors.refusal(request, 403, "foreign")
+            welcome = not foreign(request.headers)
+        else:
+            welcome = same_origin(request.headers)
+        return None if welcome else errors.refusal(request, 403, fact("web.foreign"))
 
 
 class _Answer:

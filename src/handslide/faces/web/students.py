@@ -11,7 +11,7 @@ from starlette.routing import BaseRoute, Route
 from handslide.edges.store.students import Student, StudentValues
 from handslide.faces.web.forms import form_of
 from handslide.faces.web.formvalues import read_reach, wanted_student
-from handslide.faces.web.pages import page, see, studio_of, texts_of
+from handslide.faces.web.pages import page, see, speech_of, studio_of
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadData, BadUsage, HandslideError
 from handslide.ground.notenames import LANGUAGES
@@ -181,7 +181,7 @@ async def add(request: Request) -> Response:
     try:
         valves = _model_valves(typed["horn"])
         values = _values(typed, valves)
-        title = texts_of(request).get(f"horns.model.{typed['horn']}", "")
+        title = speech_of(request).named("horn", typed["horn"], "")
         student = await run_in_threadpool(
             enrol, studio_of(request), values, typed["horn"], title=title
         )

@@ -15,7 +15,7 @@ from starlette.routing import BaseRoute, Route
 from handslide.faces.web import live
 from handslide.faces.web.forms import form_of, upload_file
 from handslide.faces.web.formvalues import text_of, whole
-from handslide.faces.web.pages import filed, page, ranged, see, studio_of, texts_of
+from handslide.faces.web.pages import filed, page, ranged, see, speech_of, studio_of
 from handslide.ground.errors import BadUsage, NotFound, TakeError
 from handslide.jobs.mark.slideview import rig_view
 from handslide.studio.parts.stand import get_stand, list_stands
@@ -47,14 +47,14 @@ _AT_ONCE_S = 2.0
 
 def takes(request: Request) -> Response:
     """The takes of a student or of all, by day, and the form to send one."""
-    studio, t = studio_of(request), texts_of(request)
+    studio, say = studio_of(request), speech_of(request)
     student_id = _wished(request.query_params, "student")
     after = max(_wished(request.query_params, "after") or 0, 0)
     student = None if student_id is None else get_student(studio, student_id)
     lines = list_takes(studio, student_id, most=ON_A_PAGE + 1, after=after)
     days = [
         (day, list(those))
-        for day, those in groupby(lines[:ON_A_PAGE], key=lambda line: t.day(line.recorded_at))
+        for day, those in groupby(lines[:ON_A_PAGE], key=lambda line: say.day(line.recorded_at))
     ]
     return page(
         request,
@@ -237,10 +237,10 @@ def _long(seconds: float) -> str:
 
 
 def _signed(request: Request) -> Any:
-    t = texts_of(request)
+    say = speech_of(request)
 
     def signed(value: float, digits: int = 0) -> str:
-        text = t.number(value, digits)
+        text = say.number(value, digits)
         return text if value <= 0 or float(f"{value:.{digits}f}") == 0 else f"+{text}"
 
     return signed

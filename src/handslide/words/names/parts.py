@@ -1,0 +1,39 @@
+"""Names of things that parts, tuning and progress have."""
+
+from collections.abc import Mapping
+
+from handslide.words.messages import N_, Message
+
+NAMES: Mapping[str, Mapping[str, Message]] = {
+    "how_much_worse": {
+        "same": N_("as good as any"),
+        "hardly": N_("hardly worse"),
+        "little": N_("a little worse"),
+        "clearly": N_("clearly worse"),
+        "much": N_("much worse"),
+        "far": N_("only if it must be"),
+        "torn": N_("not possible in this glissando"),
+    },
+    "stand_marks": {
+        "all": N_("all notes"),
+        "unusual": N_("unusual places"),
+        "new": N_("new and changed"),
+    },
+    "verdict": {
+        "improved": N_("better"),
+        "worse": N_("worse"),
+        "steady": N_("as before"),
+        "unclear": N_("not clear yet"),
+        "few": N_("too few takes"),
+    },
+    "tuning_move": {
+        "out": N_("{slide}: pull it out by {mm} mm"),
+        "in": N_("{slide}: push it in by {mm} mm"),
+        "none": N_("{slide}: leave it where it is"),
+    },
+    "tuning_step": {
+        "main": N_("One note without valves, against A4."),
+        "loop": N_("The valve's notes against the open horn, or against A4."),
+        "low": N_("How far the loop must come out so that the slide reaches a low note."),
+    },
+}
