@@ -14,7 +14,7 @@ from fontTools.ttLib import TTFont
 
 FONTS = Path("src/handslide/data/fonts")
 TEXT = [chr(code) for code in (*range(0x20, 0x7F), *range(0xA0, 0x180))] + list(
-    "♭♯♮–—…′″→←↑↓•’“”€≈≤≥−⁴⁵⁶⁷₁₂₃"
+    "♭♯♮–—…′″→←↑↓•’‘“”„‹›€≈≤≥−⁴⁵⁶⁷⁸⁹₁₂₃₄\u202f"
 )
 # Music signs by their names in the Standard Music Font Layout (SMuFL).
 MUSIC = {

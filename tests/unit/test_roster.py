@@ -1,5 +1,6 @@
 """Rosters: what a spreadsheet or a hand writes, and the sentence for each slip."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -8,13 +9,23 @@ from handslide.edges.files.roster import (
     COLUMNS,
     MAX_BYTES,
     MAX_ROWS,
-    SHEETS,
     RosterRow,
-    read_roster,
 )
+from handslide.edges.files.roster import read_roster as read_for
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadData
 from handslide.ground.notenames import LANGUAGES
+from handslide.jobs.chart.kinds import SHEETS
+from handslide.words.speech import speech
+
+
+def read_roster(path):
+    return read_for(path, SHEETS)
+
+
+def why(broken):
+    return speech("en").fact(broken.problem)
+
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -109,7 +120,7 @@ def test_valves_of_a_cell(roster, cell, valves):
 
 
 @pytest.mark.parametrize(
-    ("column", "cell", "why"),
+    ("column", "cell", "says"),
     [
         ("reach", "0", r"reach 0 is outside 1 to 12"),
         ("reach", "12.1", r"reach 12.1 is outside 1 to 12"),
@@ -125,21 +136,20 @@ def test_valves_of_a_cell(roster, cell, valves):
         ("a4_hz", "A", r"a4_hz 'A' isn't a tuning pitch in Hz"),
     ],
 )
-def test_a_broken_row_is_named_and_the_rest_come(roster, column, cell, why):
+def test_a_broken_row_is_named_and_the_rest_come(roster, column, cell, says):
     rows, broken = roster(f"name,{column}\nAda,\nBen,{cell}\nCleo,\n")
     assert [r.student for r in rows] == ["Ada", "Cleo"]
     (bad,) = broken
     assert (bad.number, bad.student) == (3, "Ben")
-    with pytest.raises(BadData, match=why):
-        raise BadData(bad.why)
+    assert re.search(says, why(bad))
 
 
 def test_rows_without_a_name_or_with_too_many_cells(roster):
     rows, broken = roster("name,horn\n,tenor\nBen,tenor,F,\nCleo,alto\n")
     assert [r.student for r in rows] == ["Cleo"]
     assert [(b.number, b.student) for b in broken] == [(2, ""), (3, "Ben")]
-    assert "name is missing" in broken[0].why
-    assert "more cells than columns (the last is 'F')" in broken[1].why
+    assert "name is missing" in why(broken[0])
+    assert "more cells than columns (the last is 'F')" in why(broken[1])
 
 
 @pytest.mark.parametrize("clef", CLEFS)
@@ -153,12 +163,6 @@ def test_all_languages_and_sheets(roster):
         assert roster(f"name,names\nAda,{names}\n")[0][0].names == names
     for sheet in SHEETS:
         assert roster(f"name,sheet\nAda,{sheet}\n")[0][0].sheet == sheet
-
-
-def test_the_sheets_are_those_of_the_charts():
-    from handslide.jobs.chart import chart
-
-    assert SHEETS == chart.SHEETS
 
 
 @pytest.mark.parametrize(
@@ -246,7 +250,7 @@ def test_toml_rows_that_are_broken(roster):
     assert [r.student for r in rows] == ["Edda"]
     assert [(b.number, b.student) for b in broken] == [(1, "Ada"), (2, "Ben"), (3, "Cleo"), (4, "")]
     whys = ("isn't a position", "must be text in quotes", "must be names such as", "is missing")
-    assert all(part in bad.why for part, bad in zip(whys, broken, strict=True))
+    assert all(part in why(bad) for part, bad in zip(whys, broken, strict=True))
 
 
 @pytest.mark.parametrize(

@@ -11,10 +11,14 @@ from handslide.edges.typesetting.drawing import render
 from handslide.ground.errors import BadUsage
 from handslide.instrument.air import Air
 from handslide.instrument.horn import Deviation, HornDescription
-from handslide.instrument.marks import MarkStyle, legend
-from handslide.sheets.compare import ComparedHorn, compare_pages, compared_rows, signed
+from handslide.instrument.marks import MarkStyle
+from handslide.jobs.chart.kinds import compare_texts
+from handslide.sheets import compare
+from handslide.sheets.compare import ComparedHorn, compared_rows, signed
 from handslide.sheets.frame import Head, free_area
 from handslide.sheets.shapes import MARKS, Circle, Sheet, leaving_page, overlapping_texts
+from handslide.words.marks import legend
+from handslide.words.speech import speech
 
 PAIRS = (
     ("tenor", "tenor-f"),
@@ -24,6 +28,11 @@ PAIRS = (
     ("tenor-c-bb", "tenor"),
     ("soprano", "contrabass-f"),
 )
+
+
+def compare_pages(head, one, other, names=None):
+    texts = compare_texts(speech("en", names), one, other)
+    return compare.compare_pages(head, one, other, texts)
 
 
 def compared(horn, label=None, **span):
@@ -36,7 +45,7 @@ def horn_of(name, a4=440.0, temp=25.0):
 
 def head_of(first, second, paper="a4", landscape=False):
     places = [row.place for note in first.notes for row in note.places]
-    signs = legend(first.horn, places, MarkStyle())
+    signs = legend(speech("en"), first.horn, places, MarkStyle())
     return Head("Two horns side by side", (first.label, second.label), paper, landscape, signs)
 
 
@@ -167,7 +176,7 @@ def test_notes_of_one_horn_only_are_named():
     (page,) = compare_pages(head_of(one, other), one, other)
     assert "C2 to E♭2" in words(page)
     assert line_of(page, "D2") == ["D2", "not on this horn", "T5", "376", "–", "–"]
-    german = compare_pages(head_of(one, other), one, other, language="german")
+    german = compare_pages(head_of(one, other), one, other, names="german")
     assert "C to Es" in words(german[0])
 
 

@@ -12,10 +12,11 @@ from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import parse_pitch
 from handslide.ground.units import midi_to_hz
 from handslide.instrument.horn import Closed, Deviation, HornDescription, ValveDescription
-from handslide.instrument.marks import MarkStyle, legend
+from handslide.instrument.marks import MarkStyle
 from handslide.instrument.places import Limits
+from handslide.jobs.chart.kinds import grid_texts
+from handslide.sheets import grid
 from handslide.sheets.frame import Head, free_area
-from handslide.sheets.grid import grid_axes, grid_pages
 from handslide.sheets.gridbands import missing_bands
 from handslide.sheets.shapes import (
     MARKS,
@@ -27,6 +28,18 @@ from handslide.sheets.shapes import (
     leaving_page,
     overlapping_texts,
 )
+from handslide.words.marks import legend
+from handslide.words.speech import speech
+
+ENGLISH = speech("en")
+
+
+def grid_axes(head, horn, notes, **options):
+    return grid.grid_axes(head, horn, notes, grid_texts(ENGLISH, horn), **options)
+
+
+def grid_pages(head, horn, notes, **options):
+    return grid.grid_pages(head, horn, notes, grid_texts(ENGLISH, horn), **options)
 
 
 def head_of(horn, notes, paper="a4", landscape=False):
@@ -36,7 +49,7 @@ def head_of(horn, notes, paper="a4", landscape=False):
         (f"{horn.title} · A4 = 440 Hz · air in the horn 25 °C · slide 650 mm",),
         paper,
         landscape,
-        legend(horn, places, MarkStyle()),
+        legend(ENGLISH, horn, places, MarkStyle()),
     )
 
 
@@ -127,7 +140,7 @@ def test_texts_keep_apart_over_the_whole_compass_without_limits(name):
 def test_names_of_other_languages_have_room(language):
     horn = load_horn("bass-independent").tuned()
     notes = chart_notes(horn, language=language)
-    for page in grid_pages(head_of(horn, notes), horn, notes, language=language):
+    for page in grid_pages(head_of(horn, notes), horn, notes, names=language):
         check_page(page)
 
 

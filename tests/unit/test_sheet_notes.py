@@ -9,22 +9,28 @@ from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadUsage
 from handslide.ground.notenames import class_name, full_name
 from handslide.ground.pitch import from_midi, parse_pitch
-from handslide.jobs.chart.chart import (
-    NOTE_SHEETS,
-    ChartOptions,
-    chart,
-    chart_notes,
-    default_clef,
-    default_range,
-)
+from handslide.jobs.chart.chart import ChartOptions
+from handslide.jobs.chart.chart import chart as chart_for
+from handslide.jobs.chart.content import ChartRequest, chart_notes, default_clef, default_range
 from handslide.jobs.setup import make_setup
 from handslide.sheets.shapes import MARKS, leaving_page, overlapping_texts
+from handslide.words.speech import speech
+
+NOTE_SHEETS = ("all", "valve", "open", "alternates")
+ENGLISH = speech("en")
 
 
-def notes_of(horn, sheet="all", **options):
-    setup = make_setup(horn)
-    wishes = ChartOptions(sheet=sheet, **options)
-    return {note.pitch.name: note for note in chart_notes(setup, wishes, default_clef(setup.horn))}
+def chart(setup, options):
+    return chart_for(setup, options, ENGLISH)
+
+
+def charted(setup, **wishes):
+    request = ChartRequest("all", setup, ENGLISH, default_clef(setup.horn), "a4", **wishes)
+    return chart_notes(request)
+
+
+def notes_of(horn):
+    return {note.pitch.name: note for note in charted(make_setup(horn))}
 
 
 # First places of the open horn as slide charts print them: E. g. the position table in "Slide
@@ -85,7 +91,7 @@ def test_sheets_choose_their_notes():
 
 def test_reach_leaves_out_what_lies_beyond():
     setup = make_setup("tenor", reach=6)
-    notes = chart_notes(setup, ChartOptions(low="E2", high="C3"), CLEFS["bass"])
+    notes = charted(setup, low="E2", high="C3")
     assert notes[0].pitch.name == "F2"
     assert "B2" not in {note.pitch.name for note in notes}
 

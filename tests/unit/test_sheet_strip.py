@@ -12,10 +12,12 @@ from handslide.edges.files.horns import HORN_ORDER, load_horn, read_horn
 from handslide.edges.typesetting.drawing import render
 from handslide.ground.papers import PAPERS
 from handslide.instrument.marks import parse_style
+from handslide.jobs.chart.kinds import strip_texts
 from handslide.sheets.frame import Head
 from handslide.sheets.shapes import MARKS, Line, Rect, Sheet, Text, leaving_page, overlapping_texts
 from handslide.sheets.strip import CHECK_WIDTH_MM, strip_pages
 from handslide.sheets.strippart import POSITION_WIDTH_MM, RULER_WIDTH_MM, VALVE_WIDTH_MM
+from handslide.words.speech import speech
 
 MM = 25.4 / 72.0
 SPEED_M_S = 347.1268  # Cramer 1993: 25 °C, half saturated, 101325 Pa, 0.04 % CO2
@@ -33,7 +35,8 @@ HORNS = {
 def pages_of(horn, paper="a4", *, marks="", **wishes):
     tuned = load_horn(horn).tuned() if isinstance(horn, str) else horn
     head = Head("Slide strip", (f"{tuned.title} · A4 = 440 Hz · air in the horn 25 °C",), paper)
-    return strip_pages(head, tuned, parse_style(marks), **wishes)
+    texts = strip_texts(speech("en"), tuned, wishes.get("reach"))
+    return strip_pages(head, tuned, parse_style(marks), texts, **wishes)
 
 
 def tube_mm(midi):
@@ -225,7 +228,7 @@ def test_the_check_line_is_100_mm_on_every_page(horn, paper):
     [(None, "", "english"), (6, "number roman", "german"), (4.5, "letter valve", "do")],
 )
 def test_nothing_collides_or_leaves_the_page(horn, paper, reach, marks, language):
-    pages = pages_of(horn, paper, reach=reach, marks=marks, language=language)
+    pages = pages_of(horn, paper, reach=reach, marks=marks, names=language)
     assert 1 <= len(pages) <= 2
     for page in pages:
         size = PAPERS[paper]
@@ -309,7 +312,7 @@ def test_valve_places_by_name_and_mark():
 
 @pytest.mark.parametrize(("language", "names"), [("german", {"Es", "Des"}), ("do", {"mi♭", "re♭"})])
 def test_note_names_in_other_languages(language, names):
-    assert names <= {text.text for text in pages_of("tenor-f", language=language)[0].texts}
+    assert names <= {text.text for text in pages_of("tenor-f", names=language)[0].texts}
 
 
 @pytest.mark.parametrize(("horn", "midi"), [("tenor", 34), ("alto", 39), ("contrabass-f", 29)])

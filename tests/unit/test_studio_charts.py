@@ -60,7 +60,7 @@ def test_every_option_can_be_another_than_the_student_s(studio, tmp_path):
     query = (
         f"student={mira}&horn={horn}&for={mira}:{horn}&sheet=all&clef=alto&names=do&reach=5,5"
         "&signs=number&counting=valve&numerals=roman&valve=F&learned=F&low=E2&high=F4"
-        "&paper=a4&lies=landscape"
+        "&paper=a4&orientation=landscape"
     )
     got = client(studio).get(f"/charts/sheet.pdf?{query}&save=1")
     assert got.headers["content-disposition"].startswith("attachment")
@@ -138,7 +138,7 @@ def test_the_preview_keeps_its_room_and_its_address_is_read_back(studio):
         ("low=C9&high=C9", "no note in this range"),
         ("clef=quaver", "isn't a clef"),
         ("sheet=none", "isn't a sheet"),
-        ("lies=over", "isn't a way for a page to lie"),
+        ("orientation=over", "isn't a way for a page to lie"),
         ("horn=tenor&sheet=valve", "no valve"),
         ("for=:tenor&horn=tenor&reach=far", "isn't a reach"),
         ("for=:tenor&horn=tenor&reach=99", "isn't a position"),

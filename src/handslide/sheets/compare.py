@@ -9,16 +9,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from handslide.ground.errors import BadUsage
-from handslide.ground.notenames import full_name
-from handslide.ground.pitch import Pitch, from_midi
+from handslide.ground.pitch import Pitch
 from handslide.ground.units import cents
 from handslide.instrument.horn import Horn
 from handslide.instrument.places import Place, find_places
-from handslide.sheets.comparefacts import fact_rows
 from handslide.sheets.content import ChartNote, ChartPlace
 from handslide.sheets.frame import Area, Head, framed, free_area
-from handslide.sheets.metrics import text_extent_mm
-from handslide.sheets.shapes import MARKS, TEXT, Circle, Line, Page, Rect, Shape, Text
+from handslide.sheets.prose import fitting_pt, wrapped
+from handslide.sheets.shapes import MARKS, Circle, Line, Page, Rect, Shape, Text
 
 _MARK_PT, _CELL_PT, _SMALL_PT = 9.0, 8.5, 7.5
 _FEW_ROWS = 8
@@ -26,8 +24,27 @@ _ROW_MM, _FACT_MM, _LEADING_MM = 5.0, 4.3, 3.3
 _NOTE_MM, _HORN_MM, _MARK_SHARE_MM, _DIFF_MM, _CENTS_MM = 14.0, 31.0, 19.0, 15.0, 14.0
 _PICTURE_GAP_MM = 7.0
 _DOT_MM, _RING_MM = 0.75, 1.25
-_LABEL_LINES = 3
+_LABEL_LINES = 5
+_WHAT_MM = 34.0  # for what is compared, in the block over the table
 _SHADE = 0.92
+
+
+@dataclass(frozen=True, slots=True)
+class CompareTexts:
+    """What stands on a comparison, in the reader's language.
+
+    ``facts`` are the rows of the block over the table: what is compared, how it is on the first
+    and on the second horn; the horns' own names first, with an empty first text.
+    """
+
+    facts: tuple[tuple[str, str, str], ...]
+    explained: str
+    note: str
+    mark: str
+    further: str
+    cents: str
+    lacking: str
+    outside_chart: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +81,7 @@ class Row:
 
 
 def compare_pages(
-    head: Head, first: ComparedHorn, second: ComparedHorn, *, language: str = "english"
+    head: Head, first: ComparedHorn, second: ComparedHorn, texts: CompareTexts
 ) -> tuple[Page, ...]:
     """The comparison: what differs in the horns, then a table of all notes of either.
 
@@ -75,9 +92,9 @@ def compare_pages(
     """
     rows = compared_rows(first, second)
     if not rows:
-        raise BadUsage("a comparison needs at least one note on either horn")
-    table = _Table.on(free_area(head), first, second)
-    facts, top = _facts(table, rows, language)
+        raise BadUsage("charts.compare_empty")
+    table = _Table.on(free_area(head), first, second, texts)
+    facts, top = _facts(table)
     contents, start = [], 0
     while start < len(rows):
         room = table.area.bottom_mm - top - table.head_mm
@@ -150,6 +167,7 @@ class _Table:
     area: Area
     first: ComparedHorn
     second: ComparedHorn
+    texts: CompareTexts
     first_mm: float
     second_mm: float
     diff_mm: float
@@ -158,21 +176,23 @@ class _Table:
     picture_end_mm: float
 
     @classmethod
-    def on(cls, area: Area, first: ComparedHorn, second: ComparedHorn) -> "_Table":
+    def on(
+        cls, area: Area, first: ComparedHorn, second: ComparedHorn, texts: CompareTexts
+    ) -> "_Table":
         one = area.left_mm + _NOTE_MM
         other = one + _HORN_MM
         # Numbers are set against the right of their columns.
         diff = other + _HORN_MM + _DIFF_MM - 3.0
         off = diff + _CENTS_MM
         ends = off + _PICTURE_GAP_MM, area.right_mm - 2.0
-        return cls(area, first, second, one, other, diff, off, *ends)
+        return cls(area, first, second, texts, one, other, diff, off, *ends)
 
     @property
     def labels(self) -> tuple[list[str], list[str]]:
         """The horns' labels broken into the lines over their columns."""
         rows = []
         for horn in (self.first, self.second):
-            lines = wrapped(horn.label, _SMALL_PT, _HORN_MM - 5.5, 400)
+            lines = _wrapped(horn.label, _SMALL_PT, _HORN_MM - 5.5, 400)
             if len(lines) > _LABEL_LINES:
                 lines = [*lines[: _LABEL_LINES - 1], lines[_LABEL_LINES - 1] + " …"]
             rows.append(lines)
@@ -195,78 +215,36 @@ class _Table:
         return self.picture_mm + (self.picture_end_mm - self.picture_mm) * share
 
 
-def _facts(table: _Table, rows: Sequence[Row], language: str) -> tuple[list[Shape], float]:
+def _facts(table: _Table) -> tuple[list[Shape], float]:
     """What differs in the horns, and where the table below it begins."""
     area, y = table.area, table.area.top_mm + 4.0
-    column = (area.width_mm - 34.0) / 2
-    starts = area.left_mm, area.left_mm + 34.0, area.left_mm + 34.0 + column
+    column = (area.width_mm - _WHAT_MM) / 2
+    starts = area.left_mm, area.left_mm + _WHAT_MM, area.left_mm + _WHAT_MM + column
     shapes: list[Shape] = []
-    only = _only(rows, language)
-    horns = (table.first.label, table.first.horn), (table.second.label, table.second.horn)
-    for fact in fact_rows(*horns, *only):
-        title = fact.what == ""
+    for what, first, second in table.texts.facts:
+        title = what == ""
         room = column - (10.0 if title else 5.0)
-        cells = [wrapped(cell, _CELL_PT, room, 600) for cell in (fact.first, fact.second)]
+        cells = [_wrapped(cell, _CELL_PT, room, 600) for cell in (first, second)]
+        names = _wrapped(what, _CELL_PT, _WHAT_MM - 2.0, 400)
         if title:
             shapes += [*_dot(starts[1] + 1.3, y - 1.05), *_ring(starts[2] + 1.3, y - 1.05)]
-        shapes.append(Text(starts[0], y, fact.what, _CELL_PT, ink=0.2))
-        weight = 600 if title or fact.differs else 400
+        for number, line in enumerate(names):
+            shapes.append(Text(starts[0], y + number * _FACT_MM, line, _CELL_PT, ink=0.2))
+        weight = 600 if title or first != second else 400
         for start, cell in zip(starts[1:], cells):
             for number, line in enumerate(cell):
                 x = start + (4.0 if title else 0.0)
                 shapes.append(Text(x, y + number * _FACT_MM, line, _CELL_PT, weight=weight))
-        y += _FACT_MM * max(map(len, cells))
-    for line in wrapped(_EXPLAINED, _SMALL_PT, area.width_mm, 400):
+        y += _FACT_MM * max(map(len, (names, *cells)))
+    for line in _wrapped(table.texts.explained, _SMALL_PT, area.width_mm, 400):
         shapes.append(Text(area.left_mm, y + 1.0, line, _SMALL_PT, italic=True))
         y += _LEADING_MM
     return shapes, y + 2.0
 
 
-_EXPLAINED = (
-    "mm: extension of the note's usual place. further: how much further out (−: in) the second "
-    "horn has it. cents: how far off it is on the second horn with slide, valves and partial of "
-    "the first; a dash: no such place there. Grey: another mark. Thick line: end of the slide "
-    "(dashed: the second horn's)."
-)
-
-
-def _only(rows: Sequence[Row], language: str) -> tuple[str, str]:
-    """The notes that only the first, and only the second horn has."""
-    ones = [row.pitch.midi for row in rows if row.lacking[1]]
-    others = [row.pitch.midi for row in rows if row.lacking[0]]
-    return _spans(ones, language), _spans(others, language)
-
-
-def _spans(midis: Sequence[int], language: str) -> str:
-    spans: list[list[int]] = []
-    for midi in sorted(midis):
-        if spans and midi == spans[-1][-1] + 1:
-            spans[-1].append(midi)
-        else:
-            spans.append([midi])
-    texts = []
-    for span in spans:
-        names = [full_name(from_midi(midi), language) for midi in span]
-        texts.append(", ".join(names) if len(names) < 3 else f"{names[0]} to {names[-1]}")
-    return ", ".join(texts) or "–"
-
-
-def wrapped(text: str, size_pt: float, room_mm: float, weight: int) -> list[str]:
-    """Text broken at its spaces into lines of at most ``room_mm``; a longer word is cut."""
-    lines = [""]
-    for word in text.split(" "):
-        if text_extent_mm(word, size_pt, TEXT, weight, False)[0] > room_mm:
-            keep = int(len(word) * room_mm / text_extent_mm("m" * len(word), size_pt, TEXT,
-                       weight, False)[0])  # fmt: skip
-            word = word[: max(1, keep)] + "…"
-        longer = f"{lines[-1]} {word}" if lines[-1] else word
-        # The italic and bold faces are hardly wider; a little air covers them.
-        width = 1.04 * text_extent_mm(longer, size_pt, TEXT, weight, False)[0]
-        if lines[-1] and width > room_mm:
-            lines.append(word)
-        else:
-            lines[-1] = longer
-    return lines
+def _wrapped(text: str, size_pt: float, room_mm: float, weight: int) -> list[str]:
+    # The italic and bold faces are hardly wider; a little air covers them.
+    return wrapped(text, size_pt, room_mm / 1.04, weight)
 
 
 def _dot(x_mm: float, y_mm: float) -> list[Shape]:
@@ -294,13 +272,13 @@ def _page_of_table(table: _Table, rows: Sequence[Row], top_mm: float) -> list[Sh
 
 
 def _table_head(table: _Table, top_mm: float) -> list[Shape]:
-    area, low = table.area, top_mm + table.head_mm - 1.6
+    area, texts, low = table.area, table.texts, top_mm + table.head_mm - 1.6
     shapes: list[Shape] = [
         Line(area.left_mm, top_mm, area.right_mm, top_mm, 0.3),
         Line(area.left_mm, top_mm + table.head_mm, area.right_mm, top_mm + table.head_mm, 0.3),
-        Text(area.left_mm, low, "note", _SMALL_PT, italic=True),
-        Text(table.diff_mm, low, "further", _SMALL_PT, italic=True, anchor="end"),
-        Text(table.cents_mm, low, "cents", _SMALL_PT, italic=True, anchor="end"),
+        *_heading(texts.note, area.left_mm, low, _NOTE_MM - 1.5),
+        *_heading(texts.further, table.diff_mm, low, _DIFF_MM + 1.0, "end"),
+        *_heading(texts.cents, table.cents_mm, low, _CENTS_MM - 1.5, "end"),
     ]
     for x, lines, sign in (
         (table.first_mm, table.labels[0], _dot),
@@ -309,10 +287,24 @@ def _table_head(table: _Table, top_mm: float) -> list[Shape]:
         shapes += sign(x + 1.3, top_mm + 2.6)
         for number, line in enumerate(lines):
             shapes.append(Text(x + 3.6, top_mm + 3.5 + number * 3.1, line, _SMALL_PT))
-        shapes.append(Text(x, low, "mark", _SMALL_PT, italic=True))
+        shapes += _heading(texts.mark, x, low, _MARK_SHARE_MM, rows=1)
         mm = x + _MARK_SHARE_MM + 6.0
         shapes.append(Text(mm, low, "mm", _SMALL_PT, italic=True, anchor="end"))
     return shapes + _position_numbers(table, top_mm)
+
+
+def _heading(
+    text: str, x_mm: float, low_mm: float, room_mm: float, anchor: str = "start", rows: int = 3
+) -> list[Text]:
+    """A word over a column, in up to ``rows`` rows that end at ``low_mm``, smaller if need be."""
+    words = text.split(" ") if rows > 1 else [text]
+    size = fitting_pt(words, _SMALL_PT, room_mm, italic=True)
+    lines = wrapped(text, size, room_mm, italic=True)
+    first = low_mm - (len(lines) - 1) * 3.1
+    return [
+        Text(x_mm, first + 3.1 * number, line, size, italic=True, anchor=anchor)
+        for number, line in enumerate(lines)
+    ]
 
 
 def _position_numbers(table: _Table, top_mm: float) -> list[Shape]:
@@ -373,8 +365,9 @@ def _table_row(table: _Table, row: Row, top_mm: float) -> list[Shape]:
         (table.second_mm, row.second, row.lacking[1]),
     ):
         if place is None:
-            text = "not on this horn" if lacking else "not in its chart"
-            shapes.append(Text(x, base, text, _SMALL_PT, italic=True, ink=0.25))
+            text = table.texts.lacking if lacking else table.texts.outside_chart
+            size = fitting_pt([text], _SMALL_PT, _HORN_MM - 1.0, italic=True)
+            shapes.append(Text(x, base, text, size, italic=True, ink=0.25))
             continue
         shapes.append(Text(x, base, place.mark, _MARK_PT, face=MARKS, weight=700))
         mm = x + _MARK_SHARE_MM + 6.0

@@ -9,12 +9,15 @@ from dataclasses import dataclass
 from handslide.ground.papers import DEFAULT_PAPER, PAPERS
 from handslide.sheets.dots import place_dot
 from handslide.sheets.metrics import text_extent_mm
+from handslide.sheets.prose import fitting_pt, wrapped
 from handslide.sheets.shapes import MARKS, TEXT, Line, Page, Shape, Text, pt
 
 MARGIN_MM = 12.0
-_TITLE_PT, _LINE_PT, _LEGEND_PT = 20.0, 9.0, 8.5
+_TITLE_PT, _LEAST_TITLE_PT, _LINE_PT, _LEGEND_PT = 20.0, 10.0, 9.0, 8.5
 _LEADING = 1.35
 _DOT_MM = 1.15
+_ENTRY_GAP_MM = 5.0
+_NUMBER_MM = 18.0  # right of the legend, for the number of the page
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +33,6 @@ class Head:
     paper: str = DEFAULT_PAPER
     landscape: bool = False
     legend: tuple[tuple[str, str], ...] = ()
-    language: str = "en"
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +65,7 @@ def free_area(head: Head) -> Area:
     width, height = paper_mm(head)
     lines = _wrapped_lines(head, width - 2 * MARGIN_MM)
     top = MARGIN_MM + pt(_TITLE_PT) + len(lines) * pt(_LINE_PT) * _LEADING + 4.0
-    foot = len(_legend_rows(head, width - 2 * MARGIN_MM - 18.0)) * pt(_LEGEND_PT) * 1.5
+    foot = len(_legend_rows(head, width - 2 * MARGIN_MM - _NUMBER_MM)) * pt(_LEGEND_PT) * 1.5
     return Area(MARGIN_MM, top, width - MARGIN_MM, height - MARGIN_MM - max(foot, 5.0) - 3.0)
 
 
@@ -79,9 +81,7 @@ def _page(head: Head, content: list[Shape], number: int, total: int) -> Page:
     shapes: list[Shape] = []
     title_y = MARGIN_MM + pt(_TITLE_PT) * 0.75
     room = width - 2 * MARGIN_MM
-    size = _TITLE_PT
-    while text_extent_mm(head.title, size, TEXT, 600, False)[0] > room and size > 10.0:
-        size -= 0.5
+    size = fitting_pt([head.title], _TITLE_PT, room, 600, least_pt=_LEAST_TITLE_PT)
     title = _shortened(head.title, size, room)
     shapes.append(Text(MARGIN_MM, title_y, title, size, weight=600))
     y = MARGIN_MM + pt(_TITLE_PT) + 0.5
@@ -106,7 +106,7 @@ def _shortened(title: str, size_pt: float, room_mm: float) -> str:
 
 
 def _wrapped_lines(head: Head, room_mm: float) -> list[str]:
-    """The head's lines, broken at their dots where they are too long."""
+    """The head's lines, broken at their dots where they are too long, and at blanks if need be."""
     rows = []
     for line in head.lines:
         row = ""
@@ -116,38 +116,53 @@ def _wrapped_lines(head: Head, room_mm: float) -> list[str]:
                 rows.append(row)
                 longer = piece
             row = longer
-        rows.append(row)
+        rows += wrapped(row, _LINE_PT, room_mm) or [row]
     return rows
 
 
-def _legend_rows(head: Head, room_mm: float) -> list[list[tuple[str, str]]]:
-    rows: list[list[tuple[str, str]]] = [[]]
+@dataclass(frozen=True, slots=True)
+class _Entry:
+    """A sign and its meaning where they stand in a row of the legend; more of a long one: no sign.
+
+    ``sign_mm`` is the room of the sign, ``x_mm`` counts from the left margin.
+    """
+
+    x_mm: float
+    sign: str
+    sign_mm: float
+    meaning: str
+
+
+def _legend_rows(head: Head, room_mm: float) -> list[list[_Entry]]:
+    rows: list[list[_Entry]] = [[]]
     used = 0.0
     for sign, meaning in head.legend:
-        width = _entry_width(sign, meaning)
+        sign_mm = _sign_width(sign) + 1.5
+        width = sign_mm + text_extent_mm(meaning, _LEGEND_PT, TEXT, 400, False)[0] + _ENTRY_GAP_MM
         if rows[-1] and used + width > room_mm:
             rows.append([])
             used = 0.0
-        rows[-1].append((sign, meaning))
-        used += width
+        said = [meaning]
+        if used + width - _ENTRY_GAP_MM > room_mm:
+            said = wrapped(meaning, _LEGEND_PT, room_mm - sign_mm)
+        for number, piece in enumerate(said):
+            if number:
+                rows.append([])
+            rows[-1].append(_Entry(used, "" if number else sign, sign_mm, piece))
+        used = room_mm if len(said) > 1 else used + width
     return rows
-
-
-def _entry_width(sign: str, meaning: str) -> float:
-    return _sign_width(sign) + 1.5 + text_extent_mm(meaning, _LEGEND_PT, TEXT, 400, False)[0] + 5.0
 
 
 def _legend(head: Head, foot_mm: float) -> list[Shape]:
     width, _ = paper_mm(head)
     shapes: list[Shape] = []
     y = foot_mm + 4.2
-    for row in _legend_rows(head, width - 2 * MARGIN_MM - 18.0):
-        x = MARGIN_MM
-        for sign, meaning in row:
-            shapes.append(_sign(x, y, sign))
-            gap = _sign_width(sign) + 1.5
-            shapes.append(Text(x + gap, y, meaning, _LEGEND_PT))
-            x += _entry_width(sign, meaning)
+    for row in _legend_rows(head, width - 2 * MARGIN_MM - _NUMBER_MM):
+        for entry in row:
+            x = MARGIN_MM + entry.x_mm
+            if entry.sign:
+                shapes.append(_sign(x, y, entry.sign))
+            shapes.append(Text(x + entry.sign_mm, y, entry.meaning, _LEGEND_PT))
         y += pt(_LEGEND_PT) * 1.5
     return shapes
 

@@ -31,6 +31,7 @@ from handslide.sheets.gridmarks import (
     OTHER_MM,
     USUAL_MM,
     Entry,
+    GridTexts,
     dash_of,
     ground,
     hatching,
@@ -40,9 +41,9 @@ from handslide.sheets.gridmarks import (
     lip_sign,
     meet,
     place_marks,
-    short_name,
 )
 from handslide.sheets.metrics import text_extent_mm
+from handslide.sheets.prose import LEADING, fitting_pt
 from handslide.sheets.shapes import MARKS, TEXT, Line, Page, Path, Rect, Shape, Text, pt
 
 LEAST_ROW_MM, MOST_ROW_MM = 3.0, 9.0
@@ -90,6 +91,7 @@ class Curve:
 @dataclass(frozen=True, slots=True)
 class _Plan:
     horn: Horn
+    texts: GridTexts
     notes: dict[int, ChartNote]
     names: dict[int, str]
     curves: tuple[Curve, ...]
@@ -115,42 +117,56 @@ def grid_pages(
     head: Head,
     horn: Horn,
     notes: Sequence[ChartNote],
+    texts: GridTexts,
     *,
-    language: str = "english",
+    names: str = "english",
     limits: Limits | None = None,
 ) -> tuple[Page, ...]:
     """The grid of ``horn`` over the range of ``notes``; several pages where rows get too low.
+
+    ``names``: how notes are named, as in `handslide.ground.notenames`.
 
     Raises
     ------
     BadUsage
         When there are no notes.
     """
-    plan = _plan(horn, notes, language, limits)
+    plan = _plan(horn, notes, texts, names, limits)
     return framed(head, [_content(head, plan, axes) for axes in _all_axes(head, plan)])
 
 
 def grid_axes(
-    head: Head, horn: Horn, notes: Sequence[ChartNote], *, limits: Limits | None = None
+    head: Head,
+    horn: Horn,
+    notes: Sequence[ChartNote],
+    texts: GridTexts,
+    *,
+    limits: Limits | None = None,
 ) -> tuple[Axes, ...]:
     """The axes of each page that :func:`grid_pages` draws."""
-    return _all_axes(head, _plan(horn, notes, "english", limits))
+    return _all_axes(head, _plan(horn, notes, texts, "english", limits))
 
 
-def _plan(horn: Horn, notes: Sequence[ChartNote], language: str, limits: Limits | None) -> _Plan:
+def _plan(
+    horn: Horn,
+    notes: Sequence[ChartNote],
+    texts: GridTexts,
+    naming: str,
+    limits: Limits | None,
+) -> _Plan:
     if not notes:
-        raise BadUsage("a harmonic grid needs at least one note")
+        raise BadUsage("charts.grid_empty")
     by_midi = {note.pitch.midi: note for note in notes}
     high, low = max(by_midi), min(by_midi)
     low -= gap_rows(horn, low)
     names = {
-        midi: by_midi[midi].name if midi in by_midi else full_name(from_midi(midi), language)
+        midi: by_midi[midi].name if midi in by_midi else full_name(from_midi(midi), naming)
         for midi in range(low, high + 1)
     }
     curves = tuple(_curves(horn, by_midi.values(), low - _BELOW, high + _ABOVE))
     bands = tuple(missing_bands(horn, low - _BELOW, high + _ABOVE, limits))
     far = horn.travel_m if limits is None else furthest_m(horn, limits)
-    return _Plan(horn, by_midi, names, curves, bands, far if far < horn.travel_m else None)
+    return _Plan(horn, texts, by_midi, names, curves, bands, far if far < horn.travel_m else None)
 
 
 def _curves(horn: Horn, notes: Iterable[ChartNote], low: float, high: float) -> Iterable[Curve]:
@@ -193,18 +209,18 @@ def _all_axes(head: Head, plan: _Plan) -> tuple[Axes, ...]:
 
 def _columns_mm(plan: _Plan) -> dict[int, float]:
     """Widths of the columns of partial numbers, one for each valve set."""
-    return {kind: max(4.5, _title(plan.horn, kind).width_mm + 1.5) for kind in plan.kinds}
+    return {kind: max(4.5, _title(plan.texts, kind).width_mm + 1.5) for kind in plan.kinds}
 
 
-def _title(horn: Horn, kind: int) -> Text:
-    return Text(0.0, 0.0, short_name(horn, kind), _SMALL_PT, italic=True, anchor="middle")
+def _title(texts: GridTexts, kind: int) -> Text:
+    return Text(0.0, 0.0, texts.columns[kind], _SMALL_PT, italic=True, anchor="middle")
 
 
 def _key(plan: _Plan) -> list[Entry]:
     places = [row for note in plan.notes.values() for row in note.places]
     lipped = any(row.place.lip_cents > LIPPED_CENTS for row in places)
     others = any(not row.usual for row in places)
-    return key_entries(plan.horn, plan.kinds, others=others, lipped=lipped)
+    return key_entries(plan.texts, plan.kinds, others=others, lipped=lipped)
 
 
 def _content(head: Head, plan: _Plan, axes: Axes) -> list[Shape]:
@@ -275,12 +291,20 @@ def _positions(plan: _Plan, axes: Axes) -> list[Shape]:
 def _end(plan: _Plan, axes: Axes) -> list[Shape]:
     """The closed stop, the end of the slide as a wall, and its name."""
     x, top, bottom = axes.right_mm, axes.top_mm, axes.bottom_mm
-    text = f"end of the slide · {1000 * plan.horn.travel_m:.0f} mm"
-    middle = (top + bottom) / 2
+    travel = f"{1000 * plan.horn.travel_m:.0f} mm"
+    said = [f"{plan.texts.end} · {travel}"]
+    # Over the ruler it may stand too, but not over the key.
+    if fitting_pt(said, _SMALL_PT, bottom - top + _RULER_MM) < _SMALL_PT:
+        said = [plan.texts.end, travel]
+    rows = [
+        Text(x + 1.6 + pt(_SMALL_PT) * (number * LEADING + 1.0), (top + bottom) / 2, row, _SMALL_PT,
+             anchor="middle", turned=True)
+        for number, row in enumerate(said)
+    ]  # fmt: skip
     return [
         Line(axes.left_mm, top, axes.left_mm, bottom, 0.3),
         Rect(x, top, 0.9, bottom - top, fill=0.0),
-        Text(x + 1.6 + pt(_SMALL_PT), middle, text, _SMALL_PT, anchor="middle", turned=True),
+        *rows,
     ]
 
 
@@ -335,7 +359,7 @@ def _partial_numbers(plan: _Plan, axes: Axes) -> list[Shape]:
     entering: list[tuple[float, Curve]] = []
     for kind in plan.kinds:
         middle, free = x - columns[kind] / 2, math.inf
-        shapes.append(replace(_title(plan.horn, kind), x_mm=middle, y_mm=axes.top_mm - 1.0))
+        shapes.append(replace(_title(plan.texts, kind), x_mm=middle, y_mm=axes.top_mm - 1.0))
         for curve in (c for c in plan.curves if c.kind == kind):
             start = _clipped(curve, axes)[:1]
             if not start:
@@ -388,18 +412,19 @@ def _bands(plan: _Plan, axes: Axes) -> tuple[list[Shape], list[Text]]:
         shapes.append(Rect(axes.left_mm, top, *size, fill=0.88 if band.ever else 0.96))
         shapes += hatching((axes.left_mm, top, right, bottom)) if band.ever else []
         text = _band_words(plan, low, high, band.ever)
-        label = Text(0.0, (top + bottom) / 2 + pt(_NAME_PT) * 0.3, text, _NAME_PT, italic=True)
+        size_pt = fitting_pt([text], _NAME_PT, axes.right_mm - axes.left_mm - 4.0, italic=True)
+        label = Text(0.0, (top + bottom) / 2 + pt(size_pt) * 0.3, text, size_pt, italic=True)
         start = max(axes.left_mm + 2.0, (axes.left_mm + right - label.width_mm) / 2)
         labels.append(replace(label, x_mm=start))
     if plan.reach_m is not None:
         shapes.append(Line(reach, axes.top_mm, reach, axes.bottom_mm, 0.4, 0.2, (1.6, 0.8)))
-        labels += _reach_label(reach, axes, labels)
+        labels += _reach_label(plan.texts.beyond_reach, reach, axes, labels)
     return shapes, labels
 
 
-def _reach_label(reach_mm: float, axes: Axes, labels: list[Text]) -> list[Text]:
+def _reach_label(words: str, reach_mm: float, axes: Axes, labels: list[Text]) -> list[Text]:
     x, y = reach_mm + 1.5 + pt(_SMALL_PT) * 0.7, axes.top_mm + 2.0
-    text = Text(x, y, "beyond reach", _SMALL_PT, anchor="end", turned=True)
+    text = Text(x, y, words, _SMALL_PT, anchor="end", turned=True)
     while any(meet(text.box_mm, label.box_mm, 1.0) for label in labels):
         text = replace(text, y_mm=text.y_mm + 2.0)
     fits = text.box_mm[2] < axes.right_mm - 1.0 and text.box_mm[3] < axes.bottom_mm - 1.0
@@ -409,8 +434,7 @@ def _reach_label(reach_mm: float, axes: Axes, labels: list[Text]) -> list[Text]:
 def _band_words(plan: _Plan, low: float, high: float, ever: bool) -> str:
     rows = rows_in(low, high)
     first, last = plan.names[rows[0]], plan.names[rows[-1]]
-    span = first if first == last else f"{first} to {last}"
-    return f"not on this horn: {span}" if ever else f"not yet for this student: {span}"
+    return plan.texts.never(first, last) if ever else plan.texts.not_yet(first, last)
 
 
 def _points(

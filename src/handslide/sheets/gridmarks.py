@@ -3,11 +3,9 @@
 Valve sets are told apart without colour: by the dash of the curve and the shape of the dot.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from handslide.ground.pitch import pretty_name
-from handslide.instrument.horn import Horn
 from handslide.sheets.dots import place_dot
 from handslide.sheets.metrics import text_extent_mm
 from handslide.sheets.shapes import MARKS, TEXT, Box, Circle, Line, Path, Rect, Shape, Text, pt
@@ -28,6 +26,28 @@ _DASHES: tuple[tuple[float, ...], ...] = (
     (2.6, 0.7, 0.5, 0.7, 0.5, 0.7),
     (4.5, 0.8, 1.2, 0.8),
 )
+
+
+@dataclass(frozen=True, slots=True)
+class GridTexts:
+    """What stands on a harmonic grid, in the reader's language.
+
+    ``columns`` and ``sets`` have one text for each valve set of the horn, the open horn first:
+    short over its partial numbers (``F``), and in full in the key (``F valve``). ``never`` and
+    ``not_yet`` say of the notes from one name to another that they aren't on the horn, or not
+    within the student's limits.
+    """
+
+    columns: tuple[str, ...]
+    sets: tuple[str, ...]
+    partial: str
+    usual: str
+    other: str
+    lipped: str
+    end: str
+    beyond_reach: str
+    never: Callable[[str, str], str]
+    not_yet: Callable[[str, str], str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,17 +96,6 @@ def ground(box: Box, beside_mm: float, above_mm: float) -> Rect:
     left, top, right, bottom = box
     size = right - left + 2 * beside_mm, bottom - top + 2 * above_mm
     return Rect(left - beside_mm, top - above_mm, *size, fill=1.0)
-
-
-def short_name(horn: Horn, kind: int) -> str:
-    """Name of a valve set for a narrow column: ``open``, ``F``, ``F+G♭``."""
-    return "+".join(pretty_name(name) for name in horn.valve_sets[kind]) or "open"
-
-
-def valve_set_words(horn: Horn, kind: int) -> str:
-    """``open``, ``F valve``, ``F and G♭ valves``."""
-    valves = [pretty_name(name) for name in horn.valve_sets[kind]]
-    return f"{' and '.join(valves)} valve{'s' * (len(valves) > 1)}" if valves else "open"
 
 
 def place_marks(
@@ -153,23 +162,25 @@ def meet(one: Box, two: Box, gap_mm: float = 0.25) -> bool:
     )
 
 
-def key_entries(horn: Horn, kinds: Sequence[int], *, others: bool, lipped: bool) -> list[Entry]:
+def key_entries(
+    texts: GridTexts, kinds: Sequence[int], *, others: bool, lipped: bool
+) -> list[Entry]:
     """The key: lines and dots of the valve sets, and only those other signs that occur."""
     entries = []
     for kind in kinds:
         line = Line(0.0, 0.0, 11.0, 0.0, 0.32, 0.15, dash_of(kind))
         dot = place_dot(kind, 5.5, 0.0, USUAL_MM, filled=True)
-        entries.append(Entry((line, dot), 11.0, valve_set_words(horn, kind)))
+        entries.append(Entry((line, dot), 11.0, texts.sets[kind]))
     number = Text(0.0, pt(_KEY_PT) * 0.35, "2, 3 …", _KEY_PT, weight=600)
-    entries.append(Entry((number,), number.width_mm, "partial"))
+    entries.append(Entry((number,), number.width_mm, texts.partial))
     first = kinds[0] if kinds else 0
     usual = place_dot(first, 1.1, 0.0, USUAL_MM, filled=True)
-    entries.append(Entry((usual,), 2.2, "usual place, with its mark"))
+    entries.append(Entry((usual,), 2.2, texts.usual))
     if others:
         other = place_dot(first, 1.1, 0.0, OTHER_MM, filled=False)
-        entries.append(Entry((other,), 2.2, "hollow: another place"))
+        entries.append(Entry((other,), 2.2, texts.other))
     if lipped:
-        entries.append(Entry(tuple(lip_sign(1.1, 0.0)), 2.2, "lipped up on the closed slide"))
+        entries.append(Entry(tuple(lip_sign(1.1, 0.0)), 2.2, texts.lipped))
     return entries
 
 

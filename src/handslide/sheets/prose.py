@@ -1,26 +1,67 @@
-"""Running text on drawn sheets: rows that fit a width, and columns of items."""
+"""Text on drawn sheets: rows that fit a width, type that shrinks to fit, columns of items."""
 
+import re
 from collections.abc import Sequence
+from dataclasses import replace
 
 from handslide.sheets.metrics import text_extent_mm
 from handslide.sheets.shapes import TEXT, Text, pt
 
 LEADING = 1.28
+# Smaller type than this isn't read at arm's length.
+LEAST_PT = 7.0
 _BODY_PT, _HEADING_PT = 9.5, 11.0
 _INDENT_MM = 4.5
+# Where a row may end. Blanks that don't break (before a colon, between number and unit) stay.
+_BLANKS = re.compile(r"[ \t\r\n]+")
 
 
-def wrapped(text: str, size_pt: float, room_mm: float, weight: int = 400) -> list[str]:
-    """The text in rows of at most ``room_mm``, broken at spaces."""
+def wrapped(
+    text: str, size_pt: float, room_mm: float, weight: int = 400, *, italic: bool = False
+) -> list[str]:
+    """The text in rows of at most ``room_mm``, broken at blanks; a longer word is broken itself."""
     rows: list[str] = []
     row = ""
-    for word in text.split():
+    for word in filter(None, _BLANKS.split(text)):
         longer = f"{row} {word}" if row else word
-        if row and text_extent_mm(longer, size_pt, TEXT, weight, False)[0] > room_mm:
+        if row and _width(longer, size_pt, weight, italic) > room_mm:
             rows.append(row)
             longer = word
         row = longer
+        while len(row) > 1 and _width(row, size_pt, weight, italic) > room_mm:
+            kept = _beginning(row, size_pt, room_mm, weight, italic)
+            rows.append(kept)
+            row = row[len(kept) :]
     return [*rows, row] if row else rows
+
+
+def _width(text: str, size_pt: float, weight: int, italic: bool) -> float:
+    return text_extent_mm(text, size_pt, TEXT, weight, italic)[0]
+
+
+def _beginning(word: str, size_pt: float, room_mm: float, weight: int, italic: bool) -> str:
+    """As much of a word as fits, at least one letter."""
+    count = len(word) - 1
+    while count > 1 and _width(word[:count], size_pt, weight, italic) > room_mm:
+        count -= 1
+    return word[:count]
+
+
+def fitting_pt(
+    texts: Sequence[str],
+    size_pt: float,
+    room_mm: float,
+    weight: int = 400,
+    *,
+    italic: bool = False,
+    least_pt: float = LEAST_PT,
+) -> float:
+    """The largest type up to ``size_pt`` in which all texts fit ``room_mm``, or ``least_pt``."""
+    widest = max((_width(text, size_pt, weight, italic) for text in texts), default=0.0)
+    if widest <= room_mm:
+        return size_pt
+    # Widths grow with the size; a quarter point is as fine as anybody sees.
+    return max(int(4.0 * size_pt * room_mm / widest) / 4.0, least_pt)
 
 
 def text_rows(rows: Sequence[str], left_mm: float, top_mm: float, size_pt: float) -> list[Text]:
@@ -38,8 +79,10 @@ def column(
     numbered: bool = False,
 ) -> tuple[list[Text], float]:
     """A heading with items below it, each with bold first rows if it has them; and its height."""
-    y = pt(_HEADING_PT)
-    shapes = [Text(left_mm, y, heading, _HEADING_PT, weight=600)]
+    shapes, y = [], 0.0
+    for row in wrapped(heading, _HEADING_PT, width_mm, 600):
+        y += pt(_HEADING_PT)
+        shapes.append(Text(left_mm, y, row, _HEADING_PT, weight=600))
     room = width_mm - _INDENT_MM
     for number, (what, text) in enumerate(items, 1):
         y += 1.2
@@ -56,7 +99,4 @@ def column(
 
 def moved_down(texts: Sequence[Text], by_mm: float) -> list[Text]:
     """The texts lower down the page."""
-    return [
-        Text(t.x_mm, t.y_mm + by_mm, t.text, t.size_pt, t.face, t.weight, t.italic, t.anchor)
-        for t in texts
-    ]
+    return [replace(text, y_mm=text.y_mm + by_mm) for text in texts]

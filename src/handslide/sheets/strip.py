@@ -9,10 +9,10 @@ from dataclasses import replace
 from itertools import pairwise
 
 from handslide.ground.notenames import class_name
-from handslide.ground.pitch import from_midi, pretty_name
+from handslide.ground.pitch import from_midi
 from handslide.ground.units import cents, midi_to_hz
 from handslide.instrument.horn import Horn
-from handslide.instrument.marks import MarkStyle, mark, ordinal, position_text
+from handslide.instrument.marks import MarkStyle, mark, position_text
 from handslide.instrument.places import find_place
 from handslide.sheets.frame import Area, Head, framed, free_area
 from handslide.sheets.prose import wrapped
@@ -24,6 +24,7 @@ from handslide.sheets.strippart import (
     Lane,
     Part,
     Strip,
+    StripTexts,
     Tick,
     draw_part,
 )
@@ -38,27 +39,28 @@ def strip_pages(
     head: Head,
     horn: Horn,
     style: MarkStyle,
+    texts: StripTexts,
     *,
-    language: str = "english",
+    names: str = "english",
     reach: float | None = None,
 ) -> tuple[Page, ...]:
     """The strip of a horn, in as few pages and parts as the paper allows.
 
-    ``head.landscape`` is chosen here. ``language`` is that of the note names; ``reach`` a position.
+    ``head.landscape`` is chosen here. ``names``: how notes are named, as in
+    `handslide.ground.notenames`; ``reach`` is a position.
     """
-    lanes = strip_lanes(horn, style, language)
-    small = _partials_note(horn)
+    lanes = strip_lanes(horn, style, texts, names)
     choices = []
     for landscape in (True, False):
         turned = replace(head, landscape=landscape)
         area = free_area(turned)
         parts = strip_parts(horn, lanes, area.width_mm)
-        strip = Strip(horn, lanes, parts, reach)
-        choices.append((turned, strip, _share_out(strip, area, (_how_to(strip), small))))
+        strip = Strip(horn, texts, lanes, parts, reach)
+        choices.append((turned, strip, _share_out(strip, area)))
     turned, strip, shares = min(choices, key=lambda one: (len(one[2]), len(one[1].parts)))
     area = free_area(turned)
     pages = [
-        _page(strip, area, share, (_how_to(strip), small) if number == 0 else ("", ""))
+        _page(strip, area, share, _notes(strip) if number == 0 else ("", ""))
         for number, share in enumerate(shares)
     ]
     return framed(turned, pages)
@@ -67,14 +69,13 @@ def strip_pages(
 # What stands where.
 
 
-def strip_lanes(horn: Horn, style: MarkStyle, language: str = "english") -> tuple[Lane, ...]:
+def strip_lanes(
+    horn: Horn, style: MarkStyle, texts: StripTexts, names: str = "english"
+) -> tuple[Lane, ...]:
     """The open positions and, for each set of valves, the notes of its second partial."""
-    lanes = [Lane("open horn", tuple(_position_ticks(horn, style)))]
-    for valves in horn.valve_sets[1:]:
-        names = " and ".join(pretty_name(name) for name in valves)
-        title = f"{names} valve{'s' if len(valves) > 1 else ''}"
-        lanes.append(Lane(title, tuple(_valve_ticks(horn, valves, style, language))))
-    return tuple(lanes)
+    ticks = [_position_ticks(horn, style)]
+    ticks += [_valve_ticks(horn, valves, style, texts, names) for valves in horn.valve_sets[1:]]
+    return tuple(Lane(title, tuple(row)) for title, row in zip(texts.lanes, ticks))
 
 
 def _position_ticks(horn: Horn, style: MarkStyle) -> list[Tick]:
@@ -100,7 +101,7 @@ def _partial_hz(horn: Horn, partial: int, number: int) -> float:
 
 
 def _valve_ticks(
-    horn: Horn, valves: tuple[str, ...], style: MarkStyle, language: str
+    horn: Horn, valves: tuple[str, ...], style: MarkStyle, texts: StripTexts, names: str
 ) -> list[Tick]:
     closed_hz = horn.speed_m_s / (horn.length_m + horn.loops_m(valves))
     top = round(69 + cents(closed_hz / horn.a4_hz) / 100.0)
@@ -110,9 +111,10 @@ def _valve_ticks(
         if place is None:
             continue
         at = 1000.0 * place.extension_m
-        lip = f", lipped up {place.lip_cents:.0f} cents" if place.lip_cents >= 0.5 else ""
-        name = class_name(from_midi(midi), language)
-        ticks.append(Tick(at, name, mark(horn, place, style), f"{at:.0f} mm{lip}"))
+        lipped = place.lip_cents >= 0.5
+        small = texts.lipped(at, place.lip_cents) if lipped else f"{at:.0f} mm"
+        name = class_name(from_midi(midi), names)
+        ticks.append(Tick(at, name, mark(horn, place, style), small))
     return ticks
 
 
@@ -143,35 +145,19 @@ def _clearance(seam_mm: float, ticks_mm: list[float]) -> int:
 # What is said.
 
 
-def _how_to(strip: Strip) -> str:
-    cut = "Cut the strip out along the dashed lines."
-    if len(strip.parts) > 1:
-        cut = (
-            "Cut the parts out along the dashed lines and glue each hatched tab under the next "
-            "part, so that the points of the black arrows meet."
-        )
-    lower = ", the notes with a valve below" if len(strip.lanes) > 1 else ""
-    return (
-        f"{cut} Close the slide against the stop, lay the strip beside it with the zero end at "
-        "the cross brace of the outer slide, and read where this brace stands as the slide moves "
-        f"out: open positions along the upper edge{lower}."
-    )
+def _notes(strip: Strip) -> tuple[str, str]:
+    """What stands over the parts and what under them."""
+    texts = strip.texts
+    return texts.how_to_glue if len(strip.parts) > 1 else texts.how_to, texts.partials
 
 
-def _partials_note(horn: Horn) -> str:
-    offs = []
-    for partial in (3, 5, 6):
-        off = _largest_offset_mm(horn, partial)
-        if off is not None:
-            way = "further out" if off > 0 else "further in"
-            offs.append(f"{ordinal(partial)} partial {abs(off):.0f} mm {way}")
-    others = f" Other partials lie beside these places, at most: {', '.join(offs)}." if offs else ""
-    if any(row.partial == 2 for row in horn.deviations):
-        source = "The places are for the 2nd partial as it was measured on this horn."
-    else:
-        source = "The places are for the partials 2, 4 and 8."
-    valves = " Valve notes are named for the 2nd partial, in tune with A4." if horn.valves else ""
-    return source + valves + others
+def offsets_mm(horn: Horn) -> tuple[tuple[int, float], ...]:
+    """(partial, mm) of the partials beside the octaves: how far their places lie from the strip.
+
+    On the open horn, where it is most; negative: further in.
+    """
+    found = [(partial, _largest_offset_mm(horn, partial)) for partial in (3, 5, 6)]
+    return tuple((partial, off) for partial, off in found if off is not None)
 
 
 def _largest_offset_mm(horn: Horn, partial: int) -> float | None:
@@ -188,10 +174,11 @@ def _largest_offset_mm(horn: Horn, partial: int) -> float | None:
 # Pages.
 
 
-def _share_out(strip: Strip, area: Area, notes: tuple[str, str]) -> list[tuple[Part, ...]]:
+def _share_out(strip: Strip, area: Area) -> list[tuple[Part, ...]]:
     """The parts of each page, evenly over the fewest pages."""
+    above, below = _notes(strip)
     step = strip.height_mm + _GAP_MM
-    room = area.height_mm - _top_mm(area, notes[0]) - _foot_mm(area, notes[1]) + _GAP_MM
+    room = area.height_mm - _top_mm(strip.texts, area, above) - _foot_mm(area, below) + _GAP_MM
     most = max(int(room // step), 1)
     pages = math.ceil(len(strip.parts) / most)
     each = math.ceil(len(strip.parts) / pages)
@@ -199,12 +186,12 @@ def _share_out(strip: Strip, area: Area, notes: tuple[str, str]) -> list[tuple[P
 
 
 def _page(strip: Strip, area: Area, parts: tuple[Part, ...], notes: tuple[str, str]) -> list[Shape]:
-    shapes = _check_line(area)
-    y = area.top_mm + 9.0
+    shapes = _check_line(strip.texts, area)
+    y = area.top_mm + _check_mm(strip.texts, area)
     for row in wrapped(notes[0], _SAY_PT, area.width_mm):
         y += pt(_SAY_PT) * _LEADING
         shapes.append(Text(area.left_mm, y, row, _SAY_PT))
-    top = area.top_mm + _top_mm(area, notes[0])
+    top = area.top_mm + _top_mm(strip.texts, area, notes[0])
     bottom = area.bottom_mm - _foot_mm(area, notes[1])
     spare = bottom - top - len(parts) * strip.height_mm
     gap = min(max(spare / max(len(parts), 1), _GAP_MM), _BEST_GAP_MM)
@@ -218,9 +205,9 @@ def _page(strip: Strip, area: Area, parts: tuple[Part, ...], notes: tuple[str, s
     return shapes
 
 
-def _top_mm(area: Area, how_to: str) -> float:
+def _top_mm(texts: StripTexts, area: Area, how_to: str) -> float:
     rows = len(wrapped(how_to, _SAY_PT, area.width_mm))
-    return 9.0 + rows * pt(_SAY_PT) * _LEADING + 4.0
+    return _check_mm(texts, area) + rows * pt(_SAY_PT) * _LEADING + 4.0
 
 
 def _foot_mm(area: Area, note: str) -> float:
@@ -228,15 +215,29 @@ def _foot_mm(area: Area, note: str) -> float:
     return 2.0 + rows * pt(_SMALL_PT) * _LEADING + 1.0
 
 
-def _check_line(area: Area) -> list[Shape]:
-    left, y = area.left_mm, area.top_mm + 4.0
+def _check_mm(texts: StripTexts, area: Area) -> float:
+    """Height of the line to measure with the rows beside it."""
+    return 9.0 + max(len(_check_rows(texts, area)) - 2, 0) * pt(_SAY_PT) * 1.2
+
+
+def _check_rows(texts: StripTexts, area: Area) -> list[str]:
+    # In two rows wherever it must be, so that "100 mm" doesn't stand alone.
+    room = area.width_mm - CHECK_MM - 4.0
+    whole = wrapped(" ".join(texts.check), _SAY_PT, room, 600)
+    return (
+        whole
+        if len(whole) == 1
+        else [row for said in texts.check for row in wrapped(said, _SAY_PT, room, 600)]
+    )
+
+
+def _check_line(texts: StripTexts, area: Area) -> list[Shape]:
+    rows = _check_rows(texts, area)
+    more = max(len(rows) - 2, 0) * pt(_SAY_PT) * 0.6
+    left, y = area.left_mm, area.top_mm + 4.0 + more
     right = left + CHECK_MM
     shapes: list[Shape] = [Line(left, y, right, y, CHECK_WIDTH_MM)]
     shapes += [Line(x, y - 1.5, x, y + 1.5, RULER_WIDTH_MM) for x in (left, right)]
-    # In two rows wherever it must be, so that "100 mm" doesn't stand alone.
-    said = ["Print at 100 %, not fitted to the page:", "this line must measure 100 mm."]
-    room = area.right_mm - right - 4.0
-    rows = said if len(wrapped(" ".join(said), _SAY_PT, room, 600)) > 1 else [" ".join(said)]
     y += 1.1 - (len(rows) - 1) * pt(_SAY_PT) * 0.6
     for row in rows:
         shapes.append(Text(right + 4.0, y, row, _SAY_PT, weight=600))

@@ -4,11 +4,12 @@ Along the strip all is in millimetres of extension from the closed stop, at true
 """
 
 import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from handslide.instrument.horn import Horn
-from handslide.instrument.marks import place_words
-from handslide.instrument.places import REACH_TOLERANCE, Place
+from handslide.instrument.places import REACH_TOLERANCE
+from handslide.sheets.prose import LEAST_PT, fitting_pt, wrapped
 from handslide.sheets.shapes import MARKS, Line, Path, Rect, Shape, Text, pt
 
 POSITION_WIDTH_MM, VALVE_WIDTH_MM, RULER_WIDTH_MM = 0.45, 0.35, 0.12
@@ -18,6 +19,35 @@ _ARROW_MM, _CLEAR_MM = 3.0, 0.9
 _NUMBER_PT, _NAME_PT, _SMALL_PT = 17.0, 9.5, 7.5
 _TINT = 0.88
 _CUT_MM = (2.0, 1.2)
+_TURNED_PT = 8.0
+
+
+@dataclass(frozen=True, slots=True)
+class StripTexts:
+    """What stands on a slide strip, in the reader's language.
+
+    Beside the parts: ``how_to`` for a strip in one part and ``how_to_glue`` for one in several;
+    ``check`` in two rows about the line to measure; ``partials``, the note at the foot.
+    On the parts: ``lanes`` (the open horn, then each set of valves); ``reach`` in full and
+    ``reach_short``, empty without a reach; ``horn`` and ``air`` say whose strip it is. ``lipped``
+    is a place's length with how far to lip up (mm, cents), ``part`` which of how many it is,
+    ``glue`` the part that a tab goes under.
+    """
+
+    how_to: str
+    how_to_glue: str
+    check: tuple[str, str]
+    partials: str
+    lanes: tuple[str, ...]
+    closed: str
+    end: str
+    reach: str
+    reach_short: str
+    horn: str
+    air: str
+    lipped: Callable[[float, float], str]
+    part: Callable[[int, int], str]
+    glue: Callable[[int], str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +82,7 @@ class Strip:
     """What all parts of a strip share."""
 
     horn: Horn
+    texts: StripTexts
     lanes: tuple[Lane, ...]
     parts: tuple[Part, ...]
     reach: float | None
@@ -67,10 +98,13 @@ class Strip:
     @property
     def reach_mm(self) -> float | None:
         """Where the reach ends, or None where the slide ends first."""
-        if self.reach is None:
-            return None
-        end = 1000.0 * self.horn.extension_m(self.reach + REACH_TOLERANCE)
-        return end if end < self.travel_mm else None
+        return None if self.reach is None else reach_mm(self.horn, self.reach)
+
+
+def reach_mm(horn: Horn, reach: float) -> float | None:
+    """Extension in mm up to which a reach goes, or None where the slide ends first."""
+    end = 1000.0 * horn.extension_m(reach + REACH_TOLERANCE)
+    return end if end < 1000.0 * horn.travel_m else None
 
 
 @dataclass(slots=True)
@@ -251,7 +285,7 @@ def _info(strip: Strip, part: Part, left_mm: float, row: _Row) -> list[Shape]:
     y = row.top_mm + _INFO_MM / 2 + 0.9
     shapes: list[Shape] = []
     if part.number == 1:
-        stop = Text(left_mm + 4.6, y, "closed slide, against the stop", 8.0, weight=600)
+        stop = Text(left_mm + 4.6, y, strip.texts.closed, 8.0, weight=600)
         shapes += [stop, replace(_arrow(left_mm, y - 0.9, 1), fill=None, width_mm=0.25)]
         row.taken.append((left_mm, stop.left_mm + stop.width_mm))
     reach = strip.reach_mm
@@ -266,9 +300,7 @@ def _info(strip: Strip, part: Part, left_mm: float, row: _Row) -> list[Shape]:
 
 
 def _reach_label(strip: Strip, x_mm: float, y_mm: float, row: _Row) -> list[Text]:
-    words = place_words(Place((), 1, 0.0, strip.reach or 1.0))
-    to = f"to {strip.reach_mm:.0f} mm"
-    for said in (f"reach: {words} position, {to}", f"reach {to}"):
+    for said in (strip.texts.reach, strip.texts.reach_short):
         text = Text(0.0, y_mm, said, 8.0, weight=600)
         before = x_mm - _CLEAR_MM - text.width_mm
         free = row.is_free(before, text.width_mm)
@@ -282,10 +314,9 @@ def _reach_label(strip: Strip, x_mm: float, y_mm: float, row: _Row) -> list[Text
 
 
 def _identities(strip: Strip, part: Part) -> list[str]:
-    horn = strip.horn
-    which = f"part {part.number} of {len(strip.parts)}"
-    air = f"A4 = {horn.a4_hz:g} Hz · {horn.air.temp_c:g} °C"
-    return [f"{which} · {horn.title} · {air}", f"{which} · {horn.title}", f"{which} · {air}", which]
+    which, horn = strip.texts.part(part.number, len(strip.parts)), strip.texts.horn
+    air = strip.texts.air
+    return [f"{which} · {horn} · {air}", f"{which} · {horn}", f"{which} · {air}", which]
 
 
 def _seams(strip: Strip, part: Part, left_mm: float, right_mm: float, top_mm: float) -> list[Shape]:
@@ -298,19 +329,32 @@ def _seams(strip: Strip, part: Part, left_mm: float, right_mm: float, top_mm: fl
         shapes += [_arrow(left_mm, y, 1) for y in heights]
     if part is strip.parts[-1]:
         shapes.append(Line(right_mm, top_mm, right_mm, bottom, 0.8))
-        for x, said in ((4.6, "end of the slide"), (8.2, f"{strip.travel_mm:.0f} mm")):
-            at = right_mm + x
-            middle = top_mm + height / 2
-            shapes.append(Text(at, middle, said, 8.0, anchor="middle", turned=True))
-        return shapes
+        said = [strip.texts.end, f"{strip.travel_mm:.0f} mm"]
+        return shapes + _turned(said, right_mm + 6.4, top_mm, height)
     shapes += [_arrow(right_mm, y, -1) for y in heights]
     shapes.append(Line(right_mm, top_mm, right_mm, bottom, 0.2))
     shapes += _hatching(right_mm, top_mm, TAB_MM, height)
-    said = f"glue under part {part.number + 1}"
-    text = Text(right_mm + 7.0, top_mm + height / 2, said, 8.0, anchor="middle", turned=True)
-    box = text.box_mm
-    white = Rect(box[0] - 0.8, box[1] - 0.8, box[2] - box[0] + 1.2, box[3] - box[1] + 1.6, 1.0)
-    return [*shapes, white, text]
+    said = [strip.texts.glue(part.number + 1)]
+    for text in _turned(said, right_mm + 7.0, top_mm, height):
+        box = text.box_mm
+        size = box[2] - box[0] + 1.2, box[3] - box[1] + 1.6
+        shapes += [Rect(box[0] - 0.8, box[1] - 0.8, *size, 1.0), text]
+    return shapes
+
+
+def _turned(said: Sequence[str], x_mm: float, top_mm: float, height_mm: float) -> list[Text]:
+    """Texts that read upwards, beside each other about ``x_mm``; a long one is wrapped."""
+    room = height_mm - 2.0
+    size, rows = _TURNED_PT, list(said)
+    if fitting_pt(said, size, room) < size:
+        size = LEAST_PT
+        rows = [row for text in said for row in wrapped(text, size, room)]
+    step, middle = 0.45 * size, top_mm + height_mm / 2
+    first = x_mm - step * (len(rows) - 1) / 2
+    return [
+        Text(first + step * number, middle, row, size, anchor="middle", turned=True)
+        for number, row in enumerate(rows)
+    ]
 
 
 def _arrow(x_mm: float, y_mm: float, way: int) -> Path:

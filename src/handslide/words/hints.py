@@ -26,6 +26,7 @@ def _choose_part(say: Translator, told: Fact) -> str:
 _CAN_BE_CHANGED = N_("it can be changed")
 _ON_FACE: Mapping[str, Mapping[str, Message | Teller]] = {
     TERMINAL: {
+        "charts.second_horn": N_("give it with --against"),
         "scores.first_trombone_part": _choose_part,
         "scores.first_part": _choose_part,
         "scores.unpitched_part": N_("choose another part with --part"),
@@ -35,6 +36,7 @@ _ON_FACE: Mapping[str, Mapping[str, Message | Teller]] = {
         "marks.original": N_("choose another folder with -o"),
     },
     STUDIO: {
+        "charts.second_horn": N_("choose one"),
         "scores.first_trombone_part": _CAN_BE_CHANGED,
         "scores.first_part": _CAN_BE_CHANGED,
         "scores.unpitched_part": N_("choose another part"),

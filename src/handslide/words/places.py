@@ -4,6 +4,7 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Protocol
 
+from handslide.ground.notenames import class_name
 from handslide.ground.pitch import parse_pitch, pretty_name
 from handslide.instrument.marks import split_position
 from handslide.words.messages import N_, NN_, NP_, Message
@@ -115,6 +116,13 @@ def valve_name(say: Translator, name: str) -> str:
     if _NOTE.fullmatch(name) is None:
         return pretty_name(name)
     return note_name(say, parse_pitch(f"{name}2"), octave=False)
+
+
+def valve_label(say: Translator, name: str) -> str:
+    """The same as short as beside a drawing: ``G♭``, ``Ges``, ``sol♭``."""
+    if _NOTE.fullmatch(name) is None:
+        return pretty_name(name)
+    return class_name(parse_pitch(f"{name}2"), say.names)
 
 
 def with_valves(say: Translator, valves: Sequence[str]) -> str:

@@ -23,6 +23,10 @@ class Speech(Translator):
     as ``{x:position}``, ``{x:position_in}``, ``{x:position_from}`` or ``{x:position_full}``.
     """
 
+    def naming(self, names: str | None) -> "Speech":
+        """The same reader, naming notes another way; None: as now."""
+        return self if names is None else speech(self.language.code, names, self.face)
+
     def fact(self, told: Fact | HandslideError) -> str:
         """A fact, or what an error says, as text."""
         return tell(self, told.fact if isinstance(told, HandslideError) else told)

@@ -10,18 +10,18 @@ import csv
 import difflib
 import io
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadData
+from handslide.ground.facts import Fact
 from handslide.ground.notenames import LANGUAGES
 
 MAX_BYTES = 1_000_000
 MAX_ROWS = 1000
-SHEETS = ("all", "valve", "open", "alternates", "grid", "strip", "compare")
 COLUMNS = ("student", "horn", "reach", "clef", "names", "valves", "sheet", "a4_hz")
 _SYNONYMS = {
     "name": "student", "pupil": "student", "player": "student",
@@ -54,60 +54,69 @@ class RosterRow:
 
 @dataclass(frozen=True, slots=True)
 class BrokenRow:
-    """A row that can't be used, and why, in one sentence."""
+    """A row that can't be used, and why."""
 
     number: int
     student: str
-    why: str
+    problem: Fact
 
 
-def read_roster(path: Path) -> tuple[tuple[RosterRow, ...], tuple[BrokenRow, ...]]:
+def read_roster(
+    path: Path, sheets: Collection[str]
+) -> tuple[tuple[RosterRow, ...], tuple[BrokenRow, ...]]:
     """The students of a roster file, and the rows that can't be used.
+
+    ``sheets`` are the names of chart sheets that a row may ask for.
 
     Raises
     ------
     BadData
-        When the file as a whole can't be read: one sentence.
+        When the file as a whole can't be read.
     """
     text = _text(path)
     toml = path.suffix.lower() == ".toml"
     try:
         cells = list(_toml_rows(text) if toml else _csv_rows(text))
     except BadData as error:
-        raise BadData(f"{path.name}: {error}") from None
-    if not cells:
-        wanted = "[[student]] table" if toml else "row below the column names"
-        raise BadData(f"{path.name}: no students: each needs a {wanted}")
-    if len(cells) > MAX_ROWS:
-        raise BadData(f"{path.name}: {len(cells)} students; at most {MAX_ROWS} are read")
+        raise _in_file(path, error) from None
+    try:
+        if not cells:
+            raise BadData("roster.no_tables") if toml else BadData("roster.no_rows")
+        if len(cells) > MAX_ROWS:
+            raise BadData("roster.too_many", count=len(cells), most=MAX_ROWS)
+    except BadData as error:
+        raise _in_file(path, error) from None
     rows: list[RosterRow] = []
     broken: list[BrokenRow] = []
     for number, row in cells:
         student = " ".join(str(row.get("student", "")).split())
         try:
-            rows.append(_row(number, row))
+            rows.append(_row(number, row, sheets))
         except BadData as error:
-            broken.append(BrokenRow(number, student, str(error)))
+            broken.append(BrokenRow(number, student, error.fact))
     return tuple(rows), tuple(broken)
+
+
+def _in_file(path: Path, error: BadData) -> BadData:
+    return BadData("roster.in_file", file=path.name, problem=error.fact)
 
 
 def _text(path: Path) -> str:
     try:
         if path.is_dir():
-            raise BadData(f"{path} is a folder, not a roster file")
+            raise BadData("roster.folder", path=str(path))
         if path.stat().st_size > MAX_BYTES:
-            raise BadData(f"{path} is too large for a roster ({MAX_BYTES // 1_000_000} MB at most)")
+            raise BadData("roster.too_large", path=str(path), most_mb=MAX_BYTES // 1_000_000)
         data = path.read_bytes()
     except FileNotFoundError:
-        raise BadData(f"there is no roster file {path}") from None
+        raise BadData("roster.missing", path=str(path)) from None
     except OSError as cause:
-        raise BadData(f"can't read {path}: {cause.strerror or cause}") from cause
+        reason = cause.strerror or str(cause)
+        raise BadData("roster.unreadable", path=str(path), reason=reason) from cause
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         encodings = ["utf-16"]
     elif b"\0" in data or data.startswith((b"%PDF", b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):
-        raise BadData(
-            f"{path} isn't a text file: save the roster as CSV from your spreadsheet program"
-        )
+        raise BadData("roster.no_text", path=str(path))
     else:
         encodings = ["utf-8-sig", "cp1252"]
     for encoding in encodings:
@@ -115,7 +124,7 @@ def _text(path: Path) -> str:
             return data.decode(encoding)
         except UnicodeDecodeError:
             continue
-    raise BadData(f"{path} isn't text in UTF-8 or a Windows code page: is it a roster?")
+    raise BadData("roster.unknown_encoding", path=str(path))
 
 
 # CSV.
@@ -126,22 +135,19 @@ def _csv_rows(text: str) -> Iterator[tuple[int, Mapping[str, Any]]]:
         lines = [
             (number, row) for number, row in _numbered(text) if any(cell.strip() for cell in row)
         ]
-    except csv.Error as error:
-        raise BadData(f"a quotation mark isn't closed, or stands inside a cell ({error})") from None
+    except csv.Error:
+        raise BadData("roster.quotation_mark") from None
     if not lines:
-        raise BadData("the file is empty: a roster starts with a line of column names")
+        raise BadData("roster.empty")
     _, header = lines[0]
     columns = [_column(cell) for cell in header]
     while columns and not columns[-1]:
         columns.pop()
     for number, column in enumerate(columns):
         if column and column in columns[:number]:
-            raise BadData(f"two columns are {column!r}")
+            raise BadData("roster.two_columns", column=column)
     if "student" not in columns:
-        raise BadData(
-            "no column is called student (or name): the first line must hold the column names, "
-            f"out of {', '.join(COLUMNS)}"
-        )
+        raise BadData("roster.no_student_column", columns=COLUMNS)
     for number, row in lines[1:]:
         yield number, _cells(columns, row)
 
@@ -184,8 +190,9 @@ def _column(cell: str) -> str:
     if name in known:
         return known[name]
     close = difflib.get_close_matches(name, known, 1, 0.6)
-    hint = f"did you mean {close[0]}?" if close else f"there are {', '.join(COLUMNS)}"
-    raise BadData(f"unknown column {cell.strip()!r}: {hint}")
+    if close:
+        raise BadData("roster.column_near", name=cell.strip(), near=close[0])
+    raise BadData("roster.column_unknown", name=cell.strip(), known=COLUMNS)
 
 
 # TOML.
@@ -195,13 +202,13 @@ def _toml_rows(text: str) -> Iterator[tuple[int, Mapping[str, Any]]]:
     try:
         table = tomllib.loads(text)
     except tomllib.TOMLDecodeError as cause:
-        raise BadData(f"not valid TOML: {cause}") from None
+        raise BadData("roster.not_toml", reason=str(cause)) from None
     students = table.pop("student", table.pop("students", []))
     if not isinstance(students, list) or not all(isinstance(row, dict) for row in students):
-        raise BadData("student must be a list of tables: write [[student]] before each")
+        raise BadData("roster.student_no_tables")
     shared = _keys(table)
     if "student" in shared:
-        raise BadData("a name stands outside the tables: write [[student]] before each student")
+        raise BadData("roster.name_outside_tables")
     for number, row in enumerate(students, 1):
         yield number, {**shared, **_keys(row)}
 
@@ -211,7 +218,7 @@ def _keys(table: Mapping[str, Any]) -> dict[str, Any]:
     for key, value in table.items():
         column = _column(key)
         if column in row:
-            raise BadData(f"two keys are {column!r}")
+            raise BadData("roster.two_keys", key=column)
         if isinstance(value, str) and not value.strip():
             continue
         row[column] = value.strip() if isinstance(value, str) else value
@@ -221,38 +228,33 @@ def _keys(table: Mapping[str, Any]) -> dict[str, Any]:
 # One row.
 
 
-def _row(number: int, cells: Mapping[str, Any]) -> RosterRow:
+def _row(number: int, cells: Mapping[str, Any], sheets: Collection[str]) -> RosterRow:
     if "extra" in cells:
-        raise BadData(
-            f"there are more cells than columns (the last is {cells['extra']!r}): "
-            "put a cell that holds a comma in quotes"
-        )
+        raise BadData("roster.more_cells_than_columns", cell=cells["extra"])
     student = _word(cells, "student")
     if student is None:
-        raise BadData("the student's name is missing")
+        raise BadData("roster.no_name")
     return RosterRow(
         number=number,
         student=" ".join(student.split()),
         horn=_word(cells, "horn") or "",
-        reach=_number(cells, "reach", 1.0, 12.0, "a position", "6 or 5.5"),
+        reach=_number(cells, "reach", 1.0, 12.0),
         clef=_choice(cells, "clef", tuple(CLEFS)),
         names=_choice(cells, "names", LANGUAGES),
         valves=_valves(cells),
-        sheet=_choice(cells, "sheet", SHEETS),
-        a4_hz=_number(cells, "a4_hz", 380.0, 500.0, "a tuning pitch in Hz", "440 or 442"),
+        sheet=_choice(cells, "sheet", tuple(sheets)),
+        a4_hz=_number(cells, "a4_hz", 380.0, 500.0),
     )
 
 
 def _word(cells: Mapping[str, Any], key: str) -> str | None:
     value = cells.get(key)
     if value is not None and not isinstance(value, str):
-        raise BadData(f"{key} = {value!r} must be text in quotes")
+        raise BadData("roster.no_text_value", key=key, value=str(value))
     return value
 
 
-def _number(
-    cells: Mapping[str, Any], key: str, low: float, high: float, what: str, example: str
-) -> float | None:
+def _number(cells: Mapping[str, Any], key: str, low: float, high: float) -> float | None:
     value = cells.get(key)
     if value is None:
         return None
@@ -262,17 +264,20 @@ def _number(
         try:
             value = float(plain)
         except ValueError:
-            raise BadData(
-                f"{key} {value!r} isn't {what}: give a number such as {example}"
-            ) from None
+            raise _no_number(key, value) from None
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise BadData(f"{key} = {value!r} isn't {what}: give a number such as {example}")
+        raise _no_number(key, value)
+    if key == "reach" and 100.0 <= value <= 1500.0:
+        raise BadData("roster.reach_in_mm", value=float(value), low=low, high=high)
     if not low <= value <= high:
-        slip = ""
-        if key == "reach" and 100.0 <= value <= 1500.0:
-            slip = " (is that in millimetres? a reach is a position)"
-        raise BadData(f"{key} {value:g} is outside {low:g} to {high:g}{slip}")
+        raise BadData("roster.outside", key=key, value=float(value), low=low, high=high)
     return float(value)
+
+
+def _no_number(key: str, value: object) -> BadData:
+    if key == "reach":
+        return BadData("roster.no_position", value=str(value))
+    return BadData("roster.no_tuning", value=str(value))
 
 
 def _choice(cells: Mapping[str, Any], key: str, allowed: tuple[str, ...]) -> str | None:
@@ -284,8 +289,9 @@ def _choice(cells: Mapping[str, Any], key: str, allowed: tuple[str, ...]) -> str
         if form in allowed:
             return form
     close = difflib.get_close_matches(plain, allowed, 1)
-    hint = f"did you mean {close[0]}?" if close else f"there are {', '.join(allowed)}"
-    raise BadData(f"{key} {value!r} isn't known: {hint}")
+    if close:
+        raise BadData("roster.choice_near", key=key, value=value, near=close[0])
+    raise BadData("roster.choice_unknown", key=key, value=value, known=allowed)
 
 
 def _valves(cells: Mapping[str, Any]) -> tuple[str, ...] | None:
@@ -297,4 +303,4 @@ def _valves(cells: Mapping[str, Any]) -> tuple[str, ...] | None:
         return () if [name.lower() for name in names] == ["none"] else tuple(names)
     if isinstance(value, list) and all(isinstance(name, str) for name in value):
         return tuple(value)
-    raise BadData(f'valves = {value!r} must be names such as ["F"], [] for none')
+    raise BadData("roster.no_valves", value=str(value))

@@ -14,9 +14,14 @@ from handslide.faces.cli.shared import (
     paper_option,
     profile_option,
     setup_from,
+    speech_here,
     student_option,
 )
+from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadUsage
+from handslide.ground.facts import fact
+from handslide.ground.notenames import LANGUAGES
+from handslide.jobs.chart.kinds import SHEETS
 
 if TYPE_CHECKING:
     from handslide.jobs.chart.chart import ChartOptions
@@ -39,7 +44,7 @@ def _range(text: str | None) -> tuple[str | None, str | None]:
         return None, None
     low, dash, high = text.replace("–", "-").partition("-")
     if not dash or not low.strip() or not high.strip():
-        raise BadUsage(f"{text!r} isn't a range: write two notes, such as E2-F4")
+        raise BadUsage("usage.range", text=text)
     return low, high
 
 
@@ -60,7 +65,8 @@ def _make_one(
     if against is not None:
         second = setup_from(**(options | {"horn": against, "valves": None}))
     target = output or Path(f"{setup.horn.name}-{sheet.sheet}.pdf")
-    return write_chart(chart(setup, sheet, second), target, ppi=ppi, force=force)
+    made = chart(setup, sheet, speech_here(sheet.names), second)
+    return write_chart(made, target, ppi=ppi, force=force)
 
 
 def _make_class(
@@ -82,6 +88,7 @@ def _make_class(
             output or Path(f"{roster.stem}-charts"),
             ClassDefaults(**options),
             sheet,
+            speech_here(sheet.names),
             force=force,
             progress=progress,
         )
@@ -90,7 +97,7 @@ def _make_class(
 @command()
 @click.option(
     "--sheet",
-    type=click.Choice(["all", "valve", "open", "alternates", "grid", "strip", "compare"]),
+    type=click.Choice(tuple(SHEETS)),
     default="all",
     show_default=True,
     help="all notes; only those for the valve; only those without; notes with several places; the "
@@ -99,16 +106,14 @@ def _make_class(
 @click.option("--against", metavar="NAME_OR_FILE", help="Second horn for the sheet 'compare'.")
 @click.option(
     "--clef",
-    type=click.Choice(["bass", "tenor", "alto", "treble", "treble-bb"]),
+    type=click.Choice(tuple(CLEFS)),
     help="Clef; treble-bb is the brass band's, sounding a major ninth lower. "
     "Default: the horn's usual one.",
 )
 @click.option(
     "--names",
-    type=click.Choice(["english", "german", "do"]),
-    default="english",
-    show_default=True,
-    help="Note names: English, German (with H), fixed do.",
+    type=click.Choice(LANGUAGES),
+    help="Note names: English, German (with H), fixed do. Default: as the language names them.",
 )
 @click.option("--range", "range_", metavar="LOW-HIGH", help="Sounding notes, such as E2-F4.")
 @paper_option
@@ -146,10 +151,13 @@ def chart(
     sheet = _sheet_options(options)
     if roster is not None:
         result = _make_class(roster, output, sheet, options, force=force)
-        files, problems = (
-            result.files,
-            [f"row {row.number} ({row.student}): {row.why}" for row in result.broken],
-        )
+        files, say = result.files, speech_here()
+        problems = [
+            say.fact(
+                fact("roster.row", number=row.number, student=row.student, problem=row.problem)
+            )
+            for row in result.broken
+        ]
     else:
         files = _make_one(output, sheet, options, against, ppi=ppi, force=force)
         problems = []

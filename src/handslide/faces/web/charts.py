@@ -10,19 +10,19 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
-from handslide.faces.web.errors import sentence, told
+from handslide.faces.web.errors import told
 from handslide.faces.web.formvalues import page_number, read_reach, wanted_student, whole
-from handslide.faces.web.pages import filed, page, studio_of
+from handslide.faces.web.pages import filed, page, speech_of, studio_of
 from handslide.ground.cleantext import tidy_line
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import HandslideError, NotFound
 from handslide.ground.notenames import LANGUAGES
 from handslide.ground.papers import PAPERS
 from handslide.instrument.marks import COUNTINGS, NUMERALS, VALVE_SIGNS, parse_style, position_text
-from handslide.jobs.chart.chart import SHEETS
+from handslide.jobs.chart.kinds import SHEETS
 from handslide.sheets.shapes import Sheet
 from handslide.studio.charts.charts import (
-    LIES,
+    ORIENTATIONS,
     ChartFacts,
     ChartWish,
     chart_facts,
@@ -33,12 +33,11 @@ from handslide.studio.charts.charts import (
     first_wish,
     wished_sheet,
 )
-from handslide.studio.studio import Studio
 
 MEDIA_TYPES = {"pdf": "application/pdf", "svg": "image/svg+xml", "png": "image/png"}
 _REACHES = (3.0, 3.5, 4.0, 4.5, 5.0, 5.5, 6.0, 6.5, 7.0)
 # What a wish keeps when another student or horn is chosen, and what then starts anew.
-_OF_THE_SHEET = ("sheet", "other", "paper", "lies")
+_OF_THE_SHEET = ("sheet", "other", "paper", "orientation")
 _OF_THE_STUDENT = ("clef", "names", "low", "high")
 
 
@@ -53,23 +52,23 @@ def charts(request: Request) -> Response:
         "charts/charts.html",
         facts=facts,
         style=style,
-        sheets=SHEETS,
+        sheets=tuple(SHEETS),
         clefs=tuple(CLEFS),
         languages=LANGUAGES,
         papers=tuple(PAPERS),
-        all_lies=LIES,
+        orientations=tuple(ORIENTATIONS),
         reaches=[(f"{reach:g}", position_text(reach)) for reach in reaches],
         signs=VALVE_SIGNS,
         countings=COUNTINGS,
         numerals=NUMERALS,
-        **_shown(studio, wish, facts, problem),
+        **_shown(request, wish, facts, problem),
     )
 
 
 def preview(request: Request) -> Response:
     """The sheet beside the wishes, alone; the browser's address follows the wishes."""
     studio, wish, problem = studio_of(request), *_wish_or_first(request)
-    shown = _shown(studio, wish, chart_facts(studio, wish), problem)
+    shown = _shown(request, wish, chart_facts(studio, wish), problem)
     answer = page(request, "charts/preview.html", **shown)
     if not shown["problem"]:
         answer.headers["HX-Replace-Url"] = f"/charts?{shown['query']}"
@@ -80,10 +79,10 @@ def sheet_file(request: Request) -> Response:
     """The sheet as PDF, or one page of it as a picture; ``save`` asks the browser to keep it."""
     studio, wish = studio_of(request), read_wish(request)
     form = request.path_params["form"]
-    results = drawn(studio, wished_sheet(studio, wish), form)
+    results = drawn(studio, wished_sheet(studio, wish, speech_of(request)), form)
     number = page_number(request.query_params)
     if not 1 <= number <= len(results):
-        raise NotFound(f"this sheet has no page {number}: it has {len(results)}")
+        raise NotFound("charts.no_page", number=number, pages=len(results))
     stem = file_stem(studio, wish)
     if len(results) > 1:
         stem = f"{stem}-{number}"
@@ -100,7 +99,7 @@ def for_class(request: Request) -> Response:
     studio = studio_of(request)
     wish, chosen, problem = _class_wish(request), _chosen(request.query_params), ""
     try:
-        rows = class_charts(studio, wish)
+        rows = class_charts(studio, wish, speech_of(request))
     except HandslideError as error:
         rows, problem = (), told(request, error)
     return page(
@@ -110,17 +109,18 @@ def for_class(request: Request) -> Response:
         rows=rows,
         problem=problem,
         chosen=[row.student.id for row in rows if chosen is None or row.student.id in chosen],
-        sheets=[sheet for sheet in SHEETS if sheet != "compare"],
+        sheets=[kind.name for kind in SHEETS.values() if not kind.second_horn],
         papers=tuple(PAPERS),
-        all_lies=LIES,
+        orientations=tuple(ORIENTATIONS),
     )
 
 
 def class_file(request: Request) -> Response:
     """One PDF with a sheet for each chosen student."""
     wish = _class_wish(request)
-    rows = class_charts(studio_of(request), wish, _chosen(request.query_params))
-    pdf = drawn(studio_of(request), class_sheet(rows, wish.sheet), "pdf")[0]
+    say = speech_of(request)
+    rows = class_charts(studio_of(request), wish, say, _chosen(request.query_params))
+    pdf = drawn(studio_of(request), class_sheet(rows, wish.sheet, say), "pdf")[0]
     return filed(
         pdf, f"class-{wish.sheet}.pdf", MEDIA_TYPES["pdf"], save="save" in request.query_params
     )
@@ -175,14 +175,14 @@ def _wish_or_first(request: Request) -> tuple[ChartWish, str]:
         return first_wish(studio_of(request), student_id), told(request, error)
 
 
-def _shown(studio: Studio, wish: ChartWish, facts: ChartFacts, problem: str) -> dict[str, Any]:
+def _shown(request: Request, wish: ChartWish, facts: ChartFacts, problem: str) -> dict[str, Any]:
     """What the preview is made of: the pages' sizes and addresses, or the problem."""
     sheet: Sheet | None = None
     if not problem:
         try:
-            sheet = wished_sheet(studio, wish)
+            sheet = wished_sheet(studio_of(request), wish, speech_of(request))
         except HandslideError as error:
-            problem = sentence(str(error))
+            problem = told(request, error)
     pages = [] if sheet is None else [(page.width_mm, page.height_mm) for page in sheet.pages]
     return {"wish": wish, "problem": problem, "pages": pages, "query": _query(wish, facts)}
 
@@ -196,7 +196,7 @@ def _query(wish: ChartWish, facts: ChartFacts) -> str:
         "for": _whose(wish),
         "sheet": wish.sheet,
         **({"other": wish.other} if wish.other else {}),
-        **{key: getattr(wish, key) for key in ("clef", "names", "low", "high", "paper", "lies")},
+        **{key: getattr(wish, key) for key in (*_OF_THE_STUDENT, "paper", "orientation")},
         "reach": "" if wish.reach is None else f"{wish.reach:g}",
         "signs": style.signs or "",
         "counting": style.counting if style.counting != COUNTINGS[0] else "",
@@ -213,7 +213,7 @@ def _whose(wish: ChartWish) -> str:
 
 def _class_wish(request: Request) -> ChartWish:
     query = request.query_params
-    keys = ("sheet", "paper", "lies", "low", "high")
+    keys = ("sheet", "paper", "orientation", "low", "high")
     return replace(first_wish(studio_of(request)), **_given(query, keys))
 
 

@@ -1,18 +1,20 @@
 """A whole class at once: one chart for each student of a roster, and all of them in one file."""
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from handslide.edges.files.outfile import check_free
 from handslide.edges.files.roster import BrokenRow, RosterRow, read_roster
 from handslide.ground.errors import BadData, HandslideError
+from handslide.ground.progress import ProgressCallback
 from handslide.jobs.chart.chart import ChartOptions, chart, write_chart
+from handslide.jobs.chart.kinds import SHEETS
 from handslide.jobs.setup import make_setup
 from handslide.sheets.shapes import Page, Sheet
-
-Progress = Callable[[str, int, int], None]
+from handslide.words.charts import class_title
+from handslide.words.speech import Speech
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,9 +42,10 @@ def chart_class(
     folder: Path,
     defaults: ClassDefaults,
     options: ChartOptions,
+    say: Speech,
     *,
     force: bool = False,
-    progress: Progress | None = None,
+    progress: ProgressCallback | None = None,
 ) -> ClassResult:
     """Make a PDF for each student of a roster file and a combined one, in ``folder``.
 
@@ -55,19 +58,24 @@ def chart_class(
     OutputError
         When a result exists already (unless ``force``) or can't be written.
     """
-    rows, broken = read_roster(roster)
+    rows, broken = read_roster(roster, SHEETS)
     sheets: list[tuple[str, Sheet]] = []
     problems = list(broken)
     for done, row in enumerate(rows):
         if progress is not None:
             progress("drawing", done, len(rows))
         try:
-            sheets.append((row.student, _sheet(roster, row, defaults, options)))
+            sheets.append((row.student, _sheet(roster, row, defaults, options, say)))
         except HandslideError as error:
-            problems.append(BrokenRow(row.number, row.student, str(error)))
+            problems.append(BrokenRow(row.number, row.student, error.fact))
     if not sheets:
-        first = f" (row {problems[0].number}: {problems[0].why})" if problems else ""
-        raise BadData(f"{roster.name}: no row can be used{first}")
+        if not problems:
+            raise BadData("roster.none_usable", file=roster.name)
+        first = problems[0]
+        raise BadData(
+            "roster.none_usable_because",
+            file=roster.name, number=first.number, problem=first.problem,
+        )  # fmt: skip
     targets = _targets(folder, [student for student, _ in sheets], options.sheet)
     combined = folder / f"class-{options.sheet}.pdf"
     for path in (*targets, combined):
@@ -76,17 +84,18 @@ def chart_class(
         if progress is not None:
             progress("class", done, len(sheets) + 1)
         write_chart(sheet, target, force=force)
-    everybody = joined(f"{roster.stem}: {options.sheet}", [sheet for _, sheet in sheets])
+    title = class_title(say, roster.stem, options.sheet)
+    everybody = joined(title, [sheet for _, sheet in sheets], say.language.code)
     write_chart(everybody, combined, force=force)
     if progress is not None:
         progress("class", len(sheets) + 1, len(sheets) + 1)
     return ClassResult((*targets, combined), tuple(sorted(problems, key=lambda row: row.number)))
 
 
-def joined(title: str, sheets: Sequence[Sheet]) -> Sheet:
+def joined(title: str, sheets: Sequence[Sheet], language: str) -> Sheet:
     """One sheet with the pages of all ``sheets``, in their order."""
     pages: list[Page] = [page for sheet in sheets for page in sheet.pages]
-    return Sheet(title, tuple(pages))
+    return Sheet(title, tuple(pages), language)
 
 
 def safe_stem(name: str) -> str:
@@ -94,7 +103,9 @@ def safe_stem(name: str) -> str:
     return re.sub(r"[^\w -]", "_", name).strip(" .") or "student"
 
 
-def _sheet(roster: Path, row: RosterRow, defaults: ClassDefaults, options: ChartOptions) -> Sheet:
+def _sheet(
+    roster: Path, row: RosterRow, defaults: ClassDefaults, options: ChartOptions, say: Speech
+) -> Sheet:
     horn = row.horn or defaults.horn
     # A horn file in a roster is meant from the roster's own folder.
     beside = roster.parent / horn
@@ -116,7 +127,7 @@ def _sheet(roster: Path, row: RosterRow, defaults: ClassDefaults, options: Chart
         names=row.names or options.names,
         sheet=row.sheet or options.sheet,
     )
-    return chart(setup, wishes)
+    return chart(setup, wishes, say)
 
 
 def _targets(folder: Path, students: Sequence[str], sheet: str) -> list[Path]:

@@ -14,7 +14,7 @@ from handslide.edges.typesetting.worksheet import Exercise, engrave_exercise, wa
 from handslide.ground.clefs import CLEFS, clef_named
 from handslide.ground.errors import BadUsage
 from handslide.instrument.places import Place
-from handslide.jobs.chart.chart import default_clef
+from handslide.jobs.chart.content import default_clef
 from handslide.jobs.mark.mark import MarkedPart, MarkOptions, choose_for, note_ordinals
 from handslide.jobs.mark.routed import note_json
 from handslide.jobs.setup import Setup

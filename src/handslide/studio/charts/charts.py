@@ -5,12 +5,14 @@ from dataclasses import dataclass, replace
 
 from handslide.edges.store.horns import StudentHorn
 from handslide.edges.store.students import Student
-from handslide.edges.typesetting.drawing import FORMATS, render
+from handslide.edges.typesetting.drawing import render
 from handslide.ground.errors import BadUsage, HandslideError
+from handslide.ground.facts import Fact
 from handslide.ground.papers import DEFAULT_PAPER
 from handslide.ground.pitch import from_midi
-from handslide.jobs.chart.chart import ChartOptions, chart, default_clef, default_range
+from handslide.jobs.chart.chart import ChartOptions, chart, check_format
 from handslide.jobs.chart.classroom import joined, safe_stem
+from handslide.jobs.chart.content import default_clef, default_range
 from handslide.jobs.setup import DEFAULT_HORN, Setup, make_setup
 from handslide.sheets.shapes import Sheet
 from handslide.studio.cache import CacheKind
@@ -22,12 +24,15 @@ from handslide.studio.people.students import (
     list_students,
     main_horn,
     setup_for,
+    speech_for,
 )
 from handslide.studio.preferences import preferences
 from handslide.studio.studio import Studio
+from handslide.words.charts import class_title
+from handslide.words.speech import Speech
 
-LIES = ("auto", "portrait", "landscape")
-_LANDSCAPE = {"auto": None, "portrait": False, "landscape": True}
+ORIENTATIONS = {"auto": None, "portrait": False, "landscape": True}
+"""How a page can lie; what each means for the sheet's ``landscape``."""
 # Room for the pictures of a few people who try options at once.
 _DRAWN: CacheKind[tuple[Sheet, str], tuple[bytes, ...]] = CacheKind(24)
 
@@ -39,7 +44,8 @@ class ChartWish:
     ``horn`` is the number of one of the student's horns, or, without a student, the name of a horn
     of ours. ``other`` is the second horn of a comparison: a name, ``horn-7`` for a horn of a
     student, or ``student-3`` for that student's main horn and limits. ``clef``, ``low`` and
-    ``high`` empty: the horn's usual ones. ``learned`` None: all valves.
+    ``high`` empty: the horn's usual ones; ``names`` empty: as the reader's language names notes.
+    ``learned`` None: all valves.
     """
 
     student_id: int | None = None
@@ -47,27 +53,26 @@ class ChartWish:
     sheet: str = "all"
     other: str = ""
     clef: str = ""
-    names: str = "english"
+    names: str = ""
     marks: str = ""
     reach: float | None = None
     learned: tuple[str, ...] | None = None
     paper: str = DEFAULT_PAPER
-    lies: str = "auto"
+    orientation: str = "auto"
     low: str = ""
     high: str = ""
 
     @property
     def options(self) -> ChartOptions:
         """The options of the sheet, but for the student's name. Raises BadUsage."""
-        if self.lies not in LIES:
-            raise BadUsage(f"{self.lies!r} isn't a way for a page to lie: there are auto, portrait "
-                           "and landscape")  # fmt: skip
+        if self.orientation not in ORIENTATIONS:
+            raise BadUsage("charts.orientation", name=self.orientation, known=tuple(ORIENTATIONS))
         return ChartOptions(
             sheet=self.sheet,
             clef=self.clef or None,
-            names=self.names,
+            names=self.names or None,
             paper=self.paper,
-            landscape=_LANDSCAPE[self.lies],
+            landscape=ORIENTATIONS[self.orientation],
             low=self.low or None,
             high=self.high or None,
         )
@@ -96,7 +101,7 @@ class ClassChart:
 
     student: Student
     sheet: Sheet | None
-    problem: str = ""
+    problem: Fact | None = None
 
 
 def first_wish(studio: Studio, student_id: int | None = None, horn: str = "") -> ChartWish:
@@ -149,7 +154,7 @@ def chart_facts(studio: Studio, wish: ChartWish) -> ChartFacts:
     )
 
 
-def wished_sheet(studio: Studio, wish: ChartWish) -> Sheet:
+def wished_sheet(studio: Studio, wish: ChartWish, say: Speech) -> Sheet:
     """The sheet that is wished for: the same as ``handslide chart`` makes.
 
     Raises
@@ -160,10 +165,12 @@ def wished_sheet(studio: Studio, wish: ChartWish) -> Sheet:
         When the student or the horn isn't in the studio.
     """
     student = None if wish.student_id is None else get_student(studio, wish.student_id)
+    if student is not None:
+        say = speech_for(student, say)
     setup = _setup(studio, wish)
     against = _other(studio, wish) if wish.sheet == "compare" else None
     options = replace(wish.options, student="" if student is None else student.name)
-    return chart(setup, options, against)
+    return chart(setup, options, say, against)
 
 
 def file_stem(studio: Studio, wish: ChartWish) -> str:
@@ -175,13 +182,12 @@ def file_stem(studio: Studio, wish: ChartWish) -> str:
 
 def drawn(studio: Studio, sheet: Sheet, form: str) -> tuple[bytes, ...]:
     """A sheet as one PDF, or as a picture a page (``svg``, ``png``). Raises BadUsage."""
-    if form not in FORMATS:
-        raise BadUsage(f"can't write a chart as {form!r}: there are {', '.join(FORMATS)}")
+    check_format(form)
     return studio.caches.of(_DRAWN).get((sheet, form), lambda: render(sheet, form))
 
 
 def class_charts(
-    studio: Studio, wish: ChartWish, chosen: Sequence[int] | None = None
+    studio: Studio, wish: ChartWish, say: Speech, chosen: Sequence[int] | None = None
 ) -> tuple[ClassChart, ...]:
     """A sheet for every student in lessons, or the ``chosen`` ones, each on the own main horn.
 
@@ -196,21 +202,19 @@ def class_charts(
             continue
         try:
             setup = setup_for(student, main_horn(studio, student.id))
-            own = replace(
-                options, student=student.name, clef=student.clef or None, names=student.names
-            )
-            rows.append(ClassChart(student, chart(setup, own)))
+            own = replace(options, student=student.name, clef=student.clef or None)
+            rows.append(ClassChart(student, chart(setup, own, speech_for(student, say))))
         except HandslideError as error:
-            rows.append(ClassChart(student, None, str(error)))
+            rows.append(ClassChart(student, None, error.fact))
     return tuple(rows)
 
 
-def class_sheet(rows: Sequence[ClassChart], sheet: str) -> Sheet:
+def class_sheet(rows: Sequence[ClassChart], sheet: str, say: Speech) -> Sheet:
     """All sheets of a class as one. Raises BadUsage when there is none."""
     sheets = [row.sheet for row in rows if row.sheet is not None]
     if not sheets:
-        raise BadUsage("there is no student with such a sheet: choose another sheet or students")
-    return joined(f"class: {sheet}", sheets)
+        raise BadUsage("charts.class_empty")
+    return joined(class_title(say, "", sheet), sheets, say.language.code)
 
 
 def _setup(studio: Studio, wish: ChartWish) -> Setup:
@@ -235,13 +239,13 @@ def _other(studio: Studio, wish: ChartWish) -> Setup | None:
     if kind == "student" and number.isdecimal():
         student = get_student(studio, int(number))
         return setup_for(student, main_horn(studio, student.id))
-    taste = "classical"
+    profile = "classical"
     if kind == "horn" and number.isdecimal():
         horn = get_horn(studio, int(number))
         student = replace(get_student(studio, horn.student_id), reach=wish.reach, marks=wish.marks)
         return setup_for(student, horn)
     if not wish.other:
-        raise BadUsage("a comparison needs a second horn: choose one")
+        raise BadUsage("charts.second_horn")
     if wish.student_id is not None:
-        taste = get_student(studio, wish.student_id).profile
-    return make_setup(model(wish.other), reach=wish.reach, profile=taste, marks=wish.marks)
+        profile = get_student(studio, wish.student_id).profile
+    return make_setup(model(wish.other), reach=wish.reach, profile=profile, marks=wish.marks)

@@ -14,7 +14,7 @@ from handslide.ground.pitch import from_midi
 from handslide.instrument.horn import Horn
 from handslide.instrument.marks import mark, parse_style, split_position
 from handslide.instrument.places import Limits, Place, PlaceBook
-from handslide.jobs.chart.chart import default_range
+from handslide.jobs.chart.content import default_range
 from handslide.jobs.setup import load_tuned
 from handslide.studio.parts.stand import list_stands
 from handslide.studio.people.horns import model

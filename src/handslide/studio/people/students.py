@@ -31,7 +31,7 @@ from handslide.instrument.marks import parse_style
 from handslide.jobs.mark.mark import SHOWN
 from handslide.jobs.setup import Setup, make_setup
 from handslide.studio.studio import Studio
-from handslide.words.speech import Speech, speech
+from handslide.words.speech import Speech
 
 ORIGINS = ("model", "edit", "fit", "tuning", "restored", "import")
 MOST_NAME = 200
@@ -250,4 +250,4 @@ def speech_for(student: Student, reader: Speech) -> Speech:
     ``reader`` is who asks for it: the student's language is that of the studio, which is the
     reader's unless one was chosen.
     """
-    return speech(reader.language.code, student.names, reader.face)
+    return reader.naming(student.names)

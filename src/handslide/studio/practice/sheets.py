@@ -13,7 +13,7 @@ from handslide.edges.store.students import Student
 from handslide.edges.typesetting.worksheet import Worksheet, render_worksheet, typeset_worksheet
 from handslide.ground.errors import BadUsage, NotFound
 from handslide.ground.pitch import Pitch, from_midi
-from handslide.jobs.chart.chart import default_clef
+from handslide.jobs.chart.content import default_clef
 from handslide.jobs.practice.drill import DrillSheet, DrillWishes, make_drill
 from handslide.jobs.practice.faults import faults_of
 from handslide.jobs.practice.lesson import Lesson, LessonWishes, make_lesson
