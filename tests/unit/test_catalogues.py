@@ -116,7 +116,7 @@ def test_each_language_is_really_one(code):
 ADDRESSED = {
     "de": r"\b(du|dein\w*|dich|dir)\b",
     "es": r"\b(tú|tus?|te|ti|haz)\b",
-    "fr": r"\b(tu|ton|ta|tes|toi|tien\w*)\b",
+    "fr": r"(?<!-)\b(tu|ton|ta|tes|toi|le tien|la tienne)\b",
 }
 
 
