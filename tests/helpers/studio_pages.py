@@ -70,4 +70,4 @@ def script_texts(template, code="en"):
 def words(answer):
     """The visible text of a page: tags out, entities read, spaces joined."""
     text = re.sub(r"(?s)<(script|style|head)\b.*?</\1>", " ", answer.text)
-    return " ".join(unescape(re.sub(r"<[^>]+>", " ", text)).split())
+    return re.sub(r"[ \t\r\n]+", " ", unescape(re.sub(r"<[^>]+>", " ", text))).strip()

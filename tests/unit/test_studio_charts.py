@@ -219,7 +219,7 @@ def test_names_are_text_and_safe_in_files(studio):
     assert "%2F" not in file
 
 
-@pytest.mark.parametrize("language", ["de", "es"])
+@pytest.mark.parametrize("language", ["de", "es", "fr"])
 def test_other_languages(studio, language):
     mira, _ = student(studio)
     set_setting(studio, "language", language)

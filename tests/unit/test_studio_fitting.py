@@ -331,7 +331,7 @@ def test_names_are_escaped_and_others_horns_refused(studio):
     assert pages.get("/fitting/99").status_code == 404
 
 
-@pytest.mark.parametrize("language", ["de", "es"])
+@pytest.mark.parametrize("language", ["de", "es", "fr"])
 def test_other_languages(studio, language):
     mira, horn = student(studio)
     set_setting(studio, "language", language)

@@ -286,7 +286,7 @@ def test_what_is_gone(studio):
         assert pages.get(path).status_code == 404
 
 
-@pytest.mark.parametrize("language", ["de", "es"])
+@pytest.mark.parametrize("language", ["de", "es", "fr"])
 def test_other_languages(studio, language):
     mira, _ = student(studio)
     set_setting(studio, "language", language)
