@@ -4,8 +4,25 @@ from collections.abc import Iterable
 
 from lxml import etree
 
+from handslide.edges.engraving.engrave import Engraving, engrave_part
+
 DIVISIONS = 24
 _LENGTHS = {"whole": 96, "half": 48, "quarter": 24, "eighth": 12, "16th": 6}
+
+
+class Tree:
+    """A bare tree as something that can be engraved."""
+
+    def __init__(self, root: etree._Element) -> None:
+        self.root = root
+
+    def partwise(self) -> etree._Element:
+        return self.root
+
+
+def engraved(root: etree._Element, *args, **options) -> Engraving:
+    """A part of a bare tree, engraved."""
+    return engrave_part(Tree(root), *args, **options)
 
 
 def note(

@@ -7,6 +7,7 @@ import pytest
 from engraving_scores import (
     RUN,
     dense_measures,
+    engraved,
     mark_all,
     note,
     rest_measure,
@@ -16,7 +17,7 @@ from engraving_scores import (
 )
 from lxml import etree
 
-from handslide.edges.engraving.engrave import STAFF_MM, engrave_part, paper_named
+from handslide.edges.engraving.engrave import STAFF_MM, paper_named
 from handslide.edges.engraving.marks import mark_width_em
 from handslide.ground.errors import ScoreError
 
@@ -45,7 +46,7 @@ def group_count(page: str, kind: str) -> int:
 def test_every_note_and_mark_is_drawn():
     tree = score(dense_measures())
     marks = mark_all(tree)
-    result = engrave_part(tree, "P1", marks, A4)
+    result = engraved(tree, "P1", marks, A4)
     assert result.warnings == ()
     drawn = [text for page in result.pages for *_, text in marks_of(page)]
     assert sorted(drawn) == sorted(marks.values())
@@ -53,7 +54,7 @@ def test_every_note_and_mark_is_drawn():
 
 def test_neighbouring_marks_never_meet():
     tree = score(dense_measures())
-    for page in engrave_part(tree, "P1", mark_all(tree), LETTER).pages:
+    for page in engraved(tree, "P1", mark_all(tree), LETTER).pages:
         rows: dict[float, list[tuple[float, float]]] = {}
         for left, right, baseline, _ in marks_of(page):
             rows.setdefault(baseline, []).append((left, right))
@@ -65,7 +66,7 @@ def test_neighbouring_marks_never_meet():
 
 def test_marks_stand_centred_over_their_notes():
     tree = score([sixteenths(RUN), sixteenths(RUN)])
-    (page,) = engrave_part(tree, "P1", mark_all(tree), A4).pages
+    (page,) = engraved(tree, "P1", mark_all(tree), A4).pages
     heads = {}
     for group in etree.fromstring(page).iter(f"{SVG}g"):
         if (group.get("id") or "").startswith("hs-n"):
@@ -83,37 +84,37 @@ def test_marks_stand_centred_over_their_notes():
 def test_the_tree_is_left_as_it_was():
     tree = score(dense_measures(), parts=2)
     before = etree.tostring(tree)
-    engrave_part(tree, "P1", mark_all(tree), A4)
+    engraved(tree, "P1", mark_all(tree), A4)
     assert etree.tostring(tree) == before
 
 
 def test_same_input_same_pages_and_nothing_printed(capfd):
     tree = score(dense_measures())
-    first = engrave_part(tree, "P1", mark_all(tree), A4)
-    assert engrave_part(tree, "P1", mark_all(tree), A4) == first
+    first = engraved(tree, "P1", mark_all(tree), A4)
+    assert engraved(tree, "P1", mark_all(tree), A4) == first
     assert capfd.readouterr() == ("", "")
 
 
 def test_only_the_chosen_part():
     tree = score([sixteenths(RUN)] * 3, parts=2)
-    (page,) = engrave_part(tree, "P2", {}, A4).pages
+    (page,) = engraved(tree, "P2", {}, A4).pages
     assert group_count(page, "note") == 0
     assert group_count(page, "multiRest") == 1
 
 
 def test_unknown_part_is_named():
     with pytest.raises(ScoreError, match="no part 'P7' in the score"):
-        engrave_part(score([sixteenths(RUN)]), "P7", {}, A4)
+        engraved(score([sixteenths(RUN)]), "P7", {}, A4)
 
 
 def test_a_timewise_document_is_refused():
     with pytest.raises(ScoreError, match="score-partwise"):
-        engrave_part(etree.fromstring("<score-timewise/>"), "P1", {}, A4)
+        engraved(etree.fromstring("<score-timewise/>"), "P1", {}, A4)
 
 
 def test_part_without_measures_is_refused(capfd):
     with pytest.raises(ScoreError, match="can't be engraved"):
-        engrave_part(score([]), "P1", {}, A4)
+        engraved(score([]), "P1", {}, A4)
     assert capfd.readouterr() == ("", "")
 
 
@@ -121,7 +122,7 @@ def test_empty_measures_are_gathered_up_to_what_is_printed():
     rests = [rest_measure()] * 300
     rests[200] = words("Allegro") + rest_measure()
     tree = score([sixteenths(RUN), *rests, sixteenths(RUN)])
-    (page,) = engrave_part(tree, "P1", mark_all(tree), A4).pages
+    (page,) = engraved(tree, "P1", mark_all(tree), A4).pages
     assert group_count(page, "multiRest") == 2
     assert group_count(page, "measure") == 4
 
@@ -129,7 +130,7 @@ def test_empty_measures_are_gathered_up_to_what_is_printed():
 def test_double_bar_ends_a_multiple_rest():
     bar = '<barline location="right"><bar-style>light-light</bar-style></barline>'
     tree = score([rest_measure(), rest_measure() + bar, rest_measure(), rest_measure()])
-    (page,) = engrave_part(tree, "P1", {}, A4).pages
+    (page,) = engraved(tree, "P1", {}, A4).pages
     assert group_count(page, "multiRest") == 2
 
 
@@ -137,7 +138,7 @@ def test_our_old_marks_go_and_the_users_fingering_stays():
     own = "<technical><?handslide mark?><fingering>T1</fingering></technical>"
     users = "<technical><fingering>4</fingering></technical>"
     tree = score([note("Bb3", "half", notations=own) + note("F3", "half", notations=users)])
-    (page,) = engrave_part(tree, "P1", {0: "6"}, A4).pages
+    (page,) = engraved(tree, "P1", {0: "6"}, A4).pages
     assert group_count(page, "fing") == 1
     texts = "".join(etree.fromstring(page).itertext())
     assert "T1" not in texts
@@ -146,7 +147,7 @@ def test_our_old_marks_go_and_the_users_fingering_stays():
 
 def test_hidden_notes_stay_hidden_and_get_no_mark():
     hidden = note("F3", "half").replace("<note>", '<note print-object="no">')
-    (page,) = engrave_part(score([note("Bb3", "half") + hidden]), "P1", {0: "1", 1: "6"}, A4).pages
+    (page,) = engraved(score([note("Bb3", "half") + hidden]), "P1", {0: "1", 1: "6"}, A4).pages
     assert [text for *_, text in marks_of(page)] == ["1"]
     assert etree.fromstring(page).xpath("count(//*[@id='hs-n1']//*[local-name()='use'])") == 0
 
@@ -157,7 +158,7 @@ def test_only_the_asked_staff():
     tree = score([f"{upper}<backup><duration>96</duration></backup>{lower}"] * 2)
     attributes = tree.find("part/measure/attributes")
     etree.SubElement(attributes, "staves").text = "2"
-    result = engrave_part(tree, "P1", {1: "6", 3: "6"}, A4, staff="2")
+    result = engraved(tree, "P1", {1: "6", 3: "6"}, A4, staff="2")
     (page,) = result.pages
     assert group_count(page, "note") == 2
     assert [text for *_, text in marks_of(page)] == ["6", "6"]
@@ -166,13 +167,13 @@ def test_only_the_asked_staff():
 
 def test_a_note_without_a_head_keeps_its_mark():
     headless = note("C3", "quarter").replace("</type>", "</type><notehead>none</notehead>")
-    result = engrave_part(score([headless * 4]), "P1", {0: "6", 3: "T1"}, A4)
+    result = engraved(score([headless * 4]), "P1", {0: "6", 3: "T1"}, A4)
     assert result.warnings == ()
 
 
 def test_users_lyrics_stay_below_and_the_row_above():
     sung = note("F3", "half").replace("</note>", "<lyric><text>slide</text></lyric></note>")
-    (page,) = engrave_part(score([sung * 2] * 2), "P1", {0: "1", 1: "T3½"}, A4).pages
+    (page,) = engraved(score([sung * 2] * 2), "P1", {0: "1", 1: "T3½"}, A4).pages
     assert group_count(page, "verse") == 4
     assert "slide" in "".join(etree.fromstring(page).itertext())
 
@@ -180,7 +181,7 @@ def test_users_lyrics_stay_below_and_the_row_above():
 def test_a_cadenza_wider_than_the_page_is_cut():
     tree = score([sixteenths(" ".join([RUN] * 5)), sixteenths(RUN)])
     marks = dict.fromkeys(mark_all(tree), "T3½")
-    (page,) = engrave_part(tree, "P1", marks, A4).pages
+    (page,) = engraved(tree, "P1", marks, A4).pages
     assert group_count(page, "system") >= 4
     right = (A4.music_width_mm + A4.hang_mm) * 100
     assert all(left > 0 and end < right for left, end, *_ in marks_of(page))
@@ -189,7 +190,7 @@ def test_a_cadenza_wider_than_the_page_is_cut():
 def test_no_measure_stands_alone_in_a_short_last_line():
     for count in range(4, 12):
         tree = score([sixteenths(RUN)] * count + [note("Bb2", "whole")])
-        page = engrave_part(tree, "P1", mark_all(tree), A4).pages[-1]
+        page = engraved(tree, "P1", mark_all(tree), A4).pages[-1]
         last = [g for g in etree.fromstring(page).iter(f"{SVG}g") if g.get("class") == "system"][-1]
         measures = [g for g in last.iter(f"{SVG}g") if g.get("class") == "measure"]
         lines = group_count(page, "system")
@@ -197,7 +198,7 @@ def test_no_measure_stands_alone_in_a_short_last_line():
 
 
 def test_staff_size_is_that_of_a_printed_part():
-    (page,) = engrave_part(score([sixteenths(RUN)]), "P1", {}, A4).pages
+    (page,) = engraved(score([sixteenths(RUN)]), "P1", {}, A4).pages
     staff = next(g for g in etree.fromstring(page).iter(f"{SVG}g") if g.get("class") == "staff")
     lines = [path.get("d") for path in staff.findall(f"{SVG}path")]
     heights = sorted(float(line.split()[1]) for line in lines)

@@ -8,7 +8,6 @@ import re
 import musicxml_build as mx
 import pytest
 from command import one_sentence, run, run_json
-from lxml import etree
 from pdf_boxes import outside, overlaps, read_pages
 
 from handslide.drills import warmup
@@ -19,7 +18,7 @@ from handslide.edges.musicxml.cut import cut_measures
 from handslide.edges.musicxml.read import open_score, read_score
 from handslide.ground.errors import BadUsage, OutputError
 from handslide.jobs.mark.excerpts import MOST_MEASURES, excerpts_of, find_spots
-from handslide.jobs.mark.mark import MarkOptions, choose_for, note_ordinals
+from handslide.jobs.mark.mark import MarkOptions, choose_for
 from handslide.jobs.practice.drill import at_level
 from handslide.jobs.practice.lesson import LessonWishes, lesson_file, make_lesson
 from handslide.jobs.practice.music import mark_pieces
@@ -56,7 +55,7 @@ def test_excerpts_are_cut_out_as_they_stand(path):
         held = len(read.notes) - len(inside)
         # A note held over from before begins an excerpt as a note of its own.
         assert held in (0, 1)
-        ordinals = note_ordinals(score, read)[held:]
+        ordinals = read.ordinals[held:]
         for note, there, ordinal in zip(inside, read.notes[held:], ordinals, strict=True):
             assert there.sounding == note.sounding
             assert there.written == note.written
@@ -66,14 +65,14 @@ def test_excerpts_are_cut_out_as_they_stand(path):
 
 def test_an_excerpt_opens_with_what_is_in_force():
     marked = marked_example()
-    root = marked.score.partwise()
-    cut = cut_measures(root, marked.part.part_id, 5, 6, "Two measures")
-    assert mx.schema().validate(cut.root), mx.schema().error_log
-    first = cut.root.find("part/measure")
+    cut = cut_measures(marked.score, marked.part.part_id, 5, 6, "Two measures")
+    root, whole = cut.partwise(), marked.score.partwise()
+    assert mx.schema().validate(root), mx.schema().error_log
+    first = root.find("part/measure")
     for tag in ("divisions", "key", "time", "clef"):
         assert first.find(f"attributes/{tag}") is not None
-    assert [m.get("number") for m in cut.root.iter("measure")] == [
-        m.get("number") for m in root.find("part").findall("measure")[5:7]
+    assert [m.get("number") for m in root.iter("measure")] == [
+        m.get("number") for m in whole.find("part").findall("measure")[5:7]
     ]
 
 
@@ -87,8 +86,8 @@ def test_every_cut_of_a_valid_part_is_valid(path):
     part_id = score.parts[0].part_id
     count = len(root.find("part").findall("measure"))
     for first in range(0, count, max(1, count // 25)):
-        cut = cut_measures(root, part_id, first, min(first + 2, count - 1), "Cut")
-        assert schema.validate(cut.root), (first, schema.error_log)
+        cut = cut_measures(score, part_id, first, min(first + 2, count - 1), "Cut")
+        assert schema.validate(cut.partwise()), (first, schema.error_log)
 
 
 def test_ties_and_slurs_that_lead_out_are_taken_away():
@@ -105,11 +104,10 @@ def test_ties_and_slurs_that_lead_out_are_taken_away():
         '<score-partwise version="4.0"><part-list><score-part id="P1"><part-name>T</part-name>'
         f'</score-part></part-list><part id="P1">{body}</part></score-partwise>'
     )
-    root = etree.fromstring(text)
-    before = etree.tostring(root)
-    cut = cut_measures(root, "P1", 1, 1, "Cut")
-    assert etree.tostring(root) == before
-    assert [e.tag for e in cut.root.iter("tie", "tied", "slur", "notations")] == []
+    score = read_score(text.encode())
+    cut = cut_measures(score, "P1", 1, 1, "Cut")
+    assert score.to_bytes() == text.encode()
+    assert [e.tag for e in cut.partwise().iter("tie", "tied", "slur", "notations")] == []
     assert (cut.first_note, cut.notes, cut.continued) == (1, 2, (0,))
 
 

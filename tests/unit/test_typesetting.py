@@ -7,10 +7,10 @@ import numpy as np
 import pypdfium2
 import pypdfium2.raw as pdfium
 import pytest
-from engraving_scores import MARKS, dense_measures, mark_all, note, rest_measure, score
+from engraving_scores import MARKS, dense_measures, engraved, mark_all, note, rest_measure, score
 from lxml import etree
 
-from handslide.edges.engraving.engrave import Paper, engrave_part, paper_named
+from handslide.edges.engraving.engrave import Paper, paper_named
 from handslide.edges.typesetting.part import PartSheet, Section, render_png, typeset_part
 
 A4, LETTER = paper_named("a4"), paper_named("letter")
@@ -39,7 +39,7 @@ SHEET = PartSheet(
 
 def dense_pages(paper: Paper) -> tuple[str, ...]:
     tree = score(dense_measures() * 2)
-    return engrave_part(tree, "P1", mark_all(tree), paper).pages
+    return engraved(tree, "P1", mark_all(tree), paper).pages
 
 
 def text_of(document: pypdfium2.PdfDocument) -> str:
@@ -175,7 +175,7 @@ def test_texts_never_act_as_markup(text):
 
 def test_long_titles_and_long_legends_stay_inside():
     tree = score([rest_measure(), note("Bb2", "whole")] * 60)
-    pages = engrave_part(tree, "P1", mark_all(tree), A4).pages
+    pages = engraved(tree, "P1", mark_all(tree), A4).pages
     legend = tuple((f"T♭{n}", f"a little further out than position {n}") for n in range(1, 8))
     title = "A rather long title of a study that nobody ever wrote, for the lower positions alone"
     sheet = replace(

@@ -8,6 +8,7 @@ as its music and OVERHANG_MM above and below.
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Protocol
 
 from lxml import etree
 
@@ -99,8 +100,16 @@ class Engraving:
     warnings: tuple[Fact, ...] = ()
 
 
+class Notated(Protocol):
+    """What can be engraved: a score, or measures cut out of one."""
+
+    def partwise(self) -> etree._Element:
+        """Its root as ``score-partwise``."""
+        ...
+
+
 def engrave_part(
-    tree: etree._Element,
+    score: Notated,
     part_id: str,
     marks: Mapping[int, str],
     paper: Paper,
@@ -113,12 +122,12 @@ def engrave_part(
 
     Parameters
     ----------
-    tree : element
-        Root of a score-partwise document; it isn't changed.
+    score : Notated
+        It isn't changed.
     part_id : str
         ``id`` of the part.
     marks : mapping of int to str
-        Ordinal of a ``<note>`` among all of the part, from 0, in document order -> its mark.
+        Ordinal of a note (`handslide.edges.musicxml.scorepart.ScoreNote`) -> its mark.
     paper : Paper
     staff : str, optional
         Number of the staff to engrave of a part with several.
@@ -142,7 +151,7 @@ def engrave_part(
             key: marks.get(key, "") if room[key] > other.get(key, 0.0) else second[key]
             for key in room
         }
-    prepared = engraving_copy(tree, part_id, staff, room, paper.music_width_mm)
+    prepared = engraving_copy(score.partwise(), part_id, staff, room, paper.music_width_mm)
     marks = {key: text for key, text in marks.items() if key in prepared.drawn}
     widest = {key: text for key, text in widest.items() if key in prepared.drawn}
     svgs = _run_engraver(prepared, widest, paper, mark_pt)

@@ -11,6 +11,8 @@ from typing import Any
 
 from lxml import etree
 
+from handslide.edges.musicxml.read import Score
+
 _STATE = ("divisions", "key", "time", "staves", "clef", "staff-details", "transpose")
 _DROPPED = {"print", "ending", "repeat", "measure-style"}
 _SPANS = {"tied", "slur", "slide", "glissando", "tuplet", "wavy-line"}
@@ -19,34 +21,36 @@ _DIRECTIONS = {"wedge", "octave-shift", "dashes", "bracket", "pedal"}
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Cut:
-    """An excerpt: its ``score-partwise`` root, the id of its part, and which notes it holds.
+    """An excerpt: the id of its part, and which notes it holds.
 
-    ``first_note`` is the number from 0 of its first ``<note>`` among all of the whole part;
-    ``continued`` the notes of the excerpt, from 0, whose tie came from before it.
+    ``first_note`` is the ordinal of its first ``<note>`` in the whole part; ``continued`` are the
+    ordinals, in the excerpt, of the notes whose tie came from before it.
     """
 
-    root: Any
     part_id: str
     first_note: int
     notes: int
     continued: tuple[int, ...]
+    _root: Any
+
+    def partwise(self) -> Any:
+        """Its root, a ``score-partwise`` element."""
+        return self._root
 
     def to_bytes(self) -> bytes:
         """The excerpt as a MusicXML file."""
         data: bytes = etree.tostring(
-            self.root, encoding="UTF-8", xml_declaration=True, pretty_print=True
+            self._root, encoding="UTF-8", xml_declaration=True, pretty_print=True
         )
         return data
 
 
-def cut_measures(tree: Any, part_id: str, first: int, last: int, title: str) -> Cut:
+def cut_measures(score: Score, part_id: str, first: int, last: int, title: str) -> Cut:
     """Cut the measures ``first`` to ``last`` (from 0, both included) out of a part.
 
-    Parameters
-    ----------
-    tree : element
-        Root of a score-partwise document; it isn't changed.
+    The score isn't changed.
     """
+    tree = score.partwise()
     part = next(part for part in tree.findall("part") if part.get("id") == part_id)
     measures = part.findall("measure")
     state: dict[tuple[str, str], Any] = {}
@@ -69,7 +73,7 @@ def cut_measures(tree: Any, part_id: str, first: int, last: int, title: str) -> 
     _open_with(new[0], state)
     continued = _mend_ties(new)
     _mend_lines(new)
-    return Cut(root, part_id, before, sum(1 for _ in new.iter("note")), continued)
+    return Cut(part_id, before, sum(1 for _ in new.iter("note")), continued, root)
 
 
 def _update(state: dict[tuple[str, str], Any], attributes: Any) -> None:

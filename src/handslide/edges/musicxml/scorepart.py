@@ -112,3 +112,8 @@ class ScorePart:
     """The measures in the order in which they are played."""
     tempo_qpm: float = 80.0
     """Quarter notes a minute at the start."""
+
+    @property
+    def ordinals(self) -> tuple[int, ...]:
+        """Of each of ``notes``, its number among all notes of the part."""
+        return tuple(note.ordinal for note in self.notes)

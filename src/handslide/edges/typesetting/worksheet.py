@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
-from handslide.edges.engraving.engrave import OVERHANG_MM, Engraving, Paper, engrave_part
+from handslide.edges.engraving.engrave import OVERHANG_MM, Engraving, Notated, Paper, engrave_part
 from handslide.edges.typesetting.part import Section, one_line
 from handslide.edges.typesetting.run import run_typst
 
@@ -62,7 +62,7 @@ class Worksheet:
 
 
 def engrave_exercise(
-    tree: Any, part_id: str, marks: Mapping[int, str], paper: Paper, staff: str | None = None
+    score: Notated, part_id: str, marks: Mapping[int, str], paper: Paper, staff: str | None = None
 ) -> Engraving:
     """Engrave one exercise: a single picture, or one a line of music when a page is too short.
 
@@ -75,12 +75,12 @@ def engrave_exercise(
         fill_from=_FILL_FROM,
         even_lines=True,
     )
-    whole = engrave_part(tree, part_id, marks, sheet, staff=staff)
+    whole = engrave_part(score, part_id, marks, sheet, staff=staff)
     if len(whole.pages) == 1:
         return whole
     # On paper of 1 mm each page takes one line.
     lines = replace(sheet, height_mm=sheet.top_mm + sheet.foot_mm + 1.0, title_mm=0.0)
-    return engrave_part(tree, part_id, marks, lines, staff=staff)
+    return engrave_part(score, part_id, marks, lines, staff=staff)
 
 
 def warned(warnings: Sequence[str]) -> Section | None:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from handslide.edges.musicxml.cut import Cut, cut_measures
 from handslide.instrument.marks import place_words, valve_words
 from handslide.instrument.places import Place
-from handslide.jobs.mark.mark import MarkedPart, note_ordinals
+from handslide.jobs.mark.mark import MarkedPart
 from handslide.words.reasons import reason_words
 from handslide.words.speech import speech
 
@@ -201,12 +201,11 @@ def _seconds(seconds: float) -> str:
 
 def cut_spot(marked: MarkedPart, spot: Spot) -> Excerpt:
     """A spot as a score of its own, with the marks of the whole part."""
-    tree = marked.score.partwise()
     part = marked.part
     numbers = _measure_numbers(marked, spot)
     title = f"{numbers}: {spot.reasons[0]}"
-    cut = cut_measures(tree, part.part_id, spot.first, spot.last, title)
-    ordinals = note_ordinals(marked.score, part)
+    cut = cut_measures(marked.score, part.part_id, spot.first, spot.last, title)
+    ordinals = part.ordinals
     inside = {
         number: ordinals[number] - cut.first_note
         for number in marked.routed.marks

@@ -146,11 +146,9 @@ class MarkedPart:
         from handslide.edges.typesetting.part import PartSheet
 
         paper = paper_named(self.options.paper)
-        ordinals = note_ordinals(self.score, self.part)
+        ordinals = self.part.ordinals
         marks = {ordinals[number]: text for number, text in self.shown.items()}
-        engraving = engrave_part(
-            self.score.partwise(), self.part.part_id, marks, paper, staff=self.part.staff
-        )
+        engraving = engrave_part(self.score, self.part.part_id, marks, paper, staff=self.part.staff)
         horn, limits, style = (
             self.routed.setup.horn,
             self.routed.setup.book.limits,
@@ -186,11 +184,6 @@ class MarkedPart:
     def _for_student(self, say: Speech) -> str:
         name = self.options.student
         return say(words.FOR_STUDENT, student=name) if name else ""
-
-
-def note_ordinals(score: Score, part: ScorePart) -> tuple[int, ...]:
-    """Of each written note, its number from 0 among all ``<note>`` elements of its part."""
-    return tuple(note.ordinal for note in part.notes)
 
 
 def _by_position(place: Place) -> tuple[float, int]:

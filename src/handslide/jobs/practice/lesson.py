@@ -198,7 +198,7 @@ def _tempo(qpm: float | None) -> str:
 
 
 def _excerpt(one: Excerpt, number: str, paper: Paper) -> Exercise:
-    engraved = engrave_exercise(one.cut.root, one.cut.part_id, one.marks, paper, one.staff)
+    engraved = engrave_exercise(one.cut, one.cut.part_id, one.marks, paper, one.staff)
     doubts = warned([speech().fact(told) for told in engraved.warnings])
     return Exercise(number, one.title, one.instruction, engraved.pages, doubts)
 

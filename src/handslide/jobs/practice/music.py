@@ -15,7 +15,7 @@ from handslide.ground.clefs import CLEFS, clef_named
 from handslide.ground.errors import BadUsage
 from handslide.instrument.places import Place
 from handslide.jobs.chart.content import default_clef
-from handslide.jobs.mark.mark import MarkedPart, MarkOptions, choose_for, note_ordinals
+from handslide.jobs.mark.mark import MarkedPart, MarkOptions, choose_for
 from handslide.jobs.mark.routed import note_json
 from handslide.jobs.setup import Setup
 from handslide.words.speech import speech
@@ -40,11 +40,9 @@ class MarkedPiece:
 
     def exercise(self, number: str, paper: Paper) -> Exercise:
         """The piece engraved for a sheet. Raises ScoreError."""
-        ordinals = note_ordinals(self.marked.score, self.marked.part)
+        ordinals = self.marked.part.ordinals
         marks = {ordinals[note]: text for note, text in self.marked.shown.items()}
-        engraving = engrave_exercise(
-            self.marked.score.partwise(), self.marked.part.part_id, marks, paper
-        )
+        engraving = engrave_exercise(self.marked.score, self.marked.part.part_id, marks, paper)
         piece = self.piece
         doubts = warned([speech().fact(told) for told in engraving.warnings])
         return Exercise(number, piece.title, piece.instruction, engraving.pages, doubts)

@@ -13,7 +13,7 @@ from handslide.edges.store.stands import Stand, Wish, number_of_edits, select_lo
 from handslide.edges.store.students import Student
 from handslide.ground.facts import fact
 from handslide.instrument.places import Place
-from handslide.jobs.mark.mark import MarkedPart, MarkOptions, note_ordinals
+from handslide.jobs.mark.mark import MarkedPart, MarkOptions
 from handslide.jobs.mark.report import Found
 from handslide.jobs.mark.routed import Prepared, Routed, played_line, prepare
 from handslide.studio.cache import Cache, CacheKind
@@ -52,7 +52,6 @@ class _Read:
     score: Score
     part: ScorePart
     prepared: Prepared
-    ordinals: tuple[int, ...]
 
 
 _RouteKey: TypeAlias = tuple[PartKey, tuple[tuple[int, Wish], ...]]
@@ -65,9 +64,8 @@ class OpenPart:
     """A stand with its part routed.
 
     ``locks`` are those in force by written note; ``lost`` those that this horn, within this
-    student's limits, doesn't have now: they are kept and passed over. ``ordinals`` name the notes
-    in the engraving, as `handslide.jobs.mark.mark.note_ordinals`. ``routes`` are those that the
-    studio has in memory.
+    student's limits, doesn't have now: they are kept and passed over. ``routes`` are those that
+    the studio has in memory.
     """
 
     stand: Stand
@@ -75,7 +73,6 @@ class OpenPart:
     horn: StudentHorn
     score: ScoreRow
     prepared: Prepared
-    ordinals: tuple[int, ...]
     marked: MarkedPart
     locks: Mapping[int, Place]
     lost: tuple[int, ...]
@@ -176,7 +173,6 @@ def open_part(studio: Studio, stand_id: int) -> OpenPart:
         horn,
         score,
         read.prepared,
-        read.ordinals,
         marked,
         locks,
         lost,
@@ -216,7 +212,7 @@ def _read_part(
     part = score.read_part(stand.part, stand.voice, stand.tempo_qpm, small_notes=stand.small_notes)
     line, pitches = played_line(part)
     prepared = prepare(setup_for(student, horn), line, pitches, part.played)
-    return _Read(score, part, prepared, note_ordinals(score, part))
+    return _Read(score, part, prepared)
 
 
 def _in_force(prepared: Prepared, wishes: Mapping[int, Wish]) -> dict[int, Place]:

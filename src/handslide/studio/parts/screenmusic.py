@@ -56,7 +56,7 @@ def screen_music(
 
 
 def _rows(part: OpenPart, other: OpenPart | None) -> list[dict[int, str]]:
-    ordinals = part.ordinals
+    ordinals = part.marked.part.ordinals
     if other is None:
         rows = [part.with_locks({}).marks]
     else:
@@ -72,7 +72,7 @@ def _engrave(part: OpenPart, width: str, other: OpenPart | None) -> str:
     read = part.marked.part
     marks, *second = _rows(part, other)
     engraving = engrave_part(
-        part.marked.score.partwise(),
+        part.marked.score,
         read.part_id,
         marks,
         paper,

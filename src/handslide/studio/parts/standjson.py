@@ -90,13 +90,13 @@ def note_rows(part: OpenPart, numbers: Iterable[int] | None = None) -> list[dict
     """The written notes ``numbers`` (None: all) with their places."""
     routed, names = part.routed, part.student.names
     locked, new = _locked(part), part.marked.new_marks
-    notes, ordinals = part.marked.part.notes, part.ordinals
+    notes = part.marked.part.notes
     rows = []
     for number in range(len(notes)) if numbers is None else numbers:
         note, place = notes[number], routed.places.get(number)
         row = {
             "i": number,
-            "el": f"{NOTE_ID}{ordinals[number]}",
+            "el": f"{NOTE_ID}{notes[number].ordinal}",
             "measure": note.measure,
             "mi": note.measure_index,
             "name": full_name(note.sounding, names),
