@@ -15,11 +15,11 @@ pytestmark = pytest.mark.browser
 NOTE = 20
 
 
-@contextmanager
 def ordinals(part):
     return part.marked.part.ordinals
 
 
+@contextmanager
 def part_page(browser, studio, stand_id, query="", **options):
     """The page of a stand with its music drawn and its lists there."""
     with serving(studio) as address, visiting(browser, address, **options) as page:
