@@ -132,11 +132,11 @@ def test_zero_is_a_temperature_and_a_humidity():
 @pytest.mark.parametrize(
     ("air", "words"),
     [
-        (Air(temp_c=-0.1), "temperature -0.1 is outside 0 to 30 °C$"),
+        (Air(temp_c=-0.1), "temperature −0.1 is outside 0 to 30 °C$"),
         (Air(temp_c=30.1), "temperature 30.1 is outside 0 to 30"),
         (Air(temp_c=70.0), r"outside 0 to 30 °C \(is that in Fahrenheit\?\)"),
         (Air(humidity=50.0), "humidity 50 is outside 0 to 1 .*50 % is 0.5"),
-        (Air(humidity=-0.1), "humidity -0.1 is outside"),
+        (Air(humidity=-0.1), "humidity −0.1 is outside"),
         (Air(pressure_pa=1013.25), "pressure 1013.25 is outside 75000 to 102000 Pa"),
         (Air(pressure_pa=102_001.0), "pressure 102001 is outside"),
         (Air(co2=400.0), "CO2 400 is outside 0 to 0.01 .*400 ppm is 0.0004"),
@@ -150,7 +150,7 @@ def test_cramer_refuses_air_outside_its_range(air, words):
 
 @pytest.mark.parametrize("temp_c", [-20.1, 50.1])
 def test_iso_refuses_air_outside_its_range(temp_c):
-    with pytest.raises(AirError, match="outside -20 to 50 °C"):
+    with pytest.raises(AirError, match="outside −20 to 50 °C"):
         speed_of_sound_iso(temp_c)
 
 

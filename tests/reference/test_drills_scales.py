@@ -40,7 +40,7 @@ from handslide.drills.scales import (
     course,
     scale_pieces,
 )
-from handslide.edges.files.horns import HORN_ORDER
+from handslide.edges.files.horns import HORN_FILES
 from handslide.ground.errors import BadUsage, PitchError
 from handslide.ground.pitch import from_midi, parse_pitch
 from handslide.jobs.setup import make_setup
@@ -407,7 +407,7 @@ def check(piece, book, low, high):
     assert piece.title and piece.instruction.endswith(".")
 
 
-@pytest.mark.parametrize("horn", HORN_ORDER)
+@pytest.mark.parametrize("horn", HORN_FILES.ours)
 @pytest.mark.parametrize("level", LEVELS.values(), ids=lambda level: level.name)
 def test_two_hundred_sheets_of_each_horn_and_level(horn, level):
     setup = setup_of(horn)
@@ -436,7 +436,9 @@ def test_two_hundred_sheets_of_each_horn_and_level(horn, level):
     assert fresh == SEEDS
 
 
-@pytest.mark.parametrize("horn", [h for h in HORN_ORDER if h not in ("tenor", "alto", "soprano")])
+@pytest.mark.parametrize(
+    "horn", [h for h in HORN_FILES.ours if h not in ("tenor", "alto", "soprano")]
+)
 @pytest.mark.parametrize("level", LEVELS.values(), ids=lambda level: level.name)
 def test_the_valve_register(horn, level):
     setup = setup_of(horn)

@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from handslide.edges.files.horns import HORN_ORDER, load_horn
+from handslide.edges.files.horns import HORN_FILES, load_horn
 from handslide.ground.pitch import parse_pitch
 from handslide.ground.units import cents, midi_to_hz
 from handslide.instrument.air import Air
@@ -380,7 +380,7 @@ def test_d4_in_1st_is_lipped_and_a_flat_4_in_1st_is_no_place():
     assert place_of(replace(horn, lip_up_cents=0.0), "D4", 5) is None
 
 
-@pytest.mark.parametrize("name", HORN_ORDER)
+@pytest.mark.parametrize("name", HORN_FILES.ours)
 def test_the_closed_notes_are_in_1st_and_need_no_lip(name):
     horn = load_horn(name).tuned()
     midi = load_horn(name).closed.pitch.midi
@@ -443,7 +443,7 @@ def test_bass_with_d_has_low_b_flat_in_almost_7th():
     assert place.position == pytest.approx(6.98, abs=0.005)
 
 
-@pytest.mark.parametrize("name", HORN_ORDER)
+@pytest.mark.parametrize("name", HORN_FILES.ours)
 def test_every_place_sounds_its_note(name):
     horn = load_horn(name).tuned(442.0)
     for midi in range(22, 84):

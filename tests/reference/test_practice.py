@@ -10,7 +10,8 @@ import itertools
 import numpy as np
 import pytest
 
-from handslide.edges.files.horns import load_horn, load_profile
+from handslide.edges.files.horns import load_horn
+from handslide.edges.files.profiles import load_profile
 from handslide.ground.pitch import from_midi
 from handslide.instrument.line import parse_line
 from handslide.instrument.marks import MarkStyle, mark

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from handslide.edges.files.horns import read_profile
+from handslide.edges.files.profiles import read_profile
 from handslide.instrument.effort import (
     FAR_ALTERNATE,
     FIRST_SEEK,

@@ -10,7 +10,7 @@ from musicxml_build import schema
 from pdf_boxes import outside, overlaps, read_pages
 
 from handslide.drills.troublespots import WorstNote
-from handslide.edges.files.horns import HORN_ORDER
+from handslide.edges.files.horns import HORN_FILES
 from handslide.edges.musicxml.read import read_score
 from handslide.ground.errors import BadUsage, HandslideError
 from handslide.jobs.practice.drill import KINDS, DrillWishes, make_drill
@@ -47,7 +47,7 @@ def check(sheet, xsd) -> None:
     assert [one.text for one in root.iter("fingering")] == marks
 
 
-@pytest.mark.parametrize("horn", HORN_ORDER)
+@pytest.mark.parametrize("horn", HORN_FILES.ours)
 def test_every_kind_at_every_level_on_every_horn(horn):
     xsd = schema()
     setup = make_setup(horn)

@@ -11,7 +11,7 @@ from handslide.drills.levels import (
     valve_notes,
 )
 from handslide.drills.rhythms import ARTICULATION_WORDS, METERS, RHYTHMS, fits
-from handslide.edges.files.horns import HORN_ORDER
+from handslide.edges.files.horns import HORN_FILES
 from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import from_midi, parse_pitch
 from handslide.jobs.setup import make_setup
@@ -49,7 +49,7 @@ def test_the_valve_register_opens_the_range_downwards():
     assert named_range("tenor-f", SECOND, True) == ("Db2", "F4")  # C2 would be past 7th
 
 
-@pytest.mark.parametrize("horn", HORN_ORDER)
+@pytest.mark.parametrize("horn", HORN_FILES.ours)
 def test_partials_are_those_of_the_closed_horn(horn):
     tuned = make_setup(horn).horn
     for partial in (1, 2, 3, 4, 6, 8, 9, 10, 12):

@@ -24,7 +24,7 @@ from handslide.drills.placed import (
     usual_places,
 )
 from handslide.drills.troublespots import WorstNote
-from handslide.edges.files.horns import HORN_ORDER
+from handslide.edges.files.horns import HORN_FILES
 from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import from_midi, parse_pitch
 from handslide.ground.units import cents, midi_to_hz
@@ -35,7 +35,7 @@ from handslide.jobs.setup import make_setup
 
 REACHES = (None, 6.0, 3.5)
 SEEDS = range(8)
-VALVED = tuple(name for name in HORN_ORDER if name not in ("tenor", "alto", "soprano"))
+VALVED = tuple(name for name in HORN_FILES.ours if name not in ("tenor", "alto", "soprano"))
 MAKERS = {
     "register": register.make,
     "alternates": alternates.make,
@@ -92,7 +92,7 @@ def check(setup, pieces):
         assert not (last.slur or last.gliss or last.tie)
 
 
-@pytest.mark.parametrize("horn", HORN_ORDER)
+@pytest.mark.parametrize("horn", HORN_FILES.ours)
 @pytest.mark.parametrize("kind", MAKERS)
 def test_every_sheet_is_full_and_playable(kind, horn):
     for reach, profile in product(REACHES, ("classical", "beginner")):
@@ -300,7 +300,7 @@ def test_the_two_best_routes_against_all_routes(horn, reach):
         assert abs(row.points) >= 0.2
 
 
-@pytest.mark.parametrize("horn", HORN_ORDER)
+@pytest.mark.parametrize("horn", HORN_FILES.ours)
 @pytest.mark.parametrize("reach", REACHES)
 def test_one_route_turns_back_and_the_other_goes_on_or_is_much_shorter(horn, reach):
     setup = setup_of(horn, reach)
@@ -399,7 +399,7 @@ def test_the_first_alternate_that_players_learn_is_found():
 # Accuracy.
 
 
-@pytest.mark.parametrize("horn", HORN_ORDER)
+@pytest.mark.parametrize("horn", HORN_FILES.ours)
 @pytest.mark.parametrize("reach", REACHES)
 def test_shifts_grow_in_difficulty_and_say_their_way(horn, reach):
     setup = setup_of(horn, reach)
@@ -445,7 +445,7 @@ def test_a_shift_by_hand():
     assert shift.difficulty * 0.1 == pytest.approx(3.29, abs=0.005)
 
 
-@pytest.mark.parametrize("horn", HORN_ORDER)
+@pytest.mark.parametrize("horn", HORN_FILES.ours)
 @pytest.mark.parametrize("reach", REACHES)
 def test_glissandi_stay_on_one_partial_within_the_slide(horn, reach):
     setup = setup_of(horn, reach)
@@ -470,7 +470,7 @@ def test_glissandi_stay_on_one_partial_within_the_slide(horn, reach):
             assert ways == sorted(ways)
 
 
-@pytest.mark.parametrize("horn", HORN_ORDER)
+@pytest.mark.parametrize("horn", HORN_FILES.ours)
 @pytest.mark.parametrize("reach", REACHES)
 def test_slurs_are_natural_and_legato_is_tongued(horn, reach):
     setup = setup_of(horn, reach)
@@ -507,7 +507,7 @@ def test_just_offsets(interval):
     assert cents(ratio / tempered) == pytest.approx(JUST[interval.name], abs=0.0006)
 
 
-@pytest.mark.parametrize("horn", HORN_ORDER)
+@pytest.mark.parametrize("horn", HORN_FILES.ours)
 @pytest.mark.parametrize("reach", REACHES)
 def test_the_moved_slide_sounds_the_just_interval(horn, reach):
     setup = setup_of(horn, reach)
@@ -573,7 +573,7 @@ def test_the_third_of_a_closed_horn_is_just_already():
     assert row.words == "2.0 c higher: closed, lip up 2 c, or in 3"
 
 
-@pytest.mark.parametrize("horn", HORN_ORDER)
+@pytest.mark.parametrize("horn", HORN_FILES.ours)
 def test_intervals_are_spelled_as_intervals(horn):
     letters = {"minor third": 2, "major third": 2, "fifth": 4, "octave": 7, "unison": 0}
     setup = setup_of(horn)
@@ -596,7 +596,7 @@ def test_intervals_are_spelled_as_intervals(horn):
 # Worst notes.
 
 
-@pytest.mark.parametrize("horn", HORN_ORDER)
+@pytest.mark.parametrize("horn", HORN_FILES.ours)
 @pytest.mark.parametrize("reach", REACHES)
 def test_worst_notes_are_in_the_middle_of_their_exercises(horn, reach):
     setup = setup_of(horn, reach)

@@ -21,7 +21,7 @@ from handslide.ground.temperament import (
     chord_on,
     just_offset_cents,
     just_ratio,
-    temper,
+    tempered,
 )
 from handslide.ground.units import cents
 from handslide.jobs.practice.drone import DroneWishes, make_drone
@@ -77,7 +77,7 @@ def test_ratios_rise_with_the_semitones():
 def test_just_tones_stand_on_any_root_in_any_octave():
     pitches = [parse_pitch(name) for name in ("D3", "F4", "Bb1")]
     low, high = (
-        temper(pitches, just=True, root=parse_pitch(root), a4_hz=442.0) for root in ("Bb1", "Bb5")
+        tempered(pitches, just=True, root=parse_pitch(root), a4_hz=442.0) for root in ("Bb1", "Bb5")
     )
     for one, other in zip(low, high):
         assert one.hz == pytest.approx(other.hz, rel=1e-12)
@@ -88,13 +88,13 @@ def test_just_tones_stand_on_any_root_in_any_octave():
 
 def test_the_root_is_the_lowest_note_unless_another_is_named():
     pitches = [parse_pitch("F3"), parse_pitch("Bb2")]
-    assert [str(tone.ratio) for tone in temper(pitches, just=True)] == ["3/2", "1"]
-    above_g = temper(pitches, just=True, root=parse_pitch("G2"))
+    assert [str(tone.ratio) for tone in tempered(pitches, just=True)] == ["3/2", "1"]
+    above_g = tempered(pitches, just=True, root=parse_pitch("G2"))
     assert [str(tone.ratio) for tone in above_g] == ["9/5", "6/5"]
 
 
 def test_equal_tones_are_equal():
-    for tone in temper([from_midi(40), from_midi(47)], just=False, a4_hz=438.0):
+    for tone in tempered([from_midi(40), from_midi(47)], just=False, a4_hz=438.0):
         assert (tone.hz, tone.offset_cents, tone.ratio) == (tone.pitch.hz(438.0), 0.0, None)
 
 

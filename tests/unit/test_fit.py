@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import simhorns
 
-from handslide.edges.files.horns import HORN_ORDER, load_horn, read_horn
+from handslide.edges.files.horns import HORN_FILES, load_horn, read_horn
 from handslide.edges.files.hornwriter import horn_toml
 from handslide.edges.files.rows import read_rows
 from handslide.ground.errors import BadData, HornError
@@ -312,7 +312,7 @@ def test_a_fitted_horn_file_reads_back_the_same():
             assert stored_mm == pytest.approx(report.half_width_mm, rel=0.05, abs=0.15)
 
 
-@pytest.mark.parametrize("name", HORN_ORDER)
+@pytest.mark.parametrize("name", HORN_FILES.ours)
 def test_every_built_in_horn_reads_back_the_same(name):
     description = load_horn(name)
     assert read_horn(horn_toml(description), f"{name}.toml") == description
@@ -343,7 +343,7 @@ AT = "uncertainty_at_mm = [0, 100]\n[[uncertainties]]\n"
     ("text", "why"),
     [
         ("[[uncertainties]]\nhalf_width_mm = [1]", "uncertainty_at_mm = None must be a list"),
-        (AT + "half_width_mm = [1]", "1 uncertainties for 2 extensions"),
+        (AT + "half_width_mm = [1]", "1 uncertainty for 2 extensions"),
         (AT + "half_width_mm = 3", "uncertainty 1: half_width_mm = 3 must be a list"),
         (AT + 'half_width_mm = [1, "x"]', "half_width_mm = 'x' must be a number"),
         (AT + "half_width_mm = [1, 2]\npartial = 0", "partial = 0 must be a whole number"),

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from handslide.edges.files.horns import HORN_ORDER, load_horn
+from handslide.edges.files.horns import HORN_FILES, load_horn
 from handslide.ground.errors import AirError, HornError
 from handslide.ground.pitch import parse_pitch
 from handslide.ground.units import cents
@@ -149,7 +149,7 @@ def test_a_valve_that_shortens_the_tube():
     assert horn.valves[0].loop_m == pytest.approx(horn.length_m * (2 ** (-2 / 12) - 1), rel=1e-12)
 
 
-@pytest.mark.parametrize("name", HORN_ORDER)
+@pytest.mark.parametrize("name", HORN_FILES.ours)
 def test_positions_and_extensions_are_inverse(name):
     horn = load_horn(name).tuned()
     assert horn.position(0.0) == 1.0

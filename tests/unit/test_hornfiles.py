@@ -4,13 +4,8 @@ from dataclasses import fields
 
 import pytest
 
-from handslide.edges.files.horns import (
-    HORN_ORDER,
-    load_horn,
-    load_profile,
-    read_horn,
-    read_profile,
-)
+from handslide.edges.files.horns import HORN_FILES, load_horn, read_horn
+from handslide.edges.files.profiles import load_profile, read_profile
 from handslide.ground.errors import BadData, HornError
 from handslide.instrument.horn import Deviation
 from handslide.instrument.profile import Profile
@@ -23,7 +18,7 @@ def _own_folder(tmp_path, monkeypatch):
     monkeypatch.setenv("HANDSLIDE_HOME", str(tmp_path / "home"))
 
 
-@pytest.mark.parametrize("name", HORN_ORDER)
+@pytest.mark.parametrize("name", HORN_FILES.ours)
 def test_built_in_horns_load(name):
     description = load_horn(name)
     assert description.name == name
@@ -33,7 +28,7 @@ def test_built_in_horns_load(name):
 
 
 def test_the_named_horns_are_those_of_the_manual():
-    assert HORN_ORDER == (
+    assert HORN_FILES.ours == (
         "tenor", "tenor-f", "tenor-f-long", "tenor-e", "bass-independent", "bass-dependent",
         "alto", "alto-bb", "soprano", "tenor-c-bb", "contrabass-f",
     )  # fmt: skip
@@ -98,7 +93,7 @@ WRONG = {
     "hz wide": ("closed_hz = 5827\ntravel_mm = 650", "closed_hz = 5827 is outside 15 to 500 Hz"),
     "hz nan": ("closed_hz = nan\ntravel_mm = 650", "closed_hz = nan is outside"),
     "unknown key": (GOOD + "valvs = []", "unknown key 'valvs': did you mean valves"),
-    "far key": (GOOD + "colour = 1", "unknown key 'colour': known keys are title, closed"),
+    "far key": (GOOD + "colour = 1", "unknown key 'colour': known keys are title, model, closed"),
     "title number": ('closed = "Bb1"\ntravel_mm = 650\ntitle = 3', "title = 3 must be text"),
     "lip": (GOOD + "lip_up_cents = 200", "lip_up_cents = 200 is outside 0 to 100 cents"),
     "warm": (GOOD + "temp_c = 68", "temp_c = 68 is outside 0 to 30 °C"),
@@ -127,7 +122,7 @@ WRONG = {
     "deviation no partial": (GOOD + "[[deviations]]\ncents = 1", "partial = None must be"),
     "deviation no cents": (GOOD + "[[deviations]]\npartial = 5", "cents = None must be a number"),
     "deviation far": (
-        GOOD + "[[deviations]]\npartial = 5\ncents = 500", "cents = 500 is outside -100 to 100",
+        GOOD + "[[deviations]]\npartial = 5\ncents = 500", "cents = 500 is outside −100 to 100",
     ),
     "deviation slope": (
         GOOD + "[[deviations]]\npartial = 5\ncents = 1\nslope_cents_per_m = 999",

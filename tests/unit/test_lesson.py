@@ -13,7 +13,7 @@ from pdf_boxes import outside, overlaps, read_pages
 from handslide.drills import warmup
 from handslide.drills.levels import LEVELS, range_of
 from handslide.drills.troublespots import WorstNote
-from handslide.edges.files.horns import HORN_ORDER
+from handslide.edges.files.horns import HORN_FILES
 from handslide.edges.musicxml.cut import cut_measures
 from handslide.edges.musicxml.read import open_score, read_score
 from handslide.ground.errors import BadUsage, OutputError
@@ -121,7 +121,7 @@ def test_the_quickest_move_comes_first_and_is_said_in_figures():
     assert 3 <= len(spots) <= 6
 
 
-@pytest.mark.parametrize("horn", HORN_ORDER)
+@pytest.mark.parametrize("horn", HORN_FILES.ours)
 @pytest.mark.parametrize("level", LEVELS.values(), ids=lambda level: level.name)
 @pytest.mark.parametrize("reach", [None, 4.0])
 def test_the_warm_up_stays_within_the_level(horn, level, reach):

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from handslide.edges.files.horns import HORN_ORDER, load_horn
+from handslide.edges.files.horns import HORN_FILES, load_horn
 from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import parse_pitch
 from handslide.instrument.marks import (
@@ -148,7 +148,7 @@ def test_an_unknown_style_word(word):
         parse_style(word)
 
 
-@pytest.mark.parametrize("name", HORN_ORDER)
+@pytest.mark.parametrize("name", HORN_FILES.ours)
 def test_marks_never_have_plus_or_minus_and_the_legend_has_every_sign(name):
     horn = load_horn(name).tuned()
     places = [p for midi in range(28, 80) for p in find_places(horn, midi)]

@@ -14,7 +14,8 @@ import brute
 import numpy as np
 import pytest
 
-from handslide.edges.files.horns import load_horn, load_profile
+from handslide.edges.files.horns import load_horn
+from handslide.edges.files.profiles import load_profile
 from handslide.ground.errors import BadData
 from handslide.instrument import route
 from handslide.instrument.effort import FORBIDDEN, route_terms, spots, timing

@@ -3,7 +3,7 @@
 import pytest
 from pdf_boxes import outside, overlaps, read_pages
 
-from handslide.edges.files.horns import HORN_ORDER
+from handslide.edges.files.horns import HORN_FILES
 from handslide.edges.typesetting.drawing import render
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadUsage
@@ -165,7 +165,7 @@ def test_brass_band_treble_is_written_a_major_ninth_higher():
 # The printed page
 
 
-@pytest.mark.parametrize("horn", HORN_ORDER)
+@pytest.mark.parametrize("horn", HORN_FILES.ours)
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_pages_are_clean_in_the_pdf_itself(horn, paper):
     setup = make_setup(horn)

@@ -8,7 +8,7 @@ import pypdfium2 as pdfium
 import pypdfium2.raw as raw
 import pytest
 
-from handslide.edges.files.horns import HORN_ORDER, load_horn, read_horn
+from handslide.edges.files.horns import HORN_FILES, load_horn, read_horn
 from handslide.edges.typesetting.drawing import render
 from handslide.ground.papers import PAPERS
 from handslide.instrument.marks import parse_style
@@ -222,7 +222,7 @@ def test_the_check_line_is_100_mm_on_every_page(horn, paper):
 
 
 @pytest.mark.parametrize("paper", PAPERS)
-@pytest.mark.parametrize("horn", HORN_ORDER)
+@pytest.mark.parametrize("horn", HORN_FILES.ours)
 @pytest.mark.parametrize(
     ("reach", "marks", "language"),
     [(None, "", "english"), (6, "number roman", "german"), (4.5, "letter valve", "do")],
@@ -261,7 +261,7 @@ def line_crossings(page, text):
 
 
 @pytest.mark.parametrize("paper", PAPERS)
-@pytest.mark.parametrize("horn", HORN_ORDER)
+@pytest.mark.parametrize("horn", HORN_FILES.ours)
 def test_every_place_has_its_mark(horn, paper):
     pages = pages_of(horn, paper)
     tuned = load_horn(horn).tuned()

@@ -7,14 +7,14 @@ import unicodedata
 _TURNS = re.compile("[\u200e\u200f\u202a-\u202e\u2066-\u2069\ufeff]")
 
 
-def tidy_line(text: str) -> str:
+def clean_line(text: str) -> str:
     """``text`` as one line: no control signs, single spaces, nothing at its ends."""
     text = _TURNS.sub("", unicodedata.normalize("NFC", text))
     text = "".join(" " if unicodedata.category(sign) in ("Cc", "Cs") else sign for sign in text)
     return " ".join(text.split())
 
 
-def tidy_text(text: str) -> str:
-    """``text`` of several lines, each tidied; no empty lines at its ends."""
-    lines = [tidy_line(line) for line in text.splitlines()]
+def clean_text(text: str) -> str:
+    """``text`` of several lines, each made clean; no empty lines at its ends."""
+    lines = [clean_line(line) for line in text.splitlines()]
     return "\n".join(lines).strip("\n")

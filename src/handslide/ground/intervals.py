@@ -22,10 +22,6 @@ _QUALITIES = {
     "M": "major", "m": "minor", "A": "augmented", "d": "diminished",
 }  # fmt: skip
 _COUNTS = ("", "an octave", "two octaves", "three octaves", "four octaves")
-_ALLOWED = (
-    "give a name such as P8, P5, m3 or M2 (a - before it: down), or semitones such as -12, "
-    "four octaves at the most"
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,37 +114,35 @@ def parse_interval(text: str) -> Interval:
     Raises
     ------
     BadUsage
-        One sentence: no such interval, or one of more than four octaves.
+        No such interval, or one of more than four octaves.
     """
     plain = text.strip().replace("−", "-").replace("–", "-")
     down, body = plain.startswith("-"), plain.lstrip("+-") if plain[:2] not in ("--",) else plain
     if len(plain) - len(body) > 1:
-        raise BadUsage(f"{text!r} isn't an interval: {_ALLOWED}")
+        raise BadUsage("pitch.interval", text=text)
     sign = -1 if down else 1
     if _SEMITONES.fullmatch(body):
         _check_size(int(body), text)
         return of_semitones(sign * int(body))
     match = _NAME.fullmatch(body)
     if match is None:
-        raise BadUsage(f"{text!r} isn't an interval: {_ALLOWED}")
+        raise BadUsage("pitch.interval", text=text)
     quality, number = match[1], int(match[2])
     octaves, letter = divmod(number - 1, 7)
     if (quality == "P") != (letter in _PERFECT) and quality in ("P", "M", "m"):
-        kind = "perfect (P)" if letter in _PERFECT else "major (M) or minor (m)"
-        plural = "unisons and octaves" if letter == 0 else _NUMBERS[letter] + "s"
-        raise BadUsage(f"{text!r} isn't an interval: {plural} are {kind}, augmented (A) or "
-                       "diminished (d)")  # fmt: skip
+        if letter in _PERFECT:
+            raise BadUsage("pitch.interval_perfect", text=text, letters=letter)
+        raise BadUsage("pitch.interval_major", text=text, letters=letter)
     semitones = 12 * octaves + _NATURAL[letter] + _offset(letter, quality)
     if number == 1 and semitones < 0:
-        raise BadUsage(f"{text!r} isn't an interval: a unison can't be diminished; for a "
-                       "semitone down write -m2 or -1")  # fmt: skip
+        raise BadUsage("pitch.interval_unison", text=text)
     _check_size(semitones, text)
     return Interval(sign * (number - 1), sign * semitones)
 
 
 def _check_size(semitones: int, text: str) -> None:
     if abs(semitones) > MOST_SEMITONES:
-        raise BadUsage(f"{text!r} is too far: {_ALLOWED}")
+        raise BadUsage("pitch.interval_far", text=text)
 
 
 def _offset(letter: int, quality: str) -> int:

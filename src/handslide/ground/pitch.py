@@ -30,7 +30,7 @@ class Pitch:
 
     def __post_init__(self) -> None:
         if self.step not in STEPS:
-            raise PitchError(f"{self.step!r} is not a letter from A to G")
+            raise PitchError("pitch.letter", letter=self.step)
 
     @property
     def midi(self) -> int:
@@ -71,25 +71,21 @@ def parse_pitch(text: str) -> Pitch:
     """
     match = _NAME.fullmatch(text.strip())
     if match is None:
-        raise PitchError(_why_not(text))
+        raise _why_not(text)
     letter, signs, octave = match.groups()
     alter = sum(_ACCIDENTALS[sign] for sign in signs)
     return Pitch(letter.upper(), alter, int(octave))
 
 
-def _why_not(text: str) -> str:
+def _why_not(text: str) -> PitchError:
     stripped = text.strip()
     if re.fullmatch(r"[A-Ga-g][b♭𝄫#♯xX𝄪♮n]*", stripped):
-        slip = f"the octave is missing: did you mean {stripped}2 or {stripped}3?"
-    elif re.match(r"[Hh]", stripped):
-        slip = "H is the German name: write B for it, and Bb for the German B"
-    elif re.match(r"(?i)(do|re|mi|sol|la|si)", stripped):
-        slip = "write letters: do is C, re is D, mi is E, fa is F, sol is G, la is A, si is B"
-    else:
-        slip = (
-            "a note is a letter A to G, signs b or #, and an octave, such as Eb2 (middle C is C4)"
-        )
-    return f"{text!r} is not a note: {slip}"
+        return PitchError("pitch.no_octave", text=text, name=stripped)
+    if re.match(r"[Hh]", stripped):
+        return PitchError("pitch.german", text=text)
+    if re.match(r"(?i)(do|re|mi|sol|la|si)", stripped):
+        return PitchError("pitch.fixed_do", text=text)
+    return PitchError("pitch.not_a_note", text=text)
 
 
 def from_midi(midi: int) -> Pitch:

@@ -60,11 +60,11 @@ def just_offset_cents(semitones: int) -> float:
 def chord_on(pitch: Pitch, name: str) -> tuple[Pitch, ...]:
     """The tones of a chord above ``pitch``, lowest first. Raises BadUsage for an unknown name."""
     if name not in CHORDS:
-        raise BadUsage(f"there is no chord {name!r}; the chords are {', '.join(CHORDS)}")
+        raise BadUsage("pitch.chord", name=name, known=", ".join(CHORDS))
     return tuple(pitch.transposed(steps, semitones) for steps, semitones in CHORDS[name])
 
 
-def temper(
+def tempered(
     pitches: Sequence[Pitch], *, just: bool, root: Pitch | None = None, a4_hz: float = 440.0
 ) -> tuple[Tempered, ...]:
     """The tones of ``pitches``, equal or just above ``root`` (default: the lowest of them)."""

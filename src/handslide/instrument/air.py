@@ -67,13 +67,13 @@ def speed_of_sound_cramer(air: Air) -> float:
     AirError
         Outside that range.
     """
-    _check("temperature", air.temp_c, *_CRAMER_TEMP_C, "°C")
-    _check("humidity", air.humidity, 0.0, 1.0, "(a fraction; 50 % is 0.5)")
-    _check("pressure", air.pressure_pa, *_CRAMER_PRESSURE_PA, "Pa")
-    _check("CO2", air.co2, 0.0, _CRAMER_CO2_MAX, "(a fraction; 400 ppm is 0.0004)")
+    _check_temperature(air.temp_c, *_CRAMER_TEMP_C)
+    _check("air.humidity", air.humidity, 0.0, 1.0)
+    _check("air.pressure", air.pressure_pa, *_CRAMER_PRESSURE_PA)
+    _check("air.co2", air.co2, 0.0, _CRAMER_CO2_MAX)
     t, p, xc = air.temp_c, air.pressure_pa, air.co2
     xw = water_mole_fraction(air)
-    _check("water vapour", xw, 0.0, _CRAMER_WATER_MAX, "of the molecules")
+    _check("air.water", xw, 0.0, _CRAMER_WATER_MAX)
     a = _A
     return (
         a[0] + a[1] * t + a[2] * t**2
@@ -94,12 +94,15 @@ def speed_of_sound_iso(temp_c: float) -> float:
     AirError
         Outside that range.
     """
-    _check("temperature", temp_c, *_ISO_TEMP_C, "°C")
+    _check_temperature(temp_c, *_ISO_TEMP_C)
     return 343.2 * math.sqrt((temp_c + KELVIN_AT_0_C) / 293.15)
 
 
-def _check(what: str, value: float, low: float, high: float, unit: str) -> None:
-    if low <= value <= high:
-        return
-    slip = " (is that in Fahrenheit?)" if what == "temperature" and 32 < value < 120 else ""
-    raise AirError(f"{what} {value:g} is outside {low:g} to {high:g} {unit}{slip}")
+def _check_temperature(temp_c: float, low: float, high: float) -> None:
+    fahrenheit = not low <= temp_c <= high and 32 < temp_c < 120
+    _check("air.fahrenheit" if fahrenheit else "air.temperature", temp_c, low, high)
+
+
+def _check(kind: str, value: float, low: float, high: float) -> None:
+    if not low <= value <= high:
+        raise AirError(kind, value=value, low=low, high=high)

@@ -34,7 +34,7 @@ class Closed:
 
     def __post_init__(self) -> None:
         if (self.pitch is None) == (self.hz is None):
-            raise HornError("a closed tube needs either a note or a frequency in Hz, not both")
+            raise HornError("horn.closed_either")
 
     def length_m(self, a4_hz: float, speed_m_s: float, measured_speed_m_s: float) -> float:
         """Acoustic length c / (2·f) of the tube, in metres."""
@@ -82,11 +82,12 @@ class Uncertainty:
     def __post_init__(self) -> None:
         if len(self.at_mm) != len(self.half_width_mm) or not self.at_mm:
             raise HornError(
-                f"{len(self.half_width_mm)} uncertainties for {len(self.at_mm)} extensions: "
-                "give one for each"
+                "horn.uncertainty_count",
+                count=len(self.half_width_mm),
+                extensions=len(self.at_mm),
             )
         if any(b <= a for a, b in zip(self.at_mm, self.at_mm[1:])):
-            raise HornError("the extensions of uncertainties must rise")
+            raise HornError("horn.uncertainty_order")
 
     def at(self, extension_m: float) -> float:
         """Half-width in mm at an extension; straight between the values, level beyond them."""
@@ -136,7 +137,7 @@ class HornDescription:
         """
         air = Air() if air is None else air
         if not 380.0 <= a4_hz <= 500.0:
-            raise HornError(f"A4 = {a4_hz:g} Hz is outside 380 to 500 Hz (the usual is 440)")
+            raise HornError("horn.a4", a4_hz=a4_hz)
         speed = self.speed_scale * air.speed_m_s
         measured = self.speed_scale * Air(temp_c=self.temp_c).speed_m_s
         length = self.closed.length_m(a4_hz, speed, measured)
@@ -195,27 +196,20 @@ class Horn:
 
     def __post_init__(self) -> None:
         if not 0.5 <= self.length_m <= 12.0:
-            raise HornError(
-                f"a tube of {self.length_m:.3g} m isn't a slide-brass horn (0.5 to 12 m): "
-                "is the closed pitch the first partial, in the right octave?"
-            )
+            raise HornError("horn.length", length_m=self.length_m)
         if not 0.05 <= self.travel_m <= 1.5:
-            raise HornError(f"a slide travel of {1000 * self.travel_m:g} mm isn't possible")
+            raise HornError("horn.travel", travel_mm=1000 * self.travel_m)
         if len(self.valves) > MAX_VALVES:
-            raise HornError(f"{len(self.valves)} valves; at most {MAX_VALVES} are supported")
+            raise HornError("horn.many_valves", count=len(self.valves), most=MAX_VALVES)
         names = [valve.name for valve in self.valves]
         for number, valve in enumerate(self.valves):
             _check_valve(self, valve, names[:number])
         for deviation in self.deviations:
             if deviation.valves not in self.valve_sets:
-                engaged = "+".join(deviation.valves)
-                raise HornError(f"a deviation names valves {engaged} that this horn can't engage")
+                raise HornError("horn.deviation_valves", valves=deviation.valves)
         for row in self.uncertainties:
             if row.valves not in self.valve_sets:
-                engaged = "+".join(row.valves)
-                raise HornError(
-                    f"an uncertainty names valves {engaged} that this horn can't engage"
-                )
+                raise HornError("horn.uncertainty_valves", valves=row.valves)
 
     @property
     def called(self) -> str | Fact:
@@ -284,14 +278,8 @@ class Horn:
 
 def _check_valve(horn: Horn, valve: Valve, before: list[str]) -> None:
     if valve.name in before:
-        raise HornError(f"two valves are called {valve.name!r}")
+        raise HornError("horn.valve_twice", valve=valve.name)
     if valve.needs is not None and valve.needs not in before:
-        raise HornError(
-            f"valve {valve.name!r} needs valve {valve.needs!r}, "
-            "which must be listed before it (is the name misspelt?)"
-        )
+        raise HornError("horn.valve_needs", valve=valve.name, needs=valve.needs)
     if not 0.01 < abs(valve.loop_m) <= 1.5 * horn.length_m:
-        raise HornError(
-            f"valve {valve.name!r} would change the tube by {valve.loop_m:.3f} m: "
-            "is its closed pitch the first partial, in the right octave?"
-        )
+        raise HornError("horn.valve_loop", valve=valve.name, loop_m=valve.loop_m)

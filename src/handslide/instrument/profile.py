@@ -60,7 +60,9 @@ class Profile:
             if item.name in ("name", "title", "partials"):
                 continue
             if isinstance(value, bool) or not isinstance(value, int | float) or not value >= 0:
-                raise BadData(f"profile {self.name}: {item.name} = {value!r} must be 0 or more")
+                raise BadData(
+                    "profile.negative", profile=self.name, weight=item.name, value=repr(value)
+                )
         for name in (
             "turn_time_s",
             "turn_ready_m",
@@ -70,4 +72,4 @@ class Profile:
             "slur_move_s",
         ):
             if getattr(self, name) == 0:
-                raise BadData(f"profile {self.name}: {name} must be above 0")
+                raise BadData("profile.zero", profile=self.name, weight=name)

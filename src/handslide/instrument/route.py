@@ -76,7 +76,7 @@ def lay_out(line: Line, book: PlaceBook, profile: Profile) -> Choices:
     pitches, which = np.unique(line.midi, return_inverse=True)
     lists = [book.places(int(midi)) for midi in pitches]
     if not all(lists):
-        raise BadData("a note of the line has no place on this horn")
+        raise BadData("places.none")
     width = max(map(len, lists))
     flat = [row[min(k, len(row) - 1)] for row in lists for k in range(width)]
     table = spots(tuple(v.name for v in book.horn.valves), flat)
@@ -383,7 +383,7 @@ def _shared(numbers: NDArray[np.intp], usable: NDArray[np.bool_]) -> NDArray[np.
     np.logical_and.at(shared, which, usable)
     usable = shared[which]
     if not usable.any(axis=1).all():
-        raise BadData("locks give two places to one written note")
+        raise BadData("places.two_locks")
     return usable
 
 
@@ -471,7 +471,7 @@ def solve_choices(
         usable = usable.copy()
         for note, place in locks.items():
             if place not in choices.places[note]:
-                raise BadData("a lock names a place that its note doesn't have")
+                raise BadData("places.no_such_lock")
             usable[note] = False
             usable[note, choices.places[note].index(place)] = True
     if written is None or len(set(written)) == len(written):

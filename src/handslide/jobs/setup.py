@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from handslide.edges.files.horns import HORN_ORDER, load_horn, load_profile
-from handslide.edges.files.userfolder import user_files
+from handslide.edges.files.horns import HORN_FILES, load_horn
+from handslide.edges.files.profiles import load_profile
 from handslide.ground.errors import BadUsage
 from handslide.instrument.air import Air
 from handslide.instrument.horn import Horn, HornDescription
@@ -121,7 +121,7 @@ class HornRow:
 
 def list_horns(a4_hz: float = 440.0, temp_c: float | None = None) -> tuple[HornRow, ...]:
     """All horns that can be asked for by name. Raises HornError for a broken file of the user's."""
-    own = [name for name in user_files("horns") if name not in HORN_ORDER]
     return tuple(
-        HornRow(name, name in own, load_tuned(name, a4_hz, temp_c)) for name in (*HORN_ORDER, *own)
+        HornRow(name, name not in HORN_FILES.ours, load_tuned(name, a4_hz, temp_c))
+        for name in HORN_FILES.known
     )

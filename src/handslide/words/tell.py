@@ -30,6 +30,7 @@ TOPICS = (
     "pitch",
     "places",
     "practice",
+    "profile",
     "progress",
     "roster",
     "rows",

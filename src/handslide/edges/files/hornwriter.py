@@ -35,7 +35,9 @@ def horn_toml(horn: HornDescription, comments: HornComments = _NONE) -> str:
     Reading the text gives an equal description (apart from the name, which is the file's).
     """
     lines = [_comment(line) for note in comments.head for line in note.splitlines()]
-    lines += [f"title = {_string(horn.title)}", ""]
+    lines += [f"title = {_string(horn.title)}"] if horn.title else []
+    lines += [f"model = {_string(horn.model)}"] if horn.model else []
+    lines += [""]
     lines += [_closed(horn.closed, comments.closed)]
     lines += [f"travel_mm = {_travel_mm(horn.travel_m)}"]
     lines += [f"lip_up_cents = {_number(horn.lip_up_cents)}"]

@@ -50,11 +50,8 @@ class StudentHorn:
         try:
             return self.version.description
         except HornError as error:
-            reason = str(error).removeprefix(f"{horn_name(self.id)}: ")
-            raise HornError(
-                f"the horn {self.title!r} can't be read any more: open it on the student's page "
-                f"and use a former version again, or add another ({reason})"
-            ) from None
+            cause = error.fact["cause"] if error.fact.kind == "horn.in_file" else error.fact
+            raise HornError("horn.unread", horn=self.title, cause=cause) from None
 
 
 def horn_name(horn_id: int) -> str:

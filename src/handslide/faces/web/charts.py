@@ -13,7 +13,7 @@ from starlette.routing import BaseRoute, Route
 from handslide.faces.web.errors import told
 from handslide.faces.web.formvalues import page_number, read_reach, wanted_student, whole
 from handslide.faces.web.pages import filed, page, speech_of, studio_of
-from handslide.ground.cleantext import tidy_line
+from handslide.ground.cleantext import clean_line
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import HandslideError, NotFound
 from handslide.ground.notenames import LANGUAGES
@@ -218,7 +218,7 @@ def _class_wish(request: Request) -> ChartWish:
 
 
 def _given(query: QueryParams, keys: tuple[str, ...]) -> dict[str, Any]:
-    return {key: tidy_line(query[key]) for key in keys if key in query}
+    return {key: clean_line(query[key]) for key in keys if key in query}
 
 
 def _chosen(query: QueryParams) -> list[int] | None:

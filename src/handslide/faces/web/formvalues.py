@@ -7,7 +7,7 @@ from starlette.datastructures import FormData, UploadFile
 
 from handslide.edges.store.horns import StudentHorn
 from handslide.faces.web.forms import clean_name
-from handslide.ground.cleantext import tidy_line
+from handslide.ground.cleantext import clean_line
 from handslide.ground.errors import BadUsage, NotFound
 from handslide.jobs.tune.takes import Recording
 from handslide.studio.people.students import list_horns_of, main_horn
@@ -33,7 +33,7 @@ def chosen_horn(studio: Studio, student_id: int, values: Any) -> StudentHorn:
 def text_of(values: Any, key: str) -> str:
     """A typed text on one line; empty when it isn't there."""
     value = values.get(key, "")
-    return tidy_line(value)[:_LONGEST] if isinstance(value, str) else ""
+    return clean_line(value)[:_LONGEST] if isinstance(value, str) else ""
 
 
 def whole(value: object, wrong: str = _NO_NUMBER) -> int | None:

@@ -31,7 +31,7 @@ from handslide.studio.people.horns import (
     models,
     restore_version,
 )
-from handslide.studio.people.overview import plain_words
+from handslide.studio.people.overview import why_unread
 from handslide.studio.people.students import get_horn, get_student, list_horns_of, list_versions
 
 _MOST_BYTES = 1_000_000
@@ -91,7 +91,7 @@ def _show(request: Request, wrong: HandslideError | None = None) -> Response:
     studio, horn_id = studio_of(request), request.path_params["horn_id"]
     found = get_horn(studio, horn_id)
     versions = list_versions(studio, horn_id)
-    facts, unread = _facts(found, found.version)
+    facts, unread = _facts(request, found, found.version)
     return page(
         request,
         "horns/horn.html",
@@ -107,12 +107,14 @@ def _show(request: Request, wrong: HandslideError | None = None) -> Response:
     )
 
 
-def _facts(horn: StudentHorn, version: HornVersion) -> tuple[HornFacts | None, str | None]:
+def _facts(
+    request: Request, horn: StudentHorn, version: HornVersion
+) -> tuple[HornFacts | None, str | None]:
     """The numbers of a version, or the sentence why it can't be read."""
     try:
         return horn_facts(horn, version), None
     except HandslideError as error:
-        return None, plain_words(horn, error)
+        return None, speech_of(request).fact(why_unread(error))
 
 
 def _built(request: Request, horn: StudentHorn, facts: HornFacts | None) -> str:
@@ -150,7 +152,7 @@ def version(request: Request) -> Response:
     if number not in by_number:
         raise BadData(f"this horn has no version {number}: it has 1 to {max(by_number)}")
     before = by_number.get(number - 1)
-    facts, unread = _facts(found, by_number[number])
+    facts, unread = _facts(request, found, by_number[number])
     return page(
         request,
         "horns/version.html",
@@ -161,7 +163,7 @@ def version(request: Request) -> Response:
         facts=facts,
         built=_built(request, found, facts),
         unread=unread,
-        before=None if before is None else _facts(found, before)[0],
+        before=None if before is None else _facts(request, found, before)[0],
     )
 
 

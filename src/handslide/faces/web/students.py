@@ -8,6 +8,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
+from handslide.edges.store.horns import StudentHorn
 from handslide.edges.store.students import Student, StudentValues
 from handslide.faces.web.forms import form_of
 from handslide.faces.web.formvalues import read_reach, wanted_student
@@ -190,6 +191,12 @@ async def add(request: Request) -> Response:
     return see(f"/students/{student.id}")
 
 
+def _unread(request: Request, horn: StudentHorn) -> str | None:
+    """Why a horn can't be read any more; None where it can."""
+    why = readable(horn)
+    return None if why is None else speech_of(request).fact(why)
+
+
 def student(request: Request) -> Response:
     """All about one student."""
     studio, student_id = studio_of(request), request.path_params["student_id"]
@@ -198,7 +205,7 @@ def student(request: Request) -> Response:
         request,
         "students/student.html",
         student=get_student(studio, student_id),
-        horns=[(horn, readable(horn)) for horn in horns],
+        horns=[(horn, _unread(request, horn)) for horn in horns],
         kept=list_horns_of(studio, student_id, archived=True),
         stands=list_stands(studio, student_id=student_id),
         takes=last_takes(studio, student_id, _TAKES_SHOWN),

@@ -9,7 +9,7 @@ from handslide.edges.audio.write import audio_bytes, check_ending
 from handslide.edges.files.outfile import check_free, write_result
 from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import Pitch, parse_pitch
-from handslide.ground.temperament import Tempered, chord_on, temper
+from handslide.ground.temperament import Tempered, chord_on, tempered
 from handslide.ground.units import cents
 from handslide.sound.loudness import HIGHEST_DBTP, Levelled, set_level
 from handslide.sound.notes import check_a4
@@ -198,7 +198,7 @@ def _tones(wishes: DroneWishes) -> tuple[Tempered, ...]:
     if len({pitch.midi for pitch in pitches}) < len(pitches):
         raise BadUsage("a note stands there twice: give each note once")
     root = None if wishes.root is None else parse_pitch(wishes.root)
-    tones = temper(pitches, just=wishes.just, root=root, a4_hz=wishes.a4_hz)
+    tones = tempered(pitches, just=wishes.just, root=root, a4_hz=wishes.a4_hz)
     for tone in tones:
         if not LOWEST_HZ <= tone.hz <= HIGHEST_HZ or not math.isfinite(tone.hz):
             raise BadUsage(

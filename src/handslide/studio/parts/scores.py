@@ -17,7 +17,7 @@ from handslide.edges.store.scores import (
     update_score,
     update_score_archived,
 )
-from handslide.ground.cleantext import tidy_line
+from handslide.ground.cleantext import clean_line
 from handslide.ground.errors import BadData, NotFound, ScoreError
 from handslide.studio.cache import CacheKind
 from handslide.studio.studio import Studio
@@ -67,7 +67,7 @@ def add_score(studio: Studio, data: bytes, file_name: str, *, example: bool = Fa
 
 
 def _plain(text: str) -> str:
-    return tidy_line(text)[:MAX_TITLE].strip()
+    return clean_line(text)[:MAX_TITLE].strip()
 
 
 def _check_playable(score: Score, name: str) -> None:

@@ -5,12 +5,10 @@ be put in use again.
 """
 
 import math
-import re
 from dataclasses import dataclass, replace
 
-from handslide.edges.files.horns import HORN_ORDER, horn_text, read_horn
+from handslide.edges.files.horns import HORN_FILES, horn_text, read_horn
 from handslide.edges.files.hornwriter import horn_toml
-from handslide.edges.files.userfolder import user_files
 from handslide.edges.store.horns import (
     HornVersion,
     StudentHorn,
@@ -21,7 +19,7 @@ from handslide.edges.store.horns import (
     update_main_horn,
 )
 from handslide.edges.store.students import Student, StudentValues
-from handslide.ground.cleantext import tidy_line
+from handslide.ground.cleantext import clean_line
 from handslide.ground.errors import BadData, HornError
 from handslide.ground.pitch import parse_pitch, pretty_name
 from handslide.instrument.air import Air
@@ -71,7 +69,7 @@ def model(name: str) -> HornDescription:
 def models() -> tuple[tuple[str, str], ...]:
     """(name, title) of all horns that can be given; own ones that can't be read are left out."""
     found = []
-    for name in (*HORN_ORDER, *(n for n in user_files("horns") if n not in HORN_ORDER)):
+    for name in HORN_FILES.known:
         try:
             found.append((name, model(name).title))
         except HornError:
@@ -116,7 +114,7 @@ def import_horn(
     HornError
         When ``data`` isn't the text of a horn file, with the key that is wrong.
     """
-    name = tidy_line(file_name)[:80] or "the horn file"
+    name = clean_line(file_name)[:80] or "the horn file"
     if len(data) > _MOST_BYTES:
         raise HornError(f"{name} is too large for a horn file: is it one?")
     try:
@@ -162,14 +160,11 @@ def change_horn(studio: Studio, horn_id: int, values: HornValues, words: str = "
         now_is = horn.version.description
         wanted = _described(now_is, values)
         text = horn_toml(wanted)
-        try:
-            changed = replace(read_horn(text, title), name=now_is.name)
-        except HornError as error:
-            raise HornError(_as_on_the_page(str(error))) from None
+        changed = replace(read_horn(text, title), name=now_is.name)
         changed.tuned(values.a4_hz, Air(temp_c=_air_c(values.temp_c, changed)))
         update_horn(db, horn_id, title=title, a4_hz=values.a4_hz, temp_c=values.temp_c)
         if changed != now_is:
-            insert_version(db, horn_id, text, "edit", tidy_line(words)[:MOST_WORDS])
+            insert_version(db, horn_id, text, "edit", clean_line(words)[:MOST_WORDS])
         return get_horn(studio, horn_id)
 
 
@@ -197,16 +192,8 @@ def _described(horn: HornDescription, values: HornValues) -> HornDescription:
     )
 
 
-def _as_on_the_page(sentence: str) -> str:
-    # The keys of a horn file are no words for who never opens one.
-    sentence = re.sub(r"are travel_mm = (\d+)", r"are \1 mm", sentence)
-    for key, words in (("travel_mm", "the slide's travel"), ("lip_up_cents", "lipping up")):
-        sentence = sentence.replace(f"{key} = ", f"{words} of ")
-    return sentence
-
-
 def _closed(typed: str, before: Closed, where: str) -> Closed:
-    text = tidy_line(typed).removesuffix("Hz").strip()
+    text = clean_line(typed).removesuffix("Hz").strip()
     if text == closed_text(before):
         return before  # not rounded to what the form shows
     try:
@@ -221,7 +208,7 @@ def _closed(typed: str, before: Closed, where: str) -> Closed:
 
 
 def _title(text: str) -> str:
-    title = tidy_line(text)
+    title = clean_line(text)
     if not title:
         raise BadData("the horn needs a name: type what you call it")
     if len(title) > MOST_NAME:

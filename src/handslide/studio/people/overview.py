@@ -4,12 +4,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from handslide.edges.store.horns import HornVersion, StudentHorn, horn_name
+from handslide.edges.store.horns import HornVersion, StudentHorn
 from handslide.edges.store.recordings import number_of_recordings
 from handslide.edges.store.stands import StandRow
 from handslide.edges.store.students import Student
 from handslide.edges.store.takes import NoteRow, number_of_takes, select_last_takes, select_notes
 from handslide.ground.errors import HandslideError
+from handslide.ground.facts import Fact
 from handslide.ground.pitch import from_midi
 from handslide.instrument.horn import Horn
 from handslide.instrument.marks import mark, parse_style, split_position
@@ -145,15 +146,16 @@ def _places_of(horn: Horn) -> list[tuple[Place, int]]:
     return sorted(places, key=lambda row: (row[0].alternate, abs(row[0].partial - 4), row[1]))
 
 
-def readable(horn: StudentHorn) -> str | None:
-    """None where a horn's newest version can be read, else the sentence why not."""
+def readable(horn: StudentHorn) -> Fact | None:
+    """None where a horn's newest version can be read, else why not."""
     try:
         load_tuned(horn.version.description, horn.a4_hz, horn.temp_c)
     except HandslideError as error:
-        return plain_words(horn, error)
+        return why_unread(error)
     return None
 
 
-def plain_words(horn: StudentHorn, error: HandslideError) -> str:
-    """The sentence of an error without the name that the horn has only in here."""
-    return str(error).removeprefix(f"{horn_name(horn.id)}: ")
+def why_unread(error: HandslideError) -> Fact:
+    """What is wrong with a horn, without the name that the horn has only in here."""
+    cause: Fact = error.fact["cause"] if error.fact.kind == "horn.in_file" else error.fact
+    return cause

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
-from handslide.edges.files.horns import PROFILES, read_horn
-from handslide.edges.files.userfolder import user_files
+from handslide.edges.files.horns import read_horn
+from handslide.edges.files.profiles import PROFILE_FILES
 from handslide.edges.store.horns import (
     HornVersion,
     StudentHorn,
@@ -23,7 +23,7 @@ from handslide.edges.store.students import (
     update_student,
     update_student_archived,
 )
-from handslide.ground.cleantext import tidy_line, tidy_text
+from handslide.ground.cleantext import clean_line, clean_text
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadData, HandslideError, NotFound
 from handslide.ground.notenames import LANGUAGES
@@ -97,7 +97,7 @@ def archive_student(studio: Studio, student_id: int, *, archived: bool = True) -
 
 def profiles() -> tuple[str, ...]:
     """The names of the profiles that a student can have: ours, then the teacher's own."""
-    return (*PROFILES, *(name for name in user_files("profiles") if name not in PROFILES))
+    return PROFILE_FILES.known
 
 
 def valves_of(studio: Studio, student_id: int) -> tuple[str, ...]:
@@ -123,7 +123,7 @@ def _learned(learned: Sequence[str] | None, has: Sequence[str]) -> tuple[str, ..
 
 def _checked(values: StudentValues) -> StudentValues:
     """The values as they are stored. Raises BadData."""
-    name, about = tidy_line(values.name), tidy_text(values.about)
+    name, about = clean_line(values.name), clean_text(values.about)
     if not name:
         raise BadData("a student needs a name: type the one you call the student by")
     if len(name) > MOST_NAME:
@@ -155,7 +155,7 @@ def _checked(values: StudentValues) -> StudentValues:
 
 
 def _consent(values: StudentValues) -> tuple[str | None, str | None]:
-    note = tidy_line(values.consent_note or "")[:MOST_WORDS] or None
+    note = clean_line(values.consent_note or "")[:MOST_WORDS] or None
     if note is None:
         if values.keep_recordings:
             raise BadData(

@@ -24,7 +24,7 @@ from handslide.edges.store.takes import (
     select_takes,
     update_take_title,
 )
-from handslide.ground.cleantext import tidy_line
+from handslide.ground.cleantext import clean_line
 from handslide.ground.errors import BadData, BadUsage, NotFound, TakeError
 from handslide.ground.papers import DEFAULT_PAPER
 from handslide.ground.progress import ProgressCallback
@@ -94,7 +94,7 @@ def hear_take(
             "and near enough?"
         )
     score_id = None if played.stand is None else played.stand.score_id
-    called = tidy_line(title) or _own_title(studio, played, name)
+    called = clean_line(title) or _own_title(studio, played, name)
     report, rows = _told(studio, played, take, called)
     sound = flac_of(audio, name, MOST_BYTES)
     take_id = save_take(
@@ -130,7 +130,7 @@ def _beside(studio: Studio, student_id: int, stand_id: int | None, a4_hz: float 
 def _own_title(studio: Studio, played: _Played, name: str) -> str:
     if played.stand is not None:
         return get_score(studio, played.stand.score_id).title
-    return tidy_line(PurePath(name).stem)[:LONGEST_TITLE] or "Free playing"
+    return clean_line(PurePath(name).stem)[:LONGEST_TITLE] or "Free playing"
 
 
 def _told(
@@ -215,7 +215,7 @@ def save_take(
 
 
 def _checked_title(title: str) -> str:
-    called = tidy_line(title)
+    called = clean_line(title)
     if not called:
         raise BadData("a take needs a title: write one")
     if len(called) > LONGEST_TITLE:

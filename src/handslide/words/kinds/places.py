@@ -41,6 +41,10 @@ def _unplayable(say: Translator, told: Fact) -> str:
 
 
 KINDS: Mapping[str, Message | Teller] = {
+    "places.none": N_("a note of the line has no place on this horn"),
+    # Translators: a lock is the place that a teacher has fixed for a note.
+    "places.two_locks": N_("locks give two places to one written note"),
+    "places.no_such_lock": N_("a lock names a place that its note doesn't have"),
     "places.unplayable": _unplayable,
     # Translators: why a note can't be played.
     "places.beyond_reach": N_("it lies {place:in}, beyond the reach of {reach:g}"),
