@@ -3,13 +3,12 @@
 import re
 import zipfile
 from collections import Counter
-from html import unescape
 from io import BytesIO
-from urllib.parse import urldefrag, urlsplit
 
 import pytest
 from studio_forms import small_score
 from studio_pages import client, words
+from studio_walk import walk, whole_pages
 
 from handslide.edges.store.students import StudentValues
 from handslide.studio.people.students import add_student, list_students
@@ -17,52 +16,6 @@ from handslide.studio.studio import set_setting
 from handslide.words.catalogues import languages
 
 HOSTILE = "<script>alert('x')</script>\"'><img src=x onerror=alert(1)>&amp;{{ 7*7 }}"
-MOST_PAGES = 400
-# What is fetched, not looked at; each has its own tests.
-FILES = re.compile(
-    r"\.(pdf|svg|png|musicxml|mxl|csv|js|css|ttf|wav|flac|ogg)$|/(audio|file|score|pdf)$"
-)
-# Pages with a sheet that takes long to engrave: one of each kind, whosever it is.
-SHEETS = re.compile(r"/practice/\d+/(drill|lesson|move)$")
-
-
-def links(text):
-    """All own addresses that a page leads to or loads by itself."""
-    found = re.findall(r'(?:href|hx-get|data-href)="([^"]+)"', text)
-    return [urldefrag(unescape(url))[0] for url in found if not url.startswith(("#", "data:"))]
-
-
-def walk(home, start="/"):
-    """All pages that can be reached, by their address."""
-    todo, seen, sheets = [(start, "")], {}, set()
-    while todo and len(seen) < MOST_PAGES:
-        url, origin = todo.pop(0)
-        path = urlsplit(url).path
-        if not url or url in seen or FILES.search(path):
-            continue
-        if SHEETS.search(path):
-            kind = re.sub(r"\d+", "N", url)
-            if kind in sheets:
-                continue
-            sheets.add(kind)
-        assert url.startswith("/") and not url.startswith("//"), (origin, url)
-        answer = seen[url] = home.get(url)
-        if answer.status_code == 303:
-            todo.append((answer.headers["Location"], url))
-            continue
-        assert answer.status_code == 200, (origin, url, answer.status_code, words(answer)[-300:])
-        if answer.headers["Content-Type"].startswith("text/html"):
-            todo += [(link, url) for link in links(answer.text)]
-    assert len(seen) < MOST_PAGES, "the walk ended before it had seen all pages"
-    return {
-        url: answer
-        for url, answer in seen.items()
-        if answer.headers.get("Content-Type", "").startswith("text/html")
-    }
-
-
-def whole_pages(found):
-    return {url: a.text for url, a in found.items() if "<!doctype html>" in a.text[:200].lower()}
 
 
 def test_every_link_leads_somewhere_and_each_page_is_well_made(example):

@@ -7,6 +7,7 @@ CLDR or stands in the catalogue too.
 
 import gettext
 import os
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -94,14 +95,27 @@ def translations(code: str) -> gettext.NullTranslations:
 
 
 class _Bracketed(gettext.NullTranslations):
+    """Each piece of a message that has letters is in brackets, what is put in isn't.
+
+    So a sentence that was made elsewhere and put into a message shows too.
+    """
+
     def gettext(self, message: str) -> str:
-        return f"[{message}]"
+        return _bracketed(message)
 
     def ngettext(self, msgid1: str, msgid2: str, n: int) -> str:
-        return f"[{msgid1 if n == 1 else msgid2}]"
+        return _bracketed(msgid1 if n == 1 else msgid2)
 
     def npgettext(self, context: str, msgid1: str, msgid2: str, n: int) -> str:
         return self.ngettext(msgid1, msgid2, n)
 
     def pgettext(self, context: str, message: str) -> str:
-        return message if context.startswith("setting:") else f"[{message}]"
+        return message if context.startswith("setting:") else _bracketed(message)
+
+
+def _bracketed(message: str) -> str:
+    pieces = re.split(r"(\{[^}]*\})", message)
+    return "".join(
+        piece if piece.startswith("{") or not any(map(str.isalpha, piece)) else f"[{piece}]"
+        for piece in pieces
+    )
