@@ -155,6 +155,21 @@ def test_only_the_store_has_sql():
     assert {m: rows for m, rows in found.items() if rows and m not in store} == {}
 
 
+_ABOVE_EDGES = [m for m in MODULES if package_of(m) in ("drills", "jobs", "studio", "faces")]
+
+
+@pytest.mark.parametrize("module", _ABOVE_EDGES, ids=str)
+def test_trees_of_scores_stay_in_the_edges(module):
+    # What leads from a score to its elements; notes are named by their numbers.
+    trees = {"partwise", "part_roots", "note_elements", "sourceline", "getparent"}
+    used = [
+        f"{module}:{node.lineno} {node.attr}"
+        for node in ast.walk(tree_of(module))
+        if isinstance(node, ast.Attribute) and node.attr in trees
+    ]
+    assert used == []
+
+
 @pytest.mark.parametrize("module", [m for m in MODULES if package_of(m) in SILENT], ids=str)
 def test_the_core_prints_nothing_and_opens_nothing(module):
     called = [

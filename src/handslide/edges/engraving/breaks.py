@@ -6,8 +6,8 @@ from lxml import etree
 
 from handslide.edges.engraving.shapes import SVG
 
-_MEI = "{http://www.music-encoding.org/ns/mei}"
-_XML_ID = "{http://www.w3.org/XML/1998/namespace}id"
+MEI = "{http://www.music-encoding.org/ns/mei}"
+XML_ID = "{http://www.w3.org/XML/1998/namespace}id"
 
 
 def better_starts(svgs: Sequence[str], *, even: bool = False) -> list[str]:
@@ -45,10 +45,10 @@ def break_at(mei: bytes, starts: Sequence[str]) -> str:
     """Return the MEI document with a line break before each of the measures."""
     root = etree.fromstring(mei)
     wanted = set(starts)
-    for old in list(root.iter(f"{_MEI}sb", f"{_MEI}pb")):
+    for old in list(root.iter(f"{MEI}sb", f"{MEI}pb")):
         old.getparent().remove(old)
-    for measure in root.iter(f"{_MEI}measure"):
-        if measure.get(_XML_ID) in wanted:
-            measure.addprevious(etree.Element(f"{_MEI}sb"))
+    for measure in root.iter(f"{MEI}measure"):
+        if measure.get(XML_ID) in wanted:
+            measure.addprevious(etree.Element(f"{MEI}sb"))
     text: str = etree.tostring(root, encoding="unicode")
     return text

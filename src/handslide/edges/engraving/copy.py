@@ -15,10 +15,10 @@ from lxml import etree
 
 from handslide.edges.engraving.mend import beam_if_unbeamed, duration, gather_rests, hide_notes
 from handslide.edges.engraving.split import split_long_measures
+from handslide.edges.musicxml.marks import remove_marks_in
 from handslide.ground.errors import ScoreError
 
 NOTE_ID = "hs-n"
-MARK_INSTRUCTION = "handslide"
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +63,7 @@ def engraving_copy(
     part = root.find("part")
     for ordinal, note in enumerate(part.iter("note")):
         note.set("id", f"{NOTE_ID}{ordinal}")
-    _strip_own_marks(part)
+    remove_marks_in(part)
     for ordinal, measure in enumerate(part.iter("measure")):
         measure.set("id", f"hs-m{ordinal}")
     if staff is not None:
@@ -114,19 +114,6 @@ def _only_part(tree: etree._Element, part_id: str) -> etree._Element:
 
 def _plain(text: str) -> bool:
     return "'" not in text
-
-
-def _strip_own_marks(part: etree._Element) -> None:
-    for note in part.iter("note"):
-        for technical in note.findall("notations/technical"):
-            for child in list(technical):
-                before = child.getprevious()
-                own = isinstance(before, etree._ProcessingInstruction)
-                if own and before.target == MARK_INSTRUCTION:
-                    technical.remove(before)
-                    technical.remove(child)
-            if not len(technical):
-                technical.getparent().remove(technical)
 
 
 def _strip_layout(part: etree._Element) -> None:

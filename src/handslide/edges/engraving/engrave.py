@@ -21,12 +21,11 @@ from handslide.edges.engraving.pages import (
     distribute,
     measure_system,
 )
-from handslide.edges.engraving.shapes import SVG, Glyphs
+from handslide.edges.engraving.shapes import HREF, SVG, Glyphs, is_kind
 from handslide.ground.errors import ScoreError
 from handslide.ground.facts import Fact, fact
 from handslide.ground.papers import paper_size
 
-_XLINK = "{http://www.w3.org/1999/xlink}href"
 _PT_PER_MM = 72 / 25.4
 STAFF_MM = 6.9
 _LEAST_TEXT = 300.0  # 8.5 pt: measure numbers and the like
@@ -163,7 +162,7 @@ def engrave_part(
         glyphs = Glyphs(root)
         definitions |= _definitions(root)
         for group in _systems(root):
-            heads += sum(1 for inner in group.iter(f"{SVG}g") if _is(inner, "note"))
+            heads += sum(1 for inner in group.iter(f"{SVG}g") if is_kind(inner, "note"))
             placed += place_marks(group, marks, prepared.graces, glyphs, mark_pt, second)
             system = measure_system(group, glyphs)
             _clean(group)
@@ -213,10 +212,6 @@ def _run_engraver(
     return svgs
 
 
-def _is(group: etree._Element, kind: str) -> bool:
-    return (group.get("class") or "").split()[:1] == [kind]
-
-
 def _definitions(root: etree._Element) -> dict[str, etree._Element]:
     """Return the glyphs of a page by their code; the engraver's names change with each run."""
     symbols = {}
@@ -229,7 +224,7 @@ def _definitions(root: etree._Element) -> dict[str, etree._Element]:
 
 
 def _systems(root: etree._Element) -> list[etree._Element]:
-    return [group for group in root.iter(f"{SVG}g") if _is(group, "system")]
+    return [group for group in root.iter(f"{SVG}g") if is_kind(group, "system")]
 
 
 def _size(element: etree._Element) -> float:
@@ -247,8 +242,8 @@ def _clean(group: etree._Element) -> None:
         kinds = [kind for kind in (element.get("class") or "").split() if kind[:3] != "id-"]
         if kinds:
             element.set("class", " ".join(kinds))
-        if element.get(_XLINK) is not None:
-            element.set(_XLINK, element.get(_XLINK).split("-")[0])
+        if element.get(HREF) is not None:
+            element.set(HREF, element.get(HREF).split("-")[0])
         if element.get("font-size") == "0px":
             del element.attrib["font-size"]
         elif _size(element) < _LEAST_TEXT:
@@ -273,7 +268,7 @@ def _pages(
         height_mm = max(system.box.bottom + down for system, down in page) / 100
         height_mm += 2 * OVERHANG_MM
         width_mm = paper.music_width_mm + 2 * paper.hang_mm
-        root = etree.Element(f"{SVG}svg", nsmap={None: SVG[1:-1], "xlink": _XLINK[1:-5]})
+        root = etree.Element(f"{SVG}svg", nsmap={None: SVG[1:-1], "xlink": HREF[1:-5]})
         root.set("width", f"{width_mm:.2f}mm")
         root.set("height", f"{height_mm:.2f}mm")
         left = -paper.hang_mm * 100
@@ -285,7 +280,7 @@ def _pages(
         for system, down in page:
             moved = etree.SubElement(root, f"{SVG}g", transform=f"translate(0, {down:.0f})")
             moved.append(system.group)
-            used |= dict.fromkeys(use.get(_XLINK, "")[1:] for use in moved.iter(f"{SVG}use"))
+            used |= dict.fromkeys(use.get(HREF, "")[1:] for use in moved.iter(f"{SVG}use"))
         for name in used:
             if name in definitions:
                 defs.append(definitions[name])

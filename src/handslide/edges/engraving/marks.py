@@ -15,8 +15,9 @@ from importlib import resources
 
 from lxml import etree
 
+from handslide.edges.engraving.breaks import MEI, XML_ID
 from handslide.edges.engraving.copy import NOTE_ID
-from handslide.edges.engraving.shapes import SVG, Box, Glyphs, hull, ink, shape_boxes
+from handslide.edges.engraving.shapes import SVG, Box, Glyphs, hull, ink, is_kind, shape_boxes
 
 UNITS_PER_PT = 100 * 25.4 / 72
 ASCENT_EM = 0.80  # highest ink of the marks' face above the baseline (the flat)
@@ -34,8 +35,6 @@ ROW_EM = 1.15  # of a second row of marks above the first
 GRACE_SCALE = 0.85  # of marks over grace notes
 MIN_PT = 8.0
 _ROOM_ID = "hs-room"
-_MEI = "{http://www.music-encoding.org/ns/mei}"
-_XML_ID = "{http://www.w3.org/XML/1998/namespace}id"
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,13 +84,13 @@ def add_room(mei: bytes, marks: Mapping[int, str], graces: frozenset[int]) -> st
     root = etree.fromstring(mei)
     _join_numbers(root)
     room = _room_em(marks, graces)
-    for measure in root.iter(f"{_MEI}measure"):
-        for note in list(measure.iter(f"{_MEI}note")):
-            ordinal = _ordinal_of(note.get(_XML_ID, ""))
+    for measure in root.iter(f"{MEI}measure"):
+        for note in list(measure.iter(f"{MEI}note")):
+            ordinal = _ordinal_of(note.get(XML_ID, ""))
             if ordinal in room:
-                symbol = etree.SubElement(measure, f"{_MEI}harm", place="above")
+                symbol = etree.SubElement(measure, f"{MEI}harm", place="above")
                 symbol.set("startid", f"#{NOTE_ID}{ordinal}")
-                symbol.set(_XML_ID, f"{_ROOM_ID}{ordinal}")
+                symbol.set(XML_ID, f"{_ROOM_ID}{ordinal}")
                 symbol.text = _placeholder(room[ordinal])
     text: str = etree.tostring(root, encoding="unicode")
     return text
@@ -103,9 +102,9 @@ def _join_numbers(root: etree._Element) -> None:
     The engraver takes it for the number of a verse and hangs it out to the left; that of a verse
     has a full stop.
     """
-    for label in list(root.iter(f"{_MEI}label")):
+    for label in list(root.iter(f"{MEI}label")):
         number, words = (label.text or "").strip(), label.getnext()
-        if words is not None and words.tag == f"{_MEI}syl" and _PLAIN_NUMBER.fullmatch(number):
+        if words is not None and words.tag == f"{MEI}syl" and _PLAIN_NUMBER.fullmatch(number):
             words.text = f"{number} {(words.text or '').lstrip()}"
             label.getparent().remove(label)
 
@@ -188,9 +187,8 @@ def _find_marks(
     found = []
     for note in system.iter(f"{SVG}g"):
         ordinal = _ordinal_of(note.get("id", ""))
-        if (ordinal not in marks and ordinal not in second) or (note.get("class") or "").split()[
-            :1
-        ] != ["note"]:
+        wanted = ordinal in marks or ordinal in second
+        if not wanted or not is_kind(note, "note"):
             continue
         centre = _head_centre(note, glyphs)
         if centre is None:
@@ -204,11 +202,7 @@ def _find_marks(
 
 
 def _head_centre(note: etree._Element, glyphs: Glyphs) -> float | None:
-    heads = [
-        group
-        for group in note.iter(f"{SVG}g")
-        if (group.get("class") or "").split()[:1] == ["notehead"]
-    ]
+    heads = [group for group in note.iter(f"{SVG}g") if is_kind(group, "notehead")]
     for group in [*heads, note]:  # a note may be drawn without a head
         boxes = ink(group, glyphs)
         if boxes:
@@ -275,7 +269,7 @@ def staff_lines(system: etree._Element) -> list[float]:
     """Return the heights of all staff lines of a system, from top to bottom."""
     heights = set()
     for staff in system.iter(f"{SVG}g"):
-        if (staff.get("class") or "").split()[:1] != ["staff"]:
+        if not is_kind(staff, "staff"):
             continue
         for path in staff.findall(f"{SVG}path"):
             numbers = path.get("d", "").replace("M", " ").replace("L", " ").split()

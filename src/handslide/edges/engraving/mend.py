@@ -4,7 +4,7 @@ from fractions import Fraction
 
 from lxml import etree
 
-_FLAGGED = {"eighth": 1, "16th": 2, "32nd": 3, "64th": 4, "128th": 5}
+from handslide.edges.musicxml.beams import FLAGS, beam_group
 
 
 def duration(element: etree._Element) -> Fraction:
@@ -132,37 +132,8 @@ def _beam_measure(measure: etree._Element, divisions: Fraction, beat: Fraction) 
                 continue
             voice = element.findtext("voice") or "1"
             kind = (element.findtext("type") or "").strip()
-            if element.find("rest") is None and kind in _FLAGGED:
+            if element.find("rest") is None and kind in FLAGS:
                 groups.setdefault((voice, cursor // beat), []).append(element)
             cursor += duration(element) / divisions
     for group in groups.values():
         beam_group(group)
-
-
-def beam_group(group: list[etree._Element]) -> None:
-    """Join neighbouring flagged notes with beams, as their types ask."""
-    if len(group) < 2:
-        return
-    depths = [_FLAGGED[(note.findtext("type") or "").strip()] for note in group]
-    for index, note in enumerate(group):
-        before = depths[index - 1] if index else 0
-        after = depths[index + 1] if index + 1 < len(group) else 0
-        for level in range(1, depths[index] + 1):
-            beam = etree.Element("beam", number=str(level))
-            beam.text = _beam_word(level, before, after)
-            anchor = [child for child in note if child.tag in ("notations", "lyric", "play")]
-            if anchor:
-                anchor[0].addprevious(beam)
-            else:
-                note.append(beam)
-
-
-def _beam_word(level: int, before: int, after: int) -> str:
-    joins_before, joins_after = level <= before, level <= after
-    if joins_before and joins_after:
-        return "continue"
-    if joins_after:
-        return "begin"
-    if joins_before:
-        return "end"
-    return "forward hook" if after else "backward hook"

@@ -7,9 +7,8 @@ and whatever isn't a shape, a text or a reference within the drawing is taken ou
 from lxml import etree
 
 from handslide.edges.engraving.marks import mark_width_em
-from handslide.edges.engraving.shapes import SVG
+from handslide.edges.engraving.shapes import HREF, SVG, is_kind
 
-_XLINK = "{http://www.w3.org/1999/xlink}href"
 _ALLOWED = {
     "svg", "defs", "symbol", "g", "use", "path", "rect", "circle", "ellipse", "line", "polyline",
     "polygon", "text", "tspan",
@@ -31,12 +30,12 @@ def for_screen(svg: str) -> str:
                 parent.remove(element)
             continue
         for name, value in list(element.attrib.items()):
-            points_away = name in (_XLINK, "href") and not value.startswith("#")
+            points_away = name in (HREF, "href") and not value.startswith("#")
             if points_away or name == "style" or name.lower().startswith("on"):
                 del element.attrib[name]
             elif name in ("fill", "stroke") and value == "black":
                 element.set(name, "currentColor")
-        if (element.get("class") or "").split()[:1] == ["mark"]:
+        if is_kind(element, "mark"):
             _centre(element)
     for name in ("width", "height"):
         root.attrib.pop(name, None)

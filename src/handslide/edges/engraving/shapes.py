@@ -13,7 +13,7 @@ from typing import Any
 from lxml import etree
 
 SVG = "{http://www.w3.org/2000/svg}"
-_HREF = "{http://www.w3.org/1999/xlink}href"
+HREF = "{http://www.w3.org/1999/xlink}href"
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:e-?\d+)?")
 _SEGMENT = re.compile(r"([MLCZHVSlcmhvsz])([^A-Za-z]*)")
 _CURVE_PIECES = 12
@@ -43,6 +43,11 @@ class Box:
         return Box(self.left, self.top + down, self.right, self.bottom + down)
 
 
+def is_kind(element: etree._Element, kind: str) -> bool:
+    """Whether a group of the engraver's SVG holds such a thing: a ``note``, a ``staff``."""
+    return (element.get("class") or "").split()[:1] == [kind]
+
+
 def hull(boxes: list[Box]) -> Box:
     """Return the smallest box around all boxes (at least one)."""
     return Box(
@@ -66,7 +71,7 @@ class Glyphs:
 
     def box(self, use: etree._Element) -> Box | None:
         """Return the box of one ``<use>``, or None when its glyph has no ink."""
-        path = self._paths.get(use.get(_HREF, "")[1:])
+        path = self._paths.get(use.get(HREF, "")[1:])
         if path is None:
             return None
         glyph = _glyph_box(path)

@@ -55,9 +55,13 @@ def remove_marks(score: Score, part_id: str) -> int:
     """Take all our marks out of a part and return how many there were."""
     if not score.may_hold_marks:
         return 0
+    return sum(remove_marks_in(element) for element in score.part_roots(part_id))
+
+
+def remove_marks_in(element: Any) -> int:
+    """Take all our marks out of what is below an element and return how many there were."""
     ours = [
         instruction
-        for element in score.part_roots(part_id)
         for instruction in element.iter(etree.ProcessingInstruction)
         if instruction.target == TARGET and (instruction.text or "").startswith("mark")
     ]

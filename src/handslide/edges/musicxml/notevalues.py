@@ -3,15 +3,21 @@
 Lengths and onsets are quarter notes from the start of the bar, as fractions.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-_TYPES = (
-    ("whole", Fraction(4)), ("half", Fraction(2)), ("quarter", Fraction(1)),
-    ("eighth", Fraction(1, 2)), ("16th", Fraction(1, 4)), ("32nd", Fraction(1, 8)),
-    ("64th", Fraction(1, 16)),
-)  # fmt: skip
+QUARTERS: Mapping[str, Fraction] = {
+    kind: Fraction(32, 2**place)
+    for place, kind in enumerate(
+        (
+            "maxima", "long", "breve", "whole", "half", "quarter", "eighth", "16th", "32nd",
+            "64th", "128th", "256th", "512th", "1024th",
+        )
+    )
+}  # fmt: skip
+"""Quarter notes of each note value, as MusicXML names them."""
+_TYPES = [(kind, length) for kind, length in QUARTERS.items() if Fraction(1, 16) <= length <= 4]
 _LENGTH = dict(_TYPES)
 
 

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from handslide.edges.musicxml.scorepart import PartInfo, ScoreWarning
-from handslide.edges.musicxml.signs import silence
+from handslide.edges.musicxml.signs import silence_of
+from handslide.edges.musicxml.staves import measures_of
 from handslide.ground.errors import ScoreError
 from handslide.ground.facts import Fact, fact
 
@@ -30,11 +31,7 @@ class Part:
 
     def measures(self) -> Iterator[Any]:
         """The elements that hold the notes, one a measure."""
-        for root in self.roots:
-            if root.getparent().tag == "measure":
-                yield root
-            else:
-                yield from root.iterchildren("measure")
+        return measures_of(self.roots)
 
     def info(self) -> PartInfo:
         """What the part holds; walks through all of it."""
@@ -55,7 +52,7 @@ class Part:
         """The first note with a pitch that isn't a cue, or None."""
         for measure in self.measures():
             for note in measure.iterchildren("note"):
-                if note.find("pitch") is not None and _is_played(note):
+                if note.find("pitch") is not None and silence_of(note) is None:
                     return note
         return None
 
@@ -172,10 +169,6 @@ def _named(parts: list[Part], wanted: str, name: str) -> Part:
 
 def _names(parts: list[Part]) -> tuple[str, ...]:
     return tuple(part.name for part in parts)
-
-
-def _is_played(note: Any) -> bool:
-    return silence(note, {child.tag: child for child in note}) is None
 
 
 def _plain(text: str) -> str:

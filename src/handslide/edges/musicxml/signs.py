@@ -5,11 +5,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-_QUARTERS = {
-    "maxima": 32.0, "long": 16.0, "breve": 8.0, "whole": 4.0, "half": 2.0, "quarter": 1.0,
-    "eighth": 0.5, "16th": 0.25, "32nd": 0.125, "64th": 0.0625, "128th": 1 / 32, "256th": 1 / 64,
-    "512th": 1 / 128, "1024th": 1 / 256,
-}  # fmt: skip
+from handslide.edges.musicxml.notevalues import QUARTERS
+
+_QUARTERS = {kind: float(length) for kind, length in QUARTERS.items()}
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
 _WORD_JUMPS = (
     ("dacapo", re.compile(r"\bd\.?\s?c\.?(?![a-z])|\bda\s+capo\b", re.IGNORECASE)),
@@ -68,6 +66,11 @@ def silence(note: Any, fields: Mapping[Any, Any]) -> str | None:
     if "cue" in fields or size == "grace-cue" or (size == "cue" and "grace" not in fields):
         return "cue"
     return "hidden" if note.get("print-object") == "no" else None
+
+
+def silence_of(note: Any) -> str | None:
+    """As `silence`, where the children haven't been gathered."""
+    return silence(note, {child.tag: child for child in note})
 
 
 def number(text: str | None) -> float | None:

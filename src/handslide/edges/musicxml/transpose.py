@@ -21,7 +21,7 @@ from handslide.edges.musicxml.clefs import MOST_LEDGERS, ledgers
 from handslide.edges.musicxml.marks import remove_element, remove_fingerings, remove_marks
 from handslide.edges.musicxml.read import Score
 from handslide.edges.musicxml.scorepart import ScoreWarning
-from handslide.edges.musicxml.signs import silence
+from handslide.edges.musicxml.signs import silence_of
 from handslide.edges.musicxml.staves import (
     KeyRegion,
     OctaveLine,
@@ -386,15 +386,15 @@ def _clean(score: Score, part_id: str, staves: Staves, done: Shifted, interval: 
     if staves.figured and not interval.is_octaves:
         text = f"figured bass from measure {staves.figured[0]} on stays as it is; check its signs"
         done.warnings.append(ScoreWarning(staves.figured[0], "figures", fact(text)))
-    cues = [note for note in staves.notes if note.pitch is not None and _is_cue(note.element)]
+    cues = [
+        note
+        for note in staves.notes
+        if note.pitch is not None and silence_of(note.element) == "cue"
+    ]
     if cues:
         numbers = [measure_number(staves.measures[note.measure]) for note in cues]
         text = f"{len(cues)} small (cue) notes were moved too, from measure {numbers[0]} on"
         done.warnings.append(ScoreWarning(numbers[0], "cue", fact(text)))
-
-
-def _is_cue(note: Any) -> bool:
-    return silence(note, {child.tag: child for child in note}) == "cue"
 
 
 def _forget_sides(note: Any) -> None:

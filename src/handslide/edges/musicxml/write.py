@@ -15,7 +15,7 @@ from fractions import Fraction
 from lxml import etree
 
 from handslide.drills.piece import DrillNote, Key, Piece
-from handslide.edges.engraving.mend import beam_group
+from handslide.edges.musicxml.beams import FLAGS, beam_group
 from handslide.edges.musicxml.notevalues import (
     Value,
     beam_spans,
@@ -36,7 +36,6 @@ MOST_SIGNS = 6
 _SIGNS = {"bass": ("F", 4), "tenor": ("C", 4), "alto": ("C", 3), "treble": ("G", 2)}
 _ACCIDENTALS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
 _KEY_ORDER = "FCGDAEB"
-_FLAGGED = frozenset({"eighth", "16th", "32nd", "64th"})
 _VERSE_LETTERS = 18
 _GLUE = "\u00a0"
 
@@ -418,7 +417,7 @@ def _beam(
     group: list[etree._Element] = []
     last: int | None = None
     for element, head, span in zip(elements, heads, spans):
-        flagged = head.value is not None and head.value.kind in _FLAGGED
+        flagged = head.value is not None and head.value.kind in FLAGS
         flagged = flagged and head.note.pitch is not None
         if not flagged or span != last:
             beam_group(group)
