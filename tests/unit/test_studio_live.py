@@ -216,7 +216,7 @@ def test_over_the_websocket(studio, mira, monkeypatch):
     assert len(rows) > 80
     keys = {"t", "hz", "clarity", "level_db", "name", "cents", "place", "slide_mm", "off_mm"}
     assert keys <= set(rows[0])
-    assert {"mark", "valves", "position", "extension_mm"} == set(rows[20]["place"])
+    assert {"mark", "valves", "position", "extension_mm", "words"} == set(rows[20]["place"])
     assert (rows[20]["name"], rows[20]["cents"]) == ("D3", pytest.approx(9.0, abs=0.5))
     assert (rows[-20]["name"], rows[-20]["cents"]) == ("E♭3", pytest.approx(-91.0, abs=0.5))
 

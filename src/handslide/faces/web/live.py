@@ -10,8 +10,12 @@ from typing import Any, TypeVar
 from starlette.routing import BaseRoute, WebSocketRoute
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
+from handslide.faces.web.pages import speech_of
 from handslide.ground.errors import BadUsage, HandslideError
+from handslide.studio.people.students import get_student, speech_for
 from handslide.studio.takes.live import Live, parse_aim, parse_start, said_of
+from handslide.words.places import place_out
+from handslide.words.speech import Speech
 
 MOST_AT_ONCE = 4
 _SEND_EVERY_S = 0.04
@@ -58,7 +62,10 @@ async def _listen(websocket: WebSocket) -> None:
     if not isinstance(first, str):
         raise BadUsage("the live view begins with a text message: rate_hz, student, stand, aim")
     studio = websocket.app.state.studio
-    view = await _in_thread(lambda: Live(studio, parse_start(first)))
+    start = parse_start(first)
+    view = await _in_thread(lambda: Live(studio, start))
+    student = await _in_thread(lambda: get_student(studio, start.student_id))
+    say = speech_for(student, speech_of(websocket))
     loop = asyncio.get_running_loop()
     due = loop.time()
     while True:
@@ -74,7 +81,16 @@ async def _listen(websocket: WebSocket) -> None:
         if shown is not None and now >= due:
             # A message that was a little late doesn't make the next one late.
             due = max(due, now - _SEND_EVERY_S) + _SEND_EVERY_S
-            await websocket.send_text(json.dumps(shown, ensure_ascii=False))
+            await websocket.send_text(json.dumps(_message(shown, say), ensure_ascii=False))
+
+
+def _message(shown: dict[str, Any], say: Speech) -> dict[str, Any]:
+    """What to show, and how it is said: the place of the note."""
+    place = shown["place"]
+    if place is None:
+        return shown
+    words = place_out(say, place["position"], place["valves"], place["extension_mm"])
+    return shown | {"place": place | {"words": words}}
 
 
 async def _receive(websocket: WebSocket) -> str | bytes:

@@ -9,7 +9,7 @@ from urllib.parse import quote
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup
 from starlette.convertors import IntegerConvertor, register_url_convertor
-from starlette.requests import Request
+from starlette.requests import HTTPConnection, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from handslide import __version__
@@ -42,13 +42,13 @@ class _RowNumber(IntegerConvertor):
 register_url_convertor("int", _RowNumber())
 
 
-def studio_of(request: Request) -> Studio:
+def studio_of(request: HTTPConnection) -> Studio:
     """The studio that this server shows."""
     studio: Studio = request.app.state.studio
     return studio
 
 
-def speech_of(request: Request) -> Speech:
+def speech_of(request: HTTPConnection) -> Speech:
     """Speech in the language of the studio, or, until one is chosen, of the browser."""
     found: Speech | None = getattr(request.state, "speech", None)
     if found is None:
@@ -58,7 +58,7 @@ def speech_of(request: Request) -> Speech:
     return found
 
 
-def speech_of_browser(request: Request) -> Speech:
+def speech_of_browser(request: HTTPConnection) -> Speech:
     """Speech in the language that the browser asks for, where there is no studio to ask."""
     for wish in request.headers.get("accept-language", "").split(","):
         code = wish.split(";")[0].strip()[:2].lower()
