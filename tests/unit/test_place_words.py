@@ -31,7 +31,7 @@ def at(position, valves=()):
 )
 def test_the_forms_of_a_place(position, alone, inside, whence, full):
     said = [SAY.place(at(position), form) for form in FORMS]
-    assert said == [alone, inside, whence, full]
+    assert said == [alone, inside, whence, whence.replace("from", "to"), full]
     with_valve = [SAY.place(at(position, ("F",)), form) for form in FORMS]
     assert with_valve == [f"{words} with the F valve" for words in said]
 
