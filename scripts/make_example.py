@@ -12,6 +12,7 @@ import tempfile
 import zlib
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import soundfile
@@ -19,6 +20,7 @@ import soundfile
 from handslide.edges.store.horns import StudentHorn
 from handslide.edges.store.students import StudentValues
 from handslide.instrument.places import Place
+from handslide.jobs.hear.report import facts_from
 from handslide.sound.tones import fades, harmonic_tone
 from handslide.studio.parts.edits import lock_place
 from handslide.studio.parts.openpart import OpenPart, open_part
@@ -29,6 +31,8 @@ from handslide.studio.people.horns import HornValues, add_horn, change_horn, enr
 from handslide.studio.people.students import list_horns_of, list_versions, main_horn
 from handslide.studio.studio import Studio, open_studio
 from handslide.studio.takes.takes import get_take, hear_take, take_notes
+from handslide.words.speech import speech
+from handslide.words.takes import summary_line
 from make_demo_part import Tune, write
 
 TARGET = Path("src/handslide/data/example")
@@ -280,12 +284,12 @@ def _learner(
             soundfile.write(wav, play(part, day, seed), RATE_HZ, subtype="PCM_16")
             take_id = hear_take(studio, student.id, wav, source="example", stand_id=stands[tune])
             take = get_take(studio, take_id)
-            print(learner.values.name, tune, day.days_ago, take.report["summary"])
+            print(learner.values.name, tune, day.days_ago, _summary(take.report))
             takes.append(
                 {
                     "score": f"{tune}.musicxml", "days_ago": day.days_ago, "at": day.at,
                     "title": take.title, "a4_hz": take.a4_hz, "length_s": round(take.length_s, 3),
-                    "report": take.report,
+                    "report": _rounded(take.report),
                     "notes": [_rounded(asdict(row)) for row in take_notes(studio, take_id)],
                 }
             )  # fmt: skip
@@ -319,10 +323,17 @@ def _values(horn: StudentHorn, spec: Spec) -> HornValues:
     )
 
 
-def _rounded(row: dict[str, object]) -> dict[str, object]:
-    return {
-        key: round(value, 4) if isinstance(value, float) else value for key, value in row.items()
-    }
+def _summary(report: dict[str, Any]) -> str:
+    return summary_line(speech("en"), facts_from(report["summary"]))
+
+
+def _rounded(value: Any) -> Any:
+    """All numbers to what can be seen: the file is smaller."""
+    if isinstance(value, dict):
+        return {key: _rounded(held) for key, held in value.items()}
+    if isinstance(value, list | tuple):
+        return [_rounded(held) for held in value]
+    return round(value, 4) if isinstance(value, float) else value
 
 
 if __name__ == "__main__":

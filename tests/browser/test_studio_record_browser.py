@@ -17,7 +17,7 @@ from browser import chromium, serious_findings, serving, visiting
 from handslide.edges.store.students import StudentValues
 from handslide.ground.units import cents, midi_to_hz
 from handslide.instrument.heardplace import heard_place
-from handslide.jobs.hear.takerows import usual_place_of
+from handslide.jobs.hear.free import usual_place_of
 from handslide.sound.notes import hear
 from handslide.sound.tones import harmonic_tone
 from handslide.studio.people.horns import add_horn

@@ -8,7 +8,7 @@ import numpy as np
 
 from handslide.edges.musicxml.read import open_score
 from handslide.instrument.places import Place
-from handslide.jobs.hear.follow import FollowedTake, follow_take
+from handslide.jobs.hear.followed import FollowedTake, follow_take
 from handslide.jobs.setup import Setup
 from handslide.sound.notes import hear
 from handslide.sound.tones import fades, harmonic_tone

@@ -85,7 +85,7 @@ def midis(take):
 
 
 def reasons(take):
-    return {row.why for row in take.left_out}
+    return {row.why.kind.removeprefix("sounds.") for row in take.left_out}
 
 
 def bound_cents(f0_hz, count, rate_hz, noise_sd):

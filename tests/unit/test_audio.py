@@ -98,7 +98,7 @@ def test_silence_is_no_error(tmp_path):
 def test_driven_too_far_at_16_bit(tmp_path):
     loud = np.clip(12 * tone(), -1, 1)
     take = the_note(write(tmp_path / "a.wav", loud, subtype="PCM_16"))
-    assert "clipped" in hear(take.samples, take.rate_hz).warnings[0]
+    assert [fact.kind for fact in hear(take.samples, take.rate_hz).warnings] == ["sounds.clipped"]
 
 
 def fails(path, match):

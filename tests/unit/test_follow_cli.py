@@ -1,4 +1,4 @@
-"""`listen --part`: takes that sound, with known slide errors, through to JSON, table and page."""
+"""`listen --score`: takes that sound, with known slide errors, through to JSON, table and page."""
 
 import csv
 import json
@@ -13,12 +13,15 @@ from pdf_boxes import overlaps, read_pages
 from played import follow_samples, placed, play_part, write_wav
 
 from handslide.edges.musicxml.read import open_score
-from handslide.jobs.hear.sheet import follow_sheet
+from handslide.jobs.hear.partreport import part_report
+from handslide.jobs.hear.sheet import take_sheet
 from handslide.jobs.mark.mark import MarkOptions, mark_file
 from handslide.jobs.setup import make_setup
+from handslide.words.speech import speech
 
 SETUP = make_setup("tenor-f")
 ROWS = placed(SETUP, DEMO)
+ENGLISH = speech("en")
 
 
 def third_short(number, place, before):
@@ -38,7 +41,7 @@ def take(tmp_path_factory):
 
 
 def follow(take, *words, code=0):
-    return run("listen", take, "--part", DEMO, "--horn", "tenor-f", *words, code=code)
+    return run("listen", take, "--score", DEMO, "--horn", "tenor-f", *words, code=code)
 
 
 def test_json_has_the_keys_of_the_contract(take):
@@ -89,8 +92,8 @@ def test_text_table_and_page(take, tmp_path):
 def test_places_written_in_the_part_are_kept(take, tmp_path):
     # A teacher has locked G3 of measure 3 into 6th... the part says so, and the take is judged so.
     options = MarkOptions(locks=("3:2=6",))
-    written = mark_file(DEMO, SETUP, options, folder=tmp_path, with_pdf=False)
-    words = ("listen", take, "--part", written.score_path, "--horn", "tenor-f", "--json")
+    written = mark_file(DEMO, SETUP, options, ENGLISH, folder=tmp_path, with_pdf=False)
+    words = ("listen", take, "--score", written.score_path, "--horn", "tenor-f", "--json")
     notes = json.loads(run(*words).stdout)["notes"]
     marks = [note["mark"] for note in notes if note["measure"] == 3]
     assert marks[1] == "6"
@@ -99,7 +102,7 @@ def test_places_written_in_the_part_are_kept(take, tmp_path):
 def test_without_a_part_listen_is_as_before(take):
     result = json.loads(run("listen", take, "--json").stdout)
     assert "tempo_ratio" not in result
-    assert "--part" in run("listen", take, "--pdf", "x.pdf", code=2).stderr
+    assert "--score" in run("listen", take, "--pdf", "x.pdf", code=2).stderr
 
 
 def test_another_a4_is_followed_too(tmp_path):
@@ -116,9 +119,9 @@ def test_another_a4_is_followed_too(tmp_path):
 @pytest.mark.parametrize(
     ("words", "code", "said"),
     [
-        (("--part", "nothing.musicxml"), 1, "nothing.musicxml"),
-        (("--part", DEMO, "--horn", "kazoo"), 1, "kazoo"),
-        (("--part", DEMO, "--part-name", "Flute"), 1, "Flute"),
+        (("--score", "nothing.musicxml"), 1, "nothing.musicxml"),
+        (("--score", DEMO, "--horn", "kazoo"), 1, "kazoo"),
+        (("--score", DEMO, "--part", "Flute"), 1, "Flute"),
     ],
 )
 def test_what_cant_be_used_gets_one_sentence(take, words, code, said):
@@ -135,7 +138,8 @@ def test_silence_gets_one_sentence(tmp_path):
 
 def test_another_clef_is_suspected():
     result = follow_samples(play_part(SETUP, ROWS[:24], lambda *_: 0.0, cents=-200.0), DEMO, SETUP)
-    assert "2 semitones lower" in result.doubt
+    assert result.doubt.values == {"semitones": -2}
+    assert "2 semitones lower" in ENGLISH.fact(result.doubt)
     assert result.tempo_ratio is None
 
 
@@ -143,8 +147,8 @@ def test_another_piece_is_no_success():
     rng = np.random.default_rng(0)
     rows = [(SETUP.book.places(int(rng.integers(41, 65)))[0], *row[1:]) for row in ROWS[:30]]
     result = follow_samples(play_part(SETUP, rows, lambda *_: 0.0), DEMO, SETUP)
-    assert "is it the right one?" in result.doubt
-    said = " ".join(text.text for text in follow_sheet(result).pages[0].texts)
+    assert result.doubt.kind == "takes.doubt"
+    said = " ".join(text.text for text in take_sheet(part_report(result), ENGLISH).pages[0].texts)
     assert "which part this is" in said
 
 
@@ -154,7 +158,9 @@ def test_where_the_player_stopped_is_practised():
     result = follow_samples(play_part(SETUP, rows, lambda *_: 0.0), DEMO, SETUP)
     assert result.counts["right"] == 34
     assert result.followed.restarts == 1
-    assert [item.why for item in result.practice] == ["stopped or started again in measure 4"]
+    assert [ENGLISH.fact(item.why) for item in result.practice] == [
+        "stopped or started again in measure 4"
+    ]
 
 
 # Random takes that sound.

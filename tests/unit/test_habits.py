@@ -5,6 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from handslide.ground.facts import Fact, fact
+from handslide.ground.pitch import parse_pitch
 from handslide.ground.units import cents, midi_to_hz
 from handslide.instrument.habits import PlayedNote, find_habits
 from handslide.instrument.heardplace import (
@@ -17,9 +19,12 @@ from handslide.instrument.horn import Deviation
 from handslide.instrument.marks import mark
 from handslide.instrument.places import find_place
 from handslide.jobs.setup import make_setup
+from handslide.words.speech import speech
 
 SETUP = make_setup("tenor-f")
 HORN = SETUP.horn
+X = parse_pitch("D3")
+ENGLISH = speech("en")
 
 
 def place_of(midi, text):
@@ -38,8 +43,8 @@ def rows(rng, count, sd_cents, slip_mm=lambda place, move: 0.0, cents_off=lambda
         per_cent = 1000 * m_per_cent(HORN, place)
         off = rng.normal(0, sd_cents) - slip_mm(place, move) / per_cent + cents_off(place)
         found.append(
-            PlayedNote("X", place, mark(HORN, place, SETUP.style), off, 0.5, per_cent, move,
-                       None if apart else before, "Y")
+            PlayedNote(X, place, mark(HORN, place, SETUP.style), off, 0.5, per_cent, move,
+                       None if apart else before, X)
         )  # fmt: skip
         before = place
     return found
@@ -92,8 +97,9 @@ def test_a_lipped_place_isnt_blamed_for_its_lip():
 def test_a_sharp_closed_slide_is_the_lip_or_the_tuning_slide():
     place = place_of(46, "1")
     target = midi_to_hz(46)
-    words = why_not_there(HORN, place, target * 2 ** (12 / 1200), target, [])
-    assert "can't be shorter" in words
+    why = why_not_there(HORN, place, target * 2 ** (12 / 1200), target, [])
+    assert why == Fact("hearing.lip_or_tuning")
+    assert "can't be shorter" in ENGLISH.fact(why)
     assert why_not_there(HORN, place, target * 2 ** (-12 / 1200), target, []) is None
 
 
@@ -101,15 +107,18 @@ def test_what_the_marked_place_cant_sound_is_looked_for_elsewhere():
     # F3 marked in 1st, 35 cents sharp: there the slide can't be; in 6th it may be 40 mm short.
     place, target = place_of(53, "1"), midi_to_hz(53)
     others = [p for p in SETUP.book.places(53) if p != place]
-    words = why_not_there(HORN, place, target * 2 ** (35 / 1200), target, others)
-    assert "perhaps played in 6th, 40 mm too short" in words
+    why = why_not_there(HORN, place, target * 2 ** (35 / 1200), target, others)
+    assert why.kind == "hearing.elsewhere"
+    assert why["slide_mm"] == pytest.approx(-40.0, abs=0.5)
+    assert "perhaps played in 6th, 40 mm too short" in ENGLISH.fact(why)
 
 
 def test_a_closed_partial_is_recognised():
     # A flat 4 marked in 3rd, played on the flat 7th partial of the closed slide: 31 cents flat.
     place, target = place_of(68, "3"), midi_to_hz(68)
-    words = why_not_there(HORN, place, HORN.frequency_hz(7, 0.0, ()), target, [])
-    assert "7th partial with the slide closed" in words
+    why = why_not_there(HORN, place, HORN.frequency_hz(7, 0.0, ()), target, [])
+    assert why == fact("hearing.closed_partial", partial=7, valves=())
+    assert "7th partial with the slide closed" in ENGLISH.fact(why)
 
 
 # Habits.
@@ -124,8 +133,9 @@ def test_a_short_third_position_is_named_in_millimetres():
         sizes += [habit.slide_mm for habit in found]
     assert hits >= 54
     assert np.median(sizes) == pytest.approx(-15.0, abs=1.0)
-    assert found[0].words.startswith("3rd position: about 1")
-    assert "mm too short on" in found[0].words
+    words = ENGLISH.fact(found[0].fact)
+    assert words.startswith("3rd position: about 1")
+    assert "mm too short on" in words
 
 
 @pytest.mark.parametrize(
@@ -144,7 +154,8 @@ def test_a_planted_habit_is_found_and_is_the_only_one(kind, words, slip, off):
     for seed in range(30):
         rng = np.random.default_rng(seed)
         found = find_habits(HORN, rows(rng, 60, 4.0, slip or nothing[0], off or nothing[1]))
-        hits += [habit.kind for habit in found] == [kind] and words in found[0].words
+        alone = [habit.kind for habit in found] == [kind]
+        hits += alone and words in ENGLISH.fact(found[0].fact)
     assert hits >= 28
 
 
@@ -172,10 +183,11 @@ def test_two_notes_are_no_habit():
 
 def test_a_closed_slide_that_is_sharp_isnt_told_to_go_in():
     place = place_of(46, "1")
-    mixed = [PlayedNote("B♭2", place, "1", 18.0, 0.5, 0.85) for _ in range(6)]
+    mixed = [PlayedNote(parse_pitch("Bb2"), place, "1", 18.0, 0.5, 0.85) for _ in range(20)]
     mixed += rows(np.random.default_rng(2), 30, 2.0, lambda p, m: 0.0)
-    words = " ".join(habit.words for habit in find_habits(HORN, mixed) if habit.kind == "place")
-    assert "too short" not in words
+    found = [habit for habit in find_habits(HORN, mixed) if habit.kind == "place"]
+    assert [habit.fact.kind for habit in found] == ["habits.closed_place"]
+    assert "too short" not in ENGLISH.fact(found[0].fact)
 
 
 def test_scoops_and_falling_ends():
@@ -185,4 +197,6 @@ def test_scoops_and_falling_ends():
     sink = [replace(row, fall_cents=-18.0) for row in base]
     (habit,) = find_habits(HORN, sink)
     assert habit.kind == "fall"
-    assert "Long notes sink about 18 cents to their end on 12 of 12 notes" in habit.words
+    assert "Long notes sink about 18 cents to their end on 12 of 12 notes" in ENGLISH.fact(
+        habit.fact
+    )

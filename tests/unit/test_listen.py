@@ -13,6 +13,7 @@ from handslide.faces.cli.main import main
 from handslide.jobs.hear.listen import listen_file, take_json
 from handslide.sound.notes import hear
 from handslide.sound.tones import vibrato
+from handslide.words.speech import speech
 
 
 def run(*words, code=0):
@@ -46,6 +47,7 @@ def test_json(take):
     assert low["vibrato_hz"] is None
     assert high["vibrato_hz"] == pytest.approx(5.5, abs=0.2)
     assert {row["why"] for row in shown["left_out"]} <= {"click", "too short"}
+    assert {row["why_kind"] for row in shown["left_out"]} <= {"sounds.click", "sounds.too_short"}
     assert shown["a4_hz"] == 440.0
     assert shown["a4_estimated"] is False
 
@@ -107,6 +109,7 @@ def test_the_file_in_blocks_is_the_same_as_the_whole(take):
     stages = []
     blocks = listen_file(take, progress=lambda *told: stages.append(told))
     samples, rate_hz = soundfile.read(take)
-    assert take_json(blocks) == take_json(hear(samples, rate_hz))
+    english = speech("en")
+    assert take_json(blocks, english) == take_json(hear(samples, rate_hz), english)
     assert {stage for stage, _, _ in stages} == {"hearing", "measuring"}
     assert all(0 <= done <= total for _, done, total in stages)

@@ -11,6 +11,9 @@ import pytest
 from handslide.edges.files.factjson import fact_of_json
 from handslide.edges.store import oldsentences as old
 from handslide.edges.store.oldreports import report_of_form_1
+from handslide.jobs.hear.follow import follow_json
+from handslide.jobs.hear.report import report_from
+from handslide.jobs.hear.sheet import take_legend, take_page, take_sheet
 from handslide.words.speech import speech
 from handslide.words.takes import remarks
 
@@ -41,6 +44,26 @@ def told_kinds(value):
     elif isinstance(value, list):
         for held in value:
             yield from told_kinds(held)
+
+
+def test_the_sheet_and_the_json_of_an_old_take_are_what_they_were():
+    before = example()[0]
+    report = report_from(report_of_form_1(before))
+    told = follow_json(report, ENGLISH)
+    assert told.pop("warnings") == []
+    for key, value in told.items():
+        if key == "notes":
+            for now, then in zip(value, before["listen"]["notes"], strict=True):
+                assert now == pytest.approx(then, abs=0.006)
+        else:
+            assert value == before["listen"][key], key
+    sheet = take_sheet(report, ENGLISH, "Mira Holt", stored=True)
+    said = " ".join(text.text for text in sheet.pages[0].texts)
+    for text in (*before["sheet"]["lines"], *before["sheet"]["report"]["habits"]):
+        assert text.split(" · ")[0][:20] in said
+    assert take_legend(take_page(report, ENGLISH).notes, ENGLISH) == tuple(
+        map(tuple, before["sheet"]["legend"])
+    )
 
 
 @pytest.mark.parametrize("before", example(), ids=lambda report: report["summary"][:20])

@@ -1,6 +1,5 @@
 """The example studio: complete, true to the chain that heard it, and gone with one click."""
 
-import json
 import time
 from datetime import UTC, datetime, timedelta
 from statistics import median
@@ -10,7 +9,7 @@ from invented import DEMO
 from studio_pages import client, words
 
 from handslide.edges.store.students import StudentValues
-from handslide.jobs.hear.takerows import REPORT_FORM
+from handslide.jobs.hear.report import REPORT_FORM, report_from
 from handslide.studio.care.example import add_example, has_example, remove_example, welcome
 from handslide.studio.parts.openpart import open_part
 from handslide.studio.parts.scores import add_score, list_scores, open_stored, score_data
@@ -26,6 +25,7 @@ from handslide.studio.people.students import (
     setup_for,
 )
 from handslide.studio.takes.takes import get_take, list_takes, take_notes, take_pdf
+from handslide.words.speech import speech
 
 KEPT = {"setting", "sqlite_sequence"}
 
@@ -104,7 +104,7 @@ def test_the_rows_are_those_of_the_chain(example):
             get_student(example, take.student_id), main_horn(example, take.student_id)
         )
         assert take.report["form"] == REPORT_FORM
-        assert len(take.report["notes"]) == len(notes)
+        assert len(report_from(take.report).inside) == len(notes)
         right = [note for note in notes if note.played == "right"]
         assert len(right) >= 0.8 * len(notes)
         for note in notes:
@@ -141,12 +141,12 @@ def test_the_story_is_told_by_the_numbers(example):
     assert abs(of(takes[-1], third)) < 7
     for take in takes:
         assert -22 < of(take, valve) < -7
-    said = json.dumps(get_take(example, list_takes(example, mira.id)[0].id).report["listen"])
-    assert "valve's own tuning slide" in said
+    last = report_from(get_take(example, list_takes(example, mira.id)[0].id).report)
+    assert "habits.valve" in {habit.fact.kind for habit in last.habits}
 
 
 def test_the_page_of_a_take_can_be_printed(example):
-    assert take_pdf(example, list_takes(example)[0].id).startswith(b"%PDF")
+    assert take_pdf(example, list_takes(example)[0].id, speech("en")).startswith(b"%PDF")
 
 
 def test_it_comes_in_quickly(studio):

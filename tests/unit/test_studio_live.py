@@ -12,6 +12,7 @@ from studio_pages import BASE, client
 from handslide.edges.store.students import StudentValues
 from handslide.faces.web import live as face
 from handslide.ground.errors import BadUsage, NotFound
+from handslide.ground.facts import Fact
 from handslide.ground.units import midi_to_hz
 from handslide.instrument.heardplace import heard_place
 from handslide.jobs.setup import make_setup
@@ -23,6 +24,9 @@ from handslide.studio.parts.stand import open_stand
 from handslide.studio.people.horns import add_horn
 from handslide.studio.people.students import add_student
 from handslide.studio.takes.live import Live, LiveStart, parse_aim, parse_start
+from handslide.words.hints import STUDIO
+from handslide.words.messages import Message
+from handslide.words.speech import speech
 
 SETUP = make_setup("tenor-f")
 RATE = round(RATE_HZ)
@@ -101,7 +105,7 @@ def test_tones_over_the_whole_range(studio, mira, midi, cents):
 
 def test_the_slide_is_where_the_pitch_puts_it(studio, mira):
     for row in steady(shown(Live(studio, start(mira[0])), tone(50, 9.0))):
-        assert (row["name"], row["place"]["mark"], row["place"]["valves"]) == ("D3", "4", [])
+        assert (row["midi"], row["place"]["mark"], row["place"]["valves"]) == (50, "4", [])
         place = next(p for p in SETUP.book.places(50) if p.position > 3.5 and not p.valves)
         there = heard_place(SETUP.horn, place, midi_to_hz(50, 440) * 2 ** (9 / 1200),
                             midi_to_hz(50, 440))  # fmt: skip
@@ -111,23 +115,25 @@ def test_the_slide_is_where_the_pitch_puts_it(studio, mira):
 
 def test_the_note_stays_at_a_quarter_tone(studio, mira):
     view = Live(studio, start(mira[0]))
-    names = [row["name"] for row in steady(shown(view, tone(53, 40.0)))]
-    names += [row["name"] for row in steady(shown(view, tone(53, 58.0)))]
-    assert set(names) == {"F3"}
-    assert {row["name"] for row in steady(shown(view, tone(53, 75.0)))} == {"G♭3"}
-    assert {row["name"] for row in steady(shown(view, tone(53, 55.0)))} == {"G♭3"}
+    notes = [row["midi"] for row in steady(shown(view, tone(53, 40.0)))]
+    notes += [row["midi"] for row in steady(shown(view, tone(53, 58.0)))]
+    assert set(notes) == {53}
+    assert {row["midi"] for row in steady(shown(view, tone(53, 75.0)))} == {54}
+    assert {row["midi"] for row in steady(shown(view, tone(53, 55.0)))} == {54}
 
 
 def test_an_aim_is_kept_even_far_off(studio, mira):
     view = Live(studio, start(mira[0], aim=50))
     for row in steady(shown(view, tone(51, -5.0))):
-        assert (row["name"], row["cents"]) == ("D3", pytest.approx(95.0, abs=0.5))
+        assert (row["midi"], row["cents"]) == (50, pytest.approx(95.0, abs=0.5))
+        assert row["tune"] == "off"
         assert row["off_mm"] < -60
     for row in steady(shown(view, tone(54))):
         assert (row["cents"], row["slide_mm"], row["off_mm"]) == (None, None, None)
         assert row["place"]["mark"] == "4" and row["hz"] is not None
+        assert row["tune"] == "far"
     view.aim = parse_aim('{"aim": null}')
-    assert steady(shown(view, tone(54)))[0]["name"] == "G♭3"
+    assert steady(shown(view, tone(54)))[0]["midi"] == 54
 
 
 def test_a_stand_says_the_place_where_its_route_has_one(studio, mira):
@@ -150,7 +156,7 @@ def test_a_stand_says_the_place_where_its_route_has_one(studio, mira):
 def test_silence_and_noise_have_no_pitch(studio, mira):
     noise = 1e-3 * np.random.default_rng(0).standard_normal(RATE)
     for row in shown(Live(studio, start(mira[0])), np.concatenate((np.zeros(RATE), noise))):
-        assert row["hz"] is row["cents"] is row["slide_mm"] is row["name"] is None
+        assert row["hz"] is row["cents"] is row["slide_mm"] is row["midi"] is row["tune"] is None
 
 
 def test_what_is_too_much_is_refused(studio, mira):
@@ -212,13 +218,48 @@ def test_over_the_websocket(studio, mira, monkeypatch):
             socket.send_bytes(block)
         socket.send_bytes(b"odd")
         rows, said, code = until_the_end(socket)
-    assert code == face.REFUSED and "two bytes" in said
+    assert code == face.REFUSED
+    assert said == {
+        "kind": "live.odd_block",
+        "text": "a block must hold whole samples of two bytes",
+    }
     assert len(rows) > 80
-    keys = {"t", "hz", "clarity", "level_db", "name", "cents", "place", "slide_mm", "off_mm"}
+    keys = {
+        "t",
+        "hz",
+        "clarity",
+        "level_db",
+        "midi",
+        "note",
+        "cents",
+        "tune",
+        "text",
+        "place",
+        "slide_mm",
+        "off_mm",
+    }
     assert keys <= set(rows[0])
-    assert {"mark", "valves", "position", "extension_mm", "words"} == set(rows[20]["place"])
-    assert (rows[20]["name"], rows[20]["cents"]) == ("D3", pytest.approx(9.0, abs=0.5))
-    assert (rows[-20]["name"], rows[-20]["cents"]) == ("E♭3", pytest.approx(-91.0, abs=0.5))
+    assert {"mark", "valves", "position", "extension_mm"} == set(rows[20]["place"])
+    assert (rows[20]["note"], rows[20]["cents"]) == ("D3", pytest.approx(9.0, abs=0.5))
+    assert (rows[20]["tune"], rows[20]["text"]) == ("in_tune", "in tune")
+    assert (rows[-20]["note"], rows[-20]["cents"]) == ("E♭3", pytest.approx(-91.0, abs=0.5))
+    assert (rows[-20]["tune"], rows[-20]["text"]) == ("off", "91 cents too low")
+
+
+def test_the_words_are_in_the_pages_language(studio, mira, monkeypatch):
+    monkeypatch.setattr(face, "_SEND_EVERY_S", 0.0)
+    headers = {"Accept-Language": "de"}
+    with client(studio).websocket_connect("/live", headers=headers) as socket:
+        socket.send_text(first(mira[0], aim=70))
+        for block in blocks(tone(50)):
+            socket.send_bytes(block)
+        socket.send_bytes(b"odd")
+        rows, said, _ = until_the_end(socket)
+    german = speech("de", face=STUDIO)
+    far = steady(rows)[0]
+    assert (far["tune"], far["midi"]) == ("far", 70)
+    assert far["text"] == german(Message("another note: {hz:.1f} Hz"), hz=far["hz"])
+    assert said["text"] == german.fact(Fact("live.odd_block"))
 
 
 def test_at_most_25_messages_a_second(studio, mira, monkeypatch):
@@ -241,7 +282,7 @@ def test_wrong_beginnings(studio, mira):
         with client(studio).websocket_connect("/live") as socket:
             send(socket)
             rows, error, code = until_the_end(socket)
-        assert rows == [] and said in error and code == face.REFUSED
+        assert rows == [] and said in error["text"] and code == face.REFUSED
     assert face._listening == set()
 
 
@@ -252,7 +293,7 @@ def test_only_four_at_once(studio, mira, monkeypatch):
         one.send_text(first(mira[0]))
         with browser.websocket_connect("/live") as two:
             rows, error, code = until_the_end(two)
-        assert (rows, code) == ([], face.TOO_MANY) and "already" in error
+        assert (rows, code) == ([], face.TOO_MANY) and "already" in error["text"]
     with browser.websocket_connect("/live") as again:
         again.send_text("x")
         assert until_the_end(again)[2] == face.REFUSED

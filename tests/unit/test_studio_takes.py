@@ -18,12 +18,14 @@ from studio_pages import client, words
 from handslide.edges.audio import read as audio
 from handslide.edges.musicxml.read import open_score
 from handslide.edges.store.students import StudentValues
-from handslide.edges.typesetting.drawing import render
 from handslide.ground.errors import BadData, BadUsage, NotFound, TakeError
-from handslide.jobs.hear.follow import follow_take
+from handslide.ground.facts import Fact
+from handslide.jobs.hear.follow import follow_json
+from handslide.jobs.hear.followed import follow_take
 from handslide.jobs.hear.listen import listen_file
-from handslide.jobs.hear.sheet import content_from, content_json, content_sheet
-from handslide.jobs.hear.takerows import studio_content
+from handslide.jobs.hear.partreport import part_report
+from handslide.jobs.hear.report import report_from, report_json
+from handslide.jobs.hear.sheet import sheet_pdf
 from handslide.jobs.setup import make_setup
 from handslide.studio.care.erase import erase_recordings, erase_student
 from handslide.studio.parts.scores import add_score
@@ -52,7 +54,9 @@ from handslide.studio.takes.takes import (
     take_notes,
     take_pdf,
 )
+from handslide.words.speech import speech
 
+ENGLISH = speech("en")
 SETUP = make_setup("tenor-f")
 COUNT = 42
 ROWS = placed(SETUP, DEMO)[:COUNT]
@@ -112,7 +116,8 @@ def arrive(browser, url):
 
 def test_a_take_says_what_the_command_line_says(studio, mira, wav):
     take = get_take(studio, hear_take(studio, mira[0], wav, stand_id=mira[1]))
-    told = run_json("listen", wav, "--part", DEMO, "--horn", "tenor-f")
+    told = run_json("listen", wav, "--score", DEMO, "--horn", "tenor-f")
+    again = follow_json(report_from(take.report), ENGLISH)
     for key in (
         "notes",
         "counts",
@@ -123,10 +128,10 @@ def test_a_take_says_what_the_command_line_says(studio, mira, wav):
         "tempo_ratio",
         "a4_hz",
     ):
-        assert take.report["listen"][key] == told[key], key
+        assert again[key] == told[key], key
     rows = take_notes(studio, take.id)
     inside = [note for note in told["notes"] if note["words"] != "not in this take"]
-    assert len(rows) == len(inside) == len(take.report["notes"]) == COUNT
+    assert len(rows) == len(inside) == len(report_from(take.report).inside) == COUNT
     for row, note in zip(rows, inside):
         assert (row.measure, row.played, row.mark) == (
             str(note["measure"]), note["played"], note["mark"],
@@ -143,14 +148,16 @@ def test_a_take_says_what_the_command_line_says(studio, mira, wav):
 def test_free_playing_is_laid_beside_usual_places(studio, mira, wav):
     take = get_take(studio, hear_take(studio, mira[0], wav))
     told = run_json("listen", wav)
-    assert take.report["listen"]["notes"] == told["notes"]
+    assert take.report["heard"] == told["notes"]
     rows = take_notes(studio, take.id)
     assert {row.played for row in rows} == {"free"}
     third = [row for row in rows if row.mark == "3"]
     assert len(third) >= 3
     for row in third:
         assert row.slide_mm == pytest.approx(-15.0, abs=1.0)
-    assert "3rd position" in take.report["listen"]["habits"][0]["words"]
+    habit = report_from(take.report).habits[0]
+    assert (habit.kind, habit.fact["position"]) == ("place", pytest.approx(3.0, abs=0.1))
+    assert "3rd position" in ENGLISH.fact(habit.fact)
     assert take.score_id is take.stand_id is None
     assert take.title == "take"
 
@@ -159,13 +166,13 @@ def test_a_real_trombone(studio, mira):
     path = REAL / "Trombone_Sustain_F3_v5_1.ogg"
     take = get_take(studio, hear_take(studio, mira[0], path))
     told = run_json("listen", path)
-    assert take.report["listen"]["notes"] == told["notes"] != []
+    assert take.report["heard"] == told["notes"] != []
     assert take_notes(studio, take.id)[0].mark is not None
 
 
 def test_locked_places_are_the_places(studio, mira, wav):
     notes = get_take(studio, hear_take(studio, mira[0], wav, stand_id=mira[1])).report["notes"]
-    number = next(k for k, row in enumerate(notes) if row["name"] == "C3" and row["mark"] == "T1")
+    number = next(k for k, row in enumerate(notes) if row["note"] == "C3" and row["mark"] == "T1")
     with studio.store.write() as db:
         db.execute("INSERT INTO stand_lock VALUES (?, ?, '[]', 3)", (mira[1], number))
     after = get_take(studio, hear_take(studio, mira[0], wav, stand_id=mira[1])).report["notes"]
@@ -173,7 +180,8 @@ def test_locked_places_are_the_places(studio, mira, wav):
     locked = run_json(
         "mark", DEMO, "--horn", "tenor-f", "--no-pdf", "-o", studio.folder, "--lock", "1:2=6"
     )
-    assert [row["mark"] for row in after] == [note["mark"] for note in locked["notes"]][:COUNT]
+    inside = [row["mark"] for row in after if not row["outside"]]
+    assert inside == [note["mark"] for note in locked["notes"]][:COUNT]
 
 
 def test_another_tuning_pitch(studio, mira, tmp_path):
@@ -190,14 +198,15 @@ def test_another_tuning_pitch(studio, mira, tmp_path):
 def test_the_page_from_the_store_is_the_page_made_at_once(studio, mira, wav):
     take_id = hear_take(studio, mira[0], wav, stand_id=mira[1])
     followed = follow_take(open_score(DEMO), listen_file(wav), SETUP, locks=lambda part: {})
-    horn_line = get_take(studio, take_id).report["horn"]
-    content = studio_content(followed)
-    assert content.lines[0] == horn_line
-    again = content_from(json.loads(json.dumps(content_json(content))))
-    assert again == content
+    report = part_report(followed)
+    stored = json.loads(json.dumps(report_json(report)))
+    assert report_json(report_from(stored)) == stored
+    assert get_take(studio, take_id).report["notes"] == stored["notes"]
+    horn = report_from(get_take(studio, take_id).report).horn
+    report = replace(report, horn=horn)
     for paper in ("a4", "letter"):
-        at_once = render(content_sheet(content, "Mira Holt", paper))[0]
-        assert take_pdf(studio, take_id, paper) == at_once
+        at_once = sheet_pdf(report, ENGLISH, "Mira Holt", paper, stored=True)
+        assert take_pdf(studio, take_id, ENGLISH, paper) == at_once
 
 
 def test_another_piece_says_nothing_of_this_part(studio, mira, tmp_path):
@@ -205,11 +214,12 @@ def test_another_piece_says_nothing_of_this_part(studio, mira, tmp_path):
     rows = [(SETUP.book.places(int(rng.integers(41, 65)))[0], *row[1:]) for row in ROWS[:30]]
     path = write_wav(tmp_path / "other.wav", play_part(SETUP, rows, lambda *_: 0.0))
     take_id = hear_take(studio, mira[0], path, stand_id=mira[1])
-    assert "is it the right one?" in get_take(studio, take_id).report["doubt"]
+    assert get_take(studio, take_id).report["doubt"] == {"kind": "takes.doubt"}
+    assert [fact.kind for fact in list_takes(studio)[0].summary] == ["takes.doubt"]
     assert take_notes(studio, take_id) == ()
     said = words(client(studio).get(f"/takes/{take_id}"))
     assert "Is this the right part?" in said and "First find out" in said
-    assert take_pdf(studio, take_id).startswith(b"%PDF")
+    assert take_pdf(studio, take_id, ENGLISH).startswith(b"%PDF")
 
 
 def test_what_cant_be_heard_stores_nothing(studio, mira, tmp_path, monkeypatch, wav):
@@ -311,7 +321,7 @@ def test_consent_given_after_the_take(studio, mira, wav):
     assert get_take(studio, take_id).kept
     second = hear_take(studio, mira[0], wav)
     drop_recording(studio, second)
-    with pytest.raises(BadUsage, match="gone"):
+    with pytest.raises(BadUsage, match="wasn't kept"):
         keep_recording(studio, second)
 
 
@@ -328,7 +338,7 @@ def test_a_deleted_take_is_gone_everywhere(studio, mira, wav):
     with pytest.raises(NotFound):
         sound_facts(studio, take_id)
     # The next take gets the same number, and none of the old one's sound.
-    report = {"kind": "free", "summary": ""}
+    report = {"kind": "free", "summary": []}
     other = save_take(
         studio, mira[0], report, (), title="x", source="file", a4_hz=440.0, length_s=1.0
     )
@@ -377,7 +387,7 @@ def test_hearing_in_the_background(studio, mira, wav):
     assert file.closed
     broken = io.BytesIO(b"nothing to hear" * 50)
     state = hearing(studio, start_hearing(studio, mira[0], broken, name="x.wav"), wait_s=60.0)
-    assert "can't be read as audio" in state.error and state.take_id is None
+    assert state.error.kind == "audio.not_audio" and state.take_id is None
     assert broken.closed
     with pytest.raises(NotFound):
         hearing(studio, "unknown")
@@ -391,7 +401,7 @@ def test_an_unforeseen_error_is_one_sentence(studio, mira, wav, monkeypatch, cap
 
     monkeypatch.setattr(desk, "hear_take", broken)
     state = hearing(studio, start_hearing(studio, mira[0], io.BytesIO(b"x"), name="x"), 60.0)
-    assert "4711" not in state.error and "made a mistake" in state.error
+    assert state.error == Fact("takes.broken")
     assert "secret 4711" in caplog.text
 
 

@@ -10,11 +10,15 @@ from played import follow_samples, placed, play_part
 
 from handslide.edges.typesetting.drawing import render
 from handslide.ground.papers import PAPERS
-from handslide.jobs.hear.sheet import follow_sheet
+from handslide.jobs.hear.partreport import part_report
+from handslide.jobs.hear.sheet import take_sheet
 from handslide.jobs.setup import make_setup
 from handslide.sheets.frame import Head
 from handslide.sheets.shapes import MARKS, Line, Rect, Sheet, leaving_page, overlapping_texts
-from handslide.sheets.takereport import TakeNote, TakeReport, take_pages
+from handslide.sheets.takecontent import PageTexts, TakeNote, TakePage
+from handslide.sheets.takereport import take_pages
+from handslide.words.speech import speech
+from handslide.words.takepage import SHEET
 
 POSITIONS = tuple((str(n), 1479.0 * (2 ** ((n - 1) / 12) - 1)) for n in range(1, 8))
 MARKS_OF = ("1", "T1", "♭2", "T3½", "T7½", "♯4", "6", "T♭2")
@@ -44,10 +48,11 @@ def note(rng, number):
 def report(count, seed=0, habits=3, practice=3):
     rng = np.random.default_rng(seed)
     habit = "After a move out the slide stops about 19 mm too short (on 36 of 37 notes)."
+    texts = PageTexts(**{key: text.text for key, text in SHEET.items()}, closing=CLOSING)
     what = ("F3 to E♭3 (1 to 3)", "about 19 mm too short on 36 of 37 notes: slowly, then in time.")
-    return TakeReport(
+    return TakePage(
         tuple(note(rng, k) for k in range(count)), (habit,) * habits, (what,) * practice,
-        POSITIONS, CLOSING,
+        POSITIONS, texts,
     )  # fmt: skip
 
 
@@ -119,7 +124,9 @@ def test_the_sheet_of_a_real_take_says_what_was_played():
             return None
         return -15.0 if abs(place.position - 3) < 0.2 else 0.0
 
-    sheet = follow_sheet(follow_samples(play_part(setup, rows, slip), DEMO, setup))
+    sheet = take_sheet(
+        part_report(follow_samples(play_part(setup, rows, slip), DEMO, setup)), speech("en")
+    )
     assert len(sheet.pages) == 1
     said = " ".join(text.text for text in sheet.pages[0].texts)
     assert "3rd position: about 15 mm too short" in said

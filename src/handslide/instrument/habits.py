@@ -1,4 +1,4 @@
-"""Habits: what the slide does again and again in a take, said in words.
+"""Habits: what the slide does again and again in a take.
 
 The errors of all right notes are explained step by step: of all groups (the whole take, a valve,
 moves out, moves in, a place, a partial, one slide move) the one that explains most is named, its
@@ -9,20 +9,26 @@ Conventions: cents above (+) or below (-) the note; slide in mm, positive = too 
 """
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from handslide.ground.facts import Fact, fact
 from handslide.ground.hearing import IN_TUNE_CENTS
+from handslide.ground.pitch import Pitch
 from handslide.instrument.horn import Horn
-from handslide.instrument.marks import ordinal, place_words, valve_words
+from handslide.instrument.marks import split_position
 from handslide.instrument.places import Place
 
-# What a wrong or missed note weighs beside a note out of tune.
+# What a wrong or missed note weighs beside a note out of tune, in cents. Chosen by us: it comes
+# before a note that is a third of a semitone off.
 FAULT_CENTS = 35.0
 LEAST_NOTES = 3
+# Only a note held this long can be said to sink or climb.
+LONG_NOTE_S = 0.8
 _MOST_HABITS = 5
 _SURE = {"move": 3.6, "partial": 3.6, "place": 3.2}
 _SURE_ELSE = 3.0
@@ -43,21 +49,21 @@ Floats = NDArray[np.float64]
 class PlayedNote:
     """A right note of a take in its marked place.
 
-    ``move_mm`` is the way of the slide from the note before (positive = out), ``came_from`` that
-    note's place; None after a rest or a fault. ``fall_cents`` is the change of pitch from the
-    beginning to the end of a long note, ``scoop_cents`` where a note began above (+) or below (-)
-    its pitch.
+    ``move_mm`` is the way of the slide from the note before (positive = out), ``from_place`` that
+    note's place and ``from_pitch`` its pitch; None after a rest or a fault. ``fall_cents`` is the
+    change of pitch from the beginning to the end of a long note, ``scoop_cents`` where a note began
+    above (+) or below (-) its pitch.
     """
 
-    name: str
+    pitch: Pitch
     place: Place
     mark: str
     cents: float
     cents_se: float
     mm_per_cent: float
     move_mm: float | None = None
-    came_from: Place | None = None
-    came_name: str = ""
+    from_place: Place | None = None
+    from_pitch: Pitch | None = None
     scoop_cents: float | None = None
     fall_cents: float | None = None
 
@@ -69,7 +75,7 @@ class Habit:
     ``kind``: ``all``, ``valve``, ``away``, ``out``, ``in``, ``place``, ``partial``, ``move``,
     ``scoop``, ``fall``. ``cents`` and ``slide_mm`` are the group's median, ``count`` of ``total``
     notes show it; ``worst`` is the number (in the rows given) of the note that shows it most,
-    ``notes`` those of all its notes.
+    ``notes`` those of all its notes. ``fact`` is what there is to say of it.
     """
 
     kind: str
@@ -79,18 +85,22 @@ class Habit:
     count: int
     total: int
     worst: int
-    words: str
+    fact: Fact
     notes: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Group:
-    """Notes that may share a cause; ``in_mm``: the cause is a length, else a pitch."""
+    """Notes that may share a cause; ``in_mm``: the cause is a length, else a pitch.
+
+    ``told`` is the kind of its fact, ``about`` what that says of the group beyond its numbers.
+    """
 
     kind: str
     notes: NDArray[np.intp]
     in_mm: bool
-    say: Callable[[float, float, str], str] = field(repr=False)
+    told: str
+    about: Mapping[str, Any] = field(default_factory=dict)
 
 
 def find_habits(horn: Horn, rows: Sequence[PlayedNote]) -> tuple[Habit, ...]:
@@ -111,7 +121,7 @@ def find_habits(horn: Horn, rows: Sequence[PlayedNote]) -> tuple[Habit, ...]:
         if not fitting:
             break
         (_, effect, se), group = max(fitting, key=lambda pair: pair[0][0])
-        found.append(_habit(group, se, left, beyond=any(h.kind in _PITCH for h in found)))
+        found.append(_habit(horn, group, se, left, any(h.kind in _PITCH for h in found)))
         left.take_off(group, effect)
         groups = [other for other in groups if other is not group]
     found.sort(key=lambda habit: -abs(habit.cents) * math.sqrt(habit.count))
@@ -162,7 +172,8 @@ def _tried(group: _Group, left: _Left) -> tuple[float, float, float] | None:
     return gain * _FAVOUR[group.kind], effect, se
 
 
-def _habit(group: _Group, se: float, left: _Left, *, beyond: bool) -> Habit:
+def _habit(horn: Horn, group: _Group, se: float, left: _Left, beyond: bool) -> Habit:
+    """A group's habit; ``beyond``: others that are the whole horn's were taken off before."""
     at = group.notes
     seen = left.seen[at]
     cents = float(np.median(seen))
@@ -170,10 +181,14 @@ def _habit(group: _Group, se: float, left: _Left, *, beyond: bool) -> Habit:
     shown = np.sign(cents) * seen > _AGREE_CENTS
     count, total = int(shown.sum()), len(at)
     worst = int(at[np.argmax(np.sign(cents) * seen)])
-    where = f"on {count} of {total} notes{', beyond the tuning' if beyond else ''}"
-    words = group.say(cents, slide, where)
+    values: dict[str, Any] = {"count": count, "total": total, "beyond": beyond, **group.about}
+    values |= {"slide_mm": slide} if group.in_mm else {"cents": cents}
+    if group.kind == "all":
+        # Two legs: the slide moves half of what the tube needs.
+        values["tuning_slide_mm"] = 500.0 * horn.length_m * (math.pow(2.0, cents / 1200.0) - 1.0)
     in_mm = slide if group.in_mm else None
-    return Habit(group.kind, cents, in_mm, se, count, total, worst, words, tuple(at.tolist()))
+    told = fact(group.told, **values)
+    return Habit(group.kind, cents, in_mm, se, count, total, worst, told, tuple(at.tolist()))
 
 
 # The groups.
@@ -186,26 +201,17 @@ def _groups(horn: Horn, rows: Sequence[PlayedNote]) -> list[_Group]:
         n for n in numbers if (rows[n].move_mm or 0.0) < -_MOVE_MM and not _is_closed(rows[n])
     ]  # fmt: skip
     away = [n for n in numbers if not _is_closed(rows[n])]
-    groups = [
-        _group("out", out, _say_out),
-        _group("in", into, _say_in),
-    ]
+    groups = [_group("out", out, "habits.out"), _group("in", into, "habits.in")]
     if len({rows[n].mark for n in away}) > 1:
-        groups.append(_group("away", away, _say_away))
+        groups.append(_group("away", away, "habits.away"))
     if _closed_agree(rows) and len({row.mark for row in rows}) > 1:
-        groups.append(_group("all", list(numbers), _say_all(horn), in_mm=False))
+        groups.append(_group("all", list(numbers), "habits.all", in_mm=False))
     groups += _place_groups(rows) + _other_groups(rows)
     return [group for group in groups if len(group.notes) >= LEAST_NOTES]
 
 
-def _group(
-    kind: str,
-    notes: list[int],
-    say: Callable[[float, float, str], str],
-    *,
-    in_mm: bool = True,
-) -> _Group:
-    return _Group(kind, np.array(notes, np.intp), in_mm, say)
+def _group(kind: str, notes: list[int], told: str, *, in_mm: bool = True, **about: Any) -> _Group:
+    return _Group(kind, np.array(notes, np.intp), in_mm, told, about)
 
 
 def _is_closed(row: PlayedNote) -> bool:
@@ -227,133 +233,57 @@ def _place_groups(rows: Sequence[PlayedNote]) -> list[_Group]:
         by_mark.setdefault(row.mark, []).append(number)
     groups = []
     for notes in by_mark.values():
-        row = rows[notes[0]]
+        place = rows[notes[0]].place
         closed = all(_is_closed(rows[n]) for n in notes)
-        groups.append(_group("place", notes, _say_place(row.place, closed), in_mm=not closed))
+        told = "habits.closed_place" if closed else "habits.place"
+        about = {"position": place.position, "valves": place.valves}
+        groups.append(_group("place", notes, told, in_mm=not closed, **about))
     return groups
 
 
 def _other_groups(rows: Sequence[PlayedNote]) -> list[_Group]:
     valves: dict[tuple[str, ...], list[int]] = {}
     partials: dict[int, list[int]] = {}
-    moves: dict[tuple[str, str], list[int]] = {}
+    moves: dict[tuple[object, str], list[int]] = {}
     for number, row in enumerate(rows):
         if row.place.valves:
             valves.setdefault(row.place.valves, []).append(number)
         partials.setdefault(row.place.partial, []).append(number)
-        if row.came_from is not None and abs(row.move_mm or 0.0) > _MOVE_MM:
-            before = place_words(row.came_from)
-            if not _is_closed(row):
-                moves.setdefault((before, row.mark), []).append(number)
+        start = row.from_place
+        if start is not None and abs(row.move_mm or 0.0) > _MOVE_MM and not _is_closed(row):
+            # Places that are written alike are one place.
+            begun = (split_position(start.position), start.valves)
+            moves.setdefault((begun, row.mark), []).append(number)
     groups = []
     for names, notes in valves.items():
         if len({rows[n].mark for n in notes}) > 1:
-            groups.append(_group("valve", notes, _say_valve(names), in_mm=False))
+            groups.append(_group("valve", notes, "habits.valve", in_mm=False, valves=names))
     for partial, notes in partials.items():
         if len({rows[n].mark for n in notes}) > 1 and len(partials) > 1:
-            groups.append(_group("partial", notes, _say_partial(partial), in_mm=False))
-    for (before, _), notes in moves.items():
-        groups.append(_group("move", notes, _say_move(before, rows[notes[0]].place)))
+            group = _group("partial", notes, "habits.partial", in_mm=False, partial=partial)
+            groups.append(group)
+    groups += [_move_group(notes, rows[notes[0]]) for notes in moves.values()]
     return groups
 
 
-# The words.
+def _move_group(notes: list[int], first: PlayedNote) -> _Group:
+    start, place = first.from_place, first.place
+    assert start is not None
+    return _group(
+        "move", notes, "habits.move", from_position=start.position, from_valves=start.valves,
+        position=place.position, valves=place.valves,
+    )  # fmt: skip
 
 
-def _about(mm: float) -> str:
-    way = "too far out" if mm > 0 else "too short"
-    return f"about {abs(mm):.0f} mm {way}"
-
-
-def _high(cents: float) -> str:
-    return f"about {abs(cents):.0f} cents too {'high' if cents > 0 else 'low'}"
-
-
-def _say_all(horn: Horn) -> Callable[[float, float, str], str]:
-    def say(cents: float, mm: float, where: str) -> str:
-        # Two legs: the slide moves half of what the tube needs.
-        pull = 500.0 * horn.length_m * abs(math.pow(2.0, cents / 1200.0) - 1.0)
-        way = "out" if cents > 0 else "in"
-        return (
-            f"The whole take is {_high(cents)} ({where}): move the main tuning slide "
-            f"{pull:.0f} mm {way}, if the piano or the band agrees."
-        )
-
-    return say
-
-
-def _say_away(cents: float, mm: float, where: str) -> str:
-    return f"Away from 1st the slide is {_about(mm)} everywhere ({where})."
-
-
-def _say_out(cents: float, mm: float, where: str) -> str:
-    if mm < 0:
-        return f"After a move out the slide stops {_about(mm)} ({where})."
-    return f"After a move out the slide goes {_about(mm)} ({where})."
-
-
-def _say_in(cents: float, mm: float, where: str) -> str:
-    if mm > 0:
-        return f"After a move in the slide stops {_about(mm)} ({where})."
-    return f"After a move in the slide comes back {_about(mm)} ({where})."
-
-
-def _say_place(place: Place, closed: bool) -> Callable[[float, float, str], str]:
-    name = _position(place)
-
-    def say(cents: float, mm: float, where: str) -> str:
-        if not closed:
-            return f"{name}: {_about(mm)} {where}."
-        if cents > 0:
-            return (
-                f"{name}: {_high(cents)} {where}; the slide can't be shorter, so it's the lip or "
-                "the tuning slide."
-            )
-        return f"{name}: {_high(cents)} {where}; close the slide fully, and blow freely."
-
-    return say
-
-
-def _position(place: Place) -> str:
-    words = place_words(Place((), place.partial, place.extension_m, place.position))
-    words += "" if words.startswith("halfway") else " position"
-    return words[0].upper() + words[1:] + valve_words(place.valves)
-
-
-def _say_valve(names: tuple[str, ...]) -> Callable[[float, float, str], str]:
-    def say(cents: float, mm: float, where: str) -> str:
-        way = "out" if cents > 0 else "in"
-        return (
-            f"Notes{valve_words(names)} are {_high(cents)} ({where}): the valve's own tuning "
-            f"slide may have to go {way}."
-        )
-
-    return say
-
-
-def _say_partial(partial: int) -> Callable[[float, float, str], str]:
-    def say(cents: float, mm: float, where: str) -> str:
-        return (
-            f"Notes on the {ordinal(partial)} partial are {_high(cents)} ({where}), wherever the "
-            "slide is: the horn or the lip."
-        )
-
-    return say
-
-
-def _say_move(before: str, place: Place) -> Callable[[float, float, str], str]:
-    def say(cents: float, mm: float, where: str) -> str:
-        return f"From {before} to {place_words(place)} the slide is {_about(mm)} ({where})."
-
-    return say
+# Beginnings and ends of notes.
 
 
 def _begun_and_held(rows: Sequence[PlayedNote]) -> list[Habit]:
     """Notes that begin too low, and long notes that fall or climb."""
     found = []
-    for kind, values, least, say in (
-        ("scoop", [row.scoop_cents for row in rows], _SCOOP_CENTS, _say_scoop),
-        ("fall", [row.fall_cents for row in rows], _FALL_CENTS, _say_fall),
+    for kind, told, values, least in (
+        ("scoop", "habits.scoop", [row.scoop_cents for row in rows], _SCOOP_CENTS),
+        ("fall", "habits.fall", [row.fall_cents for row in rows], _FALL_CENTS),
     ):
         known = [(n, value) for n, value in enumerate(values) if value is not None]
         for sign in (-1.0, 1.0):
@@ -362,22 +292,7 @@ def _begun_and_held(rows: Sequence[PlayedNote]) -> list[Habit]:
                 continue
             middle = float(np.median([value for _, value in shown]))
             worst = max(shown, key=lambda pair: abs(pair[1]))[0]
-            where = f"on {len(shown)} of {len(known)} notes"
-            found.append(
-                Habit(kind, middle, None, 0.0, len(shown), len(known), worst, say(middle, where))
-            )
+            count, total = len(shown), len(known)
+            said = fact(told, cents=middle, count=count, total=total)
+            found.append(Habit(kind, middle, None, 0.0, count, total, worst, said))
     return found
-
-
-def _say_scoop(cents: float, where: str) -> str:
-    if cents < 0:
-        return f"Notes begin about {abs(cents):.0f} cents too low and slide up {where}."
-    return f"Notes begin about {abs(cents):.0f} cents too high and sink {where}."
-
-
-def _say_fall(cents: float, where: str) -> str:
-    if cents < 0:
-        return (
-            f"Long notes sink about {abs(cents):.0f} cents to their end {where}: keep the air on."
-        )
-    return f"Long notes climb about {abs(cents):.0f} cents {where}."

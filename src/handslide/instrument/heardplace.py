@@ -8,9 +8,9 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from handslide.ground.facts import Fact, fact
 from handslide.ground.units import cents
 from handslide.instrument.horn import Horn
-from handslide.instrument.marks import ordinal, place_words, valve_words
 from handslide.instrument.places import TOP_PARTIAL, Place
 
 # An extension this far inside the stop or beyond the slide is more than a lip or a hot horn does.
@@ -70,27 +70,27 @@ def heard_place(horn: Horn, place: Place, f0_hz: float, target_hz: float) -> Hea
 
 def why_not_there(
     horn: Horn, place: Place, f0_hz: float, target_hz: float, others: Iterable[Place]
-) -> str | None:
-    """A sentence where a pitch can't come, or hardly comes, from the slide in ``place``.
+) -> Fact | None:
+    """Why a pitch can't come, or hardly comes, from the slide in ``place``.
 
     None where the slide explains it.
     """
     there = heard_place(horn, place, f0_hz, target_hz)
     off = cents(f0_hz / target_hz)
     if there.extension_m > horn.travel_m + OUTSIDE_M:
-        return _elsewhere(horn, f0_hz, off, others) or "lower than the end of the slide can sound"
+        return _elsewhere(horn, f0_hz, off, others) or fact("hearing.below_slide")
     sharp_closed = off > 0 and there.extension_m < -CLOSED_M
     if sharp_closed and place.extension_m <= CLOSED_M:
         other = None
         if there.extension_m < -OUTSIDE_M and off > _FAR_OFF_CENTS:
             other = _elsewhere(horn, f0_hz, off, others)
-        return other or "the slide can't be shorter: it's the lip or the tuning slide"
+        return other or fact("hearing.lip_or_tuning")
     if abs(off) > _FAR_OFF_CENTS:
         return _closed_partial(horn, place, f0_hz)
     return None
 
 
-def _elsewhere(horn: Horn, f0_hz: float, off: float, others: Iterable[Place]) -> str | None:
+def _elsewhere(horn: Horn, f0_hz: float, off: float, others: Iterable[Place]) -> Fact | None:
     """The other place of the note that explains the pitch best: the one with the least error."""
     fitting = []
     for other in others:
@@ -100,23 +100,21 @@ def _elsewhere(horn: Horn, f0_hz: float, off: float, others: Iterable[Place]) ->
     if not fitting:
         return None
     _, by_m, other = min(fitting, key=lambda row: row[0])
-    way = "too far out" if by_m > 0 else "too short"
-    what = "lower" if off < 0 else "higher"
-    return (
-        f"{what} than the marked place can sound: perhaps played in {place_words(other)}, "
-        f"{1000 * abs(by_m):.0f} mm {way}"
+    return fact(
+        "hearing.elsewhere",
+        low=off < 0,
+        position=other.position,
+        valves=other.valves,
+        slide_mm=1000.0 * by_m,
     )
 
 
-def _closed_partial(horn: Horn, place: Place, f0_hz: float) -> str | None:
+def _closed_partial(horn: Horn, place: Place, f0_hz: float) -> Fact | None:
     """Whether the pitch is just another partial of the closed slide."""
     for valves in horn.valve_sets:
         for partial in range(1, TOP_PARTIAL + 1):
             if (valves, partial) == (place.valves, place.partial):
                 continue
             if abs(cents(f0_hz / horn.frequency_hz(partial, 0.0, valves))) <= _SAME_CENTS:
-                return (
-                    f"this is the pitch of the {ordinal(partial)} partial with the slide closed"
-                    f"{valve_words(valves)}: perhaps not played in the marked place"
-                )
+                return fact("hearing.closed_partial", partial=partial, valves=valves)
     return None

@@ -6,14 +6,11 @@ From top to bottom: measure numbers, the cents, names and marks, the slide, what
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 from handslide.ground.hearing import IN_TUNE_CENTS
 from handslide.sheets.dots import place_dot
 from handslide.sheets.shapes import MARKS, Line, Path, Rect, Shape, Text
-
-if TYPE_CHECKING:
-    from handslide.sheets.takereport import TakeNote
+from handslide.sheets.takecontent import PlotTexts, TakeNote
 
 GUTTER_MM = 15.0
 NAME_PT, MARK_PT = 8.0, 8.5
@@ -66,7 +63,10 @@ class _Frame:
 
 
 def system(
-    notes: Sequence["TakeNote"], scales: Scales, where_mm: tuple[float, float, float, float]
+    notes: Sequence[TakeNote],
+    scales: Scales,
+    texts: PlotTexts,
+    where_mm: tuple[float, float, float, float],
 ) -> list[Shape]:
     """The shapes of one line; ``where_mm`` is left, top, width of a slot and height."""
     left, top, slot, height = where_mm
@@ -78,7 +78,7 @@ def system(
         left + GUTTER_MM, slot, len(notes), (cents_top, cents_bottom),
         (slide_top, top + height - _FIXES_MM), scales,
     )  # fmt: skip
-    shapes = _ground(frame)
+    shapes = _ground(frame, texts)
     shapes += _measures(frame, notes)
     for number, note in enumerate(notes):
         shapes += _cents_of(frame, number, note)
@@ -89,7 +89,7 @@ def system(
     return shapes
 
 
-def _ground(frame: _Frame) -> list[Shape]:
+def _ground(frame: _Frame, texts: PlotTexts) -> list[Shape]:
     """Grey band, frames, scales at the left."""
     left, right = frame.left_mm, frame.right_mm
     high, low = frame.y_cents(IN_TUNE_CENTS), frame.y_cents(-IN_TUNE_CENTS)
@@ -111,17 +111,17 @@ def _ground(frame: _Frame) -> list[Shape]:
                 Text(left - 1.5, y + 1.0, label, 8.5, face=MARKS, weight=700, anchor="end")
             )
     x = left - GUTTER_MM + 2.6
-    for (top, bottom), said in ((frame.cents_mm, "cents"), (frame.slide_mm, "slide position")):
+    for (top, bottom), said in ((frame.cents_mm, texts.cents), (frame.slide_mm, texts.slide)):
         shapes.append(Rect(left, top, right - left, bottom - top, stroke_mm=0.18))
         middle = (top + bottom) / 2
         shapes.append(Text(x, middle, said, _SMALL_PT, anchor="middle", turned=True))
     top, bottom = frame.cents_mm
-    shapes.append(Text(x + 3.6, top, "high", _SMALL_PT, anchor="end", turned=True))
-    shapes.append(Text(x + 3.6, bottom, "low", _SMALL_PT, anchor="start", turned=True))
+    shapes.append(Text(x + 3.6, top, texts.high, _SMALL_PT, anchor="end", turned=True))
+    shapes.append(Text(x + 3.6, bottom, texts.low, _SMALL_PT, anchor="start", turned=True))
     return shapes
 
 
-def _measures(frame: _Frame, notes: Sequence["TakeNote"]) -> list[Shape]:
+def _measures(frame: _Frame, notes: Sequence[TakeNote]) -> list[Shape]:
     """A line before each measure and its number above."""
     shapes: list[Shape] = []
     free = 0.0
@@ -139,7 +139,7 @@ def _measures(frame: _Frame, notes: Sequence["TakeNote"]) -> list[Shape]:
     return shapes
 
 
-def _cents_of(frame: _Frame, number: int, note: "TakeNote") -> list[Shape]:
+def _cents_of(frame: _Frame, number: int, note: TakeNote) -> list[Shape]:
     x, zero = frame.x_mm(number), frame.y_cents(0.0)
     if note.played == "wrong":
         d = _CROSS_MM
@@ -166,7 +166,7 @@ def _cents_of(frame: _Frame, number: int, note: "TakeNote") -> list[Shape]:
     return shapes
 
 
-def _labels(frame: _Frame, number: int, note: "TakeNote") -> list[Shape]:
+def _labels(frame: _Frame, number: int, note: TakeNote) -> list[Shape]:
     x, top = frame.x_mm(number), frame.cents_mm[1]
     fix_y = frame.slide_mm[1] + 3.6
     shapes: list[Shape] = [Text(x, top + 3.9, note.name, NAME_PT, anchor="middle")]
@@ -180,7 +180,7 @@ def _labels(frame: _Frame, number: int, note: "TakeNote") -> list[Shape]:
     return shapes
 
 
-def _steps(frame: _Frame, notes: Sequence["TakeNote"]) -> list[Shape]:
+def _steps(frame: _Frame, notes: Sequence[TakeNote]) -> list[Shape]:
     """Where the slide should be: a broad grey piece for each note, thin ones between."""
     shapes: list[Shape] = []
     inset = min(0.12 * frame.slot_mm, 0.8)
@@ -201,7 +201,7 @@ def _steps(frame: _Frame, notes: Sequence["TakeNote"]) -> list[Shape]:
     return shapes
 
 
-def _slide_of(frame: _Frame, number: int, note: "TakeNote") -> list[Shape]:
+def _slide_of(frame: _Frame, number: int, note: TakeNote) -> list[Shape]:
     if note.slide_mm is None:
         return []
     x, y = frame.x_mm(number), frame.y_slide(note.slide_mm)

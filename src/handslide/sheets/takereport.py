@@ -13,6 +13,7 @@ from handslide.sheets.frame import Area, Head, framed, free_area
 from handslide.sheets.metrics import text_extent_mm
 from handslide.sheets.prose import LEADING, column, moved_down, text_rows, wrapped
 from handslide.sheets.shapes import MARKS, TEXT, Page, Shape, Text, pt
+from handslide.sheets.takecontent import TakeNote, TakePage
 from handslide.sheets.takeplot import GUTTER_MM, MARK_PT, NAME_PT, Scales, system
 
 _SMALL_PT = 7.5
@@ -20,53 +21,17 @@ _LEAST_SLOT_MM, _MOST_SLOT_MM, _APART_MM = 5.0, 11.0, 0.8
 _LEAST_SYSTEM_MM, _MOST_SYSTEM_MM, _BETWEEN_MM = 60.0, 96.0, 5.0
 _COLUMN_GAP_MM = 8.0
 _LEAST_CENTS, _MOST_CENTS = 30.0, 60.0
-_HOW_TO = (
-    "Upper picture: dots above the line are too high, below it too low; 100 cents are a semitone, "
-    "and inside the grey band it is in tune to the ear. Lower picture: the grey line is where the "
-    "slide should be, the dots are where it was."
-)
 
 
-@dataclass(frozen=True, slots=True)
-class TakeNote:
-    """A note of the part. ``place_mm`` is where the slide should be, ``slide_mm`` where it was.
-
-    ``played`` is right, wrong, missing, octave or unsure; ``heard`` the name of a wrong note.
-    ``fix_mm`` is what to do, in mm further out (+) or in (-); None where there is nothing to do.
-    """
-
-    measure: str
-    name: str
-    mark: str
-    played: str
-    cents: float | None = None
-    cents_se: float | None = None
-    place_mm: float | None = None
-    slide_mm: float | None = None
-    fix_mm: float | None = None
-    heard: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class TakeReport:
-    """What the page says. ``positions_mm`` are the open positions as (number, extension)."""
-
-    notes: tuple[TakeNote, ...]
-    habits: tuple[str, ...]
-    practice: tuple[tuple[str, str], ...]
-    positions_mm: tuple[tuple[str, float], ...]
-    closing: str
-
-
-def take_pages(head: Head, report: TakeReport) -> tuple[Page, ...]:
+def take_pages(head: Head, content: TakePage) -> tuple[Page, ...]:
     """The pages of a report: one where the notes fit, the advice always on the first."""
     area = free_area(head)
-    advice = _advice(report, area)
-    how_to = wrapped(_HOW_TO, _SMALL_PT, area.width_mm)
+    advice = _advice(content, area)
+    how_to = wrapped(content.texts.how_to, _SMALL_PT, area.width_mm)
     top = area.top_mm + len(how_to) * pt(_SMALL_PT) * LEADING + 3.0
     room = area.bottom_mm - advice.height_mm - 3.0 - top
-    slot, shares = _share_out(report.notes, area, room)
-    scales = scales_of(report)
+    slot, shares = _share_out(content.notes, area, room)
+    scales = scales_of(content)
     pages: list[list[Shape]] = []
     while shares or not pages:
         first = not pages
@@ -81,7 +46,7 @@ def take_pages(head: Head, report: TakeReport) -> tuple[Page, ...]:
         for share in here:
             # Every line fills the width, like music; a short last one doesn't stretch.
             wide = min((area.width_mm - GUTTER_MM) / len(share), 1.35 * slot)
-            shapes += system(share, scales, (area.left_mm, y, wide, height))
+            shapes += system(share, scales, content.texts, (area.left_mm, y, wide, height))
             y += height + _BETWEEN_MM
         if first:
             shapes += text_rows(how_to, area.left_mm, area.top_mm + 1.0, _SMALL_PT)
@@ -141,21 +106,21 @@ def break_at(notes: Sequence[TakeNote], start: int, aim: int, most: int) -> int:
     return min(near, key=lambda k: abs(k - start - aim)) if near else min(start + aim, last)
 
 
-def scales_of(report: TakeReport) -> Scales:
+def scales_of(content: TakePage) -> Scales:
     """Scales that hold all notes of a report."""
-    cents = [abs(note.cents) for note in report.notes if note.cents is not None]
+    cents = [abs(note.cents) for note in content.notes if note.cents is not None]
     reach = math.ceil((max(cents, default=0.0) + 5.0) / 10.0) * 10.0
-    places = [note.place_mm for note in report.notes if note.place_mm is not None]
-    slides = [note.slide_mm for note in report.notes if note.slide_mm is not None]
+    places = [note.place_mm for note in content.notes if note.place_mm is not None]
+    slides = [note.slide_mm for note in content.notes if note.slide_mm is not None]
     furthest = max([*places, *slides], default=0.0)
-    marked = [mm for _, mm in report.positions_mm]
+    marked = [mm for _, mm in content.positions_mm]
     beyond = [mm for mm in marked if mm >= furthest - 1.0]
     lowest = max(min(beyond, default=furthest), furthest)
     return Scales(
         cents=min(max(reach, _LEAST_CENTS), _MOST_CENTS),
         furthest_mm=max(lowest, 200.0) + 25.0,
         nearest_mm=min(-35.0, min(slides, default=0.0) - 10.0),
-        positions_mm=report.positions_mm,
+        positions_mm=content.positions_mm,
     )
 
 
@@ -173,15 +138,17 @@ class _Advice:
         return [*moved_down(self.shapes, top_mm)]
 
 
-def _advice(report: TakeReport, area: Area) -> _Advice:
+def _advice(content: TakePage, area: Area) -> _Advice:
     width = (area.width_mm - _COLUMN_GAP_MM) / 2
-    habits = report.habits or ("No habit stands out in this take.",)
-    left, left_mm = column("Again and again", [("", text) for text in habits], area.left_mm, width)
-    practice = report.practice or (("", "Nothing stands out: play it to somebody."),)
+    texts = content.texts
+    habits = content.habits or (texts.no_habits,)
+    rows = [("", text) for text in habits]
+    left, left_mm = column(texts.habits, rows, area.left_mm, width)
+    practice = content.practice or (("", texts.no_practice),)
     x = area.left_mm + width + _COLUMN_GAP_MM
-    right, right_mm = column("Practise this first", practice, x, width, numbered=True)
+    right, right_mm = column(texts.practice, practice, x, width, numbered=True)
     height = max(left_mm, right_mm)
-    closing = wrapped(report.closing, _SMALL_PT, area.width_mm)
-    rows = text_rows(closing, area.left_mm, height + 1.5, _SMALL_PT)
+    closing = wrapped(content.texts.closing, _SMALL_PT, area.width_mm)
+    below = text_rows(closing, area.left_mm, height + 1.5, _SMALL_PT)
     height += 1.5 + len(closing) * pt(_SMALL_PT) * LEADING + 1.0
-    return _Advice((*left, *right, *rows), height)
+    return _Advice((*left, *right, *below), height)

@@ -23,6 +23,8 @@ from handslide.sound.followpath import EXTRA, Grid, Pass, Step, most_likely, win
 
 # Within a quartertone of the part's note, a heard note is that note.
 RIGHT_SEMITONES = 0.5
+PLAYED = ("right", "wrong", "octave", "missing", "unsure")
+"""What can become of a note of the part."""
 SURE = 0.5
 _MOST_OFFSET = 0.45
 _MOST_CELLS = 60_000_000
@@ -105,13 +107,9 @@ def follow(expected: Sequence[Expected], heard: Sequence[Heard]) -> Followed:
         A part or take without notes, or so many that their product passes 60 million.
     """
     if not expected or not heard:
-        what = "part" if not expected else "take"
-        raise BadData(f"there is no note in the {what}, so there is nothing to follow")
+        raise BadData("sounds.empty_take" if expected else "sounds.empty_part")
     if len(expected) * len(heard) > _MOST_CELLS:
-        raise BadData(
-            f"{len(heard)} heard notes against {len(expected)} of the part are too many to follow "
-            "at once: cut the take into shorter ones"
-        )
+        raise BadData("sounds.too_many", heard=len(heard), expected=len(expected))
     grid = _grid(expected, heard, 0.0)
     steps = most_likely(grid, Pass(timed=False))
     offset, stretch = _take_wide(grid, steps)

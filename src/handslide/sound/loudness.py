@@ -57,7 +57,7 @@ def set_level(
     """
     now = loudness_lufs(samples, rate_hz)
     if now == -np.inf:
-        raise BadData("there is nothing to hear in it: it is silent")
+        raise BadData("sounds.nothing_to_hear")
     peak = true_peak_dbtp(samples, rate_hz)
     gain_db = min(lufs - now, most_dbtp - peak)
     samples *= np.float32(10.0 ** (gain_db / 20.0))

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from handslide.ground.facts import Fact, fact
 from handslide.ground.progress import ProgressCallback
 from handslide.sound.refine import (
     CENTS,
@@ -54,6 +55,17 @@ _RELEASE_DB = 5.0
 _DYING_DB = 6.0
 _AUDIBLE_DB = 30.0
 
+# Why something isn't a note.
+_CLICK = fact("sounds.click")
+_NOISE = fact("sounds.noise")
+_TOO_SHORT = fact("sounds.too_short")
+_SLIDING = fact("sounds.sliding")
+_NO_STEADY_PITCH = fact("sounds.no_steady_pitch")
+_HUM = fact("sounds.hum")
+_STRUCK_STRING = fact("sounds.struck_string")
+_SEVERAL_PITCHES = fact("sounds.several_pitches")
+_SCRAPS = (_SLIDING, _TOO_SHORT, _NO_STEADY_PITCH, _CLICK, _NOISE)
+
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
@@ -61,7 +73,7 @@ class LeftOut:
 
     start_s: float
     end_s: float
-    why: str
+    why: Fact
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,9 +114,9 @@ def measure_pieces(
 def _measure(track: Track, piece: Piece) -> Measured | LeftOut:
     start_s, end_s = piece.first * track.hop_s, piece.stop * track.hop_s
     if not piece.pitched:
-        return LeftOut(start_s, end_s, "click" if end_s - start_s < SHORT_S else "noise")
+        return LeftOut(start_s, end_s, _CLICK if end_s - start_s < SHORT_S else _NOISE)
     if end_s - start_s < SHORT_S:
-        return LeftOut(start_s, end_s, "too short")
+        return LeftOut(start_s, end_s, _TOO_SHORT)
     path = _path(track, piece)
     begin = max(0, round((piece.first - 0.5) * track.hop))
     stop = min(len(track.samples), round((piece.stop - 0.5) * track.hop))
@@ -112,16 +124,16 @@ def _measure(track: Track, piece: Piece) -> Measured | LeftOut:
     along = np.interp(np.arange(begin, stop), middle, path)
     blocks = blocks_of(track.samples[begin:stop].astype(np.float64), track.rate_hz, along)
     if blocks is None:
-        return LeftOut(start_s, end_s, "too short")
+        return LeftOut(start_s, end_s, _TOO_SHORT)
     if _moving(blocks):
-        return LeftOut(start_s, end_s, "sliding")
+        return LeftOut(start_s, end_s, _SLIDING)
     first, last = steady_part(blocks)
     if last - first < _LEAST_BLOCKS:
-        return LeftOut(start_s, end_s, "no steady pitch")
+        return LeftOut(start_s, end_s, _NO_STEADY_PITCH)
     steady = blocks.cut(first, last)
     mean = mean_pitch(steady.time_s, steady.step_s, steady.turn, 2.0 * steady.step_s)
     if mean.se_cents > _UNSURE_CENTS and end_s - start_s < _BRIEF_S:
-        return LeftOut(start_s, end_s, "no steady pitch")
+        return LeftOut(start_s, end_s, _NO_STEADY_PITCH)
     why = _not_a_blown_tone(steady, mean, track.rate_hz)
     if why is not None:
         return LeftOut(start_s, end_s, why)
@@ -185,7 +197,7 @@ def steady_part(blocks: Blocks) -> tuple[int, int]:
     return int(kept[0]), int(kept[-1]) + 4
 
 
-def _not_a_blown_tone(steady: Blocks, mean: Mean, rate_hz: float) -> str | None:
+def _not_a_blown_tone(steady: Blocks, mean: Mean, rate_hz: float) -> Fact | None:
     """Why a steady tone can't be a note of the horn; None if it can.
 
     A stiff string's partials run sharp, f_k = k·f0·√(1 + B·k²) (H. Fletcher, E. D. Blackham and
@@ -194,12 +206,12 @@ def _not_a_blown_tone(steady: Blocks, mean: Mean, rate_hz: float) -> str | None:
     comb or lie outside it; two players a pure octave or fifth apart can't be told from one tone.
     """
     if mean.spread_cents < _HUM_SPREAD_CENTS and is_mains(np.array([mean.f0_hz]))[0]:
-        return "hum"
+        return _HUM
     if steady.time_s[-1] - steady.time_s[0] < _JUDGED_S:
         return None
     number, off, se, power = unlocked_cents(steady, mean.f0_hz)
     if len(number) >= 3 and _is_string(number, off, se):
-        return "struck string"
+        return _STRUCK_STRING
     total = float(steady.power.mean())
     loose = np.abs(off) > np.maximum(_SEVERAL_CENTS, 4.0 * se)
     locked = float(power[~loose].sum())
@@ -207,7 +219,7 @@ def _not_a_blown_tone(steady: Blocks, mean: Mean, rate_hz: float) -> str | None:
     complete = harmonic_count(mean.f0_hz, rate_hz) < MOST_HARMONICS
     least = _LOCKED_SHARE if complete else _LOCKED_SHARE_LOW
     if float(power[loose].sum()) > _LOOSE_SHARE * total or locked < least * total:
-        return "several pitches at once"
+        return _SEVERAL_PITCHES
     return None
 
 
@@ -253,14 +265,12 @@ def _with_scoops(
     """Give short slides and scraps at the edges of a note to it: its attack or its release."""
     kept = []
     for scrap in left:
-        short = scrap.end_s - scrap.start_s <= _SCOOP_S and scrap.why in (
-            "sliding", "too short", "no steady pitch", "click", "noise",
-        )  # fmt: skip
+        short = scrap.end_s - scrap.start_s <= _SCOOP_S and scrap.why in _SCRAPS
         after = next((n for n in notes if abs(n.start_s - scrap.end_s) < 1.5 * hop_s), None)
         before = next((n for n in notes if abs(n.end_s - scrap.start_s) < 1.5 * hop_s), None)
         if not short or (after is None and before is None):
             kept.append(scrap)
-        elif after is not None and before is None and scrap.why not in ("click", "noise"):
+        elif after is not None and before is None and scrap.why not in (_CLICK, _NOISE):
             notes[notes.index(after)] = replace(after, start_s=scrap.start_s)
     return notes, kept
 

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handslide.ground.errors import TakeError
+from handslide.ground.facts import Fact, fact
 from handslide.ground.progress import ProgressCallback
 from handslide.ground.units import A4_MIDI, cents, midi_to_hz
 from handslide.sound.measure import LeftOut, Measured, measure_pieces
@@ -59,7 +60,7 @@ class HeardTake:
     a4_estimated: bool
     notes: tuple[HeardNote, ...]
     left_out: tuple[LeftOut, ...]
-    warnings: tuple[str, ...]
+    warnings: tuple[Fact, ...]
     length_s: float
 
 
@@ -83,7 +84,7 @@ def hear(
     check_a4(a4_hz)
     samples = np.asarray(samples, dtype=np.float64)
     if samples.ndim != 1:
-        raise TakeError(f"samples of shape {samples.shape} aren't mono: give one row")
+        raise TakeError("sounds.not_mono", shape=str(samples.shape))
     tracker = Tracker(rate_hz)
     for first in range(0, len(samples), _BLOCK):
         tracker.push(samples[first : first + _BLOCK])
@@ -95,7 +96,7 @@ def hear(
 def check_a4(a4_hz: float | None) -> None:
     """Raise TakeError for an A4 that no one tunes to."""
     if a4_hz is not None and not _A4_HZ[0] <= a4_hz <= _A4_HZ[1]:
-        raise TakeError(f"A4 at {a4_hz:g} Hz is outside {_A4_HZ[0]:g} to {_A4_HZ[1]:g} Hz")
+        raise TakeError("sounds.a4", a4_hz=a4_hz, lowest_hz=_A4_HZ[0], highest_hz=_A4_HZ[1])
 
 
 def notes_of(
@@ -114,23 +115,23 @@ def notes_of(
     return HeardTake(a4_hz, estimated, notes, left_out, tuple(warnings), track.length_s)
 
 
-def estimate_a4(measured: tuple[Measured, ...]) -> tuple[float, str | None]:
+def estimate_a4(measured: tuple[Measured, ...]) -> tuple[float, Fact | None]:
     """The A4 that the notes' pitches agree on best, within half a semitone of 440 Hz.
 
     Mean on the circle of 100 cents, each note weighed by its precision with 5 cents added for the
     player. Returns the pitch in Hz, and a warning where the notes don't agree or there are none.
     """
     if not measured:
-        return 440.0, "there is no note to estimate A4 from: 440 Hz is used"
+        return 440.0, fact("sounds.a4_assumed", a4_hz=440.0)
     off = np.array([cents(note.mean.f0_hz / 440.0) for note in measured])
     spread = np.array([np.hypot(note.mean.se_cents, 5.0) for note in measured])
     weight = spread**-2.0
     mean = np.sum(weight * np.exp(2j * np.pi * off / 100.0)) / np.sum(weight)
     a4_hz = 440.0 * 2.0 ** (np.angle(mean) / (2.0 * np.pi) * 100.0 / 1200.0)
     if len(measured) < 3:
-        return float(a4_hz), f"A4 is estimated from {len(measured)} note(s) only"
+        return float(a4_hz), fact("sounds.a4_of_few", count=len(measured))
     if abs(mean) < 0.5:
-        return float(a4_hz), "the notes don't agree on a tuning pitch: the estimate of A4 is weak"
+        return float(a4_hz), fact("sounds.a4_weak")
     return float(a4_hz), None
 
 
@@ -154,7 +155,7 @@ def _named(note: Measured, a4_hz: float) -> HeardNote:
     )
 
 
-def _warnings(track: Track, notes: tuple[HeardNote, ...]) -> list[str]:
+def _warnings(track: Track, notes: tuple[HeardNote, ...]) -> list[Fact]:
     """What to know about the recording."""
     found = []
     clipped = 0
@@ -162,13 +163,10 @@ def _warnings(track: Track, notes: tuple[HeardNote, ...]) -> list[str]:
         span = slice(int(note.start_s / track.hop_s), int(note.end_s / track.hop_s) + 1)
         clipped += float(track.clipped[span].mean()) > _CLIPPED_NOTE
     if clipped:
-        found.append(
-            f"{clipped} of {len(notes)} notes are clipped: their pitch can be trusted, their "
-            "level can't; record with less gain"
-        )
+        found.append(fact("sounds.clipped", count=clipped, total=len(notes)))
     if not notes:
         silent = not len(track.level_db) or float(track.level_db.max()) < -75.0
-        found.append("the take is silent" if silent else "no note was found in the take")
+        found.append(fact("sounds.silent") if silent else fact("sounds.no_note"))
     return found
 
 

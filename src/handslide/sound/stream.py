@@ -55,10 +55,10 @@ class Listener:
         Raises TakeError after ``close``, and for samples that aren't one row.
         """
         if self._closed:
-            raise TakeError("this stream is closed: make a new listener")
+            raise TakeError("sounds.closed")
         samples = np.asarray(samples, dtype=np.float64)
         if samples.ndim != 1:
-            raise TakeError(f"samples of shape {samples.shape} aren't mono: give one row")
+            raise TakeError("sounds.not_mono", shape=str(samples.shape))
         hop_s = self._tracker.hop / self._tracker.rate_hz
         moments = []
         for f0_hz, clarity, level_db in self._tracker.push(samples).tolist():
@@ -71,6 +71,6 @@ class Listener:
     def close(self, progress: ProgressCallback | None = None) -> HeardTake:
         """The notes of all that was pushed. Nothing can be pushed afterwards."""
         if self._closed:
-            raise TakeError("this stream is closed: make a new listener")
+            raise TakeError("sounds.closed")
         self._closed = True
         return notes_of(self._tracker.finish(), a4_hz=self._a4_hz, progress=progress)

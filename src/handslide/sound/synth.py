@@ -151,8 +151,7 @@ def loop_count(
             count = int(counts[fit[0]])
             return count, tuple((whole[fit[0]] * rate_hz / count).tolist())
     raise BadData(
-        f"no loop of {first / rate_hz:.1f} to {last / rate_hz:.1f} s holds whole periods of all "
-        f"{len(hz)} tones: ask for a longer one, or for fewer tones"
+        "sounds.no_loop", shortest_s=first / rate_hz, longest_s=last / rate_hz, count=len(hz)
     )
 
 

@@ -76,6 +76,5 @@ def fades(count: int, fade: int) -> Floats:
 def _check(f0_hz: float, rate_hz: float) -> None:
     if not 0 < f0_hz < _HIGHEST_SHARE * rate_hz:
         raise BadData(
-            f"a tone of {f0_hz:g} Hz can't be made at {rate_hz:g} samples a second: "
-            f"give 0 to {_HIGHEST_SHARE * rate_hz:g} Hz"
+            "sounds.no_such_tone", f0_hz=f0_hz, rate_hz=rate_hz, most_hz=_HIGHEST_SHARE * rate_hz
         )

@@ -61,10 +61,17 @@ def _doubt(text: str) -> Json:
 
 
 def _summary(report: Mapping[str, Any]) -> list[Json]:
+    """The counts; where the page said its doubt instead of them, those of the sheet."""
     text = report["summary"]
-    if text == report.get("doubt"):
-        return [_doubt(text)]
-    return old.facts_of(old.COUNTS, text, _BETWEEN)
+    if text != report.get("doubt"):
+        return old.facts_of(old.COUNTS, text, _BETWEEN)
+    counts = _counts_on_sheet(report)
+    return [_doubt(text)] if counts is None else old.facts_of(old.COUNTS, counts, _BETWEEN)
+
+
+def _counts_on_sheet(report: Mapping[str, Any]) -> str | None:
+    lines: list[str] = report.get("sheet", {}).get("lines", [])
+    return lines[1] if len(lines) > 1 else None
 
 
 # The notes: once, of what stood in the page's table, in the JSON of listen and on the sheet.
@@ -187,4 +194,6 @@ def _known(report: Mapping[str, Any]) -> set[str]:
     habits = [row["words"] for row in listen.get("habits", [])]
     practice = [f"{r['what']}: {r['why']}: {r['how']}." for r in listen.get("practice", [])]
     texts = [report.get(key) for key in ("doubt", "summary", "horn")]
+    if report.get("summary") == report.get("doubt"):
+        texts.append(_counts_on_sheet(report))
     return {_CLOSING, _FIND_OUT, _ABOUT_FREE, *_LEGEND, *habits, *practice, *filter(None, texts)}

@@ -7,8 +7,10 @@ from dataclasses import asdict, dataclass, fields
 from functools import lru_cache
 from typing import Any
 
+from handslide.edges.files.factjson import fact_of_json
 from handslide.edges.store.connection import Connection
 from handslide.edges.store.database import now
+from handslide.ground.facts import Fact
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +46,10 @@ _COLUMNS = ", ".join(field.name for field in fields(NoteRow))
 
 @dataclass(frozen=True, slots=True)
 class TakeLine:
-    """A take in a list. ``summary`` is one line; ``kept``: its recording is in the store."""
+    """A take in a list. ``summary`` is what one line says of it: its counts, or a doubt.
+
+    ``kept``: its recording is in the store.
+    """
 
     id: int
     student_id: int
@@ -52,7 +57,7 @@ class TakeLine:
     title: str
     source: str
     kind: str
-    summary: str
+    summary: tuple[Fact, ...]
     length_s: float
     recorded_at: str
     kept: bool
@@ -94,7 +99,7 @@ class JudgedTake:
     version_id: int | None
     toml: str | None
     temp_c: float | None
-    doubt: str | None
+    doubt: str | None  # the JSON of a fact
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,14 +171,22 @@ def select_takes(
     rows = db.execute(
         "SELECT take.id, student_id, student.name AS student, title, source, "
         "json_extract(report, '$.kind') AS kind, "
-        "json_extract(report, '$.summary') AS summary, length_s, "
+        "json_extract(report, '$.summary') AS summary, "
+        "json_extract(report, '$.doubt') AS doubt, length_s, "
         "recorded_at, EXISTS (SELECT 1 FROM recording WHERE take_id = take.id) AS kept "
         "FROM take JOIN student ON student.id = take.student_id "
         "WHERE ?1 = student_id OR (?1 IS NULL AND student.archived_at IS NULL) "
         "ORDER BY recorded_at DESC, take.id DESC LIMIT ?2 OFFSET ?3",
         (student_id, most, after),
     )
-    return tuple(TakeLine(**dict(row) | {"kept": bool(row["kept"])}) for row in rows)
+    return tuple(map(_line, rows))
+
+
+def _line(row: sqlite3.Row) -> TakeLine:
+    values = dict(row) | {"kept": bool(row["kept"])}
+    doubt, counts = values.pop("doubt"), values.pop("summary")
+    facts = json.loads(counts or "[]") if doubt is None else [json.loads(doubt)]
+    return TakeLine(**values, summary=tuple(map(fact_of_json, facts)))
 
 
 def select_last_takes(

@@ -12,9 +12,16 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from handslide.faces.web.pages import speech_of
 from handslide.ground.errors import BadUsage, HandslideError
+from handslide.ground.facts import Fact, fact
+from handslide.ground.pitch import from_midi
 from handslide.studio.people.students import get_student, speech_for
-from handslide.studio.takes.live import Live, parse_aim, parse_start, said_of
-from handslide.words.places import place_out
+from handslide.studio.takes.live import (
+    LONGEST_BLOCK_S,
+    Live,
+    parse_aim,
+    parse_start,
+    tune_fact,
+)
 from handslide.words.speech import Speech
 
 MOST_AT_ONCE = 4
@@ -23,7 +30,7 @@ _FIRST_S, _SILENT_S = 10.0, 60.0
 _LARGEST_BYTES = 2 * 192_000
 # Close codes of our own: what was sent can't be used; too many listen; the server's own mistake.
 REFUSED, TOO_MANY, BROKEN = 4400, 4429, 1011
-Made = TypeVar("Made")
+Result = TypeVar("Result")
 
 _listening: set[WebSocket] = set()
 # Threads of its own: pages that take long must not hold up what sounds now.
@@ -37,8 +44,7 @@ async def live(websocket: WebSocket) -> None:
         return
     await websocket.accept()
     if len(_listening) >= MOST_AT_ONCE:
-        said = f"{MOST_AT_ONCE} live views are open already: close one of them"
-        await _end(websocket, TOO_MANY, said)
+        await _end(websocket, TOO_MANY, fact("live.too_many", count=MOST_AT_ONCE))
         return
     _listening.add(websocket)
     try:
@@ -46,12 +52,12 @@ async def live(websocket: WebSocket) -> None:
     except WebSocketDisconnect:
         pass
     except TimeoutError:
-        await _end(websocket, REFUSED, "the live view heard nothing for a minute and was closed")
+        await _end(websocket, REFUSED, fact("live.silent"))
     except HandslideError as error:
-        await _end(websocket, REFUSED, str(error))
-    except Exception as error:
+        await _end(websocket, REFUSED, error.fact)
+    except Exception:
         logging.getLogger(__name__).exception("a live view broke")
-        await _end(websocket, BROKEN, said_of(error))
+        await _end(websocket, BROKEN, fact("live.broken"))
     finally:
         _listening.discard(websocket)
 
@@ -60,7 +66,7 @@ async def _listen(websocket: WebSocket) -> None:
     async with asyncio.timeout(_FIRST_S):
         first = await _receive(websocket)
     if not isinstance(first, str):
-        raise BadUsage("the live view begins with a text message: rate_hz, student, stand, aim")
+        raise BadUsage("live.begin")
     studio = websocket.app.state.studio
     start = parse_start(first)
     view = await _in_thread(lambda: Live(studio, start))
@@ -75,7 +81,7 @@ async def _listen(websocket: WebSocket) -> None:
             view.aim = parse_aim(message)
             continue
         if len(message) > _LARGEST_BYTES:
-            raise BadUsage("a block may hold up to a second of sound")
+            raise BadUsage("live.long_block", most_s=LONGEST_BLOCK_S)
         shown = await _in_thread(lambda block=message: view.push(block))  # type: ignore[misc]
         now = loop.time()
         if shown is not None and now >= due:
@@ -85,12 +91,12 @@ async def _listen(websocket: WebSocket) -> None:
 
 
 def _message(shown: dict[str, Any], say: Speech) -> dict[str, Any]:
-    """What to show, and how it is said: the place of the note."""
-    place = shown["place"]
-    if place is None:
-        return shown
-    words = place_out(say, place["position"], place["valves"], place["extension_mm"])
-    return shown | {"place": place | {"words": words}}
+    """What to show, and how it is said: the note aimed at, and how high it sounds."""
+    midi, tune = shown["midi"], tune_fact(shown)
+    return shown | {
+        "note": None if midi is None else say.note(from_midi(midi)),
+        "text": None if tune is None else say.fact(tune),
+    }
 
 
 async def _receive(websocket: WebSocket) -> str | bytes:
@@ -101,14 +107,15 @@ async def _receive(websocket: WebSocket) -> str | bytes:
     return text if text is not None else message.get("bytes") or b""
 
 
-async def _in_thread(work: Callable[[], Made]) -> Made:
+async def _in_thread(work: Callable[[], Result]) -> Result:
     return await asyncio.get_running_loop().run_in_executor(_threads, work)
 
 
-async def _end(websocket: WebSocket, code: int, said: str) -> None:
+async def _end(websocket: WebSocket, code: int, told: Fact) -> None:
     """Say why and close; a client that is gone already is nobody's trouble."""
     try:
-        await websocket.send_text(json.dumps({"error": said}, ensure_ascii=False))
+        error = {"kind": told.kind, "text": speech_of(websocket).fact(told)}
+        await websocket.send_text(json.dumps({"error": error}, ensure_ascii=False))
         await websocket.close(code)
     except (RuntimeError, WebSocketDisconnect):
         return

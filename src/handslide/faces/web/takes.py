@@ -1,10 +1,12 @@
 """Takes: the list, sending one, waiting for it, its report, its sound."""
 
 import os
+from collections.abc import Callable
 from datetime import datetime
 from functools import partial
 from itertools import groupby
-from typing import Any, BinaryIO
+from pathlib import PurePath
+from typing import BinaryIO
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, QueryParams
@@ -17,6 +19,7 @@ from handslide.faces.web.forms import form_of, upload_file
 from handslide.faces.web.formvalues import text_of, whole
 from handslide.faces.web.pages import filed, page, ranged, see, speech_of, studio_of
 from handslide.ground.errors import BadUsage, NotFound, TakeError
+from handslide.ground.hearing import IN_TUNE_CENTS
 from handslide.jobs.mark.slideview import rig_view
 from handslide.studio.parts.stand import get_stand, list_stands
 from handslide.studio.people.students import (
@@ -25,10 +28,11 @@ from handslide.studio.people.students import (
     list_students,
     main_horn,
     setup_for,
+    speech_for,
 )
 from handslide.studio.preferences import preferences
 from handslide.studio.takes.hearing import hearing, start_hearing
-from handslide.studio.takes.page import left_out, take_pictures
+from handslide.studio.takes.page import report_page, take_pictures
 from handslide.studio.takes.sound import keep_recording, may_keep, sound_bytes, sound_facts
 from handslide.studio.takes.takes import (
     delete_take,
@@ -38,6 +42,9 @@ from handslide.studio.takes.takes import (
     rename_take,
     take_pdf,
 )
+from handslide.words.speech import Speech
+from handslide.words.takepage import FREE_PLAYING
+from handslide.words.takes import summary_line
 
 MOST_BYTES = 300_000_000
 ON_A_PAGE = 60
@@ -65,6 +72,7 @@ def takes(request: Request) -> Response:
         days=days,
         older=after + ON_A_PAGE if len(lines) > ON_A_PAGE else None,
         newer=max(after - ON_A_PAGE, 0) if after else None,
+        summary_line=summary_line,
         clock=_clock,
         long=_long,
     )
@@ -100,6 +108,7 @@ def new(request: Request) -> Response:
         stands=() if student is None else list_stands(studio, student_id=student.id),
         stand_id=stand_id,
         rig=rig,
+        in_tune_cents=IN_TUNE_CENTS,
         keeps=student is not None and may_keep(studio, student.id),
     )
 
@@ -110,24 +119,25 @@ async def send(request: Request) -> Response:
     sent = await upload_file(request, "audio", MOST_BYTES)
     form = await form_of(request)
     if sent is None:
-        raise BadUsage("there is no recording in what was sent: choose a file first")
+        raise BadUsage("takes.no_file")
     name, file = sent
+    say = speech_of(request)
     student_id = _wished(form, "student")
     if student_id is None:
-        raise BadUsage("whose take is it? Choose the student")
+        raise BadUsage("takes.whose")
     key = await run_in_threadpool(
         start_hearing,
         studio,
         student_id,
         _held(file),
         name=name,
-        title=text_of(form, "title"),
+        title=text_of(form, "title") or ("" if PurePath(name).stem else say(FREE_PLAYING)),
         source="microphone" if form.get("source") == "microphone" else "file",
         stand_id=_wished(form, "stand"),
     )
     state = await run_in_threadpool(hearing, studio, key, _AT_ONCE_S)
     if state.error is not None:
-        raise TakeError(state.error)
+        raise TakeError(state.error.kind, **state.error.values)
     return see(f"/takes/waiting/{key}" if state.take_id is None else f"/takes/{state.take_id}")
 
 
@@ -149,33 +159,35 @@ def waiting(request: Request) -> Response:
         url = f"/takes/{state.take_id}"
         return Response(headers={"HX-Redirect": url}) if polled else see(url)
     template = "takes/waiting_state.html" if polled else "takes/waiting.html"
-    return page(request, template, state=state)
+    error = None if state.error is None else speech_of(request).fact(state.error)
+    return page(request, template, state=state, error=error)
 
 
 def take(request: Request) -> Response:
     """The report of a take."""
     studio, take_id = studio_of(request), request.path_params["take_id"]
     found = get_take(studio, take_id)
+    student = get_student(studio, found.student_id)
+    say = speech_for(student, speech_of(request))
     return page(
         request,
         "takes/take.html",
         take=found,
-        report=found.report,
-        student=get_student(studio, found.student_id),
-        pictures=take_pictures(studio, found),
-        left_out=left_out(found.report),
+        report=report_page(found, say),
+        student=student,
+        pictures=take_pictures(studio, found, say),
         sound=sound_facts(studio, take_id),
         may_keep=may_keep(studio, found.student_id),
         clock=_clock,
         long=_long,
-        signed=_signed(request),
+        signed=_signed(say),
     )
 
 
 def pdf(request: Request) -> Response:
     """The page for the student."""
     studio, take_id = studio_of(request), request.path_params["take_id"]
-    data = take_pdf(studio, take_id, preferences(studio).paper)
+    data = take_pdf(studio, take_id, speech_of(request), preferences(studio).paper)
     return filed(data, f"take-{take_id}.pdf", "application/pdf")
 
 
@@ -184,7 +196,7 @@ def audio(request: Request) -> Response:
     studio, take_id = studio_of(request), request.path_params["take_id"]
     facts = sound_facts(studio, take_id)
     if facts is None:
-        raise NotFound("the sound of this take wasn't kept: only takes of the last hour have it")
+        raise NotFound("takes.sound_gone")
     read = partial(sound_bytes, studio, take_id)
     headers = {"Cache-Control": "no-store, private"}
     return ranged(request, facts.size, read, facts.media_type, headers)
@@ -224,7 +236,7 @@ def delete(request: Request) -> Response:
 
 
 def _wished(values: QueryParams | FormData, name: str) -> int | None:
-    return whole(text_of(values, name), f"{name} isn't a number: choose it in the list")
+    return whole(text_of(values, name), "takes.not_in_list")
 
 
 def _clock(moment: str) -> str:
@@ -236,9 +248,7 @@ def _long(seconds: float) -> str:
     return f"{whole // 60}:{whole % 60:02d}"
 
 
-def _signed(request: Request) -> Any:
-    say = speech_of(request)
-
+def _signed(say: Speech) -> Callable[..., str]:
     def signed(value: float, digits: int = 0) -> str:
         text = say.number(value, digits)
         return text if value <= 0 or float(f"{value:.{digits}f}") == 0 else f"+{text}"

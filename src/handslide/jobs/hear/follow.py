@@ -1,220 +1,50 @@
-"""Follow a part: what a take did with each note of a marked part, in cents and in millimetres."""
+"""Hear a recording beside a part of a score file, and write what was heard as a table or a page."""
 
 import csv
 import io
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
-from functools import cached_property
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from handslide.edges.files.outfile import check_free, write_result
-from handslide.edges.musicxml.fingerings import written_fingerings
-from handslide.edges.musicxml.read import Score, open_score
-from handslide.edges.musicxml.scorepart import ScorePart
-from handslide.ground.errors import BadUsage
+from handslide.edges.musicxml.read import open_score
 from handslide.ground.papers import DEFAULT_PAPER
-from handslide.ground.pitch import Pitch
 from handslide.ground.progress import ProgressCallback
-from handslide.ground.units import midi_to_hz
-from handslide.instrument.habits import Habit, PlayedNote, find_habits
-from handslide.instrument.heardplace import heard_place
-from handslide.instrument.places import Place
-from handslide.jobs.hear.listen import listen_file
-from handslide.jobs.hear.words import FAULTS, LATE_S, Practice, note_words, suggest_practice
-from handslide.jobs.mark.locks import Lock, find_locked
-from handslide.jobs.mark.routed import Routed, played_line, route
+from handslide.instrument.practice import Practice
+from handslide.jobs.hear.followed import FollowOptions, follow_take
+from handslide.jobs.hear.listen import listen_file, warning_json
+from handslide.jobs.hear.partreport import part_report
+from handslide.jobs.hear.report import ReportHabit, ReportNote, TakeReport
+from handslide.jobs.hear.sheet import sheet_pdf
 from handslide.jobs.setup import Setup
-from handslide.sound.follow import Expected, Followed, Heard, follow
-from handslide.sound.notes import HeardNote, HeardTake
-
-# A rest in the playing longer than this: the slide had time, no move is blamed.
-_NO_MOVE_S = 1.0
-# Only a note held this long can be said to sink or climb.
-_LONG_NOTE_S = 0.8
-# Below this share of right notes, it may be another part altogether.
-_FITS = 0.35
-LocksOf = Callable[[ScorePart], Mapping[int, Place]]
-"""The fixed places of a part by written note."""
-
-
-@dataclass(frozen=True, slots=True)
-class FollowOptions:
-    """Which part of the score, and what stands on the sheet."""
-
-    part: str | None = None
-    voice: str | None = None
-    tempo_qpm: float = 80.0
-    student: str = ""
-    paper: str = DEFAULT_PAPER
-    small_notes: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class NoteReport:
-    """A note of the part in playing order, and how it was played.
-
-    ``played``: ``right``, ``wrong``, ``missing``, ``octave`` or ``unsure``. ``cents`` is how far it
-    was above the note (beside its octave), ``slide_mm`` how far the slide was beyond the marked
-    place (positive = too far out); None where there is no such thing to say.
-    """
-
-    index: int
-    measure: str
-    pitch: Pitch
-    place: Place | None
-    mark: str
-    played: str
-    confidence: float
-    outside: bool
-    joined: bool
-    heard: HeardNote | None
-    cents: float | None
-    slide_mm: float | None
-    slide_se_mm: float | None
-    words: str
-
-
-@dataclass(frozen=True, eq=False)
-class FollowedTake:
-    """A take beside its part: all that the sheet and the JSON say."""
-
-    title: str
-    part: ScorePart
-    setup: Setup
-    routed: Routed
-    take: HeardTake
-    followed: Followed
-    notes: tuple[NoteReport, ...]
-    options: FollowOptions
-
-    @cached_property
-    def played_rows(self) -> tuple[tuple[int, PlayedNote], ...]:
-        """Right notes in their places, each with its number in ``notes``."""
-        rows = []
-        for number, note in enumerate(self.notes):
-            if note.played == "right" and not note.joined and note.place is not None:
-                rows.append((number, _played(self, number)))
-        return tuple(rows)
-
-    @cached_property
-    def habits(self) -> tuple[Habit, ...]:
-        """What happens again and again, worst first."""
-        return find_habits(self.setup.horn, [row for _, row in self.played_rows])
-
-    @cached_property
-    def practice(self) -> tuple[Practice, ...]:
-        """Three notes or intervals to practise, worst first."""
-        rows = [row for _, row in self.played_rows]
-        again = self._stops()
-        faults = []
-        for number, note in enumerate(self.notes):
-            late = self.followed.matches[number].late_s or 0.0
-            kind = note.played
-            if kind == "right" and (late > LATE_S or number in again):
-                kind = "stopped"
-            # A note that this horn doesn't have can't be practised on it.
-            if kind in FAULTS and not note.outside and note.place is not None:
-                faults.append((note.measure, note.pitch.pretty, note.mark, kind))
-        return suggest_practice(rows, self.habits, faults)
-
-    @property
-    def tempo_ratio(self) -> float | None:
-        """The take's tempo by the part's (2 is twice as fast); None where too little fits."""
-        return None if self.doubt else self.followed.tempo_ratio
-
-    def _stops(self) -> set[int]:
-        """The notes before which the player stopped and went back: due after a last attempt."""
-        tried = {x.heard: x.expected for x in self.followed.extras if x.kind == "attempt"}
-        return {
-            number + 1
-            for heard, number in tried.items()
-            if number is not None and heard + 1 not in tried
-        }
-
-    @cached_property
-    def doubt(self) -> str | None:
-        """A sentence where hardly anything fits: another part, or read in another clef."""
-        counts = self.counts
-        most = max(sum(counts.values()), len(self.take.notes))
-        if counts["right"] + counts["octave"] >= _FITS * most:
-            return None
-        heard = heard_rows(self.take)
-        expected = expected_rows(self.part)
-        for shift in sorted(range(-14, 15), key=abs):
-            moved = [replace(note, midi=note.midi + shift) for note in expected]
-            played = [match.played for match in follow(moved, heard).matches if not match.outside]
-            if shift % 12 and played.count("right") > max(0.7 * len(heard), 5):
-                way = "higher" if shift > 0 else "lower"
-                return (
-                    f"Hardly a note fits, but all would {abs(shift)} semitones {way}: was it read "
-                    "in another clef or transposition?"
-                )
-        return "Hardly a note of the take fits this part: is it the right one?"
-
-    @property
-    def counts(self) -> dict[str, int]:
-        """How many notes were played in which way; those outside the take aren't counted."""
-        kinds = ("right", "wrong", "octave", "missing", "unsure")
-        inside = [note.played for note in self.notes if not note.outside]
-        return {kind: inside.count(kind) for kind in kinds}
-
-
-def follow_take(
-    score: Score,
-    take: HeardTake,
-    setup: Setup,
-    options: FollowOptions | None = None,
-    locks: LocksOf | None = None,
-) -> FollowedTake:
-    """Align a heard take with a part of an open score and judge each note.
-
-    The places are those written over the notes (marks or fingerings that name a place of the
-    note), or those that ``locks`` gives instead for the part; the rest is routed as ``mark``
-    would. ``setup`` is to be at the take's A4.
-
-    Raises
-    ------
-    ScoreError
-        No such part or voice, nothing to play.
-    BadData
-        A take without notes, or more than can be followed at once.
-    """
-    options = options or FollowOptions()
-    part = score.read_part(
-        options.part, options.voice, options.tempo_qpm, small_notes=options.small_notes
-    )
-    fixed = _written_places(score, part, setup) if locks is None else locks(part)
-    line, pitches = played_line(part)
-    routed = route(setup, line, pitches, part.played, fixed)
-    followed = follow(expected_rows(part), heard_rows(take))
-    notes = tuple(
-        _report(part, routed, take, followed, number) for number in range(len(part.played))
-    )
-    title = score.title or Path(score.name).stem
-    return FollowedTake(title, part, setup, routed, take, followed, notes, options)
+from handslide.words.speech import Speech
+from handslide.words.takes import remarks
 
 
 def follow_file(
     take_path: Path,
     score_path: Path,
     setup_at: Callable[[float], Setup],
-    options: FollowOptions | None = None,
+    options: FollowOptions,
+    say: Speech,
     *,
     a4_hz: float | None = 440.0,
     table: Path | None = None,
     pdf: Path | None = None,
+    student: str = "",
+    paper: str = DEFAULT_PAPER,
     force: bool = False,
     progress: ProgressCallback | None = None,
-) -> FollowedTake:
+) -> TakeReport:
     """Hear a recording, follow a part of a score file, and write a table or a page if asked.
 
-    ``setup_at`` makes the setup for a tuning pitch; ``a4_hz`` None estimates it from the take.
+    ``setup_at`` gives the horn for a tuning pitch; ``a4_hz`` None estimates it from the take.
+    ``student`` is named on the page.
 
     Raises
     ------
-    TakeError, ScoreError, HornError, BadData, BadUsage
-        A file that can't be used, or a take that can't be followed.
+    BadData
+        A take, score or horn that can't be used, or a take that can't be followed.
     OutputError
         When a result exists already (unless ``force``) or can't be written.
     """
@@ -226,170 +56,71 @@ def follow_file(
     take = listen_file(take_path, a4_hz=a4_hz, progress=progress)
     if a4_hz is None:
         setup = setup_at(take.a4_hz)
-    followed = follow_take(score, take, setup, options)
+    report = part_report(follow_take(score, take, setup, options))
     if pdf is not None:
-        write_result(pdf, follow_pdf(followed), force=force)
+        write_result(pdf, sheet_pdf(report, say, student, paper), force=force)
     if table is not None:
-        write_result(table, follow_csv(followed), force=force)
-    return followed
+        write_result(table, follow_csv(report, say), force=force)
+    return report
 
 
-def expected_rows(part: ScorePart) -> list[Expected]:
-    """The part's notes as played; a player may begin again at a measure."""
-    rows = []
-    measure: int | None = None
-    for number, onset, length in zip(part.played, part.onset_s, part.length_s):
-        note = part.notes[number]
-        begins = note.measure_index != measure
-        rows.append(Expected(note.sounding.midi, onset, length, begins))
-        measure = note.measure_index
-    return rows
-
-
-def heard_rows(take: HeardTake) -> list[Heard]:
-    """The take's notes as the aligner wants them."""
-    return [Heard(note.start_s, note.end_s, note.midi + note.cents / 100.0) for note in take.notes]
-
-
-def _written_places(score: Score, part: ScorePart, setup: Setup) -> dict[int, Place]:
-    """Places that stand over the notes already; what names no place of its note is passed over."""
-    found = {}
-    for number, text in written_fingerings(score, part).items():
-        try:
-            found[number] = find_locked(setup, Lock(None, 1, text), part.notes[number].sounding)
-        except BadUsage:
-            continue
-    return found
-
-
-def _report(
-    part: ScorePart, routed: Routed, take: HeardTake, followed: Followed, number: int
-) -> NoteReport:
-    match = followed.matches[number]
-    written = part.played[number]
-    note = part.notes[written]
-    place = routed.places.get(written)
-    heard = None if match.heard is None else take.notes[match.heard]
-    off = slide = slide_se = None
-    if heard is not None and match.played in ("right", "octave"):
-        off = 100.0 * (heard.midi - note.sounding.midi) + heard.cents
-        off -= 1200.0 * round(off / 1200.0)
-        if match.played == "right" and place is not None:
-            target = midi_to_hz(note.sounding.midi, take.a4_hz)
-            there = heard_place(routed.setup.horn, place, heard.f0_hz, target)
-            slide = 1000.0 * there.off_m
-            slide_se = 1000.0 * there.m_per_cent * heard.cents_se
-    words = note_words(routed.setup, note.sounding, place, match, heard, off, slide)
-    return NoteReport(
-        written, note.measure, note.sounding, place, routed.marks.get(written, ""), match.played,
-        match.confidence, match.outside, match.joined, heard, off, slide, slide_se, words,
-    )  # fmt: skip
-
-
-def _played(followed: FollowedTake, number: int) -> PlayedNote:
-    note = followed.notes[number]
-    assert note.place is not None and note.heard is not None and note.cents is not None
-    horn = followed.setup.horn
-    target = midi_to_hz(note.pitch.midi, followed.take.a4_hz)
-    per_cent = heard_place(horn, note.place, note.heard.f0_hz, target).m_per_cent
-    before = _moved_from(followed, number)
-    move = None
-    if before is not None and before.place is not None:
-        move = 1000.0 * (note.place.extension_m - before.place.extension_m)
-    held_s = note.heard.steady_end_s - note.heard.steady_start_s
-    return PlayedNote(
-        name=note.pitch.pretty,
-        place=note.place,
-        mark=note.mark,
-        cents=note.cents,
-        cents_se=note.heard.cents_se,
-        mm_per_cent=1000.0 * per_cent,
-        move_mm=move,
-        came_from=None if before is None else before.place,
-        came_name="" if before is None else before.pitch.pretty,
-        scoop_cents=note.heard.scoop_cents,
-        fall_cents=note.heard.drift_cents if held_s >= _LONG_NOTE_S else None,
-    )
-
-
-def _moved_from(followed: FollowedTake, number: int) -> NoteReport | None:
-    """The note from which the slide came, where that is sure and there was no long rest."""
-    note = followed.notes[number]
-    before = followed.notes[number - 1] if number else None
-    if before is None or before.played != "right" or before.place is None or note.joined:
-        return None
-    if before.heard is None or note.heard is None:
-        return None
-    rest_s = note.heard.start_s - before.heard.end_s
-    backwards = before.heard.start_s > note.heard.start_s
-    return None if backwards or rest_s > _NO_MOVE_S else before
-
-
-# What is written.
-
-
-def follow_json(followed: FollowedTake) -> dict[str, Any]:
-    """JSON of ``handslide listen --part``."""
-    take = followed.take
+def follow_json(report: TakeReport, say: Speech) -> dict[str, Any]:
+    """JSON of ``handslide listen --score``."""
+    doubts = () if report.doubt is None else (report.doubt,)
     return {
-        "a4_hz": round(take.a4_hz, 3),
-        "horn": followed.setup.horn.name,
-        "title": followed.title,
-        "tempo_ratio": _round(followed.tempo_ratio, 4),
-        "offset_cents": round(followed.followed.offset_cents, 1),
-        "restarts": followed.followed.restarts,
-        "counts": followed.counts,
-        "notes": [_note_json(note) for note in followed.notes],
+        "a4_hz": round(report.a4_hz, 3),
+        "horn": report.horn_name,
+        "title": report.title,
+        "tempo_ratio": _round(report.tempo_ratio, 4),
+        "offset_cents": round(report.offset_cents, 1),
+        "restarts": report.restarts,
+        "counts": report.counts,
+        "notes": [_note_json(note, say) for note in report.notes],
         "extra": [
             {
-                "start_s": round(take.notes[extra.heard].start_s, 3),
-                "midi": take.notes[extra.heard].midi,
+                "start_s": round(extra.start_s, 3),
+                "midi": extra.midi,
                 "kind": extra.kind,
-                "measure": None
-                if extra.expected is None
-                else _number(followed.notes[extra.expected].measure),
+                "measure": None if extra.measure is None else _number(extra.measure),
             }
-            for extra in followed.followed.extras
+            for extra in report.extras
         ],
-        "habits": [habit_json(habit) for habit in followed.habits],
-        "practice": [practice_json(item) for item in followed.practice],
-        "warnings": [*([followed.doubt] if followed.doubt else []), *take.warnings],
+        "habits": [_habit_json(habit, say) for habit in report.habits],
+        "practice": [_practice_json(item, say) for item in report.practice],
+        "warnings": [warning_json(one, say) for one in (*doubts, *report.warnings)],
     }
 
 
-def habit_json(habit: Habit) -> dict[str, Any]:
-    """The JSON object of a habit."""
+def _habit_json(habit: ReportHabit, say: Speech) -> dict[str, Any]:
     return {
         "kind": habit.kind,
         "cents": round(habit.cents, 1),
         "slide_mm": _round(habit.slide_mm, 1),
         "notes": habit.count,
         "of": habit.total,
-        "words": habit.words,
+        "words": say.fact(habit.fact),
     }
 
 
-def practice_json(item: Practice) -> dict[str, Any]:
-    """The JSON object of a thing to practise."""
-    return {"what": item.what, "why": item.why, "how": item.how}
+def _practice_json(item: Practice, say: Speech) -> dict[str, Any]:
+    return {"what": say.fact(item.what), "why": say.fact(item.why), "how": say.fact(item.how)}
 
 
-def _note_json(note: NoteReport) -> dict[str, Any]:
-    heard = note.heard
-    with_pitch = heard if note.cents is not None else None
+def _note_json(note: ReportNote, say: Speech) -> dict[str, Any]:
+    with_pitch = note.cents is not None
     return {
-        "measure": _number(note.measure),
+        "measure": None if note.measure is None else _number(note.measure),
         "note": note.pitch.name,
         "mark": note.mark or None,
         "played": note.played,
         "cents": _round(note.cents, 2),
-        "cents_se": None if with_pitch is None else round(with_pitch.cents_se, 2),
-        "spread_cents": None if with_pitch is None else round(with_pitch.spread_cents, 2),
+        "cents_se": _round(note.cents_se, 2) if with_pitch else None,
+        "spread_cents": _round(note.spread_cents, 2) if with_pitch else None,
         "slide_mm": _round(note.slide_mm, 1),
         "slide_se_mm": _round(note.slide_se_mm, 1),
-        "start_s": None if heard is None else round(heard.start_s, 3),
-        "confidence": round(note.confidence, 2),
-        "words": note.words,
+        "start_s": _round(note.start_s, 3),
+        "confidence": _round(note.confidence, 2),
+        "words": remarks(say, note.told),
     }
 
 
@@ -401,19 +132,11 @@ def _round(value: float | None, digits: int) -> float | None:
     return None if value is None else round(value, digits)
 
 
-def follow_csv(followed: FollowedTake) -> bytes:
+def follow_csv(report: TakeReport, say: Speech) -> bytes:
     """A table with a row for each note of the part, in UTF-8."""
-    rows = [_note_json(note) for note in followed.notes]
+    rows = [_note_json(note, say) for note in report.notes]
     text = io.StringIO()
     writer = csv.DictWriter(text, list(rows[0]), lineterminator="\n")
     writer.writeheader()
     writer.writerows(rows)
     return text.getvalue().encode("utf-8")
-
-
-def follow_pdf(followed: FollowedTake) -> bytes:
-    """The page for the student."""
-    from handslide.edges.typesetting.drawing import render
-    from handslide.jobs.hear.sheet import follow_sheet
-
-    return render(follow_sheet(followed))[0]

@@ -1,4 +1,4 @@
-"""A report of a take: its notes, how sure each is, and what was left out."""
+"""A heard recording: its notes, how sure each is, and what was left out."""
 
 import csv
 import io
@@ -7,15 +7,14 @@ from typing import Any, BinaryIO
 
 from handslide.edges.audio.read import open_take
 from handslide.edges.files.outfile import check_free, write_result
+from handslide.ground.facts import Fact
 from handslide.ground.pitch import from_midi
 from handslide.ground.progress import ProgressCallback
+from handslide.sound.measure import LeftOut
 from handslide.sound.notes import HeardNote, HeardTake, check_a4
 from handslide.sound.stream import Listener
+from handslide.words.speech import Speech
 
-PRIVACY = (
-    "Nothing left this machine and no copy of the take was kept; for recordings of minors follow "
-    "your local rules and get consent first."
-)
 CSV_KEYS = (
     "note", "midi", "start_s", "end_s", "steady_start_s", "steady_end_s", "f0_hz", "cents",
     "cents_se", "spread_cents", "vibrato_hz", "vibrato_cents", "scoop_cents", "level_db",
@@ -47,19 +46,30 @@ def listen_file(
     return listener.close(progress=progress)
 
 
-def take_json(take: HeardTake) -> dict[str, Any]:
+def take_json(take: HeardTake, say: Speech) -> dict[str, Any]:
     """JSON of ``handslide listen``; keys with None are null: they couldn't be told."""
     return {
         "a4_hz": round(take.a4_hz, 3),
         "a4_estimated": take.a4_estimated,
         "length_s": round(take.length_s, 3),
         "notes": [note_row(note) for note in take.notes],
-        "left_out": [
-            {"start_s": round(row.start_s, 3), "end_s": round(row.end_s, 3), "why": row.why}
-            for row in take.left_out
-        ],
-        "warnings": list(take.warnings),
+        "left_out": [_left_out_json(row, say) for row in take.left_out],
+        "warnings": [warning_json(warning, say) for warning in take.warnings],
     }
+
+
+def _left_out_json(row: LeftOut, say: Speech) -> dict[str, Any]:
+    return {
+        "start_s": round(row.start_s, 3),
+        "end_s": round(row.end_s, 3),
+        "why": say.fact(row.why),
+        "why_kind": row.why.kind,
+    }
+
+
+def warning_json(warning: Fact, say: Speech) -> dict[str, str]:
+    """What is to be known of a take, as JSON."""
+    return {"kind": warning.kind, "text": say.fact(warning)}
 
 
 def note_row(note: HeardNote) -> dict[str, Any]:

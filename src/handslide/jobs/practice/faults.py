@@ -13,7 +13,7 @@ from handslide.ground.errors import BadData, HandslideError
 from handslide.ground.pitch import parse_pitch
 from handslide.instrument.habits import FAULT_CENTS
 from handslide.instrument.places import Place
-from handslide.jobs.hear.words import FAULTS
+from handslide.instrument.practice import FAULTS
 from handslide.jobs.mark.locks import Lock, find_locked
 from handslide.jobs.setup import Setup
 

@@ -105,7 +105,7 @@ def _key_of(studio: Studio, take_id: int) -> TakeKey:
     with studio.store.read() as db:
         key = find_take_key(db, take_id)
     if key is None:
-        raise NotFound("this take isn't in the studio (any more)")
+        raise NotFound("takes.gone")
     return key
 
 

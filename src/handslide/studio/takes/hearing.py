@@ -10,6 +10,7 @@ from functools import partial
 from typing import BinaryIO
 
 from handslide.ground.errors import BadData, HandslideError, NotFound
+from handslide.ground.facts import Fact, fact
 from handslide.ground.progress import ProgressCallback
 from handslide.studio.people.students import get_student
 from handslide.studio.studio import Studio
@@ -19,15 +20,15 @@ from handslide.studio.takes.takes import hear_take
 _AT_ONCE = 2
 MOST_WAITING = 20
 _REMEMBERED_S = 3600.0
-_BROKEN = "this take couldn't be heard: handslide made a mistake, and its terminal says which"
+_BROKEN = fact("takes.broken")
 
 
 @dataclass(frozen=True, slots=True)
 class Hearing:
     """A take that is being heard for a student.
 
-    ``share`` of the work is done, 0 to 1. At the end either ``take_id`` or ``error``, one sentence
-    for the user, is there.
+    ``share`` of the work is done, 0 to 1. At the end either ``take_id`` or ``error``, what to
+    tell the user, is there.
     """
 
     key: str
@@ -36,7 +37,7 @@ class Hearing:
     title: str
     share: float = 0.0
     take_id: int | None = None
-    error: str | None = None
+    error: Fact | None = None
     ended_at: float | None = None
 
     @property
@@ -58,7 +59,7 @@ class _Desk:
         with self.guard:
             self.tidy()
             if sum(not one.done for one in self.rows.values()) >= MOST_WAITING:
-                raise BadData(f"{MOST_WAITING} takes are waiting to be heard: send this one later")
+                raise BadData("takes.too_many_waiting", count=MOST_WAITING)
             self.rows[row.key] = row
             self.ended[row.key] = threading.Event()
 
@@ -129,7 +130,7 @@ def hearing(studio: Studio, key: str, wait_s: float = 0.0) -> Hearing:
     with desk.guard:
         found = desk.rows.get(key)
     if found is None:
-        raise NotFound("this take isn't being heard (any more): look for it among the takes")
+        raise NotFound("takes.not_waiting")
     return found
 
 
@@ -139,7 +140,7 @@ def _hear(desk: _Desk, key: str, hear: Callable[[ProgressCallback], int]) -> Non
         with desk.room:
             take_id = hear(partial(_tell, desk, key))
     except HandslideError as error:
-        said = str(error)
+        said = error.fact
     except Exception:
         logging.getLogger(__name__).exception("a take couldn't be heard")
         said = _BROKEN

@@ -2,18 +2,20 @@
 
 import json
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from handslide.ground.errors import BadUsage, HandslideError
-from handslide.ground.pitch import from_midi
+from handslide.ground.errors import BadUsage
+from handslide.ground.facts import Fact, fact
+from handslide.ground.hearing import IN_TUNE_CENTS
 from handslide.ground.units import A4_MIDI, cents, midi_to_hz
 from handslide.instrument.heardplace import OUTSIDE_M, heard_place
 from handslide.instrument.marks import mark
 from handslide.instrument.places import Place
-from handslide.jobs.hear.takerows import usual_place_of
+from handslide.jobs.hear.free import usual_place_of
 from handslide.jobs.setup import Setup
 from handslide.sound.stream import Listener, Moment
 from handslide.studio.parts.openpart import open_part
@@ -48,14 +50,14 @@ def parse_start(text: str) -> LiveStart:
     data = _object(text)
     rate = data.get("rate_hz")
     if isinstance(rate, bool) or not isinstance(rate, int | float):
-        raise BadUsage("rate_hz must be a number: the samples a second")
+        raise BadUsage("live.rate_not_a_number")
     if not RATES_HZ[0] <= rate <= RATES_HZ[1]:
-        raise BadUsage(f"rate_hz = {rate:g} is outside {RATES_HZ[0]:g} to {RATES_HZ[1]:g}")
+        raise BadUsage("live.rate", rate_hz=rate, lowest_hz=RATES_HZ[0], highest_hz=RATES_HZ[1])
     student, stand = data.get("student"), data.get("stand")
     if isinstance(student, bool) or not isinstance(student, int):
-        raise BadUsage("student must be the number of a student")
+        raise BadUsage("live.student")
     if stand is not None and (isinstance(stand, bool) or not isinstance(stand, int)):
-        raise BadUsage("stand must be the number of a stand, or null")
+        raise BadUsage("live.stand")
     return LiveStart(float(rate), student, stand, _aim(data))
 
 
@@ -70,7 +72,7 @@ def _object(text: str) -> dict[str, Any]:
     except (ValueError, RecursionError):
         data = None
     if not isinstance(data, dict):
-        raise BadUsage("a message to the live view must be a JSON object")
+        raise BadUsage("live.not_an_object")
     return data
 
 
@@ -79,7 +81,7 @@ def _aim(data: dict[str, Any]) -> int | None:
     if aim is None:
         return None
     if isinstance(aim, bool) or not isinstance(aim, int) or not _MIDI[0] <= aim <= _MIDI[1]:
-        raise BadUsage(f"aim must be a MIDI note from {_MIDI[0]} to {_MIDI[1]}, or null")
+        raise BadUsage("live.aim", lowest=_MIDI[0], highest=_MIDI[1])
     return aim
 
 
@@ -106,16 +108,19 @@ class Live:
     def push(self, data: bytes) -> dict[str, Any] | None:
         """Take a block of 16-bit little-endian mono samples; what to show now, None if nothing new.
 
+        ``tune`` is ``in_tune``, ``off`` (by ``cents``) or ``far`` (another note), None where
+        nothing sounds.
+
         Raises BadUsage for a block that is odd or longer than a second, and after 20 minutes.
         """
         if len(data) % 2:
-            raise BadUsage("a block must hold whole samples of two bytes")
+            raise BadUsage("live.odd_block")
         block = np.frombuffer(data, dtype="<i2").astype(np.float64) / 32_768.0
         if len(block) > LONGEST_BLOCK_S * self.rate_hz:
-            raise BadUsage(f"a block may hold up to {LONGEST_BLOCK_S:g} s of sound")
+            raise BadUsage("live.long_block", most_s=LONGEST_BLOCK_S)
         self._samples += len(block)
         if self._samples > LONGEST_S * self.rate_hz:
-            raise BadUsage(f"the live view ends after {LONGEST_S / 60:g} minutes: begin again")
+            raise BadUsage("live.long", most_minutes=LONGEST_S / 60.0)
         moments = self._listener.push(block)
         for moment in moments:
             self._take_in(moment)
@@ -147,8 +152,8 @@ class Live:
             "hz": None if hz is None else round(hz, 3),
             "clarity": round(moment.clarity, 3),
             "level_db": round(moment.level_db, 1),
-            "name": None if midi is None else from_midi(midi).pretty,
             "midi": midi,
+            "tune": None,
             "cents": None,
             "place": None,
             "slide_mm": None,
@@ -162,8 +167,10 @@ class Live:
         target = midi_to_hz(midi, self._setup.horn.a4_hz)
         off = cents(hz / target)
         if abs(off) > _FURTHEST_CENTS:
+            shown["tune"] = "far"
             return shown
         shown["cents"] = round(off, 2)
+        shown["tune"] = "in_tune" if abs(off) < IN_TUNE_CENTS else "off"
         horn = self._setup.horn
         if place is not None:
             there = heard_place(horn, place, hz, target)
@@ -195,7 +202,7 @@ def _targets(studio: Studio, start: LiveStart) -> tuple[Setup, dict[int, Place |
         return setup_for(student, main_horn(studio, student.id)), {}
     part = open_part(studio, start.stand_id)
     if part.student.id != student.id:
-        raise BadUsage(f"this part is on another student's stand, not on {student.name}'s")
+        raise BadUsage("takes.other_stand", student=student.name)
     routed = part.routed
     found: dict[int, set[Place]] = {}
     for number, place in routed.places.items():
@@ -204,8 +211,13 @@ def _targets(studio: Studio, start: LiveStart) -> tuple[Setup, dict[int, Place |
     return routed.setup, dict(unique)
 
 
-def said_of(error: Exception) -> str:
-    """The sentence for a live view that ends: ours, or that something went wrong."""
-    if isinstance(error, HandslideError):
-        return str(error)
-    return "the live view stopped: something went wrong in handslide; recording goes on"
+def tune_fact(shown: Mapping[str, Any]) -> Fact | None:
+    """What is to be said of how high it sounds now; None where nothing sounds."""
+    match shown["tune"]:
+        case "in_tune":
+            return fact("takes.in_tune")
+        case "off":
+            return fact("takes.off", cents=shown["cents"])
+        case "far":
+            return fact("live.far", hz=shown["hz"])
+    return None

@@ -1,20 +1,49 @@
-"""What the page of a take shows: its pictures, its table, what it is about."""
+"""What the page of a take shows: its report in the reader's language, its pictures, its table."""
 
 from collections import Counter
 from dataclasses import dataclass
-from typing import Any
 
 from handslide.edges.store.takes import Take
 from handslide.edges.typesetting.screen import Spot, screen_svg
-from handslide.jobs.hear.sheet import content_from
+from handslide.jobs.hear.judge import IN_TUNE
+from handslide.jobs.hear.report import ReportNote, TakeReport, report_from
+from handslide.jobs.hear.sheet import take_legend, take_page
 from handslide.sheets.takescreen import screen_pieces
 from handslide.studio.cache import CacheKind
 from handslide.studio.studio import Studio
+from handslide.words.speech import Speech
+from handslide.words.takepage import NAMED_NOTE, advice_text
+from handslide.words.takes import remarks
 
 _PX_PER_MM = 4.2
-_PICTURES: CacheKind[tuple[int, str], tuple[str, ...]] = CacheKind(40)
+_PICTURES: CacheKind[tuple[int, str, str, str], tuple[str, ...]] = CacheKind(40)
 # Reasons for leaving something out that are told one by one.
 _FEW = 3
+
+
+@dataclass(frozen=True, slots=True)
+class NoteLine:
+    """A note in the page's table; ``fine``: in tune, and nothing else to say of it."""
+
+    where: str | None
+    name: str
+    mark: str
+    played: str
+    start_s: float | None
+    end_s: float | None
+    cents: float | None
+    cents_se: float | None
+    slide_mm: float | None
+    words: str
+    fine: bool
+
+
+@dataclass(frozen=True, slots=True)
+class AdviceLine:
+    """A thing to practise: what, and why and how."""
+
+    what: str
+    text: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,16 +55,77 @@ class LeftOutRow:
     where_s: tuple[tuple[float, float], ...]
 
 
-def take_pictures(studio: Studio, take: Take) -> tuple[str, ...]:
-    """The pictures of a take as pieces of SVG; each note's column has the note's number."""
-    return studio.caches.of(_PICTURES).get((take.id, take.created_at), lambda: _drawn(take))
+@dataclass(frozen=True, slots=True)
+class ReportPage:
+    """A report as its page says it. ``kind``: ``part`` or ``free``."""
+
+    kind: str
+    horn: str
+    doubt: str | None
+    summary: tuple[str, ...]
+    practice: tuple[AdviceLine, ...]
+    habits: tuple[str, ...]
+    notes: tuple[NoteLine, ...]
+    legend: tuple[tuple[str, str], ...]
+    warnings: tuple[str, ...]
+    left_out: tuple[LeftOutRow, ...]
 
 
-def _drawn(take: Take) -> tuple[str, ...]:
+def report_page(take: Take, say: Speech) -> ReportPage:
+    """The report of a take in the reader's language. Raises BadData for one that can't be read."""
+    report = report_from(take.report)
+    return ReportPage(
+        kind=report.kind,
+        horn=say.fact(report.horn),
+        doubt=None if report.doubt is None else say.fact(report.doubt),
+        summary=tuple(map(say.fact, report.summary)),
+        practice=tuple(
+            AdviceLine(say.fact(item.what), advice_text(say, item)) for item in report.practice
+        ),
+        habits=tuple(say.fact(habit.fact) for habit in report.habits),
+        notes=tuple(_note_line(note, say) for note in report.inside),
+        legend=take_legend(take_page(report, say).notes, say),
+        warnings=tuple(map(say.fact, (*report.warnings, *report.as_told))),
+        left_out=_left_out(report, say),
+    )
+
+
+def _note_line(note: ReportNote, say: Speech) -> NoteLine:
+    return NoteLine(
+        where=note.measure,
+        name=say.note(note.pitch),
+        mark=note.mark,
+        played=note.played,
+        start_s=_moment(note.start_s),
+        end_s=_moment(note.end_s),
+        cents=note.cents,
+        cents_se=note.cents_se,
+        slide_mm=note.slide_mm,
+        words=remarks(say, note.told),
+        fine=note.told == (IN_TUNE,),
+    )
+
+
+def _moment(seconds: float | None) -> float | None:
+    return None if seconds is None else round(seconds, 3)
+
+
+def take_pictures(studio: Studio, take: Take, say: Speech) -> tuple[str, ...]:
+    """The pictures of a take as pieces of SVG; each note's column has the note's number.
+
+    Raises BadData for a report that can't be read.
+    """
+    key = take.id, take.created_at, say.language.code, say.names
+    return studio.caches.of(_PICTURES).get(key, lambda: _drawn(take, say))
+
+
+def _drawn(take: Take, say: Speech) -> tuple[str, ...]:
     drawn = []
-    report = content_from(take.report["sheet"]).report
-    names = [f"{row['name']}: {row['words']}" for row in take.report["notes"]]
-    for piece in screen_pieces(report):
+    report = report_from(take.report)
+    names = [
+        say(NAMED_NOTE, note=note.pitch, words=remarks(say, note.told)) for note in report.inside
+    ]
+    for piece in screen_pieces(take_page(report, say)):
         last = piece.first + len(piece.spots)
         spots = [Spot(box, str(piece.first + k)) for k, box in enumerate(piece.spots)]
         label = "; ".join(names[piece.first : last])
@@ -48,12 +138,11 @@ def _drawn(take: Take) -> tuple[str, ...]:
     return tuple(drawn)
 
 
-def left_out(report: dict[str, Any]) -> tuple[LeftOutRow, ...]:
+def _left_out(report: TakeReport, say: Speech) -> tuple[LeftOutRow, ...]:
     """What was left out of the hearing, the most frequent reason first."""
-    rows = report["left_out"]
-    counts = Counter(row["why"] for row in rows)
+    counts = Counter(row.why for row in report.left_out)
     found = []
     for why, count in counts.most_common():
-        where = [(row["start_s"], row["end_s"]) for row in rows if row["why"] == why]
-        found.append(LeftOutRow(why, count, tuple(where) if count <= _FEW else ()))
+        where = [(row.start_s, row.end_s) for row in report.left_out if row.why == why]
+        found.append(LeftOutRow(say.fact(why), count, tuple(where) if count <= _FEW else ()))
     return tuple(found)

@@ -132,7 +132,7 @@ def sound_bytes(studio: Studio, take_id: int, first: int, count: int) -> bytes:
         return piece
     held = recent_sounds(studio).get(key)
     if held is None:
-        raise NotFound("the sound of this take wasn't kept: only takes of the last hour have it")
+        raise NotFound("takes.sound_gone")
     return held.data[first : first + count]
 
 
@@ -144,7 +144,7 @@ def _known(studio: Studio, take_id: int) -> TakeKey:
     with studio.store.read() as db:
         found = find_take_key(db, take_id)
     if found is None:
-        raise NotFound("this take isn't in the studio (any more)")
+        raise NotFound("takes.gone")
     return found
 
 
@@ -169,16 +169,13 @@ def keep_recording(studio: Studio, take_id: int) -> None:
     """
     known = _known(studio, take_id)
     if not may_keep(studio, known.student_id):
-        raise BadUsage(
-            "a recording is kept only with consent: write on the student's page who agreed, and "
-            "choose there to keep recordings"
-        )
+        raise BadUsage("takes.no_consent")
     sound = recent_sounds(studio).get((take_id, known.created_at))
     with studio.store.write() as db:
         if find_recording(db, take_id) is not None:
             return
         if sound is None:
-            raise BadUsage("the sound of this take is gone: only takes of the last hour have it")
+            raise BadUsage("takes.sound_gone")
         insert_recording(db, take_id, sound.media_type, sound.data)
 
 

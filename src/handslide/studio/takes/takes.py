@@ -26,22 +26,32 @@ from handslide.edges.store.takes import (
 )
 from handslide.ground.cleantext import clean_line
 from handslide.ground.errors import BadData, BadUsage, NotFound, TakeError
+from handslide.ground.facts import fact
 from handslide.ground.papers import DEFAULT_PAPER
 from handslide.ground.progress import ProgressCallback
 from handslide.instrument.places import Place
-from handslide.jobs.hear.follow import FollowOptions, follow_take
+from handslide.jobs.hear.followed import FollowOptions, follow_take
+from handslide.jobs.hear.free import free_report, free_rows
 from handslide.jobs.hear.listen import listen_file
-from handslide.jobs.hear.sheet import content_from, content_sheet
-from handslide.jobs.hear.takerows import free_report, free_rows, part_report, part_rows
+from handslide.jobs.hear.partreport import part_report, part_rows
+from handslide.jobs.hear.report import TakeReport, report_from, report_json
+from handslide.jobs.hear.sheet import sheet_pdf
 from handslide.jobs.setup import Setup
 from handslide.sound.notes import HeardTake
 from handslide.studio.care.erase import erase_recording, erase_take
 from handslide.studio.parts.openpart import stored_locks
 from handslide.studio.parts.scores import get_score, open_stored
 from handslide.studio.parts.stand import get_stand
-from handslide.studio.people.students import get_horn, get_student, main_horn, setup_for
+from handslide.studio.people.students import (
+    get_horn,
+    get_student,
+    main_horn,
+    setup_for,
+    speech_for,
+)
 from handslide.studio.studio import Studio
 from handslide.studio.takes.sound import MOST_BYTES, forget_sound, hold_sound
+from handslide.words.speech import Speech
 
 SOURCES = ("microphone", "file", "example")
 LONGEST_TITLE = 200
@@ -86,21 +96,18 @@ def hear_take(
     """
     name = name or (audio.name if isinstance(audio, Path) else "")
     played = _beside(studio, student_id, stand_id, a4_hz)
+    called = _checked_title(clean_line(title) or _own_title(studio, played, name))
     a4 = played.setup.horn.a4_hz
     take = listen_file(audio, a4_hz=a4, name=name, progress=progress)
     if not take.notes:
-        raise TakeError(
-            f"no note was found in {name or 'this recording'}: was the right microphone chosen, "
-            "and near enough?"
-        )
+        raise TakeError("takes.no_note", file=name or fact("audio.a_recording"))
     score_id = None if played.stand is None else played.stand.score_id
-    called = clean_line(title) or _own_title(studio, played, name)
     report, rows = _told(studio, played, take, called)
     sound = flac_of(audio, name, MOST_BYTES)
     take_id = save_take(
         studio,
         student_id,
-        report,
+        report_json(report),
         rows,
         title=called,
         source=source,
@@ -119,7 +126,7 @@ def _beside(studio: Studio, student_id: int, stand_id: int | None, a4_hz: float 
     student = get_student(studio, student_id)
     stand = None if stand_id is None else get_stand(studio, stand_id)
     if stand is not None and stand.student_id != student_id:
-        raise BadUsage(f"this part is on another student's stand, not on {student.name}'s")
+        raise BadUsage("takes.other_stand", student=student.name)
     horn = main_horn(studio, student_id) if stand is None else get_horn(studio, stand.horn_id)
     if a4_hz is not None:
         horn = replace(horn, a4_hz=a4_hz)
@@ -130,12 +137,12 @@ def _beside(studio: Studio, student_id: int, stand_id: int | None, a4_hz: float 
 def _own_title(studio: Studio, played: _Played, name: str) -> str:
     if played.stand is not None:
         return get_score(studio, played.stand.score_id).title
-    return clean_line(PurePath(name).stem)[:LONGEST_TITLE] or "Free playing"
+    return clean_line(PurePath(name).stem)[:LONGEST_TITLE]
 
 
 def _told(
     studio: Studio, played: _Played, take: HeardTake, title: str
-) -> tuple[dict[str, Any], tuple[NoteRow, ...]]:
+) -> tuple[TakeReport, tuple[NoteRow, ...]]:
     stand = played.stand
     if stand is None:
         return free_report(take, played.setup, title), free_rows(take, played.setup)
@@ -185,7 +192,8 @@ def save_take(
 ) -> int:
     """Store a heard take and return its id; ``recorded_at`` (ISO 8601) None is now.
 
-    ``report`` is that of `part_report` or `free_report`, ``notes`` of `part_rows` or `free_rows`.
+    ``report`` is the JSON (`report_json`) of `part_report` or `free_report`, ``notes`` the rows of
+    `part_rows` or `free_rows`.
 
     Raises
     ------
@@ -195,7 +203,7 @@ def save_take(
         No such student.
     """
     if source not in SOURCES:
-        raise BadUsage(f"{source!r} isn't a source of takes: {', '.join(SOURCES)}")
+        raise BadUsage("takes.source", source=source, known=", ".join(SOURCES))
     get_student(studio, student_id)
     called, moment = _checked_title(title), _moment(recorded_at)
     with studio.store.write() as db:
@@ -217,9 +225,9 @@ def save_take(
 def _checked_title(title: str) -> str:
     called = clean_line(title)
     if not called:
-        raise BadData("a take needs a title: write one")
+        raise BadData("takes.no_title")
     if len(called) > LONGEST_TITLE:
-        raise BadData(f"a title may have up to {LONGEST_TITLE} letters")
+        raise BadData("takes.long_title", most=LONGEST_TITLE)
     return called
 
 
@@ -229,9 +237,7 @@ def _moment(text: str | None) -> str:
     try:
         moment = datetime.fromisoformat(text)
     except ValueError:
-        raise BadData(
-            f"{text!r} isn't a time: write it as 2026-11-25 or 2026-11-25T16:30"
-        ) from None
+        raise BadData("takes.not_a_time", text=text) from None
     if moment.tzinfo is None:
         moment = moment.astimezone()
     return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
@@ -242,7 +248,7 @@ def get_take(studio: Studio, take_id: int) -> Take:
     with studio.store.read() as db:
         found = find_take(db, take_id)
     if found is None:
-        raise NotFound("this take isn't in the studio (any more)")
+        raise NotFound("takes.gone")
     return found
 
 
@@ -289,11 +295,12 @@ def drop_recording(studio: Studio, take_id: int) -> None:
     erase_recording(studio, take_id)
 
 
-def take_pdf(studio: Studio, take_id: int, paper: str = DEFAULT_PAPER) -> bytes:
-    """The page for the student, as it would have been printed at once. Raises NotFound."""
-    from handslide.edges.typesetting.drawing import render
+def take_pdf(studio: Studio, take_id: int, reader: Speech, paper: str = DEFAULT_PAPER) -> bytes:
+    """The page for the student, in the student's language; ``reader`` asks for it.
 
+    Raises NotFound, BadData for a report that can't be read.
+    """
     take = get_take(studio, take_id)
     student = get_student(studio, take.student_id)
-    content = replace(content_from(take.report["sheet"]), title=take.title)
-    return render(content_sheet(content, student.name, paper))[0]
+    report = replace(report_from(take.report), title=take.title)
+    return sheet_pdf(report, speech_for(student, reader), student.name, paper, stored=True)

@@ -29,5 +29,26 @@ KINDS: Mapping[str, Message | Teller] = {
     "sounds.a4_of_few": NN_(
         "A4 is estimated from {count} note only", "A4 is estimated from {count} notes only"
     ),
+    # What can't be.
+    "sounds.a4": N_("A4 at {a4_hz:g} Hz is outside {lowest_hz:g} to {highest_hz:g} Hz"),
+    "sounds.not_mono": N_("samples of shape {shape} aren't mono: give one row"),
+    "sounds.closed": N_("this stream is closed: make a new listener"),
+    "sounds.empty_part": N_("there is no note in the part, so there is nothing to follow"),
+    "sounds.empty_take": N_("there is no note in the take, so there is nothing to follow"),
+    "sounds.too_many": N_(
+        "{heard} heard notes against {expected} of the part are too many to follow at once: cut "
+        "the take into shorter ones"
+    ),
+    "sounds.nothing_to_hear": N_("there is nothing to hear in it: it is silent"),
+    "sounds.no_loop": NN_(
+        "no loop of {shortest_s:.1f} to {longest_s:.1f} s holds whole periods of the tone: ask "
+        "for a longer one",
+        "no loop of {shortest_s:.1f} to {longest_s:.1f} s holds whole periods of all {count} "
+        "tones: ask for a longer one, or for fewer tones",
+    ),
+    "sounds.no_such_tone": N_(
+        "a tone of {f0_hz:g} Hz can't be made at {rate_hz:g} samples a second: give 0 to "
+        "{most_hz:g} Hz"
+    ),
     "sounds.a4_weak": N_("the notes don't agree on a tuning pitch: the estimate of A4 is weak"),
 }

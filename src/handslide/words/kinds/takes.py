@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 
-from handslide.words.messages import N_, Message
+from handslide.words.messages import N_, NN_, Message
 from handslide.words.takes import (
     COUNTS,
     as_told,
@@ -19,6 +19,36 @@ from handslide.words.tellers import Teller
 KINDS: Mapping[str, Message | Teller] = {
     **COUNTS,
     "takes.as_told": as_told,
+    "takes.no_file": N_("there is no recording in what was sent: choose a file first"),
+    "takes.whose": N_("whose take is it? Choose the student"),
+    "takes.not_in_list": N_("the student or part isn't a number: choose it in the list"),
+    "takes.no_note": N_(
+        "no note was found in {file}: was the right microphone chosen, and near enough?"
+    ),
+    "takes.other_stand": N_("this part is on another student's stand, not on {student}'s"),
+    "takes.source": N_("{source!q} isn't a source of takes: {known}"),
+    "takes.no_title": N_("a take needs a title: write one"),
+    "takes.long_title": N_("a title may have up to {most} letters"),
+    "takes.not_a_time": N_("{text!q} isn't a time: write it as 2026-11-25 or 2026-11-25T16:30"),
+    "takes.gone": N_("this take isn't in the studio (any more)"),
+    "takes.sound_gone": N_(
+        "the sound of this take wasn't kept: only takes of the last hour have it"
+    ),
+    "takes.no_consent": N_(
+        "a recording is kept only with consent: write on the student's page who agreed, and "
+        "choose there to keep recordings"
+    ),
+    "takes.too_many_waiting": NN_(
+        "{count} take is waiting to be heard: send this one later",
+        "{count} takes are waiting to be heard: send this one later",
+    ),
+    "takes.not_waiting": N_("this take isn't being heard (any more): look for it among the takes"),
+    "takes.broken": N_(
+        "this take couldn't be heard: handslide made a mistake, and its terminal says which"
+    ),
+    "takes.unreadable_report": N_(
+        "the report of this take can't be read: the take itself and its notes are untouched"
+    ),
     # What became of a note.
     "takes.in_tune": N_("in tune"),
     "takes.off": off_words,

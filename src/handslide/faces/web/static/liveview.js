@@ -1,11 +1,9 @@
 // The live view: what is heard now, how many cents from the note aimed at, where the slide is
 // beside where it should be, and the last seconds.
 
-import { fill } from "/static/shell.js";
 import { number } from "/static/words.js";
 
 const SHOWN_CENTS = 50; // how far the scale goes each way
-const IN_TUNE_CENTS = 5;
 const TRACE_S = 8;
 const TRACE_CENTS = 60;
 const KEEP_MS = 400; // how long a note stays when it falls silent
@@ -34,7 +32,7 @@ export class LiveSocket extends EventTarget {
     });
     this.socket.addEventListener("message", ({ data }) => {
       const message = JSON.parse(data);
-      if (message.error) said = message.error;
+      if (message.error) said = message.error.text;
       else {
         this.tries = 0;
         this.dispatchEvent(new CustomEvent("heard", { detail: message }));
@@ -72,11 +70,6 @@ export class LiveSocket extends EventTarget {
   }
 }
 
-function centsWords(cents, texts) {
-  if (Math.abs(cents) < IN_TUNE_CENTS) return texts.in_tune;
-  return fill(cents > 0 ? texts.sharp : texts.flat, { n: number(Math.abs(cents)) });
-}
-
 // Shows messages in the elements of `el` (classes live-note, live-cents, live-scale, live-trace).
 export class LiveView {
   constructor(el, slide, names, texts) {
@@ -89,6 +82,8 @@ export class LiveView {
     this.scale = find("live-scale");
     this.bar = find("live-bar");
     this.canvas = find("live-trace");
+    this.inTune = Number(this.canvas.dataset.inTune);
+    this.scale.style.setProperty("--in-tune", this.inTune);
     this.clear();
     new ResizeObserver(() => this.draw()).observe(this.canvas);
   }
@@ -116,7 +111,7 @@ export class LiveView {
     const now = performance.now();
     const sounds = message.hz !== null;
     if (midi !== null && midi !== undefined) {
-      this.note.textContent = this.names.get(midi) ?? message.name;
+      this.note.textContent = this.names.get(midi) ?? message.note;
     }
     const key = place ? `${place.mark} ${place.extension_mm}` : null;
     if (key && key !== this.placeKey) {
@@ -145,13 +140,13 @@ export class LiveView {
       this.bar.hidden = true;
       this.scale.dataset.state = "far";
       this.cents.dataset.state = "far";
-      this.cents.textContent = fill(this.texts.far, { hz: number(message.hz, 1) });
+      this.cents.textContent = message.text;
       return;
     }
-    const state = Math.abs(cents) < IN_TUNE_CENTS ? "good" : "off";
+    const state = message.tune === "in_tune" ? "good" : "off";
     this.scale.dataset.state = state;
     this.cents.dataset.state = state;
-    this.cents.textContent = centsWords(cents, this.texts);
+    this.cents.textContent = message.text;
     const held = Math.max(-SHOWN_CENTS, Math.min(SHOWN_CENTS, cents));
     this.bar.hidden = false;
     this.bar.style.left = `${50 + Math.min(0, held)}%`;
@@ -177,7 +172,7 @@ export class LiveView {
     pen.textBaseline = "middle";
     pen.textAlign = "right";
     pen.fillStyle = colour("--tint");
-    pen.fillRect(left, y(IN_TUNE_CENTS), width - left, y(-IN_TUNE_CENTS) - y(IN_TUNE_CENTS));
+    pen.fillRect(left, y(this.inTune), width - left, y(-this.inTune) - y(this.inTune));
     for (const cents of [-50, -25, 0, 25, 50]) {
       pen.fillStyle = colour("--muted");
       pen.fillText(`${cents > 0 ? "+" : ""}${number(cents)}`, left - 6, y(cents));

@@ -1,0 +1,273 @@
+"""Follow a part: what a take did with each note of a marked part, in cents and in millimetres."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+from pathlib import Path
+
+from handslide.edges.musicxml.fingerings import written_fingerings
+from handslide.edges.musicxml.read import Score
+from handslide.edges.musicxml.scorepart import ScorePart
+from handslide.ground.errors import BadUsage
+from handslide.ground.facts import Fact, fact
+from handslide.ground.pitch import Pitch
+from handslide.ground.units import midi_to_hz
+from handslide.instrument.habits import LONG_NOTE_S, Habit, PlayedNote, find_habits
+from handslide.instrument.heardplace import heard_place
+from handslide.instrument.places import Place
+from handslide.instrument.practice import FAULTS, Fault, Practice, suggest_practice
+from handslide.jobs.hear.judge import LATE_S, note_facts
+from handslide.jobs.mark.locks import Lock, find_locked
+from handslide.jobs.mark.routed import Routed, played_line, route
+from handslide.jobs.setup import Setup
+from handslide.sound.follow import PLAYED, Expected, Followed, Heard, follow
+from handslide.sound.notes import HeardNote, HeardTake
+
+# A rest in the playing longer than this: the slide had time, no move is blamed.
+_NO_MOVE_S = 1.0
+# Below this share of right notes, it may be another part altogether.
+_FITS = 0.35
+LocksOf = Callable[[ScorePart], Mapping[int, Place]]
+"""The fixed places of a part by written note."""
+
+
+@dataclass(frozen=True, slots=True)
+class FollowOptions:
+    """Which part of the score, and how it is read."""
+
+    part: str | None = None
+    voice: str | None = None
+    tempo_qpm: float = 80.0
+    small_notes: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class FollowedNote:
+    """A note of the part in playing order, and how it was played.
+
+    ``played``: ``right``, ``wrong``, ``missing``, ``octave`` or ``unsure``. ``cents`` is how far it
+    was above the note (beside its octave), ``slide_mm`` how far the slide was beyond the marked
+    place (positive = too far out); None where there is no such thing to say. ``told`` is what there
+    is to say of it.
+    """
+
+    index: int
+    measure: str
+    pitch: Pitch
+    place: Place | None
+    mark: str
+    played: str
+    confidence: float
+    outside: bool
+    joined: bool
+    heard: HeardNote | None
+    cents: float | None
+    slide_mm: float | None
+    slide_se_mm: float | None
+    told: tuple[Fact, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class FollowedTake:
+    """A take beside its part."""
+
+    title: str
+    part: ScorePart
+    setup: Setup
+    routed: Routed
+    take: HeardTake
+    followed: Followed
+    notes: tuple[FollowedNote, ...]
+    options: FollowOptions
+
+    @cached_property
+    def played_rows(self) -> tuple[tuple[int, PlayedNote], ...]:
+        """Right notes in their places, each with its number in ``notes``."""
+        rows = []
+        for number, note in enumerate(self.notes):
+            if note.played == "right" and not note.joined and note.place is not None:
+                rows.append((number, _played(self, number)))
+        return tuple(rows)
+
+    @cached_property
+    def habits(self) -> tuple[Habit, ...]:
+        """What happens again and again, worst first."""
+        return find_habits(self.setup.horn, [row for _, row in self.played_rows])
+
+    @cached_property
+    def practice(self) -> tuple[Practice, ...]:
+        """Three notes or intervals to practise, worst first."""
+        rows = [row for _, row in self.played_rows]
+        again = self._stops()
+        faults = []
+        for number, note in enumerate(self.notes):
+            late = self.followed.matches[number].late_s or 0.0
+            kind = note.played
+            if kind == "right" and (late > LATE_S or number in again):
+                kind = "stopped"
+            # A note that this horn doesn't have can't be practised on it.
+            if kind in FAULTS and not note.outside and note.place is not None:
+                faults.append(Fault(note.measure, note.pitch, note.mark, kind))
+        return suggest_practice(rows, self.habits, faults)
+
+    @property
+    def tempo_ratio(self) -> float | None:
+        """The take's tempo by the part's (2 is twice as fast); None where too little fits."""
+        return None if self.doubt else self.followed.tempo_ratio
+
+    def _stops(self) -> set[int]:
+        """The notes before which the player stopped and went back: due after a last attempt."""
+        tried = {x.heard: x.expected for x in self.followed.extras if x.kind == "attempt"}
+        return {
+            number + 1
+            for heard, number in tried.items()
+            if number is not None and heard + 1 not in tried
+        }
+
+    @cached_property
+    def doubt(self) -> Fact | None:
+        """What to doubt where hardly anything fits: another part, or read in another clef."""
+        counts = self.counts
+        most = max(sum(counts.values()), len(self.take.notes))
+        if counts["right"] + counts["octave"] >= _FITS * most:
+            return None
+        heard = heard_rows(self.take)
+        expected = expected_rows(self.part)
+        for shift in sorted(range(-14, 15), key=abs):
+            moved = [replace(note, midi=note.midi + shift) for note in expected]
+            played = [match.played for match in follow(moved, heard).matches if not match.outside]
+            if shift % 12 and played.count("right") > max(0.7 * len(heard), 5):
+                return fact("takes.doubt_shifted", semitones=shift)
+        return fact("takes.doubt")
+
+    @property
+    def counts(self) -> dict[str, int]:
+        """How many notes were played in which way; those outside the take aren't counted."""
+        inside = [note.played for note in self.notes if not note.outside]
+        return {kind: inside.count(kind) for kind in PLAYED}
+
+
+def follow_take(
+    score: Score,
+    take: HeardTake,
+    setup: Setup,
+    options: FollowOptions | None = None,
+    locks: LocksOf | None = None,
+) -> FollowedTake:
+    """Align a heard take with a part of an open score and judge each note.
+
+    The places are those written over the notes (marks or fingerings that name a place of the
+    note), or those that ``locks`` gives instead for the part; the rest is routed as ``mark``
+    would. ``setup`` is to be at the take's A4.
+
+    Raises
+    ------
+    ScoreError
+        No such part or voice, nothing to play.
+    BadData
+        A take without notes, or more than can be followed at once.
+    """
+    options = options or FollowOptions()
+    part = score.read_part(
+        options.part, options.voice, options.tempo_qpm, small_notes=options.small_notes
+    )
+    fixed = _written_places(score, part, setup) if locks is None else locks(part)
+    line, pitches = played_line(part)
+    routed = route(setup, line, pitches, part.played, fixed)
+    followed = follow(expected_rows(part), heard_rows(take))
+    notes = tuple(
+        _report(part, routed, take, followed, number) for number in range(len(part.played))
+    )
+    title = score.title or Path(score.name).stem
+    return FollowedTake(title, part, setup, routed, take, followed, notes, options)
+
+
+def expected_rows(part: ScorePart) -> list[Expected]:
+    """The part's notes as played; a player may begin again at a measure."""
+    rows = []
+    measure: int | None = None
+    for number, onset, length in zip(part.played, part.onset_s, part.length_s):
+        note = part.notes[number]
+        begins = note.measure_index != measure
+        rows.append(Expected(note.sounding.midi, onset, length, begins))
+        measure = note.measure_index
+    return rows
+
+
+def heard_rows(take: HeardTake) -> list[Heard]:
+    """The take's notes as the aligner wants them."""
+    return [Heard(note.start_s, note.end_s, note.midi + note.cents / 100.0) for note in take.notes]
+
+
+def _written_places(score: Score, part: ScorePart, setup: Setup) -> dict[int, Place]:
+    """Places that stand over the notes already; what names no place of its note is passed over."""
+    found = {}
+    for number, text in written_fingerings(score, part).items():
+        try:
+            found[number] = find_locked(setup, Lock(None, 1, text), part.notes[number].sounding)
+        except BadUsage:
+            continue
+    return found
+
+
+def _report(
+    part: ScorePart, routed: Routed, take: HeardTake, followed: Followed, number: int
+) -> FollowedNote:
+    match = followed.matches[number]
+    written = part.played[number]
+    note = part.notes[written]
+    place = routed.places.get(written)
+    heard = None if match.heard is None else take.notes[match.heard]
+    off = slide = slide_se = None
+    if heard is not None and match.played in ("right", "octave"):
+        off = 100.0 * (heard.midi - note.sounding.midi) + heard.cents
+        off -= 1200.0 * round(off / 1200.0)
+        if match.played == "right" and place is not None:
+            target = midi_to_hz(note.sounding.midi, take.a4_hz)
+            there = heard_place(routed.setup.horn, place, heard.f0_hz, target)
+            slide = 1000.0 * there.off_m
+            slide_se = 1000.0 * there.m_per_cent * heard.cents_se
+    told = note_facts(routed.setup, note.sounding, place, match, heard, off, slide)
+    return FollowedNote(
+        written, note.measure, note.sounding, place, routed.marks.get(written, ""), match.played,
+        match.confidence, match.outside, match.joined, heard, off, slide, slide_se, told,
+    )  # fmt: skip
+
+
+def _played(followed: FollowedTake, number: int) -> PlayedNote:
+    note = followed.notes[number]
+    assert note.place is not None and note.heard is not None and note.cents is not None
+    horn = followed.setup.horn
+    target = midi_to_hz(note.pitch.midi, followed.take.a4_hz)
+    per_cent = heard_place(horn, note.place, note.heard.f0_hz, target).m_per_cent
+    before = _moved_from(followed, number)
+    move = None
+    if before is not None and before.place is not None:
+        move = 1000.0 * (note.place.extension_m - before.place.extension_m)
+    held_s = note.heard.steady_end_s - note.heard.steady_start_s
+    return PlayedNote(
+        pitch=note.pitch,
+        place=note.place,
+        mark=note.mark,
+        cents=note.cents,
+        cents_se=note.heard.cents_se,
+        mm_per_cent=1000.0 * per_cent,
+        move_mm=move,
+        from_place=None if before is None else before.place,
+        from_pitch=None if before is None else before.pitch,
+        scoop_cents=note.heard.scoop_cents,
+        fall_cents=note.heard.drift_cents if held_s >= LONG_NOTE_S else None,
+    )
+
+
+def _moved_from(followed: FollowedTake, number: int) -> FollowedNote | None:
+    """The note from which the slide came, where that is sure and there was no long rest."""
+    note = followed.notes[number]
+    before = followed.notes[number - 1] if number else None
+    if before is None or before.played != "right" or before.place is None or note.joined:
+        return None
+    if before.heard is None or note.heard is None:
+        return None
+    rest_s = note.heard.start_s - before.heard.end_s
+    backwards = before.heard.start_s > note.heard.start_s
+    return None if backwards or rest_s > _NO_MOVE_S else before
