@@ -14,8 +14,6 @@ from browser import chromium, serving, visiting
 from handslide.edges.store.students import StudentValues
 from handslide.ground.units import cents, midi_to_hz
 from handslide.instrument.line import parse_line
-from handslide.instrument.marks import place_words
-from handslide.instrument.places import Place
 from handslide.jobs.mark.playback import playback
 from handslide.jobs.mark.routed import place_json, route
 from handslide.jobs.mark.slideview import slide_view
@@ -208,7 +206,7 @@ def test_the_slide_is_to_scale(page, width):
     scale = (px[-1] - px[0]) / mm[-1]
     assert px == pytest.approx(px[0] + scale * mm, abs=0.01)
     for row in view["positions"]:
-        show(page, valves=[], partial=4, position=row["n"], extension_mm=row["mm"])
+        show(page, valves=[], partial=4, extension_mm=row["mm"])
         assert at_px(page) == pytest.approx(px[0] + scale * row["mm"], abs=0.02)
     reach = float(page.locator(".slide-reach > line").get_attribute("x1"))
     assert reach == pytest.approx(px[0] + scale * view["reach_mm"] + 6, abs=0.02)
@@ -217,42 +215,23 @@ def test_the_slide_is_to_scale(page, width):
 def test_a_valve_is_lit_and_brings_its_own_row(page):
     view = slide_view(make_setup("tenor-f"))
     page.evaluate(SLIDE, [view, 800])
-    show(page, valves=[], partial=4, position=3.0, extension_mm=182.4)
+    show(page, valves=[], partial=4, extension_mm=182.4, words="3rd position, 18.2 cm out")
     assert page.locator(".slide-with").count() == 0
     assert page.locator(".slide-words").inner_text() == "3rd position, 18.2 cm out"
-    show(page, valves=["F"], partial=4, position=3.6, extension_mm=243.5)
+    words = "halfway between 3rd and 4th position with the F valve, 24.4 cm out"
+    show(page, valves=["F"], partial=4, extension_mm=243.5, words=words)
     assert page.locator(".slide-valve").get_attribute("data-down") == "true"
     row = page.locator(".slide-with line[data-mm]").evaluate_all(
         "all => all.map((one) => Number(one.dataset.mm))"
     )
     assert row == pytest.approx([one["mm"] for one in view["positions_with"]["F"]])
-    words = "halfway between 3rd and 4th position with the F valve, 24.4 cm out"
     assert page.locator(".slide-words").inner_text() == words
     assert words in page.locator(".slide-drawing").get_attribute("aria-label")
 
 
-@pytest.mark.parametrize(
-    "place",
-    [
-        Place(valves, 4, 0.0, position)
-        for valves in ((), ("F",))
-        for position in (1.0, 1.2, 1.21, 2.34, 2.35, 2.65, 2.66, 3.79, 3.8, 6.5, 7.0)
-    ],
-)
-def test_a_place_has_the_words_that_the_sheets_have(page, place):
-    said = page.evaluate(
-        "async ([place, texts]) => (await import('/static/slide.js')).placeWords(place, texts)",
-        [
-            {"valves": place.valves, "position": place.position, "extension_mm": 0},
-            script_texts("slide/texts.html"),
-        ],
-    )
-    assert said.replace(" position", "").removesuffix(", 0.0 cm out") == place_words(place)
-
-
 def test_where_the_slide_is_stands_beside_where_it_should_be(page):
     page.evaluate(SLIDE, [slide_view(make_setup("tenor-f")), 800])
-    show(page, valves=[], partial=4, position=3.0, extension_mm=182.4)
+    show(page, valves=[], partial=4, extension_mm=182.4)
     off = page.locator(".slide-off")
     for now, expected in [
         (200.0, "18 mm too far out"),
@@ -273,7 +252,7 @@ def test_where_the_slide_is_stands_beside_where_it_should_be(page):
 
 def test_a_move_takes_its_time_and_jumps_where_motion_is_unwanted(page):
     page.evaluate(SLIDE, [slide_view(make_setup("tenor-f")), 800])
-    show(page, valves=[], partial=4, position=1.0, extension_mm=0.0)
+    show(page, valves=[], partial=4, extension_mm=0.0)
     closed = at_px(page)
     seen = page.evaluate(
         """() => new Promise((done) => {

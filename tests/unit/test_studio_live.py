@@ -239,7 +239,7 @@ def test_over_the_websocket(studio, mira, monkeypatch):
         "off_mm",
     }
     assert keys <= set(rows[0])
-    assert {"mark", "valves", "position", "extension_mm"} == set(rows[20]["place"])
+    assert {"mark", "valves", "position", "extension_mm", "words"} == set(rows[20]["place"])
     assert (rows[20]["note"], rows[20]["cents"]) == ("D3", pytest.approx(9.0, abs=0.5))
     assert (rows[20]["tune"], rows[20]["text"]) == ("in_tune", "in tune")
     assert (rows[-20]["note"], rows[-20]["cents"]) == ("E♭3", pytest.approx(-91.0, abs=0.5))

@@ -247,7 +247,7 @@ def test_a_lock_that_the_student_cant_reach_now_waits(studio):
     assert part.lost == (far,) and far not in part.locks
     warning = part.found[0]
     assert (warning.kind, warning.number) == ("lock", far)
-    assert note_rows(part)[far]["locked"]
+    assert note_rows(SAY, part)[far]["locked"]
     change_student(studio, student.id, StudentValues(name=student.name))
     part = open_part(studio, stand_id)
     assert part.lost == () and far in part.locks
@@ -348,9 +348,9 @@ def test_engraved_music_has_every_note_and_no_style(studio):
         assert " style=" not in svg and "<style" not in svg and "<script" not in svg
         assert 'fill="black"' not in svg and 'stroke="black"' not in svg
         ids = set(re.findall(r'id="(hs-n\d+)"', svg))
-        assert {row["el"] for row in note_rows(part)} <= ids
+        assert {row["el"] for row in note_rows(SAY, part)} <= ids
         assert set(re.findall(r'data-note="(hs-n\d+)"', svg)) == {
-            row["el"] for row in note_rows(part) if row["mark"]
+            row["el"] for row in note_rows(SAY, part) if row["mark"]
         }
     assert screen_music(studio, part, "wide") is screen_music(studio, part, "wide")
 

@@ -5,6 +5,7 @@ import re
 
 import pytest
 from command import one_sentence, run, run_json
+from long_words import LongWords
 from pdf_boxes import outside, overlaps, read_pages
 from progress_students import give_student, give_takes, learner
 from studio_pages import client, studio, words
@@ -12,18 +13,23 @@ from studio_pages import client, studio, words
 from browser import SIZES, browser, serious_findings, serving, visiting
 from handslide.edges.typesetting.drawing import render
 from handslide.ground.errors import BadUsage, NotFound
+from handslide.ground.facts import fact
 from handslide.ground.papers import PAPERS
 from handslide.sheets.shapes import MARKS, leaving_page, overlapping_texts
 from handslide.studio.people.horns import add_horn, restore_version
 from handslide.studio.people.students import add_version, main_horn
 from handslide.studio.progress.file import progress_pdf
+from handslide.studio.progress.findings import needs_found
 from handslide.studio.progress.progress import Filters, progress_of
 from handslide.studio.progress.progressjson import progress_json
 from handslide.studio.progress.sheet import progress_sheet
-from handslide.studio.progress.words import need_words, practice_of, span_words
 from handslide.studio.studio import set_setting
+from handslide.words.progress import practise_what, practise_why
+from handslide.words.speech import speech
 
 __all__ = ["browser", "studio"]  # fixtures
+
+SAY = speech("en")
 
 
 @pytest.fixture
@@ -69,10 +75,9 @@ def test_what_comes_next_names_the_stand(studio, mira):
     (where,) = first.where
     assert where.title == "Lanterns on the Quay"
     assert where.count == first.found.on_stand > 5
-    said = practice_of(report, first.found)
-    assert said.what.startswith("4th position (such as ")
-    assert re.search(r"the slide is about \d+ mm too short", said.why)
-    assert "further out until the beats stop" in said.how
+    assert practise_what(SAY, first.found).startswith("4th position (such as ")
+    assert re.search(r"the slide is about \d+ mm too short", practise_why(SAY, first.found))
+    assert "further out until the beats stop" in SAY.fact(first.found.how)
 
 
 def test_filters_let_through_what_they_say(studio, mira):
@@ -140,17 +145,18 @@ def test_a_horn_that_is_gone_leaves_its_notes_without_places(studio, mira):
     assert report.progress.of_kind("place") == ()
     assert len(report.progress.of_kind("note")) > 5
     assert client(studio).get(f"/progress/{mira.id}").status_code == 200
-    assert progress_pdf(report).startswith(b"%PDF")
+    assert progress_pdf(report, SAY).startswith(b"%PDF")
 
 
 def test_json_says_the_same(studio, mira):
     report = progress_of(studio, mira.id)
-    told = json.loads(json.dumps(progress_json(report)))
+    told = json.loads(json.dumps(progress_json(report, SAY)))
     (sixth,) = [g for g in told["groups"] if g["kind"] == "place" and g["mark"] == "6"]
     assert sixth["name"] == "6th position"
     assert sixth["cents"]["low"] < sixth["cents"]["value"] < sixth["cents"]["high"]
     assert {c["measure"]: c["verdict"] for c in sixth["changes"]}["bias"] == "improved"
-    assert told["practice"][0]["what"] == report.next[0].practice.what
+    assert told["practice"][0]["what"] == practise_what(SAY, report.next[0].found)
+    assert told["practice"][0]["why_kind"] == "off"
     assert told["takes"] == len(told["tuning"]["takes"]) == 12
 
 
@@ -162,7 +168,7 @@ def test_the_page_says_what_is_known(studio, mira):
     assert answer.status_code == 200
     said = words(answer)
     assert re.search(r"6th position \d\d cents too low at first", said)
-    assert re.search(r"4th position \d\d cents too high: the slide is \d\d mm too short\.", said)
+    assert re.search(r"4th position .. cents too high: the slide is about .. mm too short\.", said)
     assert "Lanterns on the Quay: 19 times, first in measure 1" in said
     assert f'href="/progress/{mira.id}.pdf"' in answer.text
     assert answer.text.count("<svg xmlns") >= 8
@@ -240,10 +246,11 @@ def sheet_students(studio):
         yield name, progress_of(studio, student.id)
 
 
+@pytest.mark.parametrize("say", [SAY, LongWords("en")], ids=["english", "long words"])
 @pytest.mark.parametrize("paper", tuple(PAPERS))
-def test_nothing_collides_on_the_sheet(studio, paper):
+def test_nothing_collides_on_the_sheet(studio, paper, say):
     for name, report in sheet_students(studio):
-        sheet = progress_sheet(report, paper)
+        sheet = progress_sheet(report, say, paper)
         assert len(sheet.pages) <= 2, name
         for page in sheet.pages:
             assert overlapping_texts(page) == [], name
@@ -257,7 +264,7 @@ def test_nothing_collides_on_the_sheet(studio, paper):
 
 
 def test_the_sheet_is_one_page_in_plain_words(studio, mira):
-    sheet = progress_sheet(progress_of(studio, mira.id))
+    sheet = progress_sheet(progress_of(studio, mira.id), SAY)
     assert len(sheet.pages) == 1
     said = " ".join(text.text for text in sheet.pages[0].texts)
     for text in (
@@ -310,8 +317,9 @@ def test_progress_of_nobody_in_a_terminal(studio, mira, tmp_path):
 def test_words_for_no_takes(studio):
     student, _ = give_student(studio)
     report = progress_of(studio, student.id)
-    assert span_words(report) == "no takes yet"
-    assert need_words(report) == ("There are no takes yet: record one, then come back.",)
+    assert needs_found(report) == (fact("progress.no_takes"),)
+    said = run("progress", student.id, "--folder", studio.folder).stdout
+    assert "There are no takes yet: record one, then come back." in said
     assert "no takes yet" in run("progress", student.id, "--folder", studio.folder).stdout
 
 

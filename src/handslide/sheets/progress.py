@@ -6,10 +6,12 @@ from dataclasses import dataclass
 
 from handslide.sheets.frame import Area, Head, framed, free_area
 from handslide.sheets.progressplot import (
+    PictureTexts,
     PlaceSeries,
     Strip,
-    Words,
     cents_scale,
+    more_rows_mm,
+    name_rows,
     place_picture,
     slide_picture,
     strip_height_mm,
@@ -39,6 +41,7 @@ class ProgressPage:
     series_note: str
     strip: Strip | None
     strip_note: str
+    pictures: PictureTexts
     days: tuple[str, str]
     closing: tuple[str, ...]
 
@@ -50,7 +53,8 @@ def progress_pages(head: Head, content: ProgressPage) -> tuple[Page, ...]:
     closing = [row for text in content.closing for row in wrapped(text, _SMALL_PT, area.width_mm)]
     foot = len(closing) * pt(_SMALL_PT) * LEADING
     last = text_rows(closing, area.left_mm, area.bottom_mm - foot - 1.0, _SMALL_PT)
-    need = _pictures_mm(content, area, _LEAST_PICTURE_MM)
+    rows = _name_rows(content, area)
+    need = _pictures_mm(content, area, _LEAST_PICTURE_MM + more_rows_mm(rows))
     room = area.bottom_mm - foot - 3.0 - below
     if not content.series and content.strip is None:
         return framed(head, [[*words, *last]])
@@ -90,6 +94,19 @@ def _pictures_mm(content: ProgressPage, area: Area, picture_mm: float) -> float:
     return height
 
 
+def _across(content: ProgressPage, area: Area) -> tuple[int, float]:
+    """How many pictures stand beside each other, and how wide each is."""
+    # Few pictures aren't blown up: a page of one take looks like its neighbours.
+    across = max(min(len(content.series), _ACROSS), 2)
+    return across, (area.width_mm - (across - 1) * _BETWEEN_MM) / across
+
+
+def _name_rows(content: ProgressPage, area: Area) -> int:
+    """How many rows the longest name above the pictures takes."""
+    _, width = _across(content, area)
+    return max((name_rows(one, width) for one in content.series[:MOST_SERIES]), default=1)
+
+
 def _note_mm(note: str, area: Area) -> float:
     return len(wrapped(note, _SMALL_PT, area.width_mm)) * pt(_SMALL_PT) * LEADING + 2.0
 
@@ -100,9 +117,8 @@ def _pictures(content: ProgressPage, area: Area, top_mm: float, room_mm: float) 
     spare = room_mm - _pictures_mm(content, area, 0.0)
     height = min(spare / rows, _MOST_PICTURE_MM) if rows else 0.0
     scale = cents_scale(series)
-    # Few pictures aren't blown up: a page of one take looks like its neighbours.
-    across = max(min(len(series), _ACROSS), 2)
-    width = (area.width_mm - (across - 1) * _BETWEEN_MM) / across
+    across, width = _across(content, area)
+    names = _name_rows(content, area)
     shapes: list[Shape] = []
     y = top_mm
     if series:
@@ -112,13 +128,13 @@ def _pictures(content: ProgressPage, area: Area, top_mm: float, room_mm: float) 
         x = area.left_mm + (number % across) * (width + _BETWEEN_MM)
         top = y + (number // across) * (height + _BETWEEN_MM)
         box = (x, top, width, height)
-        shapes += place_picture(one, box, scale, content.days, Words())
+        shapes += place_picture(one, box, scale, content.days, content.pictures, names)
     y += rows * (height + _BETWEEN_MM)
     if content.strip is not None:
         y += 1.0
         shapes += _note(content.strip_note, area, y)
         y += _note_mm(content.strip_note, area)
-        shapes += slide_picture(content.strip, area.left_mm, y, area.width_mm, Words())
+        shapes += slide_picture(content.strip, area.left_mm, y, area.width_mm, content.pictures)
     return shapes
 
 

@@ -4,28 +4,30 @@ Up is high, to the right is later; along the slide to the right is further out.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from handslide.ground.hearing import IN_TUNE_CENTS
 from handslide.sheets.dots import place_dot
 from handslide.sheets.metrics import text_extent_mm
-from handslide.sheets.shapes import MARKS, TEXT, Line, Rect, Shape, Text, pt
+from handslide.sheets.prose import LEADING, wrapped
+from handslide.sheets.shapes import MARKS, Line, Rect, Shape, Text, pt
 
 MOST_CENTS, LEAST_CENTS = 60.0, 30.0
 _NAME_PT, _MARK_PT, _SMALL_PT = 9.0, 10.0, 7.5
 _HEAD_MM, _BARE_MM, _FOOT_MM, _GUTTER_MM = 5.6, 0.5, 4.4, 9.8
+_ROW_MM = pt(_NAME_PT) * LEADING
 _DOT_MM = 0.85
 _GRID_INK, _BAR_INK, _BAND = 0.78, 0.5, 0.9
 _LANE_MM, _SCALE_MM, _LANE_HEAD_MM = 8.4, 7.0, 4.6
 
 
 @dataclass(frozen=True, slots=True)
-class Words:
-    """The words of the pictures, in the reader's language."""
+class PictureTexts:
+    """The words in the pictures: above and below the line, and along the slide."""
 
-    high: str = "high"
-    low: str = "low"
-    further: str = "further out"
+    high: str
+    low: str
+    further: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,13 +77,18 @@ def place_picture(
     box_mm: tuple[float, float, float, float],
     scale_cents: float,
     days: tuple[str, str],
-    words: Words,
+    texts: PictureTexts,
+    rows: int = 1,
 ) -> list[Shape]:
-    """A place over the weeks; ``box_mm`` is left, top, width, height; ``days`` the axis' ends."""
+    """A place over the weeks; ``box_mm`` is left, top, width, height; ``days`` the axis' ends.
+
+    ``rows`` are those that the head has room for: `name_rows` of the series, or of its neighbours.
+    """
     left, top, width, height = box_mm
     x0, x1 = left + _GUTTER_MM, left + width - 1.2
     bare = not (series.name or series.mark or series.said)
-    y0, y1 = top + (_BARE_MM if bare else _HEAD_MM), top + height - _FOOT_MM
+    head_mm = _HEAD_MM + more_rows_mm(rows)
+    y0, y1 = top + (_BARE_MM if bare else head_mm), top + height - _FOOT_MM
 
     def y_of(cents: float) -> float:
         held = min(max(cents, -scale_cents), scale_cents)
@@ -104,7 +111,7 @@ def place_picture(
             text = f"{mark:+d}".replace("-", "−") if mark else "0"
             shapes.append(Text(x0 - 1.0, y + 0.9, text, _SMALL_PT, anchor="end"))
     x = left + 1.9
-    for where, anchor, text in ((y0, "end", words.high), (y1, "start", words.low)):
+    for where, anchor, text in ((y0, "end", texts.high), (y1, "start", texts.low)):
         shapes.append(Text(x, where, text, _SMALL_PT, anchor=anchor, turned=True))
     shapes.append(Rect(x0, y0, x1 - x0, y1 - y0, stroke_mm=0.18))
     shapes += _days(x0, x1, y1 + 3.2, days)
@@ -127,19 +134,35 @@ def _name(series: PlaceSeries, left: float, top: float, width: float) -> list[Sh
         sign = Text(x, y, series.mark, _MARK_PT, face=MARKS, weight=700)
         shapes.append(sign)
         x += sign.width_mm + 1.8
-    name = Text(x, y, _cut(series.name, left + width - x), _NAME_PT, weight=600)
-    shapes.append(name)
-    room = left + width - 1.2 - x - name.width_mm - 2.0
-    if series.said and text_extent_mm(series.said, _SMALL_PT, TEXT, 400, True)[0] <= room:
-        right = left + width - 1.2
-        shapes.append(Text(right, y, series.said, _SMALL_PT, italic=True, anchor="end"))
+    right = left + width - 1.2
+    said = Text(right, y, series.said, _SMALL_PT, italic=True, anchor="end")
+    unsaid = bool(series.said)
+    for row in _wrapped_name(series, width):
+        name = Text(x, y, row, _NAME_PT, weight=600)
+        shapes.append(name)
+        if unsaid and said.width_mm <= right - x - name.width_mm - 2.0:
+            shapes.append(replace(said, y_mm=y))
+            unsaid = False
+        y += _ROW_MM
     return shapes
 
 
-def _cut(text: str, room_mm: float) -> str:
-    while len(text) > 4 and text_extent_mm(text, _NAME_PT, TEXT, 600, False)[0] > room_mm:
-        text = text.rstrip("…")[:-1].rstrip() + "…"
-    return text
+def _wrapped_name(series: PlaceSeries, width_mm: float) -> list[str]:
+    sign_mm = 0.0
+    if series.mark:
+        sign_mm = text_extent_mm(series.mark, _MARK_PT, MARKS, 700, False)[0] + 1.8
+    room = width_mm - _GUTTER_MM - sign_mm
+    return wrapped(series.name, _NAME_PT, room, 600)
+
+
+def name_rows(series: PlaceSeries, width_mm: float) -> int:
+    """How many rows the name of a place takes above its picture."""
+    return len(_wrapped_name(series, width_mm))
+
+
+def more_rows_mm(rows: int) -> float:
+    """How much higher a head of ``rows`` is than one of a single row."""
+    return max(rows - 1, 0) * _ROW_MM
 
 
 def _days(x0: float, x1: float, y: float, days: tuple[str, str]) -> list[Shape]:
@@ -158,7 +181,7 @@ def strip_height_mm(strip: Strip) -> float:
 
 
 def slide_picture(
-    strip: Strip, left_mm: float, top_mm: float, width_mm: float, words: Words
+    strip: Strip, left_mm: float, top_mm: float, width_mm: float, texts: PictureTexts
 ) -> list[Shape]:
     """The slide to scale with a lane for each set of valves.
 
@@ -172,7 +195,7 @@ def slide_picture(
 
     bottom = top_mm + strip_height_mm(strip)
     y = top_mm + _SCALE_MM + 2.2
-    said = Text(left_mm + width_mm, y, f"{words.further} →", _SMALL_PT, anchor="end")
+    said = Text(left_mm + width_mm, y, f"{texts.further} →", _SMALL_PT, anchor="end")
     left, up, right, down = said.box_mm
     shapes: list[Shape] = []
     for name, mm in strip.positions_mm:

@@ -6,7 +6,6 @@ from handslide.ground.facts import Fact
 from handslide.instrument.fitting.advice import NextNote, PlaceReport
 from handslide.instrument.horn import Horn
 from handslide.words.messages import N_, NN_, NP_, Message
-from handslide.words.sentences import sentence
 from handslide.words.translate import Translator
 
 # Translators: what a fitted horn is called: the horn that the fit began from, and this word.
@@ -68,7 +67,7 @@ def fitted_lines(say: Translator, told: Fact) -> tuple[str, str, str]:
     """How a fitted horn came to be, in sentences; the values of ``fitting.fitted_to``."""
     return (
         say(_FITTED, **told.values),
-        sentence(say.written(told["scale"])),
+        say.sentence(say.written(told["scale"])),
         say(_LEAST_KNOWN, **told.values),
     )
 

@@ -68,6 +68,8 @@ FORMS: Mapping[str, Mapping[str, Message]] = {
 _WITH_VALVES = NN_("with the {valves} valve", "with the {valves} valves")
 # Translators: a place with its valves: "6th" + "with the F valve".
 _PLACE = N_("{where} {with_valves}")
+# Translators: a place and how far the slide is out there: "6th position, 49.5 cm out".
+_OUT = N_("{place}, {cm:.1f} cm out")
 _NOTE = re.compile("[A-G](b{0,2}|#{0,2}|♭{0,2}|♯{0,2})")
 
 
@@ -139,3 +141,14 @@ def place_words(say: Translator, place: AnyPlace, form: str = "") -> str:
     if not place.valves:
         return out
     return say(_PLACE, where=out, with_valves=with_valves(say, place.valves))
+
+
+def place_out(say: Translator, position: float, valves: Sequence[str], extension_mm: float) -> str:
+    """A place in full, with its extension: ``a long 2nd position with the F valve, 12.3 cm out``.
+
+    Of what the pages know of a place.
+    """
+    out = where(say, position, "full")
+    if valves:
+        out = say(_PLACE, where=out, with_valves=with_valves(say, valves))
+    return say(_OUT, place=out, cm=extension_mm / 10.0)

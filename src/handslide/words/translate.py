@@ -13,6 +13,7 @@ _PAIR = NP_("the last two of a list", "{first} and {last}")
 _EITHER = NP_("the last two of a list", "{first} or {last}")
 _QUOTATION = NP_("setting: quotation marks", "'{}'")
 _DATE = NP_("setting: date, in the letters of CLDR", "d MMM y")
+_LONG_DATE = NP_("setting: date with the month in full, in the letters of CLDR", "d MMMM y")
 # Which way of naming notes a language has unless its reader chose another.
 _USUAL_NAMES = NP_("setting: names of notes, out of english, german, do", "english")
 
@@ -89,13 +90,22 @@ class Translator:
         """A sentence that begins with words put in, with a capital letter."""
         return text[:1].upper() + text[1:]
 
+    @staticmethod
+    def sentence(text: str) -> str:
+        """A clause as a sentence: with a capital and, where nothing ends it yet, a full stop."""
+        end = "" if text.endswith((".", "!", "?", ":")) else "."
+        return Translator.capital(text) + end
+
     def quoted(self, text: str) -> str:
         """What a user wrote, in the language's quotation marks, its control signs made visible."""
         visible = repr(text)[1:-1]
         return self.setting(_QUOTATION).format(visible)
 
-    def day(self, moment: str | date) -> str:
-        """The local day of a stored time (ISO 8601), such as ``25 Nov 2026``."""
+    def day(self, moment: str | date, *, in_full: bool = False) -> str:
+        """The local day of a stored time (ISO 8601), such as ``25 Nov 2026``.
+
+        ``in_full``: ``25 November 2026``.
+        """
         from babel.dates import format_date
 
         if isinstance(moment, str):
@@ -103,7 +113,7 @@ class Translator:
             # A plain date stays the day that it is; a time is moved to where the teacher is.
             moment = when if when.tzinfo is None else when.astimezone()
         code = self.language.code
-        pattern = self.setting(_DATE)
+        pattern = self.setting(_LONG_DATE if in_full else _DATE)
         return format_date(moment, pattern, "en_GB" if code in (SOURCE, MADE_UP) else code)
 
     def setting(self, what: Message) -> str:

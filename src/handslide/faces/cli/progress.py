@@ -9,6 +9,7 @@ from handslide.faces.cli.shared import (
     json_option,
     out,
     paper_option,
+    speech_here,
 )
 
 
@@ -64,17 +65,20 @@ def progress(
     the student's page.
     """
     from handslide.faces.cli.show_progress import progress_text
+    from handslide.studio.people.students import speech_for
     from handslide.studio.progress.file import read_progress, write_sheet
     from handslide.studio.progress.progress import Filters
     from handslide.studio.progress.progressjson import progress_json
+    from handslide.words.files import WRITTEN
 
     report = read_progress(folder, student, Filters(horn_id, score_id, since, until))
+    say = speech_here(report.student.names)
     files = []
     if output is not None:
-        write_sheet(report, output, paper, force=force)
-        files.append(output)
+        write_sheet(report, output, speech_for(report.student, say), paper, force=force)
+        files.append(str(output))
     if as_json:
-        out(progress_json(report) | {"files": [str(path) for path in files]}, as_json)
+        out(progress_json(report, say) | {"files": files}, as_json)
     else:
-        lines = [progress_text(report), *(f"written: {path}" for path in files)]
+        lines = [progress_text(report, say), *(say(WRITTEN, path=path) for path in files)]
         out("\n".join(lines), as_json)

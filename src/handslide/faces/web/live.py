@@ -22,6 +22,7 @@ from handslide.studio.takes.live import (
     parse_start,
     tune_fact,
 )
+from handslide.words.places import place_out
 from handslide.words.speech import Speech
 
 MOST_AT_ONCE = 4
@@ -91,10 +92,14 @@ async def _listen(websocket: WebSocket) -> None:
 
 
 def _message(shown: dict[str, Any], say: Speech) -> dict[str, Any]:
-    """What to show, and how it is said: the note aimed at, and how high it sounds."""
-    midi, tune = shown["midi"], tune_fact(shown)
+    """What to show, and how it is said: the note aimed at, its place, how high it sounds."""
+    midi, tune, place = shown["midi"], tune_fact(shown), shown["place"]
+    if place is not None:
+        words = place_out(say, place["position"], place["valves"], place["extension_mm"])
+        place = place | {"words": words}
     return shown | {
         "note": None if midi is None else say.note(from_midi(midi)),
+        "place": place,
         "text": None if tune is None else say.fact(tune),
     }
 

@@ -1,55 +1,73 @@
 """Progress of a student: what got better, what comes next, and the sheet for parents."""
 
+from functools import partial
 from urllib.parse import urlencode
 
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
+from handslide.edges.store.students import Student
+from handslide.faces.web.errors import told
 from handslide.faces.web.formvalues import whole
 from handslide.faces.web.pages import filed, page, speech_of, studio_of
-from handslide.faces.web.progress_names import Names
 from handslide.ground.errors import BadUsage
-from handslide.sheets.progressplot import Words
-from handslide.studio.people.students import get_student
+from handslide.ground.facts import Fact
+from handslide.studio.people.students import get_student, speech_for
 from handslide.studio.preferences import preferences
 from handslide.studio.progress.file import progress_pdf
-from handslide.studio.progress.progress import Filters, StudentProgress, progress_of
-from handslide.studio.progress.view import progress_pictures
-from handslide.words.progressnames import PROGRESS
+from handslide.studio.progress.progress import Filters, progress_of
+from handslide.studio.progress.view import ends_of_time, progress_pictures
+from handslide.words.hints import STUDIO
+from handslide.words.progress import (
+    change_words,
+    group_heading,
+    high_low,
+    interval_words,
+    more_words,
+)
+from handslide.words.speech import Speech, speech
+
+_NO_SUCH = {"horn": "progress.no_such_horn", "part": "progress.no_such_part"}
+
+
+class _Names:
+    """What the page says of what was found; notes are named as the student knows them."""
+
+    def __init__(self, say: Speech) -> None:
+        self.group = partial(group_heading, say)
+        self.off = partial(high_low, say)
+        self.change = partial(change_words, say)
+        self.interval = partial(interval_words, say)
+        self.more = partial(more_words, say)
+        self._say = say
+
+    def sentence(self, found: Fact) -> str:
+        """A finding as a sentence."""
+        return self._say.sentence(self._say.fact(found))
 
 
 def progress(request: Request) -> Response:
     """The page of a student's progress."""
-    studio, say = studio_of(request), speech_of(request)
+    studio = studio_of(request)
     student = get_student(studio, request.path_params["student_id"])
     problem = ""
     try:
         filters = _filters(request)
     except BadUsage as error:
-        filters, problem = Filters(), str(error)
+        filters, problem = Filters(), told(request, error)
     report = progress_of(studio, student.id, filters)
-    names = Names(say, student.names)
-    words = Words(*(say(PROGRESS[f"picture.{key}"]) for key in ("high", "low", "further")))
-    pictures = progress_pictures(
-        report,
-        label=names.picture,
-        lane=names.valves,
-        days=_ends(request, report),
-        words=words,
-        tuning=say(PROGRESS["tuning.picture"]),
-        strip=say(PROGRESS["strip.label"]),
-    )
+    say = _speech(request, student)
     return page(
         request,
         "progress/progress.html",
         report=report,
         student=student,
-        names=names,
+        names=_Names(say),
         problem=problem,
-        pictures=pictures,
+        pictures=progress_pictures(report, say),
         query=_query(request),
-        days=_ends(request, report),
+        days=ends_of_time(report, say),
     )
 
 
@@ -57,7 +75,8 @@ def sheet(request: Request) -> Response:
     """The sheet for parents as PDF."""
     studio = studio_of(request)
     report = progress_of(studio, request.path_params["student_id"], _filters(request))
-    data = progress_pdf(report, preferences(studio).paper)
+    say = speech_for(report.student, speech_of(request))
+    data = progress_pdf(report, say, preferences(studio).paper)
     return filed(data, f"{report.student.name}-progress.pdf", "application/pdf")
 
 
@@ -66,8 +85,10 @@ def _filters(request: Request) -> Filters:
     numbers: dict[str, int | None] = {}
     for key in ("horn", "part"):
         text = query.get(key, "")
-        wrong = f"{text[:20]!r} isn't a {key} of this studio: choose one from the list"
-        numbers[key] = whole(text, wrong)
+        try:
+            numbers[key] = whole(text)
+        except BadUsage:
+            raise BadUsage(_NO_SUCH[key], text=text[:20]) from None
     return Filters(
         numbers["horn"], numbers["part"], query.get("from") or None, query.get("to") or None
     )
@@ -79,11 +100,9 @@ def _query(request: Request) -> str:
     return f"?{urlencode(given)}" if given else ""
 
 
-def _ends(request: Request, report: StudentProgress) -> tuple[str, str]:
-    if report.first_day is None or report.last_day is None:
-        return "", ""
-    say = speech_of(request)
-    return say.day(report.first_day), say.day(report.last_day)
+def _speech(request: Request, student: Student) -> Speech:
+    """Speech in the language of the page, with notes named as the student knows them."""
+    return speech(speech_of(request).language.code, student.names, STUDIO)
 
 
 routes: list[BaseRoute] = [

@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from handslide.ground.facts import Fact, fact
 from handslide.ground.hearing import IN_TUNE_CENTS
 from handslide.instrument.habits import FAULT_CENTS
 from handslide.instrument.progress.judge import WIDE, GroupProgress, Progress
@@ -37,6 +38,45 @@ class Next:
     on_stand: int
     score: float
     sure: bool
+
+    @property
+    def reason(self) -> Fact:
+        """What is the matter, and whether that is sure."""
+        reason = _reason(self)
+        return reason if self.sure else fact("progress.unsure", reason=reason)
+
+    @property
+    def how(self) -> Fact:
+        """How to practise it."""
+        if self.why == "faults":
+            return fact("habits.how_faults")
+        if self.why == "unsteady":
+            return fact("progress.how_unsteady")
+        return _how_to_mend(self.group)
+
+
+def _reason(found: Next) -> Fact:
+    group = found.group
+    if found.why == "faults":
+        tried, right = group.scored
+        return fact("progress.faults", wrong=tried - right, tried=tried)
+    if found.why == "unsteady":
+        return fact("progress.unsteady", spread_cents=group.spread or 0.0)
+    assert group.bias is not None
+    cents = group.bias.value
+    if group.kind == "valve":
+        return fact("progress.valve_off", cents=cents)
+    if group.slide_mm is None:
+        return fact("progress.off", cents=cents)
+    return fact("progress.slide_off", cents=cents, slide_mm=group.slide_mm)
+
+
+def _how_to_mend(group: GroupProgress) -> Fact:
+    if group.kind in ("away", "out", "in"):
+        return fact("habits.how_move", slide_mm=group.slide_mm or 0.0)
+    if group.slide_mm is not None:
+        return fact("habits.how_slide", slide_mm=group.slide_mm)
+    return fact("habits.how_valve" if group.kind == "valve" else "habits.how_rest")
 
 
 def next_to_practise(

@@ -22,7 +22,6 @@ def slide_view(setup: Setup) -> dict[str, Any]:
     travel_mm = 1000.0 * horn.travel_m
     reach_mm = None if reach is None else 1000.0 * horn.extension_m(reach)
     return {
-        "title": horn.title,
         "travel_mm": round(travel_mm, 2),
         "positions": _positions(horn, ()),
         "positions_with": {

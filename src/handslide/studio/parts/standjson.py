@@ -9,9 +9,17 @@ from handslide.jobs.mark.playback import playback
 from handslide.jobs.mark.slideview import slide_view
 from handslide.studio.parts.edits import Edited
 from handslide.studio.parts.openpart import OpenPart
+from handslide.words.places import place_out
 from handslide.words.speech import Speech
 
 NOTE_ID = "hs-n"
+_PLACELESS: dict[str, Any] = {
+    "valves": [],
+    "partial": None,
+    "position": None,
+    "extension_mm": None,
+    "words": None,
+}
 
 
 def route_json(say: Speech, part: OpenPart) -> dict[str, Any]:
@@ -22,10 +30,10 @@ def route_json(say: Speech, part: OpenPart) -> dict[str, Any]:
     """
     return {
         **_state(say, part),
-        "horn": slide_view(part.routed.setup) | {"title": part.horn.title},
+        "horn": slide_view(part.routed.setup),
         "a4_hz": part.routed.setup.horn.a4_hz,
         "tempo_qpm": part.stand.tempo_qpm,
-        "notes": note_rows(part),
+        "notes": note_rows(say, part),
         **playback(part.routed, part.marked.part),
     }
 
@@ -39,7 +47,7 @@ def changes_json(say: Speech, edited: Edited) -> dict[str, Any]:
     return {
         **_state(say, edited.after),
         "was": _seal(edited.before),
-        "changed": note_rows(edited.after, changed),
+        "changed": note_rows(say, edited.after, changed),
     }
 
 
@@ -86,30 +94,43 @@ def _seal(part: OpenPart) -> str:
     return sha256(sealed.encode()).hexdigest()[:16]
 
 
-def note_rows(part: OpenPart, numbers: Iterable[int] | None = None) -> list[dict[str, Any]]:
+def note_rows(
+    say: Speech, part: OpenPart, numbers: Iterable[int] | None = None
+) -> list[dict[str, Any]]:
     """The written notes ``numbers`` (None: all) with their places."""
+    said: dict[int, str] = {}
     routed, names = part.routed, part.student.names
     locked, new = _locked(part), part.marked.new_marks
     notes = part.marked.part.notes
     rows = []
     for number in range(len(notes)) if numbers is None else numbers:
         note, place = notes[number], routed.places.get(number)
-        row = {
+        row: dict[str, Any] = {
             "i": number,
-            "el": f"{NOTE_ID}{notes[number].ordinal}",
+            "el": f"{NOTE_ID}{note.ordinal}",
             "measure": note.measure,
             "mi": note.measure_index,
             "name": full_name(note.sounding, names),
             "midi": note.sounding.midi,
             "mark": routed.marks.get(number, ""),
-            "valves": [] if place is None else list(place.valves),
-            "partial": None if place is None else place.partial,
-            "position": None if place is None else round(place.position, 4),
-            "extension_mm": None if place is None else round(1000.0 * place.extension_m, 2),
+            **_PLACELESS,
             "unusual": routed.is_unusual(number),
             "new": number in new,
             "locked": number in locked,
             "playable": place is not None,
         }
+        if place is not None:
+            # Notes of one pitch share their Place objects, and each is told once.
+            if id(place) not in said:
+                said[id(place)] = place_out(
+                    say, place.position, place.valves, 1000.0 * place.extension_m
+                )
+            row |= {
+                "valves": list(place.valves),
+                "partial": place.partial,
+                "position": round(place.position, 4),
+                "extension_mm": round(1000.0 * place.extension_m, 2),
+                "words": said[id(place)],
+            }
         rows.append(row)
     return rows

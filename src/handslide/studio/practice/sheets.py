@@ -31,7 +31,7 @@ from handslide.studio.people.students import (
 )
 from handslide.studio.preferences import preferences
 from handslide.studio.progress.progress import progress_of
-from handslide.studio.progress.progressjson import progress_json
+from handslide.studio.progress.progressjson import groups_json
 from handslide.studio.studio import Studio
 
 SCALED = ("scales", "arpeggios", "thirds")
@@ -212,7 +212,7 @@ def faults_for(studio: Studio, player: Player) -> tuple[WorstNote, ...]:
                 slide_mm=group.slide_mm,
             )
         )
-    return tuple(found) or faults_of(progress_json(report), player.setup)
+    return tuple(found) or faults_of(groups_json(report), player.setup)
 
 
 def own_part(studio: Studio, player: Player, stand_id: int) -> OpenPart:

@@ -12,6 +12,9 @@ from handslide.studio.people.students import list_students
 from handslide.studio.progress.progress import Filters, StudentProgress, progress_of
 from handslide.studio.progress.sheet import progress_sheet
 from handslide.studio.studio import Studio, open_studio, studio_folder
+from handslide.words.speech import Speech
+
+_MOST_NAMED = 8
 
 
 def read_progress(folder: Path | None, who: str, filters: Filters) -> StudentProgress:
@@ -28,7 +31,7 @@ def read_progress(folder: Path | None, who: str, filters: Filters) -> StudentPro
     """
     where = studio_folder(folder)
     if not (where / FILE_NAME).is_file():
-        raise NotFound(f"there is no studio in {where}: begin one with 'handslide studio'")
+        raise NotFound("progress.no_studio", folder=str(where))
     studio = open_studio(where)
     try:
         return progress_of(studio, _find(studio, who).id, filters)
@@ -47,19 +50,24 @@ def _find(studio: Studio, who: str) -> Student:
         if len(fits) == 1:
             return fits[0]
         if fits:
-            names = ", ".join(f"{one.name} ({one.id})" for one in fits[:8])
-            raise BadUsage(f"{who!r} may be {names}: give the number")
-    raise NotFound(f"there is no student called {who!r} in this studio")
+            names = tuple(f"{one.name} ({one.id})" for one in fits[:_MOST_NAMED])
+            raise BadUsage("progress.which_student", who=who, names=names)
+    raise NotFound("progress.no_student", who=who)
 
 
-def progress_pdf(report: StudentProgress, paper: str = DEFAULT_PAPER) -> bytes:
-    """The sheet for the student's parents."""
-    return render(progress_sheet(report, paper))[0]
+def progress_pdf(report: StudentProgress, say: Speech, paper: str = DEFAULT_PAPER) -> bytes:
+    """The sheet for the student's parents, as ``say`` speaks."""
+    return render(progress_sheet(report, say, paper))[0]
 
 
 def write_sheet(
-    report: StudentProgress, path: Path, paper: str = DEFAULT_PAPER, *, force: bool = False
+    report: StudentProgress,
+    path: Path,
+    say: Speech,
+    paper: str = DEFAULT_PAPER,
+    *,
+    force: bool = False,
 ) -> None:
-    """Write the sheet for parents. Raises OutputError."""
+    """Write the sheet for parents, as ``say`` speaks. Raises OutputError."""
     check_free(path, force=force)
-    write_result(path, progress_pdf(report, paper), force=force)
+    write_result(path, progress_pdf(report, say, paper), force=force)

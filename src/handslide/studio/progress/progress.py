@@ -17,9 +17,10 @@ from handslide.edges.store.takes import (
     select_scores_played,
 )
 from handslide.ground.errors import BadUsage, HandslideError
-from handslide.ground.hearing import IN_TUNE_CENTS
+from handslide.ground.hearing import IN_TUNE_CENTS, TRAINED_EAR_CENTS
+from handslide.ground.pitch import pretty_name
 from handslide.instrument.horn import Horn
-from handslide.instrument.marks import mark, valve_words
+from handslide.instrument.marks import mark
 from handslide.instrument.places import Place
 from handslide.instrument.progress.advice import Next, StandKey, key_of, next_to_practise
 from handslide.instrument.progress.judge import (
@@ -30,7 +31,6 @@ from handslide.instrument.progress.judge import (
     TakenNote,
     find_progress,
 )
-from handslide.jobs.hear.words import Practice
 from handslide.jobs.setup import Setup, load_tuned
 from handslide.studio.cache import CacheKind
 from handslide.studio.parts.openpart import open_part
@@ -41,7 +41,6 @@ from handslide.studio.studio import Studio
 # A rest in the playing longer than this: the slide had time, no move is blamed.
 _NO_MOVE_S = 1.0
 _MOST_WHERE = 3
-LEAST_TUNING_CENTS = 5.0
 # The same rows are judged once: the page and its sheet ask for them one after the other.
 _JUDGED: CacheKind[tuple[TakenNote, ...], Progress] = CacheKind(8)
 
@@ -58,7 +57,7 @@ class Filters:
     def __post_init__(self) -> None:
         days = [_day(text) for text in (self.since, self.until) if text is not None]
         if len(days) == 2 and days[0] > days[1]:
-            raise BadUsage(f"from {self.since} to {self.until} is no time: the end is before it")
+            raise BadUsage("progress.no_time", since=self.since, until=self.until)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,10 +92,9 @@ class Needs:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class NextThing:
-    """Something to practise: the finding, its words, and where it stands."""
+    """Something to practise: the finding, and where it stands."""
 
     found: Next
-    practice: Practice
     where: tuple[OnStand, ...]
 
 
@@ -145,7 +143,7 @@ class StudentProgress:
     def tuning_off(self) -> bool:
         """Whether the horn was surely out of tune as a whole in the last takes."""
         now = self.progress.tuning_now
-        return now is not None and abs(now.value) >= LEAST_TUNING_CENTS and now.nearer_to_0() != 0
+        return now is not None and abs(now.value) >= TRAINED_EAR_CENTS and now.nearer_to_0() != 0
 
     @property
     def tuning_told(self) -> bool:
@@ -153,11 +151,14 @@ class StudentProgress:
         return any(one.closed for one in self.progress.tuning)
 
     def mark_of(self, group: GroupProgress) -> str:
-        """A place as the student's parts write it; empty where no place is known."""
+        """A place as the student's parts write it; empty where no place is known.
+
+        Of a horn that isn't the student's any more the valves stand by their names: ``F·2``.
+        """
         if group.position is None or group.valves is None:
             return ""
         if self.setup is None or not _has(self.setup.horn, group.valves):
-            return group.mark + valve_words(group.valves)
+            return "·".join(filter(None, ("+".join(map(pretty_name, group.valves)), group.mark)))
         horn = self.setup.horn
         extension_m = max(horn.extension_m(group.position), 0.0)
         place = Place(group.valves, group.partial or 1, extension_m, group.position)
@@ -336,7 +337,7 @@ def _day(text: str) -> date:
     try:
         return date.fromisoformat(text)
     except ValueError:
-        raise BadUsage(f"{text!r} isn't a day: write it as 2026-11-25") from None
+        raise BadUsage("progress.not_a_day", text=text) from None
 
 
 # What stands on the student's stands.
@@ -364,8 +365,6 @@ def _stands(studio: Studio, student_id: int, score_id: int | None) -> list[_Stan
 
 
 def _thing(report: StudentProgress, found: Next, stands: Iterable[_StandNotes]) -> NextThing:
-    from handslide.studio.progress.words import practice_of
-
     keys = {key_of(report.rows[n]) for n in found.group.rows}
     where = []
     for stand_id, title, notes in stands:
@@ -373,4 +372,4 @@ def _thing(report: StudentProgress, found: Next, stands: Iterable[_StandNotes]) 
         if measures:
             where.append(OnStand(stand_id, title, measures[0], len(measures)))
     where.sort(key=lambda one: -one.count)
-    return NextThing(found, practice_of(report, found), tuple(where[:_MOST_WHERE]))
+    return NextThing(found, tuple(where[:_MOST_WHERE]))

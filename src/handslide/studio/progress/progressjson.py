@@ -6,11 +6,15 @@ from typing import Any
 from handslide.instrument.progress.estimate import Estimate
 from handslide.instrument.progress.judge import GroupProgress
 from handslide.studio.progress.progress import StudentProgress
-from handslide.studio.progress.words import group_words
+from handslide.words.progress import group_words, practise_what, practise_why
+from handslide.words.speech import Speech
 
 
-def progress_json(report: StudentProgress) -> dict[str, Any]:
-    """JSON of ``handslide progress``; cents above (+) or below (-), slide in mm too far out (+)."""
+def progress_json(report: StudentProgress, say: Speech) -> dict[str, Any]:
+    """JSON of ``handslide progress``; cents above (+) or below (-), slide in mm too far out (+).
+
+    ``name``, ``what``, ``why`` and ``how`` are texts, as ``say`` speaks.
+    """
     progress = report.progress
     return {
         "student": report.student.name,
@@ -27,12 +31,16 @@ def progress_json(report: StudentProgress) -> dict[str, Any]:
                 for one in progress.tuning
             ],
         },
-        "groups": [_group_json(report, group) for group in progress.groups],
+        "groups": [
+            {"kind": group.kind, "name": group_words(say, group)} | _numbers(report, group)
+            for group in progress.groups
+        ],
         "practice": [
             {
-                "what": thing.practice.what,
-                "why": thing.practice.why,
-                "how": thing.practice.how,
+                "what": practise_what(say, thing.found),
+                "why": practise_why(say, thing.found),
+                "why_kind": thing.found.why,
+                "how": say.fact(thing.found.how),
                 "sure": thing.found.sure,
                 "on_stand": thing.found.on_stand,
             }
@@ -41,10 +49,14 @@ def progress_json(report: StudentProgress) -> dict[str, Any]:
     }
 
 
-def _group_json(report: StudentProgress, group: GroupProgress) -> dict[str, Any]:
+def groups_json(report: StudentProgress) -> dict[str, Any]:
+    """The groups of `progress_json` alone, without their names: numbers for a machine."""
+    return {"groups": [_numbers(report, group) for group in report.progress.groups]}
+
+
+def _numbers(report: StudentProgress, group: GroupProgress) -> dict[str, Any]:
     return {
         "kind": group.kind,
-        "name": group_words(group),
         "valves": None if group.valves is None else list(group.valves),
         "position": _round(group.position, 2),
         "mark": report.mark_of(group) or None,

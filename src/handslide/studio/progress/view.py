@@ -1,6 +1,5 @@
 """What the pictures of progress show, on the sheet and on the page: places and where they lie."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,16 +8,26 @@ from handslide.edges.typesetting.screen import screen_svg
 from handslide.instrument.progress.estimate import thirds
 from handslide.instrument.progress.judge import GroupProgress
 from handslide.sheets.progressplot import (
+    PictureTexts,
     PlaceSeries,
     Strip,
     StripPlace,
-    Words,
     cents_scale,
     place_picture,
     slide_picture,
     strip_height_mm,
 )
 from handslide.studio.progress.progress import StudentProgress
+from handslide.words.progress import (
+    FURTHER,
+    HIGH,
+    LOW,
+    SLIDE_PICTURE,
+    TUNING_PICTURE,
+    lane_words,
+    picture_words,
+)
+from handslide.words.speech import Speech
 
 SCREEN_PLACES = 7
 _WIDE_MM, _HIGH_MM, _STRIP_MM, _PX_PER_MM = 66.0, 40.0, 168.0, 4.6
@@ -57,7 +66,19 @@ def series_of(
     return PlaceSeries(name, report.mark_of(place), points, line, said)
 
 
-def strip_of(report: StudentProgress, lane_name: Callable[[tuple[str, ...]], str]) -> Strip | None:
+def picture_texts(say: Speech) -> PictureTexts:
+    """The words in the pictures."""
+    return PictureTexts(say(HIGH), say(LOW), say(FURTHER))
+
+
+def ends_of_time(report: StudentProgress, say: Speech) -> tuple[str, str]:
+    """The first and the last day, as they stand below a picture; empty without takes."""
+    if report.first_day is None or report.last_day is None:
+        return "", ""
+    return say.day(report.first_day), say.day(report.last_day)
+
+
+def strip_of(report: StudentProgress, say: Speech) -> Strip | None:
     """The main horn's slide with where each place away from the stop was played; None where no
     place is known, or no horn."""
     if report.setup is None:
@@ -85,7 +106,7 @@ def strip_of(report: StudentProgress, lane_name: Callable[[tuple[str, ...]], str
         positions_mm=tuple(row for row in positions if row[1] <= travel + _ENDS_MM),
         travel_mm=travel,
         places=tuple(rows),
-        lanes=tuple(lane_name(valves) for valves in sets),
+        lanes=tuple(lane_words(say, valves) for valves in sets),
     )
 
 
@@ -107,21 +128,9 @@ class Pictures:
     slide: str
 
 
-def progress_pictures(
-    report: StudentProgress,
-    *,
-    label: Callable[[GroupProgress], str],
-    lane: Callable[[tuple[str, ...]], str],
-    days: tuple[str, str],
-    words: Words,
-    tuning: str,
-    strip: str,
-) -> Pictures:
-    """The pictures for the page, in the reader's words and without heads: the page has its own.
-
-    ``label`` says what the picture of a place shows, ``lane`` what a set of valves is called;
-    ``tuning`` and ``strip`` are the labels of the horn's tuning and of the slide.
-    """
+def progress_pictures(report: StudentProgress, say: Speech) -> Pictures:
+    """The pictures for the page, as ``say`` speaks and without heads: the page has its own."""
+    days, texts = ends_of_time(report, say), picture_texts(say)
     places = main_places(report, SCREEN_PLACES)
     series = [_bare(series_of(report, place, "")) for place in places]
     whole = _tuning_series(report)
@@ -129,17 +138,17 @@ def progress_pictures(
 
     def drawn(one: PlaceSeries, said: str) -> str:
         box = (0.0, 0.0, _WIDE_MM, _HIGH_MM)
-        shapes = place_picture(one, box, scale, days, words)
+        shapes = place_picture(one, box, scale, days, texts)
         return screen_svg(shapes, _WIDE_MM, _HIGH_MM, label=said, px_per_mm=_PX_PER_MM)
 
-    slide, laid = strip_of(report, lane), ""
+    slide, laid = strip_of(report, say), ""
     if slide is not None:
-        shapes = slide_picture(slide, 0.0, 0.5, _STRIP_MM, words)
+        shapes = slide_picture(slide, 0.0, 0.5, _STRIP_MM, texts)
         high = strip_height_mm(slide) + 1.0
-        laid = screen_svg(shapes, _STRIP_MM, high, label=strip, px_per_mm=_PX_PER_MM)
+        laid = screen_svg(shapes, _STRIP_MM, high, label=say(SLIDE_PICTURE), px_per_mm=_PX_PER_MM)
     return Pictures(
-        tuple((place, drawn(one, label(place))) for place, one in zip(places, series)),
-        drawn(whole, tuning) if whole else "",
+        tuple((place, drawn(one, picture_words(say, place))) for place, one in zip(places, series)),
+        drawn(whole, say(TUNING_PICTURE)) if whole else "",
         laid,
     )
 

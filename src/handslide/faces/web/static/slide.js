@@ -26,27 +26,6 @@ function svg(tag, attributes, parent) {
   return element;
 }
 
-// A place in words, as on the sheets: "a long 2nd position with the F valve, 12 cm out".
-export function placeWords(place, texts) {
-  const position = Math.round(place.position * 1e6) / 1e6;
-  const nearest = Math.floor(position + 0.5);
-  const lower = Math.floor(position);
-  const off = Math.round(Math.abs(position - nearest) * 1e6) / 1e6;
-  const share = Math.round((position - lower) * 1e6) / 1e6;
-  const name = (n) => texts[`nth_${n}`] ?? String(n);
-  let where;
-  if (off <= 0.2) where = fill(texts.whole, { n: name(nearest) });
-  else if (share >= 0.35 && share <= 0.65) {
-    where = fill(texts.half, { a: name(lower), b: name(lower + 1) });
-  } else where = fill(position > nearest ? texts.long : texts.raised, { n: name(nearest) });
-  const valves = (place.valves ?? []).map(pretty);
-  if (valves.length) {
-    const key = valves.length > 1 ? texts.with_valves : texts.with_valve;
-    where += ` ${fill(key, { valves: valves.join(` ${texts.and} `) })}`;
-  }
-  return fill(texts.out, { where, cm: number(place.extension_mm / 10, 1) });
-}
-
 function offWords(offMm, texts) {
   if (Math.abs(offMm) < IN_PLACE_MM) return texts.in_place;
   const key = offMm > 0 ? texts.too_far : texts.too_short;
@@ -86,7 +65,8 @@ export class Slide {
     this.say();
   }
 
-  // The slide goes to a place within `ms`; null: nothing to play, the slide stays.
+  // The slide goes to a place within `ms`; null: nothing to play, the slide stays. `place.words`
+  // are the place in the reader's language.
   show(place, { ms = 0 } = {}) {
     const before = (this.place?.valves ?? []).join("+");
     this.asked = true;
@@ -254,7 +234,7 @@ export class Slide {
       chip.dataset.down = String(down.has(this.horn.valves[k]));
     });
     const none = this.asked ? this.texts.nothing : "";
-    const words = this.place ? placeWords(this.place, this.texts) : none;
+    const words = this.place?.words ?? none;
     this.words.textContent = words;
     this.svg.setAttribute("aria-label", fill(this.texts.label, { place: words || "–" }));
   }
