@@ -8,6 +8,8 @@ from music21 import pitch as m21pitch
 from handslide.ground.errors import BadUsage
 from handslide.ground.intervals import Interval, of_semitones, parse_interval
 from handslide.ground.pitch import Pitch
+from handslide.words.intervals import interval_words
+from handslide.words.speech import speech
 
 NAMES = [
     f"{sign}{quality}{number}"
@@ -89,7 +91,7 @@ def test_semitones_take_the_key_with_the_fewest_signs():
     ],
 )
 def test_words(text, words):
-    assert parse_interval(text).words == words
+    assert interval_words(speech("en"), parse_interval(text)) == words
 
 
 @pytest.mark.parametrize(

@@ -347,8 +347,9 @@ def test_a_moved_part_is_the_one_that_the_command_makes(studio, tmp_path):
         score = tmp_path / "lanterns.musicxml"
         score.write_bytes(LANTERNS)
         run(
-            "shift", score, "--by", by, "--only", "--horn", "tenor-f", "--reach", 6, "--student",
-            "Ada Quill", "-o", tmp_path / "out", "--force", *(["--octave-fix"] if more else []),
+            "transpose", score, "--by", by, "--only", "--horn", "tenor-f", "--reach", 6,
+            "--student", "Ada Quill", "-o", tmp_path / "out", "--force",
+            *(["--octave-fix"] if more else []),
         )  # fmt: skip
         (pdf,) = (tmp_path / "out").glob("*.pdf")
         assert pages.get(link(seen, f"{home}.pdf")).content == pdf.read_bytes()

@@ -12,12 +12,13 @@ from lxml import etree
 
 from handslide.edges.musicxml.read import open_score, read_score
 from handslide.edges.musicxml.staves import key_alters
-from handslide.edges.musicxml.transpose import shift_part
+from handslide.edges.musicxml.transpose import transpose_part
 from handslide.ground.errors import ScoreError
 from handslide.ground.intervals import parse_interval
 from handslide.jobs.mark.mark import MarkOptions
 from handslide.jobs.setup import make_setup
-from handslide.jobs.transpose.transpose import ShiftWishes, shift_json, shift_score
+from handslide.jobs.transpose.transpose import TransposeWishes, transpose_score, transposed_json
+from handslide.words.intervals import interval_words
 from handslide.words.speech import speech
 
 SCHEMA = mx.schema()
@@ -62,7 +63,7 @@ def moved(data, by, **options):
     score = read_score(data, "test")
     before = errors(score.root)
     part = score.read_part()
-    done = shift_part(score, part.part_id, parse_interval(by), **options)
+    done = transpose_part(score, part.part_id, parse_interval(by), **options)
     assert errors(score.root) - before == Counter()
     return score, done
 
@@ -85,7 +86,7 @@ def test_real_parts_there_and_back(path: Path):
     for name in REAL:
         interval = parse_interval(name)
         there = score.copy()
-        shift_part(there, part.part_id, interval)
+        transpose_part(there, part.part_id, interval)
         # (that pitches are where they should be is checked on the raw XML, not on our reading)
         read = there.read_part(part.part_id, part.voice)
         assert sounding(read) == [midi + interval.semitones for midi in sounding(part)]
@@ -101,7 +102,7 @@ def test_real_parts_there_and_back(path: Path):
             assert now == was if interval.is_octaves else abs(now) <= 6
             assert (now - was - interval.fifths) % 12 == 0
         back = there.copy()
-        shift_part(back, part.part_id, interval.inverse)
+        transpose_part(back, part.part_id, interval.inverse)
         assert sounding(back.read_part(part.part_id, part.voice)) == sounding(part)
         again = pitches(back, part.part_id)
         assert [steps(*p) for p in again] == [steps(*p) for p in old]
@@ -125,7 +126,7 @@ def test_who_sees_only_the_print_reads_the_right_notes(path: Path):
     known = misread(score, part.part_id)
     for name in (*REAL, "m2", "A4"):
         there = score.copy()
-        shift_part(there, part.part_id, parse_interval(name))
+        transpose_part(there, part.part_id, parse_interval(name))
         assert misread(there, part.part_id) == []
         wish = parse_interval(name)
         by_key = {wish.into_key(k)[0].letters % 7 for k in fifths(score, part.part_id)}
@@ -179,7 +180,7 @@ def test_spelling_is_that_of_a_general_library(path: Path):
             (p.step, p.alter, p.octave) for n in there.recurse().notes for p in n.pitches
         )
         own = score.copy()
-        shift_part(own, part.part_id, wish)
+        transpose_part(own, part.part_id, wish)
         assert Counter(pitches(own, part.part_id)) == expected
 
 
@@ -188,7 +189,7 @@ def test_converted_scores_move_too(path: Path):
     score = open_score(path)
     part = score.read_part()
     there = score.copy()
-    shift_part(there, part.part_id, parse_interval("-m3"))
+    transpose_part(there, part.part_id, parse_interval("-m3"))
     read = there.read_part(part.part_id, part.voice)
     assert sounding(read) == [midi - 3 for midi in sounding(part)]
 
@@ -333,7 +334,7 @@ def test_the_transposition_stays_and_a_band_part_keeps_its_treble_clef():
     score, done = moved(data, "-P8")
     assert [n.sounding.name for n in score.read_part().notes] == ["Bb1", "F2", "Bb2"]
     assert score.root.findtext(".//clef/sign") == "G"
-    assert [(row.old, row.new, row.ledgers) for row in done.clefs] == [
+    assert [(SAY.fact(row.old), SAY.fact(row.new), row.ledgers) for row in done.clefs] == [
         ("treble clef", "treble clef", 4)
     ]
 
@@ -349,7 +350,7 @@ def test_down_the_octave_tenor_clef_becomes_bass_and_needless_changes_go():
     score, done = moved(data, "-P8")
     assert [c.findtext("sign") for c in score.root.iter("clef")] == ["F"]
     assert len(list(score.root.iter("attributes"))) == 1
-    assert [(r.first, r.last, r.old, r.new) for r in done.clefs] == [
+    assert [(r.first, r.last, SAY.fact(r.old), SAY.fact(r.new)) for r in done.clefs] == [
         ("2", "2", "tenor clef", "bass clef")
     ]
     # A step down changes nothing, and neither does no move at all.
@@ -426,7 +427,7 @@ def test_our_own_marks_go_without_a_word():
     score = read_score(in_key(0, mx.notes("C3 D3")))
     part = score.read_part()
     write_marks(score, part, {0: "6", 1: "4"})
-    done = shift_part(score, part.part_id, parse_interval("P5"))
+    done = transpose_part(score, part.part_id, parse_interval("P5"))
     assert done.warnings == [] and list(score.root.iter("fingering")) == []
     assert list(score.root.iter(etree.ProcessingInstruction)) == []
 
@@ -445,7 +446,7 @@ def test_timewise_scores_move_in_place():
         "</score-timewise>"
     ).encode()
     score = read_score(data)
-    shift_part(score, "P1", parse_interval("-P8"))
+    transpose_part(score, "P1", parse_interval("-P8"))
     assert score.root.tag == "score-timewise"
     assert names(score) == "C2 D2 E2 F2"
     assert [n.written.name for n in score.read_part("P2").notes] == ["C2", "D2", "E2", "F2"]
@@ -454,14 +455,15 @@ def test_timewise_scores_move_in_place():
 # The job
 
 
-def shifted(data, by, horn="tenor-f", options=None, *, only=False, octave_fix=False, **limits):
+def moved_part(data, by, horn="tenor-f", options=None, *, only=False, octave_fix=False, **limits):
     score = read_score(data, "test.musicxml")
     before = canonical(score.root)
-    one = shift_score(
+    one = transpose_score(
         score,
         make_setup(horn, **limits),
-        ShiftWishes(by, only=only, octave_fix=octave_fix),
+        TransposeWishes(by, only=only, octave_fix=octave_fix),
         options or MarkOptions(),
+        SAY,
     )
     assert canonical(score.root) == before
     return one
@@ -469,22 +471,22 @@ def shifted(data, by, horn="tenor-f", options=None, *, only=False, octave_fix=Fa
 
 def test_what_cannot_be_played_is_named_before_and_after_with_the_nearest_that_can():
     # B1 isn't on a tenor with an F valve (its slide falls short), C2 and B flat 1 are.
-    one = shifted(mx.score(mx.part(mx.notes("B2 C3 D3 E3"))), "-P8")
-    assert one.move.before == ()
-    (found,) = one.move.after
+    one = moved_part(mx.score(mx.part(mx.notes("B2 C3 D3 E3"))), "-P8")
+    assert one.done.before == ()
+    (found,) = one.done.after
     assert (found.measure, found.note, found.kind) == ("1", "B1", "unplayable")
     assert "15 cm further" in SAY.fact(found.told)
     book = one.marked.routed.setup.book
     playable = {m for m in range(-36, 37) if all(book.places(k + m) for k in (47, 48, 50, 52))}
     assert -12 not in playable
-    assert [i.semitones for i in one.move.nearest] == sorted(
+    assert [i.semitones for i in one.done.nearest] == sorted(
         (
             min((m for m in playable if m > -12), key=lambda m: m + 12),
             min((m for m in playable if m < -12), key=lambda m: -12 - m),
         ),
         key=lambda m: abs(m + 12),
     )
-    assert one.move.nearest[0].words == "a major seventh lower"
+    assert interval_words(SAY, one.done.nearest[0]) == "a major seventh lower"
     section = one.marked.report(SAY)[0]
     assert section.heading == "Moved"
     text = " / ".join(" ".join(row) for row in section.rows)
@@ -494,11 +496,11 @@ def test_what_cannot_be_played_is_named_before_and_after_with_the_nearest_that_c
 
 def test_when_no_interval_lets_all_be_played_the_best_is_said():
     wide = mx.score(mx.part(mx.notes("C1 C6 C3 C3"), mx.notes("D3 E3 F3 G3")))
-    one = shifted(wide, "-P5", "tenor", learned=None)
-    assert one.move.nearest == ()
-    interval, left = one.move.best
+    one = moved_part(wide, "-P5", "tenor", learned=None)
+    assert one.done.nearest == ()
+    interval, left = one.done.best
     assert left == 1 and abs(interval.semitones) <= 36
-    assert len(one.move.before) >= 1
+    assert len(one.done.before) >= 1
 
 
 def test_where_only_glissandi_stay_impossible_that_is_said():
@@ -507,17 +509,17 @@ def test_where_only_glissandi_stay_impossible_that_is_said():
     line = mx.note("B2", notations=slide.format("start"))
     line += mx.note("A3", notations=slide.format("stop")) + mx.notes("C3 D3")
     data = mx.score(mx.part(line))
-    one = shifted(data, "P1", "tenor")
-    assert [row.kind for row in one.move.after] == ["glissando"] == [
-        row.kind for row in one.move.before
+    one = moved_part(data, "P1", "tenor")
+    assert [row.kind for row in one.done.after] == ["glissando"] == [
+        row.kind for row in one.done.before
     ]  # fmt: skip
-    assert one.move.nearest == () and one.move.best is None
+    assert one.done.nearest == () and one.done.best is None
     rows = dict(one.marked.report(SAY)[0].rows)
     assert rows["now"] == "every note can be played, but not the glissandi in measure 1"
-    low = shifted(data, "-P8", "tenor")
-    assert low.move.glissandi_left and low.move.nearest and low.move.best is None
+    low = moved_part(data, "-P8", "tenor")
+    assert low.done.glissandi_left and low.done.nearest and low.done.best is None
     book, line = low.marked.routed.setup.book, (47, 57, 48, 50)
-    for interval in low.move.nearest:
+    for interval in low.done.nearest:
         assert all(book.places(midi + interval.semitones) for midi in line)
     assert "but not every glissando" in dict(low.marked.report(SAY)[0].rows)["nearest"]
 
@@ -526,12 +528,12 @@ def test_notes_put_back_take_their_ties_and_chords_along():
     second = mx.note("B2", tie="stop") + mx.notes("C3 D3 r")
     first = mx.note("D3") + mx.notes("C3 D3") + mx.note("B2", tie="start")
     first += mx.note("G2", first="<chord/>")
-    one = shifted(mx.score(mx.part(first, second)), "-P8", octave_fix=True)
+    one = moved_part(mx.score(mx.part(first, second)), "-P8", octave_fix=True)
     got = [(p[0], p[2]) for p in pitches(one.marked.score, "P1")]
     assert got == [("D", 2), ("C", 2), ("D", 2), ("B", 2), ("G", 2), ("B", 2), ("C", 2), ("D", 2)]
-    assert [(r.measure, r.moved.name, r.now.name) for r in one.move.put_back] == [("1", "B1", "B2")]
+    assert [(r.measure, r.moved.name, r.now.name) for r in one.done.put_back] == [("1", "B1", "B2")]
     assert len(one.marked.routed.places) == len(one.marked.part.notes)
-    assert [row.note for row in one.move.after] == ["B1"]
+    assert [row.note for row in one.done.after] == ["B1"]
     assert any(row[0] == "put back" for row in one.marked.report(SAY)[0].rows)
 
 
@@ -539,13 +541,15 @@ def test_both_ends_of_a_glissando_are_put_back_together():
     slide = '<glissando type="{}" number="1" line-type="wavy"/>'
     line = mx.note("B2", notations=slide.format("start"))
     line += mx.note("A2", notations=slide.format("stop")) + mx.notes("C3 D3")
-    one = shifted(mx.score(mx.part(line)), "-P8", octave_fix=True)
+    one = moved_part(mx.score(mx.part(line)), "-P8", octave_fix=True)
     assert [n.sounding.name for n in one.marked.part.notes] == ["B2", "A2", "C2", "D2"]
     assert one.marked.found == ()
 
 
 def test_the_title_says_it_and_the_places_are_those_of_the_new_notes():
-    one = shifted(mx.score(mx.part(mx.notes("F3 F3 F3 F3"))), "-P8", options=MarkOptions(title="A"))
+    one = moved_part(
+        mx.score(mx.part(mx.notes("F3 F3 F3 F3"))), "-P8", options=MarkOptions(title="A")
+    )
     assert one.marked.title == "A, an octave lower"
     assert set(one.marked.shown.values()) == {"T1"}  # F2 lies in 1st with the F valve
     written = read_score(one.marked.musicxml())
@@ -561,16 +565,16 @@ def two_parts():
 
 def test_other_parts_stay_or_are_left_out():
     data = two_parts()
-    one = shifted(data, "M2")
+    one = moved_part(data, "M2")
     flute = canonical(read_score(data).root.find("part"))
     assert canonical(one.marked.score.root.find("part")) == flute
     assert "other parts stay" in one.marked.report(SAY)[0].rows[0][1]
-    alone = shifted(data, "M2", only=True)
+    alone = moved_part(data, "M2", only=True)
     written = read_score(alone.marked.musicxml())
     assert [part.name for part in written.parts] == ["Trombone"]
     assert errors(written.root) == Counter()
     assert names(written) == "D3 E3 F#3 G3"
-    assert [w.kind for w in alone.move.warnings] == ["tempo"]  # it stood over the flute
+    assert [w.kind for w in alone.done.warnings] == ["tempo"]  # it stood over the flute
     assert alone.marked.pdf(SAY).startswith(b"%PDF")
 
 
@@ -585,12 +589,12 @@ def test_a_thousand_notes_take_less_than_a_second():
     for _ in range(3):
         started = time.perf_counter()
         copied = score.copy()
-        shift_part(copied, "P1", parse_interval("-m3"))
+        transpose_part(copied, "P1", parse_interval("-m3"))
         took.append(time.perf_counter() - started)
     assert len(copied.read_part().notes) == 1000
     assert min(took) < 0.5
     started = time.perf_counter()
-    shift_json(shifted(data, "-P8"))
+    transposed_json(moved_part(data, "-P8"), SAY)
     assert time.perf_counter() - started < 2.0  # reading, choosing and all
 
 
@@ -606,20 +610,22 @@ def slama(tmp_path):
 
 def test_the_command_writes_beside_and_never_over(slama, tmp_path):
     original = slama.read_bytes()
-    result = run("shift", slama, "--by", "-P8", "--horn", "tenor-f", "-o", tmp_path / "out")
+    result = run("transpose", slama, "--by", "-P8", "--horn", "tenor-f", "-o", tmp_path / "out")
     assert "an octave lower" in result.stdout
     files = sorted(path.name for path in (tmp_path / "out").iterdir())
     assert files == ["slama-octave-lower.musicxml", "slama-octave-lower.pdf"]
     assert slama.read_bytes() == original
-    again = run("shift", slama, "--by", "-P8", "-o", tmp_path / "out", code=1)
+    again = run("transpose", slama, "--by", "-P8", "-o", tmp_path / "out", code=1)
     assert "--force" in one_sentence(again)
-    run("shift", slama, "--by", "-12", "-o", tmp_path / "out", "--force", "--no-pdf")
+    run("transpose", slama, "--by", "-12", "-o", tmp_path / "out", "--force", "--no-pdf")
     pdf = (tmp_path / "out" / "slama-octave-lower.pdf").read_bytes()
     assert pdf.startswith(b"%PDF")
 
 
 def test_the_command_speaks_json(slama):
-    found = run_json("shift", slama, "--by", "-m3", "--no-pdf", "--horn", "tenor-f", "--reach", 5)
+    found = run_json(
+        "transpose", slama, "--by", "-m3", "--no-pdf", "--horn", "tenor-f", "--reach", 5
+    )
     said = found["moved"]
     assert (said["by"], said["semitones"], said["words"]) == ("-m3", -3, "a minor third lower")
     assert said["keys"] == [{"measure": "1", "before": 0, "after": 3}]
@@ -630,6 +636,6 @@ def test_the_command_speaks_json(slama):
 
 @pytest.mark.parametrize("by", ["P3", "octave", "-", "99"])
 def test_nonsense_gets_one_sentence(slama, by):
-    said = one_sentence(run("shift", slama, "--by", by, code=2))
+    said = one_sentence(run("transpose", slama, "--by", by, code=2))
     assert repr(by) in said
     assert list(slama.parent.iterdir()) == [slama] or len(list(slama.parent.glob("*-*"))) == 0

@@ -17,11 +17,6 @@ _PERFECT = frozenset({0, 3, 4})
 _LETTERS_OF = (0, 1, 1, 2, 2, 3, 4, 4, 5, 5, 6, 6)
 _NAME = re.compile(r"([PMmAd])([1-9][0-9]?)")
 _SEMITONES = re.compile(r"[0-9]{1,3}")
-_NUMBERS = ("unison", "second", "third", "fourth", "fifth", "sixth", "seventh")
-_QUALITIES = {
-    "M": "major", "m": "minor", "A": "augmented", "d": "diminished",
-}  # fmt: skip
-_COUNTS = ("", "an octave", "two octaves", "three octaves", "four octaves")
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,23 +57,6 @@ class Interval:
         sign = -1 if self.down else 1
         octaves, letter = divmod(sign * self.letters, 7)
         return octaves, letter, _quality(letter, sign * self.semitones - 12 * octaves)
-
-    @property
-    def words(self) -> str:
-        """Size and direction in words, such as ``an octave and a minor third lower``."""
-        if self.semitones == 0 and self.letters == 0:
-            return "at the same pitch"
-        octaves, letter, quality = self.size
-        quality = _QUALITIES.get(quality, "")
-        number = _NUMBERS[letter]
-        if letter == 0 and quality and octaves:
-            octaves, number = octaves - 1, "octave"
-        size = _COUNTS[min(octaves, 4)]
-        if letter or quality:
-            rest = f"{quality} {number}".strip()
-            article = "an" if rest[0] == "a" else "a"
-            size = " and ".join(filter(None, (size, f"{article} {rest}")))
-        return f"{size} {'lower' if self.down else 'higher'}"
 
     @property
     def inverse(self) -> "Interval":

@@ -6,9 +6,10 @@ from typing import Any
 
 from lxml import etree
 
-from handslide.edges.musicxml.clefs import MOST_LEDGERS, choose_clefs, clef_name, ledgers
+from handslide.edges.musicxml.clefs import MOST_LEDGERS, choose_clefs, clef_fact, ledgers
 from handslide.edges.musicxml.marks import remove_element
 from handslide.edges.musicxml.staves import ClefRegion, PrintedClef, Staves, measure_number
+from handslide.ground.facts import Fact
 
 _LETTERS = "CDEFGAB"
 _ORDER = (
@@ -25,9 +26,14 @@ class NewClef:
 
     first: str
     last: str
-    old: str
-    new: str
+    old: Fact
+    new: Fact
     ledgers: int
+
+    @property
+    def span(self) -> str:
+        """The measures: ``3``, ``3–8``."""
+        return self.first if self.first == self.last else f"{self.first}–{self.last}"
 
 
 def place_clefs(staves: Staves, shown: Mapping[int, int], letters: int) -> list[NewClef]:
@@ -168,6 +174,6 @@ def _rows(
             last = rows[-1]
             rows[-1] = NewClef(last.first, number, last.old, last.new, max(far, last.ledgers))
         elif clef != region.clef or far:
-            rows.append(NewClef(number, number, clef_name(region.clef), clef_name(clef), far))
+            rows.append(NewClef(number, number, clef_fact(region.clef), clef_fact(clef), far))
         kind = new if clef != region.clef or far else None
     return rows

@@ -8,10 +8,9 @@ and changes of clef cost something. A note stands ``place`` steps above the midd
 from collections.abc import Collection, Mapping, Sequence
 
 from handslide.edges.musicxml.staves import ClefRegion, PrintedClef
+from handslide.ground.facts import Fact, fact
 
-BASS, TENOR, ALTO = PrintedClef("F", 4), PrintedClef("C", 4), PrintedClef("C", 3)
-TREBLE = PrintedClef("G", 2)
-NAMES = {BASS: "bass", TENOR: "tenor", ALTO: "alto", TREBLE: "treble"}
+BASS, TENOR = PrintedClef("F", 4), PrintedClef("C", 4)
 # Common practice: up to three ledger lines are read at ease, more are avoided.
 MOST_LEDGERS = 3
 _LEDGER_COSTS = (0.0, 0.1, 0.5, 1.5, 6.0, 12.0)
@@ -101,11 +100,8 @@ def _cost(
     return total
 
 
-def clef_name(clef: PrintedClef | None) -> str:
-    """A clef in words."""
+def clef_fact(clef: PrintedClef | None) -> Fact:
+    """A clef, to be told."""
     if clef is None:
-        return "no clef"
-    plain = PrintedClef(clef.sign, clef.line)
-    name = NAMES.get(plain, f"{clef.sign} on line {clef.line}")
-    octave = f" {8 if abs(clef.octaves) == 1 else 15}{'va' if clef.octaves > 0 else 'vb'}"
-    return f"{name} clef{octave if clef.octaves else ''}"
+        return fact("transpose.no_clef")
+    return fact("transpose.printed_clef", sign=clef.sign, line=clef.line, octaves=clef.octaves)

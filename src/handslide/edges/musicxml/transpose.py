@@ -48,7 +48,7 @@ _SIDES = (
 
 
 @dataclass(slots=True)
-class Shifted:
+class Changes:
     """What was changed. ``keys`` are (measure, old, new) in sharps, negative for flats."""
 
     notes: int = 0
@@ -74,9 +74,9 @@ class _Way:
         return new
 
 
-def shift_part(
+def transpose_part(
     score: Score, part_id: str, interval: Interval, octaves: Mapping[int, int] | None = None
-) -> Shifted:
+) -> Changes:
     """Move all notes of a part.
 
     Parameters
@@ -100,7 +100,7 @@ def shift_part(
     elements = score.note_elements(part_id) if octaves else []
     lifted = {elements[ordinal]: count for ordinal, count in (octaves or {}).items()}
     moved = _new_pitches(staves, ways, lifted, score.name)
-    done = Shifted(notes=sum(not one.note.tied_to for one in moved))
+    done = Changes(notes=sum(not one.note.tied_to for one in moved))
     if interval.semitones == 0 and interval.letters == 0 and not octaves:
         return done
     _settle_octave_lines(staves, moved)
@@ -200,8 +200,7 @@ def _new_pitches(
             if not 0 <= pitch.octave <= 9:
                 number = measure_number(staves.measures[note.measure])
                 raise ScoreError(
-                    f"{name}, measure {number}: {note.pitch.pretty} moved that far would lie "
-                    "outside the octaves 0 to 9 that a score can hold; take a smaller interval"
+                    "transpose.outside_octaves", file=name, measure=number, pitch=note.pitch
                 )
             chains[note.chain] = pitch
         moved.append(Moved(note, pitch, way.alters))
@@ -267,7 +266,7 @@ def _set_alter(holder: Any, step_tag: str, alter_tag: str, letter: str, value: f
 # Keys and chords
 
 
-def _write_keys(staves: Staves, ways: Mapping[int, _Way], done: Shifted) -> None:
+def _write_keys(staves: Staves, ways: Mapping[int, _Way], done: Changes) -> None:
     numbers = {id(region): number for region, number in _region_measures(staves)}
     before: dict[str, int] = {}
     for region in staves.keys:
@@ -366,7 +365,7 @@ def _remove_direction_type(kind: Any) -> None:
 # What belonged to the old pitches
 
 
-def _clean(score: Score, part_id: str, staves: Staves, done: Shifted, interval: Interval) -> None:
+def _clean(score: Score, part_id: str, staves: Staves, done: Changes, interval: Interval) -> None:
     voices: dict[tuple[int, str], set[str]] = {}
     for note in staves.notes:
         voices.setdefault((note.measure, note.staff), set()).add(note.voice)
@@ -380,12 +379,12 @@ def _clean(score: Score, part_id: str, staves: Staves, done: Shifted, interval: 
             _forget_sides(note.element)
     count = remove_fingerings(score, part_id, _FINGERS)
     if count:
-        what = "fingering was" if count == 1 else "fingerings were"
-        text = f"{count} {what} left out: they belong to the notes as they were"
-        done.warnings.append(ScoreWarning("", "fingering", fact(text)))
+        left_out = fact("transpose.fingerings_left_out", count=count)
+        done.warnings.append(ScoreWarning("", "fingering", left_out))
     if staves.figured and not interval.is_octaves:
-        text = f"figured bass from measure {staves.figured[0]} on stays as it is; check its signs"
-        done.warnings.append(ScoreWarning(staves.figured[0], "figures", fact(text)))
+        measure = staves.figured[0]
+        figures = fact("transpose.figured_bass", measure=measure)
+        done.warnings.append(ScoreWarning(measure, "figures", figures))
     cues = [
         note
         for note in staves.notes
@@ -393,8 +392,8 @@ def _clean(score: Score, part_id: str, staves: Staves, done: Shifted, interval: 
     ]
     if cues:
         numbers = [measure_number(staves.measures[note.measure]) for note in cues]
-        text = f"{len(cues)} small (cue) notes were moved too, from measure {numbers[0]} on"
-        done.warnings.append(ScoreWarning(numbers[0], "cue", fact(text)))
+        small = fact("transpose.cue_notes", count=len(cues), measure=numbers[0])
+        done.warnings.append(ScoreWarning(numbers[0], "cue", small))
 
 
 def _forget_sides(note: Any) -> None:

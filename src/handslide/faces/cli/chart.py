@@ -148,10 +148,12 @@ def chart(
     **options: Any,
 ) -> None:
     """Print a chart of the horn: its notes and where they lie on the slide."""
-    sheet = _sheet_options(options)
+    from handslide.words.listing import WRITTEN
+
+    sheet, say = _sheet_options(options), speech_here()
     if roster is not None:
         result = _make_class(roster, output, sheet, options, force=force)
-        files, say = result.files, speech_here()
+        files = result.files
         problems = [
             say.fact(
                 fact("roster.row", number=row.number, student=row.student, problem=row.problem)
@@ -162,7 +164,7 @@ def chart(
         files = _make_one(output, sheet, options, against, ppi=ppi, force=force)
         problems = []
     shown = {"files": [str(path) for path in files], "problems": problems}
-    out(shown if as_json else "\n".join(f"written: {path}" for path in files), as_json)
+    out(shown if as_json else "\n".join(say(WRITTEN, file=path) for path in files), as_json)
     if problems:
         click.echo("\n".join(f"handslide: {problem}" for problem in problems), err=True)
         raise click.exceptions.Exit(1)

@@ -19,7 +19,7 @@ from handslide.faces.cli.playalong import playalong
 from handslide.faces.cli.progress import progress
 from handslide.faces.cli.shared import speech_here
 from handslide.faces.cli.studio import studio
-from handslide.faces.cli.transpose import shift as transpose
+from handslide.faces.cli.transpose import transpose
 from handslide.faces.cli.tune import tune
 from handslide.ground.errors import HandslideError
 

@@ -1,4 +1,4 @@
-"""The shift command: a part moved by an interval, marked and printed."""
+"""The transpose command: a part moved by an interval, marked and printed."""
 
 from pathlib import Path
 from typing import Any
@@ -57,7 +57,7 @@ from handslide.faces.cli.shared import (
 @profile_option
 @limits
 @common
-def shift(
+def transpose(
     file: Path,
     by: str,
     only: bool,
@@ -77,22 +77,23 @@ def shift(
     from handslide.faces.cli import show
     from handslide.faces.cli.bar import progress_bar
     from handslide.jobs.mark.mark import MarkOptions
-    from handslide.jobs.transpose.transpose import ShiftWishes, shift_file, shift_json
+    from handslide.jobs.transpose.transpose import (
+        TransposeWishes,
+        transpose_file,
+        transposed_json,
+    )
 
     keys = ("part", "voice", "student", "show", "tempo_qpm", "small_notes", "paper")
     marking = MarkOptions(**{key: options.pop(key) for key in keys})
-    wishes = ShiftWishes(by, only=only, octave_fix=octave_fix)
-    setup = setup_from(**options)
+    wishes = TransposeWishes(by, only=only, octave_fix=octave_fix)
+    setup, say = setup_from(**options), speech_here()
     with progress_bar() as progress:
-        done = shift_file(
-            file, setup, wishes, marking,
+        made = transpose_file(
+            file, setup, wishes, marking, say,
             folder=folder, with_pdf=not no_pdf, force=force, progress=progress,
         )  # fmt: skip
-    files = [path for path in (done.score_path, done.pdf_path) if path is not None]
-    shifted = done.shifted
-    out(
-        shift_json(shifted, files)
-        if as_json
-        else show.marked_text(speech_here(), shifted.marked, files),
-        as_json,
-    )
+    files = [path for path in (made.score_path, made.pdf_path) if path is not None]
+    if as_json:
+        out(transposed_json(made.transposed, say, files), as_json)
+    else:
+        out(show.marked_text(say, made.transposed.marked, files), as_json)

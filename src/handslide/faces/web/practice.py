@@ -376,7 +376,8 @@ async def move_stand(request: Request) -> Response:
 
 def _make_move(request: Request, player: Player, asked: _Move) -> Moved:
     studio, stand = studio_of(request), _stand_of(asked)
-    return moved_part(studio, player, stand, asked.by, octave_fix=asked.fix)
+    say = speech_of(request)
+    return moved_part(studio, player, stand, asked.by, say, octave_fix=asked.fix)
 
 
 def _stand_of(asked: _Move) -> int:
@@ -426,6 +427,7 @@ def _shown_move(request: Request, player: Player, asked: _Move) -> dict[str, Any
         "asked": asked,
         "query": asked.query,
         "moved": moved,
+        "done_rows": moved.rows(say) if moved else (),
         "nearest": nearest,
         **shown,
     }

@@ -61,14 +61,14 @@ class MarkOptions:
 class MarkedPart:
     """A part with its route: what is written over which note, and what a report says.
 
-    ``preface`` stands before the report.
+    ``preface`` makes what stands before the report.
     """
 
     score: Score
     part: ScorePart
     routed: Routed
     options: MarkOptions
-    preface: tuple[Section, ...] = ()
+    preface: Callable[[Speech], Section] | None = None
 
     @cached_property
     def shown(self) -> dict[int, str]:
@@ -110,7 +110,8 @@ class MarkedPart:
 
     def report(self, say: Speech) -> tuple[Section, ...]:
         """The report, section by section."""
-        return (*self.preface, *report_sections(say, self.routed, self.part, self.found))
+        before = () if self.preface is None else (self.preface(say),)
+        return (*before, *report_sections(say, self.routed, self.part, self.found))
 
     def musicxml(self) -> bytes:
         """The score with the marks in it, in the kind of file it came in."""

@@ -7,32 +7,36 @@ sought.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from handslide.edges.files.outfile import check_free, write_result
 from handslide.edges.musicxml.read import Score, open_score, read_score
 from handslide.edges.musicxml.scorepart import ScorePart, ScoreWarning
-from handslide.edges.musicxml.transpose import drop_other_parts, shift_part
+from handslide.edges.musicxml.transpose import drop_other_parts, transpose_part
+from handslide.edges.typesetting.part import Section
 from handslide.ground.facts import fact
 from handslide.ground.intervals import Interval, of_semitones, parse_interval
 from handslide.ground.pitch import Pitch, from_midi
+from handslide.ground.progress import ProgressCallback
 from handslide.instrument.line import Line
 from handslide.instrument.obstacles import clear
 from handslide.instrument.places import PlaceBook
-from handslide.jobs.mark.mark import MarkedPart, MarkOptions, Progress, choose_for, mark_json
+from handslide.jobs.mark.mark import MarkedPart, MarkOptions, choose_for, mark_json
 from handslide.jobs.mark.report import Found
 from handslide.jobs.mark.routed import played_line
 from handslide.jobs.setup import Setup
-from handslide.jobs.transpose.words import Move, PutBack, file_words, moved_section, titled
-from handslide.words.hints import TERMINAL
-from handslide.words.speech import speech
+from handslide.jobs.transpose.findings import PutBack, Transposition, findings
+from handslide.words.intervals import interval_words
+from handslide.words.speech import Speech
+from handslide.words.transpose import HEADING, ROWS, file_words, transposed_title
 
 SEARCH_SEMITONES = 36
 
 
 @dataclass(frozen=True, slots=True)
-class ShiftWishes:
+class TransposeWishes:
     """How to move: ``by`` an interval as typed (``-P8``, ``m3``, ``-12``).
 
     ``only``: leave the other parts out of the score. ``octave_fix``: put notes that can't be
@@ -45,21 +49,27 @@ class ShiftWishes:
 
 
 @dataclass(frozen=True, eq=False)
-class ShiftedPart:
-    """A moved and marked part; ``marked`` has its own score, and ``move`` before its report."""
+class TransposedPart:
+    """A transposed and marked part; ``marked`` has its own score.
+
+    What was ``done`` stands before its report.
+    """
 
     marked: MarkedPart
-    move: Move
+    done: Transposition
 
 
-def shift_score(
+def transpose_score(
     score: Score,
     setup: Setup,
-    wishes: ShiftWishes,
+    wishes: TransposeWishes,
     options: MarkOptions,
-    progress: Progress | None = None,
-) -> ShiftedPart:
+    say: Speech,
+    progress: ProgressCallback | None = None,
+) -> TransposedPart:
     """Move a part of an open score, which stays as it is, and choose the places of the result.
+
+    ``say`` gives it its title.
 
     Raises
     ------
@@ -77,17 +87,17 @@ def shift_score(
     octaves: dict[int, int] = {}
     if wishes.octave_fix:
         octaves = _put_back(part, setup.book, interval.semitones)
-    shifted = shift_part(
+    changes = transpose_part(
         copied,
         part.part_id,
         interval,
         {part.notes[index].ordinal: count for index, count in octaves.items()},
     )
     others = len(copied.parts) - 1
-    marked = choose_for(
-        copied, setup, replace(options, title=titled(score, options, interval)), progress
-    )
-    warnings = [*shifted.warnings]
+    title = options.title or score.title or Path(score.name).stem
+    title = transposed_title(say, title, interval)
+    marked = choose_for(copied, setup, replace(options, title=title), progress)
+    warnings = [*changes.warnings]
     if wishes.only and others:
         warnings += _alone(copied, marked.part, options)
     moved = [
@@ -97,21 +107,28 @@ def shift_score(
     moved_line = replace(line, midi=line.midi + interval.semitones)
     after = _obstacles(part, moved_line, moved, setup.book)
     nearest, glissandi_left, best = _elsewhere(line, setup.book, interval.semitones, after)
-    move = Move(
+    done = Transposition(
         interval=interval,
         part=part.name,
         others=others,
         only=wishes.only,
-        shifted=shifted,
+        changes=changes,
         before=_obstacles(part, line, written, setup.book),
         after=after,
         put_back=_put_back_rows(marked.part, octaves),
         nearest=nearest,
         glissandi_left=glissandi_left,
         best=best,
+        played=len(marked.part.played),
         warnings=tuple(warnings),
     )
-    return ShiftedPart(replace(marked, preface=(moved_section(move, marked.part),)), move)
+    return TransposedPart(replace(marked, preface=partial(transposed_section, done)), done)
+
+
+def transposed_section(done: Transposition, say: Speech) -> Section:
+    """What was done and found, as a section of the report."""
+    rows = tuple((say(ROWS[row]), say.fact(told)) for row, told in findings(done))
+    return Section(say(HEADING), rows)
 
 
 def _obstacles(
@@ -164,7 +181,7 @@ def _put_back_rows(part: ScorePart, octaves: Mapping[int, int]) -> tuple[PutBack
 def _elsewhere(
     line: Line, book: PlaceBook, semitones: int, after: Sequence[Found]
 ) -> tuple[tuple[Interval, ...], bool, tuple[Interval, int] | None]:
-    """Where more could be played: `Move.nearest`, `Move.glissandi_left` and `Move.best`."""
+    """Where more could be played: `nearest`, `glissandi_left` and `best` of a `Transposition`."""
     nearest = _nearest(line, book, semitones) if after else ()
     if nearest or all(row.kind == "glissando" for row in after):
         return nearest, False, None
@@ -214,30 +231,30 @@ def _alone(score: Score, part: ScorePart, options: MarkOptions) -> list[ScoreWar
     )
     if alone.onset_s == part.onset_s and alone.played == part.played:
         return []
-    text = "tempo marks or jumps stood in another part only; without it they are missing"
-    return [ScoreWarning("", "tempo", fact(text))]
+    return [ScoreWarning("", "tempo", fact("transpose.tempo_elsewhere"))]
 
 
 @dataclass(frozen=True, slots=True)
-class ShiftFiles:
-    """A moved part and the files that it was written to; ``pdf_path`` is None if not asked."""
+class TransposedFiles:
+    """A transposed part and the files that it was written to; ``pdf_path`` None if not asked."""
 
-    shifted: ShiftedPart
+    transposed: TransposedPart
     score_path: Path
     pdf_path: Path | None
 
 
-def shift_file(
+def transpose_file(
     path: Path,
     setup: Setup,
-    wishes: ShiftWishes,
+    wishes: TransposeWishes,
     options: MarkOptions,
+    say: Speech,
     *,
     folder: Path | None = None,
     with_pdf: bool = True,
     force: bool = False,
-    progress: Progress | None = None,
-) -> ShiftFiles:
+    progress: ProgressCallback | None = None,
+) -> TransposedFiles:
     """Move a part of a score file; the results go beside it, or into ``folder``.
 
     The original is never written to.
@@ -245,7 +262,7 @@ def shift_file(
     Raises
     ------
     ScoreError, BadUsage
-        As :func:`shift_score`, or when the file can't be opened.
+        As :func:`transpose_score`, or when the file can't be opened.
     OutputError
         When a result exists already (unless ``force``) or can't be written.
     """
@@ -257,65 +274,69 @@ def shift_file(
         score_path = score_path.with_suffix(".musicxml")
     for target in (score_path, pdf_path) if with_pdf else (score_path,):
         check_free(target, force=force)
-    shifted = shift_score(score, setup, wishes, options, progress)
+    transposed = transpose_score(score, setup, wishes, options, say, progress)
     # The print is made first: a part that can't be engraved leaves nothing half done.
-    pdf = shifted.marked.pdf(speech(), progress) if with_pdf else None
-    write_result(score_path, shifted.marked.musicxml(), force=force)
+    pdf = transposed.marked.pdf(say, progress) if with_pdf else None
+    write_result(score_path, transposed.marked.musicxml(), force=force)
     if pdf is not None:
         write_result(pdf_path, pdf, force=force)
-    return ShiftFiles(shifted, score_path, pdf_path if with_pdf else None)
+    return TransposedFiles(transposed, score_path, pdf_path if with_pdf else None)
 
 
-def shift_json(shifted: ShiftedPart, files: Sequence[Path] = ()) -> dict[str, Any]:
-    """JSON of ``handslide shift``: that of ``mark``, with ``moved``."""
-    move = shifted.move
-    return {**mark_json(speech(face=TERMINAL), shifted.marked, files), "moved": move_json(move)}
+def transposed_json(
+    transposed: TransposedPart, say: Speech, files: Sequence[Path] = ()
+) -> dict[str, Any]:
+    """JSON of ``handslide transpose``: that of ``mark``, with ``moved``."""
+    marked = mark_json(say, transposed.marked, files)
+    return {**marked, "moved": transposition_json(transposed.done, say)}
 
 
-def move_json(move: Move) -> dict[str, Any]:
-    """The JSON object of a move. Keys are sharps, negative for flats."""
+def transposition_json(done: Transposition, say: Speech) -> dict[str, Any]:
+    """The JSON object of what was done. Keys are sharps, negative for flats."""
 
     def found(rows: Sequence[Found]) -> list[dict[str, Any]]:
-        keys = ("measure", "number", "note", "kind", "text")
-        return [{key: getattr(row, key) for key in keys} for row in rows]
+        return [
+            {"measure": row.measure, "number": row.number, "note": row.note, "kind": row.kind,
+             "text": say.fact(row.told)}
+            for row in rows
+        ]  # fmt: skip
 
     def named(interval: Interval) -> dict[str, Any]:
         return {
             "by": interval.name,
             "semitones": interval.semitones,
-            "words": interval.words,
+            "words": interval_words(say, interval),
         }
 
-    say = speech()
     return {
-        **named(move.interval),
-        "part": move.part,
-        "notes": move.shifted.notes,
-        "other_parts": move.others,
-        "only": move.only,
+        **named(done.interval),
+        "part": done.part,
+        "notes": done.changes.notes,
+        "other_parts": done.others,
+        "only": done.only,
         "keys": [
             {"measure": measure, "before": old, "after": new}
-            for measure, old, new in move.shifted.keys
+            for measure, old, new in done.changes.keys
         ],
         "clefs": [
-            {"first": row.first, "last": row.last, "before": row.old, "after": row.new,
-             "ledgers": row.ledgers}
-            for row in move.shifted.clefs
+            {"first": row.first, "last": row.last, "before": say.fact(row.old),
+             "after": say.fact(row.new), "ledgers": row.ledgers}
+            for row in done.changes.clefs
         ],
-        "unplayable_before": found(move.before),
-        "unplayable_after": found(move.after),
+        "unplayable_before": found(done.before),
+        "unplayable_after": found(done.after),
         "put_back": [
             {"measure": row.measure, "index": row.number, "moved": row.moved.name,
              "now": row.now.name}
-            for row in move.put_back
+            for row in done.put_back
         ],
-        "all_playable": [named(interval) for interval in move.nearest],
-        "glissandi_left": move.glissandi_left,
+        "all_playable": [named(interval) for interval in done.nearest],
+        "glissandi_left": done.glissandi_left,
         "fewest": None
-        if move.best is None
-        else {**named(move.best[0]), "unplayable": move.best[1]},
+        if done.best is None
+        else {**named(done.best[0]), "unplayable": done.best[1]},
         "warnings": [
             {"measure": row.measure, "kind": row.kind, "text": say.fact(row.told)}
-            for row in move.warnings
+            for row in done.warnings
         ],
     }  # fmt: skip

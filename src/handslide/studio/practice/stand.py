@@ -9,19 +9,24 @@ from handslide.ground.intervals import Interval
 from handslide.jobs.mark.mark import MarkOptions
 from handslide.jobs.practice.drill import DrillSheet
 from handslide.jobs.practice.music import struck
-from handslide.jobs.transpose.transpose import ShiftedPart, ShiftWishes, shift_score
-from handslide.jobs.transpose.words import file_words
+from handslide.jobs.transpose.transpose import (
+    TransposedPart,
+    TransposeWishes,
+    transpose_score,
+    transposed_section,
+)
 from handslide.studio.cache import CacheKind
 from handslide.studio.parts.edits import lock_places
 from handslide.studio.parts.files import plain_name
 from handslide.studio.parts.openpart import open_part
 from handslide.studio.parts.scores import add_score, open_stored, rename_score
 from handslide.studio.parts.stand import change_stand, open_stand
-from handslide.studio.people.students import setup_for
+from handslide.studio.people.students import setup_for, speech_for
 from handslide.studio.practice.sheets import PICTURE_PPI, Player, own_part, page_of
 from handslide.studio.preferences import preferences
 from handslide.studio.studio import Studio
-from handslide.words.speech import speech
+from handslide.words.speech import Speech
+from handslide.words.transpose import file_words
 
 _MOST_ROUNDS = 4
 _MOVED: CacheKind[tuple[object, ...], "Moved"] = CacheKind(6)
@@ -79,29 +84,36 @@ class Moved:
     """A part of a stand moved by an interval, with what can and can't be played there."""
 
     score_title: str
-    shifted: ShiftedPart
+    transposed: TransposedPart
     data: bytes
+    say: Speech
+    """How what is printed speaks: as the student is spoken to."""
 
     @property
     def title(self) -> str:
         """The title with the interval in it."""
-        return self.shifted.marked.title
+        return self.transposed.marked.title
 
     @property
     def ways_out(self) -> tuple[Interval, ...]:
         """The intervals at which the most could be played, where not all can be at this one."""
-        move = self.shifted.move
-        return (move.best[0],) if move.best is not None else move.nearest
+        done = self.transposed.done
+        return (done.best[0],) if done.best is not None else done.nearest
+
+    def rows(self, say: Speech) -> tuple[tuple[str, str], ...]:
+        """What was done and found, as (what it is about, what is said of it)."""
+        section = transposed_section(self.transposed.done, say)
+        return tuple((say.capital(about), said) for about, said in section.rows)
 
     @cached_property
     def pdf(self) -> bytes:
         """The moved part printed. Raises OutputError."""
-        return self.shifted.marked.pdf(speech())
+        return self.transposed.marked.pdf(self.say)
 
     @cached_property
     def pictures(self) -> tuple[bytes, ...]:
         """A PNG picture of each page. Raises OutputError."""
-        return self.shifted.marked.pictures(speech(), PICTURE_PPI)
+        return self.transposed.marked.pictures(self.say, PICTURE_PPI)
 
     def picture(self, number: int) -> bytes:
         """The picture of a page, counted from 1. Raises NotFound."""
@@ -110,19 +122,25 @@ class Moved:
     @property
     def paper_mm(self) -> tuple[float, float]:
         """Width and height of its pages."""
-        paper = paper_named(self.shifted.marked.options.paper)
+        paper = paper_named(self.transposed.marked.options.paper)
         return paper.width_mm, paper.height_mm
 
     @property
     def file_stem(self) -> str:
         """Its file's name without the ending."""
-        return plain_name(f"{self.score_title} {file_words(self.shifted.move.interval)}")
+        return plain_name(f"{self.score_title} {file_words(self.transposed.done.interval)}")
 
 
 def moved_part(
-    studio: Studio, player: Player, stand_id: int, by: str, *, octave_fix: bool = False
+    studio: Studio,
+    player: Player,
+    stand_id: int,
+    by: str,
+    reader: Speech,
+    *,
+    octave_fix: bool = False,
 ) -> Moved:
-    """The part on a student's stand alone, moved: the same that ``handslide shift --only`` makes.
+    """The part on a student's stand alone, moved: as ``handslide transpose --only`` makes it.
 
     Raises
     ------
@@ -141,14 +159,16 @@ def moved_part(
         title=part.score.title,
         composer=part.score.composer,
     )
-    wishes = ShiftWishes(by, only=True, octave_fix=octave_fix)
+    wishes = TransposeWishes(by, only=True, octave_fix=octave_fix)
+    say = speech_for(part.student, reader)
 
     def make() -> Moved:
         setup = setup_for(part.student, part.horn)
-        shifted = shift_score(open_stored(studio, part.score), setup, wishes, options)
-        return Moved(part.score.title, shifted, shifted.marked.musicxml())
+        score = open_stored(studio, part.score)
+        transposed = transpose_score(score, setup, wishes, options, say)
+        return Moved(part.score.title, transposed, transposed.marked.musicxml(), say)
 
-    return studio.caches.of(_MOVED).get((part.key, options, wishes), make)
+    return studio.caches.of(_MOVED).get((part.key, options, wishes, say), make)
 
 
 def moved_on_stand(studio: Studio, player: Player, stand_id: int, moved: Moved) -> int:

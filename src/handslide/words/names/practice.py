@@ -111,14 +111,4 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "up": N_("up by {interval}"),
         "stay": N_("where it is written"),
     },
-    "moved": {
-        "moved": N_("Moved"),
-        "keys": N_("Keys"),
-        "clefs": N_("Clefs"),
-        "as_written": N_("As written"),
-        "now": N_("Now"),
-        "put_back": N_("Put back"),
-        "nearest": N_("Nearest"),
-        "look_at": N_("Look at"),
-    },
 }
