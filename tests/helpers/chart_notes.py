@@ -2,7 +2,8 @@
 
 from handslide.ground.notenames import full_name
 from handslide.ground.pitch import from_midi
-from handslide.instrument.marks import MarkStyle, mark
+from handslide.instrument.marks import mark
+from handslide.instrument.markstyle import MarkStyle
 from handslide.instrument.places import Limits, PlaceBook, shortest
 from handslide.sheets.content import ChartNote, ChartPlace
 

@@ -14,7 +14,8 @@ from handslide.edges.files.horns import load_horn
 from handslide.edges.files.profiles import load_profile
 from handslide.ground.pitch import from_midi
 from handslide.instrument.line import parse_line
-from handslide.instrument.marks import MarkStyle, mark
+from handslide.instrument.marks import mark
+from handslide.instrument.markstyle import MarkStyle
 from handslide.instrument.places import Limits, PlaceBook
 from handslide.instrument.route import playable, solve_line
 

@@ -10,19 +10,15 @@ from handslide.edges.files.horns import HORN_FILES, load_horn
 from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import parse_pitch
 from handslide.instrument.marks import (
-    COUNTINGS,
-    NUMERALS,
-    VALVE_SIGNS,
-    MarkStyle,
     legend,
     mark,
     ordinal,
-    parse_style,
     place_words,
     position_text,
     split_position,
     valve_sign,
 )
+from handslide.instrument.markstyle import COUNTINGS, NUMERALS, VALVE_SIGNS, MarkStyle, parse_style
 from handslide.instrument.places import Place, find_places
 
 STYLES = [

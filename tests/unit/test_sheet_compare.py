@@ -11,7 +11,7 @@ from handslide.edges.typesetting.drawing import render
 from handslide.ground.errors import BadUsage
 from handslide.instrument.air import Air
 from handslide.instrument.horn import Deviation, HornDescription
-from handslide.instrument.marks import MarkStyle
+from handslide.instrument.markstyle import MarkStyle
 from handslide.jobs.chart.kinds import compare_texts
 from handslide.sheets import compare
 from handslide.sheets.compare import ComparedHorn, compared_rows, signed

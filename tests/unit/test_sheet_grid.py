@@ -12,7 +12,7 @@ from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import parse_pitch
 from handslide.ground.units import midi_to_hz
 from handslide.instrument.horn import Closed, Deviation, HornDescription, ValveDescription
-from handslide.instrument.marks import MarkStyle
+from handslide.instrument.markstyle import MarkStyle
 from handslide.instrument.places import Limits
 from handslide.jobs.chart.kinds import grid_texts
 from handslide.sheets import grid

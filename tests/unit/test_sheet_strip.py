@@ -11,7 +11,7 @@ import pytest
 from handslide.edges.files.horns import HORN_FILES, load_horn, read_horn
 from handslide.edges.typesetting.drawing import render
 from handslide.ground.papers import PAPERS
-from handslide.instrument.marks import parse_style
+from handslide.instrument.markstyle import parse_style
 from handslide.jobs.chart.kinds import strip_texts
 from handslide.sheets.frame import Head
 from handslide.sheets.shapes import MARKS, Line, Rect, Sheet, Text, leaving_page, overlapping_texts

@@ -13,7 +13,8 @@ from handslide.ground.pitch import Pitch, from_midi
 from handslide.instrument.effort import timing
 from handslide.instrument.horn import Horn
 from handslide.instrument.line import make_line
-from handslide.instrument.marks import MarkStyle, place_words
+from handslide.instrument.marks import place_words
+from handslide.instrument.markstyle import MarkStyle
 from handslide.instrument.places import Place, PlaceBook
 from handslide.instrument.profile import Profile
 from handslide.instrument.route import lay_out, usual_place

@@ -7,55 +7,17 @@ written: books use them both ways.
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
 
-from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import pretty_name
 from handslide.instrument.horn import Horn
+from handslide.instrument.markstyle import MarkStyle
 from handslide.instrument.places import Place
 
 WHOLE = 0.2
 HALF_FROM, HALF_TO = 0.35, 0.65
-VALVE_SIGNS = ("thumb", "letter", "number")
-COUNTINGS = ("open", "valve")
-NUMERALS = ("arabic", "roman")
 _THUMB = ("T", "M", "N", "O")
 _ROMAN = ("", "I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X", "XI", "XII")
 _ORDINALS = {1: "1st", 2: "2nd", 3: "3rd"}
-
-
-@dataclass(frozen=True, slots=True)
-class MarkStyle:
-    """How marks are written.
-
-    ``signs``: ``thumb`` (T for one valve; M for a second), ``letter`` (the note that the closed
-    horn gives), ``number`` (V1, V2, V12), or None for thumb on one valve and letter on more.
-    ``counting``: positions on the ``open`` horn's scale, or along the ``valve``'s own semitones.
-    """
-
-    signs: str | None = None
-    counting: str = "open"
-    numerals: str = "arabic"
-
-
-def parse_style(text: str) -> MarkStyle:
-    """Read a mark style: words such as ``letter`` or ``number,valve,roman``.
-
-    Raises
-    ------
-    BadUsage
-        When a word is unknown.
-    """
-    chosen: dict[str, str] = {}
-    for word in text.replace(",", " ").split():
-        for key, words in (("signs", VALVE_SIGNS), ("counting", COUNTINGS), ("numerals", NUMERALS)):
-            if word in words:
-                chosen[key] = word
-                break
-        else:
-            known = VALVE_SIGNS + COUNTINGS + NUMERALS
-            raise BadUsage("marks.style", word=word, known=", ".join(known))
-    return MarkStyle(**chosen)
 
 
 def split_position(position: float) -> tuple[str, int]:

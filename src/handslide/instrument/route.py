@@ -45,7 +45,8 @@ _MAX_BRANCHES = 400
 _STEP = 0.8
 # Forbidden places get a price like any other, but not one that drowns the others.
 _FAR_WORSE = 1e4
-Progress = Callable[[int, int], None]
+StepCallback = Callable[[int, int], None]
+"""Told how many steps of how many are done."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -118,7 +119,7 @@ class _Moves:
     cost_out: Floats
     cost_in: Floats
 
-    def sweep(self, pairs: int, progress: Progress | None = None) -> "_Swept":
+    def sweep(self, pairs: int, progress: StepCallback | None = None) -> "_Swept":
         """Run the recursion over ``pairs`` pairs of notes from both ends at once.
 
         From the end it is the same recursion on the line turned round, where pair e of E is the
@@ -216,7 +217,7 @@ def solve(
     choices: Choices,
     profile: Profile,
     usable: NDArray[np.bool_] | None = None,
-    progress: Progress | None = None,
+    progress: StepCallback | None = None,
     prices: Floats | None = None,
 ) -> Solution:
     """The exact best route over ``choices`` (or over those of them in ``usable``).
@@ -235,7 +236,7 @@ def solve(
     return Solution(choices, profile, when, chosen, total, moves)
 
 
-def _best(moves: _Moves, progress: Progress | None) -> tuple[NDArray[np.intp], float]:
+def _best(moves: _Moves, progress: StepCallback | None) -> tuple[NDArray[np.intp], float]:
     """The best route and its effort: swept from both ends until they meet in the middle."""
     pairs = len(moves.arrive)
     if not pairs:
@@ -291,7 +292,7 @@ def _lay_moves(choices: Choices, profile: Profile, when: Timing, stand: Floats) 
 def _sweep(
     starts: tuple[Floats, Floats],
     lanes: tuple[tuple[Floats, ...], tuple[Floats, ...]],
-    progress: Progress | None,
+    progress: StepCallback | None,
 ) -> _Swept:
     """effort[t+1, b, c] = min over a of effort[t, a, b] + turn[t, a, b, c] + arrive[t+1, b, c].
 
@@ -351,7 +352,7 @@ def solve_tied(
     profile: Profile,
     written: Sequence[int],
     usable: NDArray[np.bool_],
-    progress: Progress | None = None,
+    progress: StepCallback | None = None,
 ) -> Tied:
     """The best route in which all notes with the same number in ``written`` share a place.
 
@@ -448,7 +449,7 @@ def solve_line(
     profile: Profile,
     locks: Mapping[int, Place] | None = None,
     written: Sequence[int] | None = None,
-    progress: Progress | None = None,
+    progress: StepCallback | None = None,
 ) -> Tied:
     """The best route through a line of playable notes.
 
@@ -463,7 +464,7 @@ def solve_choices(
     profile: Profile,
     locks: Mapping[int, Place] | None = None,
     written: Sequence[int] | None = None,
-    progress: Progress | None = None,
+    progress: StepCallback | None = None,
 ) -> Tied:
     """As :func:`solve_line`, over choices that are laid out already."""
     usable = choices.usable

@@ -8,7 +8,8 @@ from handslide.edges.files.profiles import load_profile
 from handslide.ground.errors import BadUsage
 from handslide.instrument.air import Air
 from handslide.instrument.horn import Horn, HornDescription
-from handslide.instrument.marks import MarkStyle, parse_style, place_words
+from handslide.instrument.marks import place_words
+from handslide.instrument.markstyle import MarkStyle, parse_style
 from handslide.instrument.places import Limits, Place, PlaceBook
 from handslide.instrument.profile import Profile
 

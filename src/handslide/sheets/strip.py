@@ -12,7 +12,8 @@ from handslide.ground.notenames import class_name
 from handslide.ground.pitch import from_midi
 from handslide.ground.units import cents, midi_to_hz
 from handslide.instrument.horn import Horn
-from handslide.instrument.marks import MarkStyle, mark, position_text
+from handslide.instrument.marks import mark, position_text
+from handslide.instrument.markstyle import MarkStyle
 from handslide.instrument.places import find_place
 from handslide.sheets.frame import Area, Head, framed, free_area
 from handslide.sheets.prose import wrapped

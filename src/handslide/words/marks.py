@@ -3,13 +3,8 @@
 from collections.abc import Iterable
 
 from handslide.instrument.horn import Horn
-from handslide.instrument.marks import (
-    MarkStyle,
-    position_text,
-    scale_position,
-    split_position,
-    valve_sign,
-)
+from handslide.instrument.marks import position_text, scale_position, split_position, valve_sign
+from handslide.instrument.markstyle import MarkStyle
 from handslide.instrument.places import Place
 from handslide.words.messages import N_
 from handslide.words.places import with_valves

@@ -21,6 +21,7 @@ from handslide.faces.cli.shared import (
     tempo_option,
     voice_option,
 )
+from handslide.instrument.markstyle import SHOWN
 
 
 @command()
@@ -38,8 +39,8 @@ from handslide.faces.cli.shared import (
 )
 @click.option(
     "--show",
-    type=click.Choice(["all", "unusual", "new"]),
-    default="all",
+    type=click.Choice(SHOWN),
+    default=SHOWN[0],
     show_default=True,
     help="Which notes get a mark: all, those away from their usual "
     "place, or each note's first time and its changes.",

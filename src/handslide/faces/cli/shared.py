@@ -9,6 +9,7 @@ import click
 
 from handslide.ground.errors import BadUsage
 from handslide.ground.papers import DEFAULT_PAPER, PAPERS
+from handslide.instrument.markstyle import COUNTINGS, NUMERALS, VALVE_SIGNS
 
 if TYPE_CHECKING:
     from handslide.words.speech import Speech
@@ -121,8 +122,9 @@ def limits(command: Command) -> Command:
         click.option("--reach", type=float, metavar="POSITION",
                      help="Furthest position that the student reaches at ease, such as 6."),
         click.option("--marks", default="", metavar="STYLE",
-                     help="How marks are written: words out of thumb, letter, number (valve sign), "
-                     "open, valve (which scale positions count along), arabic, roman."),
+                     help=f"How marks are written: words out of {', '.join(VALVE_SIGNS)} (valve "
+                     f"sign), {', '.join(COUNTINGS)} (which scale positions count along), "
+                     f"{', '.join(NUMERALS)}."),
     ):  # fmt: skip
         command = option(command)
     return command

@@ -18,7 +18,8 @@ from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import HandslideError, NotFound
 from handslide.ground.notenames import LANGUAGES
 from handslide.ground.papers import PAPERS
-from handslide.instrument.marks import COUNTINGS, NUMERALS, VALVE_SIGNS, parse_style, position_text
+from handslide.instrument.marks import position_text
+from handslide.instrument.markstyle import COUNTINGS, NUMERALS, VALVE_SIGNS, parse_style
 from handslide.jobs.chart.kinds import SHEETS
 from handslide.sheets.shapes import Sheet
 from handslide.studio.charts.charts import (

@@ -71,7 +71,7 @@ async def take_in(request: Request) -> Response:
     files = [value for value in form.getlist("files") if isinstance(value, UploadFile)]
     files = [file for file in files if file.filename]
     if not files:
-        raise BadUsage("no file was chosen: choose one or more scores (.musicxml, .mxl)")
+        raise BadUsage("web.no_score")
     results = []
     for file in files:
         data = await file.read(MAX_BYTES + 1)

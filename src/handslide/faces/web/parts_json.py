@@ -43,7 +43,7 @@ def _editing(action: _Action) -> Callable[[Request], Awaitable[Response]]:
         except (ValueError, RecursionError):
             values = None
         if not isinstance(values, dict):
-            raise BadUsage("this choice couldn't be read: load the page again")
+            raise BadUsage("web.choice")
         stand_id = request.path_params["stand_id"]
         edited = await run_in_threadpool(action, studio_of(request), stand_id, values)
         say = speech_for(edited.after.student, speech_of(request))
@@ -58,7 +58,7 @@ def _choose(studio: Studio, stand_id: int, values: dict[str, Any]) -> Edited:
         return lock_here(studio, stand_id, note)
     valves = values.get("valves", [])
     if not isinstance(valves, list) or not all(isinstance(name, str) for name in valves):
-        raise BadUsage("the valves of a place are a list of names")
+        raise BadUsage("web.choice")
     return lock_place(studio, stand_id, note, valves, _number(values, "partial"))
 
 
@@ -79,7 +79,7 @@ def _redo(studio: Studio, stand_id: int, values: dict[str, Any]) -> Edited:
 def _number(values: dict[str, Any], key: str) -> int:
     value = values.get(key)
     if not isinstance(value, int) or isinstance(value, bool):
-        raise BadUsage(f"{key!r} must be a whole number: load the page again")
+        raise BadUsage("web.choice")
     return value
 
 

@@ -10,7 +10,7 @@ from handslide.faces.web.forms import form_of
 from handslide.faces.web.formvalues import read_tempo, whole
 from handslide.faces.web.pages import filed, page, see, speech_of, studio_of
 from handslide.ground.errors import BadUsage
-from handslide.jobs.mark.mark import SHOWN
+from handslide.instrument.markstyle import SHOWN
 from handslide.studio.parts.comparison import check_same, compare
 from handslide.studio.parts.files import marked_score, stand_pdf
 from handslide.studio.parts.lists import Span, part_lists
@@ -68,7 +68,7 @@ def music(request: Request) -> Response:
 def _music(request: Request, part: OpenPart, other: OpenPart | None) -> Response:
     width = request.query_params.get("width", "wide")
     if width not in WIDTHS_MM:
-        raise BadUsage(f"there is no width {width!r}: {', '.join(WIDTHS_MM)}")
+        raise BadUsage("web.width", name=width, known=", ".join(WIDTHS_MM))
     tag = f'"{music_tag(part, width, other)}"'
     headers = {"ETag": tag, "Cache-Control": "private, no-cache"}
     if request.headers.get("if-none-match") == tag:
@@ -116,7 +116,7 @@ def _other_stand(request: Request, form: FormData) -> int:
     student, _, horn = str(form.get("to") or "").partition("/")
     student_id, horn_id = whole(student), whole(horn)
     if student_id is None:
-        raise BadUsage("choose a student first")
+        raise BadUsage("web.no_student")
     return open_stand(studio, student_id, here.score_id, horn_id, here.part, here.voice)
 
 
@@ -182,7 +182,7 @@ def comparing_music(request: Request) -> Response:
     """The music with both rows of marks."""
     part, other = _open(request), _other(request)
     if other is None:
-        raise BadUsage("choose a student to compare with first")
+        raise BadUsage("web.no_student")
     check_same(part, other)
     return _music(request, part, other)
 

@@ -16,8 +16,7 @@ from handslide.faces.web.pages import page, see, speech_of, studio_of
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadData, BadUsage, HandslideError
 from handslide.ground.notenames import LANGUAGES
-from handslide.instrument.marks import COUNTINGS, NUMERALS, VALVE_SIGNS, parse_style
-from handslide.jobs.mark.mark import SHOWN
+from handslide.instrument.markstyle import COUNTINGS, NUMERALS, SHOWN, VALVE_SIGNS, parse_style
 from handslide.studio.care.erase import erase_preview, erase_student
 from handslide.studio.parts.stand import list_stands
 from handslide.studio.people.horns import enrol, model, models

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import Pitch
-from handslide.instrument.marks import VALVE_SIGNS, MarkStyle, mark
+from handslide.instrument.marks import mark
+from handslide.instrument.markstyle import VALVE_SIGNS, MarkStyle
 from handslide.instrument.places import Place
 from handslide.jobs.setup import Setup
 

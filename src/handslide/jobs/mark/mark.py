@@ -1,6 +1,6 @@
 """Mark a part: read it, choose a place for every note, write the marks, print the sheet."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -12,6 +12,8 @@ from handslide.edges.musicxml.read import Score, open_score
 from handslide.edges.musicxml.scorepart import ScorePart
 from handslide.ground.errors import BadUsage, OutputError
 from handslide.ground.papers import DEFAULT_PAPER
+from handslide.ground.progress import ProgressCallback
+from handslide.instrument.markstyle import SHOWN
 from handslide.instrument.places import Place
 from handslide.jobs.mark.locks import Lock, find_locked, parse_lock
 from handslide.jobs.mark.report import (
@@ -30,9 +32,6 @@ from handslide.words.speech import Speech
 
 if TYPE_CHECKING:
     from handslide.edges.typesetting.part import PartSheet
-
-SHOWN = ("all", "unusual", "new")
-Progress = Callable[[str, int, int], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +122,7 @@ class MarkedPart:
         )
         return self.score.to_bytes()
 
-    def pdf(self, say: Speech, progress: Progress | None = None) -> bytes:
+    def pdf(self, say: Speech, progress: ProgressCallback | None = None) -> bytes:
         """The printed part: marked music, legend and report."""
         from handslide.edges.typesetting.part import typeset_part
 
@@ -199,7 +198,7 @@ def choose_for(
     score: Score,
     setup: Setup,
     options: MarkOptions,
-    progress: Progress | None = None,
+    progress: ProgressCallback | None = None,
     *,
     fixed: Mapping[int, Place] | None = None,
 ) -> MarkedPart:
@@ -274,7 +273,7 @@ def mark_file(
     folder: Path | None = None,
     with_pdf: bool = True,
     force: bool = False,
-    progress: Progress | None = None,
+    progress: ProgressCallback | None = None,
 ) -> Written:
     """Mark a part of a score file and write the results beside it, or into ``folder``.
 

@@ -1,6 +1,6 @@
 """A routed line: what was chosen for each note, what else there was, and why."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -18,6 +18,7 @@ from handslide.instrument.reasons import Reason, Reasons
 from handslide.instrument.route import (
     Choices,
     Solution,
+    StepCallback,
     Tied,
     lay_out,
     solve_choices,
@@ -200,7 +201,7 @@ class Prepared:
     def route(
         self,
         locks: Mapping[int, Place] | None = None,
-        progress: Callable[[int, int], None] | None = None,
+        progress: StepCallback | None = None,
     ) -> Routed:
         """Choose the places; ``locks`` are fixed places by written note."""
         locks = {} if locks is None else locks
@@ -237,7 +238,7 @@ def route(
     pitches: Sequence[Pitch],
     written: Sequence[int] | None = None,
     locks: Mapping[int, Place] | None = None,
-    progress: Callable[[int, int], None] | None = None,
+    progress: StepCallback | None = None,
 ) -> Routed:
     """Choose the places of a line: :func:`prepare` and :meth:`Prepared.route`."""
     return prepare(setup, line, pitches, written).route(locks, progress)

@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 from pathlib import PurePath
 
 from handslide.ground.errors import BadUsage
-from handslide.jobs.mark.mark import SHOWN, MarkedPart, MarkOptions
+from handslide.instrument.markstyle import SHOWN
+from handslide.jobs.mark.mark import MarkedPart, MarkOptions
 from handslide.studio.cache import CacheKind
 from handslide.studio.parts.openpart import OpenPart
 from handslide.studio.parts.scores import open_stored

@@ -13,7 +13,8 @@ from handslide.ground.errors import HandslideError
 from handslide.ground.facts import Fact
 from handslide.ground.pitch import from_midi
 from handslide.instrument.horn import Horn
-from handslide.instrument.marks import mark, parse_style, split_position
+from handslide.instrument.marks import mark, split_position
+from handslide.instrument.markstyle import parse_style
 from handslide.instrument.places import Limits, Place, PlaceBook
 from handslide.jobs.chart.content import default_range
 from handslide.jobs.setup import load_tuned

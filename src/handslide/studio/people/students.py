@@ -27,8 +27,7 @@ from handslide.ground.cleantext import clean_line, clean_text
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadData, HandslideError, NotFound
 from handslide.ground.notenames import LANGUAGES
-from handslide.instrument.marks import parse_style
-from handslide.jobs.mark.mark import SHOWN
+from handslide.instrument.markstyle import SHOWN, parse_style
 from handslide.jobs.setup import Setup, make_setup
 from handslide.studio.studio import Studio
 from handslide.words.speech import Speech

@@ -28,6 +28,10 @@ KINDS: Mapping[str, Message | Teller] = {
         "The studio answers at {address} on its own machine, or at the address that it was "
         "started with."
     ),
+    "web.width": N_("there is no width {name!q}: {known}"),
+    "web.no_student": N_("choose a student first"),
+    "web.no_score": N_("no file was chosen: choose one or more scores (.musicxml, .mxl)"),
+    "web.choice": N_("this choice couldn't be read: load the page again"),
     "web.locked": N_("This studio has a password. Load the page again and give it."),
     "web.broken": N_(
         "The studio made a mistake. What you saved before is safe; go back and try again. "
