@@ -9,7 +9,7 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web import parts_json, stands
-from handslide.faces.web.errors import sentence
+from handslide.faces.web.errors import told
 from handslide.faces.web.forms import clean_name, form_of
 from handslide.faces.web.formvalues import whole
 from handslide.faces.web.pages import page, see, studio_of
@@ -76,17 +76,17 @@ async def take_in(request: Request) -> Response:
     for file in files:
         data = await file.read(MAX_BYTES + 1)
         name = clean_name(file.filename or "")
-        results.append(await run_in_threadpool(_take_in, studio_of(request), data, name))
+        results.append(await run_in_threadpool(_take_in, request, data, name))
     failed = all(result.error is not None for result in results)
     status = 400 if failed else 200
     return await run_in_threadpool(_library, request, student_id, tuple(results), status)
 
 
-def _take_in(studio: Studio, data: bytes, name: str) -> Result:
+def _take_in(request: Request, data: bytes, name: str) -> Result:
     try:
-        added = add_score(studio, data, name)
+        added = add_score(studio_of(request), data, name)
     except HandslideError as error:
-        return Result(name, None, sentence(str(error)))
+        return Result(name, None, told(request, error))
     return Result(name, added, None)
 
 
