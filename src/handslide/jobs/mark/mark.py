@@ -1,6 +1,6 @@
 """Mark a part: read it, choose a place for every note, write the marks, print the sheet."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path

@@ -64,14 +64,9 @@ def transpose_score(
     setup: Setup,
     wishes: TransposeWishes,
     options: MarkOptions,
-<<<<<<< HEAD
     say: Speech,
     progress: ProgressCallback | None = None,
 ) -> TransposedPart:
-=======
-    progress: ProgressCallback | None = None,
-) -> ShiftedPart:
->>>>>>> c5bc8d9 (One list of mark styles and of which notes get a mark; errors of the pages of parts are facts)
     """Move a part of an open score, which stays as it is, and choose the places of the result.
 
     ``say`` gives it its title.
@@ -259,11 +254,7 @@ def transpose_file(
     with_pdf: bool = True,
     force: bool = False,
     progress: ProgressCallback | None = None,
-<<<<<<< HEAD
 ) -> TransposedFiles:
-=======
-) -> ShiftFiles:
->>>>>>> c5bc8d9 (One list of mark styles and of which notes get a mark; errors of the pages of parts are facts)
     """Move a part of a score file; the results go beside it, or into ``folder``.
 
     The original is never written to.
