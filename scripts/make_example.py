@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 import soundfile
 
+from handslide.edges.files.factjson import to_json
 from handslide.edges.store.horns import StudentHorn
 from handslide.edges.store.students import StudentValues
 from handslide.instrument.places import Place
@@ -299,7 +300,7 @@ def _learner(
             {
                 "base": spec.base, "title": spec.title,
                 "versions": [
-                    {"toml": version.toml, "origin": version.origin, "words": version.words}
+                    {"toml": version.toml, "origin": version.origin, "told": to_json(version.told)}
                     for version in reversed(list_versions(studio, horn.id)[:-1])
                 ],
             }

@@ -33,7 +33,8 @@ WRITES, ROUNDS = 50, 20
 WRITER = """
 import json, os, sys
 from pathlib import Path
-from studio_forms import SOUND, small_score
+from studio_versions import SOUND, small_score
+from handslide.ground.facts import fact
 from handslide.edges.store.students import StudentValues
 from handslide.studio.care.archiveimport import add_students
 from handslide.studio.care.backups import make_backup
@@ -77,8 +78,8 @@ def write(folder, writes, out):
             lock_here(studio, stand, 1)
             done = [stand, 1]
         elif kind == "version":
-            toml = list_versions(studio, horn.id)[0].toml
-            done = [horn.id, add_version(studio, horn.id, toml, "edit", f"try {k}").number]
+            toml, told = list_versions(studio, horn.id)[0].toml, fact("people.restored", number=k)
+            done = [horn.id, add_version(studio, horn.id, toml, "edit", told).number]
         else:
             rows = [NoteRow(**{**FREE, "number": n}) for n in range(300)]
             done = save_take(studio, student.id, {"kind": "free"}, rows, title=f"Take {k}",

@@ -105,7 +105,7 @@ def test_a_report_of_a_real_take_says_the_same(before):
 
 def test_the_kept_studio_of_form_1():
     with closing(sqlite3.connect(":memory:")) as db:
-        db.executescript((STUDIOS / "form-1.sql").read_text(encoding="utf-8"))
+        db.executescript((STUDIOS / "version-1.sql").read_text(encoding="utf-8"))
         rows = [json.loads(text) for (text,) in db.execute("SELECT report FROM take")]
     assert rows
     for before in rows:

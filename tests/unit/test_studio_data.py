@@ -10,8 +10,8 @@ from contextlib import closing
 from datetime import date, timedelta
 
 import pytest
-from studio_forms import SOUND, content, fill, small_score
 from studio_pages import client, studio, words
+from studio_versions import SOUND, content, fill, small_score
 
 from handslide.edges.files.horns import read_horn
 from handslide.edges.store import copies as storefiles

@@ -122,7 +122,7 @@ def test_takes_typed_notes_next_notes_and_the_new_version(studio, tmp_path):
     assert (done.status_code, done.headers["location"]) == (303, f"/horns/{horn}")
     newest, model = list_versions(studio, horn)
     assert (newest.origin, model.origin) == ("fit", "model")
-    assert newest.words.startswith("Fitted from 20 notes")
+    assert speech().fact(newest.told).startswith("Fitted from 20 notes")
     horns = list_horns_of(studio, mira)
     now = horns[0].version.description
     assert now.title == model.description.title

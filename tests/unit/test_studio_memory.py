@@ -2,8 +2,8 @@
 
 import gc
 
-from studio_forms import SOUND
 from studio_pages import client
+from studio_versions import SOUND
 
 from handslide.edges.store.students import StudentValues
 from handslide.studio.care.erase import erase_student

@@ -108,7 +108,7 @@ def test_takes_on_two_horns_and_versions_share_their_places(studio):
     horn = main_horn(studio, student.id)
     longer = re.sub(r'closed = "B♭?b?1"', "closed_hz = 57.9", horn.version.toml, count=1)
     assert longer != horn.version.toml
-    add_version(studio, horn.id, longer, "edit", "lower")
+    add_version(studio, horn.id, longer, "edit")
     give_takes(studio, student, stand, learner, takes=4, seed=2)
     restore_version(studio, horn.id, 1)
     report = progress_of(studio, student.id)

@@ -1,5 +1,7 @@
 """The studio's store: transactions, threads, migrations, damage, disks that don't take it."""
 
+import gzip
+import json
 import os
 import shutil
 import sqlite3
@@ -7,24 +9,30 @@ import subprocess
 import sys
 import tempfile
 import threading
+import zipfile
 from contextlib import closing, suppress
 from pathlib import Path
 
 import pytest
-from studio_forms import FOLDER, content, dump, fill, undump
 from studio_pages import studio
+from studio_versions import FOLDER, content, dump, fill, undump
 
 from handslide.edges.store import database as store_module
 from handslide.edges.store.copies import backups_in
 from handslide.edges.store.database import FILE_NAME, Store
-from handslide.edges.store.schema import APPLICATION_ID, migrations
+from handslide.edges.store.oldreports import report_of_form_1
+from handslide.edges.store.schema import APPLICATION_ID, migrate, migrations
 from handslide.ground.errors import StoreError
+from handslide.ground.facts import fact
+from handslide.studio.care.archive import export_archive
+from handslide.studio.care.archiveimport import add_students, read_archive
 from handslide.studio.care.backups import make_backup, recover
-from handslide.studio.people.students import get_student, main_horn, setup_for
+from handslide.studio.people.students import get_student, list_versions, main_horn, setup_for
 from handslide.studio.studio import get_setting, open_studio, set_setting
+from handslide.studio.takes.takes import get_take, list_takes
 
-FORMS = sorted(FOLDER.glob("form-*.sql"))
-# A form that doesn't exist yet: a table rebuilt, one more, rows moved.
+VERSIONS = sorted(FOLDER.glob("version-*.sql"))
+# A version that doesn't exist yet: a table rebuilt, one more, rows moved.
 NEXT = """
 CREATE TABLE setting_new (key TEXT PRIMARY KEY, value TEXT NOT NULL, since TEXT) STRICT;
 INSERT INTO setting_new (key, value) SELECT key, value FROM setting; -- a remark; with this
@@ -47,7 +55,7 @@ def run(code, *args, **options):
     )  # fmt: skip
 
 
-def form_of(path):
+def version_of(path):
     with closing(sqlite3.connect(path)) as db:
         assert db.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
         return db.execute("PRAGMA user_version").fetchone()[0]
@@ -126,15 +134,17 @@ def test_only_the_owner_may_read_the_files(studio):
         assert path.stat().st_mode & 0o077 == 0, path
 
 
-# Forms.
+# Schema versions.
 
 
-def test_there_is_a_file_of_every_form():
-    assert [path.stem for path in FORMS] == [f"form-{k + 1}" for k in range(len(migrations()))]
+def test_there_is_a_file_of_every_version():
+    assert [path.stem for path in VERSIONS] == [
+        f"version-{k + 1}" for k in range(len(migrations()))
+    ]
 
 
-@pytest.mark.parametrize("file", FORMS, ids=lambda path: path.stem)
-def test_studios_of_every_form_open(file, tmp_path):
+@pytest.mark.parametrize("file", VERSIONS, ids=lambda path: path.stem)
+def test_studios_of_every_version_open(file, tmp_path):
     undump(file.read_text(encoding="utf-8"), tmp_path / FILE_NAME)
     opened = open_studio(tmp_path)
     try:
@@ -147,31 +157,130 @@ def test_studios_of_every_form_open(file, tmp_path):
             assert db.execute("SELECT cents FROM take_note").fetchone()[0] == -3.5
     finally:
         opened.close()
-    assert form_of(tmp_path / FILE_NAME) == len(migrations())
+    assert version_of(tmp_path / FILE_NAME) == len(migrations())
 
 
-@pytest.mark.parametrize("file", FORMS, ids=lambda path: path.stem)
+@pytest.mark.parametrize("file", VERSIONS, ids=lambda path: path.stem)
 def test_a_released_migration_is_never_changed(file, tmp_path):
-    number = int(file.stem.removeprefix("form-"))
+    number = int(file.stem.removeprefix("version-"))
     tables = "SELECT name, sql FROM sqlite_schema ORDER BY name"
     with (
         closing(
             sqlite3.connect(undump(file.read_text(encoding="utf-8"), tmp_path / "a.db"))
         ) as old,
-        closing(sqlite3.connect(":memory:")) as new,
+        closing(sqlite3.connect(":memory:", isolation_level=None)) as new,
     ):
-        new.executescript("\n".join(migrations()[:number]))
+        migrate(new, migrations()[:number])
         assert old.execute(tables).fetchall() == new.execute(tables).fetchall()
 
 
 def old_studio(folder):
-    return undump(FORMS[-1].read_text(encoding="utf-8"), folder / FILE_NAME)
+    return undump(VERSIONS[-1].read_text(encoding="utf-8"), folder / FILE_NAME)
+
+
+# From version 1 to version 2: sentences become facts.
+
+
+@pytest.fixture
+def first(tmp_path):
+    """A studio of version 1 with takes of every kind, and horns with a history."""
+    path = undump(VERSIONS[0].read_text(encoding="utf-8"), tmp_path / "first" / FILE_NAME)
+    reports = old_reports()
+    with closing(sqlite3.connect(path)) as db:
+        db.executemany(
+            "INSERT INTO take (student_id, title, source, a4_hz, length_s, report, recorded_at, "
+            "created_at) VALUES (1, 'x', 'file', 440, 1, ?, '2026-01-01', '2026-01-01')",
+            [(json.dumps(report),) for report in reports],
+        )
+        db.executemany(
+            "INSERT INTO horn_version (horn_id, number, toml, origin, words, created_at) "
+            "SELECT horn_id, ?, toml, ?, ?, created_at FROM horn_version WHERE number = 1",
+            [(2, "edit", "slide measured; again"), (3, "restored", "1"), (4, "edit", "")],
+        )
+        db.commit()
+    return path
+
+
+def old_reports():
+    data = json.loads(gzip.decompress((FOLDER / "example-form-1.json.gz").read_bytes()))
+    return [take["report"] for student in data["students"] for take in student["takes"]]
+
+
+def test_what_version_1_told_in_sentences_is_told_as_facts(first):
+    opened = open_studio(first.parent)
+    try:
+        versions = list_versions(opened, 1)
+        assert [version.told for version in versions] == [
+            None, fact("people.restored", number=1),
+            fact("people.as_told", text="slide measured; again"), None,
+        ]  # fmt: skip
+        takes = [get_take(opened, line.id).report for line in list_takes(opened, 1)]
+        for old in old_reports():
+            assert report_of_form_1(old) in takes
+        assert get_student(opened, 1).language is None
+    finally:
+        opened.close()
+
+
+def test_version_1_is_kept_among_the_backups(first):
+    before = content(first)
+    open_studio(first.parent).close()
+    (backup,) = backups_in(first.parent)
+    assert content(backup.path) == before and version_of(backup.path) == 1
+    after = content(first)
+    for table in ("horn", "score", "stand", "stand_lock", "stand_edit", "take_note", "recording"):
+        assert after[table] == before[table]
+    assert version_of(first) == len(migrations())
+
+
+def test_an_archive_of_version_1_is_taken_in(first, tmp_path):
+    opened = open_studio(first.parent)
+    packed = tmp_path / "archive.zip"
+    with packed.open("wb") as file:
+        export_archive(opened, file)
+    opened.close()
+    (backup,) = backups_in(first.parent)
+    with closing(sqlite3.connect(backup.path)) as db:
+        db.execute("DELETE FROM recording")
+        db.commit()
+    old = tmp_path / "old.zip"
+    with zipfile.ZipFile(packed) as source, zipfile.ZipFile(old, "w") as target:
+        for name in source.namelist():
+            data = backup.path.read_bytes() if name == "studio.db" else source.read(name)
+            target.writestr(name, data)
+    other = open_studio(tmp_path / "other")
+    try:
+        with old.open("rb") as file:
+            waiting = read_archive(other, file)
+        assert add_students(other, waiting.token).students == 1
+        reports = [get_take(other, line.id).report for line in list_takes(other, 1)]
+        assert all(report_of_form_1(one) in reports for one in old_reports())
+        assert list_versions(other, 1)[1].told == fact("people.restored", number=1)
+    finally:
+        other.close()
+
+
+def test_the_way_to_version_2_is_undone_when_it_is_killed(first, tmp_path):
+    before = content(first)
+    for left in (2, 5, 8, 11, 20, 31):
+        folder = tmp_path / str(left)
+        folder.mkdir()
+        shutil.copy(first, folder / FILE_NAME)
+        killed = run(KILLED, folder / FILE_NAME, left)
+        assert killed.returncode == -9, killed.stderr
+        assert content(folder / FILE_NAME) == before
+        assert version_of(folder / FILE_NAME) == 1
+        open_studio(folder).close()
+        assert version_of(folder / FILE_NAME) == len(migrations())
+
+
+# A version more.
 
 
 def test_a_migration_keeps_all_and_a_copy_of_what_was(tmp_path):
     path = old_studio(tmp_path)
     before = content(path)
-    store = Store(path, scripts=WITH_NEXT)
+    store = Store(path, steps=WITH_NEXT)
     try:
         assert settings(store) == {"language": "de"}
         with store.read() as db:
@@ -185,13 +294,13 @@ def test_a_migration_keeps_all_and_a_copy_of_what_was(tmp_path):
         assert after[table] == before[table]
     (backup,) = backups_in(tmp_path)
     assert backup.before == "before-migration"
-    assert form_of(backup.path) == len(migrations())
+    assert version_of(backup.path) == len(migrations())
     assert content(backup.path) == before
     assert not list(tmp_path.rglob("*.part"))
 
 
 def test_a_new_studio_has_no_backup_of_nothing(tmp_path):
-    Store(tmp_path / FILE_NAME, scripts=WITH_NEXT).close()
+    Store(tmp_path / FILE_NAME, steps=WITH_NEXT).close()
     assert backups_in(tmp_path) == []
 
 
@@ -206,41 +315,44 @@ def test_a_migration_that_fails_leaves_the_studio_as_it_was(tmp_path, script, wo
     path = old_studio(tmp_path)
     before = content(path)
     with pytest.raises(StoreError, match=words):
-        Store(path, scripts=[*migrations(), script])
+        Store(path, steps=[*migrations(), script])
     assert content(path) == before
-    assert form_of(path) == len(migrations())
+    assert version_of(path) == len(migrations())
+
+
+KILLED = """
+import os, signal, sys
+from pathlib import Path
+from handslide.edges.store import database, schema
+from handslide.edges.store.database import Store
+left = int(sys.argv[2])
+def count(statement):
+    global left
+    if left == 0:
+        os.kill(os.getpid(), signal.SIGKILL)
+    left -= 1
+def counted(db, steps):
+    db.set_trace_callback(count)
+    schema.migrate(db, steps)
+database.migrate = counted
+Store(Path(sys.argv[1]), steps=[*schema.migrations(), *sys.argv[3:]])
+"""
 
 
 def test_a_migration_that_is_killed_anywhere_is_undone_and_done_at_the_next_start(tmp_path):
-    code = """
-import os, signal, sys
-from pathlib import Path
-from handslide.edges.store import schema as storeform
-from handslide.edges.store.database import Store
-real, left = storeform._statements, int(sys.argv[2])
-def counted(script):
-    global left
-    for statement in real(script):
-        if left == 0:
-            os.kill(os.getpid(), signal.SIGKILL)
-        left -= 1
-        yield statement
-storeform._statements = counted
-Store(Path(sys.argv[1]), scripts=[*storeform.migrations(), sys.argv[3]])
-"""
     path = old_studio(tmp_path / "old")
     before = content(path)
-    for left in range(0, 7, 2):
+    for left in range(1, 14, 3):
         folder = tmp_path / str(left)
         folder.mkdir()
         shutil.copy(path, folder / FILE_NAME)
-        killed = run(code, folder / FILE_NAME, left, NEXT)
+        killed = run(KILLED, folder / FILE_NAME, left, NEXT)
         assert killed.returncode == -9, killed.stderr
         assert content(folder / FILE_NAME) == before
-        assert form_of(folder / FILE_NAME) == len(migrations())
-        store = Store(folder / FILE_NAME, scripts=WITH_NEXT)
+        assert version_of(folder / FILE_NAME) == len(migrations())
+        store = Store(folder / FILE_NAME, steps=WITH_NEXT)
         store.close()
-        assert form_of(folder / FILE_NAME) == len(WITH_NEXT)
+        assert version_of(folder / FILE_NAME) == len(WITH_NEXT)
         assert len(content(folder / FILE_NAME)["lesson"]) == 1
 
 
@@ -249,10 +361,10 @@ def test_two_programs_that_migrate_at_once_do_it_once(tmp_path):
     code = """
 import sys
 from pathlib import Path
-from handslide.edges.store import schema as storeform
+from handslide.edges.store import schema
 from handslide.edges.store.database import Store
 sys.stdin.readline()
-Store(Path(sys.argv[1]), scripts=[*storeform.migrations(), sys.argv[2]]).close()
+Store(Path(sys.argv[1]), steps=[*schema.migrations(), sys.argv[2]]).close()
 """
     both = [
         subprocess.Popen(
@@ -266,13 +378,13 @@ Store(Path(sys.argv[1]), scripts=[*storeform.migrations(), sys.argv[2]]).close()
         one.stdin.flush()
     said = [one.communicate(timeout=60)[1] for one in both]
     assert [one.returncode for one in both] == [0, 0], said
-    assert form_of(path) == len(WITH_NEXT)
+    assert version_of(path) == len(WITH_NEXT)
     assert len(content(path)["lesson"]) == 1
 
 
 def test_a_studio_of_a_newer_handslide_is_left_alone(tmp_path):
     path = old_studio(tmp_path)
-    Store(path, scripts=WITH_NEXT).close()
+    Store(path, steps=WITH_NEXT).close()
     before = path.read_bytes()
     with pytest.raises(StoreError, match="newer handslide"):
         Store(path)
@@ -376,6 +488,7 @@ def test_a_folder_that_cant_be_written_to(what):
 import os, sys
 from pathlib import Path
 from handslide.ground.errors import StoreError
+from handslide.words.speech import speech
 from handslide.edges.store.database import Store, migrations
 scripts = migrations()
 if os.geteuid() == 0:  # root may write everywhere: be somebody else
@@ -383,9 +496,9 @@ if os.geteuid() == 0:  # root may write everywhere: be somebody else
     os.setgid(65534)
     os.setuid(65534)
 try:
-    Store(Path(sys.argv[1]), scripts=scripts)
+    Store(Path(sys.argv[1]), steps=scripts)
 except StoreError as error:
-    print(error)
+    print(speech("en").fact(error))
 """
     # Not below pytest's folder, which nobody else may enter.
     with tempfile.TemporaryDirectory() as name:
@@ -409,6 +522,7 @@ def test_a_full_disk_keeps_what_was_saved_and_goes_on_when_there_is_room(tmp_pat
 import resource, sys
 from pathlib import Path
 from handslide.ground.errors import StoreError
+from handslide.words.speech import speech
 from handslide.studio.studio import open_studio, get_setting, set_setting
 studio = open_studio(Path(sys.argv[1]))
 saved = []
@@ -418,7 +532,7 @@ for k in range(40):
         set_setting(studio, f"k{k:02}", "x" * 30_000)
         saved.append(k)
     except StoreError as error:
-        print(error)
+        print(speech("en").fact(error))
         break
 assert 3 < len(saved) < 40, saved
 assert all(get_setting(studio, f"k{k:02}", "") for k in saved)

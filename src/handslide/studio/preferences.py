@@ -34,13 +34,13 @@ def preferences(studio: Studio) -> Preferences:
 
 def prefer(studio: Studio, chosen: Preferences) -> None:
     """Keep the choices. Raises BadData for one that doesn't exist."""
-    for what, value, possible in (
-        ("language", chosen.language, ("", SOURCE, MADE_UP, *languages())),
-        ("theme", chosen.theme, THEMES),
-        ("paper", chosen.paper, PAPERS),
+    for kind, value, possible in (
+        ("studio.no_language", chosen.language, ("", SOURCE, MADE_UP, *languages())),
+        ("studio.no_theme", chosen.theme, THEMES),
+        ("studio.no_paper", chosen.paper, PAPERS),
     ):
         if value not in possible:
-            raise BadData(f"there is no {what} '{value}': choose one of the list")
+            raise BadData(kind, value=value)
     with studio.store.write():
         set_setting(studio, "language", chosen.language)
         set_setting(studio, "theme", chosen.theme)

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from handslide.edges.files.outfile import write_result
 from handslide.ground.errors import HandslideError
+from handslide.ground.facts import Fact, fact
 from handslide.studio.care.backups import recover, start_care
 from handslide.studio.care.example import welcome
 from handslide.studio.studio import Studio, open_studio, studio_folder
@@ -22,34 +23,37 @@ class Running:
     key: str
 
 
-def start_studio(folder: Path | None = None) -> tuple[Studio, list[str]]:
+def start_studio(folder: Path | None = None) -> tuple[Studio, list[Fact]]:
     """Open a studio, make the day's backup, put the example into a new one.
 
-    Returns the studio and a sentence for each step that failed without need to stop.
+    Returns the studio and what failed without need to stop.
     Raises StoreError.
     """
     studio = open_studio(folder)
     warnings = []
     try:
         start_care(studio)
-    except (HandslideError, OSError) as error:
-        warnings.append(f"today's backup could not be made: {error}")
+    except HandslideError as error:
+        warnings.append(fact("studio.no_daily_backup", trouble=error.fact))
+    except OSError as error:
+        trouble = fact("store.system_says", reason=error.strerror or str(error))
+        warnings.append(fact("studio.no_daily_backup", trouble=trouble))
     welcome(studio)
     return studio, warnings
 
 
-def recover_studio(folder: Path | None = None) -> str:
-    """Put the newest good backup in place of a damaged studio; what was done, in a sentence.
+def recover_studio(folder: Path | None = None) -> Fact:
+    """Put the newest good backup in place of a damaged studio; what was done.
 
     The damaged file is kept beside. A studio that is whole is left as it is.
     """
     aside, backup = recover(studio_folder(folder))
     if aside is None and backup is None:
-        return "The studio is whole; nothing was changed."
-    kept = "" if aside is None else f"; the damaged file is kept as {aside.name}"
+        return fact("studio.whole")
+    kept = "" if aside is None else aside.name
     if backup is None:
-        return f"There was no good backup: the studio begins empty{kept}."
-    return f"The backup {backup} is in place{kept}."
+        return fact("studio.begins_empty", kept=kept)
+    return fact("studio.recovered", backup=backup, kept=kept)
 
 
 def note_running(studio: Studio, url: str) -> Running:

@@ -33,6 +33,14 @@ _ON_FACE: Mapping[str, Mapping[str, Message | Teller]] = {
         "tuning.no_valve": N_("use --main Bb3=HZ"),
         "tuning.which_valve": N_("use --with"),
         "scores.cue_notes": N_("if they are the player's own, as in a cadenza, use --small-notes"),
+        "files.exists": N_("use --force to replace it"),
+        "store.damaged": N_(
+            "'handslide studio --recover' puts it aside, keeps it, and begins an empty studio, "
+            "into which an exported archive can be imported"
+        ),
+        "store.damaged_with_backup": N_(
+            "'handslide studio --recover' puts it in place and keeps the damaged file beside it"
+        ),
         "marks.original": N_("choose another folder with -o"),
     },
     STUDIO: {

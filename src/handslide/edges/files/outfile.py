@@ -33,7 +33,8 @@ def write_result(path: Path, data: bytes, *, force: bool = False) -> None:
     except OSError as error:
         if isinstance(error, OutputError):
             raise
-        raise OutputError(f"can't write {path}: {error.strerror or error}") from error
+        reason = error.strerror or str(error)
+        raise OutputError("files.unwritten", path=str(path), reason=reason) from error
     finally:
         if temporary is not None:
             temporary.unlink(missing_ok=True)
@@ -42,9 +43,9 @@ def write_result(path: Path, data: bytes, *, force: bool = False) -> None:
 def check_free(path: Path, *, force: bool = False) -> None:
     """Raise OutputError when ``path`` is a folder, or exists and ``force`` is false."""
     if path.is_dir():
-        raise OutputError(f"can't write {path}: it is a folder")
+        raise OutputError("files.is_folder", path=str(path))
     if path.exists() and not force:
-        raise OutputError(f"{path} exists already; it was kept (use --force to replace it)")
+        raise OutputError("files.exists", path=str(path))
 
 
 def _publish_new(temporary: Path, path: Path) -> None:
@@ -52,8 +53,7 @@ def _publish_new(temporary: Path, path: Path) -> None:
     try:
         os.link(temporary, path)
     except FileExistsError as error:
-        message = f"{path} exists already; it was kept (use --force to replace it)"
-        raise OutputError(message) from error
+        raise OutputError("files.exists", path=str(path)) from error
     except OSError:
         temporary.replace(path)
 

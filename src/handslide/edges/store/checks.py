@@ -6,49 +6,50 @@ from contextlib import closing
 from pathlib import Path
 
 from handslide.edges.store.connection import Connection, connect_file
-from handslide.edges.store.schema import bring_up, form_of, migrations
+from handslide.edges.store.schema import migrate, migrations, newest_version, schema_version
 from handslide.ground.errors import StoreError
+from handslide.ground.facts import Fact, fact
 
 _JSON = (
-    ("student", "learned"), ("stand_lock", "valves"), ("stand_edit", "changes"),
-    ("take", "report"), ("take_note", "valves"),
+    ("student", "learned"), ("horn_version", "told"), ("stand_lock", "valves"),
+    ("stand_edit", "changes"), ("take", "report"), ("take_note", "valves"),
 )  # fmt: skip
 
 
-def damage_of(path: Path) -> str | None:
-    """What is wrong with a database file, in a few words; None when it is whole."""
+def damage_of(path: Path) -> Fact | None:
+    """What is wrong with a database file; None when it is whole."""
     if not path.is_file() or path.stat().st_size == 0:
-        return "it is empty or gone"
+        return fact("store.empty_or_gone")
     try:
         with closing(connect_file(path)) as db:
             found = str(db.execute("PRAGMA quick_check(1)").fetchone()[0])
     except sqlite3.OperationalError as error:
         # The disk, the rights, another program: no word on the file itself.
-        raise StoreError(f"can't look into {path.name}: {error}") from error
+        raise StoreError("store.cannot_look", file=path.name, reason=str(error)) from error
     except sqlite3.Error as error:
-        return str(error)
-    return None if found == "ok" else found.splitlines()[-1]
+        return fact("store.sqlite_says", reason=str(error))
+    return None if found == "ok" else fact("store.sqlite_says", reason=found.splitlines()[-1])
 
 
 def check_file(path: Path) -> int:
-    """The form of a database file that is a studio, whole and not newer than this handslide.
+    """The schema version of a file that is a studio, whole and not newer than this handslide.
 
     Raises StoreError otherwise.
     """
     damage = damage_of(path)
     if damage is not None:
-        raise StoreError(f"{path.name} isn't a studio, or it is damaged: {damage}")
+        raise StoreError("store.no_studio", file=path.name, damage=damage)
     with closing(connect_file(path)) as db:
-        form = form_of(db, path.name, len(migrations()))
-    if form == 0:
-        raise StoreError(f"{path.name} is a database, but not a studio of handslide")
-    return form
+        version = schema_version(db, path.name, newest_version())
+    if version == 0:
+        raise StoreError("store.not_ours", file=path.name)
+    return version
 
 
-def check_tables(db: Connection, form: int) -> None:
-    """Raise StoreError unless a database has exactly the tables and columns of its form."""
+def check_tables(db: Connection, version: int) -> None:
+    """Raise StoreError unless a database has exactly the tables and columns of its version."""
     with closing(sqlite3.connect(":memory:", isolation_level=None)) as ours:
-        bring_up(ours, migrations()[:form])
+        migrate(ours, migrations()[:version])
         want = {table: columns_of(ours, table) for table in tables_of(ours)}
     kinds = db.execute("SELECT name, type FROM pragma_table_list WHERE schema = 'main'").fetchall()
     odd = [n for n, kind in kinds if (n not in want and n != "sqlite_schema") or kind != "table"]
@@ -58,7 +59,7 @@ def check_tables(db: Connection, form: int) -> None:
         if table not in {n for n, _ in kinds} or columns_of(db, table) != columns:
             odd.append(table)
     if odd:
-        raise StoreError(f"the database isn't a studio of ours: look at its table '{odd[0]}'")
+        raise StoreError("store.odd_table", table=odd[0])
 
 
 def tables_of(db: Connection) -> list[str]:
@@ -74,7 +75,7 @@ def columns_of(db: Connection, table: str) -> list[str]:
     """The columns of a table. Raises StoreError for one that isn't stored as it is read."""
     rows = db.execute("SELECT name, hidden FROM pragma_table_xinfo(?)", (table,)).fetchall()
     if any(hidden for _, hidden in rows):
-        raise StoreError(f"the database isn't a studio of ours: look at its table '{table}'")
+        raise StoreError("store.odd_table", table=table)
     return [name for name, _ in rows]
 
 
@@ -85,8 +86,8 @@ def check_content(db: Connection, most_score_bytes: int) -> None:
             f'SELECT 1 FROM "{table}" WHERE "{column}" IS NOT NULL AND NOT json_valid("{column}")'
         ).fetchone()
         if bad is not None:
-            raise StoreError(f"the archive has a '{table}' whose '{column}' can't be read")
+            raise StoreError("store.unreadable_column", table=table, column=column)
     for row in db.execute("SELECT title, data, digest FROM score"):
         fits = len(row["data"]) <= most_score_bytes
         if not fits or hashlib.sha256(row["data"]).hexdigest() != row["digest"]:
-            raise StoreError(f"the part '{row['title']}' in the archive isn't what was put in")
+            raise StoreError("store.changed_score", title=row["title"])

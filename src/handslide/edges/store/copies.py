@@ -17,7 +17,7 @@ from pathlib import Path
 
 from handslide.edges.store.checks import check_file, columns_of, tables_of
 from handslide.edges.store.connection import Connection, connect_file, one_moment
-from handslide.edges.store.schema import bring_up, migrations
+from handslide.edges.store.schema import migrate, migrations
 from handslide.ground.errors import StoreError
 
 BACKUPS = "backups"
@@ -112,8 +112,11 @@ def copy_whole(source: Connection, target: Path) -> None:
         db.execute("PRAGMA journal_mode = DELETE")  # one file, without a log beside it
 
 
-def copy_rows(source: Connection, target: Path, form: int, *, without: Sequence[str] = ()) -> None:
-    """Copy the rows of a database into a new file whose tables are ours, of the same form.
+def copy_rows(
+    source: Connection, target: Path, version: int, *, without: Sequence[str] = ()
+) -> None:
+    """Copy the rows of a database into a new file whose tables are ours, of the same schema
+    version.
 
     The tables of ``without`` stay empty. Nothing of the source's schema is taken over, and no
     remains of deleted rows.
@@ -121,11 +124,11 @@ def copy_rows(source: Connection, target: Path, form: int, *, without: Sequence[
     Raises
     ------
     StoreError
-        When the source lacks a table or column of its form, or a row breaks a rule.
+        When the source lacks a table or column of its version, or a row breaks a rule.
     """
     _make_private(target)
     with closing(connect_file(target)) as made:
-        bring_up(made, migrations()[:form])
+        migrate(made, migrations()[:version])
         tables = tables_of(made)
         columns = {table: columns_of(made, table) for table in tables}
         made.execute("PRAGMA foreign_keys = OFF")
@@ -175,7 +178,7 @@ def _copy_table(source: Connection, made: Connection, table: str, columns: list[
     try:
         made.executemany(f'INSERT INTO "{table}" ({names}) VALUES ({places})', rows)
     except sqlite3.IntegrityError as error:
-        raise StoreError(f"a row of '{table}' breaks a rule of the studio: {error}") from error
+        raise StoreError("store.bad_row", table=table, reason=str(error)) from error
 
 
 def _make_private(path: Path) -> None:

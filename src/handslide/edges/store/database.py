@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from handslide.edges.store.checks import damage_of
 from handslide.edges.store.connection import Connection, transaction
@@ -20,22 +21,23 @@ from handslide.edges.store.copies import (
     part_folder,
     publish_backup,
 )
-from handslide.edges.store.schema import bring_up, form_of, migrations
+from handslide.edges.store.schema import Migration, migrate, migrations, schema_version
 from handslide.ground.errors import HandslideError, StoreError
+from handslide.ground.facts import Fact, fact
 
 FILE_NAME = "studio.db"
 _BUSY_S = 10.0
 _IDLE = 8  # connections that are kept open for the next block
 _DAMAGE = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 _TROUBLES = {
-    sqlite3.SQLITE_FULL: "the disk is full: make room, then do it again",
-    sqlite3.SQLITE_READONLY: "its file or folder can't be written to: look at its rights",
-    sqlite3.SQLITE_CANTOPEN: "its file can't be opened: look at the folder and its rights",
-    sqlite3.SQLITE_PERM: "its file can't be opened: look at the folder and its rights",
-    sqlite3.SQLITE_BUSY: "another program holds it: close that one, then do it again",
-    sqlite3.SQLITE_IOERR: "the disk doesn't take the data: is it full, or was it unplugged?",
-    sqlite3.SQLITE_CORRUPT: "its file is damaged: stop the studio and start it again",
-    sqlite3.SQLITE_NOTADB: "its file is damaged: stop the studio and start it again",
+    sqlite3.SQLITE_FULL: "store.disk_full",
+    sqlite3.SQLITE_READONLY: "store.read_only",
+    sqlite3.SQLITE_CANTOPEN: "store.unopened",
+    sqlite3.SQLITE_PERM: "store.unopened",
+    sqlite3.SQLITE_BUSY: "store.busy",
+    sqlite3.SQLITE_IOERR: "store.disk_refuses",
+    sqlite3.SQLITE_CORRUPT: "store.file_damaged",
+    sqlite3.SQLITE_NOTADB: "store.file_damaged",
 }
 
 
@@ -47,11 +49,11 @@ def now() -> str:
 class Store:
     """A studio's database. Safe for threads; no thread may wait for another inside a block."""
 
-    def __init__(self, path: Path, *, scripts: Sequence[str] | None = None) -> None:
+    def __init__(self, path: Path, *, steps: Sequence[Migration] | None = None) -> None:
         """Open or make the database at ``path`` and bring it up to date.
 
         An existing file is checked first, and copied among the backups before a migration.
-        ``scripts`` are the migrations (None: ours).
+        ``steps`` are the migrations (None: ours).
 
         Raises
         ------
@@ -64,21 +66,20 @@ class Store:
         self._guard = threading.Lock()
         self._writing = threading.RLock()
         self._open = True
-        scripts = migrations() if scripts is None else scripts
+        steps = migrations() if steps is None else steps
         try:
             path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-            self._begin(scripts)
+            self._begin(steps)
         except sqlite3.Error as error:
             self.close()
             if _code(error) in _DAMAGE:
-                raise _damaged(path, str(error)) from error
-            raise StoreError(_sentence(f"can't open the studio {path}", error)) from error
+                raise _damaged(path, fact("store.sqlite_says", reason=str(error))) from error
+            trouble = trouble_of(error)
+            raise StoreError("store.cannot_open", path=str(path), trouble=trouble) from error
         except OSError as error:
             self.close()
-            raise StoreError(
-                f"can't open the studio {path}: {error.strerror or error}; look at the folder and "
-                "its rights, or choose another folder"
-            ) from error
+            reason = error.strerror or str(error)
+            raise StoreError("store.cannot_use_folder", path=str(path), reason=reason) from error
         except StoreError:
             self.close()
             raise
@@ -101,8 +102,7 @@ class Store:
         except sqlite3.Error as error:
             if _code(error) not in _TROUBLES:
                 raise
-            what = "the studio couldn't do this, and nothing of it was kept"
-            raise StoreError(_sentence(what, error)) from error
+            raise StoreError("store.not_done", trouble=trouble_of(error)) from error
         finally:
             self._mine.connection = None
             if connection is not None:
@@ -132,7 +132,8 @@ class Store:
     def replace_with(self, source: Connection) -> None:
         """Put the content of another database in place of all that is here, or leave all as is.
 
-        ``source`` must be of the newest form. Other connections see the new content at once.
+        ``source`` must be of the newest schema version. Other connections see the new content at
+        once.
         """
         # One of its own: SQLite refuses a connection on which something is still being read.
         with self._writing, closing(self._connect()) as connection:
@@ -159,7 +160,7 @@ class Store:
     def _take(self) -> Connection:
         with self._guard:
             if not self._open:
-                raise StoreError(f"the studio {self.path} was closed")
+                raise StoreError("store.closed", path=str(self.path))
             if self._idle:
                 return self._idle.pop()
         return self._connect()
@@ -187,26 +188,26 @@ class Store:
             raise
         return connection
 
-    def _begin(self, scripts: Sequence[str]) -> None:
+    def _begin(self, steps: Sequence[Migration]) -> None:
         folder = self.path.parent
         lost = not self.path.exists() or self.path.stat().st_size == 0
         if lost and backups_in(folder):
-            raise _damaged(self.path, "it is empty or gone")
+            raise _damaged(self.path, fact("store.empty_or_gone"))
         # Only the owner may read what is known of students; the log inherits it.
         os.close(os.open(self.path, os.O_CREAT | os.O_RDWR, 0o600))
         db = self._take()
         try:
-            form = form_of(db, str(self.path), len(scripts))
-            damage = damage_of(self.path) if form else None
+            version = schema_version(db, str(self.path), len(steps))
+            damage = damage_of(self.path) if version else None
             if damage is not None:
                 raise _damaged(self.path, damage)
             db.execute("PRAGMA journal_mode = WAL").fetchone()
             # Remains of what was deleted may be in the log of a program that was killed.
             db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
-            if form < len(scripts):
-                if form:
+            if version < len(steps):
+                if version:
                     self._copy_before_migration(db)
-                bring_up(db, scripts)
+                migrate(db, steps)
         finally:
             self._give_back(db)
 
@@ -217,24 +218,25 @@ class Store:
 
 
 @contextmanager
-def telling_sqlite(what: str) -> Iterator[None]:
-    """Raise what SQLite finds in a file as a StoreError that begins with ``what``."""
+def telling_sqlite(kind: str, **values: Any) -> Iterator[None]:
+    """Raise what SQLite finds in a file as a StoreError of this kind, with its ``trouble``."""
     try:
         yield
     except sqlite3.Error as error:
-        raise StoreError(_sentence(what, error)) from error
+        raise StoreError(kind, trouble=trouble_of(error), **values) from error
 
 
 @contextmanager
-def telling(what: str) -> Iterator[None]:
-    """Raise what a file of the studio does as a StoreError that begins with ``what``."""
+def telling(kind: str, **values: Any) -> Iterator[None]:
+    """Raise what a file of the studio does as a StoreError of this kind, with its ``trouble``."""
     try:
-        with telling_sqlite(what):
+        with telling_sqlite(kind, **values):
             yield
     except HandslideError:
         raise
     except OSError as error:
-        raise StoreError(f"{what}: {error.strerror or error}") from error
+        trouble = fact("store.system_says", reason=error.strerror or str(error))
+        raise StoreError(kind, trouble=trouble, **values) from error
 
 
 @contextmanager
@@ -254,19 +256,16 @@ def _code(error: sqlite3.Error) -> int:
     return getattr(error, "sqlite_errorcode", 0) & 0xFF
 
 
-def _sentence(what: str, error: sqlite3.Error) -> str:
-    return f"{what}: {_TROUBLES.get(_code(error), str(error))}"
+def trouble_of(error: sqlite3.Error) -> Fact:
+    """What an error of SQLite means, and what can be done about it."""
+    kind = _TROUBLES.get(_code(error))
+    return fact("store.sqlite_says", reason=str(error)) if kind is None else fact(kind)
 
 
-def _damaged(path: Path, found: str) -> StoreError:
+def _damaged(path: Path, found: Fact) -> StoreError:
     good = newest_good_backup(path.parent)
     if good is None:
-        return StoreError(
-            f"the studio {path} is damaged ({found}) and has no good backup: "
-            "'handslide studio --recover' puts it aside, keeps it, and begins an empty studio, "
-            "into which an exported archive can be imported"
-        )
+        return StoreError("store.damaged", path=str(path), found=found)
     return StoreError(
-        f"the studio {path} is damaged ({found}); the newest good backup is {good.path.name}: "
-        "'handslide studio --recover' puts it in place and keeps the damaged file beside it"
+        "store.damaged_with_backup", path=str(path), found=found, backup=good.path.name
     )

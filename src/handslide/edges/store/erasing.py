@@ -54,10 +54,7 @@ def delete_in_file(path: Path, delete: Deletion) -> None:
             if delete(db):
                 db.execute("VACUUM")
     except sqlite3.Error as error:
-        raise StoreError(
-            f"can't erase in the backup {path.name} ({error}): make room or close what holds it, "
-            "then do it again; in the studio nothing was erased yet"
-        ) from error
+        raise StoreError("store.backup_kept_it", file=path.name, reason=str(error)) from error
 
 
 def _values(key: TakeKey) -> tuple[str, str, str]:

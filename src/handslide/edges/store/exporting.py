@@ -58,7 +58,7 @@ def student_rows(db: Connection) -> Rows:
     """All that is said of the students."""
     return _rows(
         db,
-        "SELECT id, name, about, reach, learned, clef, names, marks, profile, show, "
+        "SELECT id, name, about, reach, learned, clef, names, language, marks, profile, show, "
         "consent_note, consent_on, keep_recordings, example, archived_at, created_at "
         "FROM student ORDER BY id",
     )

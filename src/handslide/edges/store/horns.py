@@ -1,27 +1,30 @@
 """The tables ``horn`` and ``horn_version``: horns of students, each with its history."""
 
+import json
 import sqlite3
 from dataclasses import dataclass
 from functools import cached_property
 
+from handslide.edges.files.factjson import fact_of_json, to_json
 from handslide.edges.files.horns import read_horn
 from handslide.edges.store.connection import Connection
 from handslide.edges.store.database import now
 from handslide.ground.errors import HornError
+from handslide.ground.facts import Fact
 from handslide.instrument.horn import HornDescription
 
 
 @dataclass(frozen=True)
 class HornVersion:
-    """One version of a student's horn. ``origin``: how it came to be; ``words``: in words."""
+    """One version of a student's horn. ``origin``: how it came to be; ``told``: what was done."""
 
     id: int
     horn_id: int
     number: int
     toml: str
     origin: str
-    words: str
     created_at: str
+    told: Fact | None
 
     @cached_property
     def description(self) -> HornDescription:
@@ -71,13 +74,15 @@ def insert_horn(
     return int(done.lastrowid or 0)
 
 
-def insert_version(db: Connection, horn_id: int, toml: str, origin: str, words: str) -> HornVersion:
+def insert_version(
+    db: Connection, horn_id: int, toml: str, origin: str, told: Fact | None
+) -> HornVersion:
     """The next version of a horn, which is in use from now on."""
     db.execute(
-        "INSERT INTO horn_version (horn_id, number, toml, origin, words, created_at) "
+        "INSERT INTO horn_version (horn_id, number, toml, origin, told, created_at) "
         "VALUES (?, (SELECT coalesce(max(number), 0) + 1 FROM horn_version "
         "WHERE horn_id = ?), ?, ?, ?, ?)",
-        (horn_id, horn_id, toml, origin, words, now()),
+        (horn_id, horn_id, toml, origin, _stored(told), now()),
     )
     return _newest(db, horn_id)
 
@@ -103,7 +108,7 @@ def select_versions(db: Connection, horn_id: int) -> tuple[HornVersion, ...]:
     rows = db.execute(
         "SELECT * FROM horn_version WHERE horn_id = ? ORDER BY number DESC", (horn_id,)
     )
-    return tuple(HornVersion(**dict(row)) for row in rows)
+    return tuple(_version(row) for row in rows)
 
 
 def update_horn(
@@ -136,4 +141,13 @@ def _newest(db: Connection, horn_id: int) -> HornVersion:
     row = db.execute(
         "SELECT * FROM horn_version WHERE horn_id = ? ORDER BY number DESC LIMIT 1", (horn_id,)
     ).fetchone()
-    return HornVersion(**dict(row))
+    return _version(row)
+
+
+def _version(row: sqlite3.Row) -> HornVersion:
+    told = None if row["told"] is None else fact_of_json(json.loads(row["told"]))
+    return HornVersion(**dict(row) | {"told": told})
+
+
+def _stored(told: Fact | None) -> str | None:
+    return None if told is None else json.dumps(to_json(told), ensure_ascii=False)

@@ -48,7 +48,7 @@ def insert_recording_blocks(
             (take_id, media_type, size_bytes, created_at),
         )
     except sqlite3.IntegrityError as error:
-        raise StoreError("the archive has a recording that belongs to none of its takes") from error
+        raise StoreError("store.recording_without_take") from error
     with closing(db.blobopen("recording", "data", take_id)) as blob:
         for block in blocks:
             blob.write(block)

@@ -1,60 +1,62 @@
-"""The form of a studio's database: numbered migrations, and how a file is brought up to date."""
+"""The schema of a studio's database: its versions, and how a file comes to the newest one."""
 
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from importlib import resources
+from typing import TypeAlias
 
 from handslide.edges.store.connection import Connection, transaction
+from handslide.edges.store.version2 import migrate_to_2
 from handslide.ground.errors import StoreError
 
 # "hs" and "st": another program's database isn't taken for ours.
 APPLICATION_ID = 0x68737374
+Migration: TypeAlias = str | Callable[[Connection], None]
+"""The step to the next schema version: SQL, or a function that is run inside the transaction."""
 
 
-def migrations() -> list[str]:
-    """The SQL of all migrations in their order; number N is the Nth from 1."""
-    folder = resources.files("handslide") / "data" / "store"
-    files = sorted(
-        (file for file in folder.iterdir() if file.name.endswith(".sql")), key=lambda f: f.name
-    )
-    return [file.read_text(encoding="utf-8") for file in files]
+def migrations() -> tuple[Migration, ...]:
+    """All migrations in their order; number N, counted from 1, makes schema version N."""
+    first = resources.files("handslide") / "data" / "store" / "0001.sql"
+    return first.read_text(encoding="utf-8"), migrate_to_2
 
 
-def form_of(db: Connection, name: str, known: int) -> int:
-    """The form of a database: how many migrations it has seen; 0 when it is empty.
+def newest_version() -> int:
+    """The schema version that this handslide writes."""
+    return len(migrations())
 
-    Raises StoreError when it isn't a studio's, or a newer handslide made it. ``name`` is for the
-    sentence, ``known`` the newest form that this handslide knows.
+
+def schema_version(db: Connection, name: str, newest: int) -> int:
+    """The schema version of a database: how many migrations it has seen; 0 when it is empty.
+
+    Raises StoreError when it isn't a studio's, or a newer handslide made it. ``name`` is what the
+    file is called, ``newest`` the newest version that this handslide knows.
     """
-    form = int(db.execute("PRAGMA user_version").fetchone()[0])
+    version = int(db.execute("PRAGMA user_version").fetchone()[0])
     owner = db.execute("PRAGMA application_id").fetchone()[0]
     tables = db.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]
     if tables and owner != APPLICATION_ID:
-        raise StoreError(f"{name} is a database, but not a studio of handslide")
-    if form > known:
-        raise StoreError(
-            f"{name} was made by a newer handslide (its form is {form}, this one knows {known}): "
-            "install the newer one; nothing was changed"
-        )
-    return form
+        raise StoreError("store.not_ours", file=name)
+    if version > newest:
+        raise StoreError("store.newer", file=name, version=version, newest=newest)
+    return version
 
 
-def bring_up(db: Connection, scripts: Sequence[str]) -> None:
+def migrate(db: Connection, steps: Sequence[Migration]) -> None:
     """Run the migrations that a database lacks, all in one transaction.
 
-    Another process may have done it meanwhile: what is lacking is looked up inside. A script may
+    Another process may have done it meanwhile: what is lacking is looked up inside. A step may
     rebuild tables; rows that refer to nothing at the end undo everything (StoreError).
     """
     db.execute("PRAGMA foreign_keys = OFF")  # has no effect inside a transaction
     try:
         with transaction(db):
-            form = int(db.execute("PRAGMA user_version").fetchone()[0])
-            for script in scripts[form:]:
-                for statement in _statements(script):
-                    db.execute(statement)
+            version = int(db.execute("PRAGMA user_version").fetchone()[0])
+            for step in steps[version:]:
+                _run(db, step)
             check_references(db)
             db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-            db.execute(f"PRAGMA user_version = {max(form, len(scripts))}")
+            db.execute(f"PRAGMA user_version = {max(version, len(steps))}")
     finally:
         db.execute("PRAGMA foreign_keys = ON")
 
@@ -63,9 +65,15 @@ def check_references(db: Connection) -> None:
     """Raise StoreError when a row refers to a row that isn't there."""
     wrong = db.execute("PRAGMA foreign_key_check").fetchone()
     if wrong is not None:
-        raise StoreError(
-            f"a row of '{wrong[0]}' belongs to something in '{wrong[2]}' that isn't there"
-        )
+        raise StoreError("store.lost_row", table=wrong[0], parent=wrong[2])
+
+
+def _run(db: Connection, step: Migration) -> None:
+    if not isinstance(step, str):
+        step(db)
+        return
+    for statement in _statements(step):
+        db.execute(statement)
 
 
 def _statements(script: str) -> Iterator[str]:

@@ -13,6 +13,8 @@ from handslide.edges.store.database import now
 class Student:
     """A student as stored; ``learned`` None: all valves; ``clef`` None: the horn's usual one.
 
+    ``language`` is that of what is printed for the student; None: the studio's.
+
     ``uid`` is the same in all backups and archives, whatever the ``id`` there.
     """
 
@@ -33,6 +35,7 @@ class Student:
     archived_at: str | None
     created_at: str
     uid: str
+    language: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +58,7 @@ class StudentValues:
     consent_note: str | None = None
     consent_on: str | None = None
     keep_recordings: bool = False
+    language: str | None = None
 
 
 _COLUMNS = tuple(field.name for field in fields(StudentValues))

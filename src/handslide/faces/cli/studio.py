@@ -3,11 +3,15 @@
 import os
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from handslide.faces.cli.shared import command
+from handslide.faces.cli.shared import command, speech_here
 from handslide.ground.errors import BadUsage
+
+if TYPE_CHECKING:
+    from handslide.words.speech import Speech
 
 PORT = 8471
 PASSWORD_VARIABLE = "HANDSLIDE_PASSWORD"
@@ -59,52 +63,54 @@ def studio(
     from handslide.faces.web.serve import answers, listen, open_browser, serve, warning_of
     from handslide.studio.running import noted, recover_studio, start_studio
     from handslide.studio.studio import studio_folder
+    from handslide.words import studio as words
 
-    password = _password(password_file, needed=not is_loopback(address))
+    say = speech_here()
+    password = _password(say, password_file, needed=not is_loopback(address))
     running = noted(studio_folder(folder))
     if running is not None and answers(running):
-        click.echo(f"The studio runs already, at {running.url}; it was started in another window.")
+        click.echo(say(words.RUNS_ALREADY, url=running.url))
         if not no_browser:
             open_browser(running.url)
         return
     if recover:
-        click.echo(recover_studio(folder))
-    opened, warnings = start_studio(folder)
+        click.echo(say.fact(recover_studio(folder)))
+    opened, failed = start_studio(folder)
     try:
         line = listen(address, port)
     except BadUsage:
         opened.close()
         raise
     rules = Rules(address=address, password=password)
-    warnings += warning_of(rules, line.getsockname()[1])
+    warnings = [say.fact(told) for told in failed] + warning_of(rules, line.getsockname()[1])
 
     def ready(url: str) -> None:
-        click.echo(f"The studio is open at {url} (its data: {opened.folder}). Ctrl-C closes it.")
+        click.echo(say(words.OPEN, url=url, folder=str(opened.folder)))
         for warning in warnings:
             click.echo(f"  {warning}", err=True)
         if not no_browser:
             open_browser(url)
 
     serve(opened, line, rules, ready)
-    click.echo("The studio is closed; all is saved.")
+    click.echo(say(words.CLOSED))
 
 
-def _password(file: Path | None, *, needed: bool) -> str | None:
+def _password(say: "Speech", file: Path | None, *, needed: bool) -> str | None:
     """The password from the file, the environment or the keyboard. Raises BadUsage."""
+    from handslide.words.studio import PASSWORD
+
     found = os.environ.get(PASSWORD_VARIABLE)
     if file is not None:
         try:
             lines = file.read_text(encoding="utf-8").splitlines()
         except (OSError, UnicodeDecodeError) as error:
-            raise BadUsage(f"can't read the password in {file}: {error}") from error
+            reason = getattr(error, "strerror", None) or str(error)
+            raise BadUsage("usage.password_file", file=str(file), reason=reason) from error
         found = lines[0] if lines else ""
     elif found is None and needed and sys.stdin.isatty():
-        found = click.prompt("A password for other machines", hide_input=True)
+        found = click.prompt(say(PASSWORD), hide_input=True)
     if found is None and needed:
-        raise BadUsage(
-            "an address that other machines reach needs a password: give --password-file FILE or "
-            f"set {PASSWORD_VARIABLE}, or leave --address out"
-        )
+        raise BadUsage("usage.password_missing", variable=PASSWORD_VARIABLE)
     if found is not None and len(found) < _SHORTEST:
-        raise BadUsage(f"the password must have at least {_SHORTEST} characters")
+        raise BadUsage("usage.password_short", least=_SHORTEST)
     return found

@@ -12,6 +12,7 @@ from handslide.faces.web.forms import form_of, upload_file
 from handslide.faces.web.formvalues import text_of, whole
 from handslide.faces.web.pages import file_headers, page, see, studio_of
 from handslide.ground.errors import BadData, BadUsage
+from handslide.ground.facts import fact
 from handslide.ground.papers import PAPERS
 from handslide.studio.care.archive import BLOCK_BYTES, archive_file, archive_name
 from handslide.studio.care.archiveimport import (
@@ -99,7 +100,7 @@ async def take_archive(request: Request) -> Response:
     """Read an archive that was sent; it waits for the teacher's word."""
     sent = await upload_file(request, "archive", MAX_BYTES)
     if sent is None:
-        raise BadData("no file was chosen: choose an archive, a file such as studio-2026-11-25.zip")
+        raise BadData("web.no_archive")
     found = await run_in_threadpool(read_archive, studio_of(request), sent[1])
     return see(f"/data/import/{found.token}")
 
@@ -128,7 +129,7 @@ async def use_archive(request: Request) -> Response:
     if way == "forget":
         await run_in_threadpool(forget_archive, studio, token)
         return see("/data?done=forgotten")
-    raise BadData("choose whether the archive replaces what is here or its students are added")
+    raise BadData("web.archive_way")
 
 
 async def backup_now(request: Request) -> Response:
@@ -140,10 +141,10 @@ async def backup_now(request: Request) -> Response:
 async def keep(request: Request) -> Response:
     """Say how many backups are kept."""
     typed = text_of(await form_of(request), "kept")
-    wrong = f"'{typed[:20]}' isn't a number of backups: write one from 1 to {MOST_KEPT}"
+    wrong = fact("web.no_backups", text=typed[:20], most=MOST_KEPT)
     number = whole(typed, wrong)
     if number is None:
-        raise BadUsage(wrong)
+        raise BadUsage(wrong.kind, **wrong.values)
     await run_in_threadpool(keep_backups, studio_of(request), number)
     return see("/data?done=kept#backups")
 
@@ -195,7 +196,7 @@ async def delete_recordings(request: Request) -> Response:
 
 def _student_id(typed: object) -> int | None:
     """A student's number, None for all. What can't be one must never mean all."""
-    return whole(typed, "this isn't a student of the studio: begin again on the page Data")
+    return whole(typed, fact("web.no_student_here"))
 
 
 async def example(request: Request) -> Response:

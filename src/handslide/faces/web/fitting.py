@@ -87,7 +87,7 @@ def _keep(request: Request, form: FormData) -> Response:
     horn = chosen_horn(studio, student_id, form)
     choice, draft = _choice(horn, form), _draft(form)
     try:
-        keep_fit(studio, student_id, horn.id, choice, draft, speech_of(request))
+        keep_fit(studio, student_id, horn.id, choice, draft)
     except NotFound:
         raise
     except HandslideError as error:

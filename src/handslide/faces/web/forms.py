@@ -68,10 +68,8 @@ async def _sent(request: Request, field: str, most_bytes: int) -> list[UploadFil
     found = [each for each in form.getlist(field) if isinstance(each, UploadFile) and each.filename]
     for each in found:
         if (each.size or 0) > most_bytes:
-            raise BadData(
-                f"{clean_name(each.filename or '')} is larger than {most_bytes / 1e6:.0f} MB, the "
-                "most that can be taken here: is it the right file?"
-            )
+            name = clean_name(each.filename or "")
+            raise BadData("web.large_file", file=name, most_mb=most_bytes / 1e6)
     return found
 
 

@@ -9,6 +9,7 @@ from handslide.edges.store.horns import StudentHorn
 from handslide.faces.web.forms import clean_name
 from handslide.ground.cleantext import clean_line
 from handslide.ground.errors import BadUsage, NotFound
+from handslide.ground.facts import Fact, fact
 from handslide.jobs.tune.takes import Recording
 from handslide.studio.people.students import list_horns_of, main_horn
 from handslide.studio.studio import Studio
@@ -16,7 +17,7 @@ from handslide.studio.studio import Studio
 _LONGEST = 300
 # Fifteen digits fit a row's number in the store, and none takes long to read.
 _MOST_DIGITS = 15
-_NO_NUMBER = "this address holds something that isn't a number: go back and try again"
+_NO_NUMBER = fact("web.no_number")
 
 
 def chosen_horn(studio: Studio, student_id: int, values: Any) -> StudentHorn:
@@ -26,7 +27,7 @@ def chosen_horn(studio: Studio, student_id: int, values: Any) -> StudentHorn:
         if str(horn.id) == wanted:
             return horn
     if wanted:
-        raise NotFound("this horn isn't this student's (any more)")
+        raise NotFound("web.not_their_horn")
     return main_horn(studio, student_id)
 
 
@@ -36,16 +37,16 @@ def text_of(values: Any, key: str) -> str:
     return clean_line(value)[:_LONGEST] if isinstance(value, str) else ""
 
 
-def whole(value: object, wrong: str = _NO_NUMBER) -> int | None:
+def whole(value: object, wrong: Fact = _NO_NUMBER) -> int | None:
     """A whole number from 0 that came as text; None where nothing came.
 
-    Raises BadUsage with the sentence ``wrong``.
+    Raises BadUsage: ``wrong``.
     """
     text = "" if value is None else str(value)
     if not text:
         return None
     if not text.isascii() or not text.isdecimal() or len(text) > _MOST_DIGITS:
-        raise BadUsage(wrong)
+        raise BadUsage(wrong.kind, **wrong.values)
     return int(text)
 
 
@@ -54,20 +55,20 @@ def wanted_student(values: Any) -> int | None:
     try:
         return whole(values.get("student"))
     except BadUsage:
-        raise NotFound("this student isn't in the studio (any more)") from None
+        raise NotFound("people.no_student") from None
 
 
-def decimal(text: str, wrong: str) -> float:
+def decimal(text: str, wrong: Fact) -> float:
     """A finite number as typed, with a point or a comma.
 
-    Raises BadUsage with the sentence ``wrong``.
+    Raises BadUsage: ``wrong``.
     """
     try:
         value = float(text.strip().replace(",", "."))
     except ValueError:
         value = math.nan
     if not math.isfinite(value):
-        raise BadUsage(wrong)
+        raise BadUsage(wrong.kind, **wrong.values)
     return value
 
 
@@ -76,20 +77,20 @@ def page_number(values: Any) -> int:
     try:
         number = whole(values.get("page"))
     except BadUsage:
-        raise NotFound("this sheet has no such page: pages are counted from 1") from None
+        raise NotFound("web.no_page") from None
     return 1 if number is None else number
 
 
 def read_tempo(text: str) -> float:
     """A tempo as typed, in quarter notes a minute. Raises BadUsage."""
-    return decimal(text, f"{text[:20]!r} isn't a tempo: write quarter notes a minute, as 80")
+    return decimal(text, fact("web.no_tempo", text=text[:20]))
 
 
 def read_reach(text: str) -> float | None:
     """The furthest position as typed; None for all of the slide. Raises BadUsage."""
     if not text:
         return None
-    return decimal(text, f"{text[:20]!r} isn't a reach: give a position such as 6 or 5.5")
+    return decimal(text, fact("web.no_reach", text=text[:20]))
 
 
 def texts_of_key(form: FormData, key: str, most: int = 1000) -> list[str]:

@@ -13,6 +13,7 @@ from handslide.faces.web.forms import form_of, upload
 from handslide.faces.web.formvalues import decimal, whole
 from handslide.faces.web.pages import filed, page, see, speech_of, studio_of
 from handslide.ground.errors import BadData, BadUsage, HandslideError
+from handslide.ground.facts import fact
 from handslide.studio.people.hornfacts import (
     Change,
     HornFacts,
@@ -150,7 +151,7 @@ def version(request: Request) -> Response:
     found = get_horn(studio, horn_id)
     by_number = {one.number: one for one in list_versions(studio, horn_id)}
     if number not in by_number:
-        raise BadData(f"this horn has no version {number}: it has 1 to {max(by_number)}")
+        raise BadData("people.no_version", number=number, newest=max(by_number))
     before = by_number.get(number - 1)
     facts, unread = _facts(request, found, by_number[number])
     return page(
@@ -251,27 +252,27 @@ def _values(typed: dict[str, Any]) -> HornValues:
     temp = typed["temp_c"]
     return HornValues(
         title=typed["title"],
-        a4_hz=_number(typed["a4_hz"], "A4", "440"),
-        temp_c=_number(temp, "the air in the horn", "25") if temp else None,
-        travel_mm=_number(typed["travel_mm"], "the slide's travel", "670"),
-        lip_up_cents=_number(typed["lip_up_cents"], "the lipping", "20"),
+        a4_hz=_number("web.no_a4", typed["a4_hz"]),
+        temp_c=_number("web.no_air", temp) if temp else None,
+        travel_mm=_number("web.no_travel", typed["travel_mm"]),
+        lip_up_cents=_number("web.no_lipping", typed["lip_up_cents"]),
         closed=typed["closed"],
         valves=tuple(typed["valves"]),
-        measured_temp_c=_number(typed["measured_temp_c"] or "25", "the air measured in", "25"),
+        measured_temp_c=_number("web.no_measured_air", typed["measured_temp_c"] or "25"),
     )
 
 
-def _number(text: str, what: str, such_as: str) -> float:
-    return decimal(text, f"{what}: {text!r} isn't a number; write it like {such_as}")
+def _number(kind: str, text: str) -> float:
+    return decimal(text, fact(kind, text=text))
 
 
 async def restore(request: Request) -> Response:
     """Put a former version in use again."""
     horn_id = request.path_params["horn_id"]
-    wrong = "say which version is to be used again: choose one from the history"
+    wrong = fact("web.no_version")
     number = whole((await form_of(request)).get("number"), wrong)
     if number is None:
-        raise BadUsage(wrong)
+        raise BadUsage("web.no_version")
     try:
         await run_in_threadpool(restore_version, studio_of(request), horn_id, number)
     except BadData as error:

@@ -21,6 +21,7 @@ from handslide.faces.web.pages import filed, page, see, speech_of, studio_of
 from handslide.faces.web.practicesound import note_name
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadUsage, HandslideError, NotFound
+from handslide.ground.facts import fact
 from handslide.ground.intervals import parse_interval
 from handslide.ground.notenames import class_name
 from handslide.ground.papers import PAPERS
@@ -452,10 +453,10 @@ def _stands(request: Request, player: Player) -> tuple[StandRow, ...]:
 
 def _seed(values: Mapping[str, Any]) -> int:
     text = text_of(values, "seed") or "1"
-    wrong = f"{text[:20]!r} isn't a sheet's number: give 0 to {_LAST_SEED}"
+    wrong = fact("web.no_seed", text=text[:20], most=_LAST_SEED)
     number = whole(text, wrong)
     if number is None or number > _LAST_SEED:
-        raise BadUsage(wrong)
+        raise BadUsage(wrong.kind, **wrong.values)
     return number
 
 

@@ -12,7 +12,7 @@ from handslide.faces.web.errors import told
 from handslide.faces.web.formvalues import whole
 from handslide.faces.web.pages import filed, page, speech_of, studio_of
 from handslide.ground.errors import BadUsage
-from handslide.ground.facts import Fact
+from handslide.ground.facts import Fact, fact
 from handslide.studio.people.students import get_student, speech_for
 from handslide.studio.preferences import preferences
 from handslide.studio.progress.file import progress_pdf
@@ -83,12 +83,9 @@ def sheet(request: Request) -> Response:
 def _filters(request: Request) -> Filters:
     query = request.query_params
     numbers: dict[str, int | None] = {}
-    for key in ("horn", "part"):
+    for key, kind in _NO_SUCH.items():
         text = query.get(key, "")
-        try:
-            numbers[key] = whole(text)
-        except BadUsage:
-            raise BadUsage(_NO_SUCH[key], text=text[:20]) from None
+        numbers[key] = whole(text, fact(kind, text=text[:20]))
     return Filters(
         numbers["horn"], numbers["part"], query.get("from") or None, query.get("to") or None
     )

@@ -37,6 +37,7 @@ from handslide.studio.people.students import (
     profiles,
     valves_of,
 )
+from handslide.words.catalogues import languages
 
 REACHES = (6.0, 5.5, 5.0, 4.5, 4.0, 3.0)
 _FIRST_HORN = "tenor-f"
@@ -49,8 +50,8 @@ _USUAL_MARKS = ("", COUNTINGS[0], NUMERALS[0])
 
 def _typed(form: FormData) -> dict[str, Any]:
     names = (
-        "name", "about", "horn", "reach", "clef", "names", "signs", "counting", "numerals",
-        "profile", "show", "consent_note", "consent_on",
+        "name", "about", "horn", "reach", "language", "clef", "names", "signs", "counting",
+        "numerals", "profile", "show", "consent_note", "consent_on",
     )  # fmt: skip
     typed: dict[str, Any] = {name: str(form.get(name, "")) for name in names}
     typed["valves"] = [str(value) for value in form.getlist("valves")]
@@ -75,6 +76,7 @@ def _values(typed: dict[str, Any], valves: tuple[str, ...]) -> StudentValues:
         consent_note=typed["consent_note"] or None,
         consent_on=typed["consent_on"] or None,
         keep_recordings=typed["keep_recordings"],
+        language=typed["language"] or None,
     )
 
 
@@ -87,9 +89,9 @@ def _blank() -> dict[str, Any]:
     valves = [valve.name for valve in model(_FIRST_HORN).valves]
     return {
         "name": "", "about": "", "horn": _FIRST_HORN, "reach": "", "valves": valves,
-        "offered": valves, "clef": "", "names": "english", "signs": "", "counting": "open",
-        "numerals": "arabic", "profile": "classical", "show": "all", "consent_note": "",
-        "consent_on": "", "keep_recordings": False,
+        "offered": valves, "language": "", "clef": "", "names": "english", "signs": "",
+        "counting": "open", "numerals": "arabic", "profile": "classical", "show": "all",
+        "consent_note": "", "consent_on": "", "keep_recordings": False,
     }  # fmt: skip
 
 
@@ -102,6 +104,7 @@ def _of_student(student: Student, valves: tuple[str, ...]) -> dict[str, Any]:
         "reach": "" if student.reach is None else f"{student.reach:g}",
         "valves": list(valves if student.learned is None else student.learned),
         "offered": list(valves),
+        "language": student.language or "",
         "clef": student.clef or "",
         "names": student.names,
         "signs": style.signs or "",
@@ -138,6 +141,7 @@ def _form(
         wrong=wrong,
         models=models(),
         reaches=reaches,
+        languages=languages(),
         clefs=tuple(CLEFS),
         namings=LANGUAGES,
         signs=("", *VALVE_SIGNS),

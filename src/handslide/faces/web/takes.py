@@ -19,6 +19,7 @@ from handslide.faces.web.forms import form_of, upload_file
 from handslide.faces.web.formvalues import text_of, whole
 from handslide.faces.web.pages import filed, page, ranged, see, speech_of, studio_of
 from handslide.ground.errors import BadUsage, NotFound, TakeError
+from handslide.ground.facts import fact
 from handslide.ground.hearing import IN_TUNE_CENTS
 from handslide.jobs.mark.slideview import rig_view
 from handslide.studio.parts.stand import get_stand, list_stands
@@ -236,7 +237,7 @@ def delete(request: Request) -> Response:
 
 
 def _wished(values: QueryParams | FormData, name: str) -> int | None:
-    return whole(text_of(values, name), "takes.not_in_list")
+    return whole(text_of(values, name), fact("takes.not_in_list"))
 
 
 def _clock(moment: str) -> str:

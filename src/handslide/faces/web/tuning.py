@@ -91,7 +91,6 @@ def _moved(request: Request, form: FormData) -> Response:
             read_words(form),
             mm=text_of(form, "mm"),
             way=text_of(form, "way"),
-            say=speech_of(request),
         )
     except NotFound:
         raise

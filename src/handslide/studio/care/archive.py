@@ -31,12 +31,12 @@ from handslide.edges.store.exporting import (
     student_rows,
     take_files,
 )
-from handslide.edges.store.schema import migrations
+from handslide.edges.store.schema import newest_version
 from handslide.ground.errors import HandslideError, StoreError
 from handslide.studio.care.backups import WITHOUT
 from handslide.studio.studio import Studio
 
-ARCHIVE_FORM = 1
+ARCHIVE_VERSION = 1
 KIND = "handslide studio"
 MANIFEST, DATABASE = "archive.json", "studio.db"
 BLOCK_BYTES = 1 << 20
@@ -88,8 +88,8 @@ def archive_file(studio: Studio, *, with_recordings: bool = True) -> tuple[IO[by
     except HandslideError:
         raise
     except OSError as error:
-        reason = error.strerror or error
-        raise StoreError(f"the archive can't be written: {reason}; is the disk full?") from error
+        reason = error.strerror or str(error)
+        raise StoreError("studio.archive_unwritten", reason=reason) from error
     return file, size
 
 
@@ -104,7 +104,7 @@ def export_archive(studio: Studio, file: IO[bytes], *, with_recordings: bool = T
         zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, compresslevel=6) as archive,
         one_moment(db),
     ):  # the database and all that follows
-        copy_rows(db, work / DATABASE, len(migrations()), without=WITHOUT)
+        copy_rows(db, work / DATABASE, newest_version(), without=WITHOUT)
         archive.write(work / DATABASE, DATABASE)
         archive.writestr("README.txt", _README.format(version=__version__, day=date.today()))
         archive.writestr("students.csv", _csv(student_rows(db)))
@@ -171,8 +171,8 @@ def _manifest(recordings: list[dict[str, object]]) -> str:
     return json.dumps(
         {
             "what": KIND,
-            "archive_form": ARCHIVE_FORM,
-            "database_form": len(migrations()),
+            "archive_form": ARCHIVE_VERSION,
+            "database_form": newest_version(),
             "handslide": __version__,
             "made_at": now(),
             "recordings": recordings,

@@ -24,12 +24,12 @@ from handslide.edges.store.copies import PART, copy_rows, remove_database
 from handslide.edges.store.database import telling_sqlite
 from handslide.edges.store.merging import ImportResult, merge_students
 from handslide.edges.store.recordings import insert_recording_blocks, number_of_recordings
-from handslide.edges.store.schema import bring_up, check_references, migrations
+from handslide.edges.store.schema import check_references, migrate, migrations
 from handslide.edges.store.scores import number_of_scores
 from handslide.edges.store.students import has_student, select_student_uids
 from handslide.edges.store.takes import number_of_takes
 from handslide.ground.errors import HandslideError, NotFound, StoreError
-from handslide.studio.care.archive import ARCHIVE_FORM, BLOCK_BYTES, DATABASE, KIND, MANIFEST
+from handslide.studio.care.archive import ARCHIVE_VERSION, BLOCK_BYTES, DATABASE, KIND, MANIFEST
 from handslide.studio.care.backups import CARE, make_backup, put_in_place
 from handslide.studio.studio import Studio
 
@@ -84,21 +84,18 @@ def read_archive(studio: Studio, file: BinaryIO) -> Waiting:
 def _one_sentence() -> Iterator[None]:
     """Say in a sentence what the libraries found in an archive."""
     try:
-        with telling_sqlite("the database in the archive can't be used"):
+        with telling_sqlite("studio.archive_database"):
             yield
     except HandslideError:
         raise
     except OSError as error:
-        reason = error.strerror or error
-        raise StoreError(f"the archive can't be unpacked: {reason}; is the disk full?") from error
+        reason = error.strerror or str(error)
+        raise StoreError("studio.archive_not_unpacked", reason=reason) from error
     except (
         zipfile.BadZipFile, zlib.error, lzma.LZMAError, struct.error, EOFError, RuntimeError,
         ValueError,
     ) as error:  # fmt: skip
-        raise StoreError(
-            "the archive can't be read: it is broken or wasn't made by handslide; was it copied "
-            "whole?"
-        ) from error
+        raise StoreError("studio.archive_broken") from error
 
 
 def waiting(studio: Studio, token: str) -> Waiting:
@@ -151,7 +148,7 @@ def _place(studio: Studio, token: str) -> Path:
 def _database(studio: Studio, token: str) -> Path:
     path = _place(studio, token) / DATABASE
     if not _TOKEN.fullmatch(token) or not path.is_file():
-        raise NotFound("this archive doesn't wait (any more): choose its file again")
+        raise NotFound("studio.archive_gone")
     return path
 
 
@@ -177,15 +174,15 @@ class _Entries:
     def __init__(self, archive: zipfile.ZipFile) -> None:
         infos = archive.infolist()
         if len(infos) > _MAX_ENTRIES:
-            raise StoreError(f"the archive has more than {_MAX_ENTRIES} files in it: not ours")
+            raise StoreError("studio.archive_many_files", most=_MAX_ENTRIES)
         for info in infos:
             _check_name(info.filename)
             if info.flag_bits & 1:
-                raise StoreError("the archive is locked by a password: ours never are")
+                raise StoreError("studio.archive_locked")
         self._archive = archive
         self._names = {info.filename: info for info in infos}
         if len(self._names) < len(infos):
-            raise StoreError("the archive has two files of one name: it wasn't made by handslide")
+            raise StoreError("studio.archive_doubled")
         packed = sum(info.compress_size for info in infos)
         self._left = min(MAX_UNPACKED_BYTES, _SMALL_BYTES + _MAX_GROWTH * packed)
 
@@ -200,22 +197,20 @@ class _Entries:
                 most -= len(block)
                 self._left -= len(block)
                 if most < 0 or self._left < 0:
-                    raise StoreError("the archive unpacks to far more than a studio holds: a trap?")
+                    raise StoreError("studio.archive_trap")
                 yield block
 
     def _find(self, name: str) -> zipfile.ZipInfo:
         info = self._names.get(name)
         if info is None:
-            raise StoreError(f"the archive lacks {name}: it wasn't made by handslide, or not whole")
+            raise StoreError("studio.archive_lacks", file=name)
         return info
 
 
 def _check_name(name: str) -> None:
     parts = name.replace("\\", "/").split("/")
     if name.startswith(("/", "\\")) or ".." in parts or ":" in parts[0] or "\0" in name:
-        raise StoreError(
-            "the archive has a file whose name leads out of its folder: it wasn't made by handslide"
-        )
+        raise StoreError("studio.archive_leads_out")
 
 
 def _read_manifest(entries: _Entries) -> list[dict[str, Any]]:
@@ -225,15 +220,13 @@ def _read_manifest(entries: _Entries) -> list[dict[str, Any]]:
     with suppress(ValueError, RecursionError):
         manifest = json.loads(text)
     if not isinstance(manifest, dict) or manifest.get("what") != KIND:
-        raise StoreError("the file is a zip archive, but not one of a studio of handslide")
-    form = manifest.get("archive_form")
-    if not isinstance(form, int) or form > ARCHIVE_FORM:
-        raise StoreError(
-            "the archive was made by a newer handslide: install the newer one and import it there"
-        )
+        raise StoreError("studio.archive_not_ours")
+    version = manifest.get("archive_form")
+    if not isinstance(version, int) or version > ARCHIVE_VERSION:
+        raise StoreError("studio.archive_newer")
     found = manifest.get("recordings")
     if not isinstance(found, list) or not all(map(_is_recording, found)):
-        raise StoreError(f"the archive's {MANIFEST} lists its recordings in no way that we know")
+        raise StoreError("studio.archive_list", file=MANIFEST)
     return found
 
 
@@ -251,22 +244,22 @@ def _is_recording(entry: Any) -> bool:
 def _rebuild(raw: Path, target: Path) -> None:
     """Copy the rows of a foreign database into one of ours, and check what its tables can't."""
     try:
-        form = check_file(raw)
+        version = check_file(raw)
     except StoreError as error:
-        raise StoreError(f"the archive can't be used: {error}") from error
+        raise StoreError("studio.archive_unusable", why=error.fact) from error
     with closing(connect_file(raw)) as source:
-        check_tables(source, form)
-        copy_rows(source, target, form)
+        check_tables(source, version)
+        copy_rows(source, target, version)
     with closing(connect_file(target)) as db:
         check_references(db)
-        bring_up(db, migrations())
+        migrate(db, migrations())
         check_content(db, MAX_SCORE_BYTES)
 
 
 def _put_recording(entries: _Entries, db: Connection, entry: dict[str, Any]) -> None:
     take, size = entry["take"], entries.promised_bytes(entry["file"])
     if size > MAX_RECORDING_BYTES:
-        raise StoreError(f"a recording in the archive has more than {MAX_RECORDING_BYTES} bytes")
+        raise StoreError("studio.archive_large_recording", most=MAX_RECORDING_BYTES)
     insert_recording_blocks(
         db,
         take,

@@ -29,7 +29,7 @@ from handslide.edges.store.copies import (
 from handslide.edges.store.database import FILE_NAME, telling
 from handslide.edges.store.examples import has_own_rows
 from handslide.edges.store.recordings import carry_recordings, number_of_recordings
-from handslide.edges.store.schema import bring_up, migrations
+from handslide.edges.store.schema import migrate, migrations, newest_version
 from handslide.edges.store.students import number_of_students
 from handslide.ground.errors import BadData, NotFound, StoreError
 from handslide.studio.cache import CacheKind
@@ -40,7 +40,6 @@ MOST_KEPT = 366
 KEPT_BEFORE = 5
 """How many of the backups that were made before a big step are kept."""
 WITHOUT = ("recording",)
-_AS_IT_WAS = "this can't be put in place, and the studio is as it was"
 # By name, time of the last change and size of a file.
 _COUNTS: CacheKind[tuple[str, int, int], tuple[int | None, int | None]] = CacheKind(512)
 # Steps that read or change whole files come one after the other.
@@ -73,7 +72,7 @@ def look_at_backup(studio: Studio, name: str) -> Backup:
     for found in backups_in(studio.folder):
         if found.path.name == name:
             return _looked_at(studio, found)
-    raise NotFound("this backup isn't in the studio's folder (any more)")
+    raise NotFound("studio.backup_gone")
 
 
 def backup_path(studio: Studio, name: str) -> Path:
@@ -90,7 +89,7 @@ def backups_kept(studio: Studio) -> int:
 def keep_backups(studio: Studio, number: int) -> None:
     """Say how many daily backups are kept; the oldest beyond it go now. Raises BadData."""
     if not 1 <= number <= MOST_KEPT:
-        raise BadData(f"keep from 1 to {MOST_KEPT} daily backups, not {number}")
+        raise BadData("studio.backups_to_keep", most=MOST_KEPT, number=number)
     set_setting(studio, "backups_kept", str(number))
     with CARE:
         _drop_oldest(studio)
@@ -117,7 +116,7 @@ def make_backup(studio: Studio, before: str = "", *, recordings: bool = False) -
 
     A daily one that would equal the newest isn't kept: None. Raises StoreError.
     """
-    with telling("the backup can't be made"), CARE, part_folder(studio.folder) as work:
+    with telling("studio.no_backup"), CARE, part_folder(studio.folder) as work:
         copy = work / "copy.db"
         copy_studio(studio, copy, recordings=recordings)
         daily = [found.path for found in backups_in(studio.folder) if not found.before]
@@ -135,7 +134,7 @@ def copy_studio(studio: Studio, target: Path, *, recordings: bool) -> None:
         if recordings:
             copy_whole(db, target)
         else:
-            copy_rows(db, target, len(migrations()), without=WITHOUT)
+            copy_rows(db, target, newest_version(), without=WITHOUT)
 
 
 def restore_backup(studio: Studio, name: str) -> Path | None:
@@ -150,7 +149,7 @@ def restore_backup(studio: Studio, name: str) -> Path | None:
         An unknown backup; one that is damaged. Nothing is changed.
     """
     path = backup_path(studio, name)
-    with telling(_AS_IT_WAS), CARE, part_folder(studio.folder) as work:
+    with telling("studio.not_put_in_place"), CARE, part_folder(studio.folder) as work:
         copy = work / "copy.db"
         check_file(path)
         with closing(connect_file(path)) as source:
@@ -162,8 +161,13 @@ def put_in_place(
     studio: Studio, path: Path, before: str, *, keep_recordings: bool = False
 ) -> Path | None:
     """Put a checked database of ours in place of the studio's, after a backup with recordings."""
-    with telling(_AS_IT_WAS), CARE, studio.store.held(), closing(connect_file(path)) as source:
-        bring_up(source, migrations())
+    with (
+        telling("studio.not_put_in_place"),
+        CARE,
+        studio.store.held(),
+        closing(connect_file(path)) as source,
+    ):
+        migrate(source, migrations())
         if keep_recordings:
             with studio.store.read() as here, closing(connect_file(path)) as there:
                 carry_recordings(here, there)
@@ -181,7 +185,7 @@ def recover(folder: Path) -> tuple[Path | None, str | None]:
     whole. Raises StoreError.
     """
     path = folder / FILE_NAME
-    with telling(f"the studio {path} can't be recovered"), CARE:
+    with telling("studio.not_recovered", path=str(path)), CARE:
         if damage_of(path) is None or not (path.exists() or backups_in(folder)):
             return None, None
         good = newest_good_backup(folder)

@@ -110,7 +110,7 @@ def _key_of(studio: Studio, take_id: int) -> TakeKey:
 
 
 def _erase(studio: Studio, delete: Deletion) -> None:
-    with telling("not all of it could be erased"), CARE:
+    with telling("studio.not_all_erased"), CARE:
         clear_parts(studio.folder)
         for path in damaged_in(studio.folder):
             remove_database(path)
@@ -125,7 +125,4 @@ def _erase(studio: Studio, delete: Deletion) -> None:
         forget_sounds(studio)
         studio.caches.empty()
         if not studio.store.tidy():
-            raise StoreError(
-                "it is deleted, but remains are in the studio's log while another page or program "
-                "reads: stop the studio and start it again, and they are gone"
-            )
+            raise StoreError("studio.remains_in_log")

@@ -12,6 +12,7 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
+from handslide.edges.files.factjson import fact_of_json
 from handslide.edges.store.examples import begin_earlier, delete_example, has_example_rows
 from handslide.edges.store.horns import StudentHorn
 from handslide.edges.store.stands import put_locks
@@ -108,7 +109,14 @@ def _add_student(studio: Studio, row: Mapping[str, Any], scores: Mapping[str, in
 def _add_horn(studio: Studio, student_id: int, row: Mapping[str, Any]) -> StudentHorn:
     horn = add_horn(studio, student_id, row["base"], title=row["title"])
     for version in row["versions"]:
-        add_version(studio, horn.id, version["toml"], version["origin"], version["words"])
+        told = version["told"]
+        add_version(
+            studio,
+            horn.id,
+            version["toml"],
+            version["origin"],
+            None if told is None else fact_of_json(told),
+        )
     return get_horn(studio, horn.id)
 
 

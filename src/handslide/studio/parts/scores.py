@@ -44,9 +44,7 @@ def add_score(studio: Studio, data: bytes, file_name: str, *, example: bool = Fa
     """
     name = _plain(PurePath(file_name.replace("\\", "/")).name) or "score"
     if len(data) > MAX_BYTES:
-        raise ScoreError(
-            f"{name} is too large: a score may have up to {MAX_BYTES // 2**20} MB here"
-        )
+        raise ScoreError("parts.too_large", file=name, most_mb=MAX_BYTES // 2**20)
     digest = hashlib.sha256(data).hexdigest()
     known = _by_digest(studio, digest)
     if known is not None:
@@ -73,7 +71,7 @@ def _plain(text: str) -> str:
 def _check_playable(score: Score, name: str) -> None:
     """Read the preferred part, so that what can't be read is told at the door."""
     if not any(part.notes for part in score.parts):
-        raise ScoreError(f"{name} has no pitched notes: is it a drum part or only words?")
+        raise ScoreError("parts.no_notes", file=name)
     score.read_part()
 
 
@@ -87,7 +85,7 @@ def get_score(studio: Studio, score_id: int) -> ScoreRow:
     with studio.store.read() as db:
         found = find_score(db, score_id)
     if found is None:
-        raise NotFound("this part isn't in the studio (any more)")
+        raise NotFound("parts.no_score")
     return found
 
 
@@ -102,7 +100,7 @@ def score_data(studio: Studio, score_id: int) -> bytes:
     with studio.store.read() as db:
         found = read_score_data(db, score_id)
     if found is None:
-        raise NotFound("this part isn't in the studio (any more)")
+        raise NotFound("parts.no_score")
     return found
 
 
@@ -141,10 +139,10 @@ def rename_score(studio: Studio, score_id: int, title: str, composer: str) -> Sc
     Raises BadData, NotFound.
     """
     if max(len(title), len(composer)) > MAX_TITLE:
-        raise BadData(f"a title or composer may have up to {MAX_TITLE} letters")
+        raise BadData("parts.long_title", most=MAX_TITLE)
     title, composer = _plain(title), _plain(composer)
     if not title:
-        raise BadData("a part needs a title: write one")
+        raise BadData("parts.untitled")
     get_score(studio, score_id)
     with studio.store.write() as db:
         update_score(db, score_id, title=title, composer=composer)

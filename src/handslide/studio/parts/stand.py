@@ -32,7 +32,7 @@ def open_stands(
     Raises BadUsage for nobody, else as :func:`open_stand`.
     """
     if not wishes:
-        raise BadUsage("nobody was chosen: tick at least one student")
+        raise BadUsage("parts.nobody_chosen")
     with studio.store.write():
         return [
             open_stand(studio, student_id, score_id, horn_id, part, voice)
@@ -62,7 +62,7 @@ def open_stand(
     row = get_score(studio, score_id)
     horn = main_horn(studio, student_id) if horn_id is None else get_horn(studio, horn_id)
     if horn.student_id != student_id:
-        raise BadData(f"{horn.title} isn't a horn of {student.name}: choose one of theirs")
+        raise BadData("parts.not_their_horn", horn=horn.title, student=student.name)
     if part is not None or voice is not None:
         open_stored(studio, row).read_part(part, voice)
     with studio.store.write() as db:
@@ -74,7 +74,7 @@ def get_stand(studio: Studio, stand_id: int) -> Stand:
     with studio.store.read() as db:
         found = find_stand(db, stand_id)
     if found is None:
-        raise NotFound("this part isn't on a stand (any more)")
+        raise NotFound("parts.no_stand")
     return found
 
 
@@ -106,10 +106,7 @@ def change_stand(
     """
     before = get_stand(studio, stand_id)
     if not LEAST_QPM <= tempo_qpm <= MOST_QPM:
-        raise BadUsage(
-            f"a tempo of {tempo_qpm:g} quarter notes a minute is outside "
-            f"{LEAST_QPM:g} to {MOST_QPM:g}"
-        )
+        raise BadUsage("parts.tempo_outside", tempo_qpm=tempo_qpm, least=LEAST_QPM, most=MOST_QPM)
     score = open_stored(studio, get_score(studio, before.score_id))
     score.read_part(part, voice, tempo_qpm, small_notes=small_notes)
     other = (part, voice, small_notes) != (before.part, before.voice, before.small_notes)

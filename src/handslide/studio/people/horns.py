@@ -21,13 +21,13 @@ from handslide.edges.store.horns import (
 from handslide.edges.store.students import Student, StudentValues
 from handslide.ground.cleantext import clean_line
 from handslide.ground.errors import BadData, HornError
-from handslide.ground.pitch import parse_pitch, pretty_name
+from handslide.ground.facts import Fact, fact
+from handslide.ground.pitch import parse_pitch
 from handslide.instrument.air import Air
 from handslide.instrument.horn import Closed, HornDescription
 from handslide.studio.people.hornfacts import closed_text
 from handslide.studio.people.students import (
     MOST_NAME,
-    MOST_WORDS,
     add_student,
     add_version,
     change_student,
@@ -39,6 +39,7 @@ from handslide.studio.people.students import (
 from handslide.studio.studio import Studio
 
 _MOST_BYTES = 1_000_000
+_MOST_WORDS = 500
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,11 +117,11 @@ def import_horn(
     """
     name = clean_line(file_name)[:80] or "the horn file"
     if len(data) > _MOST_BYTES:
-        raise HornError(f"{name} is too large for a horn file: is it one?")
+        raise HornError("people.large_horn_file", file=name)
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise HornError(f"{name} isn't text in UTF-8: is it a horn file?") from None
+        raise HornError("people.horn_file_no_text", file=name) from None
     read_horn(text, name)
     base = name.removesuffix(".toml") or "own"
     return _new_horn(studio, student_id, base, text, "import", title, 440.0)
@@ -136,7 +137,7 @@ def _new_horn(
         get_student(studio, student_id)
         main = not list_horns_of(studio, student_id)
         horn_id = insert_horn(db, student_id, title=title, base=base, a4_hz=a4_hz, main=main)
-        insert_version(db, horn_id, toml, origin, "")
+        insert_version(db, horn_id, toml, origin, None)
         return get_horn(studio, horn_id)
 
 
@@ -164,27 +165,29 @@ def change_horn(studio: Studio, horn_id: int, values: HornValues, words: str = "
         changed.tuned(values.a4_hz, Air(temp_c=_air_c(values.temp_c, changed)))
         update_horn(db, horn_id, title=title, a4_hz=values.a4_hz, temp_c=values.temp_c)
         if changed != now_is:
-            insert_version(db, horn_id, text, "edit", clean_line(words)[:MOST_WORDS])
+            insert_version(db, horn_id, text, "edit", _as_told(words))
         return get_horn(studio, horn_id)
 
 
+def _as_told(words: str) -> Fact | None:
+    text = clean_line(words)[:_MOST_WORDS]
+    return fact("people.as_told", text=text) if text else None
+
+
 def _described(horn: HornDescription, values: HornValues) -> HornDescription:
-    for what, number in (
-        ("the slide's travel", values.travel_mm),
-        ("the lipping", values.lip_up_cents),
-        ("the air measured in", values.measured_temp_c),
-    ):
+    for number in (values.travel_mm, values.lip_up_cents, values.measured_temp_c):
         if not math.isfinite(number):
-            raise HornError(f"{what} must be a number, not {number}")
+            raise HornError("people.not_finite", number=number)
     typed = dict(values.valves)
     valves = []
     for valve in horn.valves:
-        closed = _closed(typed[valve.name], valve.closed, f"with the {pretty_name(valve.name)} "
-                         "valve") if valve.name in typed else valve.closed  # fmt: skip
-        valves.append(replace(valve, closed=closed))
+        if valve.name in typed:
+            closed = _closed(typed[valve.name], valve.closed, valve.name)
+            valve = replace(valve, closed=closed)
+        valves.append(valve)
     return replace(
         horn,
-        closed=_closed(values.closed, horn.closed, "closed slide"),
+        closed=_closed(values.closed, horn.closed),
         travel_m=values.travel_mm / 1000.0,
         lip_up_cents=values.lip_up_cents,
         temp_c=values.measured_temp_c,
@@ -192,7 +195,7 @@ def _described(horn: HornDescription, values: HornValues) -> HornDescription:
     )
 
 
-def _closed(typed: str, before: Closed, where: str) -> Closed:
+def _closed(typed: str, before: Closed, valve: str | None = None) -> Closed:
     text = clean_line(typed).removesuffix("Hz").strip()
     if text == closed_text(before):
         return before  # not rounded to what the form shows
@@ -201,18 +204,18 @@ def _closed(typed: str, before: Closed, where: str) -> Closed:
     except ValueError:
         return Closed(pitch=parse_pitch(text))
     if not (math.isfinite(hz) and 15.0 <= hz <= 500.0):
-        raise HornError(
-            f"{where}: {text} Hz is outside 15 to 500 Hz: is it the first partial, the pedal note?"
-        )
+        if valve is None:
+            raise HornError("people.closed_outside", hz=text)
+        raise HornError("people.valve_closed_outside", valve=valve, hz=text)
     return Closed(hz=hz)
 
 
 def _title(text: str) -> str:
     title = clean_line(text)
     if not title:
-        raise BadData("the horn needs a name: type what you call it")
+        raise BadData("people.nameless_horn")
     if len(title) > MOST_NAME:
-        raise BadData(f"the horn's name has {len(title)} letters: at most {MOST_NAME}")
+        raise BadData("people.long_horn_name", count=len(title), most=MOST_NAME)
     return title
 
 
@@ -238,11 +241,17 @@ def restore_version(studio: Studio, horn_id: int, number: int) -> HornVersion:
     with studio.store.write():
         versions = list_versions(studio, get_horn(studio, horn_id).id)
         if versions[0].number == number:
-            raise BadData(f"version {number} is the one in use")
+            raise BadData("people.version_in_use", number=number)
         for version in versions:
             if version.number == number:
-                return add_version(studio, horn_id, version.toml, "restored", str(number))
-        raise BadData(f"this horn has no version {number}: it has 1 to {versions[0].number}")
+                return add_version(
+                    studio,
+                    horn_id,
+                    version.toml,
+                    "restored",
+                    fact("people.restored", number=number),
+                )
+        raise BadData("people.no_version", number=number, newest=versions[0].number)
 
 
 def make_main(studio: Studio, horn_id: int) -> StudentHorn:
@@ -250,7 +259,7 @@ def make_main(studio: Studio, horn_id: int) -> StudentHorn:
     with studio.store.write() as db:
         horn = get_horn(studio, horn_id)
         if horn.archived_at is not None:
-            raise BadData("this horn is archived: take it out of the archive first")
+            raise BadData("people.archived_horn")
         update_main_horn(db, horn.student_id, horn_id)
         return get_horn(studio, horn_id)
 
@@ -269,7 +278,7 @@ def archive_horn(studio: Studio, horn_id: int, *, archived: bool = True) -> Stud
         horn = get_horn(studio, horn_id)
         others = [h.id for h in list_horns_of(studio, horn.student_id) if h.id != horn_id]
         if archived and not others:
-            raise BadData("a student keeps one horn at least: add another before this one goes")
+            raise BadData("people.only_horn")
         update_horn_archived(db, horn_id, archived=archived)
         if archived and horn.main:
             update_main_horn(db, horn.student_id, others[0])
@@ -283,9 +292,10 @@ def horn_file(horn: StudentHorn, number: int | None = None, *, studio: Studio) -
 
     ``number`` None is the newest. Raises BadData when there is no such version.
     """
-    for version in list_versions(studio, horn.id):
+    versions = list_versions(studio, horn.id)
+    for version in versions:
         if number is None or version.number == number:
             plain = "".join(c if c.isascii() and c.isalnum() else "-" for c in horn.title.lower())
             stem = "-".join(filter(None, plain.split("-")))[:60] or "horn"
             return f"{stem}-{version.number}.toml", version.toml.encode("utf-8")
-    raise BadData(f"this horn has no version {number}")
+    raise BadData("people.no_version", number=number or 0, newest=versions[0].number)

@@ -26,11 +26,13 @@ from handslide.edges.store.students import (
 from handslide.ground.cleantext import clean_line, clean_text
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadData, HandslideError, NotFound
+from handslide.ground.facts import Fact
 from handslide.ground.notenames import LANGUAGES
 from handslide.instrument.markstyle import SHOWN, parse_style
 from handslide.jobs.setup import Setup, make_setup
 from handslide.studio.studio import Studio
-from handslide.words.speech import Speech
+from handslide.words.catalogues import MADE_UP, SOURCE, languages
+from handslide.words.speech import Speech, speech
 
 ORIGINS = ("model", "edit", "fit", "tuning", "restored", "import")
 MOST_NAME = 200
@@ -43,7 +45,7 @@ def get_student(studio: Studio, student_id: int) -> Student:
     with studio.store.read() as db:
         found = find_student(db, student_id)
     if found is None:
-        raise NotFound("this student isn't in the studio (any more)")
+        raise NotFound("people.no_student")
     return found
 
 
@@ -113,8 +115,7 @@ def valves_of(studio: Studio, student_id: int) -> tuple[str, ...]:
 def _learned(learned: Sequence[str] | None, has: Sequence[str]) -> tuple[str, ...] | None:
     for valve in learned or ():
         if valve not in has:
-            there = ", ".join(has) or "none"
-            raise BadData(f"no horn of this student has a valve {valve!r} (its valves: {there})")
+            raise BadData("people.no_valve", valve=valve, has=tuple(has))
     if learned is None or set(learned) >= set(has):
         return None
     return tuple(valve for valve in has if valve in learned)
@@ -124,30 +125,30 @@ def _checked(values: StudentValues) -> StudentValues:
     """The values as they are stored. Raises BadData."""
     name, about = clean_line(values.name), clean_text(values.about)
     if not name:
-        raise BadData("a student needs a name: type the one you call the student by")
+        raise BadData("people.nameless")
     if len(name) > MOST_NAME:
-        raise BadData(f"the name has {len(name)} letters: at most {MOST_NAME} fit on a sheet")
+        raise BadData("people.long_name", count=len(name), most=MOST_NAME)
     if len(about) > _MOST_ABOUT:
-        raise BadData(f"the note has {len(about)} letters: at most {_MOST_ABOUT} are kept")
+        raise BadData("people.long_note", count=len(about), most=_MOST_ABOUT)
     if values.reach is not None and not 1.0 <= values.reach <= 12.0:
-        raise BadData(
-            f"a reach of {values.reach:g} isn't a position: give 1 to 12, such as 6 or 5.5"
-        )
+        raise BadData("horn.reach", reach=values.reach)
     parse_style(values.marks)
-    for what, value, allowed in (
-        ("clef", values.clef or "bass", tuple(CLEFS)),
-        ("way to name notes", values.names, LANGUAGES),
-        ("profile", values.profile, profiles()),
-        ("choice of marks", values.show, SHOWN),
+    for kind, value, allowed in (
+        ("people.no_clef", values.clef or "bass", tuple(CLEFS)),
+        ("people.no_naming", values.names, LANGUAGES),
+        ("people.no_profile", values.profile, profiles()),
+        ("people.no_choice", values.show, SHOWN),
+        ("people.no_language", values.language or SOURCE, (MADE_UP, *languages())),
     ):
         if value not in allowed:
-            raise BadData(f"{value!r} isn't a {what}: there are {', '.join(allowed)}")
+            raise BadData(kind, value=value, allowed=", ".join(allowed))
     consent, agreed_on = _consent(values)
     return replace(
         values,
         name=name,
         about=about,
         clef=values.clef or None,
+        language=values.language or None,
         consent_note=consent,
         consent_on=agreed_on,
     )
@@ -157,20 +158,15 @@ def _consent(values: StudentValues) -> tuple[str | None, str | None]:
     note = clean_line(values.consent_note or "")[:MOST_WORDS] or None
     if note is None:
         if values.keep_recordings:
-            raise BadData(
-                "recordings are kept only with a note of who agreed to it, and how: fill it in, "
-                "or leave recordings off"
-            )
+            raise BadData("people.no_consent")
         return None, None
     today = date.today()
     try:
         day = date.fromisoformat(values.consent_on) if values.consent_on else today
     except ValueError:
-        raise BadData(
-            f"{values.consent_on!r} isn't a day: write it as {today.isoformat()}"
-        ) from None
+        raise BadData("people.no_day", text=values.consent_on, example=today.isoformat()) from None
     if day > today:
-        raise BadData(f"the consent is dated {day.isoformat()}, which is still to come")
+        raise BadData("people.consent_to_come", day=day.isoformat())
     return note, day.isoformat()
 
 
@@ -179,7 +175,7 @@ def get_horn(studio: Studio, horn_id: int) -> StudentHorn:
     with studio.store.read() as db:
         found = find_horn(db, horn_id)
     if found is None:
-        raise NotFound("this horn isn't in the studio (any more)")
+        raise NotFound("people.no_horn")
     return found
 
 
@@ -195,7 +191,7 @@ def main_horn(studio: Studio, student_id: int) -> StudentHorn:
     """The horn that a student plays unless another is chosen. Raises NotFound."""
     horns = list_horns_of(studio, student_id)
     if not horns:
-        raise NotFound("this student has no horn yet: give one first")
+        raise NotFound("people.without_horn")
     return horns[0]
 
 
@@ -206,11 +202,11 @@ def list_versions(studio: Studio, horn_id: int) -> tuple[HornVersion, ...]:
 
 
 def add_version(
-    studio: Studio, horn_id: int, toml: str, origin: str, words: str = ""
+    studio: Studio, horn_id: int, toml: str, origin: str, told: Fact | None = None
 ) -> HornVersion:
     """Put a new version of a horn in use; the former ones stay in its history.
 
-    ``toml`` is the text of a horn file, ``origin`` one of ``ORIGINS``, ``words`` say what was done.
+    ``toml`` is the text of a horn file, ``origin`` one of ``ORIGINS``, ``told`` says what was done.
 
     Raises
     ------
@@ -220,11 +216,11 @@ def add_version(
         When there is no such horn.
     """
     if origin not in ORIGINS:
-        raise BadData(f"{origin!r} isn't an origin of a horn: {', '.join(ORIGINS)}")
+        raise BadData("people.no_origin", value=origin, allowed=", ".join(ORIGINS))
     horn = get_horn(studio, horn_id)
     read_horn(toml, horn.title)
     with studio.store.write() as db:
-        return insert_version(db, horn_id, toml, origin, words.strip()[:MOST_WORDS])
+        return insert_version(db, horn_id, toml, origin, told)
 
 
 def setup_for(student: Student, horn: StudentHorn) -> Setup:
@@ -246,7 +242,9 @@ def setup_for(student: Student, horn: StudentHorn) -> Setup:
 def speech_for(student: Student, reader: Speech) -> Speech:
     """How everything printed for a student speaks: notes are named as the student knows them.
 
-    ``reader`` is who asks for it: the student's language is that of the studio, which is the
-    reader's unless one was chosen.
+    ``reader`` is who asks for it. Where the student has no language of their own, it is the
+    reader's: the page that asks speaks the studio's.
     """
-    return reader.naming(student.names)
+    if student.language is None:
+        return reader.naming(student.names)
+    return speech(student.language, student.names, reader.face)

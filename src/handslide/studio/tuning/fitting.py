@@ -32,7 +32,6 @@ from handslide.jobs.tune.takes import Recording
 from handslide.studio.people.students import add_version, get_horn
 from handslide.studio.studio import Studio
 from handslide.studio.tuning.tuning import GIVE_TEMP, read_number
-from handslide.words.speech import Speech
 
 MOST_ROWS = 400
 _MOST_NAME = 200
@@ -200,7 +199,7 @@ def fit_draft(horn: StudentHorn, choice: FitChoice, draft: FitDraft) -> FitRepor
 
 
 def keep_fit(
-    studio: Studio, student_id: int, horn_id: int, choice: FitChoice, draft: FitDraft, say: Speech
+    studio: Studio, student_id: int, horn_id: int, choice: FitChoice, draft: FitDraft
 ) -> HornVersion:
     """Fit and keep the horn as its newest version; the former one stays in the history.
 
@@ -215,9 +214,7 @@ def keep_fit(
     if horn.student_id != student_id:
         raise NotFound("tuning.not_students_horn")
     fitted = fit_draft(horn, choice, draft).fitted
-    return add_version(
-        studio, horn_id, horn_toml(fitted.description), "fit", say.fact(fitted.origin)
-    )
+    return add_version(studio, horn_id, horn_toml(fitted.description), "fit", fitted.origin)
 
 
 def note_fact(note: PlannedNote) -> Fact:

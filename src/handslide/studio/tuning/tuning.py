@@ -19,7 +19,6 @@ from handslide.jobs.tune.takes import Heard, Recording, note_from_take, pair_fro
 from handslide.jobs.tune.tune import TuneResult, pull_low, tune_main, tune_pair, tune_valve_note
 from handslide.studio.people.students import add_version, get_horn, get_student
 from handslide.studio.studio import Studio
-from handslide.words.speech import Speech
 
 # What may stand behind a typed number.
 _UNIT = re.compile(r"\s*(hz|mm|°\s?c)$", re.IGNORECASE)
@@ -207,7 +206,6 @@ def keep_move(
     *,
     mm: str,
     way: str,
-    say: Speech,
 ) -> HornVersion:
     """Write a moved slide into the history of a student's horn, as a new version of it.
 
@@ -244,7 +242,7 @@ def keep_move(
         why=_why(tuned_horn(horn, words.temp_c), step, words),
     )
     toml = horn.version.toml if after == horn.description else horn_toml(after)
-    return add_version(studio, horn_id, toml, "tuning", say.fact(origin))
+    return add_version(studio, horn_id, toml, "tuning", origin)
 
 
 def _why(horn: Horn, step: TuneStep, words: TuneWords) -> Fact | None:

@@ -6,6 +6,10 @@ from handslide.words.messages import N_, Message
 from handslide.words.tellers import Teller
 
 KINDS: Mapping[str, Message | Teller] = {
+    # Translators: {reason} is the system's own word, such as "Permission denied".
+    "files.unwritten": N_("can't write {path}: {reason}"),
+    "files.is_folder": N_("can't write {path}: it is a folder"),
+    "files.exists": N_("{path} exists already; it was kept"),
     "files.not_a_fact": N_("this is not a fact that handslide has written: {text}"),
     # Translators: {reason} is the typesetter's own word, in English.
     "files.not_typeset": N_("the sheet {title!q} can't be typeset: {reason}"),

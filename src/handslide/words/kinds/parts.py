@@ -6,6 +6,17 @@ from handslide.words.messages import N_, Message
 from handslide.words.tellers import Teller
 
 KINDS: Mapping[str, Message | Teller] = {
+    "parts.too_large": N_("{file} is too large: a score may have up to {most_mb} MB here"),
+    "parts.no_notes": N_("{file} has no pitched notes: is it a drum part or only words?"),
+    "parts.no_score": N_("this part isn't in the studio (any more)"),
+    "parts.long_title": N_("a title or composer may have up to {most} letters"),
+    "parts.untitled": N_("a part needs a title: write one"),
+    "parts.nobody_chosen": N_("nobody was chosen: tick at least one student"),
+    "parts.not_their_horn": N_("{horn} isn't a horn of {student}: choose one of theirs"),
+    "parts.no_stand": N_("this part isn't on a stand (any more)"),
+    "parts.tempo_outside": N_(
+        "a tempo of {tempo_qpm:g} quarter notes a minute is outside {least:g} to {most:g}"
+    ),
     # Translators: a part is a line of music for one player; it lies on a student's stand.
     "parts.no_note": N_("this part has no such note (any more): load the page again"),
     # Translators: what a teacher has fixed for a note is locked.

@@ -26,4 +26,12 @@ KINDS: Mapping[str, Message | Teller] = {
     "usage.clef": N_("{name!q} isn't a clef: there are {known}"),
     "usage.two_a4": N_("--a4 gives the tuning pitch and --estimate-a4 asks for it: choose one"),
     "usage.pdf_without_score": N_("--pdf prints how a part was played: give the part with --score"),
+    # Translators: {reason} is the system's own word, such as "Permission denied".
+    "usage.password_file": N_("can't read the password in {file}: {reason}"),
+    # Translators: --password-file and --address are options: leave them.
+    "usage.password_missing": N_(
+        "an address that other machines reach needs a password: give --password-file FILE or set "
+        "{variable}, or leave --address out"
+    ),
+    "usage.password_short": N_("the password must have at least {least} characters"),
 }

@@ -6,6 +6,32 @@ from handslide.words.messages import N_, Message
 from handslide.words.tellers import Teller
 
 KINDS: Mapping[str, Message | Teller] = {
+    # What a form or an address sent.
+    "web.no_number": N_("this address holds something that isn't a number: go back and try again"),
+    "web.not_their_horn": N_("this horn isn't this student's (any more)"),
+    "web.no_page": N_("this sheet has no such page: pages are counted from 1"),
+    "web.no_tempo": N_("{text!q} isn't a tempo: write quarter notes a minute, as 80"),
+    "web.no_reach": N_("{text!q} isn't a reach: give a position such as 6 or 5.5"),
+    "web.large_file": N_(
+        "{file} is larger than {most_mb:.0f} MB, the most that can be taken here: is it the right "
+        "file?"
+    ),
+    "web.no_seed": N_("{text!q} isn't a sheet's number: give 0 to {most}"),
+    "web.no_a4": N_("A4: {text!q} isn't a number; write it like 440"),
+    "web.no_air": N_("the air in the horn: {text!q} isn't a number; write it like 25"),
+    "web.no_travel": N_("the slide's travel: {text!q} isn't a number; write it like 670"),
+    "web.no_lipping": N_("the lipping: {text!q} isn't a number; write it like 20"),
+    "web.no_measured_air": N_("the air measured in: {text!q} isn't a number; write it like 25"),
+    "web.no_version": N_("say which version is to be used again: choose one from the history"),
+    "web.no_archive": N_(
+        "no file was chosen: choose an archive, a file such as studio-2026-11-25.zip"
+    ),
+    "web.archive_way": N_(
+        "choose whether the archive replaces what is here or its students are added"
+    ),
+    "web.no_backups": N_("{text!q} isn't a number of backups: write one from 1 to {most}"),
+    "web.no_student_here": N_("this isn't a student of the studio: begin again on the page Data"),
+    # What the studio answers when something can't be done.
     "web.missing": N_("There is no page at this address, or what it showed was deleted."),
     "web.method": N_("That can't be done at this address. Begin at the studio's first page."),
     "web.slow": N_(

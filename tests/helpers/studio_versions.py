@@ -1,4 +1,4 @@
-"""Studios as files of each released form: `python tests/studio_forms.py` writes the newest one."""
+"""Studios as files of each schema version; run as a script, it writes the newest one."""
 
 import json
 import sqlite3
@@ -6,7 +6,7 @@ import sys
 from contextlib import closing
 from pathlib import Path
 
-from handslide.edges.store.schema import migrations
+from handslide.edges.store.schema import newest_version
 from handslide.edges.store.students import StudentValues
 from handslide.edges.store.takes import NoteRow
 from handslide.studio.parts.scores import add_score
@@ -84,7 +84,7 @@ def content(path_or_db):
 
 
 def dump(path):
-    """A studio as SQL, with its marks of ownership and form."""
+    """A studio as SQL, with its marks of ownership and version."""
     with closing(sqlite3.connect(path)) as db:
         marks = [
             f"PRAGMA {mark} = {db.execute(f'PRAGMA {mark}').fetchone()[0]};"
@@ -102,12 +102,12 @@ def undump(text, path):
 
 
 def main():
-    """Write the studio of the newest form; an existing file is kept."""
+    """Write the studio of the newest schema version; an existing file is kept."""
     import tempfile
 
-    target = FOLDER / f"form-{len(migrations())}.sql"
+    target = FOLDER / f"version-{newest_version()}.sql"
     if target.exists() and "--force" not in sys.argv:
-        raise SystemExit(f"{target} exists: a released form isn't written again")
+        raise SystemExit(f"{target} exists: a released version isn't written again")
     with tempfile.TemporaryDirectory() as folder:
         studio = open_studio(Path(folder))
         fill(studio)
