@@ -37,7 +37,7 @@ _TRITONE = 6
 
 
 class Player(Protocol):
-    """Who plays: a horn, the places within a student's limits, a teacher's taste and marks."""
+    """Who plays: a horn, the places within a student's limits, a profile and marks."""
 
     @property
     def horn(self) -> Horn: ...

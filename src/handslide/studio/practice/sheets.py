@@ -137,7 +137,7 @@ def player_of(studio: Studio, student_id: int, horn_id: int | None = None) -> Pl
 
 
 def first_level(student: Student) -> str:
-    """The level that a student's taste goes with."""
+    """The level that a student's profile goes with."""
     return "first-year" if student.profile == "beginner" else DEFAULT_LEVEL
 
 
