@@ -97,7 +97,7 @@ def place_picture(
     def x_of(share: float) -> float:
         return x0 + 2.0 + (x1 - x0 - 4.0) * share
 
-    shapes = [] if bare else _name(series, left, top, width)
+    shapes = [] if bare else _name(series, left, y0 - _HEAD_MM, width)
     high, low = y_of(IN_TUNE_CENTS), y_of(-IN_TUNE_CENTS)
     shapes.append(Rect(x0, high, x1 - x0, low - high, fill=_BAND))
     step = 20 if scale_cents > 40 else 10
@@ -127,7 +127,9 @@ def place_picture(
 
 
 def _name(series: PlaceSeries, left: float, top: float, width: float) -> list[Shape]:
-    y = top + pt(_MARK_PT) * 0.95
+    """The name in rows, the last of which lies in a head of one row that begins at ``top``."""
+    rows = _wrapped_name(series, width)
+    y = top + pt(_MARK_PT) * 0.95 - more_rows_mm(len(rows))
     shapes: list[Shape] = []
     x = left + _GUTTER_MM
     if series.mark:
@@ -137,7 +139,7 @@ def _name(series: PlaceSeries, left: float, top: float, width: float) -> list[Sh
     right = left + width - 1.2
     said = Text(right, y, series.said, _SMALL_PT, italic=True, anchor="end")
     unsaid = bool(series.said)
-    for row in _wrapped_name(series, width):
+    for row in rows:
         name = Text(x, y, row, _NAME_PT, weight=600)
         shapes.append(name)
         if unsaid and said.width_mm <= right - x - name.width_mm - 2.0:

@@ -15,7 +15,7 @@ from handslide.words.translate import Translator
 _NOTE = N_("{pitch} {place}")
 # What a group of notes is called, in the middle of a sentence.
 _GROUPS: Mapping[str, Message] = {
-    "all": N_("all notes"),
+    "all": NP_("notes that were played", "all notes"),
     "away": N_("all places away from 1st"),
     "out": N_("notes after a move out"),
     "in": N_("notes after a move in"),
