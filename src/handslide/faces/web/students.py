@@ -16,6 +16,7 @@ from handslide.faces.web.pages import page, see, speech_of, studio_of
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadData, BadUsage, HandslideError
 from handslide.ground.notenames import LANGUAGES
+from handslide.ground.pitch import Pitch
 from handslide.instrument.markstyle import COUNTINGS, NUMERALS, SHOWN, VALVE_SIGNS, parse_style
 from handslide.studio.care.erase import erase_preview, erase_student
 from handslide.studio.parts.stand import list_stands
@@ -155,7 +156,7 @@ def _form(
 
 def _examples(
     request: Request, student: Student | None, horn: str, marks: str
-) -> tuple[tuple[str, str], ...]:
+) -> tuple[tuple[Pitch, str], ...]:
     """Marks to look at; none where the horn can't be read or isn't chosen."""
     try:
         if student is None:

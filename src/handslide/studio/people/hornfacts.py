@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 
 from handslide.edges.store.horns import HornVersion, StudentHorn
-from handslide.ground.pitch import from_midi, pretty_name
-from handslide.ground.units import cents
+from handslide.ground.facts import Fact, fact
+from handslide.ground.pitch import Pitch, from_midi
+from handslide.ground.units import A4_MIDI, cents
 from handslide.instrument.horn import Closed, Horn, HornDescription, ValveDescription
 from handslide.jobs.setup import load_tuned
 
@@ -19,10 +20,15 @@ def closed_text(closed: Closed) -> str:
 
 @dataclass(frozen=True, slots=True)
 class TubeFacts:
-    """The tube with ``valves`` down (none: the open horn) and the slide closed."""
+    """The tube with ``valves`` down (none: the open horn) and the slide closed.
+
+    ``closed`` is the note nearest to its first partial, ``off_cents`` how far that is above it;
+    None where the tube is tuned to the note.
+    """
 
     valves: tuple[str, ...]
-    closed: str
+    closed: Pitch
+    off_cents: float | None
     hz: float
     measured: bool
     loop_mm: float
@@ -76,15 +82,13 @@ def _tube(valves: tuple[str, ...], closed: Closed, horn: Horn) -> TubeFacts:
     length = horn.length_m + horn.loops_m(valves)
     hz = horn.speed_m_s / (2.0 * length)
     own = horn.loops_m(valves[-1:])
-    name = closed.pitch.pretty if closed.pitch is not None else _nearest(hz, horn.a4_hz)
-    return TubeFacts(valves, name, hz, closed.hz is not None, 1000.0 * own, 1000.0 * length)
-
-
-def _nearest(hz: float, a4_hz: float) -> str:
-    semitones = 69.0 + cents(hz / a4_hz) / 100.0
-    off = 100.0 * (semitones - round(semitones))
-    sign = "−" if off < 0 else "+"
-    return f"{from_midi(round(semitones)).pretty} {sign}{abs(off):.0f} ¢"
+    pitch, off_cents = closed.pitch, None
+    if pitch is None:
+        semitones = A4_MIDI + cents(hz / horn.a4_hz) / 100.0
+        pitch, off_cents = from_midi(round(semitones)), 100.0 * (semitones - round(semitones))
+    return TubeFacts(
+        valves, pitch, off_cents, hz, closed.hz is not None, 1000.0 * own, 1000.0 * length
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,14 +96,14 @@ class Change:
     """A value that two versions don't share; ``what`` is ``travel``, ``lip``, ``closed``,
     ``measured_temp``, ``speed_scale``, ``deviations``, ``uncertainties``, ``valves`` or ``title``.
 
-    ``valve`` names the valve of a ``closed``. ``before`` and ``after`` are numbers in ``unit``, or
-    text where ``unit`` is empty.
+    ``valve`` names the valve of a ``closed``. ``before`` and ``after`` are numbers in ``unit``, a
+    note, a fact, or what the owner called it.
     """
 
     what: str
     valve: str
-    before: float | str
-    after: float | str
+    before: float | str | Pitch | Fact
+    after: float | str | Pitch | Fact
     unit: str = ""
 
 
@@ -131,13 +135,16 @@ def changes_between(old: HornVersion, new: HornVersion) -> tuple[Change, ...]:
         if not same:
             rows.append(Change(what, "", low, high, unit))
     if a.title != b.title:
-        rows.append(Change("title", "", a.title, b.title))
+        rows.append(Change("title", "", a.called, b.called))
     return tuple(rows)
 
 
-def _said(closed: Closed) -> str:
-    return closed.pitch.pretty if closed.pitch is not None else f"{closed_text(closed)} Hz"
+def _said(closed: Closed) -> Pitch | Fact:
+    if closed.pitch is not None:
+        return closed.pitch
+    assert closed.hz is not None
+    return fact("people.measured", hz=round(closed.hz, 3))
 
 
-def _names(horn: HornDescription) -> str:
-    return ", ".join(pretty_name(valve.name) for valve in horn.valves) or "–"
+def _names(horn: HornDescription) -> Fact:
+    return fact("people.valves", valves=tuple(valve.name for valve in horn.valves))

@@ -221,7 +221,7 @@ def _title(text: str) -> str:
 
 def _check_a4(a4_hz: float) -> None:
     if not 380.0 <= a4_hz <= 500.0:
-        raise HornError(f"A4 = {a4_hz:g} Hz is outside 380 to 500 Hz (the usual is 440)")
+        raise HornError("horn.a4", a4_hz=a4_hz)
 
 
 def _air_c(temp_c: float | None, description: HornDescription) -> float:

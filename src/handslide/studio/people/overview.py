@@ -11,7 +11,7 @@ from handslide.edges.store.students import Student
 from handslide.edges.store.takes import NoteRow, number_of_takes, select_last_takes, select_notes
 from handslide.ground.errors import HandslideError
 from handslide.ground.facts import Fact
-from handslide.ground.pitch import from_midi
+from handslide.ground.pitch import Pitch, from_midi
 from handslide.instrument.horn import Horn
 from handslide.instrument.marks import mark, split_position
 from handslide.instrument.markstyle import parse_style
@@ -115,7 +115,7 @@ def _in_short(take_id: int, title: str, recorded_at: str, notes: Sequence[NoteRo
 # The look of marks.
 
 
-def mark_examples(version: HornVersion | str, marks: str) -> tuple[tuple[str, str], ...]:
+def mark_examples(version: HornVersion | str, marks: str) -> tuple[tuple[Pitch, str], ...]:
     """(note, mark) of a few places of a horn in a mark style, one for each kind of mark it has.
 
     ``version`` is a student's horn, or the name of one of ours.
@@ -127,12 +127,12 @@ def mark_examples(version: HornVersion | str, marks: str) -> tuple[tuple[str, st
     """
     horn = (model(version) if isinstance(version, str) else version.description).tuned()
     style = parse_style(marks)
-    found: dict[tuple[tuple[str, ...], str], tuple[str, str]] = {}
+    found: dict[tuple[tuple[str, ...], str], tuple[Pitch, str]] = {}
     for place, midi in _places_of(horn):
         kind = (place.valves, split_position(place.position)[0])
         # A whole position says most where it isn't 1st.
         if kind[1] or place.position > 2.5 or len(place.valves) > 1:
-            found.setdefault(kind, (from_midi(midi).pretty, mark(horn, place, style)))
+            found.setdefault(kind, (from_midi(midi), mark(horn, place, style)))
     wanted = sorted(found, key=lambda kind: (len(kind[0]), kind[0], kind[1] != "", kind[1] == "½"))
     by_valves = [list(kinds) for _, kinds in groupby(wanted, lambda kind: kind[0])]
     chosen = [kind for kinds in by_valves for kind in (kinds[:1] if len(kinds) < 2 else

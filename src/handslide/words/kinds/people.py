@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from handslide.ground.facts import Fact
 from handslide.words.messages import N_, NN_, NP_, Message
+from handslide.words.places import valve_name
 from handslide.words.tellers import Teller
 from handslide.words.translate import Translator
 
@@ -15,6 +16,10 @@ def _no_valve(say: Translator, told: Fact) -> str:
     if not told["has"]:
         return say(_NO_VALVES, valve=told["valve"])
     return say(_NO_VALVE, valve=told["valve"], valves=", ".join(told["has"]))
+
+
+def _valves(say: Translator, told: Fact) -> str:
+    return ", ".join(valve_name(say, name) for name in told["valves"]) or "–"
 
 
 KINDS: Mapping[str, Message | Teller] = {
@@ -65,6 +70,8 @@ KINDS: Mapping[str, Message | Teller] = {
         "with the {valve:valve} valve: {hz} Hz is outside 15 to 500 Hz: is it the first partial, "
         "the pedal note?"
     ),
+    "people.measured": N_("{hz} Hz"),
+    "people.valves": _valves,
     "people.version_in_use": N_("version {number} is the one in use"),
     "people.no_version": N_("this horn has no version {number}: it has 1 to {newest}"),
     "people.archived_horn": N_("this horn is archived: take it out of the archive first"),
