@@ -35,6 +35,17 @@ def wrapped(
     return [*rows, row] if row else rows
 
 
+def balanced(text: str, size_pt: float, room_mm: float) -> list[str]:
+    """As `wrapped`, in rows of about one length."""
+    rows = wrapped(text, size_pt, room_mm)
+    room = room_mm
+    while len(rows) > 1 and (closer := wrapped(text, size_pt, room - 1.0)):
+        if len(closer) > len(rows) or room <= 2.0:
+            break
+        rows, room = closer, room - 1.0
+    return rows
+
+
 def _width(text: str, size_pt: float, weight: int, italic: bool) -> float:
     return text_extent_mm(text, size_pt, TEXT, weight, italic)[0]
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 from handslide.instrument.horn import Horn
 from handslide.instrument.places import REACH_TOLERANCE
-from handslide.sheets.prose import LEAST_PT, fitting_pt, wrapped
+from handslide.sheets.prose import LEAST_PT, balanced, fitting_pt
 from handslide.sheets.shapes import MARKS, Line, Path, Rect, Shape, Text, pt
 
 POSITION_WIDTH_MM, VALVE_WIDTH_MM, RULER_WIDTH_MM = 0.45, 0.35, 0.12
@@ -348,7 +348,7 @@ def _turned(said: Sequence[str], x_mm: float, top_mm: float, height_mm: float) -
     size, rows = _TURNED_PT, list(said)
     if fitting_pt(said, size, room) < size:
         size = LEAST_PT
-        rows = [row for text in said for row in wrapped(text, size, room)]
+        rows = [row for text in said for row in balanced(text, size, room)]
     step, middle = 0.45 * size, top_mm + height_mm / 2
     first = x_mm - step * (len(rows) - 1) / 2
     return [
