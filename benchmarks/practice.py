@@ -15,10 +15,12 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
+from handslide.drills.kinds import DRILLS
 from handslide.edges.musicxml.read import Score, open_score
-from handslide.jobs.practice.drill import KINDS, make_drill
+from handslide.jobs.practice.drill import make_drill
 from handslide.jobs.practice.lesson import LessonWishes, make_lesson
 from handslide.jobs.setup import make_setup
+from handslide.words.speech import speech
 
 ROOT = Path(__file__).resolve().parents[1]
 PARTS = (
@@ -55,26 +57,26 @@ def by_command(part: Path) -> None:
 
 
 def main() -> int:
-    setup = make_setup("tenor-f", reach=6.0)
+    setup, say = make_setup("tenor-f", reach=6.0), speech()
     slowest = 0.0
     for part in PARTS:
         score = open_score(part)
 
         def made(score: Score = score) -> bytes:
-            return make_lesson(score, setup, LessonWishes()).pdf()
+            return make_lesson(score, setup, LessonWishes()).pdf(say)
 
         def command(part: Path = part) -> None:
             by_command(part)
 
         name = f"lesson sheet of {part.stem}"
         slowest = max(slowest, show(name, made), show(f"{name}, as a command", command))
-    for kind in KINDS:
-        if kind != "worst":
+    for kind in DRILLS.values():
+        if not kind.from_report:
 
-            def sheet(kind: str = kind) -> bytes:
-                return make_drill(setup, kind).pdf()
+            def sheet(kind: str = kind.name) -> bytes:
+                return make_drill(setup, kind).pdf(say)
 
-            show(f"drill {kind}", sheet)
+            show(f"drill {kind.name}", sheet)
     return int(slowest >= WANTED_S)
 
 

@@ -17,14 +17,14 @@ from collections.abc import Callable  # noqa: E402
 from pathlib import Path  # noqa: E402
 
 from handslide.edges.musicxml.read import open_score  # noqa: E402
-from handslide.jobs.practice.drone import DroneWishes, drone_data  # noqa: E402
+from handslide.jobs.practice.drone import drone_data  # noqa: E402
 from handslide.jobs.practice.playalong import (  # noqa: E402
     PlayAlong,
-    PlayWishes,
     make_playalong,
     playalong_data,
     write_playalong,
 )
+from handslide.jobs.practice.soundwishes import DroneWishes, PlayWishes  # noqa: E402
 from handslide.sound.loudness import loudness_lufs, true_peak_dbtp  # noqa: E402
 from handslide.sound.synth import RATE_HZ  # noqa: E402
 from handslide.sound.tones import harmonic_tone  # noqa: E402

@@ -152,8 +152,9 @@ def test_everyone_can_read_them(browser, served, size, scheme):
     home, wrong = f"/practice/{student}", []
     with visiting(browser, address, size=size, scheme=scheme) as page:
         for url in (
-            home, f"{home}/drill", f"{home}/drill?low=C4&high=C3", f"{home}/drill?kind=worst",
-            f"{home}/lesson", f"{home}/move", f"{home}/drone?chord=major&tuning=just",
+            home, f"{home}/drill", f"{home}/drill?low=C4&high=C3",
+            f"{home}/drill?kind=trouble-spots", f"{home}/lesson", f"{home}/move",
+            f"{home}/drone?chord=major&tuning=just",
             f"/stands/{stand}/playalong",
         ):  # fmt: skip
             open_whole(page, url)

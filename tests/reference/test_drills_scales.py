@@ -7,6 +7,7 @@ from functools import cache
 from itertools import pairwise, product
 
 import pytest
+from drill_words import SAY, text_of, title_of
 
 from handslide.drills.keys import (
     KINDS,
@@ -20,10 +21,12 @@ from handslide.drills.keys import (
     tonics_within,
     usual_tonic,
 )
-from handslide.drills.levels import LEVELS, limited, range_of
+from handslide.drills.kinds import SCALE_KINDS
+from handslide.drills.levels import LEVELS
 from handslide.drills.piece import ARTICULATIONS, MODES, Key
+from handslide.drills.ranges import limited, range_of
 from handslide.drills.rhythms import (
-    ARTICULATION_WORDS,
+    ARTICULATION_NAMES,
     METERS,
     RHYTHMS,
     articulated,
@@ -34,7 +37,6 @@ from handslide.drills.rhythms import (
 )
 from handslide.drills.scales import (
     DIRECTIONS,
-    SCALE_KINDS,
     ScaleWishes,
     Span,
     course,
@@ -387,7 +389,7 @@ def check(piece, book, low, high):
     for bar in piece.bars:
         assert sum((note.beats for note in bar), Fraction(0)) == beats
     for one, other in pairwise(piece.bars):
-        assert sounds(one) != sounds(other), piece.title
+        assert sounds(one) != sounds(other), title_of(piece)
     flat = [note for bar in piece.bars for note in bar]
     for note, following in zip(flat, [*flat[1:], None]):
         assert note.beats > 0 and note.articulation in ARTICULATIONS and not note.gliss
@@ -404,7 +406,7 @@ def check(piece, book, low, high):
     last = [note for note in piece.bars[-1] if note.pitch is not None][-1]
     assert last.beats >= (Fraction(3, 2) if piece.meter == (6, 8) else 2)
     assert abs(piece.key.fifths) <= 6
-    assert piece.title and piece.instruction.endswith(".")
+    assert title_of(piece) and text_of(piece).endswith(".")
 
 
 @pytest.mark.parametrize("horn", HORN_FILES.ours)
@@ -432,7 +434,7 @@ def test_two_hundred_sheets_of_each_horn_and_level(horn, level):
             assert level.allows_key(piece.key.fifths)
         keys = {signature(kind.name, tonic) for tonic in tonics_within(kind.name, 6, 6)}
         assert piece.key in keys
-        fresh += piece.title not in ("", wishes.kind)
+        fresh += title_of(piece) not in ("", wishes.kind)
     assert fresh == SEEDS
 
 
@@ -466,7 +468,7 @@ def test_the_valve_register(horn, level):
         for end in {"up": line[:1], "down": line[-1:]}.get(direction, [line[0], line[-1]]):
             places = setup.book.places(end) if level.name == "advanced" else book.places(end)
             assert places and all(place.valves for place in places)
-        assert "the valve register, on" in piece.instruction
+        assert "the valve register, on" in text_of(piece)
     assert made >= (15 if horn == "tenor-c-bb" else 45)  # one note needs its valve, B2
 
 
@@ -493,7 +495,7 @@ def test_the_seed_makes_a_sheet_repeatable_and_others_different():
     wishes = ScaleWishes(kind="harmonic-minor", pieces=3, bars=8)
     one, again, other = (scale_pieces(setup, wishes, random.Random(seed)) for seed in (4, 4, 5))
     assert one == again != other
-    assert len({piece.title for piece in one}) == 3
+    assert len({title_of(piece) for piece in one}) == 3
 
 
 def test_what_is_named_is_kept():
@@ -510,14 +512,14 @@ def test_what_is_named_is_kept():
     line = " ".join(note.pitch.name for note in piece.notes)
     assert line == "E4 D#4 C#4 B3 A3 G#3 F#3 E3 D#3 C#3 B2 A2 G#2 F#2 E2"
     assert (piece.key, piece.meter, piece.tempo_qpm) == (Key(4, "major"), (3, 4), 66.0)
-    assert piece.title == "E major scale"
-    assert piece.instruction == "Down, two octaves. Triplets; slurred three by three."
+    assert title_of(piece) == "E major scale"
+    assert text_of(piece) == "Down, two octaves. Triplets; slurred three by three."
 
 
 def test_as_far_as_the_range_allows():
     wishes = ScaleWishes(kind="major", key="Bb", octaves=None, low=midi("E2"), high=midi("F4"))
     (piece,) = scale_pieces(setup_of("tenor"), wishes, random.Random(3))
-    assert ", F2 to F4. " in piece.instruction
+    assert ", F2 to F4. " in text_of(piece)
     line = [note.pitch.midi for note in piece.notes if note.pitch is not None]
     # From the tonic to the top, to the bottom and home: there is no E in B flat major.
     assert (line[0], max(line), min(line), line[-1]) == tuple(map(midi, ("Bb2", "F4", "F2", "Bb2")))
@@ -544,14 +546,14 @@ def test_wrong_wishes_get_a_sentence():
     horn = setup_of("tenor")
     for values, said in (
         ({"direction": "sideways"}, "a scale can't go 'sideways': choose one of up, down"),
-        ({"meter": (5, 4)}, "there is no meter 5/4: choose one of 4/4, 3/4, 2/4, 6/8"),
+        ({"meter": (5, 4)}, "there is no meter 5/4: choose one of 4/4, 3/4, 2/4 and 6/8"),
         ({"rhythm": "swing"}, "there is no rhythm called 'swing': choose one of halves"),
         ({"rhythm": "triplets", "meter": (6, 8)}, "triplets isn't made for 6/8: choose one of"),
         ({"articulation": "slap"}, "there is no articulation called 'slap': choose one of"),
         ({"level": "expert"}, "there is no level called 'expert': choose one of first-year"),
         ({"low": 60, "high": 50}, "C4 to D3 is no range: give the lower note first"),
         ({"octaves": 0}, "a scale of 0 octaves can't be made: ask for 1 to 4"),
-        ({"bars": 0}, "0 bars can't be made"),
+        ({"bars": 0}, "an exercise of 0 bars can't be made"),
         ({"pieces": 99}, "99 exercises can't be made"),
         ({"tempo_qpm": 5.0}, "a tempo of 5 is outside 20 to 300"),
     ):
@@ -568,11 +570,11 @@ def test_wrong_wishes_get_a_sentence():
 
 def test_every_articulation_can_be_asked_for():
     setup = setup_of("bass-independent")
-    for name, kind in product(ARTICULATION_WORDS, ("major", "chromatic", "minor-arpeggio")):
+    for name, kind in product(ARTICULATION_NAMES, ("major", "chromatic", "minor-arpeggio")):
         wishes = ScaleWishes(kind=kind, key="C", articulation=name, level="advanced")
         for piece in scale_pieces(setup, wishes, random.Random(name)):
             check(piece, setup.book, 24, 90)
-            assert ARTICULATION_WORDS[name] in piece.instruction
+            assert SAY.named("articulation", name) in text_of(piece)
 
 
 def test_a_named_articulation_gets_a_rhythm_that_it_lies_on():

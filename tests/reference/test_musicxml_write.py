@@ -8,13 +8,21 @@ from lxml import etree
 from musicxml_build import schema
 
 from handslide.drills.piece import DrillNote, Key, Piece
+from handslide.edges.musicxml import write
 from handslide.edges.musicxml.notevalues import split_note, split_rest, value_of
 from handslide.edges.musicxml.read import read_score
-from handslide.edges.musicxml.write import score_of, written_key
+from handslide.edges.musicxml.write import written_key
 from handslide.ground.clefs import CLEFS
 from handslide.ground.pitch import Pitch, parse_pitch
 
 F = Fraction
+
+
+def score_of(pieces, title, part_name, clef, transposition=None):
+    """As `write.score_of`; titles and remarks are plain texts here."""
+    return write.score_of(pieces, title, part_name, clef, str, transposition)
+
+
 METERS = ((2, 4), (3, 4), (4, 4), (6, 8), (9, 8))
 
 
@@ -66,7 +74,7 @@ def random_piece(rng: random.Random, clef: str | None = None) -> Piece:
                         slur=not rest and rng.random() < 0.3,
                         gliss=not rest and rng.random() < 0.05,
                         articulation=rng.choice(("", "", "staccato", "tenuto", "accent")),
-                        text=rng.choice(("", "", "further in", "a long text under one note")),
+                        remark=rng.choice((None, None, "further in", "a long text under one note")),
                     )
                 )
             left -= sum(beats)
@@ -317,7 +325,7 @@ def test_another_transposition_than_that_of_the_clef():
 
 
 def test_words_under_a_note_are_short_lines_and_numbers_keep_their_unit():
-    note = DrillNote(parse_pitch("Bb2"), F(4), text="13.7 c lower: 15 mm further out")
+    note = DrillNote(parse_pitch("Bb2"), F(4), remark="13.7 c lower:\n15 mm further out")
     piece = Piece("x", "", Key(0), (4, 4), 60.0, ((note,),))
     root = etree.fromstring(score_of([piece], "x", "T", "bass"))
     assert [text.text for text in root.iter("text")] == ["13.7 c lower:", "15 mm further out"]

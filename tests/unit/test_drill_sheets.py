@@ -2,29 +2,39 @@
 
 import json
 import random
+from importlib import import_module
 
 import pytest
 from command import one_sentence, run, run_json
+from drill_words import SAY, remark_of, text_of, title_of
 from lxml import etree
 from musicxml_build import schema
 from pdf_boxes import outside, overlaps, read_pages
 
-from handslide.drills.troublespots import WorstNote
+from handslide.drills.keys import KINDS as SCALES
+from handslide.drills.kinds import DIRECTIONS, DRILLS, EVERY_WEEK, IN_TURN
+from handslide.drills.levels import LEVELS
+from handslide.drills.rhythms import ARTICULATION_NAMES, RHYTHMS
+from handslide.drills.troublespots import TroubleSpot
 from handslide.edges.files.horns import HORN_FILES
 from handslide.edges.musicxml.read import read_score
 from handslide.ground.errors import BadUsage, HandslideError
-from handslide.jobs.practice.drill import KINDS, DrillWishes, make_drill
+from handslide.ground.temperament import CHORDS
+from handslide.jobs.practice.drill import OF_SCALES, DrillWishes, make_drill
 from handslide.jobs.practice.faults import faults_of
 from handslide.jobs.practice.music import struck
+from handslide.jobs.practice.soundwishes import SOLO_GAINS
 from handslide.jobs.setup import make_setup
+from handslide.words.drills import CHOICE_NAMES, DIRECTION_NAMES, SCALE_TITLES
+from handslide.words.names import names
+from handslide.words.speech import speech
 
-LEVELS = ("first-year", "second-year", "advanced")
-MADE = tuple(kind for kind in KINDS if kind != "worst")
+MADE = tuple(kind.name for kind in DRILLS.values() if not kind.from_report)
 
 
 def check(sheet, xsd) -> None:
     """Every bar is full, every note lies in its place within the limits, the file is valid."""
-    data = sheet.musicxml()
+    data = sheet.musicxml(SAY)
     root = etree.fromstring(data)
     assert xsd.validate(root), xsd.error_log
     numbers = [measure.get("number") for measure in root.iter("measure")]
@@ -73,7 +83,7 @@ def test_two_hundred_seeds_are_valid():
               for reach in (None, 5.0)]  # fmt: skip
     made = 0
     for seed in range(200):
-        wishes = DrillWishes(level=rng.choice(LEVELS), pieces=2)
+        wishes = DrillWishes(level=rng.choice(tuple(LEVELS)), pieces=2)
         try:
             sheet = make_drill(rng.choice(setups), rng.choice(MADE), wishes, seed)
         except BadUsage:
@@ -87,9 +97,9 @@ def test_two_hundred_seeds_are_valid():
 def test_a_seed_is_a_sheet(kind):
     setup = make_setup("tenor-f")
     first = make_drill(setup, kind, seed=5)
-    assert make_drill(setup, kind, seed=5).musicxml() == first.musicxml()
-    others = {make_drill(setup, kind, seed=seed).musicxml() for seed in range(6, 10)}
-    assert others != {first.musicxml()}
+    assert make_drill(setup, kind, seed=5).musicxml(SAY) == first.musicxml(SAY)
+    others = {make_drill(setup, kind, seed=seed).musicxml(SAY) for seed in range(6, 10)}
+    assert others != {first.musicxml(SAY)}
 
 
 @pytest.mark.parametrize("kind", MADE)
@@ -99,10 +109,10 @@ def test_nothing_is_cut_or_overlaps_in_print(kind, horn, paper):
         sheet = make_drill(make_setup(horn), kind, DrillWishes(level="advanced", pieces=5), 2)
     except BadUsage:
         pytest.skip("this horn has none")
-    pdf = sheet.pdf(paper)
+    pdf = sheet.pdf(SAY, paper)
     assert b"pdfaid:part" in pdf and b"/StructTreeRoot" in pdf
     assert all(
-        one.table is None for group in sheet.worksheet(paper).groups for one in group.exercises
+        one.table is None for group in sheet.worksheet(SAY, paper).groups for one in group.exercises
     )
     pages = read_pages(pdf)
     assert_clean(pages)
@@ -110,7 +120,7 @@ def test_nothing_is_cut_or_overlaps_in_print(kind, horn, paper):
     assert min(text.size_pt for text in marks) >= 8.0
     shown = "".join(text.text for page in pages for text in page.texts).replace(" ", "")
     for one in sheet.pieces:
-        assert one.piece.title.replace(" ", "") in shown
+        assert title_of(one.piece).replace(" ", "") in shown
 
 
 def assert_clean(pages) -> None:
@@ -122,15 +132,17 @@ def assert_clean(pages) -> None:
 
 def test_an_exercise_is_not_torn_over_two_pages():
     sheet = make_drill(make_setup("tenor-f"), "accuracy", DrillWishes(pieces=6), 1)
-    worksheet = sheet.worksheet()
+    worksheet = sheet.worksheet(SAY)
     assert all(len(one.music) == 1 for group in worksheet.groups for one in group.exercises)
-    pages = read_pages(sheet.pdf())
+    pages = read_pages(sheet.pdf(SAY))
     assert len(pages) > 1
     for one in sheet.pieces:
-        words = one.piece.instruction.split()[-1]
+        words = text_of(one.piece).split()[-1]
         assert words
         on = [
-            k for k, page in enumerate(pages) if any(one.piece.title in t.text for t in page.texts)
+            k
+            for k, page in enumerate(pages)
+            if any(title_of(one.piece) in t.text for t in page.texts)
         ]
         assert len(on) == 1
 
@@ -138,9 +150,9 @@ def test_an_exercise_is_not_torn_over_two_pages():
 def test_an_exercise_longer_than_a_page_begins_under_the_title_and_goes_on():
     wishes = DrillWishes(pieces=1, bars=64, scale="chromatic", octaves=2, level="advanced")
     sheet = make_drill(make_setup("tenor-f"), "scales", wishes, 1)
-    (exercise,) = sheet.worksheet().groups[0].exercises
+    (exercise,) = sheet.worksheet(SAY).groups[0].exercises
     assert len(exercise.music) > 5
-    pages = read_pages(sheet.pdf())
+    pages = read_pages(sheet.pdf(SAY))
     assert_clean(pages)
     assert len(pages) > 1
     marks = len(sheet.pieces[0].marked.shown)
@@ -154,7 +166,7 @@ def test_the_clef_asked_for_is_written_and_sounds_the_same():
     sounding = set()
     for clef in (None, "tenor", "treble-bb"):
         sheet = make_drill(setup, "scales", DrillWishes(clef=clef), 1)
-        part = read_score(sheet.musicxml()).read_part()
+        part = read_score(sheet.musicxml(SAY)).read_part()
         sounding.add(tuple(note.sounding.midi for note in part.notes))
     assert len(sounding) == 1
 
@@ -170,7 +182,7 @@ def test_the_clef_asked_for_is_written_and_sounds_the_same():
         ("scales", {"rhythm": "polka"}, "no rhythm called"),
         ("scales", {"key": "H"}, "H is the German name"),
         ("scales", {"low": "F4", "high": "F2"}, "range"),
-        ("worst", {}, "nothing to practise"),
+        ("trouble-spots", {}, "nothing to practise"),
     ],
 )
 def test_one_sentence_for_what_makes_no_sense(kind, wishes, words):
@@ -181,7 +193,7 @@ def test_one_sentence_for_what_makes_no_sense(kind, wishes, words):
 # Reports.
 
 
-def test_the_worst_notes_of_a_take_beside_a_part():
+def test_trouble_spots_of_a_take_beside_a_part():
     def note(name, mark, cents, slide, played="right"):
         return {"note": name, "mark": mark, "cents": cents, "slide_mm": slide, "played": played}
 
@@ -195,22 +207,22 @@ def test_the_worst_notes_of_a_take_beside_a_part():
         ]
     }
     rows = faults_of(report, make_setup("tenor-f"))
-    assert rows == (WorstNote(51, (), 3, 48, None, None), WorstNote(48, (), 3, 46, 24.0, -10.0))
-    sheet = make_drill(make_setup("tenor-f"), "worst", DrillWishes(faults=rows))
+    assert rows == (TroubleSpot(51, (), 3, 48, None, None), TroubleSpot(48, (), 3, 46, 24.0, -10.0))
+    sheet = make_drill(make_setup("tenor-f"), "trouble-spots", DrillWishes(faults=rows))
     check(sheet, schema())
-    assert "C3" in " ".join(one.piece.title for one in sheet.pieces)
+    assert "C3" in " ".join(title_of(one.piece) for one in sheet.pieces)
 
 
-def test_the_worst_notes_of_a_take_alone_and_of_weeks():
+def test_trouble_spots_of_a_take_alone_and_of_weeks():
     setup = make_setup("tenor-f")
     take = {"notes": [{"midi": 50, "cents": c} for c in (-20.0, -24.0)]
             + [{"midi": 53, "cents": 2.0}]}  # fmt: skip
-    assert faults_of(take, setup) == (WorstNote(50, None, None, None, -22.0, None),)
+    assert faults_of(take, setup) == (TroubleSpot(50, None, None, None, -22.0, None),)
     group = {
         "kind": "note", "midi": 48, "valves": ["F"], "partial": 2, "cents": {"value": 14.0},
         "slide_mm": 6.0, "right": {"value": 0.9}, "notes": 12,
     }  # fmt: skip
-    assert faults_of({"groups": [group]}, setup) == (WorstNote(48, ("F",), 2, None, 14.0, 6.0),)
+    assert faults_of({"groups": [group]}, setup) == (TroubleSpot(48, ("F",), 2, None, 14.0, 6.0),)
 
 
 @pytest.mark.parametrize(
@@ -222,6 +234,54 @@ def test_the_worst_notes_of_a_take_alone_and_of_weeks():
 def test_what_is_no_report_is_refused_in_a_sentence(data):
     with pytest.raises(HandslideError, match="report"):
         faults_of(data, make_setup("tenor"))
+
+
+# The registry.
+
+
+def test_each_kind_has_a_maker_and_a_name_and_nothing_else_has_one():
+    for kind in DRILLS.values():
+        module, _, maker = kind.maker.partition(".")
+        assert callable(getattr(import_module(f"handslide.drills.{module}"), maker))
+        assert set(kind.scales) in (set(), set(LEVELS))
+        for scales in kind.scales.values():
+            assert all(kind.scale_named(name) == name for name in scales)
+    assert set(names()["drill"]) == set(names()["drill_about"]) == set(DRILLS)
+    assert {*EVERY_WEEK, *IN_TURN} < set(DRILLS)
+
+
+@pytest.mark.parametrize(
+    ("table", "registry"),
+    [
+        (names()["level"], LEVELS),
+        (names()["scale"], SCALES),
+        (SCALE_TITLES, SCALES),
+        (names()["rhythm"], RHYTHMS),
+        (names()["articulation"], ARTICULATION_NAMES),
+        (DIRECTION_NAMES, DIRECTIONS),
+        (CHOICE_NAMES, OF_SCALES),
+        (names()["chord"], CHORDS),
+        (names()["solo"], SOLO_GAINS),
+    ],
+)
+def test_what_can_be_chosen_has_a_name(table, registry):
+    assert tuple(table) == tuple(registry)
+
+
+@pytest.mark.parametrize(
+    ("say", "key", "title"),
+    [
+        (SAY, "Bb", "B♭ harmonic minor scale"),
+        (speech("de", "german"), "Bb", "b-Moll"),
+        (speech("de", "german"), "G#", "gis-Moll"),
+        (speech("es", "do"), "Bb", "Escala de si "),
+        (speech("fr", "do"), "Bb", "Gamme de si "),
+    ],
+)
+def test_keys_are_named_as_the_language_names_them(say, key, title):
+    wishes = DrillWishes(scale="harmonic-minor", key=key, pieces=1, level="advanced")
+    (one,) = make_drill(make_setup("tenor"), "scales", wishes).pieces
+    assert one.title(say).startswith(title)
 
 
 # The command.
@@ -239,14 +299,14 @@ def test_drill_writes_both_files_and_keeps_what_is_there(tmp_path):
 
 
 def test_drill_asks_for_a_report(tmp_path):
-    assert "--from" in one_sentence(run("drill", "worst", "-o", tmp_path, code=2))
+    assert "--from" in one_sentence(run("drill", "trouble-spots", "-o", tmp_path, code=2))
     report = tmp_path / "report.json"
     report.write_text(json.dumps({"notes": [{"midi": 50, "cents": 30.0}]}))
-    run("drill", "worst", "--from", report, "--no-pdf", "-o", tmp_path)
-    assert (tmp_path / "worst.musicxml").exists()
-    assert not (tmp_path / "worst.pdf").exists()
+    run("drill", "trouble-spots", "--from", report, "--no-pdf", "-o", tmp_path)
+    assert (tmp_path / "trouble-spots.musicxml").exists()
+    assert not (tmp_path / "trouble-spots.pdf").exists()
     report.write_text("no json")
-    said = one_sentence(run("drill", "worst", "--from", report, "-o", tmp_path, code=1))
+    said = one_sentence(run("drill", "trouble-spots", "--from", report, "-o", tmp_path, code=1))
     assert "isn't JSON" in said
 
 
@@ -260,7 +320,7 @@ def test_a_key_that_is_none(text, tmp_path):
 def test_a_report_that_goes_down_for_ever(tmp_path):
     report = tmp_path / "report.json"
     report.write_text("[" * 200_000)
-    said = one_sentence(run("drill", "worst", "--from", report, "-o", tmp_path, code=1))
+    said = one_sentence(run("drill", "trouble-spots", "--from", report, "-o", tmp_path, code=1))
     assert "isn't JSON" in said
 
 
@@ -275,17 +335,17 @@ def test_a_report_that_goes_down_for_ever(tmp_path):
 )
 def test_a_scale_is_what_its_sheet_is_about(kind, scale, title):
     sheet = make_drill(make_setup("tenor"), kind, DrillWishes(scale=scale, pieces=2))
-    assert all(title in one.piece.title for one in sheet.pieces)
+    assert all(title in title_of(one.piece) for one in sheet.pieces)
 
 
 @pytest.mark.parametrize(("kind", "scale"), [("thirds", "chromatic"), ("arpeggios", "blues")])
 def test_a_scale_that_a_sheet_cannot_be_about(kind, scale):
-    with pytest.raises(BadUsage, match=f"there are no {kind} called '{scale}': choose .*major"):
+    with pytest.raises(BadUsage, match=f"no scale called '{scale}' here: choose .*major"):
         make_drill(make_setup("tenor"), kind, DrillWishes(scale=scale))
 
 
 @pytest.mark.parametrize("horn", ["tenor", "tenor-f", "alto"])
-@pytest.mark.parametrize("level", LEVELS[:2])
+@pytest.mark.parametrize("level", tuple(LEVELS)[:2])
 def test_the_first_years_stay_in_plain_places_and_tie_nothing(horn, level):
     setup = make_setup(horn)
     steps = notes = 0
@@ -308,14 +368,14 @@ def test_a_range_that_is_none(span, code, tmp_path):
 
 def test_a_clef_that_transposes_is_explained():
     sheet = make_drill(make_setup("tenor"), "scales", DrillWishes(clef="treble-bb"))
-    text = "".join(t.text for page in read_pages(sheet.pdf()) for t in page.texts)
-    assert "sounding a major ninth lower" in " ".join(text.split())
-    assert make_drill(make_setup("tenor"), "scales").worksheet().groups[0].note == ""
+    text = "".join(t.text for page in read_pages(sheet.pdf(SAY)) for t in page.texts)
+    assert "treble clef in B♭" in " ".join(text.split())
+    assert make_drill(make_setup("tenor"), "scales").worksheet(SAY).groups[0].note == ""
 
 
 def test_a_short_last_line_takes_measures_from_those_before():
     sheet = make_drill(make_setup("tenor-f"), "accuracy", DrillWishes(pieces=2), 1)
-    for group in sheet.worksheet().groups:
+    for group in sheet.worksheet(SAY).groups:
         for exercise in group.exercises:
             (page,) = exercise.music
             counts = [
@@ -328,9 +388,9 @@ def test_a_short_last_line_takes_measures_from_those_before():
 
 def test_words_that_begin_with_a_number_keep_it():
     sheet = make_drill(make_setup("tenor-f"), "accuracy", DrillWishes(pieces=1), 1)
-    (exercise,) = sheet.worksheet().groups[0].exercises
+    (exercise,) = sheet.worksheet(SAY).groups[0].exercises
     words = " ".join(" ".join(etree.fromstring(page).itertext()) for page in exercise.music)
     words = " ".join(words.split())
     for note in sheet.pieces[0].piece.notes:
-        if note.text:
-            assert note.text in words
+        if note.remark:
+            assert remark_of(note) in words

@@ -2,15 +2,9 @@
 
 import pytest
 
-from handslide.drills.levels import (
-    LEVELS,
-    level_of,
-    limited,
-    partial_midi,
-    range_of,
-    valve_notes,
-)
-from handslide.drills.rhythms import ARTICULATION_WORDS, METERS, RHYTHMS, fits
+from handslide.drills.levels import LEVELS, level_of
+from handslide.drills.ranges import limited, partial_midi, range_of, valve_notes
+from handslide.drills.rhythms import ARTICULATION_NAMES, METERS, RHYTHMS, fits
 from handslide.edges.files.horns import HORN_FILES
 from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import from_midi, parse_pitch
@@ -101,7 +95,7 @@ def test_the_valve_register_is_what_only_the_valve_gives():
 
 def test_rhythms_and_articulations_of_levels_exist_and_fit():
     for level in LEVELS.values():
-        assert set(level.articulations) <= set(ARTICULATION_WORDS)
+        assert set(level.articulations) <= set(ARTICULATION_NAMES)
         assert set(level.meters) <= set(METERS)
         for name in level.rhythms:
             rhythm = RHYTHMS[name]
@@ -134,5 +128,5 @@ def test_a_horn_without_a_note_is_refused():
     # A slide that goes nowhere leaves the closed notes, so only an odd book has none.
     book = make_setup("tenor").book
     book = type(book)(book.horn, type(book.limits)(top_partial=0))
-    with pytest.raises(BadUsage, match="no note for a student of first year"):
+    with pytest.raises(BadUsage, match="no note for a student of this level"):
         range_of(book, FIRST)

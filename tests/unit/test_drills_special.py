@@ -1,4 +1,4 @@
-"""Drills about the slide itself: valve register, alternates, accuracy, intonation, worst notes.
+"""Drills about the slide itself: valve register, alternates, accuracy, intonation, trouble spots.
 
 Every number on a sheet is computed again here another way: just offsets from the harmonic series'
 own table, millimetres by finite differences of the horn's frequency, routes by trying all of them.
@@ -11,10 +11,9 @@ from functools import cache
 from itertools import pairwise, product
 
 import pytest
+from drill_words import SAY, remark_of, text_of, title_of
 
-from handslide.drills import accuracy, alternates, intonation, register
-from handslide.drills import troublespots as worst
-from handslide.drills.levels import partial_midi
+from handslide.drills import accuracy, alternates, intonation, register, troublespots
 from handslide.drills.placed import (
     Wishes,
     heard,
@@ -23,7 +22,8 @@ from handslide.drills.placed import (
     spelled_beside,
     usual_places,
 )
-from handslide.drills.troublespots import WorstNote
+from handslide.drills.ranges import partial_midi
+from handslide.drills.troublespots import TroubleSpot
 from handslide.edges.files.horns import HORN_FILES
 from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import from_midi, parse_pitch
@@ -42,7 +42,6 @@ MAKERS = {
     "shifts": accuracy.make_shifts,
     "glissandi": accuracy.make_glissandi,
     "slurs": accuracy.make_slurs,
-    "accuracy": accuracy.make,
     "intonation": intonation.make,
 }
 
@@ -67,9 +66,9 @@ def place_of(setup, note):
 def check(setup, pieces):
     """What holds for every sheet."""
     assert pieces
-    assert len({one.title for one in pieces}) == len(pieces)
+    assert len({title_of(one) for one in pieces}) == len(pieces)
     for one in pieces:
-        assert one.title and one.instruction.endswith(".")
+        assert title_of(one) and text_of(one).endswith(".")
         assert one.bars
         for bar in one.bars:
             assert sum(note.beats for note in bar) == one.bar_beats
@@ -78,13 +77,13 @@ def check(setup, pieces):
             if heard(first) == heard(second):
                 assert first != second
                 # The same notes again are asked for in so many words.
-                assert re.search("in two ways|open horn and with the valve", one.instruction)
+                assert re.search("in two ways|open horn and with the valve", text_of(one))
         for note in one.notes:
             if note.pitch is None:
                 assert note.lock is None
             else:
                 place_of(setup, note)
-                assert len(note.text) <= 50
+                assert len(remark_of(note)) <= 50
         for note, after in pairwise(one.notes):
             if note.gliss or note.slur:
                 assert after.pitch is not None and after.pitch.midi != note.pitch.midi
@@ -103,7 +102,7 @@ def test_every_sheet_is_full_and_playable(kind, horn):
                 pieces = MAKERS[kind](setup, Wishes(), random.Random(seed))
             except BadUsage as error:
                 assert kind in ("register", "alternates"), str(error)
-                assert setup.horn.title in str(error)
+                assert SAY.written(setup.horn.called) in str(error)
                 continue
             check(setup, pieces)
             assert len(pieces) <= 4
@@ -135,7 +134,7 @@ def test_wishes_are_kept(kind):
     [
         ({"low": 60, "high": 50}, "C4 to D3"),
         ({"pieces": 0}, "0 exercises"),
-        ({"bars": 1}, "1 bars"),
+        ({"bars": 1}, "of one bar"),
         ({"tempo_qpm": 5.0}, "tempo of 5"),
     ],
 )
@@ -213,12 +212,12 @@ def test_a_new_note_has_no_open_place_and_stands_below_its_octave(horn, reach):
         for one in register.make_new(setup, Wishes(), random.Random(seed)):
             notes = [note for note in one.notes if note.pitch]
             for number, note in enumerate(notes):
-                if note.text == "match":
+                if remark_of(note) == "match":
                     assert note.lock[0]
                     assert notes[number - 1].pitch.midi == note.pitch.midi + 12
-            assert {n.pitch.midi for n in notes if n.text == "match"} <= new
+            assert {n.pitch.midi for n in notes if remark_of(n) == "match"} <= new
             for note in notes:
-                assert note.text != "open" or note.lock[0] == ()
+                assert remark_of(note) != "open" or note.lock[0] == ()
 
 
 @pytest.mark.parametrize("horn", VALVED)
@@ -243,12 +242,12 @@ def test_valve_against_open_is_the_same_note_twice(horn):
     setup = setup_of(horn)
     for seed in SEEDS:
         (one,) = register.make_against(setup, Wishes(), random.Random(seed))
-        assert one.instruction.startswith("Each note on the open horn and with the valve.")
+        assert text_of(one).startswith("Each note on the open horn and with the valve.")
         for first, second in zip(one.bars[::2], one.bars[1::2]):
             assert len({note.pitch.midi for note in first + second}) == 1
             assert {bool(note.lock[0]) for note in first} == {True, False}
             for note in first + second:
-                assert note.text == ("valve" if note.lock[0] else "open")
+                assert remark_of(note) == ("valve" if note.lock[0] else "open")
 
 
 # Alternates.
@@ -326,7 +325,7 @@ def test_the_alternates_that_students_learn_first_fill_a_sheet(horn, wanted):
         made = alternates.make(setup, Wishes(low, high, pedals=False), random.Random(seed))
         assert len(made) == wanted
         for one in made:
-            assert "second is the easier" in one.instruction
+            assert "second is the easier" in text_of(one)
             # Nobody has to read a natural beside a flat of the same letter.
             signs = {}
             for note in one.notes:
@@ -359,22 +358,22 @@ def test_no_pedals_unless_they_are_asked_for(kind):
             assert all(note.lock[1] > 1 for note in one.notes if note.pitch is not None)
 
 
-@pytest.mark.parametrize("kind", ["accuracy", "alternates", "glissandi", "intonation", "slurs"])
+@pytest.mark.parametrize("kind", ["shifts", "alternates", "glissandi", "intonation", "slurs"])
 def test_instructions_are_in_plain_words(kind):
     for one in MAKERS[kind](setup_of("tenor-f"), Wishes(), random.Random(1)):
-        assert not re.search("log|÷|m/s|Fitts|bits", one.instruction)
+        assert not re.search("log|÷|m/s|Fitts|bits", text_of(one))
 
 
 def test_an_alternates_piece_states_both_ways_and_locks_both_routes():
     setup = setup_of("tenor")
     for seed in SEEDS[:4]:
         for one in alternates.make(setup, Wishes(), random.Random(seed)):
-            said = [int(cm) for cm in re.findall(r"(\d+) cm", one.instruction)]
+            said = [int(cm) for cm in re.findall(r"(\d+) cm", text_of(one))]
             assert len(said) == 2 and said[0] > said[1]
             halves = [one.bars[0] + one.bars[1], one.bars[2] + one.bars[3]]
             ways = []
             for half, text in zip(halves, ("usual", "alternate")):
-                assert half[0].text == text
+                assert remark_of(half[0]) == text
                 at = [place_of(setup, note).extension_m for note in half]
                 ways.append(round(100 * sum(abs(b - a) for a, b in pairwise(at))))
             assert ways == said
@@ -411,7 +410,9 @@ def test_shifts_grow_in_difficulty_and_say_their_way(horn, reach):
                 first, second, back = bar
                 assert (first.pitch, first.lock) == (back.pitch, back.lock)
                 x0, x1 = (place_of(setup, note).extension_m for note in (first, second))
-                assert first.text == f"{1000 * abs(x1 - x0):.0f} mm {'out' if x1 > x0 else 'in'}"
+                assert (
+                    remark_of(first) == f"{1000 * abs(x1 - x0):.0f} mm {'out' if x1 > x0 else 'in'}"
+                )
                 assert abs(x1 - x0) >= 0.02
                 harder.append(fitts(setup, second, x1 - x0, first.beats, one.tempo_qpm))
         assert harder == sorted(harder)
@@ -480,8 +481,8 @@ def test_slurs_are_natural_and_legato_is_tongued(horn, reach):
             for natural, tongued in zip(one.bars[::2], one.bars[1::2]):
                 assert natural[0].lock == tongued[0].lock
                 assert natural[0].pitch == tongued[0].pitch
-                assert natural[0].text == "slur: no tongue"
-                assert tongued[0].text == "legato tongue"
+                assert remark_of(natural[0]) == "slur: no tongue"
+                assert remark_of(tongued[0]) == "legato tongue"
                 a, b = (place_of(setup, note) for note in natural)
                 assert a.partial != b.partial and a.valves == b.valves
                 move = b.extension_m - a.extension_m
@@ -527,6 +528,10 @@ def test_the_moved_slide_sounds_the_just_interval(horn, reach):
     assert {"further in", "further out"} <= seen
 
 
+def said_of(row):
+    return SAY.fact(row.remark)
+
+
 def slide_alone(setup, row):
     if row.place.lip_cents == 0.0 and row.lip_cents == pytest.approx(0.0, abs=1e-9):
         # Millimetres by finite difference: cents for a millimetre on this place.
@@ -537,18 +542,18 @@ def slide_alone(setup, row):
         per_mm = cents(up / down) / (2000.0 * step)
         assert -row.change_mm * per_mm == pytest.approx(row.interval.just_cents, abs=0.01)
     if abs(row.change_mm) < 0.5:
-        return row.words
+        return said_of(row)
     way = "further out" if row.change_mm > 0 else "further in"
-    assert row.words.endswith(f"{abs(row.change_mm):.0f} mm {way}")
+    assert said_of(row).endswith(f"{abs(row.change_mm):.0f} mm {way}")
     if row.interval.just_cents:
         level = "higher" if row.interval.just_cents > 0 else "lower"
-        assert row.words.startswith(f"{abs(row.interval.just_cents):.1f} c {level}: ")
+        assert said_of(row).startswith(f"{abs(row.interval.just_cents):.1f} c {level}:\n")
     return way
 
 
 def lip_or_elsewhere(setup, row, wanted):
     end = "closed" if row.lip_cents > 0 else "at the end"
-    assert f"{end}, lip {'up' if row.lip_cents > 0 else 'down'}" in row.words
+    assert f"{end}, lip {'up' if row.lip_cents > 0 else 'down'}" in said_of(row)
     able = []
     for place in setup.book.places(row.pitch.midi):
         grid = [setup.horn.travel_m * k / 4000 for k in range(4001)]
@@ -557,7 +562,7 @@ def lip_or_elsewhere(setup, row, wanted):
         if offs[0] < 0.5 and offs[1] > -0.5:
             able.append(place)
     assert (row.other is not None) == bool(able)
-    assert row.other is None or (row.other in able and f"or in {row.other_mark}" in row.words)
+    assert row.other is None or (row.other in able and f"or in {row.other_mark}" in said_of(row))
     return "lip"
 
 
@@ -567,10 +572,10 @@ def test_the_third_of_a_closed_horn_is_just_already():
     usual = usual_places(setup, Wishes())
     row = intonation.just_notes(setup, usual, 58)[intonation.MAJOR_THIRD]
     assert row.place.lip_cents == pytest.approx(13.686, abs=0.001)
-    assert row.words == "13.7 c lower: closed, without the lip"
+    assert said_of(row) == "13.7 c lower:\nclosed, without the lip"
     # B♭4 as the fifth over E♭4 would have to be shorter than closed.
     row = intonation.just_notes(setup, usual, 63)[intonation.FIFTH]
-    assert row.words == "2.0 c higher: closed, lip up 2 c, or in 3"
+    assert said_of(row) == "2.0 c higher:\nclosed, lip up 2 c, or in 3"
 
 
 @pytest.mark.parametrize("horn", HORN_FILES.ours)
@@ -593,12 +598,12 @@ def test_intervals_are_spelled_as_intervals(horn):
             assert all(abs(note.pitch.alter) <= 1 for note in one.notes if note.pitch)
 
 
-# Worst notes.
+# Trouble spots.
 
 
 @pytest.mark.parametrize("horn", HORN_FILES.ours)
 @pytest.mark.parametrize("reach", REACHES)
-def test_worst_notes_are_in_the_middle_of_their_exercises(horn, reach):
+def test_trouble_spots_are_in_the_middle_of_their_exercises(horn, reach):
     setup = setup_of(horn, reach)
     usual = usual_places(setup, Wishes(low=0, high=127))
     notes = list(usual)
@@ -606,25 +611,26 @@ def test_worst_notes_are_in_the_middle_of_their_exercises(horn, reach):
         rng = random.Random(seed)
         midi, before = rng.choice(notes), rng.choice(notes)
         place = rng.choice(setup.book.places(midi))
-        row = WorstNote(midi, place.valves, place.partial, before, 12.0, rng.uniform(-20, 20))
-        (one,) = worst.make(setup, Wishes(), rng, [row])
+        row = TroubleSpot(midi, place.valves, place.partial, before, 12.0, rng.uniform(-20, 20))
+        (one,) = troublespots.make(setup, Wishes(), rng, [row])
         check(setup, [one])
         assert any(n.pitch.midi == midi and n.lock == (place.valves, place.partial)
                    for n in one.bars[0])  # fmt: skip
         ways = []
         for bar in one.bars:
-            if len(bar) != 2 or (" mm " not in bar[0].text and bar[0].text != "slide still"):
+            said = remark_of(bar[0])
+            if len(bar) != 2 or (" mm " not in said and said != "slide still"):
                 break
             at = [place_of(setup, note).extension_m for note in bar]
             ways.append(abs(at[1] - at[0]))
-            if bar[0].text != "slide still":
+            if said != "slide still":
                 way = "out" if at[1] > at[0] else "in"
-                assert bar[0].text == f"{1000 * ways[-1]:.0f} mm {way}"
+                assert said == f"{1000 * ways[-1]:.0f} mm {way}"
         assert 1 <= len(ways) <= 3
         assert ways == sorted(ways)
         if before != midi:
             assert interval_both_ways(one, midi, before)
-            assert from_midi(before).pretty in one.title
+            assert from_midi(before).pretty in title_of(one)
 
 
 def interval_both_ways(one, midi, before):
@@ -640,41 +646,43 @@ def interval_both_ways(one, midi, before):
 @pytest.mark.parametrize(
     ("row", "words"),
     [
-        (WorstNote(57, (), 4, slide_mm=9.2), "9 mm too far out: let it arrive 9 mm further in"),
-        (WorstNote(57, (), 4, slide_mm=-6.0), "6 mm too short: let it arrive 6 mm further out"),
-        (WorstNote(58, (), 4, slide_mm=-12.0), "too high with the slide closed: it's the lip"),
-        (WorstNote(58, (), 4, slide_mm=12.0), "close the slide"),
-        (WorstNote(57, cents=20.0), "20 cents too high: hold it against a drone"),
-        (WorstNote(57), "the note to make sure of"),
-        (WorstNote(57, (), 4, cents=-2.0, slide_mm=2.0), "the note to make sure of"),
+        (TroubleSpot(57, (), 4, slide_mm=9.2), "9 mm too far out: let it arrive 9 mm further in"),
+        (TroubleSpot(57, (), 4, slide_mm=-6.0), "6 mm too short: let it arrive 6 mm further out"),
+        (TroubleSpot(58, (), 4, slide_mm=-12.0), "too high with the slide closed: it's the lip"),
+        (TroubleSpot(58, (), 4, slide_mm=12.0), "close the slide"),
+        (TroubleSpot(57, cents=20.0), "20 cents too high: hold it against a drone"),
+        (TroubleSpot(57), "the note to make sure of"),
+        (TroubleSpot(57, (), 4, cents=-2.0, slide_mm=2.0), "the note to make sure of"),
     ],
 )
-def test_what_is_said_of_a_worst_note(row, words):
-    (one,) = worst.make(setup_of("tenor"), Wishes(), random.Random(0), [row])
-    assert words in one.instruction
+def test_what_is_said_of_a_trouble_spot(row, words):
+    (one,) = troublespots.make(setup_of("tenor"), Wishes(), random.Random(0), [row])
+    assert words in text_of(one)
 
 
 def test_a_place_of_another_horn_becomes_the_usual_one():
     setup = setup_of("tenor")
-    (one,) = worst.make(setup, Wishes(), random.Random(0), [WorstNote(53, ("F",), 4)])
+    (one,) = troublespots.make(setup, Wishes(), random.Random(0), [TroubleSpot(53, ("F",), 4)])
     check(setup, [one])
-    assert one.title.startswith("F3")
+    assert title_of(one).startswith("F3")
 
 
-def test_worst_notes_that_cant_be():
+def test_trouble_spots_that_cant_be():
     setup = setup_of("tenor")
     with pytest.raises(BadUsage, match="nothing to practise"):
-        worst.make(setup, Wishes(), random.Random(0), [])
+        troublespots.make(setup, Wishes(), random.Random(0), [])
     with pytest.raises(BadUsage, match=r"D1 can't be played on Tenor"):
-        worst.make(setup, Wishes(), random.Random(0), [WorstNote(26)])
+        troublespots.make(setup, Wishes(), random.Random(0), [TroubleSpot(26)])
     # One that can't be doesn't stop the others, and none is asked for twice.
-    rows = [WorstNote(26), WorstNote(50), WorstNote(50), WorstNote(52)]
-    assert len(worst.make(setup, Wishes(), random.Random(0), rows)) == 2
+    rows = [TroubleSpot(26), TroubleSpot(50), TroubleSpot(50), TroubleSpot(52)]
+    assert len(troublespots.make(setup, Wishes(), random.Random(0), rows)) == 2
 
 
 def test_a_quick_interval_is_left_out_where_the_slide_would_have_to_fly():
     setup = setup_of("tenor")
-    (far,) = worst.make(setup, Wishes(), random.Random(0), [WorstNote(40, before_midi=46)])
-    (near,) = worst.make(setup, Wishes(), random.Random(0), [WorstNote(45, before_midi=46)])
-    quick = [any(note.text == "quick" for note in one.notes) for one in (far, near)]
+    (far,) = troublespots.make(setup, Wishes(), random.Random(0), [TroubleSpot(40, before_midi=46)])
+    (near,) = troublespots.make(
+        setup, Wishes(), random.Random(0), [TroubleSpot(45, before_midi=46)]
+    )
+    quick = [any(remark_of(note) == "quick" for note in one.notes) for one in (far, near)]
     assert quick == [False, True]

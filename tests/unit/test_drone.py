@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 import soundfile
 from command import one_sentence, run, run_json
+from drill_words import SAY
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from sound_meter import db, ebur128, hiss_db, line_hz
@@ -24,7 +25,8 @@ from handslide.ground.temperament import (
     tempered,
 )
 from handslide.ground.units import cents
-from handslide.jobs.practice.drone import DroneWishes, make_drone
+from handslide.jobs.practice.drone import make_drone
+from handslide.jobs.practice.soundwishes import DroneWishes
 from handslide.sound.loudness import k_weighting, loudness_lufs, set_level, true_peak_dbtp
 from handslide.sound.notes import hear
 from handslide.sound.synth import RATE_HZ, Tone, render, sustained
@@ -338,7 +340,7 @@ def test_drones_have_the_level_that_they_state(notes, chord, just, level, loop):
     assert peak == pytest.approx(made.sound.peak_dbtp, abs=0.2)
     if made.warnings:
         assert made.sound.peak_dbtp == pytest.approx(-1.0, abs=1e-6)
-        assert "peaks would be clipped" in made.warnings[0]
+        assert "peaks would be clipped" in SAY.fact(made.warnings[0])
     else:
         assert made.sound.lufs == pytest.approx(level, abs=0.05)
 
@@ -404,8 +406,8 @@ def test_ogg_keeps_length_and_level(level):
 def test_the_command_writes_and_says_what_it_wrote(tmp_path):
     path = tmp_path / "d.flac"
     told = run("drone", "Bb2", "--chord", "major", "--just", "--length", 2, "-o", path).stdout
-    assert "D3      145.676 Hz     5/4  -13.7 cents from equal" in told
-    assert "drone of 2.00 s at -23.0 LUFS" in told
+    assert "D3      145.676 Hz     5/4  −13.7 cents from equal" in told
+    assert "drone of 2.00 s at −23.0 LUFS" in told
     assert str(path) in told and "harms hearing" in told
     assert soundfile.info(str(path)).frames == 2 * RATE_HZ
 
@@ -441,12 +443,12 @@ def test_without_a_name_the_file_tells_what_is_in_it(tmp_path, monkeypatch):
         (("Bb2", "--length", "0.2"), "outside 1 to 600 s"),
         (("Bb2", "--length", "nan"), "outside 1 to 600 s"),
         (("Bb2", "--loop", "--length", "90"), "outside 1 to 60 s"),
-        (("Bb2", "--level", "-3"), "outside -40 to -12"),
+        (("Bb2", "--level", "-3"), "outside −40 to −12"),
         (("Bb2", "--a4", "600"), "A4 at 600 Hz"),
         (("C2", "D2", "E2", "F2", "G2", "A2", "B2", "C3", "D3"), "8 tones at most"),
         (("Bb2", "-o", "x.mp3"), "'.mp3'"),
         (("Bb2", "-o", "x"), "needs an ending"),
-        (("Bb2", "--loop", "-o", "x.ogg"), "write a loop as .wav or .flac"),
+        (("Bb2", "--loop", "-o", "x.ogg"), "take WAV or FLAC for a loop"),
     ],
 )
 def test_slips_are_told_in_one_sentence(words, what, tmp_path, monkeypatch):

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 import soundfile
 from command import one_sentence, run, run_json
+from drill_words import SAY
 from musicxml_build import (
     OWN_SCORES,
     SCORES,
@@ -28,7 +29,8 @@ from handslide.edges.musicxml.write import score_of as drill_score
 from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import parse_pitch
 from handslide.ground.units import cents
-from handslide.jobs.practice.playalong import PlayWishes, make_playalong, playalong_data
+from handslide.jobs.practice.playalong import make_playalong, playalong_data
+from handslide.jobs.practice.soundwishes import PlayWishes
 from handslide.sound.notes import hear
 from handslide.sound.synth import RATE_HZ, click
 
@@ -149,7 +151,8 @@ def test_a_part_without_a_tempo_says_so():
     silent = read_score(score(part(bar())), "part.musicxml")
     found = make_playalong(silent)
     assert found.tempo_qpm == 80.0
-    assert "the part states no tempo: 80 quarter notes a minute" in found.warnings
+    said = [SAY.fact(told) for told in found.warnings]
+    assert "the part states no tempo: 80 quarter notes a minute" in said
     assert make_playalong(silent, PlayWishes(tempo_qpm=66.0)).warnings == ()
 
 
@@ -396,7 +399,7 @@ def test_a_part_out_of_step_is_left_out_and_named():
     )
     found = make_playalong(whole)
     assert found.others == ()
-    assert any("Horn isn't played" in text for text in found.warnings)
+    assert any("Horn isn't played" in SAY.fact(told) for told in found.warnings)
 
 
 def test_nothing_to_hear_is_a_slip():
@@ -420,7 +423,7 @@ def test_the_level_is_as_stated_and_nothing_clips(level, solo, ending_):
     assert peak <= -1.0 + 0.05
     if found.warnings:
         assert found.sound.lufs < level
-        assert "peaks would be clipped" in found.warnings[0]
+        assert "peaks would be clipped" in SAY.fact(found.warnings[0])
     else:
         assert found.sound.lufs == pytest.approx(level, abs=0.05)
     assert len(samples) == len(found.sound.samples)
@@ -463,7 +466,7 @@ def test_a_drill_can_be_played_along_to():
         DrillNote(parse_pitch("F3"), Fraction(1)),
     ]
     piece = Piece("Thirds", "Match.", Key(-2), (4, 4), 72.0, (tuple(row), tuple(row)))
-    drill = read_score(drill_score([piece], "Thirds", "Trombone", "bass"), "thirds.musicxml")
+    drill = read_score(drill_score([piece], "Thirds", "Trombone", "bass", str), "thirds.musicxml")
     found, data = playalong_data(drill, PlayWishes(clicks=False), ".flac")
     assert found.tempo_qpm == pytest.approx(72.0)
     beat_s = 60 / 72
@@ -482,7 +485,7 @@ def test_each_exercise_of_a_sheet_is_counted_in_at_its_own_tempo(count):
         return Piece(name, "Play.", Key(-1), meter, tempo, (bar_, bar_))
 
     pieces = [made("One", (4, 4), 60.0), made("Two", (3, 4), 90.0), made("Three", (6, 8), 90.0)]
-    sheet = read_score(drill_score(pieces, "Sheet", "Trombone", "bass"), "sheet.musicxml")
+    sheet = read_score(drill_score(pieces, "Sheet", "Trombone", "bass", str), "sheet.musicxml")
     found = make_playalong(sheet, PlayWishes(count_in=count))
     lengths = [4.0, 2.0, 2.0]  # seconds of a bar of each
     begins, clock = [], 0.0
@@ -559,7 +562,7 @@ def test_the_command_s_json(tmp_path):
         (("--speed", "nan"), "outside 10 to 400"),
         (("--count-in", 9), "0 to 4 measures"),
         (("--measures", "7-8"), "no measure '7'"),
-        (("--level", 0), "outside -40 to -12"),
+        (("--level", 0), "outside −40 to −12"),
         (("--part", "Tuba"), "there is no part 'Tuba'"),
         (("-o", "x.mid"), "'.mid'"),
         (("--solo", "off", "--no-others", "--no-click", "--count-in", 0), "nothing would sound"),

@@ -14,21 +14,23 @@ from sound_meter import line_hz
 from studio_pages import client, words
 from studio_stands import LANTERNS, stand_of
 
+from handslide.drills.kinds import DRILLS
 from handslide.edges.store.students import StudentValues
 from handslide.ground.intervals import of_semitones
-from handslide.jobs.practice.drill import KINDS
 from handslide.studio.parts.edits import lock_place, unlock_all
 from handslide.studio.parts.openpart import open_part
 from handslide.studio.parts.scores import get_score, list_scores, score_data
 from handslide.studio.parts.stand import list_stands
 from handslide.studio.people.horns import add_horn, enrol
 from handslide.studio.people.students import add_student, list_students
-from handslide.studio.practice.sheets import SCALED, drill_for, first_drill, player_of
+from handslide.studio.practice.sheets import drill_for, first_drill, player_of
 from handslide.words.catalogues import languages
+from handslide.words.drills import drill_name
 from handslide.words.intervals import interval_size
 from handslide.words.speech import speech
 
-ALONE = [kind for kind in KINDS if kind != "worst"]
+KINDS = tuple(DRILLS)
+ALONE = [kind for kind in KINDS if not DRILLS[kind].from_report]
 
 
 def links(answer):
@@ -165,7 +167,7 @@ def test_a_kind_shows_only_what_it_has(studio):
     for kind in ALONE:
         seen = pages.get(f"/practice/{one.id}/drill?kind={kind}&key=C&rhythm=eighths&scale=dorian")
         assert notices(seen) == [], kind
-        assert ('name="key"' in seen.text) == (kind in SCALED), kind
+        assert ('name="key"' in seen.text) == DRILLS[kind].in_key, kind
 
 
 def test_bad_values_are_one_sentence_in_place(studio):
@@ -174,7 +176,7 @@ def test_bad_values_are_one_sentence_in_place(studio):
     for query in (
         "kind=knitting", "key=X", "low=C4&high=C3", "level=zero", "rhythm=wild", "tempo=soon",
         "tempo=5", "seed=-1", "seed=1e3", "paper=a9", "clef=french", "kind=register",
-        "kind=worst", "low=Q", "pieces=99", "scale=secret&key=H", "pieces=x",
+        "kind=trouble-spots", "low=Q", "pieces=99", "scale=secret&key=H", "pieces=x",
     ):  # fmt: skip
         for path in ("drill", "drill/preview"):
             answer = pages.get(f"{home}/{path}?{query}")
@@ -205,7 +207,7 @@ def test_a_student_without_a_horn_is_told(studio):
 def test_a_drill_on_the_stand_has_the_places_of_the_sheet(studio, kind):
     one = enrol(studio, StudentValues("Jon", profile="beginner"), "tenor-f")
     player = player_of(studio, one.id)
-    sheet = drill_for(studio, player, kind, first_drill(player), 2).sheet
+    sheet = drill_for(studio, player, kind, first_drill(player), 2, speech()).sheet
     answer = client(studio).post(f"/practice/{one.id}/drill/stand", data={"kind": kind, "seed": 2})
     assert answer.status_code == 303
     stand_id = int(answer.headers["location"].rsplit("/", 1)[1])
@@ -215,8 +217,8 @@ def test_a_drill_on_the_stand_has_the_places_of_the_sheet(studio, kind):
     meant = sum(n.lock is not None for piece in sheet.pieces for n in piece.piece.notes if n.pitch)
     assert len(part.locks) >= meant
     assert part.lost == ()
-    assert score_data(studio, part.score.id) == sheet.musicxml()
-    assert part.title == f"{sheet.title}, first year, sheet 2"
+    assert score_data(studio, part.score.id) == sheet.musicxml(speech())
+    assert part.title == f"{drill_name(speech(), kind)}, first year, sheet 2"
     # All that any part can do, it can: it is engraved, printed and played.
     pages = client(studio)
     assert pages.get(f"/stands/{stand_id}").status_code == 200
@@ -291,7 +293,7 @@ def test_a_lesson_sheet_keeps_the_places_chosen_on_the_stand(studio):
         if place != now
     )
     lock_place(studio, stand_id, note, other.valves, other.partial)
-    lesson = lesson_for(studio, player, stand_id, "second-year", 1).sheet
+    lesson = lesson_for(studio, player, stand_id, "second-year", 1, speech()).sheet
     assert lesson.marked.routed.places[note] == other
 
 
@@ -303,10 +305,10 @@ def test_a_lesson_sheet_has_what_goes_wrong_when_it_is_asked_for(example):
     stand_id = list_stands(example, student_id=student.id)[0].id
     with_, without = (
         [sheet.kind for sheet in lesson_for(
-            example, player, stand_id, "second-year", 1, around=around).sheet.drills]
+            example, player, stand_id, "second-year", 1, speech(), around=around).sheet.drills]
         for around in (True, False)
     )  # fmt: skip
-    assert "worst" in with_ and "worst" not in without
+    assert "trouble-spots" in with_ and "trouble-spots" not in without
 
 
 def test_without_a_part_a_lesson_and_a_move_say_what_to_do(studio):
@@ -516,7 +518,9 @@ def test_the_pages_lead_to_each_other(example):
     stand = links(pages.get(f"/stands/{stand_id}"))
     assert f"/stands/{stand_id}/playalong" in stand
     assert f"/practice/{student.id}/move?stand={stand_id}" in stand
-    assert f"/practice/{student.id}/drill?kind=worst" in links(pages.get(f"/progress/{student.id}"))
+    assert f"/practice/{student.id}/drill?kind=trouble-spots" in links(
+        pages.get(f"/progress/{student.id}")
+    )
     overview = links(pages.get(f"/practice/{student.id}"))
     for kind in KINDS:
         assert f"/practice/{student.id}/drill?kind={kind}" in overview

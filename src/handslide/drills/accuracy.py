@@ -12,8 +12,8 @@ from 5 cents high to 5 cents low at the target, since 5 cents are what a listene
 
 import math
 import random
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 
 from handslide.drills.piece import Piece
@@ -32,40 +32,23 @@ from handslide.drills.placed import (
     heard,
     in_tune,
     move_time_s,
+    on_horn,
     piece,
     placed,
     spelled_beside,
     usual_places,
-    within_limits,
 )
 from handslide.ground.errors import BadUsage
+from handslide.ground.facts import Fact, fact
 from handslide.ground.hearing import TRAINED_EAR_CENTS
 from handslide.instrument.effort import PEAK_SPEED, STILL_M
 from handslide.instrument.heardplace import m_per_cent
-from handslide.instrument.marks import ordinal
 from handslide.instrument.places import Place
 
 _TEMPO = 72.0
 _WIDEST_SHIFT, _WIDEST_GLISS, _WIDEST_SLUR = 7, 7, 7
 _SHIFT_BEATS = (HALF, DOTTED, QUARTER, EIGHTH)
 _LEAST_SHIFT_M = 0.02
-# Said in full over the first exercise of a sheet, shortly over the others.
-_SHIFT_TEXT = (
-    "The bars get harder as they go on: further, in less time, or to a place that forgives less. "
-    "Each goes there and back, and its last note must be the first again. Move late and at once, "
-    "and stop dead. Breathe after every second bar."
-)
-_SHIFT_AGAIN = "There and back: the last note of each bar must be the first again."
-_GLISS_TEXT = (
-    "Keep the air and the lip as they are and let only the slide move, evenly all the way; no "
-    "tongue on the second note. Breathe after every second bar."
-)
-_SLUR_TEXT = (
-    "Where the partial changes and the slide doesn't go with the pitch, slur without the tongue: "
-    "the horn breaks the note cleanly. Where slide and pitch go along one partial the note would "
-    "smear: touch it with a legato tongue. Both must sound alike. Breathe after every second bar."
-)
-_SLUR_AGAIN = "No tongue where the partial changes, legato tongue along one partial."
 Note = tuple[int, Place]
 
 
@@ -104,45 +87,6 @@ class Slurs:
     tongued: Note
 
 
-def make(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...]:
-    """Shifts, glissandi and slurs in turn.
-
-    Raises
-    ------
-    BadUsage
-        When the range has none of them.
-    """
-    makers = (make_shifts, make_glissandi, make_slurs)
-    made: list[tuple[Piece, ...]] = []
-    for number, maker in enumerate(makers):
-        share = (wishes.pieces - number + len(makers) - 1) // len(makers)
-        if share > 0:
-            made.append(_or_none(maker, player, _sized(wishes, share), rng))
-    pieces = [one for some in made for one in some]
-    if not pieces:
-        raise BadUsage(
-            f"no two notes of this range move the slide of {player.horn.title}"
-            f"{within_limits(player)}: give a wider range or a longer reach"
-        )
-    return tuple(pieces)
-
-
-def _sized(wishes: Wishes, pieces: int) -> Wishes:
-    return replace(wishes, pieces=pieces)
-
-
-def _or_none(
-    maker: Callable[[Player, Wishes, random.Random], tuple[Piece, ...]],
-    player: Player,
-    wishes: Wishes,
-    rng: random.Random,
-) -> tuple[Piece, ...]:
-    try:
-        return maker(player, wishes, rng)
-    except BadUsage:
-        return ()
-
-
 # Shifts.
 
 
@@ -157,19 +101,21 @@ def make_shifts(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Pie
     tempo = wishes.tempo(_TEMPO)
     found = find_shifts(player, wishes, tempo)
     if not found:
-        raise BadUsage(
-            f"no shift fits into this range on {player.horn.title}{within_limits(player)}: "
-            "give a wider range or a longer reach"
-        )
+        raise BadUsage("drills.no_shift", where=on_horn(player))
     chosen = _spread(found, wishes.pieces * wishes.bars, rng)
     pieces = []
     for number, first in enumerate(range(0, len(chosen), wishes.bars), 1):
         some = chosen[first : first + wishes.bars]
         bars = [_shift_bar(shift) for shift in some]
         ways = sorted(1000.0 * abs(shift.way_m) for shift in some)
-        size = f"{ways[0]:.0f} to {ways[-1]:.0f} mm" if len(ways) > 1 else f"{ways[0]:.0f} mm"
-        text = f"Shifts of {size}. {_SHIFT_TEXT if number == 1 else _SHIFT_AGAIN}"
-        pieces.append(piece(f"Slide shifts {number}", text, bars, tempo))
+        size = (
+            fact("drills.shift_sizes", shortest_mm=ways[0], longest_mm=ways[-1])
+            if len(ways) > 1
+            else fact("drills.shift_size", way_mm=ways[0])
+        )
+        # Said in full over the first exercise of a sheet, shortly over the others.
+        how = fact("drills.how_to_shift" if number == 1 else "drills.shift_again")
+        pieces.append(piece(fact("drills.shifts", number=number), (size, how), bars, tempo))
     return tuple(pieces)
 
 
@@ -236,8 +182,9 @@ def _shift_bar(shift: Shift) -> Bar:
     )
 
 
-def _mm(shift: Shift) -> str:
-    return f"{1000.0 * abs(shift.way_m):.0f} mm {'out' if shift.way_m > 0 else 'in'}"
+def _mm(shift: Shift) -> Fact:
+    kind = "drills.slide_out" if shift.way_m > 0 else "drills.slide_in"
+    return fact(kind, way_mm=1000.0 * abs(shift.way_m))
 
 
 # Glissandi.
@@ -253,10 +200,7 @@ def make_glissandi(player: Player, wishes: Wishes, rng: random.Random) -> tuple[
     """
     found = find_glissandi(player, wishes)
     if not found:
-        raise BadUsage(
-            f"no glissando fits into this range on {player.horn.title}{within_limits(player)}: "
-            "give a wider range or a longer reach"
-        )
+        raise BadUsage("drills.no_glissando", where=on_horn(player))
     pieces: list[Piece] = []
     used: set[tuple[int, int]] = set()
     for _ in range(wishes.pieces):
@@ -270,10 +214,17 @@ def make_glissandi(player: Player, wishes: Wishes, rng: random.Random) -> tuple[
         for pair in chosen:
             ends = pair if rng.random() < 0.5 else pair[::-1]
             bars += _gliss_bars(*ends)
-        shortest, longest = 100.0 * _length_m(chosen[0]), 100.0 * _length_m(chosen[-1])
-        span = f"Each on one partial, {shortest:.0f} to {longest:.0f} cm of slide"
-        text = f"{span}: only the slide moves." if pieces else f"{span}. {_GLISS_TEXT}"
-        pieces.append(piece(f"Glissandi {len(pieces) + 1}", text, bars, wishes.tempo(_TEMPO)))
+        span = {
+            "shortest_cm": 100.0 * _length_m(chosen[0]),
+            "longest_cm": 100.0 * _length_m(chosen[-1]),
+        }
+        text = (
+            (fact("drills.glissandi_again", **span),)
+            if pieces
+            else (fact("drills.glissando_sizes", **span), fact("drills.how_to_gliss"))
+        )
+        title = fact("drills.glissandi", number=len(pieces) + 1)
+        pieces.append(piece(title, text, bars, wishes.tempo(_TEMPO)))
     return tuple(pieces)
 
 
@@ -326,7 +277,7 @@ def _some(
 
 def _gliss_bars(first: Note, second: Note) -> tuple[Bar, Bar]:
     place = first[1]
-    said = f"{ordinal(place.partial)} partial"
+    said = fact("drills.on_partial", partial=place.partial)
     one, other = spelled_beside(first[0], second[0])
     there = placed(one, HALF, place, said, gliss=True), placed(other, HALF, second[1])
     back = placed(other, HALF, second[1], gliss=True), placed(one, HALF, place)
@@ -346,10 +297,7 @@ def make_slurs(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piec
     """
     found = find_slurs(player, wishes)
     if not found:
-        raise BadUsage(
-            f"no note of this range has both a natural slur and a legato step on "
-            f"{player.horn.title}{within_limits(player)}: give a wider range or a longer reach"
-        )
+        raise BadUsage("drills.no_slurs", where=on_horn(player))
     rng.shuffle(found)
     # Each first note once, as long as there are others.
     order: dict[int, list[Slurs]] = {}
@@ -360,8 +308,9 @@ def make_slurs(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piec
     pieces = []
     for number, first in enumerate(range(0, min(len(queue), wishes.pieces * size), size), 1):
         bars = [bar for row in queue[first : first + size] for bar in _slur_bars(row)]
-        text = _SLUR_TEXT if number == 1 else _SLUR_AGAIN
-        pieces.append(piece(f"Slur or legato tongue {number}", text, bars, wishes.tempo(_TEMPO)))
+        how = fact("drills.how_to_slur" if number == 1 else "drills.slur_again")
+        title = fact("drills.slurs", number=number)
+        pieces.append(piece(title, (how,), bars, wishes.tempo(_TEMPO)))
     return tuple(pieces)
 
 
@@ -396,11 +345,11 @@ def _slur_bars(row: Slurs) -> tuple[Bar, Bar]:
     first, slurred, touched = spelled_beside(row.first[0], natural[0], tongued[0])
     return (
         (
-            placed(first, HALF, at, "slur: no tongue", slur=True),
+            placed(first, HALF, at, fact("drills.natural_slur"), slur=True),
             placed(slurred, HALF, natural[1]),
         ),
         (
-            placed(first, HALF, at, "legato tongue", slur=True),
+            placed(first, HALF, at, fact("drills.legato_tongue"), slur=True),
             placed(touched, HALF, tongued[1], articulation="tenuto"),
         ),
     )

@@ -18,15 +18,15 @@ from handslide.drills.placed import (
     Player,
     Wishes,
     in_tune,
+    on_horn,
     piece,
     placed,
     spelled,
     usual_places,
     way_m,
-    where,
-    within_limits,
 )
 from handslide.ground.errors import BadUsage
+from handslide.ground.facts import Fact, fact
 from handslide.ground.pitch import Pitch, from_midi
 from handslide.instrument.effort import FORBIDDEN
 from handslide.instrument.line import make_line
@@ -108,10 +108,7 @@ def make(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...
             more.append(found)
     chosen = [*first.values(), *more][: wishes.pieces]
     if not chosen:
-        raise BadUsage(
-            f"no figure of this range turns back less with an alternate on {player.horn.title}"
-            f"{within_limits(player)}: give a higher or a wider range"
-        )
+        raise BadUsage("drills.no_two_routes", where=on_horn(player))
     counts: Counter[int] = Counter()
     pieces = []
     for row in chosen:
@@ -241,43 +238,38 @@ def _parts_once(row: TwoRoutes) -> bool:
 
 
 def _piece(row: TwoRoutes, number: int, tempo_qpm: float) -> Piece:
-    note = row.notes[row.at].pretty
-    usual, other = row.usual[row.at], row.other[row.at]
-    slow = [*_slow(row.notes, row.usual, "usual"), *_slow(row.notes, row.other, "alternate")]
-    fast = [_fast(row.notes, row.usual, "usual"), _fast(row.notes, row.other, "alternate")]
-    back, on = 100.0 * way_m(row.usual), 100.0 * way_m(row.other)
-    feel = (
-        "At this tempo the second is the easier one."
-        if row.points > 0.0
-        else "At this tempo the first is still the easier one: try both faster."
+    note = row.notes[row.at]
+    usual, other = fact("drills.usual"), fact("drills.alternate")
+    slow = [*_slow(row.notes, row.usual, usual), *_slow(row.notes, row.other, other)]
+    fast = [_fast(row.notes, row.usual, usual), _fast(row.notes, row.other, other)]
+    ways = fact(
+        "drills.goes_on" if row.goes_on else "drills.goes_less",
+        note=note,
+        usual=row.usual[row.at],
+        other=row.other[row.at],
+        usual_cm=100.0 * way_m(row.usual),
+        other_cm=100.0 * way_m(row.other),
     )
-    if row.goes_on:
-        ways = (
-            f"With {note} {where(usual)} the slide turns back on it and goes {back:.0f} cm in all; "
-            f"with {note} {where(other)} it goes on the same way: {on:.0f} cm. Feel the arm stop "
-            "and start in the first, and flow in the second."
-        )
-    else:
-        ways = (
-            f"With {note} {where(usual)} the slide goes {back:.0f} cm in all; with {note} "
-            f"{where(other)} it goes {on:.0f} cm. Feel how much less there is to do in the second."
-        )
-    text = f"The same notes in two ways. {ways} {feel}"
-    again = f", figure {number}" if number > 1 else ""
-    return piece(f"{note} in two places{again}", text, [*slow, *fast], tempo_qpm)
+    feel = fact("drills.second_is_easier" if row.points > 0.0 else "drills.first_is_easier")
+    title = (
+        fact("drills.two_places_again", note=note, number=number)
+        if number > 1
+        else fact("drills.two_places", note=note)
+    )
+    return piece(title, (fact("drills.same_notes"), ways, feel), [*slow, *fast], tempo_qpm)
 
 
-def _slow(notes: tuple[Pitch, ...], route: tuple[Place, ...], said: str) -> tuple[Bar, Bar]:
+def _slow(notes: tuple[Pitch, ...], route: tuple[Place, ...], said: Fact) -> tuple[Bar, Bar]:
     first = tuple(
-        placed(note, QUARTER, place, said if k == 0 else "")
+        placed(note, QUARTER, place, said if k == 0 else None)
         for k, (note, place) in enumerate(zip(notes[:4], route[:4]))
     )
     return first, (placed(notes[4], WHOLE, route[4]),)
 
 
-def _fast(notes: tuple[Pitch, ...], route: tuple[Place, ...], said: str) -> Bar:
+def _fast(notes: tuple[Pitch, ...], route: tuple[Place, ...], said: Fact) -> Bar:
     short = [
-        placed(note, EIGHTH, place, said if k == 0 else "")
+        placed(note, EIGHTH, place, said if k == 0 else None)
         for k, (note, place) in enumerate(zip(notes[:4], route[:4]))
     ]
     return (*short, placed(notes[4], HALF, route[4]))

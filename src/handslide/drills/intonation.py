@@ -22,14 +22,15 @@ from handslide.drills.placed import (
     Player,
     Wishes,
     no_echo,
+    on_horn,
     piece,
     placed,
     rest,
     spelled,
     usual_places,
-    within_limits,
 )
 from handslide.ground.errors import BadUsage
+from handslide.ground.facts import Fact, fact
 from handslide.ground.pitch import Pitch, from_midi
 from handslide.ground.units import cents, cents_to_ratio, midi_to_hz
 from handslide.instrument.heardplace import extension_of
@@ -38,13 +39,6 @@ from handslide.instrument.marks import mark
 from handslide.instrument.places import Place
 
 _TEMPO = 54.0
-# Said in full over the first exercise of a sheet, shortly over the others.
-_TEXT = (
-    "Begin each long note in its usual place, then move the slide as written until the beats stop. "
-    "The numbers say how far the just interval lies from equal temperament, in cents (c), and what "
-    "the slide does for it there. Breathe before each long note."
-)
-_AGAIN = "Move the slide as written until the beats stop."
 # Smaller than this is nothing, for a lip and for an arm.
 _NO_LIP_CENTS = 0.5
 _NO_MOVE_MM = 0.5
@@ -91,24 +85,29 @@ class JustNote:
     other_mark: str = ""
 
     @property
-    def words(self) -> str:
-        """The offset and the slide in words, such as ``13.7 c lower: 12 mm further out``."""
+    def remark(self) -> Fact:
+        """The offset and the slide: 13.7 cents lower, 12 mm further out."""
         off = self.interval.just_cents
         if abs(off) < 0.05:
-            return self.slide_words
-        return f"{abs(off):.1f} c {'higher' if off > 0 else 'lower'}: {self.slide_words}"
+            return self.slide
+        kind = "drills.just_higher" if off > 0 else "drills.just_lower"
+        return fact(kind, off_cents=abs(off), slide=self.slide)
 
     @property
-    def slide_words(self) -> str:
-        """What the slide does: ``4 mm further in``, or that it can't: ``closed, lip up 16 c``."""
+    def slide(self) -> Fact:
+        """What the slide does: 4 mm further in; or that it can't: closed, 16 cents for the lip."""
         if abs(self.lip_cents) >= _NO_LIP_CENTS:
-            end, way = ("closed", "up") if self.lip_cents > 0 else ("at the end", "down")
-            words = f"{end}, lip {way} {abs(self.lip_cents):.0f} c"
-            return words if self.other is None else f"{words}, or in {self.other_mark}"
+            cents_off, up = abs(self.lip_cents), self.lip_cents > 0
+            if self.other is None:
+                kind = "drills.lip_up" if up else "drills.lip_down"
+                return fact(kind, lip_cents=cents_off)
+            kind = "drills.lip_up_or_other" if up else "drills.lip_down_or_other"
+            return fact(kind, lip_cents=cents_off, mark=self.other_mark)
         if abs(self.change_mm) < _NO_MOVE_MM:
             lipped = self.place.lip_cents >= _NO_LIP_CENTS
-            return "closed, without the lip" if lipped else "slide as it is"
-        return f"{abs(self.change_mm):.0f} mm further {'out' if self.change_mm > 0 else 'in'}"
+            return fact("drills.without_lip" if lipped else "drills.slide_as_it_is")
+        kind = "drills.further_out" if self.change_mm > 0 else "drills.further_in"
+        return fact(kind, way_mm=abs(self.change_mm))
 
 
 def make(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...]:
@@ -122,10 +121,7 @@ def make(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...
     usual = usual_places(player, wishes)
     drones = [midi for midi in usual if _fits(player, usual, midi)]
     if not drones:
-        raise BadUsage(
-            f"no note of this range has its third and fifth within it on {player.horn.title}"
-            f"{within_limits(player)}: give a range of an octave or more"
-        )
+        raise BadUsage("drills.no_just_intervals", where=on_horn(player))
     chosen = _apart(drones, wishes.pieces, rng)
     tempo = wishes.tempo(_TEMPO)
     return tuple(
@@ -216,13 +212,15 @@ def _piece(
     for third in thirds:
         bars += [_from(home, third), _held(third), _from(third, fifth)]
     bars.append((placed(home.pitch, DOTTED_HALF, home.place), rest(QUARTER)))
-    name = home.pitch.pretty
-    text = f"Drone on {name}, quieter than you play. {_TEXT if first else _AGAIN}"
-    return piece(f"In tune with a drone: {name}", text, no_echo(bars), tempo_qpm)
+    # Said in full over the first exercise of a sheet, shortly over the others.
+    how = fact("drills.how_to_tune" if first else "drills.tune_again")
+    drone_on = fact("drills.drone_on", note=home.pitch)
+    title = fact("drills.drone", note=home.pitch)
+    return piece(title, (drone_on, how), no_echo(bars), tempo_qpm)
 
 
 def _held(note: JustNote) -> Bar:
-    return (placed(note.pitch, WHOLE, note.place, note.words),)
+    return (placed(note.pitch, WHOLE, note.place, note.remark),)
 
 
 def _from(first: JustNote, second: JustNote) -> Bar:

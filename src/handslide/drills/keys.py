@@ -40,7 +40,6 @@ class Kind:
     """
 
     name: str
-    words: str
     mode: str
     rising: Steps
     falling: Steps
@@ -64,14 +63,13 @@ _MINOR = _seven(0, 2, 3, 5, 7, 8, 10)
 
 def _kind(
     name: str,
-    words: str,
     mode: str,
     rising: Steps,
     falling: Steps | None = None,
     name_mode: str | None = None,
     **more: bool | str,
 ) -> Kind:
-    return Kind(name, words, mode, rising, falling or rising, name_mode or mode, **more)  # type: ignore[arg-type]
+    return Kind(name, mode, rising, falling or rising, name_mode or mode, **more)  # type: ignore[arg-type]
 
 
 _BLUES_UP = ((0, 0), (2, 3), (3, 5), (3, 6), (4, 7), (6, 10))
@@ -79,28 +77,25 @@ _BLUES_DOWN = ((0, 0), (2, 3), (3, 5), (4, 6), (4, 7), (6, 10))
 KINDS: dict[str, Kind] = {
     kind.name: kind
     for kind in (
-        _kind("major", "major scale", "major", _MAJOR),
-        _kind("natural-minor", "natural minor scale", "minor", _MINOR),
-        _kind("harmonic-minor", "harmonic minor scale", "minor", _seven(0, 2, 3, 5, 7, 8, 11)),
-        _kind(
-            "melodic-minor", "melodic minor scale", "minor", _seven(0, 2, 3, 5, 7, 9, 11), _MINOR
-        ),
-        _kind("ionian", "Ionian scale", "ionian", _MAJOR),
-        _kind("dorian", "Dorian scale", "dorian", _seven(0, 2, 3, 5, 7, 9, 10)),
-        _kind("phrygian", "Phrygian scale", "phrygian", _seven(0, 1, 3, 5, 7, 8, 10)),
-        _kind("lydian", "Lydian scale", "lydian", _seven(0, 2, 4, 6, 7, 9, 11)),
-        _kind("mixolydian", "Mixolydian scale", "mixolydian", _seven(0, 2, 4, 5, 7, 9, 10)),
-        _kind("aeolian", "Aeolian scale", "aeolian", _MINOR),
-        _kind("locrian", "Locrian scale", "locrian", _seven(0, 1, 3, 5, 6, 8, 10)),
+        _kind("major", "major", _MAJOR),
+        _kind("natural-minor", "minor", _MINOR),
+        _kind("harmonic-minor", "minor", _seven(0, 2, 3, 5, 7, 8, 11)),
+        _kind("melodic-minor", "minor", _seven(0, 2, 3, 5, 7, 9, 11), _MINOR),
+        _kind("ionian", "ionian", _MAJOR),
+        _kind("dorian", "dorian", _seven(0, 2, 3, 5, 7, 9, 10)),
+        _kind("phrygian", "phrygian", _seven(0, 1, 3, 5, 7, 8, 10)),
+        _kind("lydian", "lydian", _seven(0, 2, 4, 6, 7, 9, 11)),
+        _kind("mixolydian", "mixolydian", _seven(0, 2, 4, 5, 7, 9, 10)),
+        _kind("aeolian", "aeolian", _MINOR),
+        _kind("locrian", "locrian", _seven(0, 1, 3, 5, 6, 8, 10)),
         # Its notes, and those of the whole-tone scale, are spelled by functions of their own.
-        _kind("chromatic", "chromatic scale", "major", (), plain="white"),
-        _kind("whole-tone", "whole-tone scale", "none", (), plain="white"),
-        _kind("blues", "blues scale", "minor", _BLUES_UP, _BLUES_DOWN, plain="white"),
-        _kind("major-arpeggio", "major arpeggio", "major", ((0, 0), (2, 4), (4, 7)), chord=True),
-        _kind("minor-arpeggio", "minor arpeggio", "minor", ((0, 0), (2, 3), (4, 7)), chord=True),
+        _kind("chromatic", "major", (), plain="white"),
+        _kind("whole-tone", "none", (), plain="white"),
+        _kind("blues", "minor", _BLUES_UP, _BLUES_DOWN, plain="white"),
+        _kind("major-arpeggio", "major", ((0, 0), (2, 4), (4, 7)), chord=True),
+        _kind("minor-arpeggio", "minor", ((0, 0), (2, 3), (4, 7)), chord=True),
         _kind(
             "diminished-arpeggio",
-            "diminished arpeggio",
             "none",
             ((0, 0), (2, 3), (4, 6)),
             name_mode="minor",
@@ -109,7 +104,6 @@ KINDS: dict[str, Kind] = {
         ),
         _kind(
             "diminished-seventh",
-            "diminished seventh",
             "none",
             ((0, 0), (2, 3), (4, 6), (6, 9)),
             name_mode="minor",
@@ -118,7 +112,6 @@ KINDS: dict[str, Kind] = {
         ),
         _kind(
             "dominant-seventh",
-            "dominant seventh",
             "mixolydian",
             ((0, 0), (2, 4), (4, 7), (6, 10)),
             chord=True,
@@ -131,18 +124,13 @@ def parse_tonic(text: str) -> Pitch:
     """Read a tonic such as ``Bb`` or ``F#``. Raises PitchError for anything else."""
     name = text.strip()
     if name.upper() == "H":
-        raise PitchError("H is the German name: write B for it, and Bb for the German B")
+        raise PitchError("drills.german_tonic")
     try:
         if name and not name[-1].isdigit():
             return parse_pitch(f"{name}{_OCTAVE}")
     except PitchError:
         pass
-    raise PitchError(f"{text!r} isn't a tonic: give a letter A to G, with b or #, such as Bb or F#")
-
-
-def tonic_name(tonic: Pitch) -> str:
-    """The tonic with real signs, without its octave: ``B♭``."""
-    return tonic.pretty[: -len(str(tonic.octave))]
+    raise PitchError("drills.not_a_tonic", text=text)
 
 
 def fifths_of(tonic: Pitch, mode: str = "major") -> int:
@@ -187,7 +175,7 @@ def tonics_within(kind: str, flats: int, sharps: int) -> tuple[Pitch, ...]:
 def kind_of(name: str) -> Kind:
     """A kind by its name. Raises BadUsage."""
     if name not in KINDS:
-        raise BadUsage(f"there is no scale called {name!r}: choose one of {', '.join(KINDS)}")
+        raise BadUsage("drills.no_scale", wish=name, known=tuple(KINDS))
     return KINDS[name]
 
 

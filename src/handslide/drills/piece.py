@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from fractions import Fraction
 
+from handslide.ground.facts import Fact
 from handslide.ground.pitch import Pitch
 
 ARTICULATIONS = ("", "staccato", "tenuto", "accent")
@@ -25,7 +26,7 @@ class DrillNote:
     """A note, or a rest where ``pitch`` (as it sounds) is None.
 
     ``beats`` are quarter notes. ``slur``, ``gliss`` and ``tie`` lead to the next note. ``lock`` is
-    the place that is meant: valves and partial; None: the route chooses. ``text`` stands below.
+    the place that is meant: valves and partial; None: the route chooses. ``remark`` stands below.
     """
 
     pitch: Pitch | None
@@ -35,18 +36,19 @@ class DrillNote:
     tie: bool = False
     articulation: str = ""
     lock: tuple[tuple[str, ...], int] | None = None
-    text: str = ""
+    remark: Fact | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Piece:
     """One exercise. ``meter`` is (beats, beat type); each bar is full.
 
-    ``title`` and ``instruction`` stand above the music; ``clef`` None is the horn's usual one.
+    ``title`` and the sentences of ``instruction`` stand above the music; ``clef`` None is the
+    horn's usual one.
     """
 
-    title: str
-    instruction: str
+    title: Fact
+    instruction: tuple[Fact, ...]
     key: Key
     meter: tuple[int, int]
     tempo_qpm: float

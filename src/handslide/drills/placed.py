@@ -8,18 +8,21 @@ from typing import Protocol
 
 from handslide.drills.piece import DrillNote, Key, Piece
 from handslide.ground.errors import BadUsage
+from handslide.ground.facts import Fact, fact
 from handslide.ground.hearing import TRAINED_EAR_CENTS
 from handslide.ground.pitch import Pitch, from_midi
 from handslide.instrument.effort import timing
 from handslide.instrument.horn import Horn
 from handslide.instrument.line import make_line
-from handslide.instrument.marks import place_words
 from handslide.instrument.markstyle import MarkStyle
 from handslide.instrument.places import Place, PlaceBook
 from handslide.instrument.profile import Profile
 from handslide.instrument.route import lay_out, usual_place
 
 LOWEST_MIDI, HIGHEST_MIDI = 12, 108
+MOST_PIECES = 24
+LEAST_BARS, MOST_BARS = 2, 64
+SLOWEST_QPM, FASTEST_QPM = 20.0, 300.0
 # Without a range asked for: no pedals, nothing above the third octave of the closed horn.
 LOW_PARTIAL, HIGH_PARTIAL = 2, 8
 # Higher than this a valve's notes hardly speak.
@@ -72,14 +75,8 @@ class Wishes:
 
     def __post_init__(self) -> None:
         if self.low is not None and self.high is not None and self.low > self.high:
-            low, high = from_midi(self.low).pretty, from_midi(self.high).pretty
-            raise BadUsage(f"{low} to {high} is no range: give the lower note first")
-        if not 1 <= self.pieces <= 24:
-            raise BadUsage(f"{self.pieces} exercises can't be made: ask for 1 to 24")
-        if not 2 <= self.bars <= 64:
-            raise BadUsage(f"{self.bars} bars make no exercise: ask for 2 to 64")
-        if self.tempo_qpm is not None and not 20.0 <= self.tempo_qpm <= 300.0:
-            raise BadUsage(f"a tempo of {self.tempo_qpm:g} is outside 20 to 300 quarters a minute")
+            raise BadUsage("drills.no_range", low=from_midi(self.low), high=from_midi(self.high))
+        check_size(self.pieces, self.bars, self.tempo_qpm, LEAST_BARS)
 
     def tempo(self, usual_qpm: float) -> float:
         """The tempo asked for, or the drill's own."""
@@ -88,6 +85,16 @@ class Wishes:
     def within(self, midi: int) -> bool:
         """Whether a note is inside the range asked for."""
         return (self.low is None or midi >= self.low) and (self.high is None or midi <= self.high)
+
+
+def check_size(pieces: int, bars: int | None, tempo_qpm: float | None, least_bars: int = 1) -> None:
+    """Raise BadUsage for numbers of exercises, bars or quarters a minute that make no sense."""
+    if not 1 <= pieces <= MOST_PIECES:
+        raise BadUsage("drills.pieces", pieces=pieces, most=MOST_PIECES)
+    if bars is not None and not least_bars <= bars <= MOST_BARS:
+        raise BadUsage("drills.bars", count=bars, least=least_bars, most=MOST_BARS)
+    if tempo_qpm is not None and not SLOWEST_QPM <= tempo_qpm <= FASTEST_QPM:
+        raise BadUsage("drills.tempo", tempo_qpm=tempo_qpm, low=SLOWEST_QPM, high=FASTEST_QPM)
 
 
 def usual_places(player: Player, wishes: Wishes) -> dict[int, Place]:
@@ -114,16 +121,15 @@ def usual_places(player: Player, wishes: Wishes) -> dict[int, Place]:
             if not (too_low or too_high):
                 found[midi] = place
     if not found:
-        raise BadUsage(
-            f"no note of this range can be played on {player.horn.title}{within_limits(player)}"
-        )
+        raise BadUsage("drills.no_note", where=on_horn(player))
     return found
 
 
-def within_limits(player: Player) -> str:
-    """`` within these limits`` where a student's limits could be the reason for a lack."""
+def on_horn(player: Player) -> Fact:
+    """On which horn, and whether a student's limits could be the reason for a lack."""
     limits = player.book.limits
-    return "" if limits.reach is None and limits.learned is None else " within these limits"
+    free = limits.reach is None and limits.learned is None
+    return fact("drills.on_horn" if free else "drills.on_limited_horn", horn=player.horn.called)
 
 
 def in_tune(place: Place) -> bool:
@@ -148,7 +154,7 @@ def placed(
     note: int | Pitch,
     beats: Fraction,
     place: Place | None = None,
-    text: str = "",
+    remark: Fact | None = None,
     *,
     slur: bool = False,
     gliss: bool = False,
@@ -158,14 +164,8 @@ def placed(
     pitch = from_midi(note) if isinstance(note, int) else note
     lock = None if place is None else (place.valves, place.partial)
     return DrillNote(
-        pitch, beats, slur=slur, gliss=gliss, articulation=articulation, lock=lock, text=text
+        pitch, beats, slur=slur, gliss=gliss, articulation=articulation, lock=lock, remark=remark
     )
-
-
-def where(place: Place) -> str:
-    """A place as it stands in a sentence: ``in 6th``, ``halfway between 3rd and 4th``."""
-    words = place_words(place)
-    return words if words.startswith("halfway") else f"in {words}"
 
 
 def spelled(start: int, steps: Sequence[tuple[int, int]]) -> tuple[Pitch, ...]:
@@ -219,6 +219,6 @@ def no_echo(bars: Iterable[Bar]) -> tuple[Bar, ...]:
     return tuple(kept)
 
 
-def piece(title: str, instruction: str, bars: Iterable[Bar], tempo_qpm: float) -> Piece:
+def piece(title: Fact, instruction: Iterable[Fact], bars: Iterable[Bar], tempo_qpm: float) -> Piece:
     """A piece in 4/4 without a signature."""
-    return Piece(title, instruction, NO_KEY, (4, 4), tempo_qpm, tuple(bars))
+    return Piece(title, tuple(instruction), NO_KEY, (4, 4), tempo_qpm, tuple(bars))

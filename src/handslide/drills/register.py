@@ -16,16 +16,17 @@ from handslide.drills.placed import (
     Wishes,
     in_tune,
     no_echo,
+    on_horn,
     piece,
     placed,
     rest,
     usual_places,
-    within_limits,
 )
 from handslide.ground.errors import BadUsage
-from handslide.ground.pitch import from_midi
+from handslide.ground.facts import Fact, fact
+from handslide.ground.pitch import Pitch, from_midi
 from handslide.instrument.effort import spots, standing_points
-from handslide.instrument.marks import split_position, valve_words
+from handslide.instrument.marks import split_position
 from handslide.instrument.places import Place
 
 _TEMPO = 60.0
@@ -73,10 +74,7 @@ def make(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...
     longest = max(map(len, kinds))
     turns = [row[k] for k in range(longest) for row in kinds if k < len(row)]
     if not turns:
-        raise BadUsage(
-            f"no note of this range asks for a valve of {player.horn.title}"
-            f"{within_limits(player)}: give a lower range"
-        )
+        raise BadUsage("drills.no_valve_note", where=on_horn(player))
     # Those of a kind stand together, as many as there is room for.
     chosen = turns[: wishes.pieces]
     return tuple(one for row in kinds for one in row if one in chosen)
@@ -85,9 +83,9 @@ def make(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...
 def check_valves(player: Player) -> None:
     """Raise BadUsage on a horn without a valve, or when none of them is learned."""
     if not player.horn.valves:
-        raise BadUsage(f"{player.horn.title} has no valve: there is no valve register to practise")
+        raise BadUsage("drills.no_valve", horn=player.horn.called)
     if not any(player.book.limits.learned_all(valves) for valves in player.horn.valve_sets[1:]):
-        raise BadUsage("no valve is learned yet: name the valves to practise")
+        raise BadUsage("drills.no_valve_learned")
 
 
 def make_new(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...]:
@@ -100,12 +98,10 @@ def make_new(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece,
         for first in range(0, len(rows), size):
             some = rows[first : first + size]
             bars = [bar for row in some for bar in _from_above(row, rng)]
-            title = f"New notes{valve_words(valves)}, {_span(row.midi for row in some)}"
-            text = (
-                "Play the note an octave up, keep it in your ear, then find the one below"
-                f"{valve_words(valves)} and match it: same name, same sound."
-            )
-            pieces.append(piece(title, text, bars, wishes.tempo(_TEMPO)))
+            notes = _span(row.midi for row in some)
+            title = fact("drills.new_notes", valves=valves, notes=notes)
+            how = fact("drills.how_to_match", valves=valves)
+            pieces.append(piece(title, (how,), bars, wishes.tempo(_TEMPO)))
     return tuple(pieces)
 
 
@@ -144,18 +140,19 @@ def _cheapest(player: Player, places: list[Place]) -> tuple[float, Place]:
 
 def _from_above(row: NewNote, rng: random.Random) -> tuple[Bar, ...]:
     high, low = row.midi + 12, row.midi
-    way = "open" if not row.above.valves else ""
+    way = fact("drills.open") if not row.above.valves else None
+    match = fact("drills.match")
     shape = rng.randrange(3)
     first: Bar
     if shape == 0:
-        first = placed(high, HALF, row.above, way), placed(low, HALF, row.place, "match")
+        first = placed(high, HALF, row.above, way), placed(low, HALF, row.place, match)
     elif shape == 1:
-        first = placed(high, DOTTED_HALF, row.above, way), placed(low, QUARTER, row.place, "match")
+        first = placed(high, DOTTED_HALF, row.above, way), placed(low, QUARTER, row.place, match)
     else:
         first = (
             placed(high, QUARTER, row.above, way),
-            placed(high, QUARTER, row.above, "", articulation="tenuto"),
-            placed(low, HALF, row.place, "match"),
+            placed(high, QUARTER, row.above, articulation="tenuto"),
+            placed(low, HALF, row.place, match),
         )
     second = placed(low, DOTTED_HALF, row.place), rest(QUARTER)
     return first, second
@@ -173,11 +170,8 @@ def make_half(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece
         around = list(row.neighbours)
         rng.shuffle(around)
         for other, place in around:
-            side = (
-                "from further in"
-                if place.extension_m < row.place.extension_m
-                else ("from further out")
-            )
+            inside = place.extension_m < row.place.extension_m
+            side = fact("drills.from_further_in" if inside else "drills.from_further_out")
             bars.append((placed(other, HALF, place, side), placed(row.midi, HALF, row.place)))
         last = around[0]
         bars.append(
@@ -189,15 +183,11 @@ def make_half(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece
     if not bars:
         return ()
     one_sided = [row for row in said if len(row.neighbours) < 2]
-    text = (
-        "These notes lie about halfway between two positions: let the ear find the place. Come to "
-        "each from both neighbours on the same valve; it must be the same both times. Then look: "
-        "the last number says how far out the slide is."
-    )
+    text = [fact("drills.how_to_find_half")]
     if one_sided:
-        names = " and ".join(from_midi(row.midi).pretty for row in one_sided)
-        text += f" For {names} there is a neighbour on one side only."
-    title = f"Halfway between two positions: {', '.join(from_midi(r.midi).pretty for r in said)}"
+        notes = [from_midi(row.midi) for row in one_sided]
+        text.append(fact("drills.one_neighbour", notes=notes))
+    title = fact("drills.half_positions", notes=[from_midi(row.midi) for row in said])
     return (piece(title, text, no_echo(bars), wishes.tempo(_TEMPO)),)
 
 
@@ -229,8 +219,8 @@ def half_notes(player: Player, wishes: Wishes) -> tuple[HalfNote, ...]:
     return tuple(sorted(rows, key=lambda row: (row.midi not in new, row.place.partial, row.midi)))
 
 
-def _where(place: Place) -> str:
-    return f"slide {100.0 * place.extension_m:.0f} cm out"
+def _where(place: Place) -> Fact:
+    return fact("drills.cm_out", out_cm=100.0 * place.extension_m)
 
 
 def make_against(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...]:
@@ -243,7 +233,7 @@ def make_against(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Pi
         order.reverse()
     bars: list[Bar] = []
     for row in order:
-        ends = [(row.open, "open"), (row.valve, "valve")]
+        ends = [(row.open, fact("drills.open")), (row.valve, fact("drills.valve"))]
         if rng.random() < 0.5:
             ends.reverse()
         (first, said), (second, also) = ends
@@ -257,12 +247,9 @@ def make_against(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Pi
             if rng.random() < 0.5
             else (placed(row.midi, WHOLE, first, said),)
         )
-    text = (
-        "Each note on the open horn and with the valve. Make pitch, sound and loudness so alike "
-        "that nobody can tell them apart."
-    )
-    title = f"Valve against open, {_span(row.midi for row in rows)}"
-    return (piece(title, text, bars, wishes.tempo(_TEMPO)),)
+    title = fact("drills.valve_against_open", notes=_span(row.midi for row in rows))
+    how = fact("drills.how_to_compare")
+    return (piece(title, (how,), bars, wishes.tempo(_TEMPO)),)
 
 
 def two_ways(player: Player, wishes: Wishes) -> tuple[TwoWays, ...]:
@@ -279,7 +266,7 @@ def two_ways(player: Player, wishes: Wishes) -> tuple[TwoWays, ...]:
     return tuple(row for _, row in sorted(rows, key=lambda item: (item[0], item[1].midi)))
 
 
-def _span(notes: Iterable[int]) -> str:
+def _span(notes: Iterable[int]) -> Pitch | Fact:
     found = sorted(notes)
-    low, high = from_midi(found[0]).pretty, from_midi(found[-1]).pretty
-    return low if low == high else f"{high} to {low}"
+    low, high = from_midi(found[0]), from_midi(found[-1])
+    return low if low == high else fact("drills.down_to", high=high, low=low)

@@ -25,7 +25,6 @@ class Rhythm:
     """A pattern of note lengths. ``cells`` are in quarter notes, for each meter that it has."""
 
     name: str
-    words: str
     cells: Mapping[Meter, tuple[Fraction, ...]]
 
     def triple(self, meter: Meter) -> bool:
@@ -47,33 +46,28 @@ def _cells(**rows: str) -> dict[Meter, tuple[Fraction, ...]]:
 RHYTHMS = {
     rhythm.name: rhythm
     for rhythm in (
-        Rhythm("halves", "half notes", _cells(m44="2")),
-        Rhythm("quarters", "one note to a beat", _cells(m44="1", m34="1", m24="1", m68="3/2")),
-        Rhythm("eighths", "eighths", _cells(m44="1/2", m34="1/2", m24="1/2", m68="1/2")),
+        Rhythm("halves", _cells(m44="2")),
+        Rhythm("quarters", _cells(m44="1", m34="1", m24="1", m68="3/2")),
+        Rhythm("eighths", _cells(m44="1/2", m34="1/2", m24="1/2", m68="1/2")),
         Rhythm(
             "dotted",
-            "dotted notes",
             _cells(m44="3/2 1/2", m34="3/2 1/2 1", m24="3/2 1/2", m68="3/4 1/4 1/2 3/4 1/4 1/2"),
         ),
         Rhythm(
             "dotted-eighths",
-            "dotted eighths with sixteenths",
             _cells(m44="3/4 1/4", m34="3/4 1/4", m24="3/4 1/4"),
         ),
         Rhythm(
             "eighth-sixteenths",
-            "an eighth and two sixteenths",
             _cells(m44="1/2 1/4 1/4", m34="1/2 1/4 1/4", m24="1/2 1/4 1/4", m68="1/2 1/2 1/4 1/4"),
         ),
-        Rhythm("triplets", "triplets", _cells(m44="1/3", m34="1/3", m24="1/3")),
+        Rhythm("triplets", _cells(m44="1/3", m34="1/3", m24="1/3")),
         Rhythm(
-            "syncopated",
             "syncopated",
             _cells(m44="1/2 1 1/2", m34="1/2 1 1/2 1", m24="1/2 1 1/2", m68="1/2 1"),
         ),
         Rhythm(
             "tied",
-            "tied over the barline",
             _cells(
                 m44="1 1 1 2 1 2",
                 m34="1 1 2 1 1",
@@ -83,21 +77,14 @@ RHYTHMS = {
         ),
         Rhythm(
             "long-short",
-            "a long note, then a short one",
             _cells(m44="3 1", m34="2 1", m68="1 1/2"),
         ),
-        Rhythm("sixteenths", "sixteenths", _cells(m44="1/4", m34="1/4", m24="1/4")),
+        Rhythm("sixteenths", _cells(m44="1/4", m34="1/4", m24="1/4")),
     )
 }
-ARTICULATION_WORDS = {
-    "tongued": "all tongued",
-    "slur-2": "slurred two by two",
-    "slur-3": "slurred three by three",
-    "slur-4": "slurred four by four",
-    "slur-2-tongue-2": "two slurred, two tongued",
-    "staccato": "short (staccato)",
-    "legato": "long and broad (legato tongue)",
-}
+ARTICULATION_NAMES = (
+    "tongued", "slur-2", "slur-3", "slur-4", "slur-2-tongue-2", "staccato", "legato",
+)  # fmt: skip
 _SLURRED = {
     "slur-2": (True, False),
     "slur-3": (True, True, False),
@@ -109,7 +96,7 @@ _SLURRED = {
 def rhythm_of(name: str) -> Rhythm:
     """A rhythm by its name. Raises BadUsage."""
     if name not in RHYTHMS:
-        raise BadUsage(f"there is no rhythm called {name!r}: choose one of {', '.join(RHYTHMS)}")
+        raise BadUsage("drills.no_rhythm", wish=name, known=tuple(RHYTHMS))
     return RHYTHMS[name]
 
 
@@ -178,9 +165,8 @@ def articulated(
     pitches: Sequence[Pitch], beats: Sequence[Fraction], articulation: str
 ) -> list[DrillNote]:
     """Notes with slurs, dots or lines. No slur goes over a repeated note or beyond the last one."""
-    if articulation not in ARTICULATION_WORDS:
-        known = ", ".join(ARTICULATION_WORDS)
-        raise BadUsage(f"there is no articulation called {articulation!r}: choose one of {known}")
+    if articulation not in ARTICULATION_NAMES:
+        raise BadUsage("drills.no_articulation", wish=articulation, known=ARTICULATION_NAMES)
     slurred = _SLURRED.get(articulation, (False,))
     notes = []
     for number, (pitch, length) in enumerate(zip(pitches, beats, strict=True)):
@@ -213,7 +199,7 @@ def in_bars(notes: Iterable[DrillNote], meter: Meter) -> tuple[Bar, ...]:
                 sign = "" if short else note.articulation
                 first = replace(first, tie=True, slur=False, gliss=False, articulation=sign)
             bars.append((*now, first))
-            note = replace(note, beats=note.beats - room, articulation="", text="")
+            note = replace(note, beats=note.beats - room, articulation="", remark=None)
             now, room = [], whole
         now.append(note)
         room -= note.beats

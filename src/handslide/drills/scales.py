@@ -15,30 +15,22 @@ from fractions import Fraction
 from itertools import pairwise, product
 
 from handslide.drills.keys import (
-    KINDS,
     MOST_SIGNS,
     Kind,
     kind_of,
     parse_tonic,
     signature,
     tones,
-    tonic_name,
     tonics_within,
     usual_tonic,
 )
-from handslide.drills.levels import (
-    DEFAULT_LEVEL,
-    Level,
-    level_of,
-    limited,
-    partial_midi,
-    range_of,
-    valve_notes,
-)
+from handslide.drills.kinds import DIRECTIONS, MOST_OCTAVES, SCALE_KINDS, THIRDS
+from handslide.drills.levels import DEFAULT_LEVEL, Level, level_of
 from handslide.drills.piece import DrillNote, Piece
-from handslide.drills.placed import Player
+from handslide.drills.placed import Player, check_size
+from handslide.drills.ranges import limited, partial_midi, range_of, valve_notes
 from handslide.drills.rhythms import (
-    ARTICULATION_WORDS,
+    ARTICULATION_NAMES,
     METERS,
     RHYTHMS,
     Bar,
@@ -53,27 +45,16 @@ from handslide.drills.rhythms import (
     rhythm_of,
 )
 from handslide.ground.errors import BadUsage
+from handslide.ground.facts import Fact, fact
 from handslide.ground.pitch import Pitch, from_midi
 from handslide.instrument.places import PlaceBook
 
-THIRDS = "-thirds"
-SCALE_KINDS = (*KINDS, *(name + THIRDS for name, kind in KINDS.items() if kind.has_thirds))
-DIRECTIONS = ("up", "down", "up-and-down", "down-and-up")
-_MOST_BARS = 64
-_MOST_PIECES = 24
 # Where a scale ends in the valve register away from its tonic: the fifth first, then thirds.
 _GOOD_ENDS = (7, 4, 3, 5, 2, 9, 8, 10, 11, 1, 6)
 _LEAST_SPAN = 7
 _LEAST_THIRDS = 5
 # The open horn goes so many semitones below its 2nd partial.
 _BELOW_SECOND = 6
-_COUNTS = {1: "one octave", 2: "two octaves", 3: "three octaves", 4: "four octaves"}
-_WAYS = {
-    "up": "up",
-    "down": "down",
-    "up-and-down": "up and down",
-    "down-and-up": "down and up",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,24 +92,29 @@ class ScaleWishes:
 
     def __post_init__(self) -> None:
         level_of(self.level)
-        _check_one("there is no scale called", self.kind, SCALE_KINDS)
-        _check_one("there is no articulation called", self.articulation, ARTICULATION_WORDS)
-        _check_one("a scale can't go", self.direction, DIRECTIONS)
-        _check_one("there is no meter", self.meter, METERS)
-        if self.rhythm is not None:
-            what = f"the rhythm {self.rhythm} isn't made for"
-            _check_one(what, self.meter, rhythm_of(self.rhythm).cells)
+        _check_one("drills.no_scale", self.kind, SCALE_KINDS)
+        _check_one("drills.no_articulation", self.articulation, ARTICULATION_NAMES)
+        _check_one("drills.no_direction", self.direction, DIRECTIONS)
+        if self.meter is not None:
+            self._check_meter(self.meter)
+        elif self.rhythm is not None:
+            rhythm_of(self.rhythm)
         if self.low is not None and self.high is not None and self.low >= self.high:
-            low, high = from_midi(self.low).pretty, from_midi(self.high).pretty
-            raise BadUsage(f"{low} to {high} is no range: give the lower note first")
-        if self.octaves is not None and self.octaves not in _COUNTS:
-            raise BadUsage(f"a scale of {self.octaves} octaves can't be made: ask for 1 to 4")
-        if self.bars is not None and not 1 <= self.bars <= _MOST_BARS:
-            raise BadUsage(f"{self.bars} bars can't be made: ask for 1 to {_MOST_BARS}")
-        if not 1 <= self.pieces <= _MOST_PIECES:
-            raise BadUsage(f"{self.pieces} exercises can't be made: ask for 1 to {_MOST_PIECES}")
-        if self.tempo_qpm is not None and not 20.0 <= self.tempo_qpm <= 300.0:
-            raise BadUsage(f"a tempo of {self.tempo_qpm:g} is outside 20 to 300 quarters a minute")
+            raise BadUsage("drills.no_range", low=from_midi(self.low), high=from_midi(self.high))
+        if self.octaves is not None and not 1 <= self.octaves <= MOST_OCTAVES:
+            raise BadUsage("drills.octaves", octaves=self.octaves, most=MOST_OCTAVES)
+        check_size(self.pieces, self.bars, self.tempo_qpm)
+
+    def _check_meter(self, meter: Meter) -> None:
+        if meter not in METERS:
+            raise BadUsage("drills.no_meter", wish=_written(meter), known=_meters(METERS))
+        if self.rhythm is not None and meter not in (has := rhythm_of(self.rhythm).cells):
+            raise BadUsage(
+                "drills.rhythm_without_meter",
+                rhythm=self.rhythm,
+                wish=_written(meter),
+                known=_meters(has),
+            )
 
     @property
     def scale(self) -> Kind:
@@ -141,14 +127,17 @@ class ScaleWishes:
         return self.kind.endswith(THIRDS)
 
 
-def _check_one(
-    what: str, value: str | Meter | None, allowed: Iterable[str] | Iterable[Meter]
-) -> None:
-    if value is None or value in tuple(allowed):
-        return
-    said = [f"{name[0]}/{name[1]}" if isinstance(name, tuple) else name for name in allowed]
-    wrong = f"{value[0]}/{value[1]}" if isinstance(value, tuple) else repr(value)
-    raise BadUsage(f"{what} {wrong}: choose one of {', '.join(said)}")
+def _check_one(kind: str, wish: str | None, known: tuple[str, ...]) -> None:
+    if wish is not None and wish not in known:
+        raise BadUsage(kind, wish=wish, known=known)
+
+
+def _written(meter: Meter) -> str:
+    return f"{meter[0]}/{meter[1]}"
+
+
+def _meters(meters: Iterable[Meter]) -> tuple[str, ...]:
+    return tuple(map(_written, meters))
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,17 +228,16 @@ def _scope(player: Player, wishes: ScaleWishes) -> _Scope:
     low = low if wishes.low is None else wishes.low
     high = high if wishes.high is None else wishes.high
     if low >= high:
-        raise BadUsage(
-            f"{from_midi(low).pretty} to {from_midi(high).pretty} is no range for {level.title}: "
-            "give both its ends"
-        )
+        raise BadUsage("drills.no_range_at_level", low=from_midi(low), high=from_midi(high))
     valve: tuple[int, ...] = ()
     if wishes.valve_register:
         valve = valve_notes(book, range(low, high + 1))
         if not valve:
             raise BadUsage(
-                f"{book.horn.title} has no notes between {from_midi(low).pretty} and "
-                f"{from_midi(high).pretty} that need a valve this student uses"
+                "drills.no_note_for_valve",
+                horn=book.horn.called,
+                low=from_midi(low),
+                high=from_midi(high),
             )
     return _Scope(wishes, level, book, low, high, frozenset(valve))
 
@@ -261,7 +249,7 @@ def _chosen_tonics(scope: _Scope, rng: random.Random) -> list[tuple[Pitch, tuple
         tonic = usual_tonic(kind, parse_tonic(wishes.key))
         spans = _spans(scope, tonic)
         if not spans:
-            raise BadUsage(_no_room(scope, _title(wishes, tonic)))
+            raise _no_room(scope, _title(wishes, tonic))
         return [(tonic, spans)]
     tonics = list(tonics_within(kind, scope.level.flats, scope.level.sharps))
     rng.shuffle(tonics)
@@ -271,20 +259,25 @@ def _chosen_tonics(scope: _Scope, rng: random.Random) -> list[tuple[Pitch, tuple
         every = tonics_within(kind, MOST_SIGNS, MOST_SIGNS)
         found = [(tonic, spans) for tonic in every if (spans := _spans(scope, tonic))]
     if not found:
-        raise BadUsage(_no_room(scope, f"a {wishes.scale.words} in a key of {scope.level.title}"))
+        raise _no_room(scope, fact("drills.any_key", name=kind))
     # Keys that begin in the valve register on their own tonic come first.
     at_home = [row for row in found if (row[1][0].low - row[0].midi) % 12 == 0]
     return at_home if scope.valve and at_home else found
 
 
-def _no_room(scope: _Scope, what: str) -> str:
+def _no_room(scope: _Scope, scale: Fact) -> BadUsage:
+    """What to say where no such scale fits."""
     wishes = scope.wishes
-    size = "" if wishes.octaves is None else f" over {_COUNTS[wishes.octaves]}"
-    where = " with its low end in the valve register" if wishes.valve_register else ""
-    low, high = from_midi(scope.low).pretty, from_midi(scope.high).pretty
-    return (
-        f"{what}{size}{where} doesn't fit between {low} and {high} on {scope.book.horn.title} "
-        "with a place for every note: ask for another key, fewer octaves or a wider range"
+    if wishes.octaves is not None:
+        scale = fact("drills.scale_over", scale=scale, octaves=wishes.octaves)
+    if wishes.valve_register:
+        scale = fact("drills.scale_to_valve", scale=scale)
+    return BadUsage(
+        "drills.no_room",
+        scale=scale,
+        low=from_midi(scope.low),
+        high=from_midi(scope.high),
+        horn=scope.book.horn.called,
     )
 
 
@@ -460,28 +453,30 @@ def _with_breath(bars: tuple[Bar, ...], meter: Meter) -> tuple[Bar, ...]:
     return (*bars[:-1], (*rest, replace(last, beats=last.beats - beat), DrillNote(None, beat)))
 
 
-def _title(wishes: ScaleWishes, tonic: Pitch) -> str:
-    name, words = tonic_name(tonic), wishes.scale.words
-    if wishes.scale.name in ("chromatic", "whole-tone"):
-        return f"{words.capitalize()} from {name}"
-    if wishes.scale.name.endswith("seventh"):
-        return f"{words.capitalize()} on {name}"
-    return f"{name} {words}{' in broken thirds' if wishes.thirds else ''}"
+def _title(wishes: ScaleWishes, tonic: Pitch) -> Fact:
+    scale = fact("drills.scale", name=wishes.scale.name, tonic=tonic)
+    return fact("drills.broken_thirds", scale=scale) if wishes.thirds else scale
 
 
-def _instruction(scope: _Scope, tonic: Pitch, passes: Sequence[_Pass], articulation: str) -> str:
+def _instruction(
+    scope: _Scope, tonic: Pitch, passes: Sequence[_Pass], articulation: str
+) -> tuple[Fact, ...]:
     first = passes[0]
     line = tones(scope.wishes.scale.name, tonic, first.span.low, first.span.high)
     low, high = line[0], line[-1]
     octaves, more = divmod(high.midi - low.midi, 12)
-    size = f", {low.pretty} to {high.pretty}"
-    if not more and octaves in _COUNTS and (low.midi - tonic.midi) % 12 == 0:
-        size = f", {_COUNTS[octaves]}"
-    ways = ", then ".join(dict.fromkeys(_WAYS[chosen.direction] for chosen in passes))
+    ways = tuple(dict.fromkeys(chosen.direction for chosen in passes))
+    if not more and 1 <= octaves <= MOST_OCTAVES and (low.midi - tonic.midi) % 12 == 0:
+        course_ = fact("drills.over_octaves", ways=ways, octaves=octaves)
+    else:
+        course_ = fact("drills.over_range", ways=ways, low=low, high=high)
     varied = len({chosen.rhythm.name for chosen in passes}) > 1
-    rhythm = "in changing rhythms" if varied else first.rhythm.words
-    said = f"{ways.capitalize()}{size}. {rhythm.capitalize()}; {ARTICULATION_WORDS[articulation]}."
-    if scope.valve:
-        verb = {"down": "Ends", "down-and-up": "Turns"}.get(first.direction, "Begins")
-        said += f" {verb} in the valve register, on {low.pretty}."
-    return said
+    how = (
+        fact("drills.changing_rhythms", articulation=articulation)
+        if varied
+        else fact("drills.in_rhythm", rhythm=first.rhythm.name, articulation=articulation)
+    )
+    if not scope.valve:
+        return course_, how
+    kinds = {"down": "drills.ends_with_valve", "down-and-up": "drills.turns_with_valve"}
+    return course_, how, fact(kinds.get(first.direction, "drills.begins_with_valve"), note=low)

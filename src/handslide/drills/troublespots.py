@@ -17,15 +17,15 @@ from handslide.drills.placed import (
     Wishes,
     move_time_s,
     no_echo,
+    on_horn,
     piece,
     placed,
     usual_places,
-    where,
-    within_limits,
 )
 from handslide.ground.errors import BadUsage
+from handslide.ground.facts import Fact, fact
 from handslide.ground.hearing import TRAINED_EAR_CENTS
-from handslide.ground.pitch import from_midi
+from handslide.ground.pitch import Pitch, from_midi
 from handslide.instrument.effort import PEAK_SPEED
 from handslide.instrument.heardplace import CLOSED_M
 from handslide.instrument.places import Place
@@ -36,11 +36,12 @@ _WIDEST_APPROACH = 7
 # Two ways to a note are different ones when they differ by this much slide.
 _OTHER_WAY_M = 0.02
 _LEAST_MM = 0.5
+_STILL_M = 0.0005
 Note = tuple[int, Place]
 
 
 @dataclass(frozen=True, slots=True)
-class WorstNote:
+class TroubleSpot:
     """A note that went wrong: where it was meant, the note before it, and how far it was off.
 
     ``valves`` and ``partial`` None: its usual place. ``before_midi`` None: no interval is blamed.
@@ -57,7 +58,7 @@ class WorstNote:
 
 
 def make(
-    player: Player, wishes: Wishes, rng: random.Random, rows: Sequence[WorstNote] = ()
+    player: Player, wishes: Wishes, rng: random.Random, rows: Sequence[TroubleSpot] = ()
 ) -> tuple[Piece, ...]:
     """One piece for each note, worst first as given; the same note is asked for once.
 
@@ -67,7 +68,7 @@ def make(
         When there are no rows, or this student can play none of the notes on this horn.
     """
     if not rows:
-        raise BadUsage("there is nothing to practise in this report: no note of it was off")
+        raise BadUsage("drills.nothing_to_practise")
     everywhere = usual_places(player, Wishes(low=0, high=127))
     usual = {midi: place for midi, place in everywhere.items() if wishes.within(midi)}
     pieces: list[Piece] = []
@@ -82,15 +83,12 @@ def make(
             seen.add(key)
             pieces.append(_piece(player, row, place, everywhere, rng, wishes.tempo(_TEMPO)))
     if not pieces:
-        names = ", ".join(dict.fromkeys(from_midi(row.midi).pretty for row in rows[:3]))
-        raise BadUsage(
-            f"{names} can't be played on {player.horn.title}{within_limits(player)}: "
-            "is it the report of this student and this horn?"
-        )
+        notes = [from_midi(midi) for midi in dict.fromkeys(row.midi for row in rows[:3])]
+        raise BadUsage("drills.foreign_report", notes=notes, where=on_horn(player))
     return tuple(pieces)
 
 
-def _place(player: Player, row: WorstNote) -> Place | None:
+def _place(player: Player, row: TroubleSpot) -> Place | None:
     """The place of a row's note; its usual one where this student has no such place."""
     for place in player.book.places(row.midi):
         if (place.valves, place.partial) == (row.valves, row.partial):
@@ -124,7 +122,7 @@ def approaches(note: Note, usual: Mapping[int, Place], rng: random.Random) -> li
 
 def _piece(
     player: Player,
-    row: WorstNote,
+    row: TroubleSpot,
     place: Place,
     usual: Mapping[int, Place],
     rng: random.Random,
@@ -146,46 +144,43 @@ def _piece(
         speed = PEAK_SPEED * way / move_time_s(player, EIGHTH, tempo_qpm)
         bars += _interval(before, note, quick=bool(speed <= FASTEST_M_S))
     bars.append((placed(row.midi, WHOLE, place),))
-    name = from_midi(row.midi).pretty
-    asked = before is not None and before[0] == row.before_midi
-    title = f"{from_midi(before[0]).pretty} to {name}" if before and asked else name
-    text = (
-        f"{_what(row, name, place)} Come to it from nearer and from further away, hold it beside "
-        "its neighbour, then play the interval slowly and faster, up and down. Stop when it goes "
-        "wrong and go back a step."
-    )
-    return piece(f"{title}, {where(place)}", text, no_echo(bars), tempo_qpm)
+    name = from_midi(row.midi)
+    if before is not None and before[0] == row.before_midi:
+        title = fact("drills.spot_after", before=from_midi(before[0]), note=name, place=place)
+    else:
+        title = fact("drills.spot", note=name, place=place)
+    text = _what(row, name, place), fact("drills.how_to_approach")
+    return piece(title, text, no_echo(bars), tempo_qpm)
 
 
-def _what(row: WorstNote, name: str, place: Place) -> str:
+def _what(row: TroubleSpot, note: Pitch, place: Place) -> Fact:
     """What was the matter, and what to do about it."""
     off = row.slide_mm
     # A note that was missed now and then, and in tune else, asks for no millimetres.
     heard = row.cents is None or abs(row.cents) >= TRAINED_EAR_CENTS
     if heard and off is not None and abs(off) >= _LEAST_MM:
-        closed = place.extension_m <= CLOSED_M
-        if closed and off < 0.0:
+        if place.extension_m <= CLOSED_M:
             # There's no further in: what was heard as a short slide wasn't the slide.
-            return f"{name} was too high with the slide closed: it's the lip or the tuning slide."
-        if closed:
-            return f"{name} was flat: close the slide (it seems {off:.0f} mm out), or it's the lip."
-        was, do = ("too far out", "in") if off > 0 else ("too short", "out")
-        size = f"{abs(off):.0f} mm"
-        return f"For {name} the slide was {size} {was}: let it arrive {size} further {do}."
+            if off < 0.0:
+                return fact("drills.high_closed", note=note)
+            return fact("drills.flat_closed", note=note, off_mm=off)
+        return fact(
+            "drills.too_far_out" if off > 0 else "drills.too_short", note=note, off_mm=abs(off)
+        )
     if row.cents is not None and abs(row.cents) >= TRAINED_EAR_CENTS:
-        way = "high" if row.cents > 0 else "low"
-        return f"{name} was about {abs(row.cents):.0f} cents too {way}: hold it against a drone."
-    return f"{name} is the note to make sure of."
+        kind = "drills.too_high" if row.cents > 0 else "drills.too_low"
+        return fact(kind, note=note, off_cents=abs(row.cents))
+    return fact("drills.make_sure", note=note)
 
 
 def _approach(other: Note, note: Note) -> Bar:
     way = note[1].extension_m - other[1].extension_m
-    text = (
-        "slide still"
-        if abs(way) < 0.0005
-        else (f"{1000.0 * abs(way):.0f} mm {'out' if way > 0 else 'in'}")
-    )
-    return placed(other[0], QUARTER, other[1], text), placed(note[0], DOTTED_HALF, note[1])
+    if abs(way) < _STILL_M:
+        said = fact("drills.slide_still")
+    else:
+        kind = "drills.slide_out" if way > 0 else "drills.slide_in"
+        said = fact(kind, way_mm=1000.0 * abs(way))
+    return placed(other[0], QUARTER, other[1], said), placed(note[0], DOTTED_HALF, note[1])
 
 
 def _beside(note: Note, usual: Mapping[int, Place]) -> Note | None:
@@ -201,7 +196,7 @@ def _beside(note: Note, usual: Mapping[int, Place]) -> Note | None:
 def _long(note: Note, beside: Note) -> list[Bar]:
     return [
         (placed(note[0], HALF, note[1]), placed(beside[0], HALF, beside[1])),
-        (placed(note[0], WHOLE, note[1], "steady"),),
+        (placed(note[0], WHOLE, note[1], fact("drills.steady")),),
     ]
 
 
@@ -210,12 +205,16 @@ def _interval(before: Note, note: Note, *, quick: bool) -> list[Bar]:
     a, b = before, note
     low, high = (a, b) if a[0] < b[0] else (b, a)
     bars: list[Bar] = []
-    speeds = [(HALF, 1, "slowly"), (QUARTER, 2, "faster"), (EIGHTH, 2, "quick")]
+    speeds = [
+        (HALF, 1, fact("drills.slowly")),
+        (QUARTER, 2, fact("drills.faster")),
+        (EIGHTH, 2, fact("drills.quick")),
+    ]
     for beats, times, text in speeds if quick else speeds[:2]:
         for number, (first, second) in enumerate(((low, high), (high, low))):
-            said = text if number == 0 else ""
+            said = text if number == 0 else None
             notes = [
-                placed(midi, beats, place, said if k == 0 else "")
+                placed(midi, beats, place, said if k == 0 else None)
                 for k, (midi, place) in enumerate((first, second) * times)
             ]
             if beats == EIGHTH:

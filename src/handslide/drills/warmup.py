@@ -8,7 +8,7 @@ no tongue and no move of the slide.
 import random
 from collections.abc import Iterator
 
-from handslide.drills.levels import Level, partial_midi, range_of
+from handslide.drills.levels import Level
 from handslide.drills.piece import Piece
 from handslide.drills.placed import (
     HALF,
@@ -20,6 +20,8 @@ from handslide.drills.placed import (
     piece,
     placed,
 )
+from handslide.drills.ranges import partial_midi, range_of
+from handslide.ground.facts import fact
 from handslide.instrument.places import Place
 
 _TEMPO = 60.0
@@ -68,11 +70,7 @@ def _long_tones(player: Player, partial: int, low: int, high: int) -> Piece | No
     for midi, place in steps[1:]:
         bars.append((placed(home, HALF, closed), placed(midi, HALF, place)))
         bars.append((placed(home, WHOLE, closed),))
-    text = (
-        "Breathe before each pair of bars. Begin softly, let the sound grow and die away; the same "
-        "sound on both notes, and home at the same pitch each time."
-    )
-    return piece("Long tones", text, bars, _TEMPO)
+    return piece(fact("drills.long_tones"), (fact("drills.how_to_hold"),), bars, _TEMPO)
 
 
 def _easy_slurs(player: Player, partial: int, low: int, high: int) -> Piece | None:
@@ -90,8 +88,4 @@ def _easy_slurs(player: Player, partial: int, low: int, high: int) -> Piece | No
             bars.append((*first, placed(down, HALF, at)))
     if not bars:
         return None
-    text = (
-        "One breath, one tongue at the beginning of each bar: the air carries the slur, the slide "
-        "stays where it is."
-    )
-    return piece("Easy slurs", text, bars, _TEMPO)
+    return piece(fact("drills.easy_slurs"), (fact("drills.how_to_slur_easily"),), bars, _TEMPO)

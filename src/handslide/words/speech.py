@@ -9,18 +9,23 @@ from handslide.ground.facts import Fact
 from handslide.ground.pitch import Pitch
 from handslide.instrument.places import Place
 from handslide.words.catalogues import SOURCE
-from handslide.words.names import names
+from handslide.words.messages import NP_
 from handslide.words.notes import note_name
 from handslide.words.places import partial_name, place_words, valve_name, where, with_valves
 from handslide.words.tell import tell
 from handslide.words.translate import Translator
 
+# German says B-Dur and b-Moll.
+_MINOR_TONICS = NP_("setting: letters of the tonic of a minor key, capital or small", "capital")
+
 
 class Speech(Translator):
     """Says messages, facts, notes and places.
 
-    In a message a place may stand as ``{p}``, ``{p:in}``, ``{p:from}`` or ``{p:full}``, a position
-    as ``{x:position}``, ``{x:position_in}``, ``{x:position_from}`` or ``{x:position_full}``.
+    In a message a pitch may stand as ``{p}``, without its octave as ``{p:class}``, as the tonic of
+    a minor key as ``{p:minor}``. A place may stand as ``{p}``, ``{p:in}``, ``{p:from}`` or
+    ``{p:full}``, a position as ``{x:position}``, ``{x:position_in}``, ``{x:position_from}`` or
+    ``{x:position_full}``.
     """
 
     def naming(self, names: str | None) -> "Speech":
@@ -51,20 +56,12 @@ class Speech(Translator):
         """``with the F valve``; empty for the open horn."""
         return with_valves(self, valves)
 
-    def named(self, what: str, key: str, default: str | None = None, /, **values: Any) -> str:
-        """The name of one of several of a kind, such as ``drill``, ``scales``.
-
-        ``default`` is said of what has no name here. Raises KeyError where it is None.
-        """
-        table = names()[what]
-        if default is not None and key not in table:
-            return default
-        return self(table[key], **values)
-
     def written(self, value: Any, spec: str = "") -> str:
         """One value as it stands in a sentence."""
         if isinstance(value, Pitch):
-            return self.note(value, octave=spec != "class")
+            named = self.note(value, octave=spec not in ("class", "minor"))
+            small = spec == "minor" and self.setting(_MINOR_TONICS) == "small"
+            return named.lower() if small else named
         if isinstance(value, Place):
             return self.place(value, spec)
         if isinstance(value, Fact):

@@ -7,6 +7,7 @@ from typing import Any
 
 from handslide.words.catalogues import MADE_UP, SOURCE, Language, language, translations
 from handslide.words.messages import NP_, Message
+from handslide.words.names import names
 
 _MINUS = "\u2212"
 _PAIR = NP_("the last two of a list", "{first} and {last}")
@@ -39,7 +40,8 @@ class Translator:
         """``message`` in this language, with its values put in.
 
         A value is written as its type asks: numbers with the language's decimal sign, notes,
-        places and facts in its words, lists with its "and". ``{name!q}`` is in quotation marks.
+        places and facts in its words, lists with its "and", or with its "or" as ``{name:either}``.
+        ``{name!q}`` is in quotation marks.
         """
         if isinstance(message, str):
             message = Message(message)
@@ -85,6 +87,16 @@ class Translator:
         pair = _EITHER if either else _PAIR
         return self(pair, first=", ".join(said[:-1]), last=said[-1])
 
+    def named(self, what: str, key: str, default: str | None = None, /, **values: Any) -> str:
+        """The name of one of several of a kind, such as ``drill``, ``scales``.
+
+        ``default`` is said of what has no name here. Raises KeyError where it is None.
+        """
+        table = names()[what]
+        if default is not None and key not in table:
+            return default
+        return self(table[key], **values)
+
     @staticmethod
     def capital(text: str) -> str:
         """A sentence that begins with words put in, with a capital letter."""
@@ -129,7 +141,7 @@ class Translator:
         if isinstance(value, int | float):
             return self.spelled_number(value, spec or ("d" if isinstance(value, int) else "g"))
         if isinstance(value, Sequence) and not isinstance(value, str):
-            return self.listed(value)
+            return self.listed(value, either=spec == "either")
         return format(str(value), spec)
 
 

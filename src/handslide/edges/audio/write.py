@@ -20,10 +20,11 @@ _VORBIS_QUALITY = 0.7
 def check_ending(ending: str, bits: int = 16) -> None:
     """Raise BadUsage for an ending or a number of bits that can't be written."""
     if ending.lower() not in MEDIA_TYPES:
-        what = f"a sound file can't end in {ending!r}" if ending else "a sound file needs an ending"
-        raise BadUsage(f"{what}: give {', '.join(MEDIA_TYPES)}")
+        if not ending:
+            raise BadUsage("audio.no_ending", known=tuple(MEDIA_TYPES))
+        raise BadUsage("audio.ending", ending=ending, known=tuple(MEDIA_TYPES))
     if bits not in BITS:
-        raise BadUsage(f"a sound file of {bits} bits can't be written: give 16 or 24")
+        raise BadUsage("audio.bits", bits=bits, known=BITS)
 
 
 def audio_bytes(

@@ -8,7 +8,7 @@ import itertools
 import math
 import re
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -26,6 +26,7 @@ from handslide.edges.musicxml.notevalues import (
     value_of,
 )
 from handslide.ground.clefs import CLEFS, Clef
+from handslide.ground.facts import Fact
 from handslide.ground.pitch import Pitch
 
 DOCTYPE = (
@@ -64,6 +65,7 @@ class _Writer:
     """What is in force while a part is written."""
 
     divisions: int
+    told: Callable[[Fact], str]
     up: tuple[int, int] = (0, 0)
     fifths: int = 0
     meter: tuple[int, int] = (4, 4)
@@ -75,6 +77,7 @@ def score_of(
     title: str,
     part_name: str,
     clef: str,
+    told: Callable[[Fact], str],
     transposition: tuple[int, int] | None = None,
 ) -> bytes:
     """The pieces as one MusicXML file.
@@ -86,6 +89,9 @@ def score_of(
     title, part_name : str
     clef : str
         Name of the clef (`handslide.ground.clefs`) where a piece has none of its own.
+    told : callable
+        Makes text of a title or remark, with a line break where a good place for one is; what is
+        empty isn't written.
     transposition : (int, int), optional
         Letters and semitones that a written note lies above the sounding one. Default: those of
         the clef.
@@ -100,7 +106,7 @@ def score_of(
     listed = etree.SubElement(etree.SubElement(root, "part-list"), "score-part", id="P1")
     etree.SubElement(listed, "part-name").text = part_name
     part = etree.SubElement(root, "part", id="P1")
-    writer = _Writer(_divisions(pieces))
+    writer = _Writer(_divisions(pieces), told)
     for number, piece in enumerate(pieces):
         chosen = CLEFS[piece.clef or clef]
         up = transposition or (chosen.letters_up, chosen.semitones_up)
@@ -152,7 +158,7 @@ def _write_piece(
                 etree.SubElement(measure, "print", attrib={"new-system": "yes"})
             _add_attributes(measure, writer, piece, clef, first=number == 0)
             if count > 1:
-                _add_heading(measure, number + 1, piece.title)
+                _add_heading(measure, number + 1, writer.told(piece.title))
             _add_tempo(measure, piece)
         _write_bar(writer, measure, heads)
         if index == len(measures) - 1:
@@ -217,7 +223,7 @@ def _bars(piece: Piece) -> list[list[_Head]]:
             heads += _heads(note, onset, piece.meter, piece.bar_beats)
             onset += note.beats
         if onset != piece.bar_beats:
-            raise ValueError(f"{piece.title}: a bar of {onset} beats in {piece.meter}")
+            raise ValueError(f"a bar of {onset} beats in {piece.meter}")
         _mark_tuplets(heads)
         bars.append(heads)
     heads = [head for bar in bars for head in bar]
@@ -308,8 +314,8 @@ def _write_bar(writer: _Writer, measure: etree._Element, heads: Sequence[_Head])
             etree.SubElement(ratio, "actual-notes").text = "3"
             etree.SubElement(ratio, "normal-notes").text = "2"
         _write_notations(element, head)
-        if head.first:
-            _write_text(element, head.note.text)
+        if head.first and head.note.remark is not None:
+            _write_text(element, writer.told(head.note.remark))
     writer.before = altered
     _beam(elements, heads, writer.meter)
 
@@ -402,8 +408,7 @@ def _wrap(phrase: str) -> list[str]:
 
 
 def _write_text(element: etree._Element, text: str) -> None:
-    phrases = [text] if len(text) <= _VERSE_LETTERS else text.replace(": ", ":\n").splitlines()
-    lines = [line for phrase in phrases for line in _wrap(phrase)]
+    lines = [line for phrase in text.splitlines() for line in _wrap(phrase)]
     for number, line in enumerate(lines, 1):
         lyric = etree.SubElement(element, "lyric", number=str(number))
         etree.SubElement(lyric, "syllabic").text = "single"

@@ -17,12 +17,16 @@ _HEADING_MM = 27.0  # room of a heading and its text above music that needs a pa
 
 @dataclass(frozen=True, slots=True)
 class Exercise:
-    """One exercise: its number or letter, words, engraved music and perhaps a table."""
+    """One exercise: its number or letter, words, engraved music and perhaps a table.
+
+    ``music_alt`` says what the pictures of the music are.
+    """
 
     number: str
     title: str
     instruction: str
     music: tuple[str, ...]
+    music_alt: str
     table: Section | None = None
 
 
@@ -37,12 +41,18 @@ class Group:
 
 @dataclass(frozen=True, slots=True)
 class PracticeLog:
-    """A table to tick: each row has a number, what to practise and the tempo to reach."""
+    """A table to tick: each row has a number, what to practise and the tempo to reach.
+
+    ``what`` and ``reached`` head these columns, ``minutes`` the last row.
+    """
 
     heading: str
     note: str
+    what: str
     days: tuple[str, ...]
+    reached: str
     rows: tuple[tuple[str, str, str], ...]
+    minutes: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,9 +66,9 @@ class Worksheet:
     groups: tuple[Group, ...]
     legend: tuple[tuple[str, str], ...]
     paper: Paper
+    language: str
     log: PracticeLog | None = None
     cautions: tuple[str, ...] = ()
-    language: str = "en"
 
 
 def engrave_exercise(
@@ -83,9 +93,9 @@ def engrave_exercise(
     return engrave_part(score, part_id, marks, lines, staff=staff)
 
 
-def warned(warnings: Sequence[str]) -> Section | None:
+def warned(sentences: Sequence[str]) -> Section | None:
     """What went wrong in engraving an exercise, to stand below it; None when all is well."""
-    return Section("", (), ". ".join(warnings)) if warnings else None
+    return Section("", (), " ".join(sentences)) if sentences else None
 
 
 def typeset_worksheet(sheet: Worksheet) -> bytes:
@@ -108,7 +118,7 @@ def _files(sheet: Worksheet) -> dict[str, str]:
             for page in exercise.music:
                 file = f"music-{len(files) + 1}.svg"
                 files[file] = page
-                music.append({"file": file, "alt": f"Music of {exercise.title}"})
+                music.append({"file": file, "alt": exercise.music_alt})
             rows.append(_tidied(asdict(replace(exercise, music=()))) | {"music": music})
         groups.append(
             {**_tidied({"heading": group.heading, "note": group.note}), "exercises": rows}

@@ -5,8 +5,9 @@ from typing import Any
 
 import click
 
+from handslide.drills.kinds import DIRECTIONS, DRILLS, MOST_OCTAVES
 from handslide.faces.cli.practice import (
-    KINDS,
+    check_report,
     clef_option,
     faults_of,
     level_option,
@@ -23,13 +24,14 @@ from handslide.faces.cli.shared import (
     paper_option,
     profile_option,
     setup_from,
+    speech_here,
     student_option,
 )
 from handslide.ground.errors import BadUsage
 
 
 @command()
-@click.argument("kind", type=click.Choice(KINDS), metavar="KIND")
+@click.argument("kind", type=click.Choice(tuple(DRILLS)), metavar="KIND")
 @click.option("--key", metavar="TONIC", help="Tonic of the scales, such as Bb or F#.")
 @click.option(
     "--scale",
@@ -47,10 +49,10 @@ from handslide.ground.errors import BadUsage
 )
 @click.option(
     "--direction",
-    type=click.Choice(["up", "down", "up-and-down", "down-and-up"]),
+    type=click.Choice(DIRECTIONS),
     help="Of scales.",
 )
-@click.option("--octaves", type=click.IntRange(1, 4), help="Of scales. Default: one.")
+@click.option("--octaves", type=click.IntRange(1, MOST_OCTAVES), help="Of scales. Default: one.")
 @click.option(
     "--valve-register", is_flag=True, help="Scales begin or end on a note that only a valve gives."
 )
@@ -95,8 +97,8 @@ def drill(
 
     KIND is scales, arpeggios, thirds (broken ones), register (the notes that a valve brings),
     alternates (one figure in two places), accuracy (shifts of the slide), glissandi, slurs (natural
-    ones and legato tongue), intonation (against a drone) or worst (the notes that went worst in a
-    report, with --from). Writes KIND.musicxml and KIND.pdf.
+    ones and legato tongue), intonation (against a drone) or trouble-spots (the notes that went
+    worst in a report, with --from). Writes KIND.musicxml and KIND.pdf.
 
     Rest when something hurts, and never stretch for a position.
     """
@@ -109,14 +111,16 @@ def drill(
     )  # fmt: skip
     values = {key: options.pop(key) for key in keys}
     setup = setup_from(**options)
-    if (kind == "worst") != (report is not None):
-        raise BadUsage("the drill worst needs a report with --from, and no other drill takes one")
+    check_report((kind,), report)
+    if report is not None and not DRILLS[kind].from_report:
+        raise BadUsage("usage.report_unused", drill=kind)
     faults = faults_of(report, setup)
     low, high = range_ends(span)
     wishes = DrillWishes(**values, low=low, high=high, faults=faults)
+    say = speech_here()
     sheet = make_drill(setup, kind, wishes, seed)
-    files = write_drill(sheet, folder, with_pdf=not no_pdf, force=force)
+    files = write_drill(sheet, folder, say, with_pdf=not no_pdf, force=force)
     if as_json:
-        out({**sheet.json(), "files": [str(file) for file in files]}, as_json)
+        out({**sheet.json(say), "files": [str(file) for file in files]}, as_json)
     else:
-        out(drill_text(sheet, files), as_json)
+        out(drill_text(say, sheet, files), as_json)

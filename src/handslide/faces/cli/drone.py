@@ -9,20 +9,18 @@ from handslide.faces.cli.shared import (
     command,
     out,
     sound_options,
+    speech_here,
 )
+from handslide.ground.temperament import CHORDS
 
 if TYPE_CHECKING:
     from handslide.jobs.practice.drone import Drone
-
-CHORDS = (
-    "unison", "minor-third", "major-third", "fourth", "fifth", "minor-sixth", "major-sixth",
-    "octave", "fifth-octave", "minor", "major",
-)  # fmt: skip
+    from handslide.words.speech import Speech
 
 
 @command()
 @click.argument("notes", nargs=-1, required=True, metavar="NOTE...")
-@click.option("--chord", type=click.Choice(CHORDS), help="Hold this above the one NOTE.")
+@click.option("--chord", type=click.Choice(tuple(CHORDS)), help="Hold this above the one NOTE.")
 @click.option(
     "--just/--equal",
     "just",
@@ -55,27 +53,32 @@ def drone(path: Path | None, bits: str, force: bool, as_json: bool, **options: A
     The pitch is exact to 0.1 cent. Begin softly, with headphones above all: long loud listening
     harms hearing.
     """
-    from handslide.jobs.practice.drone import DroneWishes, default_path, drone_json, write_drone
+    from handslide.jobs.practice.drone import default_path, drone_json, write_drone
+    from handslide.jobs.practice.soundwishes import DroneWishes
 
+    say = speech_here()
     wishes = DroneWishes(**options)
     path = path or default_path(wishes)
     made = write_drone(wishes, path, bits=int(bits), force=force)
     if as_json:
-        out(drone_json(made) | {"files": [str(path)]}, as_json)
+        out(drone_json(made, say) | {"files": [str(path)]}, as_json)
     else:
-        out(drone_text(made, path), as_json)
+        out(drone_text(say, made, path), as_json)
 
 
-def drone_text(made: "Drone", path: Path) -> str:
+def drone_text(say: "Speech", made: "Drone", path: Path) -> str:
     """What was made, for people."""
-    from handslide.jobs.practice.drone import CAUTION
+    from handslide.words.cautions import HEARING
+    from handslide.words.listing import WRITTEN
+    from handslide.words.sounds import DRONE, FROM_EQUAL, LOOP
 
     lines = []
     for tone, hz in zip(made.tones, made.hz):
-        line = f"{tone.pitch.pretty:<5}{hz:10.3f} Hz"
+        line = f"{say.note(tone.pitch):<5}{say.number(hz, 3):>10} Hz"
         if tone.ratio is not None:
-            line += f"  {tone.ratio!s:>6}  {tone.offset_cents:+.1f} cents from equal"
+            line += f"  {tone.ratio!s:>6}  {say(FROM_EQUAL, offset_cents=tone.offset_cents)}"
         lines.append(line)
-    kind = "loop" if made.wishes.loop else "drone"
-    lines.append(f"{kind} of {made.sound.length_s:.2f} s at {made.sound.lufs:.1f} LUFS")
-    return "\n".join([*lines, *made.warnings, f"written: {path}", CAUTION])
+    kind = LOOP if made.wishes.loop else DRONE
+    lines.append(say(kind, length_s=made.sound.length_s, level_lufs=made.sound.lufs))
+    lines += map(say.fact, made.warnings)
+    return "\n".join([*lines, say(WRITTEN, file=str(path)), say(HEARING)])

@@ -5,8 +5,9 @@ from typing import Any
 
 import click
 
+from handslide.drills.kinds import DRILLS
 from handslide.faces.cli.practice import (
-    KINDS,
+    check_report,
     clef_option,
     faults_of,
     level_option,
@@ -23,11 +24,11 @@ from handslide.faces.cli.shared import (
     part_option,
     profile_option,
     setup_from,
+    speech_here,
     student_option,
     tempo_option,
     voice_option,
 )
-from handslide.ground.errors import BadUsage
 
 
 @command()
@@ -38,7 +39,7 @@ from handslide.ground.errors import BadUsage
     "--drill",
     "drills",
     multiple=True,
-    type=click.Choice(KINDS),
+    type=click.Choice(tuple(DRILLS)),
     help="A drill of the week. Can be given again. Default: what suits horn and student.",
 )
 @tempo_option
@@ -83,12 +84,12 @@ def lesson(
     keys = ("level", "part", "voice", "tempo_qpm", "student", "paper", "clef")
     values = {key: options.pop(key) for key in keys}
     setup = setup_from(**options)
-    if "worst" in drills and report is None:
-        raise BadUsage("the drill worst needs a report with --from")
+    check_report(drills, report)
     faults = faults_of(report, setup)
     wishes = LessonWishes(**values, drills=drills or None, faults=faults)
-    made, pdf = lesson_file(file, setup, wishes, seed=seed, target=target, force=force)
+    say = speech_here()
+    made, pdf = lesson_file(file, setup, wishes, say, seed=seed, target=target, force=force)
     if as_json:
-        out({**made.json(), "files": [str(pdf)]}, as_json)
+        out({**made.json(say), "files": [str(pdf)]}, as_json)
     else:
-        out(lesson_text(made, pdf), as_json)
+        out(lesson_text(say, made, pdf), as_json)

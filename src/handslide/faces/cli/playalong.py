@@ -10,11 +10,14 @@ from handslide.faces.cli.shared import (
     out,
     part_option,
     sound_options,
+    speech_here,
     voice_option,
 )
+from handslide.jobs.practice.soundwishes import SOLO_GAINS, PlayWishes
 
 if TYPE_CHECKING:
     from handslide.jobs.practice.playalong import PlayAlong
+    from handslide.words.speech import Speech
 
 
 @command()
@@ -52,7 +55,7 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--solo",
-    type=click.Choice(["loud", "quiet", "off"]),
+    type=click.Choice(tuple(SOLO_GAINS)),
     default="loud",
     show_default=True,
     help="The part itself.",
@@ -81,27 +84,36 @@ def playalong(
     FILE is a score as for 'mark'. Each movement, and each exercise of a drill, is counted in. Begin
     softly, with headphones above all: long loud listening harms hearing.
     """
-    from handslide.jobs.practice.playalong import PlayWishes, playalong_json, write_playalong
+    from handslide.jobs.practice.playalong import playalong_json, write_playalong
 
+    say = speech_here()
     made, path = write_playalong(file, PlayWishes(**options), path, bits=int(bits), force=force)
     if as_json:
-        out(playalong_json(made) | {"files": [str(path)]}, as_json)
+        out(playalong_json(made, say) | {"files": [str(path)]}, as_json)
     else:
-        out(playalong_text(made, path), as_json)
+        out(playalong_text(say, made, path), as_json)
 
 
-def playalong_text(made: "PlayAlong", path: Path) -> str:
+def playalong_text(say: "Speech", made: "PlayAlong", path: Path) -> str:
     """What was made, for people."""
-    from handslide.jobs.practice.drone import CAUTION
+    from handslide.words.cautions import HEARING
+    from handslide.words.listing import WRITTEN
+    from handslide.words.sounds import PLAYED, PLAYED_LENGTH, WITH_OTHERS
 
-    lines = [
-        f"{made.title}: {made.part.name}, {len(made.notes)} notes at {made.tempo_qpm:g} quarter "
-        f"notes a minute; solo {made.wishes.solo}"
-    ]
-    if made.others:
-        lines.append(f"with {', '.join(made.others)}")
-    lines.append(
-        f"{made.sound.length_s:.1f} s at {made.sound.lufs:.1f} LUFS; the music begins at "
-        f"{made.begins_s:.2f} s"
+    played = say(
+        PLAYED,
+        title=made.title,
+        part=made.part.name,
+        count=len(made.notes),
+        tempo_qpm=made.tempo_qpm,
+        solo=say.named("solo", made.wishes.solo),
     )
-    return "\n".join([*lines, *made.warnings, f"written: {path}", CAUTION])
+    length = say(
+        PLAYED_LENGTH,
+        length_s=made.sound.length_s,
+        level_lufs=made.sound.lufs,
+        begins_s=made.begins_s,
+    )
+    lines = [played, *([say(WITH_OTHERS, others=made.others)] if made.others else []), length]
+    lines += map(say.fact, made.warnings)
+    return "\n".join([*lines, say(WRITTEN, file=str(path)), say(HEARING)])

@@ -1,27 +1,26 @@
 """Options that the commands drill and lesson share."""
 
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
 import click
 
+from handslide.drills.kinds import DRILLS, MOST_SEED
+from handslide.drills.levels import DEFAULT_LEVEL, LEVELS
+from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadUsage
 
-KINDS = (
-    "scales", "arpeggios", "thirds", "register", "alternates", "accuracy", "glissandi", "slurs",
-    "intonation", "worst",
-)  # fmt: skip
-LEVELS = ("first-year", "second-year", "advanced")
 level_option = click.option(
     "--level",
-    type=click.Choice(LEVELS),
-    default="second-year",
+    type=click.Choice(tuple(LEVELS)),
+    default=DEFAULT_LEVEL,
     show_default=True,
     help="What a student can do: range, keys, rhythms, tempo, and reach at most.",
 )
 seed_option = click.option(
     "--seed",
-    type=click.IntRange(0, 10**9),
+    type=click.IntRange(0, MOST_SEED),
     default=1,
     show_default=True,
     metavar="NUMBER",
@@ -29,7 +28,7 @@ seed_option = click.option(
 )
 clef_option = click.option(
     "--clef",
-    type=click.Choice(["bass", "tenor", "alto", "treble", "treble-bb"]),
+    type=click.Choice(tuple(CLEFS)),
     help="Default: what the horn is usually read in.",
 )
 report_option = click.option(
@@ -43,6 +42,7 @@ report_option = click.option(
 
 
 def faults_of(report: Path | None, setup: Any) -> Any:
+    """The notes of a report, for trouble spots; none without a report."""
     if report is None:
         return ()
     # What reads reports knows of hearing, which takes long to load.
@@ -51,10 +51,18 @@ def faults_of(report: Path | None, setup: Any) -> Any:
     return read_faults(report, setup)
 
 
+def check_report(kinds: Iterable[str], report: Path | None) -> None:
+    """Raise BadUsage for a kind of drill that needs a report where there is none."""
+    for kind in kinds:
+        if DRILLS[kind].from_report and report is None:
+            raise BadUsage("usage.no_report", drill=kind)
+
+
 def range_ends(span: str | None) -> tuple[str | None, str | None]:
+    """The names of both notes of a range as typed. Raises BadUsage."""
     if span is None:
         return None, None
     low, dash, high = span.partition("-")
     if not dash or not low.strip() or not high.strip():
-        raise BadUsage(f"{span!r} isn't a range: write two notes with a dash, such as E2-F4")
+        raise BadUsage("usage.range", text=span)
     return low.strip(), high.strip()

@@ -10,6 +10,7 @@ import click
 from handslide.ground.errors import BadUsage
 from handslide.ground.papers import DEFAULT_PAPER, PAPERS
 from handslide.instrument.markstyle import COUNTINGS, NUMERALS, VALVE_SIGNS
+from handslide.jobs.practice.soundwishes import CALM_LUFS, LOUDEST_LUFS, SOFTEST_LUFS
 
 if TYPE_CHECKING:
     from handslide.words.speech import Speech
@@ -104,8 +105,9 @@ def sound_options(command: Any) -> Any:
         click.option("--force", is_flag=True, help="Replace a file that exists."),
         click.option("--bits", type=click.Choice(["16", "24"]), default="16", show_default=True,
                      help="Of WAV and FLAC."),
-        click.option("--level", "level_lufs", default=-23.0, show_default=True, metavar="LUFS",
-                     help="Loudness, from -40 to -12; the tone gets brighter with it."),
+        click.option("--level", "level_lufs", default=CALM_LUFS, show_default=True, metavar="LUFS",
+                     help=f"Loudness, from {SOFTEST_LUFS:g} to {LOUDEST_LUFS:g}; the tone gets "
+                     "brighter with it."),
         click.option("--a4", "a4_hz", default=440.0, show_default=True, metavar="HZ",
                      help="Tuning pitch."),
     ):  # fmt: skip

@@ -7,39 +7,46 @@ from handslide.faces.cli.show import table
 from handslide.jobs.practice.drill import DrillSheet
 from handslide.jobs.practice.lesson import Lesson
 from handslide.jobs.practice.music import MarkedPiece
+from handslide.jobs.setup import Setup
+from handslide.words.drills import drill_name, level_name, sheet_line
+from handslide.words.horns import horn_line, limits_line
+from handslide.words.listing import WRITTEN
+from handslide.words.practice import HARD_SPOTS, NO_HARD_SPOTS, THIS_WEEK, WARM_UP, spot_text
+from handslide.words.speech import Speech
 
 
-def drill_text(sheet: DrillSheet, files: Sequence[Path]) -> str:
+def drill_text(say: Speech, sheet: DrillSheet, files: Sequence[Path]) -> str:
     """What a drill sheet has on it and where its files are."""
-    head = _head(
-        f"{sheet.title} · {sheet.subtitle}", sheet.setup.horn_line, sheet.setup.limits_line
-    )
-    return "\n\n".join((head, table(_rows(sheet.pieces)), _written(files)))
+    line = sheet_line(say, sheet.level.name, sheet.seed)
+    head = _head(say, f"{drill_name(say, sheet.kind)} · {line}", sheet.setup)
+    return "\n\n".join((head, table(_rows(say, sheet.pieces)), _written(say, files)))
 
 
-def lesson_text(lesson: Lesson, pdf: Path) -> str:
+def lesson_text(say: Speech, lesson: Lesson, pdf: Path) -> str:
     """What a lesson sheet has on it and where it is."""
-    setup = lesson.setup
-    parts = [_head(f"{lesson.title} · {lesson.level.title}", setup.horn_line, setup.limits_line)]
-    parts.append("Warm-up\n" + table(_rows(lesson.warmup)))
-    week = [one for sheet in lesson.drills for one in sheet.pieces]
-    parts.append("This week\n" + table(_rows(week)))
-    spots = [(one.title, one.instruction) for one in lesson.excerpts]
-    parts.append("Hard spots\n" + (table(spots) if spots else "  none was found"))
-    return "\n\n".join((*parts, _written([pdf])))
+    title = f"{lesson.title(say)} · {level_name(say, lesson.level.name)}"
+    spots = [(say.fact(one.title), spot_text(say, one.instruction)) for one in lesson.excerpts]
+    parts = (
+        _head(say, title, lesson.setup),
+        say(WARM_UP) + "\n" + table(_rows(say, lesson.warmup)),
+        say(THIS_WEEK) + "\n" + table(_rows(say, lesson.week)),
+        say(HARD_SPOTS) + "\n" + (table(spots) if spots else f"  {say(NO_HARD_SPOTS)}"),
+    )
+    return "\n\n".join((*parts, _written(say, [pdf])))
 
 
-def _head(*lines: str) -> str:
-    return "\n".join(filter(None, lines))
+def _head(say: Speech, title: str, setup: Setup) -> str:
+    limits = limits_line(say, setup.horn, setup.book.limits)
+    return "\n".join(filter(None, (title, horn_line(say, setup.horn), limits)))
 
 
-def _rows(pieces: Iterable[MarkedPiece]) -> list[tuple[str, str]]:
+def _rows(say: Speech, pieces: Iterable[MarkedPiece]) -> list[tuple[str, str]]:
     rows = []
     for one in pieces:
         marks = [one.marked.routed.marks.get(note.index, "–") for note in one.marked.part.notes]
-        rows.append((one.piece.title, " ".join(marks)))
+        rows.append((one.title(say), " ".join(marks)))
     return rows
 
 
-def _written(files: Iterable[Path]) -> str:
-    return "\n".join(f"written: {file}" for file in files)
+def _written(say: Speech, files: Iterable[Path]) -> str:
+    return "\n".join(say(WRITTEN, file=str(file)) for file in files)

@@ -10,11 +10,12 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
+from handslide.drills.kinds import DRILLS, DrillKind, drill_kind
 from handslide.drills.levels import LEVELS
-from handslide.drills.rhythms import ARTICULATION_WORDS, RHYTHMS
+from handslide.drills.rhythms import ARTICULATION_NAMES, RHYTHMS
 from handslide.edges.store.stands import StandRow
 from handslide.faces.web import practicesound
-from handslide.faces.web.errors import sentence, told
+from handslide.faces.web.errors import told
 from handslide.faces.web.forms import form_of
 from handslide.faces.web.formvalues import page_number, read_tempo, text_of, whole
 from handslide.faces.web.pages import filed, page, see, speech_of, studio_of
@@ -25,12 +26,12 @@ from handslide.ground.facts import fact
 from handslide.ground.intervals import parse_interval
 from handslide.ground.notenames import class_name
 from handslide.ground.papers import PAPERS
-from handslide.jobs.practice.drill import KINDS, DrillSheet, DrillWishes
+from handslide.jobs.practice.drill import DrillSheet, DrillWishes
 from handslide.studio.parts.files import plain_name
 from handslide.studio.parts.stand import list_stands
+from handslide.studio.people.students import speech_for
 from handslide.studio.practice.sheets import (
     PIECES,
-    SCALED,
     Player,
     RenderedSheet,
     drill_for,
@@ -38,7 +39,6 @@ from handslide.studio.practice.sheets import (
     keys_to_choose,
     lesson_for,
     player_of,
-    scales_of,
 )
 from handslide.studio.practice.stand import (
     Moved,
@@ -46,6 +46,7 @@ from handslide.studio.practice.stand import (
     moved_on_stand,
     moved_part,
 )
+from handslide.words.drills import level_name
 from handslide.words.intervals import interval_size
 from handslide.words.speech import Speech
 
@@ -56,13 +57,16 @@ _INTERVALS = (
     "m2", "M2", "m3", "M3", "P4", "d5", "P5", "m6", "M6", "m7", "M7", "P8", "P12", "P15",
 )  # fmt: skip
 _LAST_SEED = 999_999_999
+_FIRST_KIND = next(iter(DRILLS.values()))
 
 
 def overview(request: Request) -> Response:
     """What can be made for a student."""
     player = _player(request)
     stands = list_stands(studio_of(request), student_id=player.student.id)
-    return page(request, "practice/overview.html", player=player, kinds=KINDS, stands=stands)
+    return page(
+        request, "practice/overview.html", player=player, kinds=tuple(DRILLS), stands=stands
+    )
 
 
 # Drill sheets.
@@ -72,7 +76,7 @@ def overview(request: Request) -> Response:
 class _Drill:
     """What an address asks for."""
 
-    kind: str
+    kind: DrillKind
     wishes: DrillWishes
     seed: int
     horn: int
@@ -83,12 +87,12 @@ class _Drill:
         wish = self.wishes
         keys = ("level", "clef", "low", "high", "paper")
         given = {key: getattr(wish, key) or "" for key in keys}
-        if self.kind in SCALED:
+        if self.kind.in_key:
             in_key = ("scale", "key", "rhythm", "articulation")
             given |= {key: getattr(wish, key) or "" for key in in_key}
             given |= {"valves": "1"} if wish.valve_register else {}
         tempo = "" if wish.tempo_qpm is None else f"{wish.tempo_qpm:g}"
-        first = {"kind": self.kind, "horn": self.horn, "seed": self.seed}
+        first = {"kind": self.kind.name, "horn": self.horn, "seed": self.seed}
         return urlencode(first | given | {"pieces": wish.pieces, "tempo": tempo})
 
 
@@ -98,12 +102,10 @@ def drill(request: Request) -> Response:
     return page(
         request,
         "practice/drill.html",
-        kinds=KINDS,
-        scaled=asked.kind in SCALED,
-        scales=scales_of(asked.kind),
-        levels=tuple(LEVELS),
+        kinds=tuple(DRILLS),
+        levels=_levels(request),
         rhythms=tuple(RHYTHMS),
-        articulations=tuple(ARTICULATION_WORDS),
+        articulations=ARTICULATION_NAMES,
         keys=[(key.name[:-1], class_name(key, player.student.names)) for key in keys_to_choose()],
         notes=note_choices(player),
         clefs=tuple(CLEFS),
@@ -130,7 +132,7 @@ def drill_pdf(request: Request) -> Response:
 def drill_score(request: Request) -> Response:
     """The exercises as a score for a notation program."""
     made, name = _drill_file(request)
-    return filed(_sheet(made).musicxml(), f"{name}.musicxml", SCORE, save=True)
+    return filed(_sheet(made).musicxml(made.say), f"{name}.musicxml", SCORE, save=True)
 
 
 def drill_picture(request: Request) -> Response:
@@ -146,8 +148,8 @@ async def drill_stand(request: Request) -> Response:
     def put() -> int:
         studio, player = studio_of(request), _player(request, form)
         asked = _read_drill(player, form)
-        made = drill_for(studio, player, asked.kind, asked.wishes, asked.seed)
-        return drill_on_stand(studio, player, _sheet(made))
+        made = _make_drill(request, player, asked)
+        return drill_on_stand(studio, player, _sheet(made), made.say)
 
     return see(f"/stands/{await run_in_threadpool(put)}")
 
@@ -155,8 +157,13 @@ async def drill_stand(request: Request) -> Response:
 def _drill_file(request: Request) -> tuple[RenderedSheet, str]:
     player = _player(request, request.query_params)
     asked = _read_drill(player, request.query_params)
-    made = drill_for(studio_of(request), player, asked.kind, asked.wishes, asked.seed)
-    return made, plain_name(f"{player.student.name} {asked.kind} {asked.seed}")
+    name = plain_name(f"{player.student.name} {asked.kind.name} {asked.seed}")
+    return _make_drill(request, player, asked), name
+
+
+def _make_drill(request: Request, player: Player, asked: _Drill) -> RenderedSheet:
+    say = speech_for(player.student, speech_of(request))
+    return drill_for(studio_of(request), player, asked.kind.name, asked.wishes, asked.seed, say)
 
 
 def _sheet(made: RenderedSheet) -> DrillSheet:
@@ -170,7 +177,8 @@ def _asked_drill(request: Request) -> tuple[Player, _Drill, str]:
         asked = _read_drill(player, request.query_params)
     except HandslideError as error:
         kind = request.query_params.get("kind", "")
-        first = _Drill(kind if kind in KINDS else KINDS[0], first_drill(player), 1, player.horn.id)
+        drill = DRILLS.get(kind, _FIRST_KIND)
+        first = _Drill(drill, first_drill(player), 1, player.horn.id)
         return player, first, told(request, error)
     return player, replace(asked, seed=asked.seed + 1) if _another(request) else asked, ""
 
@@ -180,10 +188,7 @@ def _another(request: Request) -> bool:
 
 
 def _shown_drill(request: Request, player: Player, asked: _Drill, problem: str) -> dict[str, Any]:
-    studio = studio_of(request)
-    shown, _ = _shown(
-        problem, lambda: drill_for(studio, player, asked.kind, asked.wishes, asked.seed)
-    )
+    shown, _ = _shown(request, problem, lambda: _make_drill(request, player, asked))
     return {"player": player, "asked": asked, "wish": asked.wishes, "query": asked.query, **shown}
 
 
@@ -193,9 +198,7 @@ def _read_drill(player: Player, values: Mapping[str, Any]) -> _Drill:
     Raises BadUsage.
     """
     first = first_drill(player)
-    kind = text_of(values, "kind") or KINDS[0]
-    if kind not in KINDS:
-        raise BadUsage(f"{kind!r} isn't a kind of drill: choose one of the list")
+    kind = drill_kind(text_of(values, "kind") or _FIRST_KIND.name)
     tempo = text_of(values, "tempo")
     texts = ("key", "scale", "low", "high", "rhythm", "articulation")
     given: dict[str, Any] = {name: text_of(values, name) or None for name in texts}
@@ -236,7 +239,7 @@ def lesson(request: Request) -> Response:
         request,
         "practice/lesson.html",
         stands=_stands(request, player),
-        levels=tuple(LEVELS),
+        levels=_levels(request),
         **_shown_lesson(request, player, asked, problem),
     )
 
@@ -270,9 +273,15 @@ def _lesson_file(request: Request) -> tuple[Player, RenderedSheet, _Lesson]:
 
 def _make_lesson(request: Request, player: Player, asked: _Lesson) -> RenderedSheet:
     if asked.stand is None:
-        raise BadUsage("a lesson sheet is made for a part: put one on the stand first")
+        raise BadUsage("practice.no_part")
     return lesson_for(
-        studio_of(request), player, asked.stand, asked.level, asked.seed, around=asked.around
+        studio_of(request),
+        player,
+        asked.stand,
+        asked.level,
+        asked.seed,
+        speech_for(player.student, speech_of(request)),
+        around=asked.around,
     )
 
 
@@ -291,7 +300,7 @@ def _asked_lesson(request: Request) -> tuple[Player, _Lesson, str]:
 def _shown_lesson(request: Request, player: Player, asked: _Lesson, problem: str) -> dict[str, Any]:
     shown: dict[str, Any] = {"problem": "", "pages": [], "size": (1, 1)}
     if asked.stand is not None or problem:
-        shown, _ = _shown(problem, lambda: _make_lesson(request, player, asked))
+        shown, _ = _shown(request, problem, lambda: _make_lesson(request, player, asked))
     return {"player": player, "asked": asked, "query": asked.query, **shown}
 
 
@@ -383,7 +392,7 @@ def _make_move(request: Request, player: Player, asked: _Move) -> Moved:
 
 def _stand_of(asked: _Move) -> int:
     if asked.stand is None:
-        raise BadUsage("choose a part on the stand first")
+        raise BadUsage("practice.no_stand")
     return asked.stand
 
 
@@ -412,7 +421,7 @@ def _shown_move(request: Request, player: Player, asked: _Move) -> dict[str, Any
     moved: Moved | None = None
     shown: dict[str, Any] = {"problem": "", "pages": [], "size": (1, 1)}
     if asked.stand is not None:
-        shown, moved = _shown("", lambda: _make_move(request, player, asked))
+        shown, moved = _shown(request, "", lambda: _make_move(request, player, asked))
     say = speech_of(request)
     nearest = []
     for each in moved.ways_out if moved else ():
@@ -451,6 +460,11 @@ def _stands(request: Request, player: Player) -> tuple[StandRow, ...]:
     return list_stands(studio_of(request), student_id=player.student.id)
 
 
+def _levels(request: Request) -> list[tuple[str, str]]:
+    say = speech_of(request)
+    return [(name, say.capital(level_name(say, name))) for name in LEVELS]
+
+
 def _seed(values: Mapping[str, Any]) -> int:
     text = text_of(values, "seed") or "1"
     wrong = fact("web.no_seed", text=text[:20], most=_LAST_SEED)
@@ -463,7 +477,9 @@ def _seed(values: Mapping[str, Any]) -> int:
 _Sheet = TypeVar("_Sheet", RenderedSheet, Moved)
 
 
-def _shown(problem: str, make: Callable[[], _Sheet]) -> tuple[dict[str, Any], _Sheet | None]:
+def _shown(
+    request: Request, problem: str, make: Callable[[], _Sheet]
+) -> tuple[dict[str, Any], _Sheet | None]:
     """The pages of a sheet, or the problem; and the sheet."""
     made, pages, size = None, 0, (1.0, 1.0)
     if not problem:
@@ -473,7 +489,7 @@ def _shown(problem: str, make: Callable[[], _Sheet]) -> tuple[dict[str, Any], _S
         except NotFound:
             raise
         except HandslideError as error:
-            problem = sentence(str(error))
+            problem = told(request, error)
     return {"problem": problem, "pages": list(range(1, pages + 1)), "size": size}, made
 
 

@@ -16,8 +16,12 @@ from handslide.ground.errors import HandslideError, NotFound
 from handslide.ground.notenames import full_name
 from handslide.ground.pitch import Pitch, from_midi
 from handslide.ground.temperament import CHORDS
-from handslide.jobs.practice.drone import DroneWishes
-from handslide.jobs.practice.playalong import MOST_COUNT_IN, SOLO_GAINS, PlayWishes
+from handslide.jobs.practice.soundwishes import (
+    MOST_COUNT_IN,
+    SOLO_GAINS,
+    DroneWishes,
+    PlayWishes,
+)
 from handslide.studio.parts.openpart import OpenPart, open_part
 from handslide.studio.practice.sheets import Player, player_of
 from handslide.studio.practice.sound import (
@@ -241,7 +245,7 @@ def note_name(pitch: Pitch, language: str) -> str:
 def _ending(request: Request) -> str:
     form = request.path_params["form"]
     if form not in FORMS:
-        raise NotFound(f"there is no sound as {form[:20]!r}: there are {', '.join(FORMS)}")
+        raise NotFound("practice.no_form", form=form[:20], known=FORMS)
     return f".{form}"
 
 

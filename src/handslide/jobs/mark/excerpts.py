@@ -9,11 +9,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from handslide.edges.musicxml.cut import Cut, cut_measures
-from handslide.instrument.marks import place_words, valve_words
+from handslide.ground.facts import Fact, fact
 from handslide.instrument.places import Place
 from handslide.jobs.mark.mark import MarkedPart
-from handslide.words.reasons import reason_words
-from handslide.words.speech import speech
 
 MOST_SPOTS = 6
 MOST_MEASURES = 3
@@ -25,12 +23,12 @@ _LONG_CHANGE_S = 2.0
 
 @dataclass(frozen=True, slots=True)
 class _Reason:
-    """Why a spot is hard: between which notes, in words, and a sentence more."""
+    """Why a spot is hard: between which notes, and what more there is to say."""
 
     first: int
     second: int
-    words: str
-    more: str = ""
+    why: Fact
+    more: Fact | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +37,8 @@ class Spot:
 
     first: int
     last: int
-    reasons: tuple[str, ...]
-    more: tuple[str, ...] = ()
+    reasons: tuple[Fact, ...]
+    more: tuple[Fact, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -48,8 +46,8 @@ class Excerpt:
     """A spot as a score of its own. ``marks`` by number of its ``<note>`` from 0."""
 
     spot: Spot
-    title: str
-    instruction: str
+    title: Fact
+    instruction: tuple[Fact, ...]
     cut: Cut
     staff: str | None
     marks: dict[int, str]
@@ -99,10 +97,10 @@ def _add(
         return
     if met:
         kept = [spot for spot in spots if spot not in met]
-        reasons = [text for spot in met for text in spot.reasons]
-        said = [text for spot in met for text in spot.more]
+        reasons = [why for spot in met for why in spot.reasons]
+        said = [more for spot in met for more in spot.more]
         said += [reason.more] if reason.more else []
-        spots[:] = [*kept, Spot(first, last, (*reasons, reason.words), tuple(said))]
+        spots[:] = [*kept, Spot(first, last, (*reasons, reason.why), tuple(said))]
         return
     if len(spots) >= most:
         return
@@ -110,7 +108,7 @@ def _add(
     if content in seen:
         return
     seen.add(content)
-    spots.append(Spot(first, last, (reason.words,), (reason.more,) if reason.more else ()))
+    spots.append(Spot(first, last, (reason.why,), (reason.more,) if reason.more else ()))
 
 
 def _window(marked: MarkedPart, reason: _Reason) -> tuple[int, int]:
@@ -147,11 +145,16 @@ def _quickest(marked: MarkedPart) -> Iterator[_Reason]:
         pair = pitches[move.first].midi, pitches[move.second].midi
         if pair in said or not _near(marked, move.first, move.second):
             continue
-        which = "quick move" if said else "quickest move"
+        kind = "practice.quick_move" if said else "practice.quickest_move"
         said.add(pair)
-        names = " to ".join(pitches[number].pretty for number in (move.first, move.second))
-        words = f"{which} {names}, {100 * move.length_m:.0f} cm in {_seconds(move.time_s)}"
-        yield _Reason(move.first, move.second, words)
+        why = fact(
+            kind,
+            first=pitches[move.first],
+            second=pitches[move.second],
+            way_cm=100.0 * move.length_m,
+            time_s=round(move.time_s, 2),
+        )
+        yield _Reason(move.first, move.second, why)
 
 
 def _valve_changes(marked: MarkedPart) -> Iterator[_Reason]:
@@ -170,10 +173,14 @@ def _valve_changes(marked: MarkedPart) -> Iterator[_Reason]:
         if pair in said or not _near(marked, move.first, move.second):
             continue
         said.add(pair)
-        names = [routed.pitches[number].pretty for number in (move.first, move.second)]
-        ways = [valve_words(place.valves) or " open" for place in (before, after)]
-        words = f"change of valve, {names[0]}{ways[0]} to {names[1]}{ways[1]}"
-        yield _Reason(move.first, move.second, words)
+        why = fact(
+            "practice.valve_change",
+            first=routed.pitches[move.first],
+            first_valves=before.valves,
+            second=routed.pitches[move.second],
+            second_valves=after.valves,
+        )
+        yield _Reason(move.first, move.second, why)
 
 
 def _unusual(marked: MarkedPart) -> Iterator[_Reason]:
@@ -185,26 +192,23 @@ def _unusual(marked: MarkedPart) -> Iterator[_Reason]:
         if (pitch.midi, place) in said:
             continue
         said.add((pitch.midi, place))
-        words = f"unusual place, {pitch.pretty} in {place_words(place)}"
-        why = routed.note(number).reason
+        reason = routed.note(number).reason
         yield _Reason(
-            number, number, words, f"{pitch.pretty}: {reason_words(speech(), why)}" if why else ""
+            number,
+            number,
+            fact("practice.unusual_place", note=pitch, place=place),
+            fact("practice.why", note=pitch, reason=reason) if reason else None,
         )
 
 
 _KINDS = (_quickest, _valve_changes, _unusual)
 
 
-def _seconds(seconds: float) -> str:
-    return f"{seconds:.2f}".rstrip("0").rstrip(".") + " s"
-
-
 def cut_spot(marked: MarkedPart, spot: Spot) -> Excerpt:
     """A spot as a score of its own, with the marks of the whole part."""
     part = marked.part
-    numbers = _measure_numbers(marked, spot)
-    title = f"{numbers}: {spot.reasons[0]}"
-    cut = cut_measures(marked.score, part.part_id, spot.first, spot.last, title)
+    title = fact("practice.spot", measures=_measures(marked, spot), reason=spot.reasons[0])
+    cut = cut_measures(marked.score, part.part_id, spot.first, spot.last, marked.title)
     ordinals = part.ordinals
     inside = {
         number: ordinals[number] - cut.first_note
@@ -213,14 +217,14 @@ def cut_spot(marked: MarkedPart, spot: Spot) -> Excerpt:
     }
     marks = {ordinal: marked.routed.marks[number] for number, ordinal in inside.items()}
     also = dict.fromkeys((*spot.reasons[1:], *spot.more))
-    said = [_sentence(text) for text in also if text != spot.reasons[0]]
+    also.pop(spot.reasons[0], None)
     held = max((n for n in marked.routed.marks if ordinals[n] < cut.first_note), default=None)
     if held is not None:
         # A note that is held over from before the excerpt begins it, and is played there.
         marks |= dict.fromkeys(cut.continued[:1], marked.routed.marks[held])
     places = frozenset(marked.routed.places[number] for number in inside)
     tempo = _tempo_of(marked, spot)
-    return Excerpt(spot, title, " ".join(said), cut, part.staff, marks, places, tempo)
+    return Excerpt(spot, title, tuple(also), cut, part.staff, marks, places, tempo)
 
 
 def _tempo_of(marked: MarkedPart, spot: Spot) -> float | None:
@@ -233,18 +237,16 @@ def _tempo_of(marked: MarkedPart, spot: Spot) -> float | None:
     return None
 
 
-def _sentence(text: str) -> str:
-    text = text[:1].upper() + text[1:]
-    return text if text.endswith((".", "!", "?")) else f"{text}."
-
-
-def _measure_numbers(marked: MarkedPart, spot: Spot) -> str:
+def _measures(marked: MarkedPart, spot: Spot) -> Fact:
     names: dict[int, str] = {}
     for note in marked.part.notes:
         names.setdefault(note.measure_index, note.measure)
     first, last = names.get(spot.first, ""), names.get(spot.last, "")
-    text = f"Measure {first}" if first == last else f"Measures {first}–{last}"
+    if first == last:
+        said = fact("practice.measure", number=first)
+    else:
+        said = fact("practice.measures", first=first, last=last)
     if sum(name == first for name in names.values()) > 1:
         # Several movements in one part, each counted from 1.
-        text += f" (#{spot.first + 1} of the part)"
-    return text
+        return fact("practice.measure_of_part", measures=said, number=spot.first + 1)
+    return said

@@ -8,17 +8,22 @@ from typing import Any
 from handslide.edges.audio.write import audio_bytes, check_ending
 from handslide.edges.files.outfile import check_free, write_result
 from handslide.ground.errors import BadUsage
+from handslide.ground.facts import Fact, fact
 from handslide.ground.pitch import Pitch, parse_pitch
 from handslide.ground.temperament import Tempered, chord_on, tempered
 from handslide.ground.units import cents
+from handslide.jobs.practice.soundwishes import (
+    CALM_LUFS,
+    LOUDEST_LUFS,
+    SOFTEST_LUFS,
+    DroneWishes,
+)
 from handslide.sound.loudness import HIGHEST_DBTP, Levelled, set_level
 from handslide.sound.notes import check_a4
 from handslide.sound.synth import RATE_HZ, fade, loop_count, sustained
+from handslide.words.cautions import HEARING
+from handslide.words.speech import Speech
 
-CAUTION = "Begin softly, with headphones above all: long loud listening harms hearing."
-CALM_LUFS = -23.0
-"""The level of broadcasts (EBU R 128): soft enough to begin with."""
-SOFTEST_LUFS, LOUDEST_LUFS = -40.0, -12.0
 SHORTEST_S, LONGEST_S, LONGEST_LOOP_S = 1.0, 600.0, 60.0
 MOST_TONES = 8
 LOWEST_HZ, HIGHEST_HZ = 20.0, 3000.0
@@ -30,24 +35,6 @@ _ATTACK_S, _RELEASE_S = 0.4, 0.6
 _PP_LUFS, _FF_LUFS = -35.0, -11.0
 
 
-@dataclass(frozen=True, slots=True)
-class DroneWishes:
-    """What to hold: note names, or one note with a ``chord`` above it.
-
-    ``root`` is what just ratios are counted from (default: the lowest tone). ``length_s`` None is
-    60 s, or for a ``loop``, which is at least as long as this, 10 s.
-    """
-
-    notes: tuple[str, ...]
-    chord: str | None = None
-    just: bool = False
-    root: str | None = None
-    length_s: float | None = None
-    loop: bool = False
-    level_lufs: float = CALM_LUFS
-    a4_hz: float = 440.0
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class Drone:
     """A drone as made: its tones, the frequencies that they really have, and the sound."""
@@ -56,7 +43,7 @@ class Drone:
     tones: tuple[Tempered, ...]
     hz: tuple[float, ...]
     sound: Levelled
-    warnings: tuple[str, ...]
+    warnings: tuple[Fact, ...]
 
     def data(self, ending: str = ".wav", bits: int = 16) -> bytes:
         """The bytes of a file of this ending."""
@@ -75,10 +62,8 @@ def make_drone(wishes: DroneWishes, most_dbtp: float = HIGHEST_DBTP) -> Drone:
     length_s = wishes.length_s if wishes.length_s is not None else 10.0 if wishes.loop else 60.0
     longest_s = LONGEST_LOOP_S if wishes.loop else LONGEST_S
     if not SHORTEST_S <= length_s <= longest_s:
-        raise BadUsage(
-            f"a {'loop' if wishes.loop else 'drone'} of {length_s:g} s is outside {SHORTEST_S:g} "
-            f"to {longest_s:g} s; for a longer sound make a loop and let the player repeat it"
-        )
+        kind = "practice.loop_length" if wishes.loop else "practice.drone_length"
+        raise BadUsage(kind, length_s=length_s, low=SHORTEST_S, high=longest_s)
     check_level(wishes.level_lufs)
     hz = tuple(tone.hz for tone in tones)
     count = round(length_s * RATE_HZ)
@@ -98,7 +83,7 @@ def drone_data(wishes: DroneWishes, ending: str = ".wav", bits: int = 16) -> tup
     """
     check_ending(ending, bits)
     if wishes.loop and ending.lower() == ".ogg":
-        raise BadUsage("OGG changes where a sound begins and ends: write a loop as .wav or .flac")
+        raise BadUsage("practice.no_loop_as_ogg")
     drone = make_drone(wishes, most_dbtp_of(ending))
     return drone, drone.data(ending, bits)
 
@@ -122,7 +107,7 @@ def default_path(wishes: DroneWishes) -> Path:
     return Path("-".join(words) + ".wav")
 
 
-def drone_json(drone: Drone) -> dict[str, Any]:
+def drone_json(drone: Drone, say: Speech) -> dict[str, Any]:
     """JSON of ``handslide drone``; ``ratio`` is null in equal temperament."""
     return {
         "a4_hz": drone.wishes.a4_hz,
@@ -140,8 +125,8 @@ def drone_json(drone: Drone) -> dict[str, Any]:
         ],
         "loop": drone.wishes.loop,
         **sound_json(drone.sound),
-        "warnings": list(drone.warnings),
-        "caution": CAUTION,
+        "warnings": [say.fact(told) for told in drone.warnings],
+        "caution": say(HEARING),
     }
 
 
@@ -160,8 +145,11 @@ def check_level(level_lufs: float) -> None:
     """Raise BadUsage for a level that is hardly heard or too loud to begin with."""
     if not SOFTEST_LUFS <= level_lufs <= LOUDEST_LUFS:
         raise BadUsage(
-            f"a level of {level_lufs:g} LUFS is outside {SOFTEST_LUFS:g} to {LOUDEST_LUFS:g}; "
-            f"{CALM_LUFS:g} is calm"
+            "practice.level",
+            level_lufs=level_lufs,
+            low=SOFTEST_LUFS,
+            high=LOUDEST_LUFS,
+            calm=CALM_LUFS,
         )
 
 
@@ -175,35 +163,36 @@ def most_dbtp_of(ending: str) -> float:
     return OGG_DBTP if ending.lower() == ".ogg" else HIGHEST_DBTP
 
 
-def level_warnings(sound: Levelled, wanted_lufs: float) -> tuple[str, ...]:
-    """A sentence where the peaks didn't allow the level."""
+def level_warnings(sound: Levelled, wanted_lufs: float) -> tuple[Fact, ...]:
+    """What to say where the peaks didn't allow the level."""
     if not sound.held_back:
         return ()
-    return (
-        f"it is at {sound.lufs:.1f} LUFS, not {wanted_lufs:g}: louder, its peaks would be clipped",
-    )
+    return (fact("practice.held_back", level_lufs=float(sound.lufs), wanted_lufs=wanted_lufs),)
 
 
 def _tones(wishes: DroneWishes) -> tuple[Tempered, ...]:
     check_a4(wishes.a4_hz)
     pitches: tuple[Pitch, ...] = tuple(parse_pitch(note) for note in wishes.notes)
     if not pitches:
-        raise BadUsage("a drone needs a note, such as Bb2")
+        raise BadUsage("practice.no_note")
     if wishes.chord is not None:
         if len(pitches) > 1:
-            raise BadUsage("a chord stands on one note: give one, or the notes without --chord")
+            raise BadUsage("practice.chord_of_many")
         pitches = chord_on(pitches[0], wishes.chord)
     if len(pitches) > MOST_TONES:
-        raise BadUsage(f"a drone holds {MOST_TONES} tones at most; these are {len(pitches)}")
+        raise BadUsage("practice.many_tones", tones=len(pitches), most=MOST_TONES)
     if len({pitch.midi for pitch in pitches}) < len(pitches):
-        raise BadUsage("a note stands there twice: give each note once")
+        raise BadUsage("practice.note_twice")
     root = None if wishes.root is None else parse_pitch(wishes.root)
     tones = tempered(pitches, just=wishes.just, root=root, a4_hz=wishes.a4_hz)
     for tone in tones:
         if not LOWEST_HZ <= tone.hz <= HIGHEST_HZ or not math.isfinite(tone.hz):
             raise BadUsage(
-                f"{tone.pitch.pretty} has {tone.hz:.1f} Hz: a drone holds {LOWEST_HZ:g} to "
-                f"{HIGHEST_HZ:g} Hz"
+                "practice.outside_drone",
+                note=tone.pitch,
+                hz=tone.hz,
+                low=LOWEST_HZ,
+                high=HIGHEST_HZ,
             )
     return tones
 

@@ -8,8 +8,9 @@ from pathlib import Path
 from statistics import median
 from typing import Any
 
-from handslide.drills.troublespots import WorstNote
+from handslide.drills.troublespots import TroubleSpot
 from handslide.ground.errors import BadData, HandslideError
+from handslide.ground.facts import Fact, fact
 from handslide.ground.pitch import parse_pitch
 from handslide.instrument.habits import FAULT_CENTS
 from handslide.instrument.places import Place
@@ -19,10 +20,11 @@ from handslide.jobs.setup import Setup
 
 MOST_BYTES = 64 * 2**20
 _LEAST_CENTS = 8.0
-_Scored = tuple[float, WorstNote]
+_NO_FILE = fact("practice.the_report")
+_Scored = tuple[float, TroubleSpot]
 
 
-def read_faults(path: Path, setup: Setup) -> tuple[WorstNote, ...]:
+def read_faults(path: Path, setup: Setup) -> tuple[TroubleSpot, ...]:
     """The notes to practise in a report file, worst first; none if all was well.
 
     The file is the JSON of ``handslide listen`` (with or without ``--part``) or of ``handslide
@@ -30,18 +32,19 @@ def read_faults(path: Path, setup: Setup) -> tuple[WorstNote, ...]:
     """
     try:
         if path.stat().st_size > MOST_BYTES:
-            raise BadData(f"{path} is too large for a report")
+            raise BadData("practice.large_report", file=str(path))
         data = json.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
-        raise BadData(f"can't read {path}: {error.strerror or error}") from error
+        problem = error.strerror or str(error)
+        raise BadData("practice.unread_report", file=str(path), problem=problem) from error
     except (RecursionError, ValueError) as error:
         if isinstance(error, HandslideError):
             raise
-        raise BadData(f"{path} isn't JSON: give what 'handslide listen --json' prints") from error
+        raise BadData("practice.not_json", file=str(path)) from error
     return faults_of(data, setup, str(path))
 
 
-def faults_of(data: Any, setup: Setup, name: str = "the report") -> tuple[WorstNote, ...]:
+def faults_of(data: Any, setup: Setup, file: str | Fact = _NO_FILE) -> tuple[TroubleSpot, ...]:
     """The notes to practise in a report, worst first. Raises BadData."""
     reader: Callable[[list[Any], Setup], Iterable[_Scored]] | None = None
     rows: Any = None
@@ -52,16 +55,13 @@ def faults_of(data: Any, setup: Setup, name: str = "the report") -> tuple[WorstN
             beside = any(isinstance(one, dict) and "played" in one for one in data["notes"])
             reader, rows = _of_part if beside else _of_take, data["notes"]
     if reader is None:
-        raise BadData(
-            f"{name} isn't a report: give what 'handslide listen --json' or 'handslide progress "
-            "--json' prints"
-        )
+        raise BadData("practice.not_a_report", file=file)
     try:
         found = list(reader(rows, setup))
     except (AttributeError, KeyError, OverflowError, TypeError, ValueError) as error:
         if isinstance(error, HandslideError):
             raise
-        raise BadData(f"{name} is a report with something missing in it") from error
+        raise BadData("practice.broken_report", file=file) from error
     return tuple(row for _, row in sorted(found, key=lambda one: (-one[0], one[1].midi)))
 
 
@@ -143,10 +143,10 @@ def _worst(
     before: int | None,
     cents: Sequence[float],
     slide_mm: Sequence[float],
-) -> WorstNote:
+) -> TroubleSpot:
     if not 0 <= midi <= 127 or not all(map(math.isfinite, (*cents, *slide_mm))):
         raise ValueError(midi)
-    return WorstNote(
+    return TroubleSpot(
         midi,
         None if place is None else place.valves,
         None if place is None else place.partial,

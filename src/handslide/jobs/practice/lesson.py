@@ -7,10 +7,11 @@ from pathlib import Path
 from typing import Any
 
 from handslide.drills import warmup
+from handslide.drills.kinds import DRILLS, EVERY_WEEK, IN_TURN
 from handslide.drills.levels import DEFAULT_LEVEL, Level, level_of
 from handslide.drills.piece import Piece
 from handslide.drills.rhythms import beat_of
-from handslide.drills.troublespots import WorstNote
+from handslide.drills.troublespots import TroubleSpot
 from handslide.edges.engraving.engrave import Paper, paper_named
 from handslide.edges.files.outfile import check_free, write_result
 from handslide.edges.musicxml.read import Score, open_score
@@ -35,30 +36,32 @@ from handslide.jobs.practice.drill import (
     at_level,
     legend_of,
     make_drill,
+)
+from handslide.jobs.practice.music import MarkedPiece, clef_for, clef_note, mark_pieces
+from handslide.jobs.setup import Setup
+from handslide.words.cautions import OVERUSE
+from handslide.words.drills import sheet_line
+from handslide.words.horns import horn_line, limits_line
+from handslide.words.practice import (
+    DAYS,
+    HARD_SPOTS_OF,
+    HOW_TO_LOG,
+    HOW_TO_PRACTISE_SPOTS,
+    LESSON_TITLE,
+    LOG,
+    MINUTES,
+    MUSIC_OF,
+    OF_TEMPO,
+    TEMPO_REACHED,
+    THIS_WEEK,
+    WARM_UP,
+    WHAT,
+    WHOLE_PART,
+    spot_text,
     student_line,
 )
-from handslide.jobs.practice.music import (
-    CAUTION,
-    MarkedPiece,
-    clef_for,
-    clef_note,
-    mark_pieces,
-)
-from handslide.jobs.setup import Setup
-from handslide.words.speech import speech
+from handslide.words.speech import Speech
 
-DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-# What a week has, by what there is to say about a student; each once, as long as there is room.
-_WEEK = (
-    "worst",
-    "scales",
-    "arpeggios",
-    "register",
-    "alternates",
-    "accuracy",
-    "intonation",
-    "slurs",
-)
 MOST_DRILLS = 4
 
 
@@ -78,7 +81,7 @@ class LessonWishes:
     paper: str = DEFAULT_PAPER
     clef: str | None = None
     drills: tuple[str, ...] | None = None
-    faults: tuple[WorstNote, ...] = ()
+    faults: tuple[TroubleSpot, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,81 +97,91 @@ class Lesson:
     drills: tuple[DrillSheet, ...]
     excerpts: tuple[Excerpt, ...]
 
-    @property
-    def title(self) -> str:
+    def title(self, say: Speech) -> str:
         """What stands at the top."""
-        return f"Lesson sheet: {self.marked.title}"
+        return say(LESSON_TITLE, title=self.marked.title)
 
-    def pdf(self, paper: str | None = None) -> bytes:
+    @property
+    def week(self) -> tuple[MarkedPiece, ...]:
+        """The exercises of all drills."""
+        return tuple(one for sheet in self.drills for one in sheet.pieces)
+
+    def pdf(self, say: Speech, paper: str | None = None) -> bytes:
         """The printed sheet. Raises BadUsage, ScoreError, OutputError."""
-        return typeset_worksheet(self.worksheet(paper))
+        return typeset_worksheet(self.worksheet(say, paper))
 
-    def worksheet(self, paper: str | None = None) -> Worksheet:
+    def worksheet(self, say: Speech, paper: str | None = None) -> Worksheet:
         """The engraved sheet before it is set."""
         page = paper_named(paper or self.wishes.paper)
-        count = _Counter()
-        groups = [
-            Group(
-                "Warm-up",
-                clef_note(clef_for(self.setup, self.wishes.clef)),
-                tuple(one.exercise(count.next(), page) for one in self.warmup),
-            ),
-            Group(
-                "This week",
-                "",
-                tuple(
-                    one.exercise(count.next(), page)
-                    for sheet in self.drills
-                    for one in sheet.pieces
-                ),
-            ),
-            Group(
-                f"Hard spots of “{self.marked.title}”",
-                "Slowly first; when a spot went well three times in a row, a little faster. The "
-                "marks are those of the whole part.",
-                tuple(_excerpt(one, count.next(), page) for one in self.excerpts),
-            ),
-        ]
+        groups = self._groups(say, page)
         places: set[Place] = set().union(
             *(one.places for one in self.warmup),
             *(sheet.places for sheet in self.drills),
             *(one.places for one in self.excerpts),
         )
+        limits = limits_line(say, self.setup.horn, self.setup.book.limits)
         return Worksheet(
-            title=self.title,
-            subtitle=f"{self.level.title} · sheet {self.seed}",
-            student_line=student_line(self.setup, self.wishes.student),
-            horn_line=self.setup.horn_line,
+            title=self.title(say),
+            subtitle=sheet_line(say, self.level.name, self.seed),
+            student_line=student_line(say, self.wishes.student, limits),
+            horn_line=horn_line(say, self.setup.horn),
             groups=tuple(group for group in groups if group.exercises),
-            legend=legend_of(self.setup, frozenset(places)),
+            legend=legend_of(say, self.setup, frozenset(places)),
             paper=page,
-            log=self.log(),
-            cautions=(CAUTION,),
+            language=say.language.code,
+            log=self.log(say),
+            cautions=(say(OVERUSE),),
         )
 
-    def log(self) -> PracticeLog:
+    def _groups(self, say: Speech, page: Paper) -> tuple[Group, ...]:
+        """Warm-up, the week's drills and the part's hard spots, numbered through."""
+        count = _Counter()
+        clef = clef_note(say, clef_for(self.setup, self.wishes.clef))
+        first = tuple(one.exercise(count.next(), page, say) for one in self.warmup)
+        week = tuple(one.exercise(count.next(), page, say) for one in self.week)
+        spots = tuple(_exercise(one, count.next(), page, say) for one in self.excerpts)
+        heading = say(HARD_SPOTS_OF, title=self.marked.title)
+        return (
+            Group(say(WARM_UP), clef, first),
+            Group(say(THIS_WEEK), "", week),
+            Group(heading, say(HOW_TO_PRACTISE_SPOTS), spots),
+        )
+
+    def log(self, say: Speech) -> PracticeLog:
         """The practice log: a row for each exercise, a tick for each day."""
         count = _Counter()
-        pieces = [*self.warmup, *(one for sheet in self.drills for one in sheet.pieces)]
-        rows = [(count.next(), one.piece.title, _tempo_of(one.piece)) for one in pieces]
-        rows += [(count.next(), one.title, _tempo(one.tempo_qpm)) for one in self.excerpts]
-        rows.append(("", f"“{self.marked.title}” from beginning to end", ""))
-        note = "Tick what you practised, write the minutes of each day and the tempo you reached."
-        return PracticeLog("Practice log", note, DAYS, tuple(rows))
+        rows = [
+            (count.next(), one.title(say), _of_tempo(say, tempo_of(one.piece)))
+            for one in (*self.warmup, *self.week)
+        ]
+        rows += [
+            (count.next(), say.fact(one.title), _of_tempo(say, _tempo(one.tempo_qpm)))
+            for one in self.excerpts
+        ]
+        rows.append(("", say(WHOLE_PART, title=self.marked.title), ""))
+        return PracticeLog(
+            heading=say(LOG),
+            note=say(HOW_TO_LOG),
+            what=say(WHAT),
+            days=tuple(map(say, DAYS)),
+            reached=say(TEMPO_REACHED),
+            rows=tuple(rows),
+            minutes=say(MINUTES),
+        )
 
-    def json(self) -> dict[str, Any]:
+    def json(self, say: Speech) -> dict[str, Any]:
         """JSON of ``handslide lesson``."""
         return {
-            **setup_json(speech(), self.setup),
-            "title": self.title,
+            **setup_json(say, self.setup),
+            "title": self.title(say),
             "level": self.level.name,
             "seed": self.seed,
-            "warmup": [one.json() for one in self.warmup],
-            "drills": [sheet.json() for sheet in self.drills],
+            "warmup": [one.json(say) for one in self.warmup],
+            "drills": [sheet.json(say) for sheet in self.drills],
             "excerpts": [
                 {
-                    "title": one.title,
-                    "text": one.instruction,
+                    "title": say.fact(one.title),
+                    "text": spot_text(say, one.instruction),
                     "first_measure_index": one.spot.first,
                     "last_measure_index": one.spot.last,
                 }
@@ -186,7 +199,7 @@ class _Counter:
         return str(self.number)
 
 
-def _tempo_of(piece: Piece) -> str:
+def tempo_of(piece: Piece) -> str:
     """The metronome mark of a piece, by what its meter beats."""
     if beat_of(piece.meter) == 1:
         return _tempo(piece.tempo_qpm)
@@ -197,10 +210,21 @@ def _tempo(qpm: float | None) -> str:
     return "" if qpm is None else f"♩ = {qpm:.0f}"
 
 
-def _excerpt(one: Excerpt, number: str, paper: Paper) -> Exercise:
+def _of_tempo(say: Speech, tempo: str) -> str:
+    return say(OF_TEMPO, tempo=tempo) if tempo else ""
+
+
+def _exercise(one: Excerpt, number: str, paper: Paper, say: Speech) -> Exercise:
     engraved = engrave_exercise(one.cut, one.cut.part_id, one.marks, paper, one.staff)
-    doubts = warned([speech().fact(told) for told in engraved.warnings])
-    return Exercise(number, one.title, one.instruction, engraved.pages, doubts)
+    title = say.fact(one.title)
+    return Exercise(
+        number,
+        title,
+        spot_text(say, one.instruction),
+        engraved.pages,
+        say(MUSIC_OF, title=title),
+        warned([say.sentence(say.fact(told)) for told in engraved.warnings]),
+    )
 
 
 def make_lesson(
@@ -246,15 +270,16 @@ def _week(
     )
     if wishes.drills is not None:
         return tuple(make_drill(setup, kind, asked, seed) for kind in wishes.drills)
-    kinds = list(_WEEK[3:])
+    kinds = list(IN_TURN)
     rng.shuffle(kinds)
-    # What the report found has more room than all else.
-    kinds = [*(["worst"] if wishes.faults else []), *_WEEK[1:3], *kinds]
+    spots = [kind.name for kind in DRILLS.values() if kind.from_report and wishes.faults]
+    kinds = [*spots, *EVERY_WEEK, *kinds]
     found: list[DrillSheet] = []
     for kind in kinds:
         if len(found) == MOST_DRILLS:
             break
-        more = replace(asked, pieces=3) if kind == "worst" else asked
+        # What the report found has more room than all else.
+        more = replace(asked, pieces=3) if kind in spots else asked
         try:
             found.append(make_drill(setup, kind, more, seed))
         except BadUsage:
@@ -267,6 +292,7 @@ def lesson_file(
     path: Path,
     setup: Setup,
     wishes: LessonWishes,
+    say: Speech,
     *,
     seed: int = 1,
     target: Path | None = None,
@@ -283,10 +309,10 @@ def lesson_file(
     """
     pdf = target or path.with_name(path.stem + "-lesson.pdf")
     if pdf.suffix.lower() != ".pdf":
-        raise BadUsage(f"{pdf}: a lesson sheet is a PDF, its name ends in .pdf")
+        raise BadUsage("practice.not_a_pdf", file=str(pdf))
     if pdf.exists() and path.exists() and pdf.samefile(path):
-        raise OutputError(f"{pdf} is the original itself; choose another name with -o")
+        raise OutputError("practice.original", file=str(pdf))
     check_free(pdf, force=force)
     lesson = make_lesson(open_score(path), setup, wishes, seed)
-    write_result(pdf, lesson.pdf(), force=force)
+    write_result(pdf, lesson.pdf(say), force=force)
     return lesson, pdf

@@ -13,51 +13,63 @@ from handslide.edges.musicxml.write import score_of
 from handslide.edges.typesetting.worksheet import Exercise, engrave_exercise, warned
 from handslide.ground.clefs import CLEFS, clef_named
 from handslide.ground.errors import BadUsage
+from handslide.ground.facts import Fact
 from handslide.instrument.places import Place
 from handslide.jobs.chart.content import default_clef
 from handslide.jobs.mark.mark import MarkedPart, MarkOptions, choose_for
 from handslide.jobs.mark.routed import note_json
 from handslide.jobs.setup import Setup
-from handslide.words.speech import speech
-
-CAUTION = (
-    "Far positions and long practice can hurt, above all a growing player: rest when something "
-    "hurts, and never stretch for a position."
-)
+from handslide.words import drills as drill_words
+from handslide.words.drills import instruction
+from handslide.words.horns import horn_title
+from handslide.words.practice import MUSIC_OF
+from handslide.words.speech import Speech
 
 
 @dataclass(frozen=True, eq=False)
 class MarkedPiece:
-    """A piece with a place for every note."""
+    """A piece with a place for every note. ``clef`` is its usual one."""
 
     piece: Piece
     marked: MarkedPart
+    clef: str
 
     @cached_property
     def places(self) -> frozenset[Place]:
         """All places that it uses."""
         return frozenset(self.marked.routed.places.values())
 
-    def exercise(self, number: str, paper: Paper) -> Exercise:
+    def title(self, say: Speech) -> str:
+        """What stands over it."""
+        return say.fact(self.piece.title)
+
+    def exercise(self, number: str, paper: Paper, say: Speech) -> Exercise:
         """The piece engraved for a sheet. Raises ScoreError."""
         ordinals = self.marked.part.ordinals
         marks = {ordinals[note]: text for note, text in self.marked.shown.items()}
-        engraving = engrave_exercise(self.marked.score, self.marked.part.part_id, marks, paper)
-        piece = self.piece
-        doubts = warned([speech().fact(told) for told in engraving.warnings])
-        return Exercise(number, piece.title, piece.instruction, engraving.pages, doubts)
+        # It was routed without words: those under its notes are of the sheet's language.
+        data = _written((self.piece,), self.title(say), self.clef, self.marked.routed.setup, say)
+        engraving = engrave_exercise(read_score(data), self.marked.part.part_id, marks, paper)
+        return Exercise(
+            number,
+            self.title(say),
+            instruction(say, self.piece.instruction),
+            engraving.pages,
+            say(MUSIC_OF, title=self.title(say)),
+            warned([say.sentence(say.fact(told)) for told in engraving.warnings]),
+        )
 
-    def json(self) -> dict[str, Any]:
+    def json(self, say: Speech) -> dict[str, Any]:
         """The JSON object of a piece: its words and all notes with their places."""
         notes = [
-            note_json(speech(), self.marked.routed, note.index)
+            note_json(say, self.marked.routed, note.index)
             | {"measure": note.measure_index + 1, "beats": round(note.beats, 6)}
             for note in self.marked.part.notes
         ]
         piece = self.piece
         return {
-            "title": piece.title,
-            "instruction": piece.instruction,
+            "title": self.title(say),
+            "instruction": instruction(say, piece.instruction),
             "fifths": piece.key.fifths,
             "mode": piece.key.mode,
             "meter": list(piece.meter),
@@ -74,11 +86,11 @@ def clef_for(setup: Setup, name: str | None) -> str:
     return clef_named(name).name
 
 
-def clef_note(clef: str) -> str:
+def clef_note(say: Speech, clef: str) -> str:
     """What must be said of a clef that transposes; empty for others."""
     if not CLEFS[clef].semitones_up:
         return ""
-    return f"Written in {CLEFS[clef].title}; names in titles and texts are those that sound."
+    return drill_words.clef_note(say, say.named("clef", clef))
 
 
 def mark_pieces(setup: Setup, pieces: Sequence[Piece], clef: str) -> tuple[MarkedPiece, ...]:
@@ -87,15 +99,22 @@ def mark_pieces(setup: Setup, pieces: Sequence[Piece], clef: str) -> tuple[Marke
 
 
 def _mark(setup: Setup, piece: Piece, clef: str) -> MarkedPiece:
-    data = score_of([piece], piece.title, setup.horn.title, clef)
+    data = score_of([piece], "", "", clef, _silent)
     fixed = {
         number: _meant(setup, note)
         for number, note in enumerate(struck(piece))
         if note.lock is not None
     }
     options = MarkOptions(tempo_qpm=piece.tempo_qpm)
-    marked = choose_for(read_score(data, piece.title), setup, options, fixed=fixed)
-    return MarkedPiece(piece, marked)
+    return MarkedPiece(piece, choose_for(read_score(data), setup, options, fixed=fixed), clef)
+
+
+def _silent(_: Fact) -> str:
+    return ""
+
+
+def _written(pieces: Sequence[Piece], title: str, clef: str, setup: Setup, say: Speech) -> bytes:
+    return score_of(pieces, title, horn_title(say, setup.horn), clef, say.fact)
 
 
 def struck(piece: Piece) -> list[DrillNote]:
@@ -114,15 +133,14 @@ def _meant(setup: Setup, note: DrillNote) -> Place:
     for place in setup.book.places(note.pitch.midi):
         if (place.valves, place.partial) == note.lock:
             return place
-    raise BadUsage(f"{note.pitch.pretty} has no place {note.lock} within these limits")
+    raise BadUsage("drills.place_gone", note=note.pitch)
 
 
 def joined_musicxml(
-    setup: Setup, marked: Sequence[MarkedPiece], title: str, clef: str, part_name: str = ""
+    setup: Setup, marked: Sequence[MarkedPiece], title: str, clef: str, say: Speech
 ) -> bytes:
     """All pieces in one score, each with the marks that it has by itself."""
-    data = score_of([one.piece for one in marked], title, part_name or setup.horn.title, clef)
-    score = read_score(data, title)
+    score = read_score(_written([one.piece for one in marked], title, clef, setup, say))
     part = score.read_part()
     marks: dict[int, str] = {}
     before = 0

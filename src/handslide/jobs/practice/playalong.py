@@ -11,29 +11,27 @@ from handslide.edges.musicxml.articulations import articulations
 from handslide.edges.musicxml.read import Score, open_score
 from handslide.edges.musicxml.scorepart import PlayedMeasure, ScorePart
 from handslide.ground.errors import BadUsage, ScoreError
+from handslide.ground.facts import Fact, fact
 from handslide.ground.units import midi_to_hz
 from handslide.jobs.practice.drone import (
-    CALM_LUFS,
-    CAUTION,
     check_level,
     dynamic_of,
     level_warnings,
     most_dbtp_of,
     sound_json,
 )
+from handslide.jobs.practice.soundwishes import MOST_COUNT_IN, SOLO_GAINS, PlayWishes
 from handslide.sound.loudness import HIGHEST_DBTP, Levelled, set_level
 from handslide.sound.notes import check_a4
 from handslide.sound.synth import RATE_HZ, SLUR_S, Mix, Tone, add_at, click, render
-from handslide.words.hints import TERMINAL
-from handslide.words.speech import speech
+from handslide.words.cautions import HEARING
+from handslide.words.speech import Speech
 
-SOLO_GAINS = {"loud": 1.0, "quiet": 0.2, "off": 0.0}
 OTHERS_GAIN = 0.35
 CLICK_GAINS = (0.9, 1.3)  # an ordinary beat, the first of a measure
 LONGEST_S = 1800.0
 TEMPOS_QPM = (10.0, 500.0)
 SPEEDS = (10.0, 400.0)
-MOST_COUNT_IN = 4
 _TAIL_S = 0.3
 _TOLD = ("part", "repeat", "cue")  # warnings of a part that change what is heard
 _LONGEST_COUNT = 12  # beats of a measure that are counted in; free ones may have many more
@@ -44,29 +42,6 @@ _GAP_S = 0.06  # the breath before the next tongued note is no longer
 _OTHERS_SOFTER = 0.25  # in dynamic
 _NEAR_S = 0.05  # a glissando over a longer rest is not sung through it
 _EPS_S = 1e-6
-
-
-@dataclass(frozen=True, slots=True)
-class PlayWishes:
-    """What to play along to.
-
-    ``tempo_qpm`` is the tempo at the start in quarter notes a minute, ``speed_percent`` one beside
-    that of the part; other tempos of the part follow in proportion. ``solo``: loud, quiet or off.
-    ``measures``: such as 5-12, or None for all. ``count_in`` counts whole measures.
-    """
-
-    part: str | None = None
-    voice: str | None = None
-    small_notes: bool = False
-    tempo_qpm: float | None = None
-    speed_percent: float | None = None
-    count_in: int = 1
-    clicks: bool = True
-    solo: str = "loud"
-    others: bool = True
-    measures: str | None = None
-    level_lufs: float = CALM_LUFS
-    a4_hz: float = 440.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +68,7 @@ class PlayAlong:
     clicks: tuple[tuple[float, bool], ...]
     others: tuple[str, ...]
     sound: Levelled
-    warnings: tuple[str, ...]
+    warnings: tuple[Fact, ...]
 
     def data(self, ending: str = ".wav", bits: int = 16) -> bytes:
         """The bytes of a file of this ending."""
@@ -129,10 +104,9 @@ def make_playalong(
     others, warnings = _others(score, part, wishes)
     mix = _mix(score, part, others, clicks, clock, wishes)
     sound = set_level(mix, RATE_HZ, wishes.level_lufs, most_dbtp)
-    say = speech(face=TERMINAL)
-    warnings += [say.fact(warning.told) for warning in part.warnings if warning.kind in _TOLD]
+    warnings += [warning.told for warning in part.warnings if warning.kind in _TOLD]
     if part.tempo_assumed and wishes.tempo_qpm is None:
-        warnings.append(f"the part states no tempo: {part.tempo_qpm:g} quarter notes a minute")
+        warnings.append(fact("practice.tempo_assumed", tempo_qpm=part.tempo_qpm))
     return PlayAlong(
         title=score.title or Path(score.name).stem,
         part=part,
@@ -183,15 +157,14 @@ def _mix(
     length_s = clock.length_s + _TAIL_S
     if length_s > LONGEST_S:
         raise BadUsage(
-            f"it would last {length_s / 60:.0f} minutes, and {LONGEST_S / 60:.0f} can be made: "
-            "choose fewer measures, or a quicker tempo"
+            "practice.lasts_too_long", minutes=length_s / 60.0, most_minutes=LONGEST_S / 60.0
         )
     tones = _tones(score, part, clock, wishes, SOLO_GAINS[wishes.solo], 0.0)
     for other in others:
         gain = OTHERS_GAIN / max(1.0, len(others) ** 0.5)
         tones += _tones(score, other, clock, wishes, gain, _OTHERS_SOFTER)
     if not tones and not clicks:
-        raise BadUsage("nothing would sound: no solo, no other parts and no clicks")
+        raise BadUsage("practice.nothing_sounds")
     mix = render(tones, length_s)
     for strong in (False, True):
         wave = click(strong)
@@ -230,7 +203,7 @@ def write_playalong(
     return made, path
 
 
-def playalong_json(made: PlayAlong) -> dict[str, Any]:
+def playalong_json(made: PlayAlong, say: Speech) -> dict[str, Any]:
     """JSON of ``handslide playalong``; times in seconds from the start of the sound."""
     return {
         "title": made.title,
@@ -245,8 +218,8 @@ def playalong_json(made: PlayAlong) -> dict[str, Any]:
         "notes": len(made.notes),
         "clicks": len(made.clicks),
         **sound_json(made.sound),
-        "warnings": list(made.warnings),
-        "caution": CAUTION,
+        "warnings": [say.fact(told) for told in made.warnings],
+        "caution": say(HEARING),
     }
 
 
@@ -280,11 +253,11 @@ def _check(wishes: PlayWishes) -> None:
     check_a4(wishes.a4_hz)
     check_level(wishes.level_lufs)
     if wishes.solo not in SOLO_GAINS:
-        raise BadUsage(f"the solo can't be {wishes.solo!r}: give {', '.join(SOLO_GAINS)}")
+        raise BadUsage("practice.solo", wish=wishes.solo, known=tuple(SOLO_GAINS))
     if not 0 <= wishes.count_in <= MOST_COUNT_IN:
-        raise BadUsage(f"a count-in has 0 to {MOST_COUNT_IN} measures, not {wishes.count_in}")
+        raise BadUsage("practice.count_in", measures=wishes.count_in, most=MOST_COUNT_IN)
     if wishes.tempo_qpm is not None and wishes.speed_percent is not None:
-        raise BadUsage("--tempo and --speed both say how quick it is: give one")
+        raise BadUsage("practice.tempo_and_speed")
 
 
 def _speed(part: ScorePart, wishes: PlayWishes) -> float:
@@ -292,16 +265,13 @@ def _speed(part: ScorePart, wishes: PlayWishes) -> float:
     if wishes.tempo_qpm is not None:
         low, high = TEMPOS_QPM
         if not low <= wishes.tempo_qpm <= high:
-            raise BadUsage(
-                f"a tempo of {wishes.tempo_qpm:g} quarter notes a minute is outside "
-                f"{low:g} to {high:g}"
-            )
+            raise BadUsage("practice.tempo", tempo_qpm=wishes.tempo_qpm, low=low, high=high)
         return wishes.tempo_qpm / part.tempo_qpm
     if wishes.speed_percent is None:
         return 1.0
     low, high = SPEEDS
     if not low <= wishes.speed_percent <= high:
-        raise BadUsage(f"a speed of {wishes.speed_percent:g} % is outside {low:g} to {high:g} %")
+        raise BadUsage("practice.speed", percent=wishes.speed_percent, low=low, high=high)
     return wishes.speed_percent / 100.0
 
 
@@ -315,19 +285,16 @@ def _section(part: ScorePart, wanted: str | None) -> tuple[int, int]:
         from_, dash, to = wanted.strip(), "", ""
     to = to if dash else from_
     if from_ and from_ not in numbers:
-        raise BadUsage(_no_measure(from_, wanted, numbers))
+        raise _no_measure(from_, wanted, numbers)
     first = numbers.index(from_) if from_ else 0
     if to and to not in numbers[first:]:
-        raise BadUsage(_no_measure(to, wanted, numbers))
+        raise _no_measure(to, wanted, numbers)
     return first, numbers.index(to, first) if to else len(numbers) - 1
 
 
-def _no_measure(number: str, wanted: str, numbers: Sequence[str]) -> str:
-    where = "after the first" if number in numbers else "in the part"
-    return (
-        f"measures {wanted}: there is no measure {number!r} {where}; it goes from "
-        f"{numbers[0]} to {numbers[-1]}, and a range is written 5-12"
-    )
+def _no_measure(number: str, wanted: str, numbers: Sequence[str]) -> BadUsage:
+    kind = "practice.no_measure_after" if number in numbers else "practice.no_measure"
+    return BadUsage(kind, wanted=wanted, number=number, first=numbers[0], last=numbers[-1])
 
 
 def _count_in(measure: PlayedMeasure, count: int, speed: float) -> list[tuple[float, bool, float]]:
@@ -357,22 +324,24 @@ def _length_s(counted: list[tuple[float, bool, float]]) -> float:
     return counted[-1][0] + counted[-1][2] if counted else 0.0
 
 
-def _others(score: Score, part: ScorePart, wishes: PlayWishes) -> tuple[list[ScorePart], list[str]]:
-    """The other parts that go with this one, and a sentence for each that doesn't."""
+def _others(
+    score: Score, part: ScorePart, wishes: PlayWishes
+) -> tuple[list[ScorePart], list[Fact]]:
+    """The other parts that go with this one, and what to say of each that doesn't."""
     found: list[ScorePart] = []
-    warnings: list[str] = []
+    warnings: list[Fact] = []
     for info in score.parts if wishes.others else ():
         if info.part_id == part.part_id or info.notes == 0:
             continue
         try:
             other = score.read_part(info.part_id)
         except ScoreError as error:
-            warnings.append(f"{info.name} isn't played: {error}")
+            warnings.append(fact("practice.unread_part", part=info.name, problem=error.fact))
             continue
         if _in_step(part, other):
             found.append(other)
         else:
-            warnings.append(f"{info.name} isn't played: its measures or repeats go another way")
+            warnings.append(fact("practice.other_measures", part=info.name))
     return found, warnings
 
 

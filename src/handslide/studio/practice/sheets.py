@@ -1,13 +1,13 @@
 """Practice material of a studio: drill and lesson sheets that start from a student's own ways."""
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from handslide.drills.keys import KINDS as SCALES
 from handslide.drills.keys import tonic_of
-from handslide.drills.levels import DEFAULT_LEVEL, partial_midi
-from handslide.drills.troublespots import WorstNote
+from handslide.drills.kinds import drill_kind
+from handslide.drills.levels import DEFAULT_LEVEL
+from handslide.drills.ranges import partial_midi
+from handslide.drills.troublespots import TroubleSpot
 from handslide.edges.store.horns import StudentHorn
 from handslide.edges.store.students import Student
 from handslide.edges.typesetting.worksheet import Worksheet, render_worksheet, typeset_worksheet
@@ -33,9 +33,8 @@ from handslide.studio.preferences import preferences
 from handslide.studio.progress.progress import progress_of
 from handslide.studio.progress.progressjson import groups_json
 from handslide.studio.studio import Studio
+from handslide.words.speech import Speech
 
-SCALED = ("scales", "arpeggios", "thirds")
-"""The kinds of drills that are in a key."""
 PIECES = (1, 2, 3, 4, 6, 8)
 PICTURE_PPI = 120.0
 _LOWEST, _HIGHEST = 12, 108
@@ -81,13 +80,14 @@ class Player:
 
 @dataclass(frozen=True, eq=False)
 class RenderedSheet:
-    """A sheet with its print and its pictures, made when they are asked for."""
+    """A sheet with its print and its pictures, made when they are asked for; ``say`` speaks."""
 
     sheet: DrillSheet | Lesson
+    say: Speech
 
     @cached_property
     def _worksheet(self) -> Worksheet:
-        return self.sheet.worksheet()
+        return self.sheet.worksheet(self.say)
 
     @cached_property
     def pdf(self) -> bytes:
@@ -113,7 +113,7 @@ class RenderedSheet:
 def page_of(pictures: tuple[bytes, ...], number: int) -> bytes:
     """The picture of a page, counted from 1. Raises NotFound."""
     if not 1 <= number <= len(pictures):
-        raise NotFound(f"this sheet has no page {number}: it has {len(pictures)}")
+        raise NotFound("practice.no_page", number=number, pages=len(pictures))
     return pictures[number - 1]
 
 
@@ -130,7 +130,7 @@ def player_of(studio: Studio, student_id: int, horn_id: int | None = None) -> Pl
     student = get_student(studio, student_id)
     horn = main_horn(studio, student_id) if horn_id is None else get_horn(studio, horn_id)
     if horn.student_id != student_id:
-        raise NotFound(f"{student.name} has no such horn (any more)")
+        raise NotFound("practice.no_horn", student=student.name)
     paper = preferences(studio).paper
     horns = list_horns_of(studio, student_id)
     return Player(student, horn, horns, setup_for(student, horn), paper)
@@ -149,28 +149,18 @@ def first_drill(player: Player) -> DrillWishes:
     )
 
 
-def scales_of(kind: str) -> tuple[str, ...]:
-    """The names of the scales that a kind of drill can have; none where it isn't in a key."""
-    fits: Callable[[str], bool] = {
-        "scales": lambda name: not SCALES[name].chord,
-        "arpeggios": lambda name: SCALES[name].chord,
-        "thirds": lambda name: SCALES[name].has_thirds,
-    }.get(kind, lambda name: False)
-    return tuple(name for name in SCALES if fits(name))
-
-
 def keys_to_choose() -> tuple[Pitch, ...]:
     """Tonics to choose from, by the signs of their major keys: from six flats to five sharps."""
     return tuple(tonic_of(fifths) for fifths in range(-6, 6))
 
 
 def drill_for(
-    studio: Studio, player: Player, kind: str, wishes: DrillWishes, seed: int
+    studio: Studio, player: Player, kind: str, wishes: DrillWishes, seed: int, say: Speech
 ) -> RenderedSheet:
     """The sheet of a kind: the same that ``handslide drill`` makes.
 
-    What a kind doesn't have (the key of glissandi) is passed over. The notes of ``worst`` come from
-    the student's takes.
+    What a kind doesn't have (the key of glissandi) is passed over. Trouble spots come from the
+    student's takes.
 
     Raises
     ------
@@ -178,25 +168,24 @@ def drill_for(
         Wishes that don't fit together, or that leave nothing to play; nothing known to have gone
         wrong.
     """
-    if kind not in SCALED:
+    drill = drill_kind(kind)
+    if not drill.in_key:
         wishes = replace(
             wishes, key=None, scale=None, rhythm=None, articulation=None, valve_register=False
         )
-    elif wishes.scale is not None and wishes.scale not in scales_of(kind):
+    elif wishes.scale is not None and wishes.scale not in drill.scale_names:
         wishes = replace(wishes, scale=None)
-    if kind == "worst":
+    if drill.from_report:
         wishes = replace(wishes, faults=faults_for(studio, player))
         if not wishes.faults:
-            raise BadUsage(
-                f"no take of {player.student.name} tells yet what goes wrong: record one first"
-            )
-    key = (*player.key, kind, wishes, seed)
+            raise BadUsage("practice.no_takes", student=player.student.name)
+    key = (*player.key, kind, wishes, seed, say)
     return studio.caches.of(_SHEETS).get(
-        key, lambda: RenderedSheet(make_drill(player.setup, kind, wishes, seed))
+        key, lambda: RenderedSheet(make_drill(player.setup, kind, wishes, seed), say)
     )
 
 
-def faults_for(studio: Studio, player: Player) -> tuple[WorstNote, ...]:
+def faults_for(studio: Studio, player: Player) -> tuple[TroubleSpot, ...]:
     """What a student should practise next by the takes, worst first: notes in their places."""
     report = progress_of(studio, player.student.id)
     found = []
@@ -204,7 +193,7 @@ def faults_for(studio: Studio, player: Player) -> tuple[WorstNote, ...]:
         group = thing.found.group
         off = group.bias
         found.append(
-            WorstNote(
+            TroubleSpot(
                 thing.found.midi,
                 group.valves,
                 group.partial,
@@ -218,12 +207,19 @@ def faults_for(studio: Studio, player: Player) -> tuple[WorstNote, ...]:
 def own_part(studio: Studio, player: Player, stand_id: int) -> OpenPart:
     """The part on a student's stand. Raises NotFound for somebody else's."""
     if get_stand(studio, stand_id).student_id != player.student.id:
-        raise NotFound(f"this part isn't on {player.student.name}'s stand (any more)")
+        raise NotFound("practice.not_on_stand", student=player.student.name)
     return open_part(studio, stand_id)
 
 
 def lesson_for(
-    studio: Studio, player: Player, stand_id: int, level: str, seed: int, *, around: bool = True
+    studio: Studio,
+    player: Player,
+    stand_id: int,
+    level: str,
+    seed: int,
+    say: Speech,
+    *,
+    around: bool = True,
 ) -> RenderedSheet:
     """The lesson sheet for a part on the stand, with the places chosen there.
 
@@ -248,10 +244,10 @@ def lesson_for(
         faults=faults_for(studio, own) if around else (),
     )
     locks = tuple(part.locks.items())
-    key = (part.key, wishes, locks, seed)
+    key = (part.key, wishes, locks, seed, say)
 
     def make() -> RenderedSheet:
         score = open_stored(studio, part.score)
-        return RenderedSheet(make_lesson(score, own.setup, wishes, seed, fixed=part.locks))
+        return RenderedSheet(make_lesson(score, own.setup, wishes, seed, fixed=part.locks), say)
 
     return studio.caches.of(_SHEETS).get(key, make)

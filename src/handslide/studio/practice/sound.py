@@ -4,8 +4,9 @@ from dataclasses import dataclass, replace
 
 from handslide.edges.audio.write import MEDIA_TYPES, check_ending
 from handslide.ground.errors import BadUsage
-from handslide.jobs.practice.drone import Drone, DroneWishes, make_drone, most_dbtp_of
-from handslide.jobs.practice.playalong import PlayWishes, playalong_data
+from handslide.jobs.practice.drone import Drone, make_drone, most_dbtp_of
+from handslide.jobs.practice.playalong import playalong_data
+from handslide.jobs.practice.soundwishes import DroneWishes, PlayWishes
 from handslide.studio.cache import CacheKind
 from handslide.studio.parts.files import file_name, plain_name
 from handslide.studio.parts.openpart import OpenPart, open_part
@@ -30,7 +31,7 @@ def drone_file(studio: Studio, wishes: DroneWishes, ending: str = ".wav") -> Sou
     """A drone as a file. Raises BadUsage or PitchError as :func:`make_drone`; OGG has no loops."""
     check_ending(ending)
     if wishes.loop and ending == ".ogg":
-        raise BadUsage("OGG changes where a sound begins and ends: take a loop as WAV or FLAC")
+        raise BadUsage("practice.no_loop_as_ogg")
 
     def make() -> SoundFile:
         drone = make_drone(wishes, most_dbtp_of(ending))

@@ -25,6 +25,7 @@ from handslide.studio.people.students import setup_for, speech_for
 from handslide.studio.practice.sheets import PICTURE_PPI, Player, own_part, page_of
 from handslide.studio.preferences import preferences
 from handslide.studio.studio import Studio
+from handslide.words.drills import stand_title
 from handslide.words.speech import Speech
 from handslide.words.transpose import file_words
 
@@ -32,15 +33,15 @@ _MOST_ROUNDS = 4
 _MOVED: CacheKind[tuple[object, ...], "Moved"] = CacheKind(6)
 
 
-def drill_on_stand(studio: Studio, player: Player, sheet: DrillSheet) -> int:
+def drill_on_stand(studio: Studio, player: Player, sheet: DrillSheet, say: Speech) -> int:
     """Keep a drill as a part of the studio and put it on the stand, with the sheet's places.
 
     The places that the drill means are locked, and those that the student's wider limits would
     change. One that stands there already stays as it is. Gives the stand's id.
     """
-    title = f"{sheet.title}, {sheet.level.title}, sheet {sheet.seed}"
+    title = stand_title(say, sheet.kind, sheet.level.name, sheet.seed)
     with studio.store.write():
-        added = add_score(studio, sheet.musicxml(), plain_name(title) + ".musicxml")
+        added = add_score(studio, sheet.musicxml(say), plain_name(title) + ".musicxml")
         if not added.known:
             rename_score(studio, added.score.id, title, "")
         stand_id = open_stand(studio, player.student.id, added.score.id, player.horn.id)

@@ -29,6 +29,9 @@ KINDS: Mapping[str, Message | Teller] = {
         "{file} isn't WAV, FLAC, OGG or MP3; to read what phones record, run 'make phone' once "
         "(pip install 'handslide[phone]'), or save the take as one of these"
     ),
+    "audio.ending": N_("a sound file can't end in {ending!q}: give {known:either}"),
+    "audio.no_ending": N_("a sound file needs an ending: give {known:either}"),
+    "audio.bits": N_("a sound file of {bits:d} bits can't be written: give {known:either}"),
     # Translators: {reason} is the audio library's own word, in English.
     "audio.broken_off": N_("{file} can't be read to its end: {reason}"),
 }

@@ -1,8 +1,125 @@
-"""What is said of each kind of fact whose topic is ``practice``."""
+"""What is said of each kind of fact whose topic is ``practice``: hard spots, reports, sheets."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
-from handslide.words.messages import Message
+from handslide.ground.facts import Fact
+from handslide.words.messages import N_, NP_, Message
+from handslide.words.places import with_valves
+from handslide.words.reasons import reason_words
 from handslide.words.tellers import Teller
+from handslide.words.translate import Translator
 
-KINDS: Mapping[str, Message | Teller] = {}
+# Translators: between two notes: "change of valve, A2 open to B2 with the F valve".
+_VALVE_CHANGE = N_("change of valve, {first} {first_way} to {second} {second_way}")
+# Translators: why a note has its place: "F3: 6th, because ...".
+_WHY = N_("{note}: {reason}")
+_OPEN = NP_("without a valve", "open")
+
+
+def _way(say: Translator, valves: Sequence[str]) -> str:
+    return with_valves(say, valves) or say(_OPEN)
+
+
+def _valve_change(say: Translator, told: Fact) -> str:
+    return say(
+        _VALVE_CHANGE,
+        first=told["first"],
+        first_way=_way(say, told["first_valves"]),
+        second=told["second"],
+        second_way=_way(say, told["second_valves"]),
+    )
+
+
+def _why(say: Translator, told: Fact) -> str:
+    return say(_WHY, note=told["note"], reason=reason_words(say, told["reason"]))
+
+
+_SPOTS: Mapping[str, Message | Teller] = {
+    # Translators: over a hard spot of a part: "Measures 2–3: quickest move C3 to D3, ...".
+    "practice.spot": N_("{measures}: {reason}"),
+    "practice.measure": N_("Measure {number}"),
+    "practice.measures": N_("Measures {first}–{last}"),
+    # Translators: where several movements are counted from 1: "Measure 5 (#61 of the part)".
+    "practice.measure_of_part": N_("{measures} (#{number:d} of the part)"),
+    "practice.quickest_move": N_(
+        "quickest move {first} to {second}, {way_cm:.0f} cm in {time_s} s"
+    ),
+    "practice.quick_move": N_("quick move {first} to {second}, {way_cm:.0f} cm in {time_s} s"),
+    "practice.valve_change": _valve_change,
+    "practice.unusual_place": N_("unusual place, {note} {place:in}"),
+    "practice.why": _why,
+}
+_ERRORS: Mapping[str, Message | Teller] = {
+    "practice.not_json": N_("{file} isn't JSON: give what 'handslide listen --json' prints"),
+    "practice.not_a_report": N_(
+        "{file} isn't a report: give what 'handslide listen --json' or 'handslide progress "
+        "--json' prints"
+    ),
+    # Translators: stands for the name of a file where there is none.
+    "practice.the_report": N_("the report"),
+    "practice.broken_report": N_("{file} is a report with something missing in it"),
+    "practice.large_report": N_("{file} is too large for a report"),
+    "practice.unread_report": N_("can't read {file}: {problem}"),
+    "practice.not_a_pdf": N_("{file}: a lesson sheet is a PDF, its name ends in .pdf"),
+    "practice.original": N_("{file} is the original itself: choose another name"),
+    "practice.no_page": N_("this sheet has no page {number:d}: it has {pages:d}"),
+    "practice.no_form": N_("there is no sound as {form!q}: there are {known}"),
+    "practice.no_horn": N_("{student} has no such horn (any more)"),
+    "practice.no_takes": N_("no take of {student} tells yet what goes wrong: record one first"),
+    "practice.not_on_stand": N_("this part isn't on {student}'s stand (any more)"),
+    "practice.no_part": N_("a lesson sheet is made for a part: put one on the stand first"),
+    "practice.no_stand": N_("choose a part on the stand first"),
+}
+_SOUNDS: Mapping[str, Message | Teller] = {
+    "practice.no_note": N_("a drone needs a note, such as Bb2"),
+    "practice.chord_of_many": N_(
+        "a chord stands on one note: give one, or the notes without a chord"
+    ),
+    "practice.many_tones": N_("a drone holds {most:d} tones at most; these are {tones:d}"),
+    "practice.note_twice": N_("a note stands there twice: give each note once"),
+    "practice.outside_drone": N_("{note} has {hz:.1f} Hz: a drone holds {low:g} to {high:g} Hz"),
+    "practice.drone_length": N_(
+        "a drone of {length_s:g} s is outside {low:g} to {high:g} s; for a longer sound make a "
+        "loop and let the player repeat it"
+    ),
+    "practice.loop_length": N_(
+        "a loop of {length_s:g} s is outside {low:g} to {high:g} s; for a longer sound let the "
+        "player repeat it"
+    ),
+    "practice.no_loop_as_ogg": N_(
+        "OGG changes where a sound begins and ends: take WAV or FLAC for a loop"
+    ),
+    # Translators: LUFS is the unit of loudness.
+    "practice.level": N_(
+        "a level of {level_lufs:g} LUFS is outside {low:g} to {high:g}; {calm:g} is calm"
+    ),
+    "practice.held_back": N_(
+        "it is at {level_lufs:.1f} LUFS, not {wanted_lufs:g}: louder, its peaks would be clipped"
+    ),
+    # Translators: the solo is the part that is practised; {known} are words as they are typed.
+    "practice.solo": N_("the solo can't be {wish!q}: give {known:either}"),
+    "practice.count_in": N_("a count-in has 0 to {most:d} measures, not {measures:d}"),
+    "practice.tempo_and_speed": N_("a tempo and a speed both say how quick it is: give one"),
+    "practice.tempo": N_(
+        "a tempo of {tempo_qpm:g} quarter notes a minute is outside {low:g} to {high:g}"
+    ),
+    "practice.speed": N_("a speed of {percent:g} % is outside {low:g} to {high:g} %"),
+    "practice.no_measure": N_(
+        "measures {wanted}: there is no measure {number!q} in the part; it goes from {first} to "
+        "{last}, and a range is written 5-12"
+    ),
+    "practice.no_measure_after": N_(
+        "measures {wanted}: there is no measure {number!q} after the first; the part goes from "
+        "{first} to {last}, and a range is written 5-12"
+    ),
+    "practice.lasts_too_long": N_(
+        "it would last {minutes:.0f} minutes, and {most_minutes:.0f} can be made: choose fewer "
+        "measures, or a quicker tempo"
+    ),
+    "practice.nothing_sounds": N_("nothing would sound: no solo, no other parts and no clicks"),
+    "practice.tempo_assumed": N_("the part states no tempo: {tempo_qpm:g} quarter notes a minute"),
+    # Translators: {problem} is a sentence of its own on what is wrong with that part.
+    "practice.unread_part": N_("{part} isn't played: {problem}"),
+    "practice.other_measures": N_("{part} isn't played: its measures or repeats go another way"),
+}
+KINDS: Mapping[str, Message | Teller] = {**_SPOTS, **_ERRORS, **_SOUNDS}

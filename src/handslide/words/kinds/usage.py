@@ -21,6 +21,8 @@ KINDS: Mapping[str, Message | Teller] = {
     "usage.tune_no_takes": N_("--e-pull takes no recordings"),
     "usage.tune_main_valves": N_("--main is without valves; with valves give --note"),
     "usage.tune_pair": N_("a pair is needed: the same note with --open HZ and --valve HZ"),
+    "usage.no_report": N_("the drill {drill} needs a report with --from"),
+    "usage.report_unused": N_("the drill {drill} takes no report: leave --from away"),
     "usage.range": N_("{text!q} isn't a range: write two notes, such as E2-F4"),
     "usage.names": N_("{name!q} isn't a way to name notes: there are {known}"),
     "usage.clef": N_("{name!q} isn't a clef: there are {known}"),

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 
-from handslide.words.messages import N_, Message
+from handslide.words.messages import N_, NP_, Message
 
 NAMES: Mapping[str, Mapping[str, Message]] = {
     "drill": {
@@ -15,7 +15,7 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "glissandi": N_("Glissandi"),
         "slurs": N_("Natural slurs and legato tongue"),
         "intonation": N_("In tune with a drone"),
-        "worst": N_("What goes wrong most"),
+        "trouble-spots": N_("Trouble spots"),
     },
     "drill_about": {
         "scales": N_("Scales in keys of the level, within what this student can reach."),
@@ -29,12 +29,12 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
             "Where the partial changes, no tongue is needed; where only the slide moves, it is."
         ),
         "intonation": N_("Just intervals above a drone, and how far the slide moves for each."),
-        "worst": N_("Around the notes that the takes show as least sure."),
+        "trouble-spots": N_("Around the notes that the takes show as least sure."),
     },
     "level": {
-        "first-year": N_("First year"),
-        "second-year": N_("Second year"),
-        "advanced": N_("Advanced"),
+        "first-year": NP_("level", "first year"),
+        "second-year": NP_("level", "second year"),
+        "advanced": NP_("level", "advanced"),
     },
     "scale": {
         "major": N_("major"),
