@@ -14,9 +14,10 @@ import pytest
 from command import one_sentence, run
 
 from handslide.faces.web.safety import Rules
-from handslide.faces.web.serve import listen, url_of, warning_of
+from handslide.faces.web.serve import listen, url_of, warnings_of
 from handslide.ground.errors import BadUsage
 from handslide.studio.running import FILE_NAME, Running, forget_running, note_running, noted
+from handslide.words.speech import speech
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="signals as on POSIX")
 
@@ -169,6 +170,8 @@ def test_a_note_of_a_dead_server_is_no_hindrance(studio):
 def test_what_is_said_of_an_address():
     assert url_of("0.0.0.0", 80) == "http://127.0.0.1:80"
     assert url_of("::1", 80) == "http://[::1]:80"
-    assert warning_of(Rules(), 80) == []
-    said = " ".join(warning_of(Rules(address="10.0.0.7", password="x" * 8), 80))
+    assert warnings_of(Rules(), 80) == []
+    said = " ".join(
+        map(speech().fact, warnings_of(Rules(address="10.0.0.7", password="x" * 8), 80))
+    )
     assert "http://10.0.0.7:80" in said

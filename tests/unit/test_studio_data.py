@@ -48,6 +48,7 @@ from handslide.studio.people.students import add_student, change_student, list_s
 from handslide.studio.preferences import Preferences, prefer, preferences
 from handslide.studio.studio import get_setting, open_studio, set_setting
 from handslide.words.catalogues import languages
+from handslide.words.speech import speech
 
 __all__ = ["studio"]
 
@@ -61,7 +62,7 @@ def other(tmp_path):
 
 def packed(studio, **options):
     file = io.BytesIO()
-    export_archive(studio, file, **options)
+    export_archive(studio, file, speech(), **options)
     file.seek(0)
     return file
 

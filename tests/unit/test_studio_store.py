@@ -30,6 +30,7 @@ from handslide.studio.care.backups import make_backup, recover
 from handslide.studio.people.students import get_student, list_versions, main_horn, setup_for
 from handslide.studio.studio import get_setting, open_studio, set_setting
 from handslide.studio.takes.takes import get_take, list_takes
+from handslide.words.speech import speech
 
 VERSIONS = sorted(FOLDER.glob("version-*.sql"))
 # A version that doesn't exist yet: a table rebuilt, one more, rows moved.
@@ -237,7 +238,7 @@ def test_an_archive_of_version_1_is_taken_in(first, tmp_path):
     opened = open_studio(first.parent)
     packed = tmp_path / "archive.zip"
     with packed.open("wb") as file:
-        export_archive(opened, file)
+        export_archive(opened, file, speech())
     opened.close()
     (backup,) = backups_in(first.parent)
     with closing(sqlite3.connect(backup.path)) as db:

@@ -60,7 +60,7 @@ def studio(
 ) -> None:
     """Open the studio, all of it, in the browser: students, parts, charts, takes."""
     from handslide.faces.web.safety import Rules, is_loopback
-    from handslide.faces.web.serve import answers, listen, open_browser, serve, warning_of
+    from handslide.faces.web.serve import answers, listen, open_browser, serve, warnings_of
     from handslide.studio.running import noted, recover_studio, start_studio
     from handslide.studio.studio import studio_folder
     from handslide.words import studio as words
@@ -82,12 +82,12 @@ def studio(
         opened.close()
         raise
     rules = Rules(address=address, password=password)
-    warnings = [say.fact(told) for told in failed] + warning_of(rules, line.getsockname()[1])
+    warnings = failed + warnings_of(rules, line.getsockname()[1])
 
     def ready(url: str) -> None:
         click.echo(say(words.OPEN, url=url, folder=str(opened.folder)))
         for warning in warnings:
-            click.echo(f"  {warning}", err=True)
+            click.echo(f"  {say.fact(warning)}", err=True)
         if not no_browser:
             open_browser(url)
 

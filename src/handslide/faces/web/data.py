@@ -10,7 +10,7 @@ from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.forms import form_of, upload_file
 from handslide.faces.web.formvalues import text_of, whole
-from handslide.faces.web.pages import file_headers, page, see, studio_of
+from handslide.faces.web.pages import file_headers, page, see, speech_of, studio_of
 from handslide.ground.errors import BadData, BadUsage
 from handslide.ground.facts import fact
 from handslide.ground.papers import PAPERS
@@ -82,7 +82,9 @@ async def settings(request: Request) -> Response:
 async def export(request: Request) -> Response:
     """The archive as a download, from a file without a name that goes with the answer."""
     wanted = "recordings" in await form_of(request)
-    file, size = await run_in_threadpool(archive_file, studio_of(request), with_recordings=wanted)
+    file, size = await run_in_threadpool(
+        archive_file, studio_of(request), speech_of(request), with_recordings=wanted
+    )
     return StreamingResponse(
         _blocks(file),
         media_type="application/zip",

@@ -19,6 +19,7 @@ from handslide.faces.web.app import create_app
 from handslide.faces.web.protocol import Protocol
 from handslide.faces.web.safety import HEADERS, Rules, is_loopback, is_wildcard
 from handslide.ground.errors import BadUsage
+from handslide.ground.facts import Fact, fact
 from handslide.studio.running import Running, forget_running, note_running
 from handslide.studio.studio import Studio
 
@@ -32,7 +33,8 @@ def listen(address: str, port: int) -> socket.socket:
     try:
         family, *_, place = socket.getaddrinfo(address, port, type=socket.SOCK_STREAM)[0]
     except OSError as error:
-        raise BadUsage(f"there is no address {address!r} to listen at: {error}") from error
+        reason = error.strerror or str(error)
+        raise BadUsage("web.no_address", address=address, reason=reason) from error
     for offset in range(_PORTS_TRIED if port else 1):
         line = socket.socket(family, socket.SOCK_STREAM)
         if os.name == "posix":
@@ -46,13 +48,15 @@ def listen(address: str, port: int) -> socket.socket:
             line.close()
             if error.errno != errno.EADDRINUSE:
                 raise BadUsage(
-                    f"can't listen at {address}, port {port + offset}: {error.strerror}; a port "
-                    "from 1024 to 65535 and an address of this machine work"
+                    "web.cannot_listen",
+                    address=address,
+                    port=port + offset,
+                    reason=error.strerror or str(error),
                 ) from error
         except OverflowError as error:
             line.close()
-            raise BadUsage("there is no port above 65535") from error
-    raise BadUsage(f"no port from {port} to {port + _PORTS_TRIED - 1} is free: choose another")
+            raise BadUsage("web.high_port") from error
+    raise BadUsage("web.ports_taken", first=port, last=port + _PORTS_TRIED - 1)
 
 
 def url_of(address: str, port: int) -> str:
@@ -148,19 +152,12 @@ class _Server(uvicorn.Server):
         self._ready()
 
 
-def warning_of(rules: Rules, port: int) -> list[str]:
+def warnings_of(rules: Rules, port: int) -> list[Fact]:
     """What must be said in the terminal when other machines can reach the studio."""
     if is_loopback(rules.address):
         return []
-    where = (
-        f"this machine's address with :{port}"
-        if is_wildcard(rules.address)
-        else url_of(rules.address, port)
-    )
-    return [
-        f"Other machines reach it at {where}, with the password (any name).",
-        "The connection isn't encrypted: whoever listens on this network can read it, and the "
-        "password. Use it only in a network that you trust.",
-        "Browsers give the microphone only to pages of their own machine, unless https is set up: "
-        "record takes here, or upload them.",
-    ]
+    if is_wildcard(rules.address):
+        reached = fact("web.reached_at_port", port=port)
+    else:
+        reached = fact("web.reached_at", url=url_of(rules.address, port))
+    return [reached, fact("web.not_encrypted"), fact("web.no_microphone")]

@@ -35,6 +35,8 @@ from handslide.edges.store.schema import newest_version
 from handslide.ground.errors import HandslideError, StoreError
 from handslide.studio.care.backups import WITHOUT
 from handslide.studio.studio import Studio
+from handslide.words.archive import README
+from handslide.words.speech import Speech
 
 ARCHIVE_VERSION = 1
 KIND = "handslide studio"
@@ -43,27 +45,6 @@ BLOCK_BYTES = 1 << 20
 _SUFFIXES = {"audio/flac": ".flac", "audio/wav": ".wav", "audio/ogg": ".ogg", "audio/mpeg": ".mp3"}
 # Names that some systems keep for devices.
 _DEVICES = re.compile(r"(?i)(con|prn|aux|nul|com\d|lpt\d)(\..*)?")
-_README = """\
-A studio of handslide {version}, exported on {day}.
-
-To bring it into a studio: on its page Data choose this file under Import.
-
-studio.db        everything but the recordings, as handslide keeps it (an SQLite database)
-archive.json     which recording belongs to which take
-students.csv     the students
-students/        a folder for each student:
-  horns/         their horns as horn files, which handslide's commands read; earlier versions
-                 are in the folder history
-  stands.csv     the parts that stand open, with the number of chosen places
-  takes/         each take: its notes (.csv), its report (.json), its recording if one is kept
-parts/           the parts as they were put in
-
-Only studio.db, archive.json and the recordings are read at an import. The other files are
-copies to look at; changing them changes nothing.
-
-This archive holds what is known of real people, maybe of children. Keep it as your local
-rules say. Who is deleted from the studio later is still in here.
-"""
 
 
 def archive_name() -> str:
@@ -71,7 +52,9 @@ def archive_name() -> str:
     return f"studio-{date.today().isoformat()}.zip"
 
 
-def archive_file(studio: Studio, *, with_recordings: bool = True) -> tuple[IO[bytes], int]:
+def archive_file(
+    studio: Studio, say: Speech, *, with_recordings: bool = True
+) -> tuple[IO[bytes], int]:
     """The archive as an open file without a name, gone when it is closed, and its size in bytes.
 
     Raises StoreError.
@@ -79,7 +62,7 @@ def archive_file(studio: Studio, *, with_recordings: bool = True) -> tuple[IO[by
     try:
         file = tempfile.TemporaryFile(dir=studio.folder)  # noqa: SIM115 (the caller closes it)
         try:
-            export_archive(studio, file, with_recordings=with_recordings)
+            export_archive(studio, file, say, with_recordings=with_recordings)
             size = file.tell()
             file.seek(0)
         except BaseException:
@@ -93,8 +76,12 @@ def archive_file(studio: Studio, *, with_recordings: bool = True) -> tuple[IO[by
     return file, size
 
 
-def export_archive(studio: Studio, file: IO[bytes], *, with_recordings: bool = True) -> None:
+def export_archive(
+    studio: Studio, file: IO[bytes], say: Speech, *, with_recordings: bool = True
+) -> None:
     """Write the archive of the studio, as it is at this moment, into an open file.
+
+    Its README speaks as ``say`` does.
 
     Raises StoreError.
     """
@@ -106,7 +93,9 @@ def export_archive(studio: Studio, file: IO[bytes], *, with_recordings: bool = T
     ):  # the database and all that follows
         copy_rows(db, work / DATABASE, newest_version(), without=WITHOUT)
         archive.write(work / DATABASE, DATABASE)
-        archive.writestr("README.txt", _README.format(version=__version__, day=date.today()))
+        archive.writestr(
+            "README.txt", say(README, version=__version__, day=date.today().isoformat())
+        )
         archive.writestr("students.csv", _csv(student_rows(db)))
         for score in score_files(db):
             name = PurePosixPath(score.file_name)

@@ -43,7 +43,7 @@ KINDS: Mapping[str, Message | Teller] = {
     "store.disk_refuses": N_("the disk doesn't take the data: is it full, or was it unplugged?"),
     "store.file_damaged": N_("its file is damaged: stop the studio and start it again"),
     "store.empty_or_gone": N_("it is empty or gone"),
-    # Translators: the database's own word, in English.
+    # Translators: {reason} is the database's own word, in English.
     "store.sqlite_says": NP_("the database's own word", "{reason}"),
     # Translators: the system's own word, such as "Permission denied".
     "store.system_says": NP_("the system's own word", "{reason}"),

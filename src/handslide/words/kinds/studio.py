@@ -13,7 +13,7 @@ KINDS: Mapping[str, Message | Teller] = {
     "studio.no_language": N_("there is no language {value!q}: choose one of the list"),
     "studio.no_theme": N_("there is no theme {value!q}: choose one of the list"),
     "studio.no_paper": N_("there is no paper {value!q}: choose one of the list"),
-    # Backups. Translators: a backup is a copy of the whole studio, made each day.
+    # Translators: a backup is a copy of the whole studio, made each day.
     "studio.no_backup": N_("the backup can't be made: {trouble}"),
     "studio.no_daily_backup": N_("today's backup could not be made: {trouble}"),
     "studio.backup_gone": N_("this backup isn't in the studio's folder (any more)"),
@@ -46,7 +46,7 @@ KINDS: Mapping[str, Message | Teller] = {
         "it is deleted, but remains are in the studio's log while another page or program reads: "
         "stop the studio and start it again, and they are gone"
     ),
-    # Archives. Translators: an archive is a file with a whole studio in it.
+    # Translators: an archive is a file with a whole studio in it.
     "studio.archive_unwritten": N_("the archive can't be written: {reason}; is the disk full?"),
     "studio.archive_not_unpacked": N_("the archive can't be unpacked: {reason}; is the disk full?"),
     "studio.archive_broken": N_(

@@ -6,6 +6,30 @@ from handslide.words.messages import N_, Message
 from handslide.words.tellers import Teller
 
 KINDS: Mapping[str, Message | Teller] = {
+    # Where the studio is reached.
+    # Translators: {reason} is the system's own word, such as "Permission denied".
+    "web.no_address": N_("there is no address {address!q} to listen at: {reason}"),
+    # Translators: {reason} is the system's own word, such as "Permission denied".
+    "web.cannot_listen": N_(
+        "can't listen at {address}, port {port}: {reason}; a port from 1024 to 65535 and an "
+        "address of this machine work"
+    ),
+    "web.high_port": N_("there is no port above 65535"),
+    "web.ports_taken": N_("no port from {first} to {last} is free: choose another"),
+    "web.reached_at": N_("Other machines reach it at {url}, with the password (any name)."),
+    # Translators: the address is that of the machine, followed by a colon and this number.
+    "web.reached_at_port": N_(
+        "Other machines reach it at this machine's address with :{port}, with the password (any "
+        "name)."
+    ),
+    "web.not_encrypted": N_(
+        "The connection isn't encrypted: whoever listens on this network can read it, and the "
+        "password. Use it only in a network that you trust."
+    ),
+    "web.no_microphone": N_(
+        "Browsers give the microphone only to pages of their own machine, unless https is set up: "
+        "record takes here, or upload them."
+    ),
     # What a form or an address sent.
     "web.no_number": N_("this address holds something that isn't a number: go back and try again"),
     "web.not_their_horn": N_("this horn isn't this student's (any more)"),
