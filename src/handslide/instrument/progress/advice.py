@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from handslide.ground.facts import Fact, fact
 from handslide.ground.hearing import IN_TUNE_CENTS
 from handslide.instrument.habits import FAULT_CENTS
+from handslide.instrument.practice import HOW_FAULTS, how_to_mend
 from handslide.instrument.progress.judge import WIDE, GroupProgress, Progress
 from handslide.instrument.progress.rows import TakenNote
 
@@ -49,10 +50,10 @@ class Next:
     def how(self) -> Fact:
         """How to practise it."""
         if self.why == "faults":
-            return fact("habits.how_faults")
+            return HOW_FAULTS
         if self.why == "unsteady":
             return fact("progress.how_unsteady")
-        return _how_to_mend(self.group)
+        return how_to_mend(self.group.kind, self.group.slide_mm)
 
 
 def _reason(found: Next) -> Fact:
@@ -69,14 +70,6 @@ def _reason(found: Next) -> Fact:
     if group.slide_mm is None:
         return fact("progress.off", cents=cents)
     return fact("progress.slide_off", cents=cents, slide_mm=group.slide_mm)
-
-
-def _how_to_mend(group: GroupProgress) -> Fact:
-    if group.kind in ("away", "out", "in"):
-        return fact("habits.how_move", slide_mm=group.slide_mm or 0.0)
-    if group.slide_mm is not None:
-        return fact("habits.how_slide", slide_mm=group.slide_mm)
-    return fact("habits.how_valve" if group.kind == "valve" else "habits.how_rest")
 
 
 def next_to_practise(
