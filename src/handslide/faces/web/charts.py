@@ -53,7 +53,7 @@ def charts(request: Request) -> Response:
         "charts/charts.html",
         facts=facts,
         style=style,
-        sheets=tuple(SHEETS),
+        sheets=tuple(SHEETS.values()),
         clefs=tuple(CLEFS),
         languages=LANGUAGES,
         papers=tuple(PAPERS),
@@ -107,6 +107,7 @@ def for_class(request: Request) -> Response:
         request,
         "charts/class.html",
         wish=wish,
+        chosen_kind=SHEETS.get(wish.sheet),
         rows=rows,
         problem=problem,
         chosen=[row.student.id for row in rows if chosen is None or row.student.id in chosen],
@@ -185,7 +186,13 @@ def _shown(request: Request, wish: ChartWish, facts: ChartFacts, problem: str) -
         except HandslideError as error:
             problem = told(request, error)
     pages = [] if sheet is None else [(page.width_mm, page.height_mm) for page in sheet.pages]
-    return {"wish": wish, "problem": problem, "pages": pages, "query": _query(wish, facts)}
+    return {
+        "wish": wish,
+        "chosen_kind": SHEETS.get(wish.sheet),
+        "problem": problem,
+        "pages": pages,
+        "query": _query(wish, facts),
+    }
 
 
 def _query(wish: ChartWish, facts: ChartFacts) -> str:

@@ -86,12 +86,12 @@ def _marks(typed: dict[str, Any]) -> str:
     return " ".join(word for word in chosen if word not in _USUAL_MARKS)
 
 
-def _blank() -> dict[str, Any]:
+def _blank(request: Request) -> dict[str, Any]:
     valves = [valve.name for valve in model(_FIRST_HORN).valves]
     return {
         "name": "", "about": "", "horn": _FIRST_HORN, "reach": "", "valves": valves,
-        "offered": valves, "language": "", "clef": "", "names": "english", "signs": "",
-        "counting": "open", "numerals": "arabic", "profile": "classical", "show": "all",
+        "offered": valves, "language": "", "clef": "", "names": speech_of(request).names,
+        "signs": "", "counting": "open", "numerals": "arabic", "profile": "classical", "show": "all",
         "consent_note": "", "consent_on": "", "keep_recordings": False,
     }  # fmt: skip
 
@@ -175,7 +175,7 @@ def _model_valves(name: str) -> tuple[str, ...]:
 
 def new(request: Request) -> Response:
     """The form for a new student."""
-    typed = _blank()
+    typed = _blank(request)
     return _form(request, typed, None, tuple(typed["offered"]))
 
 

@@ -27,13 +27,15 @@ if TYPE_CHECKING:
 class SheetKind:
     """A chart sheet: its name, who draws its pages, and what can be asked of it.
 
-    ``on_a_staff``: it can have another clef, range and orientation; ``second_horn``: it needs one.
+    ``on_a_staff``: it can have another clef, range and orientation; ``second_horn``: it needs one;
+    ``true_size``: it is of use only where the printer keeps its size.
     """
 
     name: str
     build: "Builder"
     on_a_staff: bool = True
     second_horn: bool = False
+    true_size: bool = False
 
 
 def _all_notes(request: "ChartRequest") -> "tuple[Page, ...]":
@@ -222,7 +224,7 @@ SHEETS: Mapping[str, SheetKind] = {
         SheetKind("open", _open_notes),
         SheetKind("alternates", _alternates),
         SheetKind("grid", _grid),
-        SheetKind("strip", _strip, on_a_staff=False),
+        SheetKind("strip", _strip, on_a_staff=False, true_size=True),
         SheetKind("compare", _compare, second_horn=True),
     )
 }
