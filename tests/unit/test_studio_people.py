@@ -43,6 +43,7 @@ from handslide.studio.people.students import (
     setup_for,
     valves_of,
 )
+from handslide.studio.studio import set_setting
 from handslide.studio.takes.takes import save_take
 from handslide.words.hints import STUDIO
 from handslide.words.speech import speech
@@ -469,10 +470,18 @@ def test_the_horn_page_and_its_form(studio, mira):
 
 def test_the_horn_file_is_read_by_the_command_line(studio, mira, tmp_path):
     horn = main_horn(studio, mira.id)
-    change_horn(studio, horn.id, values_of(horn, travel_mm=600.0))
+    change_horn(studio, horn.id, values_of(horn, travel_mm=600.0), "sawn off")
+    assert "#" not in main_horn(studio, mira.id).version.toml
     web = client(studio)
     newest = web.get(f"/horns/{horn.id}/file")
     assert tomllib.loads(newest.text)["travel_mm"] == 600
+    assert newest.text.startswith("# sawn off\n")
+    assert "# first partial of the closed slide" in newest.text
+    set_setting(studio, "language", "de")
+    german = web.get(f"/horns/{horn.id}/file").text
+    assert "# first partial" not in german and german.count("#") == newest.text.count("#")
+    assert tomllib.loads(german) == tomllib.loads(newest.text)
+    set_setting(studio, "language", "en")
     assert tomllib.loads(web.get(f"/horns/{horn.id}/file?version=1").text)["travel_mm"] == 670
     path = tmp_path / "horn.toml"
     path.write_bytes(newest.content)

@@ -173,7 +173,7 @@ def file(request: Request) -> Response:
     studio = studio_of(request)
     found = get_horn(studio, request.path_params["horn_id"])
     wanted = whole(request.query_params.get("version"))
-    name, data = horn_file(found, wanted, studio=studio)
+    name, data = horn_file(found, speech_of(request), wanted, studio=studio)
     return filed(data, name, "application/toml", save=True)
 
 

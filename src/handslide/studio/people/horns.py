@@ -6,6 +6,7 @@ be put in use again.
 
 import math
 from dataclasses import dataclass, replace
+from textwrap import wrap
 
 from handslide.edges.files.horns import HORN_FILES, horn_text, read_horn
 from handslide.edges.files.hornwriter import horn_toml
@@ -25,6 +26,7 @@ from handslide.ground.facts import Fact, fact
 from handslide.ground.pitch import parse_pitch
 from handslide.instrument.air import Air
 from handslide.instrument.horn import Closed, HornDescription
+from handslide.jobs.tune.hornfile import commented_horn
 from handslide.studio.people.hornfacts import closed_text
 from handslide.studio.people.students import (
     MOST_NAME,
@@ -37,8 +39,12 @@ from handslide.studio.people.students import (
     list_versions,
 )
 from handslide.studio.studio import Studio
+from handslide.words.speech import Speech
 
 _MOST_BYTES = 1_000_000
+# Versions whose text this studio made itself.
+_WRITTEN_HERE = ("edit", "fit", "tuning")
+_COMMENT_WIDTH = 96
 _MOST_WORDS = 500
 
 
@@ -287,15 +293,29 @@ def archive_horn(studio: Studio, horn_id: int, *, archived: bool = True) -> Stud
         return get_horn(studio, horn_id)
 
 
-def horn_file(horn: StudentHorn, number: int | None = None, *, studio: Studio) -> tuple[str, bytes]:
+def horn_file(
+    horn: StudentHorn, say: Speech, number: int | None = None, *, studio: Studio
+) -> tuple[str, bytes]:
     """(file name, bytes) of a version as a horn file that the command line reads.
 
-    ``number`` None is the newest. Raises BadData when there is no such version.
+    ``number`` None is the newest. What the studio wrote gets comments, as ``say`` speaks. Raises
+    BadData when there is no such version.
     """
     versions = list_versions(studio, horn.id)
     for version in versions:
         if number is None or version.number == number:
             plain = "".join(c if c.isascii() and c.isalnum() else "-" for c in horn.title.lower())
             stem = "-".join(filter(None, plain.split("-")))[:60] or "horn"
-            return f"{stem}-{version.number}.toml", version.toml.encode("utf-8")
+            return f"{stem}-{version.number}.toml", _commented(version, say).encode("utf-8")
     raise BadData("people.no_version", number=number or 0, newest=versions[0].number)
+
+
+def _commented(version: HornVersion, say: Speech) -> str:
+    # What was taken in from a file keeps the comments that it came with, or none.
+    if version.origin not in _WRITTEN_HERE or "#" in version.toml:
+        return version.toml
+    head = [] if version.told is None else wrap(say.fact(version.told), _COMMENT_WIDTH)
+    try:
+        return commented_horn(version.description, say, head)
+    except HornError:
+        return version.toml  # who mends it by hand needs it as it is
