@@ -3,10 +3,10 @@
 from collections.abc import Mapping, Sequence
 
 from handslide.ground.intervals import Interval
+from handslide.words.catalogues import SOURCE
 from handslide.words.intervals import interval_words
 from handslide.words.messages import N_, NN_, NP_, Message
 from handslide.words.report import listed_measures
-from handslide.words.speech import speech
 from handslide.words.translate import Translator
 
 HEADING = N_("Moved")
@@ -42,7 +42,7 @@ def file_words(interval: Interval) -> str:
     """An interval for a file's name, the same in every language: ``octave-lower``."""
     if interval.semitones == 0 and interval.letters == 0:
         return "moved"
-    words = interval_words(speech(), interval).split()
+    words = interval_words(Translator(SOURCE), interval).split()
     return "-".join(word for word in words if word not in _ARTICLES)
 
 

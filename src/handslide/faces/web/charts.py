@@ -24,9 +24,9 @@ from handslide.jobs.chart.kinds import SHEETS
 from handslide.sheets.shapes import Sheet
 from handslide.studio.charts.charts import (
     ORIENTATIONS,
-    ChartFacts,
+    ChartChoices,
     ChartWish,
-    chart_facts,
+    chart_choices,
     class_charts,
     class_sheet,
     drawn,
@@ -45,13 +45,13 @@ _OF_THE_STUDENT = ("clef", "names", "low", "high")
 def charts(request: Request) -> Response:
     """The page of wishes with the sheet beside it."""
     studio, wish, problem = studio_of(request), *_wish_or_first(request)
-    facts = chart_facts(studio, wish)
+    choices = chart_choices(studio, wish)
     style = parse_style(wish.marks)
     reaches = sorted({*_REACHES, *([] if wish.reach is None else [wish.reach])}, reverse=True)
     return page(
         request,
         "charts/charts.html",
-        facts=facts,
+        choices=choices,
         style=style,
         sheets=tuple(SHEETS.values()),
         clefs=tuple(CLEFS),
@@ -62,14 +62,14 @@ def charts(request: Request) -> Response:
         signs=VALVE_SIGNS,
         countings=COUNTINGS,
         numerals=NUMERALS,
-        **_shown(request, wish, facts, problem),
+        **_shown(request, wish, choices, problem),
     )
 
 
 def preview(request: Request) -> Response:
     """The sheet beside the wishes, alone; the browser's address follows the wishes."""
     studio, wish, problem = studio_of(request), *_wish_or_first(request)
-    shown = _shown(request, wish, chart_facts(studio, wish), problem)
+    shown = _shown(request, wish, chart_choices(studio, wish), problem)
     answer = page(request, "charts/preview.html", **shown)
     if not shown["problem"]:
         answer.headers["HX-Replace-Url"] = f"/charts?{shown['query']}"
@@ -177,7 +177,9 @@ def _wish_or_first(request: Request) -> tuple[ChartWish, str]:
         return first_wish(studio_of(request), student_id), told(request, error)
 
 
-def _shown(request: Request, wish: ChartWish, facts: ChartFacts, problem: str) -> dict[str, Any]:
+def _shown(
+    request: Request, wish: ChartWish, choices: ChartChoices, problem: str
+) -> dict[str, Any]:
     """What the preview is made of: the pages' sizes and addresses, or the problem."""
     sheet: Sheet | None = None
     if not problem:
@@ -191,11 +193,11 @@ def _shown(request: Request, wish: ChartWish, facts: ChartFacts, problem: str) -
         "chosen_kind": SHEETS.get(wish.sheet),
         "problem": problem,
         "pages": pages,
-        "query": _query(wish, facts),
+        "query": _query(wish, choices),
     }
 
 
-def _query(wish: ChartWish, facts: ChartFacts) -> str:
+def _query(wish: ChartWish, choices: ChartChoices) -> str:
     """The address of a wish, such that it is read back the same."""
     style = parse_style(wish.marks)
     values: Mapping[str, Any] = {
@@ -209,8 +211,8 @@ def _query(wish: ChartWish, facts: ChartFacts) -> str:
         "signs": style.signs or "",
         "counting": style.counting if style.counting != COUNTINGS[0] else "",
         "numerals": style.numerals if style.numerals != NUMERALS[0] else "",
-        "valve": facts.valves,
-        "learned": [v for v in facts.valves if wish.learned is None or v in wish.learned],
+        "valve": choices.valves,
+        "learned": [v for v in choices.valves if wish.learned is None or v in wish.learned],
     }
     return urlencode(values, doseq=True)
 

@@ -91,8 +91,8 @@ def _blank(request: Request) -> dict[str, Any]:
     return {
         "name": "", "about": "", "horn": _FIRST_HORN, "reach": "", "valves": valves,
         "offered": valves, "language": "", "clef": "", "names": speech_of(request).names,
-        "signs": "", "counting": "open", "numerals": "arabic", "profile": "classical", "show": "all",
-        "consent_note": "", "consent_on": "", "keep_recordings": False,
+        "signs": "", "counting": "open", "numerals": "arabic", "profile": "classical",
+        "show": "all", "consent_note": "", "consent_on": "", "keep_recordings": False,
     }  # fmt: skip
 
 

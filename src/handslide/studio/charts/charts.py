@@ -79,7 +79,7 @@ class ChartWish:
 
 
 @dataclass(frozen=True, slots=True)
-class ChartFacts:
+class ChartChoices:
     """What a page of wishes shows beside them: the horns to choose from, and the usual values.
 
     ``horns`` and ``others`` are pairs of a value of :class:`ChartWish` and a title.
@@ -127,7 +127,7 @@ def first_wish(studio: Studio, student_id: int | None = None, horn: str = "") ->
     )
 
 
-def chart_facts(studio: Studio, wish: ChartWish) -> ChartFacts:
+def chart_choices(studio: Studio, wish: ChartWish) -> ChartChoices:
     """The choices beside ``wish``. Raises NotFound or HornError."""
     students = list_students(studio)
     student = None if wish.student_id is None else get_student(studio, wish.student_id)
@@ -142,7 +142,7 @@ def chart_facts(studio: Studio, wish: ChartWish) -> ChartFacts:
             others.append((f"student-{one.id}", f"{one.name}: {main_horn(studio, one.id).title}"))
     setup = _setup(studio, replace(wish, reach=None, learned=None))
     low, high = default_range(setup.book)
-    return ChartFacts(
+    return ChartChoices(
         student=student,
         students=students,
         horns=horns,
