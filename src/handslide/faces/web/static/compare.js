@@ -6,17 +6,27 @@ import { Music } from "/static/music.js";
 const NS = "http://www.w3.org/2000/svg";
 const score = document.getElementById("score");
 
-// Two schools may write one place with two signs (T1, F·1): only the places count.
+/** @returns {NodeListOf<HTMLButtonElement>} */
+const jumpsOf = () => document.querySelectorAll("button[data-el]");
+
+/**
+ * Two schools may write one place with two signs (T1, F·1): only the places count.
+ * @param {SVGSVGElement} svg
+ */
 function frames(svg) {
-  const differ = new Set([...document.querySelectorAll("button[data-el]")].map((one) => one.dataset.el));
+  const differ = new Set([...jumpsOf()].map((one) => one.dataset.el));
+  /** @type {Map<string | undefined, SVGTextElement[]>} */
   const rows = new Map();
-  for (const mark of svg.querySelectorAll("text.mark")) {
+  /** @type {NodeListOf<SVGTextElement>} */
+  const marks = svg.querySelectorAll("text.mark");
+  for (const mark of marks) {
     const note = mark.dataset.note;
     if (differ.has(note)) rows.set(note, [...(rows.get(note) ?? []), mark]);
   }
-  for (const marks of rows.values()) frame(marks);
+  for (const pair of rows.values()) frame(pair);
 }
 
+/** @param {SVGTextElement[]} marks */
 function frame(marks) {
   const boxes = marks.map((one) => one.getBBox());
   const left = Math.min(...boxes.map((box) => box.x)) - 25;
@@ -30,21 +40,22 @@ function frame(marks) {
   rect.setAttribute("width", String(right - left));
   rect.setAttribute("height", String(Math.max(...feet) - Math.min(...tops)));
   rect.setAttribute("rx", "60");
-  marks[0].parentNode.append(rect);
+  marks[0].parentNode?.appendChild(rect);
 }
 
 class Pair extends Music {
   find() {
     super.find();
+    if (!this.svg) return;
     for (const old of this.svg.querySelectorAll(".differs")) old.remove();
     frames(this.svg);
   }
 }
 
 if (score) {
-  const music = new Pair(score, score.dataset.music);
-  const jumps = [...document.querySelectorAll("button[data-el]")];
-  music.notes = jumps.map((button, i) => ({ i, el: button.dataset.el }));
+  const music = new Pair(score, score.dataset.music ?? "");
+  const jumps = [...jumpsOf()];
+  music.notes = jumps.map((button, i) => ({ i, el: button.dataset.el ?? "" }));
   music.write = () => {};
   music.apart = () => {};
   music.load().catch((error) => {

@@ -1,10 +1,17 @@
 // A field that leaves only those of a long list whose words hold what is typed.
 
-const plain = (text) => text.normalize("NFKD").replace(/\p{M}/gu, "").toLowerCase();
+import { byId } from "/static/shell.js";
 
-for (const field of document.querySelectorAll("input[data-find]")) {
-  const rows = [...document.querySelectorAll(field.dataset.find)];
-  const none = document.getElementById(field.dataset.none);
+/** @param {string | null} text */
+const plain = (text) => (text ?? "").normalize("NFKD").replace(/\p{M}/gu, "").toLowerCase();
+
+/** @type {NodeListOf<HTMLInputElement>} */
+const fields = document.querySelectorAll("input[data-find]");
+for (const field of fields) {
+  /** @type {NodeListOf<HTMLElement>} */
+  const found = document.querySelectorAll(field.dataset.find ?? "");
+  const rows = [...found];
+  const none = byId(field.dataset.none ?? "");
   const find = () => {
     const wanted = plain(field.value).split(/\s+/).filter(Boolean);
     let shown = 0;
@@ -16,7 +23,7 @@ for (const field of document.querySelectorAll("input[data-find]")) {
     none.hidden = shown > 0;
   };
   field.addEventListener("input", find);
-  field.closest("[hidden]").hidden = false;
+  field.closest("[hidden]")?.removeAttribute("hidden");
   // A browser that comes back fills the field again.
   window.addEventListener("pageshow", find);
 }

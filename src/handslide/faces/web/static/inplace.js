@@ -2,15 +2,18 @@
 // sent as with any other file. Without a script or a microphone the file field is there alone.
 
 import { recordInto } from "/static/recorder.js";
+import { byId } from "/static/shell.js";
 
 let count = 0;
 
-for (const place of document.querySelectorAll("[data-record]")) {
-  const field = document.getElementById(place.dataset.record);
+/** @type {NodeListOf<HTMLElement>} */
+const places = document.querySelectorAll("[data-record]");
+for (const place of places) {
+  const field = byId(place.dataset.record ?? "", HTMLInputElement);
   recordInto(place, {
     onDone(blob) {
       const files = new DataTransfer();
-      if (field.multiple) for (const file of field.files) files.items.add(file);
+      if (field.multiple) for (const file of field.files ?? []) files.items.add(file);
       count += 1;
       files.items.add(new File([blob], `take-${count}.wav`, { type: "audio/wav" }));
       field.files = files.files;
@@ -20,7 +23,9 @@ for (const place of document.querySelectorAll("[data-record]")) {
   place.hidden = false;
 }
 
-for (const button of document.querySelectorAll("[data-print]")) {
+/** @type {NodeListOf<HTMLElement>} */
+const printers = document.querySelectorAll("[data-print]");
+for (const button of printers) {
   button.hidden = false;
   button.addEventListener("click", () => window.print());
 }

@@ -11,26 +11,37 @@ const AGAIN_MS = [1000, 2000, 5000]; // waits before the live view is asked for 
 const MOST_WAITING = 400_000; // bytes: when the server lags behind, blocks are left out
 const REFUSED = 4400;
 
-// The way to the server. Events: "heard" (detail: the message), "state" {state, said}.
+/**
+ * What a live view begins with.
+ * @typedef {{
+ *   rate_hz: number, student: number, stand: number | null, aim: number | null,
+ * }} LiveStart
+ * @typedef {{ state: "open" | "lost" | "over", said: string }} LiveState
+ */
+
+// The way to the server. Events: "heard" (detail: HeardMessage), "state" (detail: LiveState).
 export class LiveSocket extends EventTarget {
+  /** @param {LiveStart} start */
   constructor(start) {
     super();
-    this.start = start; // {rate_hz, student, stand, aim}
+    this.start = start;
     this.tries = 0;
     this.ended = false;
-    this.connect();
+    this.timer = 0;
+    this.socket = this.connect();
   }
 
   connect() {
     const scheme = location.protocol === "https:" ? "wss" : "ws";
-    this.socket = new WebSocket(`${scheme}://${location.host}/live`);
-    this.socket.binaryType = "arraybuffer";
+    const socket = new WebSocket(`${scheme}://${location.host}/live`);
+    socket.binaryType = "arraybuffer";
     let said = "";
-    this.socket.addEventListener("open", () => {
-      this.socket.send(JSON.stringify(this.start));
+    socket.addEventListener("open", () => {
+      socket.send(JSON.stringify(this.start));
       this.tell("open");
     });
-    this.socket.addEventListener("message", ({ data }) => {
+    socket.addEventListener("message", ({ data }) => {
+      /** @type {HeardMessage} */
       const message = JSON.parse(data);
       if (message.error) said = message.error.text;
       else {
@@ -38,14 +49,20 @@ export class LiveSocket extends EventTarget {
         this.dispatchEvent(new CustomEvent("heard", { detail: message }));
       }
     });
-    this.socket.addEventListener("close", ({ code }) => {
+    socket.addEventListener("close", ({ code }) => {
       if (this.ended) return;
       const again = code !== REFUSED && this.tries < AGAIN_MS.length;
       this.tell(again ? "lost" : "over", said);
-      if (again) this.timer = setTimeout(() => this.connect(), AGAIN_MS[this.tries++]);
+      if (again) this.timer = setTimeout(() => this.reconnect(), AGAIN_MS[this.tries++]);
     });
+    return socket;
   }
 
+  reconnect() {
+    this.socket = this.connect();
+  }
+
+  /** @param {LiveState["state"]} state */
   tell(state, said = "") {
     this.dispatchEvent(new CustomEvent("state", { detail: { state, said } }));
   }
@@ -54,10 +71,12 @@ export class LiveSocket extends EventTarget {
     return this.socket.readyState === WebSocket.OPEN;
   }
 
+  /** @param {ArrayBuffer} block */
   send(block) {
     if (this.open && this.socket.bufferedAmount < MOST_WAITING) this.socket.send(block);
   }
 
+  /** @param {number | null} midi */
   aim(midi) {
     this.start.aim = midi;
     if (this.open) this.socket.send(JSON.stringify({ aim: midi }));
@@ -70,26 +89,62 @@ export class LiveSocket extends EventTarget {
   }
 }
 
+/**
+ * The detail of an event of a LiveSocket.
+ * @template T
+ * @param {Event} event
+ * @returns {T}
+ */
+export function detailOf(event) {
+  return /** @type {CustomEvent<T>} */ (event).detail;
+}
+
+/**
+ * The element of a class that a live view has.
+ * @template {HTMLElement} [T=HTMLElement]
+ * @param {HTMLElement} el
+ * @param {string} name
+ * @param {new () => T} [kind]
+ * @returns {T}
+ */
+function within(el, name, kind) {
+  const found = el.querySelector(`.${name}`);
+  if (!(found instanceof (kind ?? HTMLElement))) throw new Error(`this page has no .${name}`);
+  return /** @type {T} */ (found);
+}
+
 // Shows messages in the elements of `el` (classes live-note, live-cents, live-scale, live-trace).
 export class LiveView {
+  /**
+   * @param {HTMLElement} el
+   * @param {import("/static/slide.js").Slide} slide
+   * @param {Map<number, string>} names of notes, by MIDI number
+   * @param {Texts} texts
+   */
   constructor(el, slide, names, texts) {
     this.slide = slide;
-    this.names = names; // Map of midi -> name
+    this.names = names;
     this.texts = texts;
-    const find = (name) => el.querySelector(`.${name}`);
-    this.note = find("live-note");
-    this.cents = find("live-cents");
-    this.scale = find("live-scale");
-    this.bar = find("live-bar");
-    this.canvas = find("live-trace");
+    this.note = within(el, "live-note");
+    this.cents = within(el, "live-cents");
+    this.scale = within(el, "live-scale");
+    this.bar = within(el, "live-bar");
+    this.canvas = within(el, "live-trace", HTMLCanvasElement);
     this.inTune = Number(this.canvas.dataset.inTune);
-    this.scale.style.setProperty("--in-tune", this.inTune);
+    this.scale.style.setProperty("--in-tune", String(this.inTune));
+    /** @type {{ t: number, cents: number | null, midi: number | null }[]} */
+    this.points = [];
+    this.soundedAt = 0;
+    /** @type {string | null} */
+    this.placeKey = null;
+    /** @type {number | null} */
+    this.frame = null;
     this.clear();
     new ResizeObserver(() => this.draw()).observe(this.canvas);
   }
 
   clear() {
-    this.points = []; // {t, cents, midi}
+    this.points = [];
     this.soundedAt = 0;
     this.placeKey = null;
     this.silent();
@@ -106,6 +161,7 @@ export class LiveView {
     this.slide.showNow(null);
   }
 
+  /** @param {HeardMessage} message */
   show(message) {
     const { midi, cents, place, slide_mm: slideMm } = message;
     const now = performance.now();
@@ -114,7 +170,7 @@ export class LiveView {
       this.note.textContent = this.names.get(midi) ?? message.note;
     }
     const key = place ? `${place.mark} ${place.extension_mm}` : null;
-    if (key && key !== this.placeKey) {
+    if (place && key !== this.placeKey) {
       this.placeKey = key;
       this.slide.show(place, { ms: 120 });
     }
@@ -135,6 +191,10 @@ export class LiveView {
     });
   }
 
+  /**
+   * @param {number | null} cents
+   * @param {HeardMessage} message
+   */
   showCents(cents, message) {
     if (cents === null) {
       this.bar.hidden = true;
@@ -163,10 +223,13 @@ export class LiveView {
     if (canvas.width !== Math.round(width * ratio)) canvas.width = Math.round(width * ratio);
     if (canvas.height !== Math.round(height * ratio)) canvas.height = Math.round(height * ratio);
     const pen = canvas.getContext("2d");
+    if (!pen) return;
+    /** @type {(name: string) => string} */
     const colour = (name) => getComputedStyle(canvas).getPropertyValue(name).trim();
     pen.setTransform(ratio, 0, 0, ratio, 0, 0);
     pen.clearRect(0, 0, width, height);
     const left = 38;
+    /** @type {(cents: number) => number} */
     const y = (cents) => height / 2 - (cents / TRACE_CENTS) * (height / 2 - 8);
     pen.font = `12px ${colour("--font")}`;
     pen.textBaseline = "middle";
@@ -180,16 +243,24 @@ export class LiveView {
       pen.fillRect(left, Math.round(y(cents)), width - left, 1);
     }
     const end = this.points.at(-1)?.t ?? 0;
+    /** @type {(t: number) => number} */
     const x = (t) => width - 4 - ((end - t) / TRACE_S) * (width - left - 8);
     this.line(pen, x, y, colour);
   }
 
-  // The pitch as a line, broken where it is silent or another note begins; each note named once.
+  /**
+   * The pitch as a line, broken where it is silent or another note begins; each note named once.
+   * @param {CanvasRenderingContext2D} pen
+   * @param {(t: number) => number} x
+   * @param {(cents: number) => number} y
+   * @param {(name: string) => string} colour
+   */
   line(pen, x, y, colour) {
     pen.lineWidth = 2.5;
     pen.lineJoin = "round";
     pen.strokeStyle = pen.fillStyle = colour("--ink");
     pen.textAlign = "left";
+    /** @type {{ midi: number | null } | null} */
     let before = null;
     let named = -Infinity;
     pen.beginPath();
@@ -198,14 +269,15 @@ export class LiveView {
         before = null;
         continue;
       }
-      const at = [x(point.t), y(Math.max(-58, Math.min(58, point.cents)))];
-      if (before && before.midi === point.midi) pen.lineTo(...at);
+      const at = x(point.t);
+      const height = y(Math.max(-58, Math.min(58, point.cents)));
+      if (before && before.midi === point.midi) pen.lineTo(at, height);
       else {
-        pen.moveTo(...at);
-        if (at[0] > named && at[0] > 40) {
-          const name = this.names.get(point.midi) ?? "";
-          pen.fillText(name, at[0] + 2, 10);
-          named = at[0] + 2 + pen.measureText(name).width;
+        pen.moveTo(at, height);
+        if (at > named && at > 40) {
+          const name = this.names.get(point.midi ?? -1) ?? "";
+          pen.fillText(name, at + 2, 10);
+          named = at + 2 + pen.measureText(name).width;
         }
       }
       before = point;

@@ -2,23 +2,49 @@
 //
 // Lengths inside are hundredths of a millimetre, as the engraving counts.
 
+import { around } from "/static/shell.js";
+
 const NS = "http://www.w3.org/2000/svg";
+/** @type {[number, string][]} */
 const BREAKS = [[520, "narrow"], [800, "medium"], [Infinity, "wide"]];
 const GAP_EM = 0.28; // least space between neighbouring marks
 const HALF = 260; // most half width of the column that picks a note
 const NEAR_PX = 30; // a tap beside all columns takes the nearest within this
 const calm = window.matchMedia("(prefers-reduced-motion: reduce)");
 
+/**
+ * Where a written note stands: its group, mark and column, and its place in its system.
+ * @typedef {{
+ *   i: number, group: SVGGraphicsElement, system: Element, mark: SVGTextElement | null,
+ *   hit: SVGRectElement, centre: number, top: number, bottom: number,
+ * }} Spot
+ * @typedef {Pick<RouteNote, "i" | "el"> & Partial<RouteNote>} ShownNote
+ * @typedef {{ mark: SVGTextElement, at: number, half: number, size: number, offset: number }} Placed
+ */
+
 export class Music {
-  // `url` gives the music; `pick(i)` is called for a note that was clicked or tapped.
+  /**
+   * @param {HTMLElement} el
+   * @param {string} url gives the music
+   * @param {(i: number) => void} pick is called for a note that was clicked or tapped
+   */
   constructor(el, url, pick = () => {}) {
     this.el = el;
     this.url = url;
+    /** @type {string | null} */
     this.width = null;
+    /** @type {SVGSVGElement | null} */
+    this.svg = null;
+    /** @type {ShownNote[]} */
     this.notes = [];
-    this.spots = new Map(); // i -> {group, mark, hit, system, centre}
-    this.selected = this.playing = null;
+    /** @type {Map<number, Spot>} */
+    this.spots = new Map();
+    /** @type {number | null} */
+    this.selected = null;
+    /** @type {number | null} */
+    this.playing = null;
     this.kind = "all";
+    /** @type {(note: ShownNote) => boolean} */
     this.inside = () => true;
     el.addEventListener("click", (event) => {
       const i = this.at(event);
@@ -32,7 +58,7 @@ export class Music {
   }
 
   wanted() {
-    return BREAKS.find(([most]) => this.el.clientWidth < most)[1];
+    return BREAKS.find(([most]) => this.el.clientWidth < most)?.[1] ?? "wide";
   }
 
   async load() {
@@ -44,7 +70,9 @@ export class Music {
       const answer = await fetch(`${this.url}${sign}width=${width}`, { headers: { Accept: "image/svg+xml, application/json" } });
       if (!answer.ok) throw new Error((await answer.json()).error);
       const parsed = new DOMParser().parseFromString(await answer.text(), "image/svg+xml");
-      this.svg = document.importNode(parsed.documentElement, true);
+      const root = document.importNode(parsed.documentElement, true);
+      if (!(root instanceof SVGSVGElement)) throw new Error("no drawing");
+      this.svg = root;
       this.width = width;
       this.el.dataset.width = width;
       await document.fonts.load('700 16px "Handslide Marks"');
@@ -56,33 +84,45 @@ export class Music {
     }
   }
 
-  // `notes` as in the JSON of the route.
+  /** @param {ShownNote[]} notes as in the JSON of the route */
   setNotes(notes) {
     this.notes = notes;
     if (this.svg) this.find();
   }
 
   find() {
+    if (!this.svg) return;
     this.spots.clear();
     for (const old of this.svg.querySelectorAll(".hit")) old.remove();
+    /** @type {Map<string | undefined, SVGTextElement>} */
     const marks = new Map();
-    for (const mark of this.svg.querySelectorAll("text.mark:not(.second)")) {
-      mark.dataset.centre ??= mark.getAttribute("x");
+    for (const mark of marksIn(this.svg)) {
+      mark.dataset.centre ??= mark.getAttribute("x") ?? "";
       marks.set(mark.dataset.note, mark);
     }
+    /** @type {Map<Element, Spot[]>} */
     const systems = new Map();
-    for (const note of this.notes) {
-      const group = this.svg.getElementById?.(note.el) ?? this.svg.querySelector(`#${note.el}`);
-      if (!group) continue;
-      const system = group.closest("g.system");
-      const spot = { i: note.i, group, system, mark: marks.get(note.el) ?? null };
-      const box = (group.querySelector(".notehead") ?? group).getBBox();
-      spot.centre = box.x + box.width / 2;
-      spot.top = Math.min(box.y, spot.mark ? Number(spot.mark.getAttribute("y")) - 340 : box.y - 120) - 30;
-      spot.bottom = box.y + box.height + 70;
-      this.spots.set(note.i, spot);
-      if (!systems.has(system)) systems.set(system, []);
-      systems.get(system).push(spot);
+    for (const { i, el } of this.notes) {
+      /** @type {SVGGElement | null} */
+      const group = this.svg.querySelector(`#${el}`);
+      const system = group?.closest("g.system");
+      if (!group || !system) continue;
+      const mark = marks.get(el) ?? null;
+      /** @type {SVGGElement | null} */
+      const head = group.querySelector(".notehead");
+      const box = (head ?? group).getBBox();
+      const over = mark ? Number(mark.getAttribute("y")) - 340 : box.y - 120;
+      const spot = {
+        i, group, system, mark,
+        hit: document.createElementNS(NS, "rect"),
+        centre: box.x + box.width / 2,
+        top: Math.min(box.y, over) - 30,
+        bottom: box.y + box.height + 70,
+      };
+      this.spots.set(i, spot);
+      const row = systems.get(system);
+      if (row) row.push(spot);
+      else systems.set(system, [spot]);
     }
     for (const [system, spots] of systems) layHits(system, spots);
     for (const note of this.notes) this.write(note);
@@ -92,7 +132,10 @@ export class Music {
     this.mark("is-playing", this.playing);
   }
 
-  // Shows changed notes of the route.
+  /**
+   * Shows changed notes of the route.
+   * @param {RouteNote[]} changed
+   */
   update(changed) {
     const systems = new Set();
     for (const note of changed) {
@@ -104,25 +147,31 @@ export class Music {
     for (const system of systems) this.apart(system);
   }
 
+  /** @param {ShownNote} note */
   write(note) {
     const spot = this.spots.get(note.i);
     if (!spot) return;
     spot.group.classList.toggle("is-unplayable", !note.playable);
     const mark = spot.mark;
     if (!mark) return;
-    if (mark.textContent !== note.mark) mark.textContent = note.mark;
-    mark.classList.toggle("is-locked", note.locked);
-    mark.classList.toggle("is-unusual", note.unusual);
-    const shown = this.kind === "all" || note[this.kind] || note.locked;
+    if (mark.textContent !== note.mark) mark.textContent = note.mark ?? "";
+    mark.classList.toggle("is-locked", Boolean(note.locked));
+    mark.classList.toggle("is-unusual", Boolean(note.unusual));
+    const chosen = this.kind === "new" ? note.new : note.unusual;
+    const shown = this.kind === "all" || chosen || note.locked;
     mark.classList.toggle("is-away", !shown);
   }
 
+  /** @param {string} kind which marks: all, unusual, new */
   show(kind) {
     this.kind = kind;
     for (const note of this.notes) this.write(note);
   }
 
-  // Only the notes that `inside(note)` holds are in full ink.
+  /**
+   * Only the notes that `inside(note)` holds are in full ink.
+   * @param {(note: ShownNote) => boolean} inside
+   */
   limit(inside) {
     this.inside = inside;
     if (this.svg) this.dim();
@@ -138,18 +187,23 @@ export class Music {
     }
   }
 
-  // Moves the marks of a system apart where they would touch, as little as can be.
+  /**
+   * Moves the marks of a system apart where they would touch, as little as can be.
+   * @param {Element} system
+   */
   apart(system) {
-    const marks = [...system.querySelectorAll("text.mark:not(.second)")]
+    const marks = [...marksIn(system)]
       .map((mark) => ({
         mark,
         at: Number(mark.dataset.centre),
         half: mark.getComputedTextLength() / 2,
-        size: parseFloat(mark.getAttribute("font-size")),
+        size: parseFloat(mark.getAttribute("font-size") ?? ""),
+        offset: 0,
       }))
       .sort((a, b) => a.at - b.at);
     let offset = 0;
-    const pools = []; // {start, members}
+    /** @type {{ start: number, members: number }[]} */
+    const pools = [];
     marks.forEach((one, k) => {
       if (k > 0) {
         const before = marks[k - 1];
@@ -157,8 +211,8 @@ export class Music {
       }
       one.offset = offset;
       let pool = { start: one.at - offset, members: 1 };
-      while (pools.length && pools.at(-1).start > pool.start) {
-        const last = pools.pop();
+      for (let last = pools.at(-1); last && last.start > pool.start; last = pools.at(-1)) {
+        pools.pop();
         const members = last.members + pool.members;
         pool = { start: (last.start * last.members + pool.start * pool.members) / members, members };
       }
@@ -173,22 +227,31 @@ export class Music {
     underline(system, marks);
   }
 
+  /** @param {number | null} i */
   select(i) {
     this.selected = i;
     this.mark("is-on", i);
   }
 
+  /** @param {number | null} i */
   cursor(i) {
     this.playing = i;
     this.mark("is-playing", i);
   }
 
+  /**
+   * @param {string} kind
+   * @param {number | null} i
+   */
   mark(kind, i) {
     for (const old of this.el.querySelectorAll(`.hit.${kind}`)) old.classList.remove(kind);
     if (i !== null) this.spots.get(i)?.hit.classList.add(kind);
   }
 
-  // Scrolls a note into what is free between the bar above and the dock below.
+  /**
+   * Scrolls a note into what is free between the bar above and the dock below.
+   * @param {number} i
+   */
   reveal(i, { top = 0, bottom = window.innerHeight } = {}) {
     const hit = this.spots.get(i)?.hit;
     if (!hit) return;
@@ -199,16 +262,20 @@ export class Music {
     window.scrollBy({ top: by, behavior: calm.matches ? "instant" : "smooth" });
   }
 
-  // The written note under a click: its column or its ink, else the nearest close by.
+  /**
+   * The written note under a click: its column or its ink, else the nearest close by.
+   * @param {MouseEvent} event
+   */
   at(event) {
-    const hit = event.target.closest?.(".hit");
+    const hit = around(event, ".hit");
     if (hit) return Number(hit.dataset.i);
-    const group = event.target.closest?.("g.note");
+    const group = around(event, "g.note");
     if (group) {
       // The second head of a tie, or another of a chord, stands for the note that has the mark.
       const found = this.notes.findLast((note) => ordinal(note.el) <= ordinal(group.id));
       if (found) return found.i;
     }
+    /** @type {number | null} */
     let best = null;
     let least = NEAR_PX;
     for (const [i, spot] of this.spots) {
@@ -222,7 +289,20 @@ export class Music {
   }
 }
 
-// A line under each locked mark: browsers scale an underline of their own wrongly here.
+/**
+ * The marks of the row next to the notes.
+ * @param {Element} el
+ * @returns {NodeListOf<SVGTextElement>}
+ */
+function marksIn(el) {
+  return el.querySelectorAll("text.mark:not(.second)");
+}
+
+/**
+ * A line under each locked mark: browsers scale an underline of their own wrongly here.
+ * @param {Element} system
+ * @param {Placed[]} marks
+ */
 function underline(system, marks) {
   for (const old of system.querySelectorAll(".lock-line")) old.remove();
   for (const { mark, half, size } of marks) {
@@ -237,23 +317,27 @@ function underline(system, marks) {
   }
 }
 
+/** @param {string} id */
 const ordinal = (id) => Number(id.replace("hs-n", ""));
 
-// Transparent columns behind the ink, from the mark to the foot of the head, halfway to neighbours.
+/**
+ * Transparent columns behind the ink, from the mark to the foot of the head, halfway to neighbours.
+ * @param {Element} system
+ * @param {Spot[]} spots
+ */
 function layHits(system, spots) {
   spots.sort((a, b) => a.centre - b.centre);
   spots.forEach((spot, k) => {
     const left = Math.max(spot.centre - HALF, k ? (spots[k - 1].centre + spot.centre) / 2 : -Infinity);
     const right = Math.min(spot.centre + HALF, k + 1 < spots.length ? (spots[k + 1].centre + spot.centre) / 2 : Infinity);
-    const hit = document.createElementNS(NS, "rect");
+    const hit = spot.hit;
     hit.setAttribute("class", "hit");
-    hit.dataset.i = spot.i;
+    hit.dataset.i = String(spot.i);
     hit.setAttribute("x", String(left));
     hit.setAttribute("y", String(spot.top));
     hit.setAttribute("width", String(Math.max(40, right - left)));
     hit.setAttribute("height", String(spot.bottom - spot.top));
     hit.setAttribute("rx", "50");
-    spot.hit = hit;
   });
   system.prepend(...spots.map((spot) => spot.hit));
 }

@@ -1,32 +1,56 @@
 // The page that records a take: microphone, count-in, drone, live view, and what then becomes of
 // the recording.
 
-import { LiveSocket, LiveView } from "/static/liveview.js";
+import { LiveSocket, LiveView, detailOf } from "/static/liveview.js";
 import { measureAt } from "/static/player.js";
-import { Meter, Recorder, clock } from "/static/recorder.js";
-import { complain, fill, texts as textsOf } from "/static/shell.js";
+import { Meter, Recorder, clock, heardIn, whyNot } from "/static/recorder.js";
+import { around, byId, complain, fill, handed, texts as textsOf } from "/static/shell.js";
 import { Slide } from "/static/slide.js";
 import { Desk, justHz, midiHz } from "/static/tone.js";
 
 const FIRST_S = 0.3; // from the button to the first click of the count-in
 
+/** @typedef {"idle" | "listening" | "counting" | "recording" | "done"} PageState */
+
+/** @param {string} id of an input or a list */
+const field = (id) => /** @type {HTMLInputElement | HTMLSelectElement} */ (byId(id));
+/** @param {string} id */
+const checked = (id) => byId(id, HTMLInputElement).checked;
+/** @param {string} id */
+const button = (id) => byId(id, HTMLButtonElement);
+
 class Page {
+  /** @param {HTMLElement} root */
   constructor(root) {
     this.texts = textsOf("recording-texts");
-    this.rig = textsOf("rig");
+    /** @type {Rig} */
+    this.rig = handed("rig");
     this.root = root;
     this.student = Number(root.dataset.student);
     this.stand = root.dataset.stand ? Number(root.dataset.stand) : null;
-    this.el = (id) => document.getElementById(id);
-    this.state = "idle"; // idle, listening, counting, recording, done
+    /** @type {PageState} */
+    this.state = "idle";
     this.recorder = new Recorder();
+    /** @type {LiveSocket | null} */
+    this.socket = null;
+    /** @type {Desk | null} */
+    this.desk = null;
+    /** @type {import("/static/tone.js").Voice | null} */
+    this.drone = null;
+    /** @type {import("/static/tone.js").Voice[]} of the count-in */
+    this.clicks = [];
+    this.counting = 0;
+    this.opening = this.sending = false;
+    /** @type {Blob | null} */
+    this.blob = null;
+    this.url = "";
     const names = new Map(this.rig.notes.map(({ midi, name }) => [midi, name]));
-    const slide = new Slide(this.el("slide"), this.rig.horn, textsOf("slide-texts"));
+    const slide = new Slide(byId("slide"), this.rig.horn, textsOf("slide-texts"));
     this.view = new LiveView(root, slide, names, this.texts);
-    this.meter = new Meter(this.el("meter"), this.texts);
+    this.meter = new Meter(byId("meter"), this.texts);
     this.notes();
     this.buttons();
-    this.recorder.addEventListener("block", ({ detail }) => this.block(detail));
+    this.recorder.addEventListener("block", (event) => this.block(heardIn(event)));
     this.recorder.addEventListener("lost", () => this.stop(this.texts["error.lost"]));
     this.recorder.addEventListener("full", () => this.stop(this.texts.full));
     window.addEventListener("beforeunload", (event) => {
@@ -42,39 +66,39 @@ class Page {
   // The notes in the lists of the aim and of the drone.
   notes() {
     for (const id of ["aim", "drone-note", "drone-root"]) {
-      const list = this.el(id);
-      for (const { midi, name } of this.rig.notes) list.append(new Option(name, midi));
+      const list = byId(id);
+      for (const { midi, name } of this.rig.notes) list.append(new Option(name, String(midi)));
     }
     // B♭2 and its like: the second partial of the closed slide is where most players tune.
     const usual = this.rig.notes.find(({ midi }) => midi === 46) ?? this.rig.notes[12];
-    this.el("drone-note").value = this.el("drone-root").value = String(usual?.midi ?? "");
+    field("drone-note").value = field("drone-root").value = String(usual?.midi ?? "");
   }
 
   buttons() {
-    this.el("record").addEventListener("click", () => this.toggle());
-    this.el("listen").addEventListener("click", () => this.toggleListening());
-    this.el("aim").addEventListener("change", () => this.socket?.aim(this.aim));
-    this.el("drone").addEventListener("click", () => this.toggleDrone());
+    byId("record").addEventListener("click", () => this.toggle());
+    byId("listen").addEventListener("click", () => this.toggleListening());
+    byId("aim").addEventListener("change", () => this.socket?.aim(this.aim));
+    byId("drone").addEventListener("click", () => this.toggleDrone());
     for (const id of ["drone-note", "drone-root", "drone-tuned"]) {
-      this.el(id).addEventListener("change", () => this.moveDrone());
+      byId(id).addEventListener("change", () => this.moveDrone());
     }
-    this.el("drone-volume").addEventListener("input", () => this.desk?.setVolume(this.volume));
-    this.el("send").addEventListener("click", () => this.send());
-    this.el("discard").addEventListener("click", () => this.discard());
+    byId("drone-volume").addEventListener("input", () => this.desk?.setVolume(this.volume));
+    byId("send").addEventListener("click", () => this.send());
+    byId("discard").addEventListener("click", () => this.discard());
     document.addEventListener("keydown", (event) => {
       if (event.ctrlKey || event.metaKey || event.altKey || event.repeat) return;
       if (event.key.toLowerCase() !== "r") return;
-      if (event.target.closest("input, select, textarea")) return;
+      if (around(event, "input, select, textarea")) return;
       if (this.state !== "done") this.toggle();
     });
   }
 
   get aim() {
-    return this.el("aim").value ? Number(this.el("aim").value) : null;
+    return field("aim").value ? Number(field("aim").value) : null;
   }
 
   get volume() {
-    return Number(this.el("drone-volume").value) / 100;
+    return Number(field("drone-volume").value) / 100;
   }
 
   // Tempo and measure of the part, for the count-in.
@@ -86,27 +110,28 @@ class Page {
       });
       const route = await answer.json();
       const { count, beat_s: beat } = measureAt(route.beats, route.beats[0][0]);
-      this.el("count-tempo").value = Math.round(60 / beat);
-      this.el("count-beats").value = count;
+      field("count-tempo").value = String(Math.round(60 / beat));
+      field("count-beats").value = String(count);
     } catch {
       // The fields keep what they have.
     }
   }
 
+  /** @param {PageState} state */
   become(state, said = "") {
     this.state = state;
     this.root.dataset.state = state;
-    const record = this.el("record");
+    const record = button("record");
     const on = state === "recording" || state === "counting";
     record.dataset.state = on ? "on" : "off";
     record.setAttribute("aria-pressed", String(on));
     record.textContent = on ? this.texts.stop : this.texts.record;
     record.disabled = state === "done";
-    const listen = this.el("listen");
+    const listen = button("listen");
     listen.textContent = this.recorder.context ? this.texts.listen_off : this.texts.listen;
     listen.disabled = on || state === "done";
-    this.el("after").hidden = state !== "done";
-    this.el("said").textContent = said;
+    byId("after").hidden = state !== "done";
+    byId("said").textContent = said;
   }
 
   async open() {
@@ -114,7 +139,7 @@ class Page {
     try {
       await this.recorder.open();
     } catch (error) {
-      this.el("said").textContent = this.texts[`error.${error.key ?? "unsupported"}`];
+      byId("said").textContent = whyNot(error, this.texts);
       return false;
     }
     this.view.clear();
@@ -124,14 +149,15 @@ class Page {
       stand: this.stand,
       aim: this.aim,
     });
-    this.socket.addEventListener("heard", ({ detail }) => this.view.show(detail));
-    this.socket.addEventListener("state", ({ detail }) => this.liveState(detail));
+    this.socket.addEventListener("heard", (event) => this.view.show(detailOf(event)));
+    this.socket.addEventListener("state", (event) => this.liveState(detailOf(event)));
     return true;
   }
 
+  /** @param {import("/static/liveview.js").LiveState} live */
   liveState({ state, said }) {
     const words = { open: "", lost: this.texts.live_lost, over: said || this.texts.live_over };
-    const place = this.el("live-said");
+    const place = byId("live-said");
     place.textContent = words[state];
     if (state === "over" && this.state === "recording") {
       place.textContent += ` ${this.texts.recording_goes_on}`;
@@ -142,8 +168,8 @@ class Page {
   // Lets go of microphone, server and all sound.
   quiet() {
     clearTimeout(this.counting);
-    this.clicks?.forEach((click) => click.stop());
-    this.clicks = null;
+    this.clicks.forEach((click) => click.stop());
+    this.clicks = [];
     this.socket?.end();
     this.socket = null;
     this.recorder.close();
@@ -172,25 +198,26 @@ class Page {
     const open = await this.open();
     this.opening = false;
     if (!open) return undefined;
-    this.el("time").textContent = clock(0);
-    if (this.el("count-in").checked) return this.count();
+    byId("time").textContent = clock(0);
+    if (checked("count-in")) return this.count();
     return this.record();
   }
 
   async count() {
-    const beats = Math.max(1, Math.min(16, Number(this.el("count-beats").value) || 4));
-    const beat = 60 / Math.max(20, Math.min(300, Number(this.el("count-tempo").value) || 80));
+    const beats = Math.max(1, Math.min(16, Number(field("count-beats").value) || 4));
+    const beat = 60 / Math.max(20, Math.min(300, Number(field("count-tempo").value) || 80));
     const desk = await this.sound();
     const first = desk.context.currentTime + FIRST_S;
     this.clicks = Array.from({ length: beats }, (_, k) => desk.click(first + k * beat, k === 0));
     this.become("counting");
+    /** @param {number} k */
     const wait = (k) => {
       const due = first + k * beat - desk.context.currentTime;
       this.counting = setTimeout(() => {
         if (this.state !== "counting") return;
         if (k === beats) this.record();
         else {
-          this.el("time").textContent = String(k + 1);
+          byId("time").textContent = String(k + 1);
           wait(k + 1);
         }
       }, Math.max(0, 1000 * due));
@@ -203,6 +230,7 @@ class Page {
     this.become("recording");
   }
 
+  /** @param {string} said */
   stop(said) {
     const blob = this.recorder.stop();
     const seconds = this.recorder.seconds;
@@ -210,40 +238,41 @@ class Page {
     if (!blob) return this.become("idle", said || this.texts.nothing);
     this.blob = blob;
     this.url = URL.createObjectURL(blob);
-    this.el("hear").src = this.url;
+    byId("hear", HTMLAudioElement).src = this.url;
     const recorded = fill(this.texts.recorded, { time: clock(seconds) });
     this.become("done", `${said} ${recorded}`.trim());
-    this.el("send").focus();
+    byId("send").focus();
     return undefined;
   }
 
+  /** @param {SoundBlock} detail */
   block(detail) {
     this.meter.show(detail);
     this.socket?.send(detail.block.buffer);
-    if (this.state === "recording") this.el("time").textContent = clock(this.recorder.seconds);
+    if (this.state === "recording") byId("time").textContent = clock(this.recorder.seconds);
   }
 
   discard() {
     URL.revokeObjectURL(this.url);
-    this.el("hear").removeAttribute("src");
+    byId("hear").removeAttribute("src");
     this.blob = null;
     this.recorder.clear();
-    this.el("time").textContent = clock(0);
+    byId("time").textContent = clock(0);
     this.become("idle", this.texts.discarded);
-    this.el("record").focus();
+    byId("record").focus();
   }
 
   async send() {
-    if (this.sending) return;
+    if (this.sending || !this.blob) return;
     const form = new FormData();
-    form.append("student", this.student);
-    if (this.stand !== null) form.append("stand", this.stand);
-    form.append("title", this.el("title").value);
+    form.append("student", String(this.student));
+    if (this.stand !== null) form.append("stand", String(this.stand));
+    form.append("title", field("title").value);
     form.append("source", "microphone");
     form.append("audio", this.blob, "take.wav");
-    const button = this.el("send");
+    const press = byId("send");
     this.sending = true;
-    button.classList.add("busy");
+    press.classList.add("busy");
     try {
       const answer = await fetch("/takes", {
         method: "POST",
@@ -255,27 +284,26 @@ class Page {
         return;
       }
       const data = await answer.json().catch(() => null);
-      complain(data?.error ?? document.body.dataset.lost);
+      complain(data?.error ?? undefined);
     } catch {
-      complain(document.body.dataset.lost);
+      complain();
     }
     this.sending = false;
-    button.classList.remove("busy");
+    press.classList.remove("busy");
   }
 
   // The drone
 
   async sound() {
-    this.context ??= new AudioContext();
-    if (this.context.state === "suspended") await this.context.resume();
-    this.desk ??= new Desk(this.context, this.volume);
-    return this.desk;
+    const desk = (this.desk ??= new Desk(new AudioContext(), this.volume));
+    if (desk.context.state === "suspended") await desk.context.resume();
+    return desk;
   }
 
   get droneHz() {
-    const midi = Number(this.el("drone-note").value);
-    if (this.el("drone-tuned").value === "equal") return midiHz(midi, this.rig.a4_hz);
-    return justHz(midi, Number(this.el("drone-root").value), this.rig.a4_hz);
+    const midi = Number(field("drone-note").value);
+    if (field("drone-tuned").value === "equal") return midiHz(midi, this.rig.a4_hz);
+    return justHz(midi, Number(field("drone-root").value), this.rig.a4_hz);
   }
 
   async toggleDrone() {
@@ -287,8 +315,8 @@ class Page {
   }
 
   moveDrone() {
-    this.el("drone-root-field").hidden = this.el("drone-tuned").value === "equal";
-    if (!this.drone) return;
+    byId("drone-root-field").hidden = field("drone-tuned").value === "equal";
+    if (!this.drone || !this.desk) return;
     this.drone.stop();
     this.drone = this.desk.drone(this.droneHz);
   }
@@ -300,19 +328,23 @@ class Page {
   }
 
   showDrone() {
-    const button = this.el("drone");
-    button.textContent = this.drone ? this.texts.drone_off : this.texts.drone_on;
-    button.setAttribute("aria-pressed", String(Boolean(this.drone)));
+    const press = byId("drone");
+    press.textContent = this.drone ? this.texts.drone_off : this.texts.drone_on;
+    press.setAttribute("aria-pressed", String(Boolean(this.drone)));
   }
 }
 
-for (const form of document.querySelectorAll("form[data-at-once]")) {
+/** @type {NodeListOf<HTMLFormElement>} */
+const forms = document.querySelectorAll("form[data-at-once]");
+for (const form of forms) {
   form.addEventListener("change", ({ target }) => {
     // Another student has other parts.
-    if (target.name === "student" && form.elements.stand) form.elements.stand.value = "";
+    const stand = form.elements.namedItem("stand");
+    const student = target instanceof HTMLSelectElement && target.name === "student";
+    if (student && stand instanceof HTMLSelectElement) stand.value = "";
     form.requestSubmit();
   });
-  form.querySelector("button").hidden = true;
+  form.querySelector("button")?.setAttribute("hidden", "");
 }
 const root = document.getElementById("recording");
 if (root) {

@@ -3,12 +3,15 @@
 // Said on document: hs:route {route} after loading and each change, hs:select {note}, hs:range
 // {from, to} | null. Heard: hs:cursor {i}, hs:ask (a script that came late asks for the route).
 
-import { ask, complain, fill, texts as textsOf } from "/static/shell.js";
+import { around, ask, byId, complain, fill, isAbort, texts as textsOf } from "/static/shell.js";
 import { Music } from "/static/music.js";
 
 const LATE_MS = 200; // what takes longer than this shows that it waits
 const words = textsOf();
-const byId = (id) => document.getElementById(id);
+/** @param {string} id */
+const choiceOf = (id) => byId(id, HTMLSelectElement).value;
+/** @param {string} id */
+const button = (id) => byId(id, HTMLButtonElement);
 const base = `/stands/${byId("part").dataset.stand}`;
 const score = byId("score");
 const panel = byId("note");
@@ -18,16 +21,30 @@ const music = new Music(score, `${base}/music`, (i) => {
   score.focus({ preventScroll: true });
 });
 const small = window.matchMedia("(max-width: 52rem)");
+/** @type {Route | null} */
 let route = null;
+/** @type {number | null} */
 let selected = null;
-let span = null; // {from, to}: measures by index
+/** @type {NoteRange | null} measures by index */
+let span = null;
 let alternative = -1; // which of the other places the keys are on
-let asking = null; // of the panel
+/** @type {AbortController | null} of the panel */
+let asking = null;
+/** @type {Promise<unknown>} */
 let sending = Promise.resolve();
 
+/**
+ * @template {"hs:route" | "hs:select" | "hs:range"} K
+ * @param {K} name
+ * @param {DocumentEventMap[K]["detail"]} detail
+ */
 const tell = (name, detail) => document.dispatchEvent(new CustomEvent(name, { detail }));
+/** @param {string} text */
 const say = (text) => (byId("said").textContent = text);
-const inSpan = (note) => !span || (note.mi >= span.from && note.mi <= span.to);
+/** @param {{ mi?: number }} note */
+const inSpan = ({ mi = -1 }) => !span || (mi >= span.from && mi <= span.to);
+/** @returns {NodeListOf<HTMLButtonElement>} the other places of the chosen note */
+const othersIn = () => panel.querySelectorAll("button.other");
 
 async function begin() {
   arrange();
@@ -35,16 +52,17 @@ async function begin() {
   const [found, drawn] = await Promise.allSettled([ask(`${base}/route`), music.load()]);
   if (drawn.status === "rejected") noMusic(drawn.reason);
   if (found.status === "rejected") return;
-  route = found.value;
-  music.setNotes(route.notes);
-  music.show(byId("show").value);
-  state();
-  tell("hs:route", route);
+  const read = (route = /** @type {Route} */ (found.value));
+  music.setNotes(read.notes);
+  music.show(choiceOf("show"));
+  state(read);
+  tell("hs:route", read);
   const wanted = Number(new URLSearchParams(location.search).get("note") ?? NaN);
-  if (Number.isInteger(wanted) && route.notes[wanted]) select(wanted);
+  if (Number.isInteger(wanted) && read.notes[wanted]) select(wanted);
   lists();
 }
 
+/** @param {Error} error */
 function noMusic(error) {
   const notice = document.createElement("p");
   notice.className = "notice bad";
@@ -63,15 +81,17 @@ const use = () => byId("part").classList.add("is-in-use");
 
 // What is free of bar and dock, in px of the window.
 function room() {
+  /** @type {HTMLElement | null} */
   const bar = document.querySelector(".part-bar");
-  const stuck = getComputedStyle(bar).position === "sticky";
+  const stuck = bar && getComputedStyle(bar).position === "sticky";
   const foot = dock.getBoundingClientRect();
   return { top: stuck ? bar.offsetHeight : 0, bottom: Math.min(window.innerHeight, foot.top) };
 }
 
 // The chosen note
 
-function select(i, { quiet = false } = {}) {
+/** @param {number} i */
+async function select(i, { quiet = false } = {}) {
   if (!route?.notes[i]) return;
   selected = i;
   alternative = -1;
@@ -79,9 +99,10 @@ function select(i, { quiet = false } = {}) {
   music.select(i);
   music.reveal(i, room());
   tell("hs:select", route.notes[i]);
-  return show(i, { quiet });
+  await show(i, { quiet });
 }
 
+/** @param {number} i */
 async function show(i, { quiet = false } = {}) {
   asking?.abort();
   const mine = (asking = new AbortController());
@@ -93,7 +114,7 @@ async function show(i, { quiet = false } = {}) {
     html = await answer.text();
     if (!answer.ok) return complain(sentenceIn(html));
   } catch (error) {
-    if (error.name !== "AbortError") complain(document.body.dataset.lost);
+    if (!isAbort(error)) complain();
     return;
   } finally {
     clearTimeout(late);
@@ -105,51 +126,74 @@ async function show(i, { quiet = false } = {}) {
   focus();
   // At the foot of a small screen the panel has grown: the note must not be under it.
   if (small.matches) music.reveal(i, room());
-  if (!quiet) say(panel.querySelector("[data-said]").dataset.said);
+  /** @type {HTMLElement | null} */
+  const told = panel.querySelector("[data-said]");
+  if (!quiet && told) say(told.dataset.said ?? "");
 }
 
-// What a page of an error says.
+/**
+ * What a page of an error says.
+ * @param {string} html
+ */
 function sentenceIn(html) {
   const main = new DOMParser().parseFromString(html, "text/html").querySelector("main p");
-  return main?.textContent.trim() || document.body.dataset.lost;
+  return main?.textContent?.trim() || undefined;
 }
 
-// Where the focus was in an element, to set it again after its contents are new.
+/**
+ * Where the focus was in the panel, to set it again after its contents are new.
+ * @param {HTMLElement} el
+ */
 function focusIn(el) {
   const had = document.activeElement;
-  if (!had || !el.contains(had)) return () => {};
+  if (!(had instanceof HTMLElement) || !el.contains(had)) return () => {};
   const { partial, valves, act } = had.dataset;
   return () => {
-    const same = [...el.querySelectorAll("button.other")].find(
+    const same = [...othersIn()].find(
       (other) => other.dataset.partial === partial && other.dataset.valves === valves,
     );
-    (act ? el.querySelector("[data-act]") : same ?? el.querySelector("button") ?? score)?.focus();
+    /** @type {HTMLElement | null} */
+    const acting = el.querySelector("[data-act]");
+    (act ? acting : same ?? el.querySelector("button") ?? score)?.focus();
   };
 }
 
 panel.addEventListener("click", (event) => {
-  const button = event.target.closest("button");
-  if (!button || selected === null) return;
-  if (button.dataset.act === "lock") edit("choose", { i: selected });
-  else if (button.dataset.act === "unlock") edit("unlock", { i: selected });
-  else if (button.classList.contains("other")) choose(button);
+  const press = around(event, "button");
+  if (!press || selected === null) return;
+  if (press.dataset.act === "lock") edit("choose", { i: selected });
+  else if (press.dataset.act === "unlock") edit("unlock", { i: selected });
+  else if (press.classList.contains("other")) choose(press);
 });
 
-const choose = (button) =>
+/** @param {HTMLElement} other */
+const choose = (other) =>
   edit("choose", {
     i: selected,
-    valves: JSON.parse(button.dataset.valves),
-    partial: Number(button.dataset.partial),
+    valves: JSON.parse(other.dataset.valves ?? "[]"),
+    partial: Number(other.dataset.partial),
   });
 
 // Edits, one after the other
 
+/**
+ * @param {string} action
+ * @param {object} values
+ * @param {string | null} said
+ */
 function edit(action, values, said = null) {
   sending = sending.then(() => send(action, values, said)).catch(() => {});
   return sending;
 }
 
+/**
+ * @param {string} action
+ * @param {object} values
+ * @param {string | null} said
+ */
 async function send(action, values, said) {
+  if (!route) return;
+  /** @type {RouteChanges} */
   const answer = await ask(`${base}/${action}`, {
     method: "POST",
     headers: { "Content-Type": "application/json" },
@@ -162,7 +206,7 @@ async function send(action, values, said) {
     Object.assign(route, rest);
     for (const note of changed) route.notes[note.i] = note;
     music.update(changed);
-    state();
+    state(route);
     tell("hs:route", route);
   }
   if (said && changed.length) selected = changed[0].i;
@@ -179,16 +223,19 @@ async function send(action, values, said) {
 
 // The route as it is now, after edits that were made elsewhere; true if there were any.
 async function renew() {
+  /** @type {Route} */
   const fresh = await ask(`${base}/route`);
-  if (fresh.seal === route.seal) return false;
-  if (fresh.notes.length !== route.notes.length || fresh.notes.some(({ el }, i) => el !== route.notes[i].el)) {
+  const before = route;
+  if (!before || fresh.seal === before.seal) return false;
+  const other = fresh.notes.length !== before.notes.length;
+  if (other || fresh.notes.some(({ el }, i) => el !== before.notes[i].el)) {
     location.reload();
     return false;
   }
   route = fresh;
-  music.update(route.notes);
-  state();
-  tell("hs:route", route);
+  music.update(fresh.notes);
+  state(fresh);
+  tell("hs:route", fresh);
   return true;
 }
 
@@ -203,10 +250,11 @@ document.addEventListener("visibilitychange", look);
 window.addEventListener("focus", look);
 window.addEventListener("pageshow", (event) => event.persisted && look());
 
-function state() {
-  byId("undo").disabled = !route.can_undo;
-  byId("redo").disabled = !route.can_redo;
-  byId("unlock-all").disabled = !route.locks;
+/** @param {RouteState} now */
+function state(now) {
+  button("undo").disabled = !now.can_undo;
+  button("redo").disabled = !now.can_redo;
+  button("unlock-all").disabled = !now.locks;
 }
 
 byId("undo").addEventListener("click", () => edit("undo", {}, words.undone));
@@ -215,16 +263,18 @@ byId("unlock-all").addEventListener("click", () => edit("unlock", { all: true },
 
 // Keys
 
+/** @param {number} by */
 function step(by) {
-  const open = route.notes.filter(inSpan);
+  const open = route?.notes.filter(inSpan) ?? [];
   if (!open.length) return;
   const at = open.findIndex((note) => note.i === selected);
   const to = at < 0 ? (by > 0 ? 0 : open.length - 1) : Math.min(open.length - 1, Math.max(0, at + by));
   select(open[to].i);
 }
 
+/** @param {number} by */
 function walk(by) {
-  const others = [...panel.querySelectorAll("button.other")];
+  const others = [...othersIn()];
   if (others.length < 2) return say(words.nothing);
   const now = others.findIndex((other) => other.hasAttribute("aria-current"));
   const from = alternative < 0 ? now : alternative;
@@ -232,12 +282,15 @@ function walk(by) {
   others.forEach((other, k) => other.classList.toggle("is-on", k === alternative));
   const on = others[alternative];
   on.scrollIntoView({ block: "nearest" });
-  const text = (kind) => on.querySelector(kind).firstChild.textContent.trim();
+  /** @param {string} kind */
+  const text = (kind) => on.querySelector(kind)?.firstChild?.textContent?.trim() ?? "";
   say(fill(words.place, { words: text(".other-words"), degree: text(".worse-words") }));
 }
 
 score.addEventListener("keydown", (event) => {
   if (!route || event.ctrlKey || event.metaKey || event.altKey) return;
+  const { notes } = route;
+  /** @type {Record<string, () => void>} */
   const keys = {
     ArrowRight: () => step(1),
     ArrowLeft: () => step(-1),
@@ -246,11 +299,11 @@ score.addEventListener("keydown", (event) => {
     ArrowDown: () => walk(1),
     ArrowUp: () => walk(-1),
     Enter: () => {
-      const on = panel.querySelector("button.other.is-on");
+      const on = [...othersIn()].find((other) => other.classList.contains("is-on"));
       if (on) choose(on);
     },
     l: () => {
-      if (selected !== null) edit(route.notes[selected].locked ? "unlock" : "choose", { i: selected });
+      if (selected !== null) edit(notes[selected].locked ? "unlock" : "choose", { i: selected });
     },
   };
   const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
@@ -261,7 +314,7 @@ score.addEventListener("keydown", (event) => {
 
 document.addEventListener("keydown", (event) => {
   if (!route || !(event.ctrlKey || event.metaKey) || event.altKey) return;
-  if (event.target.closest?.("input, textarea, select")) return;
+  if (around(event, "input, textarea, select")) return;
   const key = event.key.toLowerCase();
   const back = key === "z" && !event.shiftKey;
   if (!back && key !== "z" && key !== "y") return;
@@ -271,20 +324,22 @@ document.addEventListener("keydown", (event) => {
 
 // Measures, marks, lists
 
-function spanOf() {
-  const values = ["from", "until"].map((id) => byId(id).value);
+/** @param {Route} read */
+function spanOf(read) {
+  const values = ["from", "until"].map(choiceOf);
   if (values.every((value) => value === "")) return null;
-  const last = route.notes.at(-1).mi;
+  const last = read.notes.at(-1)?.mi ?? 0;
   const [from, to] = [values[0] === "" ? 0 : Number(values[0]), values[1] === "" ? last : Number(values[1])];
   return { from: Math.min(from, to), to: Math.max(from, to) };
 }
 
 function limit() {
   if (!route) return;
-  span = spanOf();
+  span = spanOf(route);
   music.limit(inSpan);
   const open = route.notes.filter(inSpan);
-  tell("hs:range", span && open.length ? { from: open[0].i, to: open.at(-1).i } : null);
+  const last = open.at(-1);
+  tell("hs:range", span && last ? { from: open[0].i, to: last.i } : null);
   if (span && open.length) music.reveal(open[0].i, room());
   lists();
 }
@@ -292,15 +347,17 @@ function limit() {
 byId("from").addEventListener("change", limit);
 byId("until").addEventListener("change", limit);
 byId("show").addEventListener("change", () => {
-  music.show(byId("show").value);
+  music.show(choiceOf("show"));
   links();
 });
 
 // What is printed has the marks that are shown.
 function links() {
-  for (const link of document.querySelectorAll("a[data-show]")) {
-    const url = link.dataset.show;
-    link.href = `${url}${url.includes("?") ? "&" : "?"}show=${byId("show").value}`;
+  /** @type {NodeListOf<HTMLAnchorElement>} */
+  const found = document.querySelectorAll("a[data-show]");
+  for (const link of found) {
+    const url = link.dataset.show ?? "";
+    link.href = `${url}${url.includes("?") ? "&" : "?"}show=${choiceOf("show")}`;
   }
 }
 
@@ -316,9 +373,9 @@ async function lists() {
 }
 
 byId("lists").addEventListener("click", (event) => {
-  const button = event.target.closest("button[data-i]");
-  if (!button) return;
-  select(Number(button.dataset.i));
+  const row = around(event, "button[data-i]");
+  if (!row) return;
+  select(Number(row.dataset.i));
   score.focus({ preventScroll: true });
 });
 

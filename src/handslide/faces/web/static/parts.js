@@ -1,7 +1,10 @@
 // The library of parts: files dropped anywhere on the page are taken in.
 
-const form = document.getElementById("drop");
-const input = document.getElementById("files");
+import { byId } from "/static/shell.js";
+
+const form = byId("drop", HTMLFormElement);
+const input = byId("files", HTMLInputElement);
+/** @param {DragEvent} event */
 const holdsFiles = (event) => [...(event.dataTransfer?.types ?? [])].includes("Files");
 
 document.addEventListener("dragover", (event) => {
@@ -18,6 +21,6 @@ document.addEventListener("drop", (event) => {
   if (!holdsFiles(event)) return;
   event.preventDefault();
   form.classList.remove("is-over");
-  input.files = event.dataTransfer.files;
-  if (input.files.length) form.requestSubmit();
+  input.files = event.dataTransfer?.files ?? null;
+  if (input.files?.length) form.requestSubmit();
 });

@@ -22,10 +22,21 @@ const TONGUED = 0.94; // share of its length that a note sounds which isn't slur
 const GLIDE = 0.7; // share of its length in which a glissando moves
 const FIRST_S = 0.12; // from the button to the first sound
 
+/**
+ * @typedef {"playing" | "paused" | "stopped"} PlayerState
+ * @typedef {import("/static/tone.js").Voice} Voice
+ * @typedef {{ at: number, say: () => void }} Due something to show, and when
+ */
+
 // The score's notes and beats between two written notes, as a stretch of time.
 class Stretch {
+  /**
+   * @param {Route} route
+   * @param {NoteRange | null} range
+   */
   constructor(route, range) {
     const rows = route.played;
+    /** @type {(row: PlayedRow) => boolean} */
     const inside = (row) => !range || (row.i >= range.from && row.i <= range.to);
     let first = rows.findIndex(inside);
     if (first < 0) first = 0;
@@ -46,16 +57,26 @@ class Stretch {
   }
 }
 
+/** @type {(row: PlayedRow | undefined) => number} */
 const endOf = (row) => (row ? row.on_s + row.len_s : 0);
+/** @type {(sorted: number[], at: number) => number | undefined} */
 const latest = (sorted, at) => sorted.filter((second) => second <= at).at(-1);
 
+/**
+ * @param {Route} route
+ * @returns {Beat[]}
+ */
 function beatsOf(route) {
   const step = 60 / (route.tempo_qpm || 80);
   const count = Math.ceil(endOf(route.played.at(-1)) / step);
   return Array.from({ length: count }, (_, k) => [k * step, k % 4 === 0 ? 1 : 0]);
 }
 
-// The beats of the measure that a place lies in: {count, beat_s}.
+/**
+ * The beats of the measure that a place lies in, and how long one is.
+ * @param {Beat[]} beats
+ * @param {number} from
+ */
 export function measureAt(beats, from) {
   const strong = beats.flatMap(([at, first], k) => (first ? [k] : []));
   let which = strong.findLastIndex((k) => beats[k][0] <= from + 0.001);
@@ -68,59 +89,106 @@ export function measureAt(beats, from) {
   return { count, beat_s };
 }
 
-// The engine. Events: "cursor" {i, k}, "move" {note, ms}, "state" {state: playing|paused|stopped,
-// counting}.
+/**
+ * What the player tells: the note that begins, the way to the next place, and what it does.
+ * @typedef {{
+ *   cursor: { i: number | null, k: number | null },
+ *   move: { note: RouteNote | undefined, ms: number },
+ *   state: { state: PlayerState, counting: number },
+ * }} PlayerEvents
+ */
+
+// The engine.
 export class Player extends EventTarget {
   constructor(makeContext = () => new AudioContext({ latencyHint: "playback" })) {
     super();
     this.makeContext = makeContext;
+    /** @type {Route | null} */
     this.route = null;
+    /** @type {Map<number, RouteNote>} */
+    this.notes = new Map();
+    /** @type {NoteRange | null} */
     this.range = null;
+    /** @type {Stretch | null} */
+    this.stretch = null;
     this.rate = 1;
     this.volume = MODERATE;
     this.options = { countIn: true, metronome: false, loop: false };
+    /** @type {PlayerState} */
     this.state = "stopped";
-    this.at_s = null; // where play begins, in seconds of the score
-    this.clear();
+    /** @type {number | null} where play begins, in seconds of the score */
+    this.at_s = null;
+    /** @type {Desk | null} */
+    this.desk = null;
+    // Second s0 of the score sounds at t0 on the clock; the next note and beat to be put there.
+    this.s0 = this.t0 = 0;
+    this.next = this.nextBeat = 0;
+    this.raf = 0;
+    /** @type {number | null} */
+    this.timer = null;
+    /** @type {{ at: number, end: number, voice: Voice }[]} */
+    this.sounding = [];
+    /** @type {{ at: number, voice: Voice }[]} */
+    this.clicks = [];
+    /** @type {Due[]} */
+    this.due = [];
   }
 
   clear() {
     this.sounding = [];
     this.clicks = [];
-    this.due = []; // what the page shows, and when: {at, say}
+    this.due = [];
   }
 
+  /** @param {Route} route */
   setRoute(route) {
+    const before = this.route;
     const same =
-      this.route &&
-      this.route.played.length === route.played.length &&
-      this.route.played.every((row, k) => row.on_s === route.played[k].on_s);
+      before &&
+      before.played.length === route.played.length &&
+      before.played.every((row, k) => row.on_s === route.played[k].on_s);
     if (!same && this.state !== "stopped") this.stop();
     this.route = route;
     this.notes = new Map(route.notes.map((note) => [note.i, note]));
   }
 
+  /** @param {NoteRange | null} range */
   setRange(range) {
     if (this.state !== "stopped") this.stop();
     this.range = range;
     this.at_s = null;
   }
 
-  // The written note that play begins with.
+  /**
+   * The written note that play begins with.
+   * @param {number} i
+   */
   setStart(i) {
     if (this.state === "playing" || !this.route) return;
     const row = this.route.played.find((one) => one.i === i);
     if (row) this.at_s = row.on_s;
   }
 
+  /** @param {number} volume */
   setVolume(volume) {
     this.volume = volume;
     this.desk?.setVolume(volume);
   }
 
+  // There is one as soon as it plays: browsers allow no sound before something was pressed.
+  get context() {
+    return this.desk?.context ?? null;
+  }
+
+  // The time of the audio clock.
+  get now() {
+    return this.context?.currentTime ?? 0;
+  }
+
+  /** @param {number} rate */
   setRate(rate) {
     if (this.state === "playing") {
-      const now = this.context.currentTime;
+      const now = this.now;
       if (now < this.t0) {
         this.rate = rate;
         this.play(); // still counting in: count again in the new tempo
@@ -136,36 +204,37 @@ export class Player extends EventTarget {
     }
   }
 
+  /** @param {number} now */
   placeAt(now) {
     return this.s0 + (now - this.t0) * this.rate;
   }
 
+  /** @param {number} second */
   timeOf(second) {
     return this.t0 + (second - this.s0) / this.rate;
   }
 
   async play() {
     if (!this.route?.played.length) return;
-    this.context ??= this.makeContext();
-    this.desk ??= new Desk(this.context, this.volume);
-    if (this.context.state === "suspended") await this.context.resume();
+    const desk = (this.desk ??= new Desk(this.makeContext(), this.volume));
+    if (desk.context.state === "suspended") await desk.context.resume();
     this.silence();
-    this.stretch = new Stretch(this.route, this.range);
-    const { from, to, measure } = this.stretch;
+    const stretch = (this.stretch = new Stretch(this.route, this.range));
+    const { from, to, measure } = stretch;
     const place = this.at_s !== null && this.at_s >= from && this.at_s < to ? this.at_s : from;
-    let start = this.context.currentTime + FIRST_S;
+    let start = this.now + FIRST_S;
     const wasPaused = this.state === "paused";
     const count = this.options.countIn && !wasPaused ? measure.count : 0;
     const beat_s = measure.beat_s / this.rate;
     for (let k = 0; k < count; k++) {
-      this.clicks.push({ at: start, voice: this.desk.click(start, k === 0) });
+      this.clicks.push({ at: start, voice: desk.click(start, k === 0) });
       const left = k + 1;
       this.due.push({ at: start, say: () => this.tell("playing", left) });
       start += beat_s;
     }
     this.tell("playing", count ? 1 : 0);
     if (count) this.due.push({ at: start, say: () => this.tell("playing", 0) });
-    this.readySlide(place);
+    this.readySlide(stretch, place);
     this.begin(place, start);
     this.timer ??= setInterval(() => this.tick(), TICK_MS);
     const frame = () => {
@@ -176,13 +245,22 @@ export class Player extends EventTarget {
     frame();
   }
 
-  // The slide waits in the place of the first note.
-  readySlide(place) {
-    const row = this.stretch.rows.find((one) => one.on_s >= place - 0.001);
+  /**
+   * The slide waits in the place of the first note.
+   * @param {Stretch} stretch
+   * @param {number} place
+   */
+  readySlide(stretch, place) {
+    const row = stretch.rows.find((one) => one.on_s >= place - 0.001);
     if (row) this.dispatch("move", { note: this.notes.get(row.i), ms: 250 });
   }
 
+  /**
+   * @param {number} place
+   * @param {number} at
+   */
   begin(place, at) {
+    if (!this.stretch) return;
     this.s0 = place;
     this.t0 = at;
     const { rows, beats } = this.stretch;
@@ -194,8 +272,8 @@ export class Player extends EventTarget {
   }
 
   tick() {
-    if (this.state !== "playing") return;
-    const now = this.context.currentTime;
+    if (this.state !== "playing" || !this.stretch || !this.desk) return;
+    const now = this.now;
     const until = now + (document.hidden ? AHEAD_HIDDEN_S : AHEAD_S);
     const { rows, beats, from, to } = this.stretch;
     for (;;) {
@@ -219,30 +297,35 @@ export class Player extends EventTarget {
     if (!this.options.loop && now > this.timeOf(to) + 0.15) this.finish();
   }
 
+  /**
+   * @param {number} from
+   * @param {number} at
+   */
   nextRound(from, at) {
     this.s0 = from;
     this.t0 = at;
     this.next = this.nextBeat = 0;
   }
 
-  // Puts note k on the clock.
+  /**
+   * Puts note k on the clock.
+   * @param {number} k
+   */
   put(k) {
+    if (!this.stretch || !this.desk) return;
     const { rows } = this.stretch;
     const row = rows[k];
-    const behind = rows[k + 1];
-    const before = rows[k - 1];
+    const behind = joinedTo(row, rows[k + 1]);
     const at = this.timeOf(row.on_s);
-    const joined = Boolean(behind) && (row.slur || row.gliss) && touches(row, behind);
-    const glides = joined && row.gliss;
-    const length = (joined ? behind.on_s - row.on_s : row.len_s * TONGUED) / this.rate;
+    const length = (behind ? behind.on_s - row.on_s : row.len_s * TONGUED) / this.rate;
     if (length > 0.005) {
       const voice = this.desk.tone({
         hz: row.hz,
         at,
         length,
-        slurFrom: Boolean(before) && (before.slur || before.gliss) && touches(before, row),
-        slurTo: joined,
-        glideTo: glides ? { hz: behind.hz, s: GLIDE * length } : null,
+        slurFrom: Boolean(rows[k - 1] && joinedTo(rows[k - 1], row)),
+        slurTo: Boolean(behind),
+        glideTo: behind && row.gliss ? { hz: behind.hz, s: GLIDE * length } : null,
       });
       this.sounding.push({ at, end: at + length, voice });
     }
@@ -250,8 +333,12 @@ export class Player extends EventTarget {
     this.putMove(k);
   }
 
-  // The move of the slide from note k to the one behind it, in the time that the route leaves it.
+  /**
+   * The move of the slide from note k to the one behind it, in the time that the route leaves it.
+   * @param {number} k
+   */
   putMove(k) {
+    if (!this.stretch) return;
     const { rows } = this.stretch;
     const row = rows[k];
     const behind = rows[k + 1] ?? (this.options.loop ? rows[0] : null);
@@ -267,18 +354,22 @@ export class Player extends EventTarget {
   }
 
   showDue() {
-    const heard = this.context.currentTime - (this.context.outputLatency || 0);
+    const heard = this.now - (this.context?.outputLatency || 0);
     const ripe = this.due.filter((one) => one.at <= heard).sort((a, b) => a.at - b.at);
     this.due = this.due.filter((one) => one.at > heard);
     // After a pause of the page only the latest of each kind is worth showing; all are short.
     for (const one of ripe) one.say();
   }
 
-  // Ends what sounds and takes back what is on the clock; what began up to `keepBefore` goes on.
+  /**
+   * Ends what sounds and takes back what is on the clock; what began up to `keepBefore` goes on.
+   * @param {number | null} keepBefore
+   */
   silence(keepBefore = null) {
     for (const one of [...this.sounding, ...this.clicks]) {
       if (keepBefore === null || one.at > keepBefore) one.voice.stop();
     }
+    /** @type {<T extends { at: number }>(list: T[]) => T[]} */
     const kept = (list) => (keepBefore === null ? [] : list.filter((one) => one.at <= keepBefore));
     const { sounding, due } = this;
     this.clear();
@@ -287,9 +378,8 @@ export class Player extends EventTarget {
   }
 
   pause() {
-    if (this.state !== "playing") return;
-    const now = this.context.currentTime;
-    const place = this.placeAt(Math.max(now, this.t0));
+    if (this.state !== "playing" || !this.stretch) return;
+    const place = this.placeAt(Math.max(this.now, this.t0));
     const row = this.stretch.rows.filter((one) => one.on_s <= place + 0.001).at(-1);
     this.at_s = row ? row.on_s : this.stretch.from;
     this.silence();
@@ -303,8 +393,7 @@ export class Player extends EventTarget {
   }
 
   finish() {
-    clearInterval(this.timer);
-    this.timer = null;
+    this.rest();
     this.at_s = null;
     this.tell("stopped");
     this.clear();
@@ -316,31 +405,67 @@ export class Player extends EventTarget {
     else this.play();
   }
 
+  rest() {
+    if (this.timer !== null) clearInterval(this.timer);
+    this.timer = null;
+  }
+
+  /** @param {PlayerState} state */
   tell(state, counting = 0) {
     this.state = state;
-    if (state !== "playing") {
-      clearInterval(this.timer);
-      this.timer = null;
-    }
+    if (state !== "playing") this.rest();
     this.dispatch("state", { state, counting });
   }
 
+  /**
+   * @template {keyof PlayerEvents} K
+   * @param {K} name
+   * @param {PlayerEvents[K]} detail
+   */
   dispatch(name, detail) {
     this.dispatchEvent(new CustomEvent(name, { detail }));
   }
+
+  /**
+   * @template {keyof PlayerEvents} K
+   * @param {K} name
+   * @param {(detail: PlayerEvents[K]) => void} hear
+   */
+  on(name, hear) {
+    this.addEventListener(name, (event) => {
+      hear(/** @type {CustomEvent<PlayerEvents[K]>} */ (event).detail);
+    });
+  }
 }
 
+/** @type {(row: PlayedRow, behind: PlayedRow) => boolean} */
 const touches = (row, behind) => behind.on_s - endOf(row) < 0.03;
 
-// The controls. `texts`: player.js.* texts.
+/**
+ * The note behind where it is slurred or glides to it, else null.
+ * @param {PlayedRow} row
+ * @param {PlayedRow | undefined} behind
+ */
+const joinedTo = (row, behind) =>
+  behind && (row.slur || row.gliss) && touches(row, behind) ? behind : null;
+
+/**
+ * The controls.
+ * @param {HTMLElement} el
+ * @param {Player} player
+ * @param {Texts} texts
+ */
 function controls(el, player, texts) {
   const play = make("button", { type: "button", class: "button", "aria-keyshortcuts": "M Space" });
   const stop = make("button", { type: "button", class: "button quiet", disabled: true }, texts.stop);
   const said = make("span", { class: "sr", role: "status" });
   const buttons = make("div", { class: "player-buttons" }, play, stop);
   const checks = make("div", { class: "player-checks" });
-  const choices = { countIn: texts.count_in, metronome: texts.metronome, loop: texts.loop };
-  for (const [key, text] of Object.entries(choices)) {
+  /** @type {[keyof Player["options"], string][]} */
+  const choices = [
+    ["countIn", texts.count_in], ["metronome", texts.metronome], ["loop", texts.loop],
+  ];
+  for (const [key, text] of choices) {
     const box = make("input", { type: "checkbox", name: key });
     box.checked = player.options[key];
     box.addEventListener("change", () => (player.options[key] = box.checked));
@@ -356,7 +481,7 @@ function controls(el, player, texts) {
   });
   play.addEventListener("click", () => player.toggle());
   stop.addEventListener("click", () => player.stop());
-  player.addEventListener("state", ({ detail: { state, counting } }) => {
+  player.on("state", ({ state, counting }) => {
     const playing = state === "playing";
     play.textContent = counting
       ? fill(texts.counting, { n: counting })
@@ -380,6 +505,15 @@ function controls(el, player, texts) {
   el.replaceChildren(make("div", { class: "player" }, buttons, more, said));
 }
 
+/**
+ * @param {string} name
+ * @param {string} label
+ * @param {number} min
+ * @param {number} max
+ * @param {number} step
+ * @param {number} value
+ * @param {(value: number) => string} change takes the value over and says it
+ */
 function range(name, label, min, max, step, value, change) {
   const id = `player-${name}`;
   const input = make("input", { type: "range", id, min, max, step, value, autocomplete: "off" });
@@ -393,6 +527,7 @@ function range(name, label, min, max, step, value, change) {
 const FIELDS = "input, select, textarea, [contenteditable]";
 const TAKES_SPACE = "button, summary, a, audio, [role=button]";
 
+/** @param {Player} player */
 function keys(player) {
   document.addEventListener("keydown", (event) => {
     const at = event.target instanceof Element ? event.target : document.body;
@@ -410,6 +545,7 @@ function begin() {
   if (!el) return;
   const player = new Player();
   const slideEl = document.getElementById("slide");
+  /** @type {Slide | null} */
   let slide = null;
   controls(el, player, textsOf("player-texts"));
   keys(player);
@@ -426,10 +562,10 @@ function begin() {
     slide?.show(note, { ms: 350 });
   });
   document.addEventListener("hs:range", ({ detail }) => player.setRange(detail));
-  player.addEventListener("cursor", ({ detail }) => {
+  player.on("cursor", (detail) => {
     document.dispatchEvent(new CustomEvent("hs:cursor", { detail }));
   });
-  player.addEventListener("move", ({ detail: { note, ms } }) => slide?.show(note, { ms }));
+  player.on("move", ({ note, ms }) => slide?.show(note ?? null, { ms }));
   document.dispatchEvent(new CustomEvent("hs:ask"));
   window.addEventListener("pagehide", () => player.state !== "stopped" && player.stop());
 }

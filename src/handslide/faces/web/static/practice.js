@@ -7,20 +7,29 @@ const RATE_HZ = 48000; // that of the file: resampled, a loop would have a seam
 const FADE_S = 0.3;
 
 let volume = MODERATE;
-let sounding = null; // {context, level, fade}
+/** @type {{ context: AudioContext, level: GainNode, fade: GainNode } | null} */
+let sounding = null;
 
+/** @param {Document | Element} root */
 function calm(root) {
-  for (const audio of root.querySelectorAll("audio.calm:not([data-calmed])")) {
+  /** @type {NodeListOf<HTMLAudioElement>} */
+  const loud = root.querySelectorAll("audio.calm:not([data-calmed])");
+  for (const audio of loud) {
     audio.dataset.calmed = "yes";
     audio.volume = MODERATE;
   }
-  root.querySelectorAll(".loop:not([data-ready])").forEach(takeOver);
+  /** @type {NodeListOf<HTMLElement>} */
+  const loops = root.querySelectorAll(".loop:not([data-ready])");
+  loops.forEach(takeOver);
 }
 
-// Puts a button and a volume where the audio element is.
+/**
+ * Puts a button and a volume where the audio element is.
+ * @param {HTMLElement} box
+ */
 function takeOver(box) {
   box.dataset.ready = "yes";
-  box.querySelector("audio").hidden = true;
+  box.querySelector("audio")?.setAttribute("hidden", "");
   const button = document.createElement("button");
   button.type = "button";
   button.className = "button";
@@ -28,23 +37,29 @@ function takeOver(box) {
   const range = document.createElement("input");
   Object.assign(range, { type: "range", min: 0, max: 100, value: 100 * volume });
   range.autocomplete = "off";
-  label.append(box.dataset.volume, range);
+  label.append(box.dataset.volume ?? "", range);
   box.append(button, label);
   show(box, "stopped");
   button.addEventListener("click", () => (box.dataset.state === "stopped" ? play(box) : stop(box)));
   range.addEventListener("input", () => {
-    volume = range.value / 100;
+    volume = Number(range.value) / 100;
     sounding?.level.gain.setTargetAtTime(volume, sounding.context.currentTime, 0.02);
   });
 }
 
+/**
+ * @param {HTMLElement} box
+ * @param {"stopped" | "waiting" | "playing"} state
+ */
 function show(box, state) {
   const button = box.querySelector("button");
   box.dataset.state = state;
-  button.textContent = state === "stopped" ? box.dataset.play : box.dataset.stop;
+  if (!button) return;
+  button.textContent = (state === "stopped" ? box.dataset.play : box.dataset.stop) ?? "";
   button.classList.toggle("busy", state === "waiting");
 }
 
+/** @param {HTMLElement} box */
 async function play(box) {
   show(box, "waiting");
   const context = new AudioContext({ sampleRate: RATE_HZ });
@@ -54,7 +69,7 @@ async function play(box) {
   level.gain.value = volume;
   const mine = (sounding = { context, level, fade });
   try {
-    const answer = await fetch(box.dataset.src);
+    const answer = await fetch(box.dataset.src ?? "");
     if (!answer.ok) throw new Error(answer.statusText);
     const buffer = await context.decodeAudioData(await answer.arrayBuffer());
     if (sounding !== mine) return;
@@ -68,10 +83,11 @@ async function play(box) {
   } catch {
     if (sounding !== mine) return;
     stop(box);
-    complain(document.body.dataset.lost);
+    complain();
   }
 }
 
+/** @param {HTMLElement} box */
 function stop(box) {
   const was = sounding;
   sounding = null;
@@ -84,13 +100,16 @@ function stop(box) {
 
 calm(document);
 // Another drone takes over from the one that sounds.
+/** @returns {HTMLElement | null} */
+const loopShown = () => document.querySelector(".loop");
+/** @type {HTMLElement | null} */
 let before = null;
-document.addEventListener("htmx:beforeSwap", () => (before = document.querySelector(".loop")));
+document.addEventListener("htmx:beforeSwap", () => (before = loopShown()));
 document.addEventListener("htmx:afterSwap", (event) => {
-  const went = before && !before.isConnected && before.dataset.state !== "stopped";
-  if (went) stop(before);
-  calm(event.target);
-  const box = document.querySelector(".loop");
-  if (went && box) play(box);
+  const gone = before && !before.isConnected && before.dataset.state !== "stopped" ? before : null;
+  if (gone) stop(gone);
+  if (event.target instanceof Element) calm(event.target);
+  const box = loopShown();
+  if (gone && box) play(box);
   before = null;
 });

@@ -2,6 +2,7 @@
 // PCM, and tells the peak of each.
 
 class Gather extends AudioWorkletProcessor {
+  /** @param {AudioWorkletNodeOptions} options */
   constructor(options) {
     super();
     this.size = options.processorOptions.size;
@@ -12,6 +13,7 @@ class Gather extends AudioWorkletProcessor {
     this.power = 0;
   }
 
+  /** @param {Float32Array[][]} inputs */
   process(inputs) {
     const channels = inputs[0];
     if (!channels.length) return true;

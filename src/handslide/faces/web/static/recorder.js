@@ -23,22 +23,34 @@ const HOLD_MS = 1500; // how long the meter holds a peak
 const QUIET_DB = -38;
 const LOUD_DB = -3;
 
+/** @param {number} level */
 const decibels = (level) => 20 * Math.log10(Math.max(level, 1e-5));
 
 // A reason why nothing can be recorded; `key` names its sentence in the texts.
 class RecordingError extends Error {
+  /** @param {string} key */
   constructor(key) {
     super(key);
     this.key = key;
   }
 }
 
-// Events: "block" {block: Int16Array, peak, level, over}, "lost" (the microphone went away; what
+// Events: "block" (detail: SoundBlock), "lost" (the microphone went away; what
 // was recorded is kept), "full" (20 minutes are over).
 export class Recorder extends EventTarget {
   constructor() {
     super();
-    this.clear();
+    /** @type {AudioContext | null} */
+    this.context = null;
+    /** @type {MediaStream | null} */
+    this.stream = null;
+    /** @type {AudioWorkletNode | null} */
+    this.node = null;
+    this.rateHz = 48000; // until the microphone is open
+    /** @type {SoundBlock["block"][]} */
+    this.blocks = [];
+    this.samples = 0;
+    this.recording = false;
   }
 
   clear() {
@@ -48,7 +60,7 @@ export class Recorder extends EventTarget {
   }
 
   get seconds() {
-    return this.samples / (this.rateHz ?? 48000);
+    return this.samples / this.rateHz;
   }
 
   // Opens the microphone, for the meter; nothing is kept before `record`. Raises RecordingError.
@@ -57,8 +69,10 @@ export class Recorder extends EventTarget {
     if (!navigator.mediaDevices?.getUserMedia) {
       throw new RecordingError(window.isSecureContext ? "unsupported" : "insecure");
     }
+    /** @type {MediaStream} */
+    let stream;
     try {
-      this.stream = await navigator.mediaDevices.getUserMedia({
+      stream = await navigator.mediaDevices.getUserMedia({
         audio: {
           echoCancellation: false,
           noiseSuppression: false,
@@ -68,25 +82,26 @@ export class Recorder extends EventTarget {
     } catch (error) {
       throw new RecordingError(reasonOf(error));
     }
+    this.stream = stream;
     const context = new AudioContext();
     try {
       await context.audioWorklet.addModule("/static/recorder-worklet.js");
     } catch {
-      this.stream.getTracks().forEach((track) => track.stop());
+      stream.getTracks().forEach((track) => track.stop());
       context.close();
       throw new RecordingError("unsupported");
     }
     this.context = context;
     await context.resume();
     this.rateHz = context.sampleRate;
-    const source = context.createMediaStreamSource(this.stream);
+    const source = context.createMediaStreamSource(stream);
     this.node = new AudioWorkletNode(context, "gather", {
       numberOfOutputs: 0,
       processorOptions: { size: Math.round(BLOCK_S * this.rateHz) },
     });
     this.node.port.onmessage = ({ data }) => this.take(data);
     source.connect(this.node);
-    this.stream.getAudioTracks()[0].addEventListener("ended", () => {
+    stream.getAudioTracks()[0].addEventListener("ended", () => {
       if (!this.context) return;
       this.recording = false;
       this.close();
@@ -94,6 +109,7 @@ export class Recorder extends EventTarget {
     });
   }
 
+  /** @param {SoundBlock} data */
   take(data) {
     if (this.recording) {
       this.blocks.push(data.block);
@@ -127,16 +143,32 @@ export class Recorder extends EventTarget {
   }
 }
 
+/**
+ * The block of a "block" event.
+ * @param {Event} event
+ * @returns {SoundBlock}
+ */
+export function heardIn(event) {
+  return /** @type {CustomEvent<SoundBlock>} */ (event).detail;
+}
+
+/** @param {unknown} error */
 function reasonOf(error) {
+  if (!(error instanceof Error)) return "unsupported";
   if (error.name === "NotAllowedError" || error.name === "SecurityError") return "refused";
   if (error.name === "NotFoundError" || error.name === "OverconstrainedError") return "none";
   if (error.name === "NotReadableError" || error.name === "AbortError") return "busy";
   return "unsupported";
 }
 
+/**
+ * @param {SoundBlock["block"][]} blocks
+ * @param {number} rateHz
+ */
 function wavOf(blocks, rateHz) {
   const bytes = blocks.reduce((sum, block) => sum + 2 * block.length, 0);
   const head = new DataView(new ArrayBuffer(44));
+  /** @type {(at: number, word: string) => void} */
   const text = (at, word) => [...word].forEach((c, k) => head.setUint8(at + k, c.charCodeAt(0)));
   text(0, "RIFF");
   head.setUint32(4, 36 + bytes, true);
@@ -153,6 +185,7 @@ function wavOf(blocks, rateHz) {
   return new Blob([head, ...blocks], { type: "audio/wav" });
 }
 
+/** @param {number} seconds */
 export function clock(seconds) {
   const whole = Math.floor(seconds);
   return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}`;
@@ -160,8 +193,14 @@ export function clock(seconds) {
 
 // A level meter with the peak held, and a word: too quiet, good, too loud.
 export class Meter {
+  /**
+   * @param {HTMLElement} el
+   * @param {Texts} texts
+   */
   constructor(el, texts) {
     this.texts = texts;
+    this.peak = this.shown = 0;
+    this.at = this.wordAt = this.overAt = 0;
     this.bar = make("span", { class: "meter-level" });
     this.held = make("span", { class: "meter-peak" });
     this.word = make("span", { class: "meter-word" });
@@ -179,6 +218,7 @@ export class Meter {
     this.word.dataset.state = "waiting";
   }
 
+  /** @param {Pick<SoundBlock, "peak" | "over">} block */
   show({ peak, over }) {
     const now = performance.now();
     if (over) this.overAt = now;
@@ -199,8 +239,27 @@ export class Meter {
   }
 }
 
+/** @param {number} level */
 const share = (level) => Math.max(0, Math.min(1, 1 + decibels(level) / 60));
 
+/**
+ * The sentence of `texts` that says why nothing can be recorded.
+ * @param {unknown} error
+ * @param {Texts} texts
+ */
+export function whyNot(error, texts) {
+  return texts[`error.${error instanceof RecordingError ? error.key : "unsupported"}`];
+}
+
+/**
+ * A recorder in an element, as at the head of this file.
+ * @param {HTMLElement} el
+ * @param {{
+ *   onDone: (blob: Blob, how: { seconds: number, rateHz: number }) => void,
+ *   onState?: (state: "on" | "off") => void,
+ *   texts?: Texts,
+ * }} wishes
+ */
 export function recordInto(el, { onDone, onState, texts = textsOf("recording-texts") }) {
   const recorder = new Recorder();
   const said = make("p", { class: "recorder-said", role: "status" });
@@ -211,12 +270,14 @@ export function recordInto(el, { onDone, onState, texts = textsOf("recording-tex
   el.classList.add("recorder");
   el.replaceChildren(make("div", { class: "recorder-row" }, button, time), meterEl, said);
 
+  /** @param {"on" | "off"} state */
   const show = (state) => {
     button.dataset.state = state;
     button.textContent = state === "on" ? texts.stop : texts.record;
     button.setAttribute("aria-pressed", String(state === "on"));
     onState?.(state);
   };
+  /** @param {string} word */
   const done = (word) => {
     const blob = recorder.stop();
     recorder.close();
@@ -234,14 +295,14 @@ export function recordInto(el, { onDone, onState, texts = textsOf("recording-tex
     try {
       await recorder.open();
     } catch (error) {
-      said.textContent = texts[`error.${error.key ?? "unsupported"}`];
+      said.textContent = whyNot(error, texts);
       return undefined;
     }
     recorder.record();
     return show("on");
   });
-  recorder.addEventListener("block", ({ detail }) => {
-    meter.show(detail);
+  recorder.addEventListener("block", (event) => {
+    meter.show(heardIn(event));
     if (recorder.recording) time.textContent = clock(recorder.seconds);
   });
   recorder.addEventListener("lost", () => done(texts["error.lost"]));

@@ -1,19 +1,61 @@
 // What all pages share: waiting is shown, errors are said, texts for scripts are found.
 
-/** The texts that a page hands to its scripts, or {}. */
+/**
+ * The texts that a page hands to its scripts, or {}.
+ * @returns {Texts}
+ */
 export function texts(id = "texts") {
-  const block = document.getElementById(id);
-  return block ? JSON.parse(block.textContent) : {};
+  return handed(id) ?? {};
 }
 
-/** Put values into a text: fill("{n} notes", {n: 3}). */
+/**
+ * The JSON that a page hands to its scripts, or null.
+ * @param {string} id
+ */
+export function handed(id) {
+  const block = document.getElementById(id);
+  return block ? JSON.parse(block.textContent ?? "") : null;
+}
+
+/**
+ * The element with this id, which the page must have.
+ * @template {HTMLElement} [T=HTMLElement]
+ * @param {string} id
+ * @param {new () => T} [kind] what it must be, such as HTMLInputElement
+ * @returns {T}
+ */
+export function byId(id, kind) {
+  const found = document.getElementById(id);
+  if (!(found instanceof (kind ?? HTMLElement))) throw new Error(`this page has no such #${id}`);
+  return /** @type {T} */ (found);
+}
+
+/**
+ * What a selector means at the place of an event or around it, if there is such an element.
+ * @template {HTMLElement} [T=HTMLElement]
+ * @param {Event} event
+ * @param {string} selector
+ * @returns {T | null}
+ */
+export function around(event, selector) {
+  return event.target instanceof Element ? event.target.closest(selector) : null;
+}
+
+/**
+ * Put values into a text: fill("{n} notes", {n: 3}).
+ * @param {string} text
+ * @param {Record<string, string | number>} values
+ */
 export function fill(text, values) {
   return text.replace(/\{(\w+)\}/g, (whole, name) => (name in values ? String(values[name]) : whole));
 }
 
-/** Show one sentence at the foot of the window until it is closed. */
-export function complain(sentence) {
-  const place = document.getElementById("complaint");
+/**
+ * Show one sentence at the foot of the window until it is closed.
+ * @param {string} [sentence] default: that the studio can't be reached
+ */
+export function complain(sentence = document.body.dataset.lost ?? "") {
+  const place = byId("complaint");
   const notice = document.createElement("div");
   notice.className = "notice bad";
   const words = document.createElement("p");
@@ -25,43 +67,62 @@ export function complain(sentence) {
 
 /** Take a shown sentence away. */
 export function calm() {
-  document.getElementById("complaint").replaceChildren();
+  byId("complaint").replaceChildren();
 }
 
-/** fetch that gives the JSON of the answer; shows the sentence of an error and throws it. */
+/**
+ * fetch that gives the JSON of the answer; shows the sentence of an error and throws it.
+ * @param {string} url
+ * @param {RequestInit & { headers?: Record<string, string> }} options
+ */
 export async function ask(url, options = {}) {
   let answer;
   try {
     answer = await fetch(url, { ...options, headers: { Accept: "application/json", ...options.headers } });
   } catch (error) {
-    if (error.name !== "AbortError") complain(document.body.dataset.lost);
+    if (!isAbort(error)) complain();
     throw error;
   }
   const isJson = (answer.headers.get("Content-Type") || "").startsWith("application/json");
   const data = isJson ? await answer.json() : null;
   if (!answer.ok) {
-    const sentence = data && data.error ? data.error : document.body.dataset.lost;
+    const sentence = data?.error ?? document.body.dataset.lost;
     complain(sentence);
     throw new Error(sentence);
   }
   return data;
 }
 
+/**
+ * Whether a request ended because this page ended it.
+ * @param {unknown} error
+ */
+export function isAbort(error) {
+  return error instanceof DOMException && error.name === "AbortError";
+}
+
+/** @param {Element} place */
 function closable(place) {
   const notice = place.querySelector(".notice");
   if (!notice || notice.querySelector("button")) return;
   const close = document.createElement("button");
   close.type = "button";
   close.className = "button quiet";
-  close.textContent = document.body.dataset.close;
+  close.textContent = document.body.dataset.close ?? "";
   close.addEventListener("click", calm);
   notice.append(close);
 }
 
-/** True if a file is larger than its field takes (data-most-mb). */
+/**
+ * True if a file is larger than its field takes (data-most-mb).
+ * @param {EventTarget | null} form
+ */
 function tooLarge(form) {
-  return [...form.querySelectorAll("input[type=file][data-most-mb]")].some((field) =>
-    [...field.files].some((file) => file.size > Number(field.dataset.mostMb) * 1e6),
+  if (!(form instanceof HTMLFormElement)) return false;
+  /** @type {NodeListOf<HTMLInputElement>} */
+  const fields = form.querySelectorAll("input[type=file][data-most-mb]");
+  return [...fields].some((field) =>
+    [...(field.files ?? [])].some((file) => file.size > Number(field.dataset.mostMb) * 1e6),
   );
 }
 
@@ -79,6 +140,7 @@ document.addEventListener(
 
 document.addEventListener("submit", (event) => {
   const form = event.target;
+  if (!(form instanceof HTMLFormElement)) return;
   if (event.defaultPrevented || form.method === "dialog" || form.target) return;
   // A second press must not send the form twice.
   if (form.dataset.sent) {
@@ -94,23 +156,25 @@ document.addEventListener("submit", (event) => {
 
 // A page that comes back from the browser's memory waits for nothing.
 window.addEventListener("pageshow", () => {
-  for (const form of document.querySelectorAll("form[data-sent]")) {
+  /** @type {NodeListOf<HTMLFormElement>} */
+  const sent = document.querySelectorAll("form[data-sent]");
+  for (const form of sent) {
     delete form.dataset.sent;
     form.removeAttribute("aria-busy");
   }
   for (const button of document.querySelectorAll(".busy")) button.classList.remove("busy");
 });
 
-document.addEventListener("htmx:sendError", () => complain(document.body.dataset.lost));
-document.addEventListener("htmx:timeout", () => complain(document.body.dataset.lost));
+document.addEventListener("htmx:sendError", () => complain());
+document.addEventListener("htmx:timeout", () => complain());
 document.addEventListener("htmx:beforeRequest", (event) => {
-  event.target.classList.add("waits");
+  around(event, "*")?.classList.add("waits");
 });
 document.addEventListener("htmx:afterRequest", (event) => {
-  event.target.classList.remove("waits");
+  around(event, "*")?.classList.remove("waits");
   if (event.detail.successful) calm();
 });
-document.addEventListener("htmx:afterSwap", () => closable(document.getElementById("complaint")));
+document.addEventListener("htmx:afterSwap", () => closable(byId("complaint")));
 
 document.addEventListener("keydown", (event) => {
   if (event.key === "Escape") calm();

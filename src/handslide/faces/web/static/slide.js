@@ -16,33 +16,76 @@ let drawn = 0;
 
 const calm = window.matchMedia("(prefers-reduced-motion: reduce)");
 
-// Share of the way at share `t` of the time, for a move with the least jerk.
+/**
+ * Where a note is played, if it can be.
+ * @typedef {{ valves: string[], extension_mm: number, words: string | null }} ShownPlace
+ */
+
+/**
+ * Share of the way at share `t` of the time, for a move with the least jerk.
+ * @param {number} t
+ */
 const jerkless = (t) => t * t * t * (10 + t * (6 * t - 15));
 
+/**
+ * @template {keyof SVGElementTagNameMap} T
+ * @param {T} tag
+ * @param {Record<string, string | number>} attributes
+ * @param {SVGElement} [parent]
+ * @returns {SVGElementTagNameMap[T]}
+ */
 function svg(tag, attributes, parent) {
   const element = document.createElementNS(NS, tag);
-  for (const [key, value] of Object.entries(attributes)) element.setAttribute(key, value);
+  for (const [key, value] of Object.entries(attributes)) element.setAttribute(key, String(value));
   parent?.append(element);
   return element;
 }
 
+/**
+ * @param {number} offMm
+ * @param {Texts} texts
+ */
 function offWords(offMm, texts) {
   if (Math.abs(offMm) < IN_PLACE_MM) return texts.in_place;
   const key = offMm > 0 ? texts.too_far : texts.too_short;
   return fill(key, { mm: number(Math.abs(offMm)) });
 }
 
+/** @param {string} valve */
 const pretty = (valve) => valve[0] + valve.slice(1).replace("b", "♭").replace("#", "♯");
 
+/**
+ * @param {NotePlace | null} place
+ * @returns {ShownPlace | null}
+ */
+function playable(place) {
+  if (!place || place.extension_mm === null || place.partial === null) return null;
+  return { valves: place.valves, extension_mm: place.extension_mm, words: place.words ?? null };
+}
+
 export class Slide {
-  // `horn`: {travel_mm, positions, positions_with, valves, reach_mm}; `texts`: slide.js.* texts.
+  /**
+   * @param {HTMLElement} el
+   * @param {SlideHorn} horn
+   * @param {Texts} texts those of slide/texts.html
+   */
   constructor(el, horn, texts) {
     this.texts = texts;
+    this.horn = horn;
+    /** @type {ShownPlace | null} */
     this.place = null;
     this.asked = false; // whether any place was shown yet
+    /** @type {number | null} where the player's slide is */
     this.now = null;
     this.mm = 0; // where the drawn slide is
+    this.pxPerMm = 1;
     this.frame = 0;
+    // Drawn anew by `draw`.
+    this.outer = svg("g", {});
+    this.marker = svg("g", {});
+    this.pointer = svg("line", {});
+    /** @type {SVGRectElement[]} */
+    this.inner = [];
     this.id = `slide-${++drawn}`;
     this.svg = svg("svg", { class: "slide-drawing", role: "img" });
     this.valves = make("span", { class: "slide-valves" });
@@ -56,6 +99,7 @@ export class Slide {
     new ResizeObserver(() => this.draw()).observe(this.el);
   }
 
+  /** @param {SlideHorn} horn */
   setHorn(horn) {
     this.horn = horn;
     this.valves.replaceChildren(
@@ -65,24 +109,33 @@ export class Slide {
     this.say();
   }
 
-  // The slide goes to a place within `ms`; null: nothing to play, the slide stays. `place.words`
-  // are the place in the reader's language.
+  /**
+   * The slide goes to a place within `ms`; null: nothing to play, the slide stays.
+   * @param {NotePlace | null} place
+   */
   show(place, { ms = 0 } = {}) {
     const before = (this.place?.valves ?? []).join("+");
     this.asked = true;
-    this.place = place && place.extension_mm !== null && place.partial !== null ? place : null;
+    this.place = playable(place);
     if ((this.place?.valves ?? []).join("+") !== before) this.draw();
     this.say();
     if (this.place) this.moveTo(this.place.extension_mm, calm.matches ? 0 : ms);
     this.drawNow();
   }
 
-  // Where the player's slide is now, beside where it should be; null: not known.
+  /**
+   * Where the player's slide is now, beside where it should be; null: not known.
+   * @param {number | null} extensionMm
+   */
   showNow(extensionMm) {
     this.now = extensionMm;
     this.drawNow();
   }
 
+  /**
+   * @param {number} mm
+   * @param {number} ms
+   */
   moveTo(mm, ms) {
     cancelAnimationFrame(this.frame);
     const from = this.mm;
@@ -91,6 +144,7 @@ export class Slide {
       return;
     }
     const begin = performance.now();
+    /** @param {number} now */
     const step = (now) => {
       const t = Math.min(1, Math.max(0, (now - begin) / ms));
       this.put(from + (mm - from) * jerkless(t));
@@ -99,6 +153,7 @@ export class Slide {
     this.frame = requestAnimationFrame(step);
   }
 
+  /** @param {number} mm */
   x(mm) {
     return LEFT + mm * this.pxPerMm;
   }
@@ -112,12 +167,12 @@ export class Slide {
     this.pxPerMm = (width - LEFT - RIGHT) / (horn.travel_mm + BOW_MM);
     this.svg.replaceChildren();
     this.svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
-    this.svg.setAttribute("width", width);
-    this.svg.setAttribute("height", height);
+    this.svg.setAttribute("width", String(width));
+    this.svg.setAttribute("height", String(height));
     this.reach(height);
     this.ruler(RULER, horn.positions, this.texts.open, "slide-open");
     if (second) this.ruler(SECOND, second.rows, second.name, second.kind);
-    this.tubes(width);
+    this.tubes();
     this.marker = svg("g", { class: "slide-now" }, this.svg);
     this.put(this.mm);
     this.drawNow();
@@ -133,6 +188,12 @@ export class Slide {
     return { rows, name, kind: down ? "slide-with" : "slide-idle" };
   }
 
+  /**
+   * @param {number} y
+   * @param {SlidePosition[]} positions
+   * @param {string} label
+   * @param {string} kind
+   */
   ruler(y, positions, label, kind) {
     const group = svg("g", { class: `slide-ruler ${kind}` }, this.svg);
     const end = this.x(this.horn.travel_mm);
@@ -141,10 +202,11 @@ export class Slide {
     for (const { n, mm } of positions) {
       const x = this.x(mm);
       svg("line", { x1: x, y1: y - 7, x2: x, y2: y + 4, "data-mm": mm }, group);
-      svg("text", { x, y: y + 20, "text-anchor": "middle" }, group).textContent = n;
+      svg("text", { x, y: y + 20, "text-anchor": "middle" }, group).textContent = String(n);
     }
   }
 
+  /** @param {number} height */
   reach(height) {
     const { reach_mm: reach, travel_mm: travel } = this.horn;
     if (reach === null || reach === undefined || reach >= travel - 1) return;
@@ -191,18 +253,19 @@ export class Slide {
     this.pointer = svg("line", { x1: 0, y1: low + 9, x2: 0, y2: RULER - 1, class: "slide-pointer" }, this.outer);
   }
 
+  /** @param {number} mm */
   put(mm) {
     this.mm = mm;
     const x = this.x(mm);
     this.outer.setAttribute("transform", `translate(${x.toFixed(2)} 0)`);
-    this.pointer.setAttribute("y2", this.secondRow()?.kind === "slide-with" ? SECOND - 1 : RULER - 1);
+    const foot = this.secondRow()?.kind === "slide-with" ? SECOND : RULER;
+    this.pointer.setAttribute("y2", String(foot - 1));
     for (const tube of this.inner) tube.setAttribute("width", Math.max(1, x + 6 - 2).toFixed(2));
   }
 
   drawNow() {
-    if (!this.marker) return;
     this.marker.replaceChildren();
-    if (this.now === null || this.now === undefined) {
+    if (this.now === null) {
       this.off.textContent = "";
       return;
     }
@@ -231,7 +294,7 @@ export class Slide {
   say() {
     const down = new Set(this.place?.valves ?? []);
     [...this.valves.children].forEach((chip, k) => {
-      chip.dataset.down = String(down.has(this.horn.valves[k]));
+      chip.setAttribute("data-down", String(down.has(this.horn.valves[k])));
     });
     const none = this.asked ? this.texts.nothing : "";
     const words = this.place?.words ?? none;

@@ -3,31 +3,46 @@
 const BEFORE_S = 0.08;
 const AFTER_S = 0.12;
 
-const sound = document.getElementById("audio");
-const rows = [...document.querySelectorAll("#take-notes tr[data-of]")];
-const spots = new Map();
-for (const spot of document.querySelectorAll(".take-pictures .spot")) spots.set(spot.dataset.of, spot);
+const sound = /** @type {HTMLAudioElement | null} */ (document.getElementById("audio"));
+/** @type {NodeListOf<HTMLElement>} */
+const found = document.querySelectorAll("#take-notes tr[data-of]");
+const rows = [...found];
+/** @type {NodeListOf<SVGElement>} */
+const drawn = document.querySelectorAll(".take-pictures .spot");
+const spots = new Map([...drawn].map((spot) => [spot.dataset.of, spot]));
 
-let until = null; // where the note that plays ends; null when the whole take plays
+/** @type {number | null} where the note that plays ends; null when the whole take plays */
+let until = null;
+/** @type {HTMLElement | null} */
 let shown = null;
 
+/** @param {HTMLElement | null} row */
 function show(row) {
   if (row === shown) return;
-  for (const [one, on] of [[shown, false], [row, true]]) {
-    if (!one) continue;
-    one.classList.toggle("on", on);
-    spots.get(one.dataset.of)?.classList.toggle("on", on);
-  }
+  light(shown, false);
+  light(row, true);
   shown = row;
 }
 
+/**
+ * @param {HTMLElement | null} row
+ * @param {boolean} on
+ */
+function light(row, on) {
+  if (!row) return;
+  row.classList.toggle("on", on);
+  spots.get(row.dataset.of)?.classList.toggle("on", on);
+}
+
 function stop() {
-  sound.pause();
+  sound?.pause();
   until = null;
   show(null);
 }
 
+/** @param {HTMLElement} row */
 async function play(row) {
+  if (!sound) return;
   const start = Number(row.dataset.start);
   until = Number(row.dataset.end) + AFTER_S;
   sound.currentTime = Math.max(start - BEFORE_S, 0);
@@ -43,11 +58,12 @@ async function play(row) {
 
 // timeupdate comes four times a second, too seldom for a short note.
 function watch() {
-  if (until === null || sound.paused) return;
+  if (until === null || !sound || sound.paused) return;
   if (sound.currentTime >= until) stop();
   else requestAnimationFrame(watch);
 }
 
+/** @param {number} time */
 function sounding(time) {
   return rows.find((row) => Number(row.dataset.start) <= time && time < Number(row.dataset.end));
 }

@@ -15,9 +15,20 @@ export const MODERATE = 0.4; // the volume that each page begins with
 const RISE = Float32Array.from({ length: 65 }, (_, k) => 0.5 - 0.5 * Math.cos((Math.PI * k) / 64));
 const FALL = Float32Array.from(RISE).reverse();
 
-// Levels of the harmonics of a tone of power 1: +9 dB an octave to a formant near 550 Hz, about
-// 13 dB an octave down above 1.1 kHz.
+/**
+ * What sounds and can be stopped at once, without a click.
+ * @typedef {{ stop: () => void }} Voice
+ * @typedef {Voice & { osc: OscillatorNode, level: GainNode }} ToneVoice
+ */
+
+/**
+ * Levels of the harmonics of a tone of power 1: +9 dB an octave to a formant near 550 Hz, about
+ * 13 dB an octave down above 1.1 kHz.
+ * @param {number} f0Hz
+ * @param {number} rateHz
+ */
 export function levels(f0Hz, rateHz, count = 30) {
+  /** @type {number[]} */
   const found = [];
   for (let n = 1; n <= count && n * f0Hz < HIGHEST_SHARE * rateHz; n++) {
     const hz = n * f0Hz;
@@ -29,6 +40,7 @@ export function levels(f0Hz, rateHz, count = 30) {
   return found.map((level) => level / power);
 }
 
+/** @param {number} midi */
 export function midiHz(midi, a4Hz = 440) {
   return a4Hz * 2 ** ((midi - 69) / 12);
 }
@@ -36,7 +48,11 @@ export function midiHz(midi, a4Hz = 440) {
 // Ratios of just intonation above a root, by semitones.
 const JUST = [1, 16 / 15, 9 / 8, 6 / 5, 5 / 4, 4 / 3, 45 / 32, 3 / 2, 8 / 5, 5 / 3, 9 / 5, 15 / 8];
 
-// A note in just intonation to a root that itself stands in equal temperament.
+/**
+ * A note in just intonation to a root that itself stands in equal temperament.
+ * @param {number} midi
+ * @param {number} rootMidi
+ */
 export function justHz(midi, rootMidi, a4Hz = 440) {
   const octave = Math.floor((midi - rootMidi) / 12);
   return midiHz(rootMidi, a4Hz) * 2 ** octave * JUST[midi - rootMidi - 12 * octave];
@@ -45,8 +61,10 @@ export function justHz(midi, rootMidi, a4Hz = 440) {
 // What all sound of a page runs through: volume, then a limiter. Up to 0.8 it changes nothing;
 // above it bends, and nothing gets beyond 0.98.
 export class Desk {
+  /** @param {AudioContext} context */
   constructor(context, volume = MODERATE) {
     this.context = context;
+    /** @type {Map<string, PeriodicWave>} */
     this.waves = new Map();
     this.input = context.createGain();
     const limiter = context.createWaveShaper();
@@ -56,33 +74,43 @@ export class Desk {
     this.input.gain.value = gainOf(volume);
   }
 
+  /** @param {number} volume from 0 to 1 */
   setVolume(volume) {
     this.volume = volume;
     this.input.gain.setTargetAtTime(gainOf(volume), this.context.currentTime, 0.02);
   }
 
-  // The wave of a pitch; phases that keep the peaks low.
+  /**
+   * The wave of a pitch; phases that keep the peaks low.
+   * @param {number} hz
+   */
   wave(hz) {
     const key = hz.toFixed(1);
-    if (!this.waves.has(key)) {
-      if (this.waves.size > 200) this.waves.clear();
-      const found = levels(hz, this.context.sampleRate);
-      const real = new Float32Array(found.length + 1);
-      const imag = new Float32Array(found.length + 1);
-      found.forEach((level, k) => {
-        const phase = (-Math.PI * k * (k + 1)) / found.length;
-        real[k + 1] = level * Math.cos(phase);
-        imag[k + 1] = -level * Math.sin(phase);
-      });
-      const wave = this.context.createPeriodicWave(real, imag, { disableNormalization: true });
-      this.waves.set(key, wave);
-    }
-    return this.waves.get(key);
+    const known = this.waves.get(key);
+    if (known) return known;
+    if (this.waves.size > 200) this.waves.clear();
+    const found = levels(hz, this.context.sampleRate);
+    const real = new Float32Array(found.length + 1);
+    const imag = new Float32Array(found.length + 1);
+    found.forEach((level, k) => {
+      const phase = (-Math.PI * k * (k + 1)) / found.length;
+      real[k + 1] = level * Math.cos(phase);
+      imag[k + 1] = -level * Math.sin(phase);
+    });
+    const wave = this.context.createPeriodicWave(real, imag, { disableNormalization: true });
+    this.waves.set(key, wave);
+    return wave;
   }
 
-  // Puts a tone on the clock: `at` in seconds of the context, `slurFrom`/`slurTo`: joined to the
-  // tone before/behind it, `glideTo` {hz, s}: glides to hz in its last s seconds. `loud` 0 to 1.
-  // Returns {stop()}, which ends it at once, without a click.
+  /**
+   * Puts a tone on the clock: `at` in seconds of the context, `slurFrom`/`slurTo`: joined to the
+   * tone before/behind it, `glideTo`: glides to hz in its last s seconds. `loud` 0 to 1.
+   * @param {{
+   *   hz: number, at: number, length: number, loud?: number, slurFrom?: boolean,
+   *   slurTo?: boolean, glideTo?: { hz: number, s: number } | null, release?: number,
+   * }} wishes
+   * @returns {ToneVoice}
+   */
   tone({ hz, at, length, loud = this.volume, slurFrom, slurTo, glideTo, release = RELEASE_S }) {
     const begin = Math.max(at, this.context.currentTime);
     const voice = this.voice(hz, loud);
@@ -101,7 +129,10 @@ export class Desk {
     return voice;
   }
 
-  // A tone that goes on until it is stopped; `set` moves it to another pitch.
+  /**
+   * A tone that goes on until it is stopped.
+   * @param {number} hz
+   */
   drone(hz, loud = this.volume) {
     const voice = this.voice(hz, loud);
     const begin = this.context.currentTime + START;
@@ -111,6 +142,11 @@ export class Desk {
     return voice;
   }
 
+  /**
+   * @param {number} hz
+   * @param {number} loud
+   * @returns {ToneVoice}
+   */
   voice(hz, loud) {
     const context = this.context;
     const osc = context.createOscillator();
@@ -140,7 +176,12 @@ export class Desk {
     };
   }
 
-  // A beat of the metronome.
+  /**
+   * A beat of the metronome.
+   * @param {number} at
+   * @param {boolean} strong
+   * @returns {Voice}
+   */
   click(at, strong) {
     const begin = Math.max(at, this.context.currentTime);
     const osc = this.context.createOscillator();
@@ -157,6 +198,7 @@ export class Desk {
   }
 }
 
+/** @param {number} volume */
 function gainOf(volume) {
   return FULL * Math.min(1, Math.max(0, volume)) ** 1.5;
 }

@@ -1,20 +1,30 @@
 // Small help for the scripts that build what they show.
 
-// A number as the page's language writes it, with a true minus.
+/**
+ * A number as the page's language writes it, with a true minus.
+ * @param {number} value
+ */
 export function number(value, digits = 0) {
   const shown = Math.abs(value) < 0.5 * 10 ** -digits ? 0 : value;
   const text = shown.toFixed(digits).replace("-", "−");
   return document.documentElement.lang === "en" ? text : text.replace(".", ",");
 }
 
-// An element with attributes, listeners (onclick: ...) and children in one go.
+/**
+ * An element with attributes, listeners (onclick: ...) and children in one go.
+ * @template {keyof HTMLElementTagNameMap} T
+ * @param {T} tag
+ * @param {Record<string, string | number | boolean | null | undefined | EventListener>} attributes
+ * @param {(Node | string)[]} children
+ * @returns {HTMLElementTagNameMap[T]}
+ */
 export function make(tag, attributes = {}, ...children) {
   const element = document.createElement(tag);
   for (const [key, value] of Object.entries(attributes)) {
     if (value === false || value === null || value === undefined) continue;
-    if (key.startsWith("on")) element.addEventListener(key.slice(2), value);
-    else if (key === "class") element.className = value;
-    else element.setAttribute(key, value === true ? "" : value);
+    if (typeof value === "function") element.addEventListener(key.slice(2), value);
+    else if (key === "class") element.className = String(value);
+    else element.setAttribute(key, value === true ? "" : String(value));
   }
   element.append(...children);
   return element;
