@@ -17,6 +17,7 @@ check: $(VENV)/.ready-dev
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
+	sh scripts/check_types_of_scripts.sh
 
 # Collects all messages of the code and the templates into the catalogues of the languages.
 catalogues: $(VENV)/.ready-dev
@@ -37,7 +38,7 @@ bench: $(VENV)/.ready-dev
 	$(BIN)/python benchmarks/fitting.py
 
 clean:
-	rm -rf $(VENV) "$(OUT)" .pytest_cache .mypy_cache .ruff_cache .hypothesis
+	rm -rf $(VENV) node_modules "$(OUT)" .pytest_cache .mypy_cache .ruff_cache .hypothesis
 
 $(VENV)/bin/python:
 	sh scripts/make_venv.sh "$(VENV)"
