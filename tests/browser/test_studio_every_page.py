@@ -5,7 +5,7 @@ from urllib.parse import urlsplit
 
 import pytest
 from studio_pages import client
-from test_studio_walk import walk, whole_pages
+from studio_walk import walk, whole_pages
 
 from browser import SIZES, open_whole, serious_findings, serving, visiting
 
