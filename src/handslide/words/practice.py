@@ -1,8 +1,5 @@
 """The words of practice sheets: headings, the log to tick, who a sheet is for."""
 
-from collections.abc import Iterable
-
-from handslide.ground.facts import Fact
 from handslide.words.messages import N_, NP_
 from handslide.words.translate import Translator
 
@@ -39,8 +36,3 @@ def student_line(say: Translator, student: str, limits: str) -> str:
     """For whom a sheet is, and within which limits."""
     name = say(_FOR, student=student) if student else ""
     return " · ".join(filter(None, (name, limits)))
-
-
-def spot_text(say: Translator, more: Iterable[Fact]) -> str:
-    """What stands over a hard spot beside its title: each thing a sentence."""
-    return " ".join(say.sentence(say.written(one)) for one in more)

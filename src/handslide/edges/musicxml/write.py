@@ -112,9 +112,10 @@ def score_of(
         up = transposition or (chosen.letters_up, chosen.semitones_up)
         _write_piece(writer, part, piece, chosen, up, number, len(pieces))
     etree.indent(root)
-    return etree.tostring(
+    data: bytes = etree.tostring(
         root, encoding="UTF-8", xml_declaration=True, doctype=DOCTYPE, pretty_print=True
     )
+    return data
 
 
 def written_key(key: Key, up: tuple[int, int]) -> tuple[int, tuple[int, int]]:

@@ -28,9 +28,12 @@ from handslide.faces.cli.shared import (
     student_option,
 )
 from handslide.ground.errors import BadUsage
+from handslide.words.names.practice import NAMES
+
+_KINDS = "\n".join(f"  {name:<15}{NAMES['drill'][name].text}" for name in DRILLS)
 
 
-@command()
+@command(epilog=f"\b\nKinds:\n{_KINDS}")
 @click.argument("kind", type=click.Choice(tuple(DRILLS)), metavar="KIND")
 @click.option("--key", metavar="TONIC", help="Tonic of the scales, such as Bb or F#.")
 @click.option(
@@ -95,10 +98,8 @@ def drill(
 ) -> None:
     """Make a sheet of exercises for this horn and student, with the places over the notes.
 
-    KIND is scales, arpeggios, thirds (broken ones), register (the notes that a valve brings),
-    alternates (one figure in two places), accuracy (shifts of the slide), glissandi, slurs (natural
-    ones and legato tongue), intonation (against a drone) or trouble-spots (the notes that went
-    worst in a report, with --from). Writes KIND.musicxml and KIND.pdf.
+    KIND is one of the list below; trouble-spots are the notes that went worst in a report, given
+    with --from. Writes KIND.musicxml and KIND.pdf.
 
     Rest when something hurts, and never stretch for a position.
     """

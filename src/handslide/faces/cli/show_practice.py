@@ -8,10 +8,10 @@ from handslide.jobs.practice.drill import DrillSheet
 from handslide.jobs.practice.lesson import Lesson
 from handslide.jobs.practice.music import MarkedPiece
 from handslide.jobs.setup import Setup
-from handslide.words.drills import drill_name, level_name, sheet_line
+from handslide.words.drills import drill_name, instruction, level_name, sheet_line
 from handslide.words.horns import horn_line, limits_line
 from handslide.words.listing import WRITTEN
-from handslide.words.practice import HARD_SPOTS, NO_HARD_SPOTS, THIS_WEEK, WARM_UP, spot_text
+from handslide.words.practice import HARD_SPOTS, NO_HARD_SPOTS, THIS_WEEK, WARM_UP
 from handslide.words.speech import Speech
 
 
@@ -25,7 +25,7 @@ def drill_text(say: Speech, sheet: DrillSheet, files: Sequence[Path]) -> str:
 def lesson_text(say: Speech, lesson: Lesson, pdf: Path) -> str:
     """What a lesson sheet has on it and where it is."""
     title = f"{lesson.title(say)} · {level_name(say, lesson.level.name)}"
-    spots = [(say.fact(one.title), spot_text(say, one.instruction)) for one in lesson.excerpts]
+    spots = [(say.fact(one.title), instruction(say, one.instruction)) for one in lesson.excerpts]
     parts = (
         _head(say, title, lesson.setup),
         say(WARM_UP) + "\n" + table(_rows(say, lesson.warmup)),

@@ -216,15 +216,17 @@ def cut_spot(marked: MarkedPart, spot: Spot) -> Excerpt:
         if 0 <= ordinals[number] - cut.first_note < cut.notes
     }
     marks = {ordinal: marked.routed.marks[number] for number, ordinal in inside.items()}
-    also = dict.fromkeys((*spot.reasons[1:], *spot.more))
-    also.pop(spot.reasons[0], None)
+    _, *others = dict.fromkeys(spot.reasons)
+    also = (*(fact("practice.also", reason=reason) for reason in others), *dict.fromkeys(spot.more))
     held = max((n for n in marked.routed.marks if ordinals[n] < cut.first_note), default=None)
     if held is not None:
         # A note that is held over from before the excerpt begins it, and is played there.
         marks |= dict.fromkeys(cut.continued[:1], marked.routed.marks[held])
     places = frozenset(marked.routed.places[number] for number in inside)
     tempo = _tempo_of(marked, spot)
-    return Excerpt(spot, title, tuple(also), cut, part.staff, marks, places, tempo)
+    return Excerpt(
+        spot, title, (*also, *dict.fromkeys(spot.more)), cut, part.staff, marks, places, tempo
+    )
 
 
 def _tempo_of(marked: MarkedPart, spot: Spot) -> float | None:

@@ -40,7 +40,7 @@ from handslide.jobs.practice.drill import (
 from handslide.jobs.practice.music import MarkedPiece, clef_for, clef_note, mark_pieces
 from handslide.jobs.setup import Setup
 from handslide.words.cautions import OVERUSE
-from handslide.words.drills import sheet_line
+from handslide.words.drills import instruction, sheet_line
 from handslide.words.horns import horn_line, limits_line
 from handslide.words.practice import (
     DAYS,
@@ -57,7 +57,6 @@ from handslide.words.practice import (
     WARM_UP,
     WHAT,
     WHOLE_PART,
-    spot_text,
     student_line,
 )
 from handslide.words.speech import Speech
@@ -181,7 +180,7 @@ class Lesson:
             "excerpts": [
                 {
                     "title": say.fact(one.title),
-                    "text": spot_text(say, one.instruction),
+                    "text": instruction(say, one.instruction),
                     "first_measure_index": one.spot.first,
                     "last_measure_index": one.spot.last,
                 }
@@ -220,7 +219,7 @@ def _exercise(one: Excerpt, number: str, paper: Paper, say: Speech) -> Exercise:
     return Exercise(
         number,
         title,
-        spot_text(say, one.instruction),
+        instruction(say, one.instruction),
         engraved.pages,
         say(MUSIC_OF, title=title),
         warned([say.sentence(say.fact(told)) for told in engraved.warnings]),

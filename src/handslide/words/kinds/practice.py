@@ -11,8 +11,8 @@ from handslide.words.translate import Translator
 
 # Translators: between two notes: "change of valve, A2 open to B2 with the F valve".
 _VALVE_CHANGE = N_("change of valve, {first} {first_way} to {second} {second_way}")
-# Translators: why a note has its place: "F3: 6th, because ...".
-_WHY = N_("{note}: {reason}")
+# Translators: why a note has its place: "F3: 6th, because ....".
+_WHY = N_("{note}: {reason}.")
 _OPEN = NP_("without a valve", "open")
 
 
@@ -30,6 +30,10 @@ def _valve_change(say: Translator, told: Fact) -> str:
     )
 
 
+def _also(say: Translator, told: Fact) -> str:
+    return say.sentence(say.written(told["reason"]))
+
+
 def _why(say: Translator, told: Fact) -> str:
     return say(_WHY, note=told["note"], reason=reason_words(say, told["reason"]))
 
@@ -37,6 +41,7 @@ def _why(say: Translator, told: Fact) -> str:
 _SPOTS: Mapping[str, Message | Teller] = {
     # Translators: over a hard spot of a part: "Measures 2–3: quickest move C3 to D3, ...".
     "practice.spot": N_("{measures}: {reason}"),
+    "practice.also": _also,
     "practice.measure": N_("Measure {number}"),
     "practice.measures": N_("Measures {first}–{last}"),
     # Translators: where several movements are counted from 1: "Measure 5 (#61 of the part)".
