@@ -9,6 +9,8 @@ from handslide.edges.files.profiles import load_profile, read_profile
 from handslide.ground.errors import BadData, HornError
 from handslide.instrument.horn import Deviation
 from handslide.instrument.profile import Profile
+from handslide.words.horns import MODELS, horn_title
+from handslide.words.speech import speech
 
 GOOD = 'title = "Mine"\nclosed = "Bb1"\ntravel_mm = 650\n'
 
@@ -21,10 +23,25 @@ def _own_folder(tmp_path, monkeypatch):
 @pytest.mark.parametrize("name", HORN_FILES.ours)
 def test_built_in_horns_load(name):
     description = load_horn(name)
-    assert description.name == name
-    assert description.title
+    assert (description.name, description.model, description.title) == (name, name, "")
     horn = description.tuned()
     assert horn.position(horn.travel_m) > 6.0  # 6th and further on every horn that is sold
+
+
+def test_every_horn_of_ours_has_its_name_in_words():
+    assert tuple(MODELS) == HORN_FILES.ours
+    assert horn_title(speech("en"), load_horn("alto-bb")) == "Alto trombone in E♭ with B♭ valve"
+
+
+def test_a_horn_is_called_as_its_owner_says_else_as_its_model_else_as_its_file():
+    text = 'closed = "Bb1"\ntravel_mm = 650\n'
+    for head, called in (
+        ('title = "Old King"\nmodel = "tenor"\n', "Old King"),
+        ('model = "tenor"\n', "Tenor trombone in B♭"),
+        ("", "mine"),
+    ):
+        horn = read_horn(head + text, "mine.toml")
+        assert horn_title(speech("en"), horn) == speech("en").written(horn.called) == called
 
 
 def test_the_named_horns_are_those_of_the_manual():

@@ -34,6 +34,7 @@ from handslide.studio.people.horns import (
 )
 from handslide.studio.people.overview import why_unread
 from handslide.studio.people.students import get_horn, get_student, list_horns_of, list_versions
+from handslide.words.horns import horn_title
 
 _MOST_BYTES = 1_000_000
 
@@ -101,7 +102,7 @@ def _show(request: Request, wrong: HandslideError | None = None) -> Response:
         horn=found,
         only=len(list_horns_of(studio, found.student_id)) < 2,
         facts=facts,
-        built=_built(request, found, facts),
+        built=_built(request, facts),
         unread=unread,
         history=_history(versions),
         wrong=wrong,
@@ -118,14 +119,11 @@ def _facts(
         return None, speech_of(request).fact(why_unread(error))
 
 
-def _built(request: Request, horn: StudentHorn, facts: HornFacts | None) -> str:
+def _built(request: Request, facts: HornFacts | None) -> str:
     """What a horn is built as: in the language of the page where it is one of ours."""
     if facts is None:
         return ""
-    title = facts.description.title
-    if (horn.base, title) not in models():
-        return title
-    return speech_of(request).named("horn", horn.base, title)
+    return horn_title(speech_of(request), facts.description)
 
 
 def _history(
@@ -162,7 +160,7 @@ def version(request: Request) -> Response:
         shown=by_number[number],
         newest=max(by_number),
         facts=facts,
-        built=_built(request, found, facts),
+        built=_built(request, facts),
         unread=unread,
         before=None if before is None else _facts(request, found, before)[0],
     )

@@ -311,7 +311,7 @@ def fit_json(fitted: FittedHorn, written: Path | None, say: Speech) -> dict[str,
     fit, horn = fitted.fit, fitted.horn
     return {
         "horn": fitted.description.name,
-        "title": fitted.description.title,
+        "title": horn_title(say, fitted.description),
         "base": fit.base.name,
         "a4_hz": horn.a4_hz,
         "temp_c": horn.air.temp_c,

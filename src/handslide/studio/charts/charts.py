@@ -82,13 +82,13 @@ class ChartWish:
 class ChartChoices:
     """What a page of wishes shows beside them: the horns to choose from, and the usual values.
 
-    ``horns`` and ``others`` are pairs of a value of :class:`ChartWish` and a title.
+    ``horns`` and ``others`` are pairs of a value of :class:`ChartWish` and what the horn is called.
     """
 
     student: Student | None
     students: tuple[Student, ...]
-    horns: tuple[tuple[str, str], ...]
-    others: tuple[tuple[str, str], ...]
+    horns: tuple[tuple[str, str | Fact], ...]
+    others: tuple[tuple[str, str | Fact], ...]
     valves: tuple[str, ...]
     usual_clef: str
     usual_low: str

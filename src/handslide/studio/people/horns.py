@@ -39,7 +39,8 @@ from handslide.studio.people.students import (
     list_versions,
 )
 from handslide.studio.studio import Studio
-from handslide.words.speech import Speech
+from handslide.words.horns import horn_title
+from handslide.words.speech import Speech, speech
 
 _MOST_BYTES = 1_000_000
 # Versions whose text this studio made itself.
@@ -73,12 +74,15 @@ def model(name: str) -> HornDescription:
     return read_horn(horn_text(name), name)
 
 
-def models() -> tuple[tuple[str, str], ...]:
-    """(name, title) of all horns that can be given; own ones that can't be read are left out."""
-    found = []
+def models() -> tuple[tuple[str, str | Fact], ...]:
+    """All horns that can be given: the name, and what each is called.
+
+    Own ones that can't be read are left out.
+    """
+    found: list[tuple[str, str | Fact]] = []
     for name in HORN_FILES.known:
         try:
-            found.append((name, model(name).title))
+            found.append((name, model(name).called))
         except HornError:
             continue
     return tuple(found)
@@ -137,7 +141,7 @@ def _new_horn(
     studio: Studio, student_id: int, base: str, toml: str, origin: str, title: str, a4_hz: float
 ) -> StudentHorn:
     description = read_horn(toml, base)
-    title = _title(title or description.title or base)
+    title = _title(title or horn_title(speech(), description))
     _check_a4(a4_hz)
     with studio.store.write() as db:
         get_student(studio, student_id)
