@@ -4,12 +4,13 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from handslide.edges.files.outfile import check_free, write_result
 from handslide.edges.musicxml.marks import write_marks
 from handslide.edges.musicxml.read import Score, open_score
 from handslide.edges.musicxml.scorepart import ScorePart
+from handslide.edges.typesetting.part import PartSheet, Section, render_png, typeset_part
 from handslide.ground.errors import BadUsage, OutputError
 from handslide.ground.papers import DEFAULT_PAPER
 from handslide.ground.progress import ProgressCallback
@@ -18,7 +19,6 @@ from handslide.instrument.places import Place
 from handslide.jobs.mark.locks import Lock, find_locked, parse_lock
 from handslide.jobs.mark.report import (
     Found,
-    Section,
     found_json,
     measure_number,
     report_sections,
@@ -29,9 +29,6 @@ from handslide.words import report as words
 from handslide.words.horns import horn_line, limits_line
 from handslide.words.marks import legend
 from handslide.words.speech import Speech
-
-if TYPE_CHECKING:
-    from handslide.edges.typesetting.part import PartSheet
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,8 +121,6 @@ class MarkedPart:
 
     def pdf(self, say: Speech, progress: ProgressCallback | None = None) -> bytes:
         """The printed part: marked music, legend and report."""
-        from handslide.edges.typesetting.part import typeset_part
-
         tell = progress or _silent
         tell("engraving", 0, 2)
         sheet, pages = self._engraved(say)
@@ -136,14 +131,11 @@ class MarkedPart:
 
     def pictures(self, say: Speech, ppi: float = 110.0) -> tuple[bytes, ...]:
         """The printed part as a PNG picture per page."""
-        from handslide.edges.typesetting.part import render_png
-
         return render_png(*self._engraved(say), ppi=ppi)
 
-    def _engraved(self, say: Speech) -> tuple["PartSheet", tuple[str, ...]]:
+    def _engraved(self, say: Speech) -> tuple[PartSheet, tuple[str, ...]]:
         """The sheet and its engraved pages."""
         from handslide.edges.engraving.engrave import engrave_part, paper_named
-        from handslide.edges.typesetting.part import PartSheet
 
         paper = paper_named(self.options.paper)
         ordinals = self.part.ordinals
