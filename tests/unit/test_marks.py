@@ -10,16 +10,17 @@ from handslide.edges.files.horns import HORN_FILES, load_horn
 from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import parse_pitch
 from handslide.instrument.marks import (
-    legend,
     mark,
-    ordinal,
-    place_words,
     position_text,
     split_position,
     valve_sign,
 )
 from handslide.instrument.markstyle import COUNTINGS, NUMERALS, VALVE_SIGNS, MarkStyle, parse_style
 from handslide.instrument.places import Place, find_places
+from handslide.words.marks import legend
+from handslide.words.speech import speech
+
+SAY = speech("en")
 
 STYLES = [
     MarkStyle(signs, counting, numerals)
@@ -150,10 +151,10 @@ def test_marks_never_have_plus_or_minus_and_the_legend_has_every_sign(name):
     places = [p for midi in range(28, 80) for p in find_places(horn, midi)]
     for style in STYLES:
         text = "".join(mark(horn, p, style) for p in places)
-        text += "".join(sign + meaning for sign, meaning in legend(horn, places, style))
+        text += "".join(sign + meaning for sign, meaning in legend(SAY, horn, places, style))
         assert not set(text) & set("+-−±")
         for p in places:
-            signs = [sign for sign, _ in legend(horn, [p], style)]
+            signs = [sign for sign, _ in legend(SAY, horn, [p], style)]
             if p.valves:
                 assert valve_sign(horn, p.valves, style) in signs
             written = mark(horn, p, style).removeprefix(valve_sign(horn, p.valves, style))
@@ -169,19 +170,19 @@ def valve_rows(horn, style):
 
 def test_the_legend_leaves_out_what_is_not_used():
     horn = load_horn("tenor-f").tuned()
-    rows = legend(horn, [place(horn, "F3", 3), place(horn, "F2", 2, ("F",))], MarkStyle())
+    rows = legend(SAY, horn, [place(horn, "F3", 3), place(horn, "F2", 2, ("F",))], MarkStyle())
     assert [sign for sign, _ in rows] == ["2, 3 …", "T"]
-    assert [sign for sign, _ in legend(horn, [], MarkStyle())] == ["2, 3 …"]
-    roman = legend(horn, [place(horn, "G4", 7)], parse_style("roman"))
+    assert [sign for sign, _ in legend(SAY, horn, [], MarkStyle())] == ["2, 3 …"]
+    roman = legend(SAY, horn, [place(horn, "G4", 7)], parse_style("roman"))
     assert [sign for sign, _ in roman] == ["II, III …", "♯II"]
 
 
 def test_the_legend_says_how_valve_positions_are_counted():
     horn = load_horn("tenor-f").tuned()
     with_valve = [place(horn, "E2", 2, ("F",))]
-    signs = [sign for sign, _ in legend(horn, with_valve, parse_style("valve"))]
+    signs = [sign for sign, _ in legend(SAY, horn, with_valve, parse_style("valve"))]
     assert "with a valve" in signs
-    signs = [sign for sign, _ in legend(horn, [place(horn, "F3", 3)], parse_style("valve"))]
+    signs = [sign for sign, _ in legend(SAY, horn, [place(horn, "F3", 3)], parse_style("valve"))]
     assert "with a valve" not in signs
 
 
@@ -197,11 +198,7 @@ def test_the_legend_says_how_valve_positions_are_counted():
 )
 def test_places_in_words(note, partial, valves, words):
     horn = load_horn("tenor-f").tuned()
-    assert place_words(place(horn, note, partial, valves)) == words
-
-
-def test_two_valves_in_words():
-    assert place_words(Place(("F", "Gb"), 2, 0.0, 1.0)) == "1st with the F and G♭ valves"
+    assert SAY.place(place(horn, note, partial, valves)) == words
 
 
 @pytest.mark.parametrize(
@@ -210,4 +207,4 @@ def test_two_valves_in_words():
      (12, "12th"), (13, "13th")],
 )  # fmt: skip
 def test_ordinals(number, word):
-    assert ordinal(number) == word
+    assert SAY.position(number) == SAY.partial(number) == word

@@ -151,7 +151,7 @@ def test_studios_of_every_version_open(file, tmp_path):
     try:
         student = get_student(opened, 1)
         assert (student.name, student.reach, student.keep_recordings) == ("Mira Holt", 6, True)
-        assert setup_for(student, main_horn(opened, 1)).horn_line
+        assert setup_for(student, main_horn(opened, 1)).horn.called
         assert get_setting(opened, "language", "") == "de"
         with opened.store.read() as db:
             assert db.execute("SELECT count(*) FROM recording").fetchone()[0] == 1

@@ -18,7 +18,6 @@ class Clef:
     how far a written note lies above the sounding one (letters, semitones)."""
 
     name: str
-    title: str
     sign: str
     sign_place: int
     middle: Pitch
@@ -43,20 +42,12 @@ def _step_number(pitch: Pitch) -> int:
 CLEFS = {
     clef.name: clef
     for clef in (
-        Clef("bass", "bass clef", "fClef", 2, Pitch("D", 0, 3)),
-        Clef("tenor", "tenor clef", "cClef", 2, Pitch("A", 0, 3)),
-        Clef("alto", "alto clef", "cClef", 0, Pitch("C", 0, 4)),
-        Clef("treble", "treble clef, concert pitch", "gClef", -2, Pitch("B", 0, 4)),
+        Clef("bass", "fClef", 2, Pitch("D", 0, 3)),
+        Clef("tenor", "cClef", 2, Pitch("A", 0, 3)),
+        Clef("alto", "cClef", 0, Pitch("C", 0, 4)),
+        Clef("treble", "gClef", -2, Pitch("B", 0, 4)),
         # British brass bands: written C4 sounds B flat 2, a major ninth lower (common practice).
-        Clef(
-            "treble-bb",
-            "treble clef in B♭, sounding a major ninth lower",
-            "gClef",
-            -2,
-            Pitch("B", 0, 4),
-            8,
-            14,
-        ),
+        Clef("treble-bb", "gClef", -2, Pitch("B", 0, 4), 8, 14),
     )
 }
 

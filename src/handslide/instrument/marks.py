@@ -1,4 +1,4 @@
-"""The small sign over a note that names its place, and the words for it.
+"""The small sign over a note that names its place.
 
 A position is written whole within 0.2 of it; ½ from 0.35 to 0.65; otherwise ♭n (further out) or ♯n
 (further in) beside the nearest whole position. The valve sign stands before it. + and - are never
@@ -6,7 +6,6 @@ written: books use them both ways.
 """
 
 import math
-from collections.abc import Iterable
 
 from handslide.ground.pitch import pretty_name
 from handslide.instrument.horn import Horn
@@ -17,7 +16,6 @@ WHOLE = 0.2
 HALF_FROM, HALF_TO = 0.35, 0.65
 _THUMB = ("T", "M", "N", "O")
 _ROMAN = ("", "I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X", "XI", "XII")
-_ORDINALS = {1: "1st", 2: "2nd", 3: "3rd"}
 
 
 def split_position(position: float) -> tuple[str, int]:
@@ -77,51 +75,3 @@ def scale_position(horn: Horn, place: Place, style: MarkStyle) -> float:
         return place.position
     tube = horn.length_m + horn.loops_m(place.valves)
     return 1.0 + 12.0 * math.log2((tube + 2.0 * place.extension_m) / tube)
-
-
-def ordinal(number: int) -> str:
-    """``1st``, ``2nd``, ``3rd``, ``4th`` ..."""
-    if 10 < number % 100 < 20:
-        return f"{number}th"
-    return _ORDINALS.get(number, f"{number}th") if number < 10 else f"{number}th"
-
-
-def place_words(place: Place) -> str:
-    """A place in words: ``6th``, ``a long 2nd with the F valve``, ``1st with the F valve``."""
-    sign, number = split_position(place.position)
-    where = {
-        "": ordinal(number),
-        "½": f"halfway between {ordinal(number)} and {ordinal(number + 1)}",
-        "♭": f"a long {ordinal(number)}",
-        "♯": f"a raised {ordinal(number)}",
-    }[sign]
-    return where + valve_words(place.valves)
-
-
-def valve_words(valves: tuple[str, ...]) -> str:
-    """`` with the F valve``, `` with the F and G♭ valves``; empty for the open horn."""
-    if not valves:
-        return ""
-    names = " and ".join(pretty_name(name) for name in valves)
-    return f" with the {names} valve{'s' if len(valves) > 1 else ''}"
-
-
-def legend(horn: Horn, places: Iterable[Place], style: MarkStyle) -> tuple[tuple[str, str], ...]:
-    """Explanation of the signs that the marks of ``places`` use, as (sign, meaning) rows."""
-    places = list(places)
-    example = position_text(2.0, style.numerals), position_text(3.0, style.numerals)
-    rows = [(f"{example[0]}, {example[1]} …", "slide position")]
-    engaged = {place.valves for place in places}
-    for valves in horn.valve_sets[1:]:
-        if valves in engaged:
-            rows.append((valve_sign(horn, valves, style), valve_words(valves).strip()))
-    used = {split_position(scale_position(horn, place, style))[0] for place in places}
-    meanings = {
-        "♭": (f"♭{example[0]}", "further out than 2nd"),
-        "♯": (f"♯{example[0]}", "further in than 2nd"),
-        "½": (f"{example[1]}½", "halfway from 3rd to 4th"),
-    }
-    rows.extend(row for sign, row in meanings.items() if sign in used)
-    if style.counting == "valve" and any(engaged):
-        rows.append(("with a valve", "positions counted along the valve's own semitones"))
-    return tuple(rows)

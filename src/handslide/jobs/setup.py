@@ -8,9 +8,8 @@ from handslide.edges.files.profiles import load_profile
 from handslide.ground.errors import BadUsage
 from handslide.instrument.air import Air
 from handslide.instrument.horn import Horn, HornDescription
-from handslide.instrument.marks import place_words
 from handslide.instrument.markstyle import MarkStyle, parse_style
-from handslide.instrument.places import Limits, Place, PlaceBook
+from handslide.instrument.places import Limits, PlaceBook
 from handslide.instrument.profile import Profile
 
 DEFAULT_HORN = "tenor"
@@ -24,25 +23,6 @@ class Setup:
     profile: Profile
     book: PlaceBook
     style: MarkStyle
-
-    @property
-    def horn_line(self) -> str:
-        """The horn, tuning pitch and air that every sheet states."""
-        horn = self.horn
-        return (
-            f"{horn.title} · A4 = {horn.a4_hz:g} Hz · air in the horn {horn.air.temp_c:g} °C · "
-            f"slide {1000 * horn.travel_m:.0f} mm"
-        )
-
-    @property
-    def limits_line(self) -> str:
-        """Reach and learned valves in words; empty without limits."""
-        limits, said = self.book.limits, []
-        if limits.reach is not None:
-            said.append(f"reach: {place_words(Place((), 1, 0.0, limits.reach))} position")
-        if limits.learned is not None and self.horn.valves:
-            said.append(f"valves: {', '.join(sorted(limits.learned)) or 'none yet'}")
-        return " · ".join(said)
 
 
 def load_tuned(
