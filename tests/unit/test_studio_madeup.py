@@ -17,7 +17,7 @@ from handslide.words.catalogues import MADE_UP
 WRITTEN = {
     "student": ("name", "about", "consent_note"),
     "horn": ("title",),
-    "horn_version": ("words",),
+    "horn_version": ("json_extract(told, '$.values.text')",),
     "score": ("title", "composer", "file_name"),
     "take": ("title",),
 }

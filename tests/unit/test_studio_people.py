@@ -41,10 +41,13 @@ from handslide.studio.people.students import (
     list_versions,
     main_horn,
     setup_for,
+    speech_about,
+    speech_for,
     valves_of,
 )
 from handslide.studio.studio import set_setting
 from handslide.studio.takes.takes import save_take
+from handslide.words.catalogues import languages
 from handslide.words.hints import STUDIO
 from handslide.words.speech import speech
 
@@ -589,3 +592,41 @@ def test_a_card_says_what_stands_open(studio, mira):
     assert card.last is None
     with pytest.raises(HandslideError):
         card_of(studio, 99)
+
+
+# The language of a student.
+
+
+def test_what_is_printed_for_a_student_speaks_the_students_language(studio, mira):
+    reader = speech("en", face=STUDIO)
+    b = parse_pitch("B2")
+    assert speech_for(mira, reader).language.code == "en"
+    assert speech_for(mira, speech("de")).note(b) == "H"
+    carla = change_student(studio, mira.id, StudentValues("Carla", language="es"))
+    assert (carla.language, speech_for(carla, reader).language.code) == ("es", "es")
+    assert speech_for(carla, reader).face == STUDIO
+    # The teacher reads about her in the teacher's language.
+    assert speech_about(carla, reader) is reader
+    german = change_student(studio, mira.id, StudentValues("Carla", names="german"))
+    assert speech_for(german, reader).note(b) == speech_about(german, reader).note(b) == "H"
+    assert speech_for(german, reader).language.code == "en"
+    with pytest.raises(BadData, match="isn't a language: there are en"):
+        change_student(studio, mira.id, StudentValues("Carla", language="xx"))
+
+
+def test_a_students_language_is_chosen_in_the_form(studio):
+    web = client(studio)
+    page = web.get("/students/new").text
+    for language in languages().values():
+        assert f'value="{language.code}" lang="{language.code}">{language.name}</option>' in page
+    assert '<option value="">as usual in this language</option>' in page
+    assert web.post("/students/new", data=FORM | {"language": "fr"}).status_code == 303
+    student = list_students(studio)[0]
+    assert (student.language, student.names) == ("fr", "german")
+    edit = web.get(f"/students/{student.id}/edit").text
+    assert '<option value="fr" lang="fr" selected>' in edit
+    web.post(
+        f"/students/{student.id}/edit", data=FORM | {"language": "", "offered": [], "names": ""}
+    )
+    changed = list_students(studio)[0]
+    assert (changed.language, changed.names) == (None, "")

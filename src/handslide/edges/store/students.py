@@ -13,7 +13,8 @@ from handslide.edges.store.database import now
 class Student:
     """A student as stored; ``learned`` None: all valves; ``clef`` None: the horn's usual one.
 
-    ``language`` is that of what is printed for the student; None: the studio's.
+    ``language`` is that of what is printed for the student; None: the studio's. ``names`` is how
+    notes are named; empty: as the language does.
 
     ``uid`` is the same in all backups and archives, whatever the ``id`` there.
     """
@@ -51,7 +52,7 @@ class StudentValues:
     reach: float | None = None
     learned: tuple[str, ...] | None = None
     clef: str | None = None
-    names: str = "english"
+    names: str = ""
     marks: str = ""
     profile: str = "classical"
     show: str = "all"

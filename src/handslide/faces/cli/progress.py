@@ -72,7 +72,7 @@ def progress(
     from handslide.words.files import WRITTEN
 
     report = read_progress(folder, student, Filters(horn_id, score_id, since, until))
-    say = speech_here(report.student.names)
+    say = speech_here(report.student.names or None)
     files = []
     if output is not None:
         write_sheet(report, output, speech_for(report.student, say), paper, force=force)

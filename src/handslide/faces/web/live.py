@@ -14,7 +14,7 @@ from handslide.faces.web.pages import speech_of
 from handslide.ground.errors import BadUsage, HandslideError
 from handslide.ground.facts import Fact, fact
 from handslide.ground.pitch import from_midi
-from handslide.studio.people.students import get_student, speech_for
+from handslide.studio.people.students import get_student, speech_about
 from handslide.studio.takes.live import (
     LONGEST_BLOCK_S,
     Live,
@@ -72,7 +72,7 @@ async def _listen(websocket: WebSocket) -> None:
     start = parse_start(first)
     view = await _in_thread(lambda: Live(studio, start))
     student = await _in_thread(lambda: get_student(studio, start.student_id))
-    say = speech_for(student, speech_of(websocket))
+    say = speech_about(student, speech_of(websocket))
     loop = asyncio.get_running_loop()
     due = loop.time()
     while True:

@@ -21,7 +21,7 @@ from handslide.studio.parts.edits import (
 )
 from handslide.studio.parts.openpart import open_part
 from handslide.studio.parts.standjson import changes_json, route_json
-from handslide.studio.people.students import speech_for
+from handslide.studio.people.students import speech_about
 from handslide.studio.studio import Studio
 
 _NO_STORE = {"Cache-Control": "no-store"}
@@ -31,7 +31,7 @@ _Action = Callable[[Studio, int, dict[str, Any]], Edited]
 def route(request: Request) -> Response:
     """The route of the part on a stand."""
     part = open_part(studio_of(request), request.path_params["stand_id"])
-    say = speech_for(part.student, speech_of(request))
+    say = speech_about(part.student, speech_of(request))
     return JSONResponse(route_json(say, part), headers=_NO_STORE)
 
 
@@ -46,7 +46,7 @@ def _editing(action: _Action) -> Callable[[Request], Awaitable[Response]]:
             raise BadUsage("web.choice")
         stand_id = request.path_params["stand_id"]
         edited = await run_in_threadpool(action, studio_of(request), stand_id, values)
-        say = speech_for(edited.after.student, speech_of(request))
+        say = speech_about(edited.after.student, speech_of(request))
         return JSONResponse(changes_json(say, edited), headers=_NO_STORE)
 
     return edit

@@ -29,7 +29,7 @@ from handslide.ground.papers import PAPERS
 from handslide.jobs.practice.drill import DrillSheet, DrillWishes
 from handslide.studio.parts.files import plain_name
 from handslide.studio.parts.stand import list_stands
-from handslide.studio.people.students import speech_for
+from handslide.studio.people.students import speech_about, speech_for
 from handslide.studio.practice.sheets import (
     PIECES,
     Player,
@@ -99,6 +99,7 @@ class _Drill:
 def drill(request: Request) -> Response:
     """The page of wishes with the sheet beside it."""
     player, asked, problem = _asked_drill(request)
+    names = speech_about(player.student, speech_of(request)).names
     return page(
         request,
         "practice/drill.html",
@@ -106,8 +107,8 @@ def drill(request: Request) -> Response:
         levels=_levels(request),
         rhythms=tuple(RHYTHMS),
         articulations=ARTICULATION_NAMES,
-        keys=[(key.name[:-1], class_name(key, player.student.names)) for key in keys_to_choose()],
-        notes=note_choices(player),
+        keys=[(key.name[:-1], class_name(key, names)) for key in keys_to_choose()],
+        notes=note_choices(request, player),
         clefs=tuple(CLEFS),
         papers=tuple(PAPERS),
         counts=PIECES,
@@ -446,9 +447,10 @@ def _shown_move(request: Request, player: Player, asked: _Move) -> dict[str, Any
 # What all of them share.
 
 
-def note_choices(player: Player) -> list[tuple[str, str]]:
+def note_choices(request: Request, player: Player) -> list[tuple[str, str]]:
     """(value, name) of the notes that a student can play; names without an octave get one."""
-    return [(pitch.name, note_name(pitch, player.student.names)) for pitch in player.notes]
+    names = speech_about(player.student, speech_of(request)).names
+    return [(pitch.name, note_name(pitch, names)) for pitch in player.notes]
 
 
 def _player(request: Request, values: Mapping[str, Any] | None = None) -> Player:

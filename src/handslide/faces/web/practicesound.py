@@ -11,7 +11,7 @@ from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.errors import told
 from handslide.faces.web.formvalues import read_tempo, text_of, whole
-from handslide.faces.web.pages import file_headers, page, ranged, studio_of
+from handslide.faces.web.pages import file_headers, page, ranged, speech_of, studio_of
 from handslide.ground.errors import HandslideError, NotFound
 from handslide.ground.notenames import full_name
 from handslide.ground.pitch import Pitch, from_midi
@@ -23,6 +23,7 @@ from handslide.jobs.practice.soundwishes import (
     PlayWishes,
 )
 from handslide.studio.parts.openpart import OpenPart, open_part
+from handslide.studio.people.students import speech_about
 from handslide.studio.practice.sheets import Player, player_of
 from handslide.studio.practice.sound import (
     LOOP_S,
@@ -67,7 +68,7 @@ class _Drone:
 def drone(request: Request) -> Response:
     """Choose a drone and hear it."""
     player = _player(request)
-    names = player.student.names
+    names = speech_about(player.student, speech_of(request)).names
     notes = [(pitch.name, note_name(pitch, names)) for pitch in map(from_midi, _notes())]
     return page(
         request,
@@ -123,7 +124,8 @@ def _shown_drone(request: Request, player: Player) -> dict[str, Any]:
         made = heard_tones(asked.wishes(player.horn.a4_hz))
     except HandslideError as error:
         problem = told(request, error)
-    tones = [] if made is None else [(note_name(tone.pitch, player.student.names), hz, tone)
+    names = speech_about(player.student, speech_of(request)).names
+    tones = [] if made is None else [(note_name(tone.pitch, names), hz, tone)
                                      for tone, hz in zip(made.tones, made.hz)]  # fmt: skip
     return {
         "player": player,

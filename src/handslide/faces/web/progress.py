@@ -13,12 +13,11 @@ from handslide.faces.web.formvalues import whole
 from handslide.faces.web.pages import filed, page, speech_of, studio_of
 from handslide.ground.errors import BadUsage
 from handslide.ground.facts import Fact, fact
-from handslide.studio.people.students import get_student, speech_for
+from handslide.studio.people.students import get_student, speech_about, speech_for
 from handslide.studio.preferences import preferences
 from handslide.studio.progress.file import progress_pdf
 from handslide.studio.progress.progress import Filters, progress_of
 from handslide.studio.progress.view import ends_of_time, progress_pictures
-from handslide.words.hints import STUDIO
 from handslide.words.progress import (
     change_words,
     group_heading,
@@ -26,7 +25,7 @@ from handslide.words.progress import (
     interval_words,
     more_words,
 )
-from handslide.words.speech import Speech, speech
+from handslide.words.speech import Speech
 
 _NO_SUCH = {"horn": "progress.no_such_horn", "part": "progress.no_such_part"}
 
@@ -99,7 +98,7 @@ def _query(request: Request) -> str:
 
 def _speech(request: Request, student: Student) -> Speech:
     """Speech in the language of the page, with notes named as the student knows them."""
-    return speech(speech_of(request).language.code, student.names, STUDIO)
+    return speech_about(student, speech_of(request))
 
 
 routes: list[BaseRoute] = [

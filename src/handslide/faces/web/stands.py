@@ -19,7 +19,7 @@ from handslide.studio.parts.openpart import OpenPart, open_part
 from handslide.studio.parts.scores import score_parts
 from handslide.studio.parts.screenmusic import WIDTHS_MM, music_tag, screen_music
 from handslide.studio.parts.stand import change_stand, get_stand, open_stand, take_off
-from handslide.studio.people.students import list_horns_of, list_students, speech_for
+from handslide.studio.people.students import list_horns_of, list_students, speech_about, speech_for
 from handslide.studio.studio import Studio
 from handslide.words.speech import Speech
 
@@ -38,7 +38,7 @@ def _open(request: Request, key: str = "stand_id") -> OpenPart:
 def say_of(request: Request, part: OpenPart) -> Speech:
     """What is said of a part on a student's stand: in the page's language, notes as the student
     names them."""
-    return speech_for(part.student, speech_of(request))
+    return speech_about(part.student, speech_of(request))
 
 
 def _players(studio: Studio) -> list[tuple[object, object]]:
@@ -160,7 +160,10 @@ def pdf_file(request: Request) -> Response:
     """The part as a PDF, shown by the browser so that it can be printed at once."""
     part = _open(request)
     file = stand_pdf(
-        say_of(request, part), studio_of(request), part, request.query_params.get("show")
+        speech_for(part.student, speech_of(request)),
+        studio_of(request),
+        part,
+        request.query_params.get("show"),
     )
     return filed(file.data, file.name, file.media_type, save="save" in request.query_params)
 

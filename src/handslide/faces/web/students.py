@@ -86,13 +86,13 @@ def _marks(typed: dict[str, Any]) -> str:
     return " ".join(word for word in chosen if word not in _USUAL_MARKS)
 
 
-def _blank(request: Request) -> dict[str, Any]:
+def _blank() -> dict[str, Any]:
     valves = [valve.name for valve in model(_FIRST_HORN).valves]
     return {
         "name": "", "about": "", "horn": _FIRST_HORN, "reach": "", "valves": valves,
-        "offered": valves, "language": "", "clef": "", "names": speech_of(request).names,
-        "signs": "", "counting": "open", "numerals": "arabic", "profile": "classical",
-        "show": "all", "consent_note": "", "consent_on": "", "keep_recordings": False,
+        "offered": valves, "language": "", "clef": "", "names": "", "signs": "",
+        "counting": "open", "numerals": "arabic", "profile": "classical", "show": "all",
+        "consent_note": "", "consent_on": "", "keep_recordings": False,
     }  # fmt: skip
 
 
@@ -175,7 +175,7 @@ def _model_valves(name: str) -> tuple[str, ...]:
 
 def new(request: Request) -> Response:
     """The form for a new student."""
-    typed = _blank(request)
+    typed = _blank()
     return _form(request, typed, None, tuple(typed["offered"]))
 
 
@@ -216,6 +216,7 @@ def student(request: Request) -> Response:
         take_count=count_takes(studio, student_id),
         recordings=count_recordings(studio, student_id),
         valves=valves_of(studio, student_id),
+        languages=languages(),
     )
 
 

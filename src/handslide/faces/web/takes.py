@@ -29,7 +29,7 @@ from handslide.studio.people.students import (
     list_students,
     main_horn,
     setup_for,
-    speech_for,
+    speech_about,
 )
 from handslide.studio.preferences import preferences
 from handslide.studio.takes.hearing import hearing, start_hearing
@@ -100,7 +100,7 @@ def new(request: Request) -> Response:
     if student is not None:
         stand = None if stand_id is None else get_stand(studio, stand_id)
         horn = main_horn(studio, student.id) if stand is None else get_horn(studio, stand.horn_id)
-        rig = rig_view(setup_for(student, horn), student.names)
+        rig = rig_view(setup_for(student, horn), speech_about(student, speech_of(request)).names)
     return page(
         request,
         "takes/new.html",
@@ -169,7 +169,7 @@ def take(request: Request) -> Response:
     studio, take_id = studio_of(request), request.path_params["take_id"]
     found = get_take(studio, take_id)
     student = get_student(studio, found.student_id)
-    say = speech_for(student, speech_of(request))
+    say = speech_about(student, speech_of(request))
     return page(
         request,
         "takes/take.html",

@@ -68,7 +68,7 @@ def compare(say: Speech, first: OpenPart, second: OpenPart) -> Comparison:
         if _differ(*places):
             marks = tuple(part.routed.marks.get(note.index, "") for part in (first, second))
             words = tuple(None if place is None else say.place(place) for place in places)
-            name = full_name(note.sounding, first.student.names)
+            name = full_name(note.sounding, say.names)
             rows.append(Difference(note.index, note.measure, name, marks, words))  # type: ignore[arg-type]
     sums = sums_of(first.routed), sums_of(second.routed)
     return Comparison(first, second, sums, tuple(rows))

@@ -100,7 +100,7 @@ def part_lists(say: Speech, part: OpenPart, span: Span | None = None) -> PartLis
             if row.number is None or row.number in inside
         ),
         unusual=_unusual(say, part, inside),
-        quickest=_quickest(part, inside),
+        quickest=_quickest(say, part, inside),
         signs=legend(
             say,
             routed.setup.horn,
@@ -126,7 +126,7 @@ def _unusual(say: Speech, part: OpenPart, inside: set[int]) -> tuple[UnusualRow,
             UnusualRow(
                 numbers=tuple(numbers),
                 measures=tuple(notes[number].measure for number in numbers),
-                name=full_name(notes[first].sounding, part.student.names),
+                name=full_name(notes[first].sounding, say.names),
                 mark=text,
                 words=say.place(routed.places[first]),
                 reason=None if reason is None else reason_words(say, reason),
@@ -135,14 +135,14 @@ def _unusual(say: Speech, part: OpenPart, inside: set[int]) -> tuple[UnusualRow,
     return tuple(rows)
 
 
-def _quickest(part: OpenPart, inside: set[int]) -> tuple[QuickRow, ...]:
+def _quickest(say: Speech, part: OpenPart, inside: set[int]) -> tuple[QuickRow, ...]:
     routed, notes = part.routed, part.marked.part.notes
     rows: dict[tuple[int, int], QuickRow] = {}
     for move in sorted(routed.moves(), key=lambda move: -move.speed_m_s):
         pair = move.first, move.second
         if pair in rows or move.length_m < _STILL_M or not inside.issuperset(pair):
             continue
-        first, second = (full_name(notes[number].sounding, part.student.names) for number in pair)
+        first, second = (full_name(notes[number].sounding, say.names) for number in pair)
         rows[pair] = QuickRow(
             *pair,
             notes[move.second].measure,

@@ -79,7 +79,7 @@ def note_words(say: Speech, studio: Studio, part: OpenPart, number: int) -> Note
     playable = number in part.routed.places
     return NoteWords(
         note=note,
-        name=full_name(note.sounding, part.student.names),
+        name=full_name(note.sounding, say.names),
         locked=locked,
         lost=number in part.lost,
         reason=None if reason is None else reason_words(say, reason),

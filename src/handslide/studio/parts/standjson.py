@@ -99,7 +99,7 @@ def note_rows(
 ) -> list[dict[str, Any]]:
     """The written notes ``numbers`` (None: all) with their places."""
     said: dict[int, str] = {}
-    routed, names = part.routed, part.student.names
+    routed, names = part.routed, say.names
     locked, new = _locked(part), part.marked.new_marks
     notes = part.marked.part.notes
     rows = []

@@ -31,7 +31,7 @@ from handslide.ground.notenames import LANGUAGES
 from handslide.instrument.markstyle import SHOWN, parse_style
 from handslide.jobs.setup import Setup, make_setup
 from handslide.studio.studio import Studio
-from handslide.words.catalogues import MADE_UP, SOURCE, languages
+from handslide.words.catalogues import known, languages
 from handslide.words.speech import Speech, speech
 
 ORIGINS = ("model", "edit", "fit", "tuning", "restored", "import")
@@ -135,13 +135,15 @@ def _checked(values: StudentValues) -> StudentValues:
     parse_style(values.marks)
     for kind, value, allowed in (
         ("people.no_clef", values.clef or "bass", tuple(CLEFS)),
-        ("people.no_naming", values.names, LANGUAGES),
+        ("people.no_naming", values.names, ("", *LANGUAGES)),
         ("people.no_profile", values.profile, profiles()),
         ("people.no_choice", values.show, SHOWN),
-        ("people.no_language", values.language or SOURCE, (MADE_UP, *languages())),
     ):
         if value not in allowed:
-            raise BadData(kind, value=value, allowed=", ".join(allowed))
+            raise BadData(kind, value=value, allowed=", ".join(filter(None, allowed)))
+    if values.language and not known(values.language):
+        there = ", ".join(languages())
+        raise BadData("people.no_language", value=values.language, allowed=there)
     consent, agreed_on = _consent(values)
     return replace(
         values,
@@ -240,11 +242,16 @@ def setup_for(student: Student, horn: StudentHorn) -> Setup:
 
 
 def speech_for(student: Student, reader: Speech) -> Speech:
-    """How everything printed for a student speaks: notes are named as the student knows them.
+    """How all that is printed for a student speaks: notes are named as the student knows them.
 
     ``reader`` is who asks for it. Where the student has no language of their own, it is the
     reader's: the page that asks speaks the studio's.
     """
     if student.language is None:
-        return reader.naming(student.names)
-    return speech(student.language, student.names, reader.face)
+        return speech_about(student, reader)
+    return speech(student.language, student.names or None, reader.face)
+
+
+def speech_about(student: Student, reader: Speech) -> Speech:
+    """How a reader is told of a student's music: notes are named as the student knows them."""
+    return reader.naming(student.names or None)
