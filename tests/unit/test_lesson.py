@@ -50,6 +50,7 @@ def test_excerpts_are_cut_out_as_they_stand(path):
     for excerpt in excerpts_of(marked):
         spot = excerpt.spot
         assert spot.last - spot.first < MOST_MEASURES
+        assert len(set(excerpt.instruction)) == len(excerpt.instruction)
         inside = [n for n in marked.part.notes if spot.first <= n.measure_index <= spot.last]
         data = excerpt.cut.to_bytes()
         score = read_score(data)

@@ -224,9 +224,7 @@ def cut_spot(marked: MarkedPart, spot: Spot) -> Excerpt:
         marks |= dict.fromkeys(cut.continued[:1], marked.routed.marks[held])
     places = frozenset(marked.routed.places[number] for number in inside)
     tempo = _tempo_of(marked, spot)
-    return Excerpt(
-        spot, title, (*also, *dict.fromkeys(spot.more)), cut, part.staff, marks, places, tempo
-    )
+    return Excerpt(spot, title, also, cut, part.staff, marks, places, tempo)
 
 
 def _tempo_of(marked: MarkedPart, spot: Spot) -> float | None:
