@@ -322,6 +322,16 @@ def bad_archives(studio, tmp_path):
         "breaks a rule",
     )
     yield "report", with_database("UPDATE take SET report = '{'"), "can't be read"
+    for number, told in enumerate(
+        (
+            '["a"]', '{"kind": "no.such"}', '{"kind": "people.restored"}',
+            '{"kind": "people.restored", "values": {"number": {"kind": "people.as_told"}}}',
+        )
+    ):  # fmt: skip
+        statement = f"UPDATE horn_version SET told = '{told}'"
+        yield f"told {number}", with_database(statement), "can't be read"
+    unknown = 'UPDATE take SET report = \'{"summary": [{"kind": "takes.unheard_of"}]}\''
+    yield "unknown fact", with_database(unknown), "can't be read"
     yield "score", with_database("UPDATE score SET data = x'00'"), "isn't what was put in"
     yield "traversal", changed(**{"../../evil.toml": "x"}), "leads out of its folder"
     yield "backslash", changed(**{"..\\evil.toml": "x"}), "leads out of its folder"

@@ -1,9 +1,12 @@
 """Whether a database file is a studio, whole, and holds what its tables promise."""
 
 import hashlib
+import json
 import sqlite3
+from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 from handslide.edges.store.connection import Connection, connect_file
 from handslide.edges.store.schema import migrate, migrations, newest_version, schema_version
@@ -77,6 +80,13 @@ def columns_of(db: Connection, table: str) -> list[str]:
     if any(hidden for _, hidden in rows):
         raise StoreError("store.odd_table", table=table)
     return [name for name, _ in rows]
+
+
+def stored_facts(db: Connection) -> Iterator[tuple[str, str, Any]]:
+    """(table, column, JSON) of all that is told by facts."""
+    for table, column in (("horn_version", "told"), ("take", "report")):
+        for row in db.execute(f'SELECT "{column}" FROM "{table}" WHERE "{column}" IS NOT NULL'):
+            yield table, column, json.loads(row[0])
 
 
 def check_content(db: Connection, most_score_bytes: int) -> None:

@@ -18,7 +18,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, BinaryIO
 
-from handslide.edges.store.checks import check_content, check_file, check_tables
+from handslide.edges.files.factjson import fact_of_json
+from handslide.edges.store.checks import check_content, check_file, check_tables, stored_facts
 from handslide.edges.store.connection import Connection, connect_file, transaction
 from handslide.edges.store.copies import PART, copy_rows, remove_database
 from handslide.edges.store.database import telling_sqlite
@@ -28,10 +29,11 @@ from handslide.edges.store.schema import check_references, migrate, migrations
 from handslide.edges.store.scores import number_of_scores
 from handslide.edges.store.students import has_student, select_student_uids
 from handslide.edges.store.takes import number_of_takes
-from handslide.ground.errors import HandslideError, NotFound, StoreError
+from handslide.ground.errors import BadData, HandslideError, NotFound, StoreError
 from handslide.studio.care.archive import ARCHIVE_VERSION, BLOCK_BYTES, DATABASE, KIND, MANIFEST
 from handslide.studio.care.backups import CARE, make_backup, put_in_place
 from handslide.studio.studio import Studio
+from handslide.words.speech import speech
 
 MAX_BYTES = 2_000_000_000
 MAX_UNPACKED_BYTES = 6 * 2**30
@@ -254,6 +256,28 @@ def _rebuild(raw: Path, target: Path) -> None:
         check_references(db)
         migrate(db, migrations())
         check_content(db, MAX_SCORE_BYTES)
+        for table, column, value in stored_facts(db):
+            found = [value] if column == "told" else _facts_in(value)
+            if not all(map(_is_told, found)):
+                raise StoreError("store.unreadable_column", table=table, column=column)
+
+
+def _facts_in(value: Any) -> Iterator[Any]:
+    """What looks like a fact in a JSON value; no facts in facts."""
+    if isinstance(value, dict) and "kind" in value and value.keys() <= {"kind", "values"}:
+        yield value
+    elif isinstance(value, dict | list):
+        for held in value.values() if isinstance(value, dict) else value:
+            yield from _facts_in(held)
+
+
+def _is_told(value: Any) -> bool:
+    """Whether there are words for a fact, and its values are such as they need."""
+    try:
+        speech().fact(fact_of_json(value))
+    except (BadData, LookupError, TypeError, ValueError, AttributeError, ArithmeticError):
+        return False
+    return True
 
 
 def _put_recording(entries: _Entries, db: Connection, entry: dict[str, Any]) -> None:

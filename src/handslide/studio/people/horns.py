@@ -125,7 +125,7 @@ def import_horn(
     HornError
         When ``data`` isn't the text of a horn file, with the key that is wrong.
     """
-    name = clean_line(file_name)[:80] or "the horn file"
+    name = clean_line(file_name)[:80] or "horn.toml"
     if len(data) > _MOST_BYTES:
         raise HornError("people.large_horn_file", file=name)
     try:
