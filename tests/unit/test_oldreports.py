@@ -11,7 +11,7 @@ from old_sentences import SENTENCES
 
 from handslide.edges.files.factjson import fact_of_json
 from handslide.edges.store import oldsentences as old
-from handslide.edges.store.oldreports import report_of_form_1
+from handslide.edges.store.oldreports import report_of_version_1
 from handslide.jobs.hear.follow import follow_json
 from handslide.jobs.hear.report import report_from
 from handslide.jobs.hear.sheet import take_legend, take_page, take_sheet
@@ -49,7 +49,7 @@ def told_kinds(value):
 
 def test_the_sheet_and_the_json_of_an_old_take_are_what_they_were():
     before = example()[0]
-    report = report_from(report_of_form_1(before))
+    report = report_from(report_of_version_1(before))
     told = follow_json(report, ENGLISH)
     assert told.pop("warnings") == []
     for key, value in told.items():
@@ -69,7 +69,7 @@ def test_the_sheet_and_the_json_of_an_old_take_are_what_they_were():
 
 @pytest.mark.parametrize("before", example(), ids=lambda report: report["summary"][:20])
 def test_a_report_of_a_real_take_says_the_same(before):
-    after = json.loads(json.dumps(report_of_form_1(before)))
+    after = json.loads(json.dumps(report_of_version_1(before)))
     listen, sheet = before["listen"], before["sheet"]
     assert after["form"] == 2
     assert after["kind"] == before["kind"] and after["title"] == before["title"]
@@ -110,7 +110,7 @@ def test_the_kept_studio_of_form_1():
         rows = [json.loads(text) for (text,) in db.execute("SELECT report FROM take")]
     assert rows
     for before in rows:
-        assert report_of_form_1(before) == before | {"form": 2}
+        assert report_of_version_1(before) == before | {"form": 2}
 
 
 @pytest.mark.parametrize(
@@ -162,7 +162,7 @@ def free():
 
 
 def test_free_playing_and_sentences_of_ones_own():
-    after = report_of_form_1(free())
+    after = report_of_version_1(free())
     (note,) = after["notes"]
     assert note["cents"] == 12.3401 and note["slide_mm"] == -14.02
     assert note["spread_cents"] == 3.0 and note["measure"] is None
@@ -178,15 +178,15 @@ def test_a_doubtful_take_keeps_its_doubt_once():
     text = "Hardly a note of the take fits this part: is it the right one?"
     report = free() | {"doubt": text, "summary": text}
     report["listen"] |= {"warnings": [text, "the take is silent"]}
-    after = report_of_form_1(report)
+    after = report_of_version_1(report)
     assert after["doubt"] == {"kind": "takes.doubt"}
     assert after["summary"] == [after["doubt"]]
     assert after["warnings"] == [{"kind": "sounds.silent"}]
 
 
-def test_what_is_no_report_of_form_1_is_passed_on():
+def test_what_is_no_report_of_version_1_is_passed_on():
     new = {"form": 2, "kind": "part", "summary": [{"kind": "takes.doubt"}]}
-    assert report_of_form_1(new) == new
-    assert report_of_form_1({"kind": "part", "of": "me"}) == {
+    assert report_of_version_1(new) == new
+    assert report_of_version_1({"kind": "part", "of": "me"}) == {
         "form": 2, "kind": "part", "of": "me",
     }  # fmt: skip

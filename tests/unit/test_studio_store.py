@@ -20,7 +20,7 @@ from studio_versions import FOLDER, content, dump, fill, undump
 from handslide.edges.store import database as store_module
 from handslide.edges.store.copies import backups_in
 from handslide.edges.store.database import FILE_NAME, Store
-from handslide.edges.store.oldreports import report_of_form_1
+from handslide.edges.store.oldreports import report_of_version_1
 from handslide.edges.store.schema import APPLICATION_ID, migrate, migrations
 from handslide.ground.errors import StoreError
 from handslide.ground.facts import fact
@@ -217,7 +217,7 @@ def test_what_version_1_told_in_sentences_is_told_as_facts(first):
         ]  # fmt: skip
         takes = [get_take(opened, line.id).report for line in list_takes(opened, 1)]
         for old in old_reports():
-            assert report_of_form_1(old) in takes
+            assert report_of_version_1(old) in takes
         assert get_student(opened, 1).language is None
     finally:
         opened.close()
@@ -255,7 +255,7 @@ def test_an_archive_of_version_1_is_taken_in(first, tmp_path):
             waiting = read_archive(other, file)
         assert add_students(other, waiting.token).students == 1
         reports = [get_take(other, line.id).report for line in list_takes(other, 1)]
-        assert all(report_of_form_1(one) in reports for one in old_reports())
+        assert all(report_of_version_1(one) in reports for one in old_reports())
         assert list_versions(other, 1)[1].told == fact("people.restored", number=1)
     finally:
         other.close()

@@ -5,7 +5,7 @@ Now a horn of ours names its model, and is called so in the reader's language.
 
 import re
 
-_MODELS = {
+MODELS = {
     "Tenor trombone in B♭": "tenor",
     "Tenor trombone in B♭ with F valve": "tenor-f",
     "Tenor trombone in B♭ with F valve and long slide": "tenor-f-long",
@@ -25,6 +25,6 @@ def horn_of_version_1(toml: str) -> str:
     """The text of a horn file with its model in the place of the title that ours had."""
 
     def model(title: re.Match[str]) -> str:
-        return f'model = "{_MODELS[title[1]]}"' if title[1] in _MODELS else title[0]
+        return f'model = "{MODELS[title[1]]}"' if title[1] in MODELS else title[0]
 
     return _TITLE.sub(model, toml, count=1)

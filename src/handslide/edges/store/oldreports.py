@@ -31,7 +31,7 @@ _LEGEND = {
 _TOLD_ELSEWHERE = ("title", "counts", "left_out", "notes", "habits", "practice", "warnings")
 
 
-def report_of_form_1(report: Mapping[str, Any]) -> Json:
+def report_of_version_1(report: Mapping[str, Any]) -> Json:
     """A report of form 1, the JSON in the column ``take.report``, as one of form 2.
 
     A report of another form is given back as it is.

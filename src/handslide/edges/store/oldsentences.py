@@ -8,6 +8,8 @@ import re
 from collections.abc import Callable, Sequence
 from typing import Any
 
+from handslide.edges.store.oldhorns import MODELS
+
 Json = dict[str, Any]
 Found = re.Match[str]
 _Maker = Callable[[Found], Json]
@@ -32,19 +34,6 @@ _FAULTS = {
     "stopped or started again": "stopped",
 }
 _ONE_FAULT = "(?:" + "|".join(_FAULTS) + ")"
-_MODELS = {
-    "Tenor trombone in B♭": "tenor",
-    "Tenor trombone in B♭ with F valve": "tenor-f",
-    "Tenor trombone in B♭ with F valve and long slide": "tenor-f-long",
-    "Tenor trombone in B♭ with valve pulled to E": "tenor-e",
-    "Bass trombone in B♭ with independent F and G♭ valves": "bass-independent",
-    "Bass trombone in B♭ with F valve and dependent D valve": "bass-dependent",
-    "Alto trombone in E♭": "alto",
-    "Alto trombone in E♭ with B♭ valve": "alto-bb",
-    "Soprano trombone in B♭": "soprano",
-    "Compact tenor trombone in B♭ with C valve": "tenor-c-bb",
-    "Contrabass trombone in F with C and D♭ valves": "contrabass-f",
-}
 
 
 def as_told(text: str) -> Json:
@@ -396,7 +385,7 @@ def _horn(found: Found) -> Json:
     title = found["horn"]
     return fact(
         "horn.line",
-        horn=fact("horn.model", model=_MODELS[title]) if title in _MODELS else title,
+        horn=fact("horn.model", model=MODELS[title]) if title in MODELS else title,
         a4_hz=float(found["a4"]),
         temp_c=float(found["temp"]),
         travel_mm=float(found["travel"]),

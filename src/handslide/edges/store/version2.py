@@ -8,7 +8,7 @@ import json
 
 from handslide.edges.store.connection import Connection
 from handslide.edges.store.oldhorns import horn_of_version_1
-from handslide.edges.store.oldreports import report_of_form_1
+from handslide.edges.store.oldreports import report_of_version_1
 
 _STATEMENTS = (
     # NULL: that of the studio.
@@ -35,7 +35,7 @@ def migrate_to_2(db: Connection) -> None:
     # One after the other: a report may be large, and there may be thousands.
     for (take,) in db.execute("SELECT id FROM take ORDER BY id").fetchall():
         (text,) = db.execute("SELECT report FROM take WHERE id = ?", (take,)).fetchone()
-        report = json.dumps(report_of_form_1(json.loads(text)), ensure_ascii=False)
+        report = json.dumps(report_of_version_1(json.loads(text)), ensure_ascii=False)
         db.execute("UPDATE take SET report = ? WHERE id = ?", (report, take))
 
 
