@@ -1,0 +1,82 @@
+"""Sentences stand in ``words``, in templates and in ``--help``, nowhere else.
+
+What looks like a sentence: a string of the code, not a docstring, with two words of letters in a row.
+"""
+
+import ast
+import re
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+import handslide
+
+ROOT = Path(handslide.__file__).parent
+MODULES = sorted(
+    path
+    for path in ROOT.rglob("*.py")
+    if path.relative_to(ROOT).parts[0] != "words"
+)  # fmt: skip
+_WORDS = re.compile(r"[a-zäöüß']{2,} [a-zäöüß'(]{1,}")
+# Arguments that are shown by --help, or read by nobody but a programmer.
+_HELP = {"help", "metavar", "short_help", "epilog"}
+_PROGRAMMERS = {"exception", "warning", "error", "info", "debug", "AssertionError", "TypeError",
+                "ValueError", "KeyError", "RuntimeError", "getLogger"}  # fmt: skip
+# SQL stands in the store alone, which another test looks after.
+_SQL = re.compile(r"\s*(--|SELECT|INSERT|UPDATE|DELETE|PRAGMA|CREATE|DROP|ALTER|ATTACH|DETACH|"
+                  r"BEGIN|COMMIT|ROLLBACK|SAVEPOINT|RELEASE|VACUUM|ON CONFLICT|WHERE|FROM|JOIN|"
+                  r"AND |ORDER|GROUP|LEFT|VALUES)")  # fmt: skip
+
+
+def sentences(tree):
+    """(line, text) of all strings that look like sentences."""
+    skipped = set()
+    for node in ast.walk(tree):
+        body = getattr(node, "body", None)
+        if isinstance(body, list):  # docstrings, of attributes too
+            skipped |= {
+                id(each.value)
+                for each in body
+                if isinstance(each, ast.Expr) and isinstance(each.value, ast.Constant)
+            }
+        if isinstance(node, ast.Call):
+            called = getattr(node.func, "id", getattr(node.func, "attr", ""))
+            for keyword in node.keywords:
+                if keyword.arg in _HELP:
+                    skipped |= set(map(id, ast.walk(keyword.value)))
+            if called in _PROGRAMMERS:
+                skipped |= {id(part) for arg in node.args for part in ast.walk(arg)}
+        if isinstance(node, ast.Assert) and node.msg is not None:
+            skipped |= set(map(id, ast.walk(node.msg)))
+    for node in ast.walk(tree):
+        if not (isinstance(node, ast.Constant) and isinstance(node.value, str)):
+            continue
+        if id(node) in skipped or not _WORDS.search(node.value) or _SQL.match(node.value):
+            continue
+        yield node.lineno, " ".join(node.value.split())
+
+
+@cache
+def found_in(path):
+    return list(sentences(ast.parse(path.read_text(encoding="utf-8"))))
+
+
+def test_sentences_are_seen():
+    code = '''
+"""A docstring of the module."""
+X = "not a sentence"
+def f(n):
+    """A docstring of a function."""
+    raise BadData(f"no horn called {n} here")
+Y = option(help="shown by help only")
+Z = ("two_words", "key.of_a_fact", "SELECT a FROM b")
+'''
+    assert [text for _, text in sentences(ast.parse(code))] == [
+        "not a sentence", "no horn called", "here",
+    ] or [text for _, text in sentences(ast.parse(code))] == ["not a sentence", "no horn called"]
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_no_sentence_outside_of_words(path):
+    assert [f"{line}: {text}" for line, text in found_in(path)] == []
