@@ -78,22 +78,6 @@ def imports(tree):
     return found
 
 
-def imports_when_loaded(tree):
-    """Imports that run when the module is loaded: outside functions and type checking."""
-    found, todo = [], list(tree.body)
-    while todo:
-        node = todo.pop()
-        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
-            continue
-        if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.dump(node.test):
-            todo += node.orelse
-            continue
-        if isinstance(node, ast.Import | ast.ImportFrom):
-            found += imports(node)
-        todo += list(ast.iter_child_nodes(node))
-    return found
-
-
 def test_there_is_something_to_look_at():
     # A wrong root or a renamed package would make all tests below pass on nothing.
     assert {package_of(m) for m in MODULES} >= set(MAY_IMPORT) - {"sheets"}
@@ -184,28 +168,61 @@ def test_the_core_prints_nothing_and_opens_nothing(module):
     assert not used & {"logging", "os", "pathlib", "shutil", "socket", "sqlite3", "subprocess"}
 
 
-def test_no_import_cycles():
+def arrows():
+    """Which modules each module imports, inside functions and for type checking too."""
     names = {".".join(("handslide", *m.with_suffix("").parts)): m for m in MODULES}
-    edges = {}
+    found = {}
     for name, module in names.items():
-        wanted = {imported for _, imported in imports_when_loaded(tree_of(module))}
+        wanted = {imported for _, imported in imports(tree_of(module))}
         wanted |= {imported.rpartition(".")[0] for imported in wanted}
-        edges[name] = {other for other in wanted if other in names and other != name}
-    assert sum(map(len, edges.values())) > 20
+        found[name] = {other for other in wanted if other in names and other != name}
+    return found
+
+
+def room_of(name):
+    """The package that a module lies in: ``handslide.jobs.mark``."""
+    return name.rpartition(".")[0]
+
+
+def cycle_in(edges):
+    """A cycle as a list of names, or nothing."""
     done, path = set(), []
 
     def visit(name):
-        assert name not in path, " -> ".join([*path[path.index(name) :], name])
+        if name in path:
+            return [*path[path.index(name) :], name]
         if name in done:
-            return
+            return []
         path.append(name)
-        for other in sorted(edges[name]):
-            visit(other)
+        for other in sorted(edges.get(name, ())):
+            if found := visit(other):
+                return found
         path.pop()
         done.add(name)
+        return []
 
-    for name in sorted(edges):
-        visit(name)
+    return next((found for name in sorted(edges) if (found := visit(name))), [])
+
+
+def test_a_cycle_is_found():
+    assert cycle_in({"a": {"b"}, "b": {"c"}, "c": {"b"}}) == ["b", "c", "b"]
+    assert cycle_in({"a": {"b", "c"}, "b": {"c"}, "c": set()}) == []
+
+
+def test_no_import_cycles():
+    edges = arrows()
+    assert sum(map(len, edges.values())) > 20
+    assert cycle_in(edges) == []
+
+
+def test_no_cycles_of_packages():
+    rooms = {}
+    for name, others in arrows().items():
+        rooms.setdefault(room_of(name), set()).update(
+            room_of(other) for other in others if room_of(other) != room_of(name)
+        )
+    assert len(rooms) > 20
+    assert cycle_in(rooms) == []
 
 
 def loaded_after(code):

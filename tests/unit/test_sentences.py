@@ -13,10 +13,20 @@ import pytest
 import handslide
 
 ROOT = Path(handslide.__file__).parent
+# What studios of form 1 kept: its sentences, as they were, for the migration alone.
+_OLD = {"edges/store/oldsentences.py", "edges/store/oldreports.py", "edges/store/oldhorns.py"}
 MODULES = sorted(
     path
     for path in ROOT.rglob("*.py")
     if path.relative_to(ROOT).parts[0] != "words"
+    and path.relative_to(ROOT).as_posix() not in _OLD
+)
+# Not for people: values of formats and protocols, and what is said to programs.
+_DATA = (
+    "minor third", "major third", "mark second", "furthest position", "note names",
+    "Excessive depth", "Premature end", "EndTag", "forward hook", "backward hook", "<svg ",
+    "<text ", "<rect ", "Basic realm", "-src '", "form-action", "frame-ancestors", "base-uri",
+    "handslide studio",
 )  # fmt: skip
 _WORDS = re.compile(r"[a-zäöüß']{2,} [a-zäöüß'(]{1,}")
 # Arguments that are shown by --help, or read by nobody but a programmer.
@@ -47,12 +57,16 @@ def sentences(tree):
                     skipped |= set(map(id, ast.walk(keyword.value)))
             if called in _PROGRAMMERS:
                 skipped |= {id(part) for arg in node.args for part in ast.walk(arg)}
+        if isinstance(node, ast.Assign) and getattr(node.targets[0], "id", "").endswith("_HELP"):
+            skipped |= set(map(id, ast.walk(node.value)))
         if isinstance(node, ast.Assert) and node.msg is not None:
             skipped |= set(map(id, ast.walk(node.msg)))
     for node in ast.walk(tree):
         if not (isinstance(node, ast.Constant) and isinstance(node.value, str)):
             continue
         if id(node) in skipped or not _WORDS.search(node.value) or _SQL.match(node.value):
+            continue
+        if any(data in node.value for data in _DATA):
             continue
         yield node.lineno, " ".join(node.value.split())
 
@@ -68,13 +82,12 @@ def test_sentences_are_seen():
 X = "not a sentence"
 def f(n):
     """A docstring of a function."""
-    raise BadData(f"no horn called {n} here")
+    raise BadData(f"no horn called {n}")
 Y = option(help="shown by help only")
 Z = ("two_words", "key.of_a_fact", "SELECT a FROM b")
 '''
-    assert [text for _, text in sentences(ast.parse(code))] == [
-        "not a sentence", "no horn called", "here",
-    ] or [text for _, text in sentences(ast.parse(code))] == ["not a sentence", "no horn called"]
+    found = [text for _, text in sentences(ast.parse(code))]
+    assert found == ["not a sentence", "no horn called"]
 
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
