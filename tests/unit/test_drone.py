@@ -355,7 +355,12 @@ def test_drones_have_the_level_that_they_state(notes, chord, just, level, loop):
 )
 def test_no_drone_clips_whatever_is_asked_for(midi, just, loop, level, a4_hz):
     notes = [from_midi(one).name for one in midi]
-    made = drone(*notes, just=just, loop=loop, level_lufs=level, a4_hz=a4_hz, length_s=1.5)
+    try:
+        made = drone(*notes, just=just, loop=loop, level_lufs=level, a4_hz=a4_hz, length_s=1.5)
+    except BadData as error:
+        # Whole periods of low semitones side by side hardly ever meet.
+        assert error.fact.kind == "sounds.no_loop" and loop and len(midi) > 1
+        return
     samples = made.sound.samples
     assert np.abs(samples).max() < 10 ** (-0.9 / 20)
     assert loudness_lufs(samples, RATE_HZ) == pytest.approx(made.sound.lufs, abs=0.05)

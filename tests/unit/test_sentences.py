@@ -1,6 +1,6 @@
 """Sentences stand in ``words``, in templates and in ``--help``, nowhere else.
 
-What looks like a sentence: a string of the code, not a docstring, with two words of letters in a row.
+What looks like a sentence: a string of the code, not a docstring, with two words in a row.
 """
 
 import ast
@@ -18,8 +18,7 @@ _OLD = {"edges/store/oldsentences.py", "edges/store/oldreports.py", "edges/store
 MODULES = sorted(
     path
     for path in ROOT.rglob("*.py")
-    if path.relative_to(ROOT).parts[0] != "words"
-    and path.relative_to(ROOT).as_posix() not in _OLD
+    if path.relative_to(ROOT).parts[0] != "words" and path.relative_to(ROOT).as_posix() not in _OLD
 )
 # Not for people: values of formats and protocols, and what is said to programs.
 _DATA = (
