@@ -38,7 +38,7 @@ def made():
             first = node.args[0]
             if called not in names or not isinstance(first, ast.Constant):
                 continue
-            if not isinstance(first.value, str) or " " in first.value:
+            if not isinstance(first.value, str):
                 continue
             keywords = {keyword.arg for keyword in node.keywords}
             values = None if None in keywords else frozenset(keywords)

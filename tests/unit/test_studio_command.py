@@ -16,7 +16,7 @@ from command import one_sentence, run
 from handslide.faces.web.safety import Rules
 from handslide.faces.web.serve import listen, url_of, warnings_of
 from handslide.ground.errors import BadUsage
-from handslide.studio.running import FILE_NAME, Running, forget_running, note_running, noted
+from handslide.studio.care.running import FILE_NAME, Running, forget_running, note_running, noted
 from handslide.words.speech import speech
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="signals as on POSIX")

@@ -15,6 +15,7 @@ from handslide.ground.errors import AirError, BadData, BadUsage, HandslideError,
 from handslide.ground.facts import fact
 from handslide.ground.pitch import parse_pitch
 from handslide.jobs.setup import make_setup
+from handslide.studio.home.overview import card_of, cards, mark_examples
 from handslide.studio.parts.scores import add_score
 from handslide.studio.parts.stand import open_stand
 from handslide.studio.people.hornfacts import changes_between, horn_facts
@@ -29,7 +30,6 @@ from handslide.studio.people.horns import (
     models,
     restore_version,
 )
-from handslide.studio.people.overview import card_of, cards, mark_examples
 from handslide.studio.people.students import (
     add_version,
     archive_student,

@@ -27,7 +27,7 @@ from handslide.jobs.hear.partreport import part_report
 from handslide.jobs.hear.report import report_from, report_json
 from handslide.jobs.hear.sheet import sheet_pdf
 from handslide.jobs.setup import make_setup
-from handslide.studio.care.erase import erase_recordings, erase_student
+from handslide.studio.care.erase import erase_recording, erase_recordings, erase_student, erase_take
 from handslide.studio.parts.scores import add_score
 from handslide.studio.parts.stand import open_stand
 from handslide.studio.people.horns import add_horn
@@ -44,8 +44,6 @@ from handslide.studio.takes.sound import (
     sound_facts,
 )
 from handslide.studio.takes.takes import (
-    delete_take,
-    drop_recording,
     get_take,
     hear_take,
     list_takes,
@@ -304,7 +302,7 @@ def test_with_consent_it_is_kept_until_it_is_deleted(studio, mira, wav):
     assert sound_bytes(studio, take_id, 100, 50) == held[100:150]
     piece = held[5000:5064]
     assert piece in stored_bytes(studio.folder)
-    drop_recording(studio, take_id)
+    erase_recording(studio, take_id)
     assert sound_facts(studio, take_id) is None
     assert piece not in stored_bytes(studio.folder)
     assert not get_take(studio, take_id).kept
@@ -320,7 +318,7 @@ def test_consent_given_after_the_take(studio, mira, wav):
     keep_recording(studio, take_id)
     assert get_take(studio, take_id).kept
     second = hear_take(studio, mira[0], wav)
-    drop_recording(studio, second)
+    erase_recording(studio, second)
     with pytest.raises(BadUsage, match="wasn't kept"):
         keep_recording(studio, second)
 
@@ -328,7 +326,7 @@ def test_consent_given_after_the_take(studio, mira, wav):
 def test_a_deleted_take_is_gone_everywhere(studio, mira, wav):
     change_student(studio, mira[0], CONSENT)
     take_id = hear_take(studio, mira[0], wav, title="Nachtfalter 4711")
-    delete_take(studio, take_id)
+    erase_take(studio, take_id)
     assert recent_sounds(studio).held() == ()
     disk = stored_bytes(studio.folder)
     assert b"Nachtfalter 4711" not in disk

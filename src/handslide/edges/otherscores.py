@@ -205,7 +205,7 @@ def _tidy_midi(parts: list[Any]) -> None:
             part.remove(old, recurse=True)
         middle = pitches[len(pitches) // 2]
         first = part.recurse().getElementsByClass("Measure").first() or part
-        first.insert(0, clef.BassClef() if middle < 60 else clef.TrebleClef())
+        first.insert(0, clef.clefFromString("F" if middle < 60 else "G"))
 
 
 def _part_names(form: str, data: bytes, name: str) -> list[str | None]:

@@ -57,8 +57,6 @@ def kinds(topic: str) -> Mapping[str, Message | Teller]:
 
 def tell(say: Translator, told: Fact) -> str:
     """A fact as text. Raises KeyError for a kind that nobody has words for."""
-    if " " in told.kind:  # a sentence of before: gone when all are facts
-        return told.kind
     how = kinds(told.kind.partition(".")[0])[told.kind]
     text = say(how, **told.values) if isinstance(how, Message) else how(say, told)
     return with_hint(say, told, text)

@@ -61,7 +61,7 @@ def studio(
     """Open the studio, all of it, in the browser: students, parts, charts, takes."""
     from handslide.faces.web.safety import Rules, is_loopback
     from handslide.faces.web.serve import answers, listen, open_browser, serve, warnings_of
-    from handslide.studio.running import noted, recover_studio, start_studio
+    from handslide.studio.care.running import noted, recover_studio, start_studio
     from handslide.studio.studio import studio_folder
     from handslide.words import studio as words
 

@@ -6,7 +6,7 @@ from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.pages import page, see, studio_of
 from handslide.studio.care.example import has_example, remove_example
-from handslide.studio.people.overview import cards
+from handslide.studio.home.overview import cards
 
 
 def home(request: Request) -> Response:

@@ -14,6 +14,7 @@ from handslide.faces.web.formvalues import decimal, whole
 from handslide.faces.web.pages import filed, page, see, speech_of, studio_of
 from handslide.ground.errors import BadData, BadUsage, HandslideError
 from handslide.ground.facts import fact
+from handslide.studio.home.overview import why_unread
 from handslide.studio.people.hornfacts import (
     Change,
     HornFacts,
@@ -32,7 +33,6 @@ from handslide.studio.people.horns import (
     models,
     restore_version,
 )
-from handslide.studio.people.overview import why_unread
 from handslide.studio.people.students import get_horn, get_student, list_horns_of, list_versions
 from handslide.words.horns import horn_title
 

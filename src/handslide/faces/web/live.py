@@ -130,7 +130,7 @@ def _same_origin(websocket: WebSocket) -> bool:
     """Whether a page of this very server asks: a browser always says whose page it is."""
     headers: Any = websocket.headers
     scheme = "https" if websocket.url.scheme == "wss" else "http"
-    return headers.get("origin") == f"{scheme}://{headers.get('host')}"
+    return bool(headers.get("origin") == f"{scheme}://{headers.get('host')}")
 
 
 routes: list[BaseRoute] = [WebSocketRoute("/live", live, name="live")]

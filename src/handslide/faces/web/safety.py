@@ -15,6 +15,7 @@ from urllib.parse import urlsplit
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.exceptions import HTTPException
 from starlette.requests import ClientDisconnect, Request
+from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from handslide.faces.web import errors
@@ -133,7 +134,7 @@ class Guard:
             for form in scope[FORMS]:
                 await form.close()
 
-    async def _refusal(self, request: Request, answer: "_Answer") -> errors.Response | None:
+    async def _refusal(self, request: Request, answer: "_Answer") -> Response | None:
         if not host_allowed(request.scope, self._rules.address):
             return errors.wrong_host(request)
         if self._door is not None:

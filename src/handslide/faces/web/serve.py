@@ -20,7 +20,7 @@ from handslide.faces.web.protocol import Protocol
 from handslide.faces.web.safety import HEADERS, Rules, is_loopback, is_wildcard
 from handslide.ground.errors import BadUsage
 from handslide.ground.facts import Fact, fact
-from handslide.studio.running import Running, forget_running, note_running
+from handslide.studio.care.running import Running, forget_running, note_running
 from handslide.studio.studio import Studio
 
 _PORTS_TRIED = 50

@@ -19,9 +19,7 @@ from handslide.ground.notenames import LANGUAGES
 from handslide.ground.pitch import Pitch
 from handslide.instrument.markstyle import COUNTINGS, NUMERALS, SHOWN, VALVE_SIGNS, parse_style
 from handslide.studio.care.erase import erase_preview, erase_student
-from handslide.studio.parts.stand import list_stands
-from handslide.studio.people.horns import enrol, model, models
-from handslide.studio.people.overview import (
+from handslide.studio.home.overview import (
     card_of,
     count_recordings,
     count_takes,
@@ -29,6 +27,8 @@ from handslide.studio.people.overview import (
     mark_examples,
     readable,
 )
+from handslide.studio.parts.stand import list_stands
+from handslide.studio.people.horns import enrol, model, models
 from handslide.studio.people.students import (
     archive_student,
     change_student,

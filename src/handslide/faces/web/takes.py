@@ -22,6 +22,7 @@ from handslide.ground.errors import BadUsage, NotFound, TakeError
 from handslide.ground.facts import fact
 from handslide.ground.hearing import IN_TUNE_CENTS
 from handslide.jobs.mark.slideview import rig_view
+from handslide.studio.care.erase import erase_recording, erase_take
 from handslide.studio.parts.stand import get_stand, list_stands
 from handslide.studio.people.students import (
     get_horn,
@@ -36,8 +37,6 @@ from handslide.studio.takes.hearing import hearing, start_hearing
 from handslide.studio.takes.page import report_page, take_pictures
 from handslide.studio.takes.sound import keep_recording, may_keep, sound_bytes, sound_facts
 from handslide.studio.takes.takes import (
-    delete_take,
-    drop_recording,
     get_take,
     list_takes,
     rename_take,
@@ -221,7 +220,7 @@ def keep(request: Request) -> Response:
 def drop(request: Request) -> Response:
     """Delete the sound of a take."""
     take_id = request.path_params["take_id"]
-    drop_recording(studio_of(request), take_id)
+    erase_recording(studio_of(request), take_id)
     return see(f"/takes/{take_id}#sound")
 
 
@@ -229,7 +228,7 @@ def delete(request: Request) -> Response:
     """Delete a take for good."""
     studio, take_id = studio_of(request), request.path_params["take_id"]
     student_id = get_take(studio, take_id).student_id
-    delete_take(studio, take_id)
+    erase_take(studio, take_id)
     return see(f"/takes?student={student_id}")
 
 

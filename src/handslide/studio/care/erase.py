@@ -28,7 +28,7 @@ from handslide.ground.errors import NotFound, StoreError
 from handslide.studio.care.backups import CARE, make_backup
 from handslide.studio.people.students import get_student
 from handslide.studio.studio import Studio
-from handslide.studio.takes.sound import forget_sounds
+from handslide.studio.takes.sound import forget_sound, forget_sounds
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,12 +76,20 @@ def erase_student(studio: Studio, student_id: int) -> None:
 
 
 def erase_take(studio: Studio, take_id: int) -> None:
-    """Erase a take with its recording, here and in every backup. Raises NotFound, StoreError."""
+    """Erase a take with its recording, in memory, here and in every backup.
+
+    Raises NotFound, StoreError.
+    """
+    forget_sound(studio, take_id)
     _erase(studio, take_deletion(_key_of(studio, take_id)))
 
 
 def erase_recording(studio: Studio, take_id: int) -> None:
-    """Erase the recording of a take; the take stays. Raises NotFound, StoreError."""
+    """Erase the recording of a take, in memory, here and in every backup; the take stays.
+
+    Raises NotFound, StoreError.
+    """
+    forget_sound(studio, take_id)
     _erase(studio, recording_deletion(_key_of(studio, take_id)))
 
 

@@ -38,7 +38,6 @@ from handslide.jobs.hear.report import TakeReport, report_from, report_json
 from handslide.jobs.hear.sheet import sheet_pdf
 from handslide.jobs.setup import Setup
 from handslide.sound.notes import HeardTake
-from handslide.studio.care.erase import erase_recording, erase_take
 from handslide.studio.parts.openpart import stored_locks
 from handslide.studio.parts.scores import get_score, open_stored
 from handslide.studio.parts.stand import get_stand
@@ -50,7 +49,7 @@ from handslide.studio.people.students import (
     speech_for,
 )
 from handslide.studio.studio import Studio
-from handslide.studio.takes.sound import MOST_BYTES, forget_sound, hold_sound
+from handslide.studio.takes.sound import MOST_BYTES, hold_sound
 from handslide.words.speech import Speech
 
 SOURCES = ("microphone", "file", "example")
@@ -275,24 +274,6 @@ def rename_take(studio: Studio, take_id: int, title: str) -> None:
     get_take(studio, take_id)
     with studio.store.write() as db:
         update_take_title(db, take_id, called)
-
-
-def delete_take(studio: Studio, take_id: int) -> None:
-    """Delete a take with its notes and its recording, here and in every backup.
-
-    Raises NotFound, StoreError.
-    """
-    forget_sound(studio, take_id)
-    erase_take(studio, take_id)
-
-
-def drop_recording(studio: Studio, take_id: int) -> None:
-    """Delete the sound of a take, in memory, here and in every backup; the take stays.
-
-    Raises NotFound, StoreError.
-    """
-    forget_sound(studio, take_id)
-    erase_recording(studio, take_id)
 
 
 def take_pdf(studio: Studio, take_id: int, reader: Speech, paper: str = DEFAULT_PAPER) -> bytes:

@@ -1,0 +1,1 @@
+"""What the first pages say at a glance."""
