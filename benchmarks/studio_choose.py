@@ -29,6 +29,7 @@ from handslide.studio.parts.standjson import changes_json
 from handslide.studio.people.horns import enrol
 from handslide.studio.people.students import setup_for
 from handslide.studio.studio import Studio, open_studio
+from handslide.words.speech import speech
 
 sys.path.insert(0, str(Path(__file__).parent))
 from run import NOTES, SCORES, STUDIES, long_part
@@ -58,6 +59,8 @@ def measure(
     setup = setup_for(part.student, part.horn)
     times: dict[str, list[float]] = {}
 
+    say = speech()
+
     def note(kind: str, work: Callable[[], object], after: Callable[[], object] = int) -> None:
         best = float("inf")
         for _ in range(TRIES):
@@ -70,8 +73,8 @@ def measure(
 
     for click in range(clicks):
         number = (click * count) // clicks
-        note("panel", lambda n=number: note_words(studio, open_part(studio, stand), n))
-        found = note_words(studio, open_part(studio, stand), number)
+        note("panel", lambda n=number: note_words(say, studio, open_part(studio, stand), n))
+        found = note_words(say, studio, open_part(studio, stand), number)
         others = [p for p in found.places if not p.chosen and p.worse_by is not None]
         if not others:
             continue
@@ -79,7 +82,7 @@ def measure(
         note(
             "choose",
             lambda n=number, p=place: changes_json(
-                lock_place(studio, stand, n, p.valves, p.partial)
+                say, lock_place(studio, stand, n, p.valves, p.partial)
             ),
             back,
         )
