@@ -42,6 +42,8 @@ UNITS = frozenset(
 PRODUCT = "handslide"
 _NOTE = re.compile(r"(?<![^\W_])(?:[A-G](?:♭♭|♯♯|♭|♯|bb|b|##|#)?|[TV])[-−]?\d{0,2}(?![^\W_])")
 _ROMAN = re.compile(r"(?<![^\W_])[IVX]+(?![^\W_])")
+# Intervals as they are typed.
+_INTERVAL = re.compile(r"(?<![^\W_])[PMmAd]\d{1,2}(?![^\W_])")
 # The names of months are those of CLDR.
 _DAY = re.compile(r"\b\d{1,2} (?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sept|Oct|Nov|Dec) \d{4}\b")
 
@@ -61,7 +63,7 @@ def outside_brackets(text: str, allowed: Iterable[str] = ()) -> list[str]:
     while before != text:
         before, text = text, re.sub(r"\[[^\[\]]*\]", " ", text)
     text = text.replace("½", " ")
-    for known in (_DAY, _NOTE, _ROMAN):
+    for known in (_DAY, _NOTE, _ROMAN, _INTERVAL):
         text = known.sub(" ", text)
     return [
         word
