@@ -1,0 +1,130 @@
+"""What the commands print and write in the made-up language: no letter outside of its brackets."""
+
+import io
+import re
+from pathlib import Path
+
+import pypdfium2
+import pytest
+from command import run
+from madeup import outside_brackets
+
+ROOT = Path(__file__).resolve().parents[2]
+DEMO = ROOT / "examples" / "lanterns.musicxml"
+TAKE = ROOT / "tests" / "takes" / "tromboneF4_root53.wav"
+TAKES_INDEX = ROOT / "tests" / "takes" / "index.csv"
+LOW = "Eb3 D3 C3 B1 (F3:0.5 Gb3:0.5) Bb2~Ab2 r:2 D4"
+# What a user, or the file itself, wrote.
+WRITTEN = [
+    "Calm",
+    "singing",
+    "and singing",
+    "A little slower",
+    "Quick",
+    "CC0",
+    "zither",
+    "P8",
+    "kazoo",
+    "nobody",
+    "Zither",
+    "x9",
+    "H3",
+    "classical",
+    "beginner",
+]
+USERS = (
+    *WRITTEN, "note", "hz", "valves", "partial", "extension_mm", "se_cents", "lanterns", "Lanterns on the Quay", "Mira Holt", "Trombone", "tromboneF4_root53",
+    "musicxml", "wav", "pdf", "ogg", "toml", "flac", "lesson", "marked",
+)  # fmt: skip
+HORNS = (
+    "tenor-f-long", "tenor-f", "tenor-e", "tenor-c-bb", "tenor", "bass-independent",
+    "bass-dependent", "alto-bb", "alto", "soprano", "contrabass-f",
+)  # fmt: skip
+
+# Columns of files, which are the same in every language.
+COLUMNS = TAKES_INDEX.read_text(encoding="utf-8").splitlines()[0].split(",")
+COMMANDS = [
+    ("horns",),
+    ("places", "C3", "B1", "Eb2", "D4", "--horn", "tenor-f"),
+    ("places", "C2", "--horn", "bass-dependent", "--reach", "5", "--valves", "F"),
+    ("line", LOW, "--horn", "tenor-f"),
+    ("line", LOW, "--horn", "bass-independent", "--reach", "5", "--valves", "none"),
+    ("line", LOW, "--marks", "number,valve,roman", "--horn", "tenor-f", "--lock", "3=T1"),
+    ("mark", DEMO, "-o", "OUT", "--student", "Mira Holt", "--horn", "tenor-f", "--reach", "5"),
+    ("transpose", DEMO, "--by", "-P8", "-o", "OUT", "--horn", "tenor-f"),
+    ("chart", "--horn", "tenor-f", "-o", "OUT/chart.pdf", "--sheet", "all"),
+    ("chart", "--horn", "tenor-f", "-o", "OUT/chart.pdf", "--sheet", "strip"),
+    ("tune", "--horn", "tenor-f", "--open", "174.6", "--valve", "173.2"),
+    ("tune", "--main", "Bb3=234"),
+    ("tune", "--horn", "tenor-f", "--e-pull"),
+    ("listen", TAKE),
+    ("listen", TAKE, "--score", DEMO),
+    ("drill", "scales", "-o", "OUT", "--horn", "tenor-f"),
+    ("drill", "register", "-o", "OUT", "--horn", "bass-independent"),
+    ("drill", "intonation", "-o", "OUT"),
+    ("lesson", DEMO, "-o", "OUT/lesson.pdf", "--horn", "tenor-f", "--student", "Mira Holt"),
+    ("drone", "Bb2", "--chord", "major", "--just", "-o", "OUT/drone.wav", "--length", "1"),
+    ("playalong", DEMO, "-o", "OUT/play.ogg"),
+]
+WRONG = [
+    ("places", "H3"),
+    ("places", "C3", "--horn", "kazoo"),
+    ("line", "C3 ("),
+    ("line", "C3", "--reach", "30"),
+    ("line", "C3", "--profile", "nobody"),
+    ("mark", ROOT / "README.md"),
+    ("mark", DEMO, "--part", "Zither"),
+    ("mark", DEMO, "--lock", "99:1=T1", "-o", "OUT"),
+    ("chart", "--range", "C3"),
+    ("tune",),
+    ("tune", "--main", "Bb3=900"),
+    ("listen", ROOT / "README.md"),
+    ("transpose", DEMO, "--by", "x9", "-o", "OUT"),
+    ("drill", "scales", "--key", "zither"),
+    ("drone", "Bb2", "--level", "5"),
+    ("fit", TAKES_INDEX),
+]
+
+
+def said(words, tmp_path, code=0):
+    argv = [str(word).replace("OUT", str(tmp_path / "out")) for word in words]
+    result = run(*argv, "--language", "zz", code=code)
+    return result.stdout, result.stderr
+
+
+def outside(text, tmp_path, *more):
+    text = re.sub(r"\S*/\S*", " ", text.replace(str(tmp_path), " "))
+    text = re.sub(r"[⁰¹²³⁴⁵⁶⁷⁸⁹]", " ", text)  # octaves
+    return outside_brackets(text, (*USERS, *HORNS, *more))
+
+
+def ids(words):
+    return " ".join(Path(str(word)).name for word in words)[:60]
+
+
+@pytest.mark.parametrize("words", COMMANDS, ids=ids)
+def test_a_command_says_messages_only(words, tmp_path):
+    (tmp_path / "out").mkdir()
+    out, err = said(words, tmp_path)
+    assert outside(out, tmp_path) == []
+    assert outside(err, tmp_path) == []
+    for file in sorted((tmp_path / "out").rglob("*.pdf")):
+        assert outside(pdf_text(file), tmp_path) == [], file.name
+
+
+@pytest.mark.parametrize("words", WRONG, ids=ids)
+def test_an_error_is_a_message(words, tmp_path):
+    (tmp_path / "out").mkdir()
+    for code in (1, 2):
+        try:
+            _, err = said(words, tmp_path, code)
+            break
+        except AssertionError:
+            if code == 2:
+                raise
+    assert outside(err, tmp_path, "README", "index", "md", "csv", *COLUMNS) == []
+
+
+def pdf_text(file):
+    document = pypdfium2.PdfDocument(io.BytesIO(file.read_bytes()))
+    return "\n".join(page.get_textpage().get_text_bounded() for page in document)
