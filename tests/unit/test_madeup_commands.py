@@ -15,25 +15,13 @@ TAKE = ROOT / "tests" / "takes" / "tromboneF4_root53.wav"
 TAKES_INDEX = ROOT / "tests" / "takes" / "index.csv"
 LOW = "Eb3 D3 C3 B1 (F3:0.5 Gb3:0.5) Bb2~Ab2 r:2 D4"
 # What a user, or the file itself, wrote.
-WRITTEN = [
-    "Calm",
-    "singing",
-    "and singing",
-    "A little slower",
-    "Quick",
-    "CC0",
-    "zither",
-    "P8",
-    "kazoo",
-    "nobody",
-    "Zither",
-    "x9",
-    "H3",
-    "classical",
-    "beginner",
-]
+WRITTEN = (
+    "Calm", "singing", "and singing", "A little slower", "Quick", "CC0", "zither", "P8", "kazoo",
+    "nobody", "Zither", "x9", "H3", "classical", "beginner", "note", "hz", "valves", "partial",
+    "extension_mm", "se_cents",
+)  # fmt: skip
 USERS = (
-    *WRITTEN, "note", "hz", "valves", "partial", "extension_mm", "se_cents", "lanterns", "Lanterns on the Quay", "Mira Holt", "Trombone", "tromboneF4_root53",
+    *WRITTEN, "lanterns", "Lanterns on the Quay", "Mira Holt", "Trombone", "tromboneF4_root53",
     "musicxml", "wav", "pdf", "ogg", "toml", "flac", "lesson", "marked",
 )  # fmt: skip
 HORNS = (
