@@ -36,7 +36,7 @@ async def slow(request):
 
 
 async def fail(request):
-    raise BadUsage("the reach must be from 1 to 12")
+    raise BadUsage("horn.reach", reach=20.0)
 
 
 async def broken(request):
@@ -113,7 +113,7 @@ def test_an_error_of_a_piece_is_said_and_can_be_closed(browser, address):
         page.get_by_role("button", name="Ask").click()
         notice = page.locator("#complaint .notice")
         notice.wait_for()
-        assert "reach must be from 1 to 12" in notice.text_content()
+        assert "reach of 20 isn't a position" in notice.text_content()
         assert page.locator("#there").text_content() == "before"
         page.get_by_role("button", name="Close").click()
         assert notice.count() == 0

@@ -408,9 +408,9 @@ def failing(error):
 @pytest.mark.parametrize(
     ("error", "status"),
     [
-        (NotFound("no student 7 in this studio"), 404),
-        (StoreError("the studio is busy"), 409),
-        (BadUsage("a <b>reach</b> of 20"), 400),
+        (NotFound("people.no_student"), 404),
+        (StoreError("store.disk_full"), 409),
+        (BadUsage("usage.language", wish="<b>xx</b>", known=("en",)), 400),
     ],
 )
 def test_an_error_is_a_page_with_its_sentence_and_a_way_back(studio, error, status):
