@@ -80,7 +80,7 @@ def _of_part(notes: list[Any], setup: Setup) -> Iterator[_Scored]:
         score = _score(cents, wrong / len(rows), len(rows))
         if score is not None:
             before = _before(notes, numbers)
-            yield score, _worst(pitch.midi, place, before, cents, slide)
+            yield score, _spot(pitch.midi, place, before, cents, slide)
 
 
 def _before(notes: list[Any], numbers: Sequence[int]) -> int | None:
@@ -110,7 +110,7 @@ def _of_take(notes: list[Any], setup: Setup) -> Iterator[_Scored]:
     for midi, cents in groups.items():
         score = _score(cents, 0.0, len(cents))
         if score is not None:
-            yield score, _worst(midi, None, None, cents, [])
+            yield score, _spot(midi, None, None, cents, [])
 
 
 def _of_weeks(groups: list[Any], setup: Setup) -> Iterator[_Scored]:
@@ -126,7 +126,7 @@ def _of_weeks(groups: list[Any], setup: Setup) -> Iterator[_Scored]:
             place = None
             if group["valves"] is not None and group["partial"] is not None:
                 place = Place(tuple(group["valves"]), int(group["partial"]), 0.0, 1.0)
-            yield score, _worst(int(group["midi"]), place, None, cents, slide)
+            yield score, _spot(int(group["midi"]), place, None, cents, slide)
 
 
 def _score(cents: Sequence[float], wrong: float, count: int) -> float | None:
@@ -137,7 +137,7 @@ def _score(cents: Sequence[float], wrong: float, count: int) -> float | None:
     return (off + FAULT_CENTS * wrong) * math.sqrt(count)
 
 
-def _worst(
+def _spot(
     midi: int,
     place: Place | None,
     before: int | None,
