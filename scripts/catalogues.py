@@ -24,13 +24,21 @@ _DATED = datetime(2026, 1, 1, tzinfo=UTC)
 
 
 def extracted() -> Catalog:
-    """All messages, with the files where they stand and what their authors say of them."""
+    """All messages, with the files where they stand and what their authors say of them.
+
+    Raises ValueError for two messages that gettext can't tell apart: one text, in its context, has
+    two plurals, or one and none.
+    """
     with (ROOT / "babel.cfg").open(encoding="utf-8") as file:
         methods, options = parse_mapping_cfg(file)
     found = Catalog(project="handslide", charset="utf-8", creation_date=_DATED)
+    plurals: dict[tuple[str | None, str], str | None] = {}
     for name, _, message, comments, context in extract_from_dir(
         ROOT, methods, options, keywords=KEYWORDS, comment_tags=("Translators:",)
     ):
+        one, many = (message, None) if isinstance(message, str) else message
+        if plurals.setdefault((context, one), many) != many:
+            raise ValueError(f"{name}: {one!r} is another message elsewhere: give it a context")
         found.add(
             message, None, [(name, None)], auto_comments=comments, context=context,
             flags=("python-brace-format",) if "{" in str(message) else (),

@@ -7,7 +7,7 @@
 export function number(value, digits = 0) {
   const shown = Math.abs(value) < 0.5 * 10 ** -digits ? 0 : value;
   const text = shown.toFixed(digits).replace("-", "−");
-  return document.documentElement.lang === "en" ? text : text.replace(".", ",");
+  return text.replace(".", document.documentElement.dataset.decimal ?? ".");
 }
 
 /**
