@@ -2,6 +2,7 @@
 
 import pytest
 
+from handslide.ground.pitch import parse_pitch
 from handslide.instrument.places import Place
 from handslide.words.places import FORMS, place_out, valve_name
 from handslide.words.speech import speech
@@ -31,7 +32,7 @@ def at(position, valves=()):
 )
 def test_the_forms_of_a_place(position, alone, inside, whence, full):
     said = [SAY.place(at(position), form) for form in FORMS]
-    assert said == [alone, inside, whence, whence.replace("from", "to"), full]
+    assert said == [alone, inside, whence, whence.replace("from", "to"), full, alone]
     with_valve = [SAY.place(at(position, ("F",)), form) for form in FORMS]
     assert with_valve == [f"{words} with the F valve" for words in said]
 
@@ -55,3 +56,34 @@ def test_two_valves_and_an_extension():
 )
 def test_a_valve_is_named_as_notes_are(names, name, said):
     assert valve_name(speech("en", names), name) == said
+
+
+@pytest.mark.parametrize(
+    ("language", "one", "two"),
+    [
+        ("de", "die 1. Lage mit F-Ventil", "die 1. Lage mit den Ventilen F und Ges"),
+        (
+            "es",
+            "la 1.ª posición con el transpositor de fa",
+            "la 1.ª posición con los transpositores de fa y sol bemol",
+        ),
+        (
+            "fr",
+            "la 1re position avec le barillet de fa",
+            "la 1re position avec les barillets de fa et sol bémol",
+        ),
+    ],
+)
+def test_a_place_with_valves_as_its_players_say_it(language, one, two):
+    # Story: a French teacher reads C3, yet the valve is the barillet de fa.
+    for names in ("english", None):
+        say = speech(language, None if language == "de" else names)
+        assert say.place(at(1.0, ("F",)), "the") == one
+        assert say.place(at(1.0, ("F", "Gb")), "the") == two
+
+
+def test_fixed_do_as_french_writes_it():
+    deep = parse_pitch("Db3")
+    assert speech("fr", "do").note(deep) == "ré bémol"
+    assert speech("es", "do").note(deep) == "re bemol"
+    assert speech("en", "do").naming("english").note(deep) == "D♭3"

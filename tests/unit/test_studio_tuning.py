@@ -292,7 +292,7 @@ def test_other_languages(studio, language):
     set_setting(studio, "language", language)
     say, pages = speech(language), client(studio)
     text = words(pages.get(f"/tuning/{mira}/F?open_hz=174.614&valve_hz=172.609&temp_c=20"))
-    slide = say(N_("{name} loop's slide"), name="F")
+    slide = say(N_("{name} loop's slide"), name=say.written("F", "valve"))
     assert say.named("tuning_move", "in", slide=slide, mm="22,9") in text
     assert say(N_("Type the frequency instead")) in text
     assert say(N_("Which slide?")) in words(pages.get(f"/tuning/{mira}"))

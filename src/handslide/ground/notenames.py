@@ -3,13 +3,14 @@
 English names carry the scientific octave (middle C is C4). German: H is the English B, B the
 English B flat, ``is`` and ``es`` raise and lower, with the usual As and Es; octaves after Helmholtz
 (great Es, small es, es¹). Fixed do as in the Romance languages, without an octave: its numbers
-differ from country to country.
+differ from country to country. ``do-ré`` is the same as French writes it.
 """
 
 from handslide.ground.pitch import Pitch
 
 LANGUAGES = ("english", "german", "do")
 _DO = {"C": "do", "D": "re", "E": "mi", "F": "fa", "G": "sol", "A": "la", "B": "si"}
+FIXED_DO = {"do": _DO, "do-ré": _DO | {"D": "ré"}}
 _RAISED = ("", "¹", "²", "³", "⁴", "⁵", "⁶", "⁷", "⁸", "⁹")
 _LOWERED = ("", "₁", "₂", "₃", "₄")
 _SIGNS = {-2: "𝄫", -1: "♭", 0: "", 1: "♯", 2: "𝄪"}
@@ -20,7 +21,7 @@ def class_name(pitch: Pitch, language: str = "english") -> str:
     if language == "german":
         return _german(pitch.step, pitch.alter)
     sign = _SIGNS.get(pitch.alter, ("♭" if pitch.alter < 0 else "♯") * abs(pitch.alter))
-    return (_DO[pitch.step] if language == "do" else pitch.step) + sign
+    return (FIXED_DO[language][pitch.step] if language in FIXED_DO else pitch.step) + sign
 
 
 def full_name(pitch: Pitch, language: str = "english") -> str:
@@ -29,7 +30,7 @@ def full_name(pitch: Pitch, language: str = "english") -> str:
     E flat 3 is ``E♭3``, ``es`` or ``mi♭``.
     """
     name = class_name(pitch, language)
-    if language == "do":
+    if language in FIXED_DO:
         return name
     if language != "german":
         return f"{name}{pitch.octave}"

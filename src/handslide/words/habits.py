@@ -100,12 +100,12 @@ _NOTE_OFF_ONCE = {
 # Translators: the median of so many times.
 _NOTE_OFF = {
     True: NN_(
-        "{cents:.0f} cents too high in the middle of {count} time",
-        "{cents:.0f} cents too high in the middle of {count} times",
+        "about {cents:.0f} cents too high, {count} time",
+        "about {cents:.0f} cents too high, {count} times",
     ),
     False: NN_(
-        "{cents:.0f} cents too low in the middle of {count} time",
-        "{cents:.0f} cents too low in the middle of {count} times",
+        "about {cents:.0f} cents too low, {count} time",
+        "about {cents:.0f} cents too low, {count} times",
     ),
 }
 _HOW_MOVE = {

@@ -1,6 +1,6 @@
 """Notes in a sentence, as a language or its reader says them."""
 
-from handslide.ground.notenames import class_name, full_name
+from handslide.ground.notenames import FIXED_DO, class_name, full_name
 from handslide.ground.pitch import Pitch
 from handslide.words.messages import N_, NP_
 from handslide.words.translate import Translator
@@ -11,9 +11,15 @@ _SPELLED = {
 }  # fmt: skip
 
 
-def note_name(say: Translator, pitch: Pitch, *, octave: bool = True) -> str:
-    """A note in a sentence: ``E♭3``, ``es``, ``mi flat``, by the reader's way to name notes."""
-    if say.names == "do" and pitch.alter in _SPELLED:
-        natural = class_name(Pitch(pitch.step, 0, pitch.octave), say.names)
+def note_name(
+    say: Translator, pitch: Pitch, *, octave: bool = True, names: str | None = None
+) -> str:
+    """A note in a sentence: ``E♭3``, ``es``, ``mi flat``.
+
+    ``names``: the way to name notes; None: the reader's.
+    """
+    names = names or say.names
+    if names in FIXED_DO and pitch.alter in _SPELLED:
+        natural = class_name(Pitch(pitch.step, 0, pitch.octave), names)
         return say(_SPELLED[pitch.alter], note=natural)
-    return full_name(pitch, say.names) if octave else class_name(pitch, say.names)
+    return full_name(pitch, names) if octave else class_name(pitch, names)

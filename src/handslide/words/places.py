@@ -26,7 +26,7 @@ _PARTIALS = (
     NP_("partial", "16th"),
 )  # fmt: skip
 _OTHER = N_("{number:d}th")
-# Translators: a position is put in as its number with its ending: 6th. Five forms are needed. The
+# Translators: a position is put in as its number with its ending: 6th. Six forms are needed. The
 # place alone ("6th; 1st with the F valve would do as well"):
 _ALONE = {
     "": NP_("a place alone", "{position}"),
@@ -62,8 +62,16 @@ _FULL = {
     "♭": NP_("a place in full", "a long {position} position"),
     "♯": NP_("a place in full", "a raised {position} position"),
 }
+# Translators: what a sentence speaks of ("6th needs a valve", "surer than 6th"), with its article
+# where the language has one.
+_THE = {
+    "": NP_("a place spoken of", "{position}"),
+    "½": NP_("a place spoken of", "halfway between {position} and {next_position}"),
+    "♭": NP_("a place spoken of", "a long {position}"),
+    "♯": NP_("a place spoken of", "a raised {position}"),
+}
 FORMS: Mapping[str, Mapping[str, Message]] = {
-    "": _ALONE, "in": _IN, "from": _FROM, "to": _TO, "full": _FULL,
+    "": _ALONE, "in": _IN, "from": _FROM, "to": _TO, "full": _FULL, "the": _THE,
 }  # fmt: skip
 _WITH_VALVES = NN_("with the {valves} valve", "with the {valves} valves")
 # Translators: a place with its valves: "6th" + "with the F valve".
@@ -103,7 +111,7 @@ def where(say: Translator, position: float, form: str = "") -> str:
     """How far out: ``6th``, ``a long 2nd``, ``halfway between 3rd and 4th``.
 
     ``form``: "" alone; ``in``, ``from``, ``to`` and ``full`` as in ``in 6th``, ``from 6th``,
-    ``to 6th`` and ``6th position``.
+    ``to 6th`` and ``6th position``; ``the`` as what a sentence speaks of.
     """
     sign, number = split_position(position)
     return say(
@@ -114,17 +122,17 @@ def where(say: Translator, position: float, form: str = "") -> str:
 
 
 def valve_name(say: Translator, name: str) -> str:
-    """A valve by the note of its loop, as the reader names notes: ``G♭``, ``Ges``."""
+    """A valve by the note of its loop, as the language names valves: ``G♭``, ``Ges``."""
     if _NOTE.fullmatch(name) is None:
         return pretty_name(name)
-    return note_name(say, parse_pitch(f"{name}2"), octave=False)
+    return note_name(say, parse_pitch(f"{name}2"), octave=False, names=say.valve_names)
 
 
 def valve_label(say: Translator, name: str) -> str:
     """The same as short as beside a drawing: ``G♭``, ``Ges``, ``sol♭``."""
     if _NOTE.fullmatch(name) is None:
         return pretty_name(name)
-    return class_name(parse_pitch(f"{name}2"), say.names)
+    return class_name(parse_pitch(f"{name}2"), say.valve_names)
 
 
 def with_valves(say: Translator, valves: Sequence[str]) -> str:

@@ -10,9 +10,9 @@ from handslide.words.translate import Translator
 # back 49 cm". The reason is put in as a main clause, and also stands alone.
 _BECAUSE = N_("{place}, because {reason}")
 _LOCKED = N_("{place}, as locked")
-_EITHER = N_("{place}; {rival} would do as well")
-_RIVAL_EITHER = N_("{rival} would do as well")
-_RIVAL_MOVES_MORE = N_("with {rival} the line as a whole moves more")
+_EITHER = N_("{place}; {rival:the} would do as well")
+_RIVAL_EITHER = N_("{rival:the} would do as well")
+_RIVAL_MOVES_MORE = N_("with {rival:the} the line as a whole moves more")
 # Translators: how far the slide would go, in the sentences about moves.
 _WAY = NP_("way of the slide", "{cm:.0f} cm")
 _QUICK_WAY = NP_("way of the slide", "{cm:.0f} cm at {speed_m_s:.1f} m/s")
@@ -20,18 +20,18 @@ _COMES_BACK = N_(
     "it is {near_cm:.0f} cm from {neighbour}; {rival:in} the slide would come back {far}"
 )
 REASONS: dict[str, Message] = {
-    "unlearned": N_("{rival} needs a valve that isn't learned yet"),
+    "unlearned": N_("{rival:the} needs a valve that isn't learned yet"),
     "glissando": N_("the glissando must stay on one partial"),
-    "smears": N_("{rival} would smear the slur"),
+    "smears": N_("{rival:the} would smear the slur"),
     "repeated": N_("the repeated note keeps its place"),
     # Translators: the note would have to be lipped up that far.
     "flat": NN_("{rival:in} it is {count} cent flat", "{rival:in} it is {count} cents flat"),
-    "between": N_("{rival} falls between two positions"),
+    "between": N_("{rival:the} falls between two positions"),
     "unsure": N_("the {partial:partial} partial {rival:in} is less sure"),
-    "looked_for": N_("{rival} is an alternate that has to be looked for"),
+    "looked_for": N_("{rival:the} is an alternate that has to be looked for"),
     "freer": N_("the note sounds freer without the valve than {rival:in}"),
-    "first_valve": N_("the first valve is surer than {rival}"),
-    "valve_stays": N_("the valve needn't move; {rival} would need it to"),
+    "first_valve": N_("the first valve is surer than {rival:the}"),
+    "valve_stays": N_("the valve needn't move; {rival:the} would need it to"),
     "moving_out": N_(
         "the line is already moving out; {rival:in} the slide would turn back {far}"
     ),

@@ -23,9 +23,9 @@ class Speech(Translator):
     """Says messages, facts, notes and places.
 
     In a message a pitch may stand as ``{p}``, without its octave as ``{p:class}``, as the tonic of
-    a minor key as ``{p:minor}``. A place may stand as ``{p}``, ``{p:in}``, ``{p:from}`` or
-    ``{p:full}``, a position as ``{x:position}``, ``{x:position_in}``, ``{x:position_from}`` or
-    ``{x:position_full}``.
+    a minor key as ``{p:minor}``. A place may stand as ``{p}``, ``{p:in}`` and with the
+    other forms of `handslide.words.places.where`, a position as ``{x:position}``,
+    ``{x:position_in}`` and so on.
     """
 
     def naming(self, names: str | None) -> "Speech":

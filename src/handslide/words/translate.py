@@ -17,12 +17,16 @@ _DATE = NP_("setting: date, in the letters of CLDR", "d MMM y")
 _LONG_DATE = NP_("setting: date with the month in full, in the letters of CLDR", "d MMMM y")
 # Which way of naming notes a language has unless its reader chose another.
 _USUAL_NAMES = NP_("setting: names of notes, out of english, german, do", "english")
+_FIXED_DO = NP_("setting: how fixed do is written, out of do, do-ré", "do")
+# A player may read letters and yet speak of the barillet de fa.
+_VALVE_NAMES = NP_("setting: names of valves, out of notes (as the notes), do", "notes")
 
 
 class Translator:
     """Says messages in one language; `handslide.words.speech.Speech` also knows what is a note.
 
-    ``names``: how its reader names notes: english, german, do.
+    ``names``: how its reader names notes: english, german, do (in French do-ré); ``valve_names``:
+    how the valves.
     """
 
     def __init__(self, code: str, names: str | None = None, face: str = "") -> None:
@@ -34,7 +38,9 @@ class Translator:
         self.face = face
         self._catalogue = translations(code)
         self._formatter = _Formatter(self)
-        self.names = names or self.setting(_USUAL_NAMES)
+        self.names = self._written_do(names or self.setting(_USUAL_NAMES))
+        valves = self.setting(_VALVE_NAMES)
+        self.valve_names = self.names if valves == "notes" else self._written_do(valves)
 
     def __call__(self, message: Message | str, /, **values: Any) -> str:
         """``message`` in this language, with its values put in.
@@ -47,6 +53,9 @@ class Translator:
             message = Message(message)
         text = self._look_up(message, 1 if message.plural is None else values["count"])
         return self._formatter.vformat(text, (), values) if "{" in text else text
+
+    def _written_do(self, names: str) -> str:
+        return self.setting(_FIXED_DO) if names == "do" else names
 
     def pattern(self, message: Message) -> str:
         """``message`` in this language with its placeholders, for who fills them in later."""

@@ -6,19 +6,20 @@ from functools import cache
 from typing import Any
 from urllib.parse import quote
 
-from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from jinja2 import Environment, PackageLoader, StrictUndefined, pass_context, select_autoescape
+from jinja2.runtime import Context
 from markupsafe import Markup
 from starlette.convertors import IntegerConvertor, register_url_convertor
 from starlette.requests import HTTPConnection, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from handslide import __version__
-from handslide.ground.pitch import pretty_name
 from handslide.studio.preferences import preferences
 from handslide.studio.studio import Studio
 from handslide.words.catalogues import SOURCE, languages
 from handslide.words.hints import STUDIO
 from handslide.words.messages import Message
+from handslide.words.places import valve_name
 from handslide.words.speech import Speech, speech
 
 # The sections of the navigation and where each begins.
@@ -77,8 +78,13 @@ def templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters["note_name"] = pretty_name
+    environment.filters["valve_name"] = _valve_name
     return environment
+
+
+@pass_context
+def _valve_name(context: Context, name: str) -> str:
+    return valve_name(context["say"], name)
 
 
 def page(request: Request, template: str, *, status: int = 200, **values: Any) -> Response:

@@ -13,7 +13,7 @@ from handslide.faces.web.errors import told
 from handslide.faces.web.formvalues import read_tempo, text_of, whole
 from handslide.faces.web.pages import file_headers, page, ranged, speech_of, studio_of
 from handslide.ground.errors import HandslideError, NotFound
-from handslide.ground.notenames import full_name
+from handslide.ground.notenames import FIXED_DO, full_name
 from handslide.ground.pitch import Pitch, from_midi
 from handslide.ground.temperament import CHORDS
 from handslide.jobs.practice.soundwishes import (
@@ -241,7 +241,7 @@ def _player(request: Request) -> Player:
 def note_name(pitch: Pitch, language: str) -> str:
     """A note as a student says it, such that its octave is told."""
     name = full_name(pitch, language)
-    return f"{name} ({pitch.pretty})" if language == "do" else name
+    return f"{name} ({pitch.pretty})" if language in FIXED_DO else name
 
 
 def _ending(request: Request) -> str:

@@ -48,7 +48,7 @@ KINDS: Mapping[str, Message | Teller] = {
     "places.unplayable": _unplayable,
     # Translators: why a note can't be played.
     "places.beyond_reach": N_("it lies {place:in}, beyond the reach of {reach:g}"),
-    "places.unlearned": N_("{place} needs a valve that isn't learned yet"),
+    "places.unlearned": N_("{place:the} needs a valve that isn't learned yet"),
     "places.high_partial": N_(
         "it needs the {partial:partial} partial, higher than this profile goes"
     ),

@@ -40,7 +40,11 @@ _CLEFS = {
     ("C", 3): N_("alto clef"),
     ("G", 2): N_("treble clef"),
 }
-# Translators: a clef by its sign (G, F or C) and its line, counted from below.
+_CLEF_SIGNS = {
+    "G": NP_("sign of a clef", "G"), "F": NP_("sign of a clef", "F"),
+    "C": NP_("sign of a clef", "C"),
+}  # fmt: skip
+# Translators: a clef by its sign (as above) and its line, counted from below.
 _OTHER_CLEF = N_("{sign} clef on line {line}")
 # Translators: a clef with an octave sign: "treble clef 8va"; 8va above, 8vb below.
 _CLEF_OCTAVE = N_("{clef} {octave}")
@@ -73,8 +77,8 @@ _NEAREST = N_("all would be playable {intervals}")
 _NEAREST_NOTES = N_("all notes, but not every glissando, would be playable {intervals}")
 _WHERE_WRITTEN = N_("where it is written")
 _FEWEST = NN_(
-    "at no interval would all be playable; {interval} the fewest are left: {left} of {count} note",
-    "at no interval would all be playable; {interval} the fewest are left: {left} of {count} notes",
+    "no interval makes all of it playable; {interval} the fewest are left: {left} of {count} note",
+    "no interval makes all of it playable; {interval} the fewest are left: {left} of {count} notes",
 )
 
 
@@ -107,7 +111,8 @@ def _clef(say: Translator, told: Fact) -> str:
 def _printed_clef(say: Translator, told: Fact) -> str:
     sign, line, octaves = told["sign"], told["line"], told["octaves"]
     named = _CLEFS.get((sign, line))
-    clef = say(_OTHER_CLEF, sign=sign, line=line) if named is None else say(named)
+    other = {"sign": _CLEF_SIGNS.get(sign, sign), "line": line}
+    clef = say(_OTHER_CLEF, **other) if named is None else say(named)
     if not octaves:
         return clef
     octave = f"{8 if abs(octaves) == 1 else 15}{'va' if octaves > 0 else 'vb'}"
