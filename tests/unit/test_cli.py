@@ -367,6 +367,36 @@ def test_usage_errors_of_the_command_line_itself_exit_with_2():
     assert run("dance", code=2).stderr
 
 
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["plces", "C3"], "no command 'plces'"),
+        (["--zzz"], "no option --zzz"),
+        (["places"], "NOTE is missing"),
+        (["places", "C3", "--hron", "tenor"], "was it --horn"),
+        (["places", "C3", "--json=3"], "--json takes no value"),
+        (["places", "C3", "--reach"], "--reach needs a value"),
+        (["places", "C3", "--reach", "six"], "--reach must be a number"),
+        (["mark", "a", "b", "c"], "too much: b c"),
+        (["chart", "--paper", "b5"], "--paper must be a4 or letter"),
+        (["drill", "scales", "--seed", "-1"], "from 0 to"),
+        (["drill", "scales", "--bars", "2.5"], "a whole number"),
+    ],
+)
+def test_a_command_typed_wrong_gets_one_sentence(words, says):
+    assert says in one_sentence(run(*words, code=2))
+
+
+@pytest.mark.parametrize("asked", [["--language", "de"], ["--language=de"]])
+def test_a_command_typed_wrong_is_told_of_in_the_language_asked_for(asked):
+    assert "gibt hier keine Option --zzz" in run("places", "C3", "--zzz", *asked, code=2).stderr
+
+
+def test_what_the_system_says_is_told_in_the_language_asked_for():
+    told = run("listen", "/nowhere.wav", "--language", "de", code=1).stderr
+    assert "Datei oder Ordner nicht gefunden" in told
+
+
 def test_python_dash_m_runs_it():
     done = subprocess.run(
         [sys.executable, "-m", "handslide", "places", "Bb2"], capture_output=True, text=True,

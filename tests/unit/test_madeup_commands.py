@@ -71,7 +71,20 @@ WRONG = [
     ("drill", "scales", "--key", "zither"),
     ("drone", "Bb2", "--level", "5"),
     ("fit", TAKES_INDEX),
+    ("places",),
+    ("places", "C3", "--kazoo"),
+    ("places", "C3", "--hron", "tenor"),
+    ("places", "C3", "--json=3"),
+    ("places", "C3", "--reach", "kazoo"),
+    ("chart", "--paper", "kazoo"),
+    ("drill", "scales", "--seed", "-4"),
+    ("drill", "scales", "--bars", "kazoo"),
+    ("line", "C3", "D3"),
+    ("listen", "kazoo.wav"),
 ]
+# What the made-up language leaves as it is typed.
+TYPED = ("kazoo", "wav", "hron", "handslide", "places", "chart", "drill", "line", "help", "NOTE",
+         "a4", "letter", "reach", "json", "paper", "seed", "bars", "horn")  # fmt: skip
 
 
 def said(words, tmp_path, code=0):
@@ -110,7 +123,7 @@ def test_an_error_is_a_message(words, tmp_path):
         except AssertionError:
             if code == 2:
                 raise
-    assert outside(err, tmp_path, "README", "index", "md", "csv", *COLUMNS) == []
+    assert outside(err, tmp_path, "README", "index", "md", "csv", *COLUMNS, *TYPED) == []
 
 
 def pdf_text(file):

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from handslide.ground.errors import TakeError
 from handslide.ground.facts import Fact, fact
+from handslide.ground.system import system_reason
 
 Floats = NDArray[np.float64]
 Name: TypeAlias = str | Fact
@@ -117,7 +118,7 @@ def _size_of(path: Path) -> int:
         with path.open("rb") as file:
             file.read(1)
     except OSError as error:
-        reason = error.strerror or str(error)
+        reason = system_reason(error)
         raise TakeError("audio.unreadable", file=str(path), reason=reason) from error
     return size
 

@@ -15,6 +15,7 @@ from typing import Any, TypeVar
 
 from handslide.edges.files.userfolder import user_files
 from handslide.ground.errors import BadData
+from handslide.ground.system import system_reason
 
 _MAX_BYTES = 1_000_000
 _OURS = re.compile(r"\d+-(.+)\.toml")
@@ -92,7 +93,7 @@ class FileKind:
         except UnicodeDecodeError:
             raise self.error(self.not_text, path=str(path)) from None
         except OSError as error:
-            reason = error.strerror or str(error)
+            reason = system_reason(error)
             raise self.error(self.unreadable, path=str(path), reason=reason) from error
 
     def parse(self, text: str, source: str) -> Table:

@@ -5,6 +5,7 @@ import tempfile
 from pathlib import Path
 
 from handslide.ground.errors import OutputError
+from handslide.ground.system import system_reason
 
 
 def write_result(path: Path, data: bytes, *, force: bool = False) -> None:
@@ -33,7 +34,7 @@ def write_result(path: Path, data: bytes, *, force: bool = False) -> None:
     except OSError as error:
         if isinstance(error, OutputError):
             raise
-        reason = error.strerror or str(error)
+        reason = system_reason(error)
         raise OutputError("files.unwritten", path=str(path), reason=reason) from error
     finally:
         if temporary is not None:

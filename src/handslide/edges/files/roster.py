@@ -19,6 +19,7 @@ from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadData
 from handslide.ground.facts import Fact
 from handslide.ground.notenames import LANGUAGES
+from handslide.ground.system import system_reason
 
 MAX_BYTES = 1_000_000
 MAX_ROWS = 1000
@@ -111,7 +112,7 @@ def _text(path: Path) -> str:
     except FileNotFoundError:
         raise BadData("roster.missing", path=str(path)) from None
     except OSError as cause:
-        reason = cause.strerror or str(cause)
+        reason = system_reason(cause)
         raise BadData("roster.unreadable", path=str(path), reason=reason) from cause
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         encodings = ["utf-16"]

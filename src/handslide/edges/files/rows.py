@@ -19,6 +19,7 @@ from typing import Any
 from handslide.ground.errors import BadData
 from handslide.ground.facts import Fact, fact
 from handslide.ground.pitch import Pitch, parse_pitch
+from handslide.ground.system import system_reason
 from handslide.ground.units import cents_to_ratio
 from handslide.instrument.fitting.rows import DEFAULT_SE_CENTS, FitRow, PlannedNote
 
@@ -80,7 +81,7 @@ def _text(path: Path) -> str:
     except UnicodeDecodeError:
         raise BadData("rows.not_text") from None
     except OSError as error:
-        raise BadData("rows.unreadable", reason=error.strerror or str(error)) from error
+        raise BadData("rows.unreadable", reason=system_reason(error)) from error
 
 
 def _csv_rows(text: str) -> Iterator[tuple[int, dict[str, Any]]]:

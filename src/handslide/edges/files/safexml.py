@@ -19,6 +19,7 @@ from lxml import etree
 
 from handslide.ground.errors import ScoreError
 from handslide.ground.facts import Fact, fact
+from handslide.ground.system import system_reason
 
 _MB = 2**20
 MAX_BYTES = 64 * _MB
@@ -110,7 +111,7 @@ def read_file(path: Path) -> bytes:
     except IsADirectoryError:
         raise ScoreError("scores.is_folder", file=str(path)) from None
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
+        reason = system_reason(error)
         raise ScoreError("scores.unreadable", file=str(path), reason=reason) from None
     _check_size(data, str(path))
     return data

@@ -24,6 +24,7 @@ from handslide.edges.store.copies import (
 from handslide.edges.store.schema import Migration, migrate, migrations, schema_version
 from handslide.ground.errors import HandslideError, StoreError
 from handslide.ground.facts import Fact, fact
+from handslide.ground.system import system_reason
 
 FILE_NAME = "studio.db"
 _BUSY_S = 10.0
@@ -78,7 +79,7 @@ class Store:
             raise StoreError("store.cannot_open", path=str(path), trouble=trouble) from error
         except OSError as error:
             self.close()
-            reason = error.strerror or str(error)
+            reason = system_reason(error)
             raise StoreError("store.cannot_use_folder", path=str(path), reason=reason) from error
         except StoreError:
             self.close()
@@ -235,7 +236,7 @@ def telling(kind: str, **values: Any) -> Iterator[None]:
     except HandslideError:
         raise
     except OSError as error:
-        trouble = fact("store.system_says", reason=error.strerror or str(error))
+        trouble = fact("store.system_says", reason=system_reason(error))
         raise StoreError(kind, trouble=trouble, **values) from error
 
 

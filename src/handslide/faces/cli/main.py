@@ -1,6 +1,6 @@
 """The command line: each command parses, calls one job and shows the result."""
 
-from typing import Any
+from typing import Any, NoReturn
 
 import click
 
@@ -21,18 +21,38 @@ from handslide.faces.cli.shared import speech_here
 from handslide.faces.cli.studio import studio
 from handslide.faces.cli.transpose import transpose
 from handslide.faces.cli.tune import tune
-from handslide.ground.errors import HandslideError
+from handslide.faces.cli.usage import help_of, told
+from handslide.ground.errors import BadUsage, HandslideError
 
 
 class _Group(click.Group):
-    """Turns our errors into one line on stderr and the exit code that they carry."""
+    """Turns errors into one line on stderr and the exit code that they carry."""
 
     def invoke(self, ctx: click.Context) -> Any:
         try:
             return super().invoke(ctx)
         except HandslideError as error:
-            click.echo(f"handslide: {speech_here().fact(error)}", err=True)
-            ctx.exit(error.exit_code)
+            _say(ctx, error)
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        try:
+            with told(ctx):
+                return super().parse_args(ctx, args)
+        except BadUsage as error:
+            with ctx:
+                _say(ctx, error)
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        if args[0].isalnum() and self.get_command(ctx, args[0]) is None:
+            raise BadUsage("usage.no_command", name=args[0], help=help_of(ctx))
+        return super().resolve_command(ctx, args)
+
+
+def _say(ctx: click.Context, error: HandslideError) -> NoReturn:
+    click.echo(f"handslide: {speech_here().fact(error)}", err=True)
+    ctx.exit(error.exit_code)
 
 
 @click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"]})

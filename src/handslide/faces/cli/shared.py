@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from handslide.faces.cli.usage import help_of, told
 from handslide.ground.errors import BadUsage
 from handslide.ground.papers import DEFAULT_PAPER, PAPERS
 from handslide.instrument.markstyle import COUNTINGS, NUMERALS, VALVE_SIGNS
@@ -58,12 +59,26 @@ class LanguageCommand(click.Command):
             )
         )  # fmt: skip
 
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        # What is wrong with the other options is said in the language that is asked for.
+        for word, after in zip(args, [*args[1:], ""]):
+            if word == "--language" or word.startswith("--language="):
+                _keep_language(ctx, self.params[-1], word.partition("=")[2] or after)
+        # Words too many are told of here, not by click.
+        ctx.allow_extra_args = True
+        with told(ctx):
+            rest = super().parse_args(ctx, args)
+        if ctx.args and not ctx.resilient_parsing:
+            raise BadUsage("usage.too_much", words=" ".join(ctx.args), help=help_of(ctx))
+        return rest
+
 
 def _keep_language(context: click.Context, _: click.Parameter, wish: str | None) -> None:
-    from handslide.words.catalogues import known, languages
+    if wish is not None:
+        from handslide.words.catalogues import known, languages
 
-    if wish is not None and not known(wish):
-        raise BadUsage("usage.language", wish=wish, known=tuple(languages()))
+        if not known(wish):
+            raise BadUsage("usage.language", wish=wish, known=tuple(languages()))
     context.meta[_LANGUAGE] = wish
 
 

@@ -20,6 +20,7 @@ from handslide.words.reasons import reason_words
 from handslide.words.speech import Speech
 
 _LISTED_WIDTH = 96
+_LEAST_WIDTH = 30
 
 
 def _width() -> int:
@@ -27,16 +28,23 @@ def _width() -> int:
 
 
 def table(rows: Sequence[Sequence[str]], header: Sequence[str] = (), indent: str = "  ") -> str:
-    """Rows as aligned columns; the last column is wrapped to the terminal's width."""
+    """Rows as aligned columns; the last column is wrapped to the terminal's width.
+
+    Where the others leave it little room, a row's last cell stands under the row.
+    """
     every = [header, *rows] if any(header) else list(rows)
     if not every:
         return ""
     widths = [max(len(row[k]) for row in every) for k in range(len(every[0]))]
     start = len(indent) + sum(width + 2 for width in widths[:-1])
+    below = _width() - start < min(_LEAST_WIDTH, widths[-1])
+    start = 2 * len(indent) if below else start
     lines = []
     for row in every:
         head = indent + "".join(f"{cell:<{width}}  " for cell, width in zip(row[:-1], widths))
-        tail = textwrap.wrap(row[-1], max(24, _width() - start)) or [""]
+        tail = textwrap.wrap(row[-1], _width() - start) or [""]
+        if below:
+            tail = ["", *filter(None, tail)]
         lines.append((head + tail[0]).rstrip())
         lines.extend(" " * start + more for more in tail[1:])
     return "\n".join(lines)

@@ -9,6 +9,7 @@ import click
 
 from handslide.faces.cli.shared import command, speech_here
 from handslide.ground.errors import BadUsage
+from handslide.ground.system import system_reason
 
 if TYPE_CHECKING:
     from handslide.words.speech import Speech
@@ -104,7 +105,7 @@ def _password(say: "Speech", file: Path | None, *, needed: bool) -> str | None:
         try:
             lines = file.read_text(encoding="utf-8").splitlines()
         except (OSError, UnicodeDecodeError) as error:
-            reason = getattr(error, "strerror", None) or str(error)
+            reason = system_reason(error)
             raise BadUsage("usage.password_file", file=str(file), reason=reason) from error
         found = lines[0] if lines else ""
     elif found is None and needed and sys.stdin.isatty():

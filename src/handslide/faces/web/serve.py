@@ -20,6 +20,7 @@ from handslide.faces.web.protocol import Protocol
 from handslide.faces.web.safety import HEADERS, Rules, is_loopback, is_wildcard
 from handslide.ground.errors import BadUsage
 from handslide.ground.facts import Fact, fact
+from handslide.ground.system import system_reason
 from handslide.studio.care.running import Running, forget_running, note_running
 from handslide.studio.studio import Studio
 
@@ -33,7 +34,7 @@ def listen(address: str, port: int) -> socket.socket:
     try:
         family, *_, place = socket.getaddrinfo(address, port, type=socket.SOCK_STREAM)[0]
     except OSError as error:
-        reason = error.strerror or str(error)
+        reason = system_reason(error)
         raise BadUsage("web.no_address", address=address, reason=reason) from error
     for offset in range(_PORTS_TRIED if port else 1):
         line = socket.socket(family, socket.SOCK_STREAM)
@@ -51,7 +52,7 @@ def listen(address: str, port: int) -> socket.socket:
                     "web.cannot_listen",
                     address=address,
                     port=port + offset,
-                    reason=error.strerror or str(error),
+                    reason=system_reason(error),
                 ) from error
         except OverflowError as error:
             line.close()

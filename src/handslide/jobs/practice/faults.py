@@ -12,6 +12,7 @@ from handslide.drills.troublespots import TroubleSpot
 from handslide.ground.errors import BadData, HandslideError
 from handslide.ground.facts import Fact, fact
 from handslide.ground.pitch import parse_pitch
+from handslide.ground.system import system_reason
 from handslide.instrument.habits import FAULT_CENTS
 from handslide.instrument.places import Place
 from handslide.instrument.practice import FAULTS
@@ -35,7 +36,7 @@ def read_faults(path: Path, setup: Setup) -> tuple[TroubleSpot, ...]:
             raise BadData("practice.large_report", file=str(path))
         data = json.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
-        problem = error.strerror or str(error)
+        problem = system_reason(error)
         raise BadData("practice.unread_report", file=str(path), problem=problem) from error
     except (RecursionError, ValueError) as error:
         if isinstance(error, HandslideError):

@@ -33,6 +33,7 @@ from handslide.edges.store.exporting import (
 )
 from handslide.edges.store.schema import newest_version
 from handslide.ground.errors import HandslideError, StoreError
+from handslide.ground.system import system_reason
 from handslide.studio.care.backups import WITHOUT
 from handslide.studio.studio import Studio
 from handslide.words.archive import README
@@ -71,7 +72,7 @@ def archive_file(
     except HandslideError:
         raise
     except OSError as error:
-        reason = error.strerror or str(error)
+        reason = system_reason(error)
         raise StoreError("studio.archive_unwritten", reason=reason) from error
     return file, size
 

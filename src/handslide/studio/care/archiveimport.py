@@ -30,6 +30,7 @@ from handslide.edges.store.scores import number_of_scores
 from handslide.edges.store.students import has_student, select_student_uids
 from handslide.edges.store.takes import number_of_takes
 from handslide.ground.errors import BadData, HandslideError, NotFound, StoreError
+from handslide.ground.system import system_reason
 from handslide.studio.care.archive import ARCHIVE_VERSION, BLOCK_BYTES, DATABASE, KIND, MANIFEST
 from handslide.studio.care.backups import CARE, make_backup, put_in_place
 from handslide.studio.studio import Studio
@@ -91,7 +92,7 @@ def _one_sentence() -> Iterator[None]:
     except HandslideError:
         raise
     except OSError as error:
-        reason = error.strerror or str(error)
+        reason = system_reason(error)
         raise StoreError("studio.archive_not_unpacked", reason=reason) from error
     except (
         zipfile.BadZipFile, zlib.error, lzma.LZMAError, struct.error, EOFError, RuntimeError,

@@ -8,6 +8,7 @@ from pathlib import Path
 from handslide.edges.files.outfile import write_result
 from handslide.ground.errors import HandslideError
 from handslide.ground.facts import Fact, fact
+from handslide.ground.system import system_reason
 from handslide.studio.care.backups import recover, start_care
 from handslide.studio.care.example import welcome
 from handslide.studio.studio import Studio, open_studio, studio_folder
@@ -36,7 +37,7 @@ def start_studio(folder: Path | None = None) -> tuple[Studio, list[Fact]]:
     except HandslideError as error:
         warnings.append(fact("studio.no_daily_backup", trouble=error.fact))
     except OSError as error:
-        trouble = fact("store.system_says", reason=error.strerror or str(error))
+        trouble = fact("store.system_says", reason=system_reason(error))
         warnings.append(fact("studio.no_daily_backup", trouble=trouble))
     welcome(studio)
     return studio, warnings

@@ -13,4 +13,13 @@ KINDS: Mapping[str, Message | Teller] = {
     "files.not_a_fact": N_("this is not a fact that handslide has written: {text}"),
     # Translators: {reason} is the typesetter's own word, in English.
     "files.not_typeset": N_("the sheet {title!q} can't be typeset: {reason}"),
+    # Translators: the rest are the system's reasons, after a colon.
+    "files.no_such_file": N_("No such file or directory"),
+    "files.not_allowed": N_("Permission denied"),
+    "files.not_permitted": N_("Operation not permitted"),
+    "files.a_folder": N_("Is a directory"),
+    "files.no_folder": N_("Not a directory"),
+    "files.no_space": N_("No space left on device"),
+    "files.read_only": N_("Read-only file system"),
+    "files.address_taken": N_("Address already in use"),
 }

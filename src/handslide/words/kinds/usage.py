@@ -36,4 +36,21 @@ KINDS: Mapping[str, Message | Teller] = {
         "{variable}, or leave --address out"
     ),
     "usage.password_short": N_("the password must have at least {least} characters"),
+    # Translators: {help} is a command to type, such as "handslide mark --help".
+    "usage.no_command": N_("there is no command {name!q}: {help!q} lists them"),
+    # Translators: {option} is such as --tempo, {help} such as "handslide mark --help".
+    "usage.no_option": N_("there is no option {option} here: {help!q} lists them"),
+    # Translators: {known} are options that are written like {option}.
+    "usage.option_near": N_("there is no option {option} here: was it {known:either}?"),
+    "usage.option_value": N_("the option {option} needs a value"),
+    "usage.option_alone": N_("the option {option} takes no value"),
+    # Translators: {name} is such as FILE or --by, {help} such as "handslide mark --help".
+    "usage.missing": N_("{name} is missing: see {help!q}"),
+    # Translators: {words} is what was typed beyond what the command takes.
+    "usage.too_much": N_("too much: {words}; put what belongs together in quotes, or see {help!q}"),
+    # Translators: {name} is such as --paper or KIND.
+    "usage.choice": N_("{name} must be {known:either}"),
+    "usage.number": N_("{name} must be a number, such as 72 or 72.5"),
+    "usage.whole_number": N_("{name} must be a whole number"),
+    "usage.between": N_("{name} must be a number from {low} to {high}"),
 }

@@ -5,7 +5,8 @@ import { fill } from "/static/shell.js";
 import { make, number } from "/static/words.js";
 
 const NS = "http://www.w3.org/2000/svg";
-const LEFT = 40; // room before the closed stop, in px
+const LEFT = 40; // least room before the closed stop, in px
+const LABEL = 4; // where the names of the rulers begin, in px
 const RIGHT = 14;
 const BOW_MM = 150; // the drawing leaves out the length of the outer slide behind this
 const TUBES = [34, 62];
@@ -79,6 +80,7 @@ export class Slide {
     this.now = null;
     this.mm = 0; // where the drawn slide is
     this.pxPerMm = 1;
+    this.left = LEFT; // where the closed stop is
     this.frame = 0;
     // Drawn anew by `draw`.
     this.outer = svg("g", {});
@@ -155,7 +157,7 @@ export class Slide {
 
   /** @param {number} mm */
   x(mm) {
-    return LEFT + mm * this.pxPerMm;
+    return this.left + mm * this.pxPerMm;
   }
 
   // Everything but what moves; again when the width, the horn or the valves change.
@@ -164,8 +166,9 @@ export class Slide {
     const horn = this.horn;
     const second = this.secondRow();
     const height = horn.valves.length ? SECOND + 30 : RULER + 32;
-    this.pxPerMm = (width - LEFT - RIGHT) / (horn.travel_mm + BOW_MM);
     this.svg.replaceChildren();
+    this.left = Math.max(LEFT, this.room(this.texts.open));
+    this.pxPerMm = (width - this.left - RIGHT) / (horn.travel_mm + BOW_MM);
     this.svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
     this.svg.setAttribute("width", String(width));
     this.svg.setAttribute("height", String(height));
@@ -176,6 +179,18 @@ export class Slide {
     this.marker = svg("g", { class: "slide-now" }, this.svg);
     this.put(this.mm);
     this.drawNow();
+  }
+
+  /**
+   * The room, in px, that a ruler's name needs before the closed stop.
+   * @param {string} name
+   */
+  room(name) {
+    const text = svg("text", { class: "slide-label" }, this.svg);
+    text.textContent = name;
+    const length = text.getComputedTextLength();
+    text.remove();
+    return LABEL + length + 6;
   }
 
   // The positions of the valves that are down; of the first valve, pale, when none is.
@@ -198,7 +213,7 @@ export class Slide {
     const group = svg("g", { class: `slide-ruler ${kind}` }, this.svg);
     const end = this.x(this.horn.travel_mm);
     svg("line", { x1: this.x(0), y1: y, x2: end, y2: y }, group);
-    svg("text", { x: 4, y: y + 5, class: "slide-label" }, group).textContent = label;
+    svg("text", { x: LABEL, y: y + 5, class: "slide-label" }, group).textContent = label;
     for (const { n, mm } of positions) {
       const x = this.x(mm);
       svg("line", { x1: x, y1: y - 7, x2: x, y2: y + 4, "data-mm": mm }, group);
@@ -228,7 +243,7 @@ export class Slide {
   tubes() {
     const back = svg("g", { class: "slide-inner" }, this.svg);
     this.inner = TUBES.map((y) => svg("rect", { x: 2, y: y - 4, height: 8, width: 10 }, back));
-    svg("rect", { x: LEFT - 20, y: TUBES[0] - 6, width: 7, height: TUBES[1] - TUBES[0] + 12, rx: 2 }, back);
+    svg("rect", { x: this.left - 20, y: TUBES[0] - 6, width: 7, height: TUBES[1] - TUBES[0] + 12, rx: 2 }, back);
     this.outer = svg("g", { class: "slide-outer" }, this.svg);
     const bow = BOW_MM * this.pxPerMm - 6;
     const bend = (TUBES[1] - TUBES[0]) / 2;

@@ -1,0 +1,23 @@
+"""Why the system refused: as a fact for what is common, else in the system's own words."""
+
+import errno
+
+from handslide.ground.facts import Fact, fact
+
+_KNOWN = {
+    errno.ENOENT: fact("files.no_such_file"),
+    errno.EACCES: fact("files.not_allowed"),
+    errno.EPERM: fact("files.not_permitted"),
+    errno.EISDIR: fact("files.a_folder"),
+    errno.ENOTDIR: fact("files.no_folder"),
+    errno.ENOSPC: fact("files.no_space"),
+    errno.EROFS: fact("files.read_only"),
+    errno.EADDRINUSE: fact("files.address_taken"),
+}
+
+
+def system_reason(error: Exception) -> Fact | str:
+    """What a system's error says, for the value ``reason`` of a fact."""
+    if not isinstance(error, OSError):
+        return str(error)
+    return _KNOWN.get(error.errno or 0) or error.strerror or str(error)
