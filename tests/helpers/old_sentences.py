@@ -1,5 +1,7 @@
 """The sentences that a studio of form 1 could keep, by table of `edges.store.oldsentences`."""
 
+import re
+
 SENTENCES = {
     "HABITS": [
         "The whole take is about 14 cents too high (on 9 of 10 notes): move the main tuning slide "
@@ -103,3 +105,17 @@ SENTENCES = {
         "the notes don't agree on a tuning pitch: the estimate of A4 is weak",
     ],
 }  # fmt: skip
+
+# What has been said better since then.
+BETTERED = (
+    (r"(\d+ cents too (?:low|high)) in the middle of (\d+ times)", r"about \1, \2"),
+    (r"can't be shorter: it's", r"can't be shorter, so it's"),
+    (r" (can sound|closed|valve): perhaps", r" \1; perhaps"),
+)
+
+
+def as_told_today(sentence):
+    """The same sentence in today's words."""
+    for before, after in BETTERED:
+        sentence = re.sub(before, after, sentence)
+    return sentence

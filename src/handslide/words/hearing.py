@@ -9,24 +9,24 @@ from handslide.words.translate import Translator
 # By whether it was lower than the marked place can sound, and whether the slide was too far out.
 _ELSEWHERE = {
     (True, True): N_(
-        "lower than the marked place can sound: perhaps played {place}, {mm:.0f} mm too far out"
+        "lower than the marked place can sound; perhaps played {place}, {mm:.0f} mm too far out"
     ),
     (True, False): N_(
-        "lower than the marked place can sound: perhaps played {place}, {mm:.0f} mm too short"
+        "lower than the marked place can sound; perhaps played {place}, {mm:.0f} mm too short"
     ),
     (False, True): N_(
-        "higher than the marked place can sound: perhaps played {place}, {mm:.0f} mm too far out"
+        "higher than the marked place can sound; perhaps played {place}, {mm:.0f} mm too far out"
     ),
     (False, False): N_(
-        "higher than the marked place can sound: perhaps played {place}, {mm:.0f} mm too short"
+        "higher than the marked place can sound; perhaps played {place}, {mm:.0f} mm too short"
     ),
 }
 _OPEN_PARTIAL = N_(
-    "this is the pitch of the {partial} partial with the slide closed: perhaps not played in the "
+    "this is the pitch of the {partial} partial with the slide closed; perhaps not played in the "
     "marked place"
 )
 _VALVE_PARTIAL = N_(
-    "this is the pitch of the {partial} partial with the slide closed {with_valves}: perhaps not "
+    "this is the pitch of the {partial} partial with the slide closed {with_valves}; perhaps not "
     "played in the marked place"
 )
 _TOO_FAR = N_("slide {mm:.0f} mm too far out")

@@ -8,7 +8,7 @@ from handslide.words.tellers import Teller
 
 KINDS: Mapping[str, Message | Teller] = {
     "hearing.below_slide": N_("lower than the end of the slide can sound"),
-    "hearing.lip_or_tuning": N_("the slide can't be shorter: it's the lip or the tuning slide"),
+    "hearing.lip_or_tuning": N_("the slide can't be shorter, so it's the lip or the tuning slide"),
     "hearing.elsewhere": elsewhere,
     "hearing.closed_partial": closed_partial,
     "hearing.not_closed": N_("slide not quite closed ({slide_mm:.0f} mm), or the lip"),
