@@ -123,12 +123,22 @@ def test_nobody_is_addressed_as_a_child(code):
 
 
 def test_french_typography():
-    """A space that doesn't break before ; : ! ? and inside of « », and a curly apostrophe."""
+    """A space that doesn't break before ; : ! ? and inside of « », and a curly apostrophe.
+
+    One kind of it, U+00A0, which every font has.
+    """
     for message in messages("fr").values():
         for text in texts(message):
             bare = re.sub(r"\{[^}]*\}|https?://\S*|\w:\w|<\?xml", "x", text)
-            assert not re.search(r"(?<![\u202f\u00a0])[;:!?»]", bare), text
-            assert not re.search(r"«(?![\u202f\u00a0])|'", bare), text
+            assert not re.search(r"(?<!\u00a0)[;:!?»]", bare), text
+            assert not re.search(r"«(?!\u00a0)|'", bare), text
+            assert not re.search("\u202f|\u00a0\u00a0", text), text
+
+
+def test_spanish_questions_begin():
+    for message in messages("es").values():
+        for text in texts(message):
+            assert text.count("¿") == text.count("?"), text
 
 
 @pytest.mark.parametrize("code", OTHERS)
