@@ -138,7 +138,7 @@ def test_french_typography():
 def test_spanish_questions_begin():
     for message in messages("es").values():
         for text in texts(message):
-            assert text.count("¿") == text.count("?"), text
+            assert text.count("¿") == text.replace("<?xml", "").count("?"), text
 
 
 @pytest.mark.parametrize("code", OTHERS)
