@@ -73,6 +73,23 @@ def test_the_current_section_is_marked_and_all_can_be_touched(browser, address):
             assert box["y"] + box["height"] <= 844
 
 
+@pytest.mark.parametrize("code", ["en", "de", "es", "fr"])
+@pytest.mark.parametrize("size", ["phone", "tablet"])
+def test_no_section_takes_two_lines(browser, address, studio, code, size):
+    set_setting(studio, "language", code)
+    with visiting(browser, address, size=size) as page:
+        page.goto("/charts")
+        lines = page.evaluate(
+            """() => [...document.querySelectorAll(".nav a")].map((link) => {
+                const text = [...link.childNodes].at(-1);
+                const range = document.createRange();
+                range.selectNodeContents(text);
+                return new Set([...range.getClientRects()].map((box) => box.top)).size;
+            })"""
+        )
+    assert lines == [1] * 5
+
+
 def test_a_form_waits_and_is_sent_once(browser, address):
     SENT.clear()
     with visiting(browser, address) as page:

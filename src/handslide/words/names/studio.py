@@ -2,13 +2,14 @@
 
 from collections.abc import Mapping
 
-from handslide.words.messages import N_, Message
+from handslide.words.messages import N_, NP_, Message
 
 NAMES: Mapping[str, Mapping[str, Message]] = {
     "section": {
         "students": N_("Students"),
         "parts": N_("Parts"),
-        "charts": N_("Charts"),
+        # Translators: a short word, it stands in the bar of every page.
+        "charts": NP_("section", "Charts"),
         "takes": N_("Takes"),
         "data": N_("Data"),
     },
