@@ -94,10 +94,10 @@ def test_each_mark_is_on_its_own_note(path: Path) -> None:
         assert texts[-1] == f"{one.sounding.name}."
 
 
-def marked(content: str, text: str = "6", **options: bool) -> str:
+def marked(content: str, text: str = "6") -> str:
     opened = read_score(score(part(content)))
     found = opened.read_part()
-    write_marks(opened, found, {0: text}, **options)
+    write_marks(opened, found, {0: text})
     assert errors(canonical(opened)) == []
     return etree.tostring(opened.note_elements(found.part_id)[0]).decode()
 
@@ -134,14 +134,9 @@ def test_place_in_the_notations() -> None:
     )
 
 
-def test_fingering_of_the_user_stays_unless_told_otherwise() -> None:
+def test_fingering_of_the_user_stays() -> None:
     own = note("C3", notations="<technical><fingering>4</fingering><up-bow/></technical>")
-    kept = marked(own)
-    assert f"<fingering>4</fingering><up-bow/><?handslide mark?>{OURS}</technical>" in kept
-    replaced = marked(own, replace_fingerings=True)
-    assert "<fingering>4" not in replaced and OURS in replaced and "<up-bow/>" in replaced
-    alone = note("C3", notations="<technical><fingering>4</fingering></technical>")
-    assert marked(alone, replace_fingerings=True).count("fingering>") == 1
+    assert f"<fingering>4</fingering><up-bow/><?handslide mark?>{OURS}</technical>" in marked(own)
 
 
 def test_what_a_user_adds_beside_a_mark_stays() -> None:

@@ -12,10 +12,13 @@ from handslide.instrument.horn import Horn
 from handslide.instrument.markstyle import MarkStyle
 from handslide.instrument.places import Place
 
+# Over a note that can't be played. No position, no valve and no sign of articulation looks like it,
+# every text face has it, and no program takes it for anything but text.
+UNPLAYABLE = "×"
 WHOLE = 0.2
 HALF_FROM, HALF_TO = 0.35, 0.65
 _THUMB = ("T", "M", "N", "O")
-_ROMAN = ("", "I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X", "XI", "XII")
+ROMAN = ("", "I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X", "XI", "XII")
 
 
 def split_position(position: float) -> tuple[str, int]:
@@ -37,8 +40,8 @@ def split_position(position: float) -> tuple[str, int]:
 def position_text(position: float, numerals: str = "arabic") -> str:
     """A position as written in a mark: ``6``, ``3½``, ``♭2``, ``♯2``, ``VI``."""
     sign, number = split_position(position)
-    roman = numerals == "roman" and number < len(_ROMAN)
-    digits = _ROMAN[number] if roman else str(number)
+    roman = numerals == "roman" and number < len(ROMAN)
+    digits = ROMAN[number] if roman else str(number)
     return f"{digits}½" if sign == "½" else f"{sign}{digits}"
 
 

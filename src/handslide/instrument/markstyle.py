@@ -1,4 +1,4 @@
-"""How marks may be written, and which notes may get one: the one list of each."""
+"""How marks may be written, which notes may get one, and the like: the one list of each."""
 
 from dataclasses import dataclass
 
@@ -9,6 +9,11 @@ COUNTINGS = ("open", "valve")
 NUMERALS = ("arabic", "roman")
 # Which notes get a mark: all; those away from their usual place; the first of a pitch and changes.
 SHOWN = ("all", "unusual", "new")
+# What becomes of fingerings that are in a part: those that are places of their notes stay, all go,
+# the route is locked to them, or they are only compared with the best route.
+EXISTING = ("keep", "replace", "lock", "check")
+# Where the report goes: behind the part, in a file of its own, nowhere.
+REPORTS = ("page", "file", "none")
 
 
 @dataclass(frozen=True, slots=True)

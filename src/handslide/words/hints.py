@@ -41,6 +41,7 @@ _ON_FACE: Mapping[str, Mapping[str, Message | Teller]] = {
         "store.damaged_with_backup": N_(
             "'handslide studio --recover' puts it in place and keeps the damaged file beside it"
         ),
+        "marks.fingering_impossible": N_("use --existing keep or replace"),
         "marks.original": N_("choose another folder with -o"),
     },
     STUDIO: {

@@ -3,7 +3,13 @@
 from collections.abc import Iterable
 
 from handslide.instrument.horn import Horn
-from handslide.instrument.marks import position_text, scale_position, split_position, valve_sign
+from handslide.instrument.marks import (
+    UNPLAYABLE,
+    position_text,
+    scale_position,
+    split_position,
+    valve_sign,
+)
 from handslide.instrument.markstyle import MarkStyle
 from handslide.instrument.places import Place
 from handslide.words.messages import N_
@@ -19,14 +25,24 @@ _SIGNS = {
     # Translators: what the sign 3½ over a note means.
     "½": N_("halfway from {position:position} to {next_position:position}"),
 }
+# Translators: what the sign × over a note means.
+_UNPLAYABLE = N_("can't be played")
 _WITH_VALVE = N_("with a valve")
 _ALONG_VALVE = N_("positions counted along the valve's own semitones")
 
 
 def legend(
-    say: Translator, horn: Horn, places: Iterable[Place], style: MarkStyle
+    say: Translator,
+    horn: Horn,
+    places: Iterable[Place],
+    style: MarkStyle,
+    *,
+    unplayable: bool = False,
 ) -> tuple[tuple[str, str], ...]:
-    """Explanation of the signs that the marks of ``places`` use, as (sign, meaning) rows."""
+    """Explanation of the signs that the marks of ``places`` use, as (sign, meaning) rows.
+
+    ``unplayable``: the sign of notes that can't be played is among them.
+    """
     places = list(places)
     second, third = (position_text(number, style.numerals) for number in (2.0, 3.0))
     rows = [(f"{second}, {third} …", say(_POSITION))]
@@ -44,4 +60,6 @@ def legend(
             rows.append((written, say(_SIGNS[sign], position=number, next_position=number + 1)))
     if style.counting == "valve" and any(engaged):
         rows.append((say(_WITH_VALVE), say(_ALONG_VALVE)))
+    if unplayable:
+        rows.append((UNPLAYABLE, say(_UNPLAYABLE)))
     return tuple(rows)

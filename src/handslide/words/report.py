@@ -14,6 +14,16 @@ GLISSANDI = N_("Glissandi that can't be played")
 QUICKEST = N_("Quickest slide moves")
 VALVES = N_("Notes with a valve")
 UNUSUAL = N_("Unusual places, and why")
+CHECKED = N_("Fingerings in the part")
+CHECKED_NOTHING = NN_(
+    "{count} fingering was read; there is nothing to say against it.",
+    "{count} fingerings were read; there is nothing to say against them.",
+)
+CHECKED_NONE = N_("The part has no fingerings.")
+CHECKED_SOME = NN_("{count} fingering was read.", "{count} fingerings were read.")
+# Translators: what is said of a fingering, and why the other place is better.
+WITH_REASON = N_("{text}: {reason}")
+TOGETHER = N_("Played as written the part costs {worse_by:.1f} points more than the best way.")
 CARE = N_("Read with care")
 CAUTION = N_("Caution")
 PRINT = N_("Print")

@@ -7,7 +7,7 @@ part names, page and system breaks.
 
 import copy
 import itertools
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -15,6 +15,7 @@ from lxml import etree
 
 from handslide.edges.engraving.mend import beam_if_unbeamed, duration, gather_rests, hide_notes
 from handslide.edges.engraving.split import split_long_measures
+from handslide.edges.musicxml.fingerings import take_out_of
 from handslide.edges.musicxml.marks import remove_marks_in
 from handslide.ground.errors import ScoreError
 
@@ -36,6 +37,7 @@ def engraving_copy(
     staff: str | None,
     room_mm: Mapping[int, float],
     column_mm: float,
+    hidden: Collection[tuple[int, str]] = (),
 ) -> EngravingCopy:
     """Return the copy of one part.
 
@@ -51,6 +53,8 @@ def engraving_copy(
         Ordinal of a ``<note>`` in the part -> width that its mark needs.
     column_mm : float
         Width of the music column.
+    hidden : collection
+        Ordinals and texts of fingerings that aren't drawn.
 
     Raises
     ------
@@ -64,6 +68,7 @@ def engraving_copy(
     for ordinal, note in enumerate(part.iter("note")):
         note.set("id", f"{NOTE_ID}{ordinal}")
     remove_marks_in(part)
+    _hide_fingerings(part, hidden)
     for ordinal, measure in enumerate(part.iter("measure")):
         measure.set("id", f"hs-m{ordinal}")
     if staff is not None:
@@ -84,6 +89,12 @@ def engraving_copy(
         frozenset(_ordinal(note) for note in notes),
         frozenset(_ordinal(note) for note in notes if note.find("grace") is not None),
     )
+
+
+def _hide_fingerings(part: etree._Element, hidden: Collection[tuple[int, str]]) -> None:
+    notes = {_ordinal(note): note for note in part.iter("note")} if hidden else {}
+    for ordinal, text in hidden:
+        take_out_of(notes[ordinal], {text})
 
 
 def _ordinal(note: etree._Element) -> int:

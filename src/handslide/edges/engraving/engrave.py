@@ -5,7 +5,7 @@ Each page is as wide as the paper's music column and ``hang_mm`` more on either 
 as its music and OVERHANG_MM above and below.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
@@ -116,6 +116,7 @@ def engrave_part(
     staff: str | None = None,
     mark_pt: float = 10.0,
     second: Mapping[int, str] | None = None,
+    hidden: Collection[tuple[int, str]] = (),
 ) -> Engraving:
     """Engrave one part with marks above its notes.
 
@@ -134,6 +135,8 @@ def engrave_part(
         Size of the marks in points, from 8 to 14.
     second : mapping, optional
         Marks as ``marks`` for a second row above the first, as when two horns are compared.
+    hidden : collection of (int, str)
+        Ordinals and texts of fingerings that the engraver is not to draw.
 
     Raises
     ------
@@ -150,7 +153,7 @@ def engrave_part(
             key: marks.get(key, "") if room[key] > other.get(key, 0.0) else second[key]
             for key in room
         }
-    prepared = engraving_copy(score.partwise(), part_id, staff, room, paper.music_width_mm)
+    prepared = engraving_copy(score.partwise(), part_id, staff, room, paper.music_width_mm, hidden)
     marks = {key: text for key, text in marks.items() if key in prepared.drawn}
     widest = {key: text for key, text in widest.items() if key in prepared.drawn}
     svgs = _run_engraver(prepared, widest, paper, mark_pt)

@@ -25,8 +25,6 @@ def write_marks(
     score: Score,
     part: ScorePart,
     marks: Mapping[int, str],
-    *,
-    replace_fingerings: bool = False,
 ) -> None:
     """Put a mark over notes of a part; marks of ours that were there before go away first.
 
@@ -38,12 +36,8 @@ def write_marks(
         Read from ``score``.
     marks : mapping
         Text of the mark by index into ``part.notes``.
-    replace_fingerings : bool
-        Take the part's other fingerings out; by default a mark stands beside them.
     """
     remove_marks(score, part.part_id)
-    if replace_fingerings:
-        remove_fingerings(score, part.part_id)
     score.may_hold_marks = True
     elements = score.note_elements(part.part_id)
     writer = _Writer(_Blanks.of(elements[part.notes[0].ordinal]))
@@ -202,8 +196,8 @@ def remove_element(element: Any) -> None:
     parent.remove(element)
 
 
-def remove_fingerings(score: Score, part_id: str, tags: Collection[str] = ("fingering",)) -> int:
-    """Take a part's fingerings out, or other ``tags`` of ``<technical>``; return how many."""
+def remove_fingerings(score: Score, part_id: str, tags: Collection[str]) -> int:
+    """Take a part's fingerings, and other ``tags`` of ``<technical>``, out; return how many."""
     count = 0
     for element in score.part_roots(part_id):
         for technical in list(element.iter("technical")):

@@ -21,7 +21,7 @@ from handslide.faces.cli.shared import (
     tempo_option,
     voice_option,
 )
-from handslide.instrument.markstyle import SHOWN
+from handslide.instrument.markstyle import EXISTING, REPORTS, SHOWN
 
 
 @command()
@@ -47,7 +47,12 @@ from handslide.instrument.markstyle import SHOWN
 )
 @tempo_option
 @click.option(
-    "--replace-fingerings", is_flag=True, help="Take out fingerings that were in the part before."
+    "--existing",
+    type=click.Choice(EXISTING),
+    default=EXISTING[0],
+    show_default=True,
+    help="Fingerings that are in the part: keep those that are places of their notes, replace all, "
+    "lock the route to them at any cost, or only check them, which writes nothing.",
 )
 @click.option(
     "--small-notes",
@@ -55,6 +60,14 @@ from handslide.instrument.markstyle import SHOWN
     help="Notes printed small are the player's own (a cadenza), not another player's cue.",
 )
 @paper_option
+@click.option(
+    "--report",
+    type=click.Choice(REPORTS),
+    default=REPORTS[0],
+    show_default=True,
+    help="Where the report is printed: on a page behind the part, in a file of its own "
+    "(FILE-marked-report.pdf), or nowhere.",
+)
 @click.option("--no-pdf", is_flag=True, help="Write the marked score only.")
 @force_option
 @profile_option
@@ -73,8 +86,8 @@ def mark(
     from handslide.jobs.mark.mark import MarkOptions, mark_file, mark_json
 
     keys = (
-        "part", "voice", "student", "locks", "show", "tempo_qpm", "replace_fingerings",
-        "small_notes", "paper",
+        "part", "voice", "student", "locks", "show", "tempo_qpm", "existing",
+        "small_notes", "paper", "report",
     )  # fmt: skip
     wishes = MarkOptions(**{key: options.pop(key) for key in keys})
     setup, say = setup_from(**options), speech_here()
@@ -89,8 +102,9 @@ def mark(
             force=force,
             progress=progress,
         )
-    files = [path for path in (written.score_path, written.pdf_path) if path is not None]
     if as_json:
-        out(mark_json(say, written.marked, files), as_json)
+        out(mark_json(say, written.marked, written.files), as_json)
+    elif written.marked.checked is not None:
+        out(show.checked_text(say, written.marked), as_json)
     else:
-        out(show.marked_text(say, written.marked, files), as_json)
+        out(show.marked_text(say, written.marked, written.files), as_json)

@@ -8,7 +8,8 @@ from typing import Any
 
 from handslide.edges.files.userfolder import user_folder
 from handslide.edges.typesetting.part import Section
-from handslide.instrument.marks import mark
+from handslide.instrument.marks import UNPLAYABLE, mark
+from handslide.jobs.mark.existing import checked_section
 from handslide.jobs.mark.mark import MarkedPart
 from handslide.jobs.mark.places import NotePlaces
 from handslide.jobs.mark.routed import Routed
@@ -136,7 +137,7 @@ def line_text(say: Speech, routed: Routed) -> str:
     for number in range(len(routed.pitches)):
         note = routed.note(number)
         if note.place is None:
-            rows.append((say.note(note.pitch), "–", "", "", say(words.UNPLAYABLE)))
+            rows.append((say.note(note.pitch), UNPLAYABLE, "", "", say(words.UNPLAYABLE)))
             continue
         others = "  ".join(
             f"{other.mark} (+{say.number(other.worse_by, 1)})" for other in note.alternatives[:3]
@@ -160,7 +161,9 @@ def line_text(say: Speech, routed: Routed) -> str:
 def legend_text(say: Speech, routed: Routed) -> str:
     """One line that explains the signs used."""
     setup = routed.setup
-    rows = legend(say, setup.horn, set(routed.places.values()), setup.style)
+    unplayable = len(routed.places) < len(routed.pitches)
+    places = set(routed.places.values())
+    rows = legend(say, setup.horn, places, setup.style, unplayable=unplayable)
     return "  ·  ".join(f"{sign} {meaning}" for sign, meaning in rows)
 
 
@@ -177,13 +180,24 @@ def section_text(section: Section) -> str:
 
 def marked_text(say: Speech, marked: MarkedPart, files: Sequence[Path]) -> str:
     """The report of a marked part and where its files are."""
-    setup = marked.routed.setup
-    heading = " · ".join(filter(None, (marked.title, marked.part.name)))
-    limits = limits_line(say, setup.horn, setup.book.limits)
     parts = [
-        "\n".join(filter(None, (heading, horn_line(say, setup.horn), limits))),
+        _head(say, marked),
         *(section_text(section) for section in marked.report(say)),
         legend_text(say, marked.routed),
         "\n".join(say(words.WRITTEN, file=file) for file in files),
     ]
     return "\n\n".join(part for part in parts if part)
+
+
+def checked_text(say: Speech, marked: MarkedPart) -> str:
+    """What was found of a part's own fingerings."""
+    assert marked.checked is not None
+    section = checked_section(say, marked.part, marked.routed, marked.checked)
+    return f"{_head(say, marked)}\n\n{section_text(section)}"
+
+
+def _head(say: Speech, marked: MarkedPart) -> str:
+    setup = marked.routed.setup
+    heading = " · ".join(filter(None, (marked.title, marked.part.name)))
+    limits = limits_line(say, setup.horn, setup.book.limits)
+    return "\n".join(filter(None, (heading, horn_line(say, setup.horn), limits)))

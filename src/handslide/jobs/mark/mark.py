@@ -1,21 +1,33 @@
 """Mark a part: read it, choose a place for every note, write the marks, print the sheet."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Any
 
 from handslide.edges.files.outfile import check_free, write_result
-from handslide.edges.musicxml.marks import write_marks
+from handslide.edges.musicxml.fingerings import read_fingerings, take_out
+from handslide.edges.musicxml.marks import remove_marks, write_marks
 from handslide.edges.musicxml.read import Score, open_score
 from handslide.edges.musicxml.scorepart import ScorePart
 from handslide.edges.typesetting.part import PartSheet, Section, render_png, typeset_part
 from handslide.ground.errors import BadUsage, OutputError
 from handslide.ground.papers import DEFAULT_PAPER
 from handslide.ground.progress import ProgressCallback
-from handslide.instrument.markstyle import SHOWN
+from handslide.instrument.markreading import is_unplayable_sign
+from handslide.instrument.marks import UNPLAYABLE
+from handslide.instrument.markstyle import EXISTING, REPORTS, SHOWN
 from handslide.instrument.places import Place
+from handslide.jobs.mark.existing import (
+    Checked,
+    Existing,
+    check_existing,
+    check_json,
+    locked_places,
+    read_existing,
+    route_keeping,
+)
 from handslide.jobs.mark.locks import Lock, find_locked, parse_lock
 from handslide.jobs.mark.report import (
     Found,
@@ -23,7 +35,7 @@ from handslide.jobs.mark.report import (
     measure_number,
     report_sections,
 )
-from handslide.jobs.mark.routed import Routed, note_json, played_line, route, setup_json
+from handslide.jobs.mark.routed import Routed, note_json, played_line, prepare, setup_json
 from handslide.jobs.setup import Setup
 from handslide.words import report as words
 from handslide.words.horns import horn_line, limits_line
@@ -36,8 +48,11 @@ class MarkOptions:
     """What to mark and how.
 
     ``show``: ``all`` notes, only the ``unusual`` places, or each note's first time and its changes
-    (``new``). ``locks`` are ``MEASURE:INDEX=PLACE``. ``small_notes``: notes that are only printed
-    small are the player's own. ``title`` and ``composer`` are printed instead of the score's.
+    (``new``). ``locks`` are ``MEASURE:INDEX=PLACE``. ``existing`` says what becomes of fingerings
+    that are in the part: ``keep`` those that read as a place of their note, ``replace`` all,
+    ``lock`` the route to them, or only ``check`` them. ``small_notes``: notes that are only printed
+    small are the player's own. ``report`` stands on a ``page`` of the print, in a ``file`` of its
+    own, or nowhere (``none``). ``title`` and ``composer`` are printed instead of the score's.
     """
 
     part: str | None = None
@@ -45,9 +60,10 @@ class MarkOptions:
     tempo_qpm: float = 80.0
     locks: tuple[str, ...] = ()
     show: str = "all"
-    replace_fingerings: bool = False
+    existing: str = EXISTING[0]
     small_notes: bool = False
     paper: str = DEFAULT_PAPER
+    report: str = REPORTS[0]
     student: str = ""
     title: str = ""
     composer: str = ""
@@ -57,7 +73,8 @@ class MarkOptions:
 class MarkedPart:
     """A part with its route: what is written over which note, and what a report says.
 
-    ``preface`` makes what stands before the report.
+    ``preface`` makes what stands before the report. ``existing`` are the fingerings that were in
+    the part, ``checked`` what was found of them where only that was asked.
     """
 
     score: Score
@@ -65,16 +82,62 @@ class MarkedPart:
     routed: Routed
     options: MarkOptions
     preface: Callable[[Speech], Section] | None = None
+    existing: Existing = field(default_factory=Existing)
+    checked: Checked | None = None
 
     @cached_property
     def shown(self) -> dict[int, str]:
-        """The marks to write, by written note, as ``show`` asks."""
+        """The marks to write, by written note, as ``show`` asks and as what is kept leaves room.
+
+        A note that can't be played always has its sign.
+        """
+        kept = self.existing.kept(self.routed)
+        return {
+            number: text
+            for number, text in self._asked.items()
+            if number not in kept or kept[number].text == text
+        }
+
+    @cached_property
+    def kept(self) -> dict[int, str]:
+        """The fingerings that stay as they are in place of a mark, by written note."""
+        kept = self.existing.kept(self.routed)
+        return {
+            number: reading.text for number, reading in kept.items() if number not in self.shown
+        }
+
+    @cached_property
+    def printed(self) -> dict[int, str]:
+        """What says a note's place on the page: our marks, and what was kept."""
+        return dict(sorted((self.shown | self.kept).items()))
+
+    @cached_property
+    def _asked(self) -> dict[int, str]:
         marks = self.routed.marks
         if self.options.show == "unusual":
-            return {n: text for n, text in marks.items() if self.routed.is_unusual(n)}
-        if self.options.show == "new":
-            return {n: text for n, text in marks.items() if n in self.new_marks}
-        return marks
+            marks = {n: text for n, text in marks.items() if self.routed.is_unusual(n)}
+        elif self.options.show == "new":
+            marks = {n: text for n, text in marks.items() if n in self.new_marks}
+        unplayable = dict.fromkeys(
+            (n for n in range(len(self.part.notes)) if n not in self.routed.places), UNPLAYABLE
+        )
+        return dict(sorted((marks | unplayable).items()))
+
+    @cached_property
+    def taken_out(self) -> frozenset[tuple[int, str]]:
+        """The fingerings of others, as ordinals and texts, that give way to our marks."""
+        numbers = {note.ordinal: note.index for note in self.part.notes}
+        gone = set()
+        for row in self.existing.fingerings:
+            number = numbers.get(row.ordinal, -1)
+            if (
+                self.options.existing == "replace"
+                or is_unplayable_sign(row.text)
+                or row.text == self.shown.get(number)
+                or row.text in self.existing.overruled_texts(number)
+            ):
+                gone.add((row.ordinal, row.text))
+        return frozenset(gone)
 
     @cached_property
     def new_marks(self) -> frozenset[int]:
@@ -98,6 +161,8 @@ class MarkedPart:
             rows.append(
                 Found(note.measure, number, note.sounding.name, obstacle.kind, obstacle.why)
             )
+        if self.options.existing in ("keep", "lock"):
+            rows += self.existing.found(self.part)
         for warning in self.part.warnings:
             rows.append(
                 Found(warning.measure, None, None, warning.kind, warning.told, warning.what)
@@ -111,12 +176,9 @@ class MarkedPart:
 
     def musicxml(self) -> bytes:
         """The score with the marks in it, in the kind of file it came in."""
-        write_marks(
-            self.score,
-            self.part,
-            self.shown,
-            replace_fingerings=self.options.replace_fingerings,
-        )
+        remove_marks(self.score, self.part.part_id)
+        take_out(self.score, self.part.part_id, self.taken_out)
+        write_marks(self.score, self.part, self.shown)
         return self.score.to_bytes()
 
     def pdf(self, say: Speech, progress: ProgressCallback | None = None) -> bytes:
@@ -133,40 +195,63 @@ class MarkedPart:
         """The printed part as a PNG picture per page."""
         return render_png(*self._engraved(say), ppi=ppi)
 
+    def report_pdf(self, say: Speech) -> bytes:
+        """The report as a PDF of its own."""
+        return typeset_part(replace(self._sheet(say), report=self.report(say)), ())
+
     def _engraved(self, say: Speech) -> tuple[PartSheet, tuple[str, ...]]:
         """The sheet and its engraved pages."""
         from handslide.edges.engraving.engrave import engrave_part, paper_named
 
         paper = paper_named(self.options.paper)
         ordinals = self.part.ordinals
-        marks = {ordinals[number]: text for number, text in self.shown.items()}
-        engraving = engrave_part(self.score, self.part.part_id, marks, paper, staff=self.part.staff)
-        horn, limits, style = (
-            self.routed.setup.horn,
-            self.routed.setup.book.limits,
-            self.routed.setup.style,
+        marks = {ordinals[number]: text for number, text in self.printed.items()}
+        hidden = {
+            (ordinals[number], text)
+            for number in self.kept
+            for text in self.existing.by_number[number].texts
+        }
+        engraving = engrave_part(
+            self.score,
+            self.part.part_id,
+            marks,
+            paper,
+            staff=self.part.staff,
+            hidden=hidden | self.taken_out,
         )
-        shown = {self.routed.places[number] for number in self.shown}
         pages = tuple(engraving.pages)
         extra = tuple(Section(say(words.PRINT), (), say.fact(told)) for told in engraving.warnings)
-        sheet = PartSheet(
+        pictures = tuple(
+            say(words.PICTURE, title=self.title, page=number, pages=len(pages))
+            for number in range(1, len(pages) + 1)
+        )
+        report = (*self.report(say), *extra) if self.options.report == "page" else ()
+        return replace(self._sheet(say), report=report, pictures=pictures), pages
+
+    def _sheet(self, say: Speech) -> PartSheet:
+        """Title, horn and legend of the print."""
+        from handslide.edges.engraving.engrave import paper_named
+
+        setup, places = self.routed.setup, self.routed.places
+        shown = {places[number] for number in self.printed if number in places}
+        about = self._for_student(say), limits_line(say, setup.horn, setup.book.limits)
+        return PartSheet(
             title=self.title,
             composer=self.options.composer or self.score.composer or "",
             part_name=self.part.name,
-            student_line=" · ".join(
-                filter(None, (self._for_student(say), limits_line(say, horn, limits)))
+            student_line=" · ".join(filter(None, about)),
+            horn_line=horn_line(say, setup.horn),
+            legend=legend(
+                say,
+                setup.horn,
+                sorted(shown, key=_by_position),
+                setup.style,
+                unplayable=UNPLAYABLE in self.shown.values(),
             ),
-            horn_line=horn_line(say, horn),
-            legend=legend(say, horn, sorted(shown, key=_by_position), style),
-            report=(*self.report(say), *extra),
-            paper=paper,
-            pictures=tuple(
-                say(words.PICTURE, title=self.title, page=number, pages=len(pages))
-                for number in range(1, len(pages) + 1)
-            ),
+            report=(),
+            paper=paper_named(self.options.paper),
             language=say.language.code,
         )
-        return sheet, pages
 
     @property
     def title(self) -> str:
@@ -205,6 +290,10 @@ def choose_for(
     BadUsage
         A lock that names no note or place, or one that several measures could mean.
     """
+    if options.existing not in EXISTING:
+        raise BadUsage("marks.existing", name=options.existing, known=", ".join(EXISTING))
+    if options.report not in REPORTS:
+        raise BadUsage("marks.report", name=options.report, known=", ".join(REPORTS))
     if options.show not in SHOWN:
         raise BadUsage("marks.show", name=options.show, known=", ".join(SHOWN))
     if not 10.0 <= options.tempo_qpm <= 500.0:
@@ -218,9 +307,22 @@ def choose_for(
         lock = parse_lock(text, with_measure=True)
         number = _locked_note(part, lock)
         locks[number] = find_locked(setup, lock, pitches[number])
+    overruled = [*locks]
     tell = None if progress is None else lambda done, total: progress("choosing", done, total)
-    routed = route(setup, line, pitches, part.played, locks, tell)
-    return MarkedPart(score, part, routed, options)
+    prepared = prepare(setup, line, pitches, part.played)
+    fingerings = read_fingerings(score, part)
+    check = options.existing == "check"
+    readings = read_existing(setup, part, fingerings, tagged=check)
+    torn: frozenset[int] = frozenset()
+    if options.existing == "keep":
+        routed, torn = route_keeping(prepared, readings, locks, tell)
+    else:
+        if options.existing == "lock":
+            locks = locked_places(part, readings) | locks
+        routed = prepared.route(locks, tell)
+    existing = Existing(fingerings, readings, torn, frozenset(overruled))
+    checked = check_existing(prepared, routed, readings) if check else None
+    return MarkedPart(score, part, routed, options, existing=existing, checked=checked)
 
 
 def _locked_note(part: ScorePart, lock: Lock) -> int:
@@ -249,11 +351,18 @@ def _locked_note(part: ScorePart, lock: Lock) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """A marked part and the files that it was written to; ``pdf`` is None if none was asked."""
+    """A marked part and the files that it was written to; None where one wasn't asked for."""
 
     marked: MarkedPart
-    score_path: Path
+    score_path: Path | None
     pdf_path: Path | None
+    report_path: Path | None = None
+
+    @property
+    def files(self) -> tuple[Path, ...]:
+        """All files."""
+        paths = self.score_path, self.pdf_path, self.report_path
+        return tuple(path for path in paths if path is not None)
 
 
 def mark_file(
@@ -269,7 +378,8 @@ def mark_file(
 ) -> Written:
     """Mark a part of a score file and write the results beside it, or into ``folder``.
 
-    The original is never written to. The print is in the language of ``say``.
+    The original is never written to, and nothing at all where fingerings are only checked. The
+    print is in the language of ``say``.
 
     Raises
     ------
@@ -279,28 +389,43 @@ def mark_file(
         When a result exists already (unless ``force``) or can't be written.
     """
     tell = progress or _silent
-    score_path, pdf_path = _targets(path, folder)
-    for target in (score_path, pdf_path) if with_pdf else (score_path,):
+    targets = _targets(path, folder, options, with_pdf=with_pdf)
+    for target in targets.values():
         _check_target(path, target, force=force)
     tell("reading", 0, 1)
     score = open_score(path)
-    if score.converted:
-        score_path = score_path.with_suffix(".musicxml")
-        _check_target(path, score_path, force=force)
+    if score.converted and "score" in targets:
+        targets["score"] = targets["score"].with_suffix(".musicxml")
+        _check_target(path, targets["score"], force=force)
     tell("reading", 1, 1)
     marked = choose_for(score, setup, options, progress)
     # The print is made first: a part that can't be engraved leaves nothing half done.
-    pdf = marked.pdf(say, progress) if with_pdf else None
-    write_result(score_path, marked.musicxml(), force=force)
-    if pdf is not None:
-        write_result(pdf_path, pdf, force=force)
-    return Written(marked, score_path, pdf_path if with_pdf else None)
+    made = {}
+    if "pdf" in targets:
+        made["pdf"] = marked.pdf(say, progress)
+    if "report" in targets:
+        made["report"] = marked.report_pdf(say)
+    if "score" in targets:
+        write_result(targets["score"], marked.musicxml(), force=force)
+    for kind, data in made.items():
+        write_result(targets[kind], data, force=force)
+    return Written(marked, targets.get("score"), targets.get("pdf"), targets.get("report"))
 
 
-def _targets(path: Path, folder: Path | None) -> tuple[Path, Path]:
+def _targets(
+    path: Path, folder: Path | None, options: MarkOptions, *, with_pdf: bool
+) -> dict[str, Path]:
+    """The files to write, by kind."""
+    if options.existing == "check":
+        return {}
     base = (folder or path.parent) / path.name
     name = path.stem + "-marked"
-    return base.with_name(name + path.suffix), base.with_name(name + ".pdf")
+    targets = {"score": base.with_name(name + path.suffix)}
+    if with_pdf:
+        targets["pdf"] = base.with_name(name + ".pdf")
+        if options.report == "file":
+            targets["report"] = base.with_name(name + "-report.pdf")
+    return targets
 
 
 def _check_target(original: Path, target: Path, *, force: bool) -> None:
@@ -320,9 +445,21 @@ def mark_json(say: Speech, marked: MarkedPart, files: Sequence[Path] = ()) -> di
                 "measure_index": note.measure_index,
                 "index": note.number,
                 "written": note.written.name,
-                "shown": note.index in marked.shown,
+                "shown": note.index in marked.printed,
+                "printed": marked.printed.get(note.index),
+                "existing": _existing(marked, note.index),
             }
         )
+    checks = {}
+    if marked.checked is not None:
+        checks = {
+            "checks": [
+                check_json(say, marked.part, marked.routed, check)
+                for check in marked.checked.checks
+            ],
+            "checked": marked.checked.count,
+            "together_worse_by": round(marked.checked.together, 4),
+        }
     return {
         **setup_json(say, marked.routed.setup),
         "title": marked.title,
@@ -331,5 +468,11 @@ def mark_json(say: Speech, marked: MarkedPart, files: Sequence[Path] = ()) -> di
         "exact": marked.routed.exact,
         "notes": notes,
         "warnings": [found_json(say, row) for row in marked.found],
+        **checks,
         "files": [str(file) for file in files],
     }
+
+
+def _existing(marked: MarkedPart, number: int) -> str | None:
+    reading = marked.existing.by_number.get(number)
+    return None if reading is None else reading.text

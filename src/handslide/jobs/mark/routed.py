@@ -144,6 +144,26 @@ class Routed:
         place = self.places.get(number)
         return place is not None and place != self.usual[self.pitches[number].midi]
 
+    @property
+    def is_possible(self) -> bool:
+        """Whether every glissando can be played in the places chosen."""
+        return self.solution is None or self.solution.total < _IMPOSSIBLE
+
+    @cached_property
+    def gliding(self) -> frozenset[int]:
+        """The written notes on which a glissando begins or ends."""
+        starts = self.cleared.line.gliss.nonzero()[0].tolist()
+        return frozenset(self.routed_written[end] for note in starts for end in (note, note + 1))
+
+    def costs(self, number: int) -> dict[Place, float]:
+        """Of a routed written note, each possible place and by how many points it is worse."""
+        if self.solution is None:
+            return {}
+        notes = self.passes[number]
+        options = self.solution.choices.places[notes[0]]
+        worse = self.solution.worse_by[notes].sum(axis=0)[: len(options)].tolist()
+        return {place: points for place, points in zip(options, worse) if points < _IMPOSSIBLE}
+
     def note(self, number: int) -> RoutedNote:
         """All about one written note."""
         pitch = self.pitches[number]
@@ -151,15 +171,10 @@ class Routed:
         if place is None or self.solution is None or self.reasons is None:
             return RoutedNote(number, pitch, None, "", None, (), None)
         notes = self.passes[number]
-        options = self.solution.choices.places[notes[0]]
-        worse = self.solution.worse_by[notes].sum(axis=0)
-        order = np.argsort(worse[: len(options)], kind="stable").tolist()
         others = tuple(
-            Alternative(
-                options[k], mark(self.setup.horn, options[k], self.setup.style), float(worse[k])
-            )
-            for k in order
-            if options[k] != place and worse[k] < _IMPOSSIBLE
+            Alternative(other, mark(self.setup.horn, other, self.setup.style), worse)
+            for other, worse in sorted(self.costs(number).items(), key=lambda row: row[1])
+            if other != place
         )
         reason = self.reasons.of(notes[0])
         usual = self.usual[pitch.midi]

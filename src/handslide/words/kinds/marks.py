@@ -8,6 +8,23 @@ from handslide.words.tellers import Teller
 KINDS: Mapping[str, Message | Teller] = {
     "marks.style": N_("{word!q} is not a mark style: combine words out of {known}"),
     "marks.show": N_("{name!q} isn't a choice of marks: {known}"),
+    "marks.existing": N_("{name!q} isn't a way with fingerings: {known}"),
+    "marks.report": N_("{name!q} isn't a place for the report: {known}"),
+    # Translators: {text} stands over a note in the part, as a fingering.
+    "marks.fingering_unread": N_("{text!q} over {note} isn't a slide position"),
+    "marks.fingering_no_place": N_("{note} isn't in {text!q} on this horn"),
+    "marks.fingering_no_valve": N_("{text!q} over {note} asks for a valve; this horn has none"),
+    # Translators: {why} is such as "6th: beyond the reach of 5".
+    "marks.fingering_forbidden": N_("{text!q} over {note} can't be used ({why})"),
+    "marks.fingering_torn": N_("{text!q} over {note} would break the glissando"),
+    # Translators: {best} is another mark; points say how much harder a route is.
+    "marks.fingering_costs": N_(
+        "{text!q} over {note} costs {worse_by:.1f} points more than {best!q}"
+    ),
+    # Translators: {why} is such as "F3 isn't in '2' on this horn".
+    "marks.fingering_impossible": N_(
+        "measure {measure}: {why}, and fingerings were to be kept at any cost"
+    ),
     "marks.original": N_("{path} is the original itself"),
     # Translators: a lock fixes the place of a note; it is typed as MEASURE:INDEX=PLACE or, in a
     # line of notes, as INDEX=PLACE. Leave these words as the program's --help has them.
