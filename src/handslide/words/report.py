@@ -10,6 +10,12 @@ PLACED = NN_("{placed} of {count} note has a place.", "{placed} of {count} notes
 NO_TEMPO = N_("The part states no tempo; a moderate one was taken.")
 NOT_EXACT = N_("The repeats were settled one after the other, without proof of the best.")
 UNPLAYABLE = N_("Notes that can't be played")
+HELPS = N_("What would help")
+# Translators: what each row is about: to transpose the part, to reach further, and so on.
+HELPS_TRANSPOSE = NP_("row of a report", "transposing")
+HELPS_REACH = NP_("row of a report", "reach")
+HELPS_VALVES = NP_("row of a report", "valves")
+HELPS_HORN = NP_("row of a report", "horn")
 GLISSANDI = N_("Glissandi that can't be played")
 QUICKEST = N_("Quickest slide moves")
 VALVES = N_("Notes with a valve")

@@ -22,6 +22,7 @@ from handslide.instrument.places import Place
 from handslide.jobs.mark.existing import (
     Checked,
     Existing,
+    Reading,
     check_existing,
     check_json,
     locked_places,
@@ -29,6 +30,12 @@ from handslide.jobs.mark.existing import (
     route_keeping,
 )
 from handslide.jobs.mark.locks import Lock, find_locked, parse_lock
+from handslide.jobs.mark.remedies import (
+    Remedies,
+    find_remedies,
+    remedies_json,
+    remedies_section,
+)
 from handslide.jobs.mark.report import (
     Found,
     found_json,
@@ -169,10 +176,18 @@ class MarkedPart:
             )
         return tuple(dict.fromkeys(rows))
 
+    @cached_property
+    def remedies(self) -> Remedies | None:
+        """What would help where notes can't be played; None where all can."""
+        if len(self.routed.places) == len(self.part.notes):
+            return None
+        return find_remedies(self.routed.setup, played_line(self.part)[0])
+
     def report(self, say: Speech) -> tuple[Section, ...]:
         """The report, section by section."""
+        helps = None if self.remedies is None else remedies_section(say, self.remedies)
         before = () if self.preface is None else (self.preface(say),)
-        return (*before, *report_sections(say, self.routed, self.part, self.found))
+        return (*before, *report_sections(say, self.routed, self.part, self.found, helps))
 
     def musicxml(self) -> bytes:
         """The score with the marks in it, in the kind of file it came in."""
@@ -312,7 +327,9 @@ def choose_for(
     prepared = prepare(setup, line, pitches, part.played)
     fingerings = read_fingerings(score, part)
     check = options.existing == "check"
-    readings = read_existing(setup, part, fingerings, tagged=check)
+    readings: tuple[Reading, ...] = ()
+    if options.existing != "replace":
+        readings = read_existing(setup, part, fingerings, tagged=check)
     torn: frozenset[int] = frozenset()
     if options.existing == "keep":
         routed, torn = route_keeping(prepared, readings, locks, tell)
@@ -468,6 +485,7 @@ def mark_json(say: Speech, marked: MarkedPart, files: Sequence[Path] = ()) -> di
         "exact": marked.routed.exact,
         "notes": notes,
         "warnings": [found_json(say, row) for row in marked.found],
+        "remedies": None if marked.remedies is None else remedies_json(marked.remedies),
         **checks,
         "files": [str(file) for file in files],
     }

@@ -57,12 +57,20 @@ def measure_number(measure: str) -> int | str:
 
 
 def report_sections(
-    say: Speech, routed: Routed, part: ScorePart, found: Sequence[Found]
+    say: Speech,
+    routed: Routed,
+    part: ScorePart,
+    found: Sequence[Found],
+    remedies: Section | None = None,
 ) -> tuple[Section, ...]:
-    """All sections of the report that have something to say."""
+    """All sections of the report that have something to say.
+
+    ``remedies`` stands behind what can't be played.
+    """
     sections = [
         _summary(say, routed, part),
         _found(say, words.UNPLAYABLE, found, ("unplayable",)),
+        remedies,
         _found(say, words.GLISSANDI, found, ("glissando",)),
         _quickest(say, routed, part),
         _valves(say, routed, part),

@@ -17,9 +17,10 @@ from handslide.edges.musicxml.scorepart import ScorePart, ScoreWarning
 from handslide.edges.musicxml.transpose import drop_other_parts, transpose_part
 from handslide.edges.typesetting.part import Section
 from handslide.ground.facts import fact
-from handslide.ground.intervals import Interval, of_semitones, parse_interval
-from handslide.ground.pitch import Pitch, from_midi
+from handslide.ground.intervals import Interval, parse_interval
+from handslide.ground.pitch import Pitch
 from handslide.ground.progress import ProgressCallback
+from handslide.instrument.elsewhere import fewest_left, nearest_intervals
 from handslide.instrument.line import Line
 from handslide.instrument.obstacles import clear
 from handslide.instrument.places import PlaceBook
@@ -31,8 +32,6 @@ from handslide.jobs.transpose.findings import PutBack, Transposition, findings
 from handslide.words.intervals import interval_words
 from handslide.words.speech import Speech
 from handslide.words.transpose import HEADING, ROWS, file_words, transposed_title
-
-SEARCH_SEMITONES = 36
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,45 +181,12 @@ def _elsewhere(
     line: Line, book: PlaceBook, semitones: int, after: Sequence[Found]
 ) -> tuple[tuple[Interval, ...], bool, tuple[Interval, int] | None]:
     """Where more could be played: `nearest`, `glissandi_left` and `best` of a `Transposition`."""
-    nearest = _nearest(line, book, semitones) if after else ()
+    nearest = nearest_intervals(line, book, semitones) if after else ()
     if nearest or all(row.kind == "glissando" for row in after):
         return nearest, False, None
     straight = replace(line, gliss=line.gliss & False)
-    nearest = _nearest(straight, book, semitones)
-    return nearest, bool(nearest), None if nearest else _best(line, book)
-
-
-def _nearest(line: Line, book: PlaceBook, semitones: int) -> tuple[Interval, ...]:
-    """The nearest intervals below and above a move at which everything can be played."""
-    midis = sorted(set(line.midi.tolist()))
-    found = []
-    for way in (1, -1):
-        for count in range(1, 2 * SEARCH_SEMITONES + 1):
-            move = semitones + way * count
-            if abs(move) > SEARCH_SEMITONES:
-                break
-            if all(book.places(midi + move) for midi in midis) and _all_clear(line, book, move):
-                found.append((count, of_semitones(move)))
-                break
-    return tuple(interval for _, interval in sorted(found, key=lambda row: row[0]))
-
-
-def _all_clear(line: Line, book: PlaceBook, move: int) -> bool:
-    if not line.gliss.any():
-        return True
-    lifted = replace(line, midi=line.midi + move)
-    return not clear(lifted, book, [from_midi(midi) for midi in lifted.midi.tolist()]).obstacles
-
-
-def _best(line: Line, book: PlaceBook) -> tuple[Interval, int]:
-    """The move that leaves the fewest notes without a place, and how many these are."""
-    midis = line.midi.tolist()
-    left = {
-        move: sum(not book.places(midi + move) for midi in midis)
-        for move in range(-SEARCH_SEMITONES, SEARCH_SEMITONES + 1)
-    }
-    best = min(left, key=lambda move: (left[move], abs(move)))
-    return of_semitones(best), left[best]
+    nearest = nearest_intervals(straight, book, semitones)
+    return nearest, bool(nearest), None if nearest else fewest_left(line, book)
 
 
 def _alone(score: Score, part: ScorePart, options: MarkOptions) -> list[ScoreWarning]:

@@ -25,6 +25,10 @@ KINDS: Mapping[str, Message | Teller] = {
     "marks.fingering_impossible": N_(
         "measure {measure}: {why}, and fingerings were to be kept at any cost"
     ),
+    # Translators: what would help where some notes can't be played. A reach is a position.
+    "marks.remedy_reach": N_("all would be playable with a reach of {reach:g}"),
+    "marks.remedy_valves": N_("all would be playable {valves:valves}"),
+    "marks.remedy_horn": N_("all would be playable on this horn: {horn}"),
     "marks.original": N_("{path} is the original itself"),
     # Translators: a lock fixes the place of a note; it is typed as MEASURE:INDEX=PLACE or, in a
     # line of notes, as INDEX=PLACE. Leave these words as the program's --help has them.
