@@ -121,6 +121,7 @@ def test_the_report_has_a_section_for_each_question():
     assert list(sections) == [
         "In short",
         "Notes that can't be played",
+        "What would help",
         "Quickest slide moves",
         "Notes with a valve",
         "Unusual places, and why",

@@ -9,9 +9,11 @@ from studio_pages import client, words
 from studio_stands import LANTERNS, SCORES, stand_of, titled
 
 from handslide.edges.musicxml.fingerings import written_fingerings
+from handslide.edges.musicxml.marks import write_marks
 from handslide.edges.musicxml.read import read_score
 from handslide.edges.store.students import StudentValues
 from handslide.ground.errors import BadData, BadUsage, NotFound, ScoreError
+from handslide.instrument.marks import UNPLAYABLE
 from handslide.jobs.mark.mark import MarkOptions, choose_for
 from handslide.jobs.mark.routed import played_line, route
 from handslide.studio.parts.comparison import compare
@@ -426,7 +428,8 @@ def test_files_to_take_away(studio):
         return written_fingerings(again, read), len(read.notes)
 
     written, count = fingered(score.data)
-    assert written == part.routed.marks
+    unplayable = dict.fromkeys(set(range(count)) - part.routed.marks.keys(), UNPLAYABLE)
+    assert written == part.routed.marks | unplayable
     # Asked for twice, written once.
     assert marked_score(studio, part).data == score.data
     fewer, _ = fingered(marked_score(studio, part, "new").data)
@@ -595,3 +598,32 @@ def test_settings_of_a_stand(studio):
         assert answer.status_code == 400
     assert page.post(f"/stands/{stand_id}/off").status_code == 303
     assert page.get(f"/stands/{stand_id}").status_code == 404
+
+
+def test_what_stands_over_a_note_is_kept(studio):
+    free = open_part(studio, stand_of(studio))
+    rival = note_words(SAY, studio, free, NOTE).places[1]
+    score = read_score(LANTERNS)
+    read = score.read_part()
+    write_marks(score, read, {NOTE: rival.mark.replace("T", "F")})
+    data = re.sub(rb"<\?handslide[^?]*\?>", b"", score.to_bytes())
+    stand_id = stand_of(studio, name="Kim", data=data, file="kept.musicxml")
+    part = open_part(studio, stand_id)
+    assert part.routed.marks[NOTE] == rival.mark and not part.locks
+    told = note_words(SAY, studio, part, NOTE)
+    assert [place.worse_by for place in told.places] == pytest.approx(
+        [place.worse_by for place in note_words(SAY, studio, free, NOTE).places]
+    )
+    file = marked_score(studio, part)
+    assert file.data.count(b"<fingering") == len(part.marked.part.notes)
+    assert svg_marks(screen_music(studio, part, "wide").svg) == len(part.routed.marks)
+    # The teacher's own choice goes before what stood there.
+    lock_place(studio, stand_id, NOTE, *choices(studio, stand_id)[0])
+    part = open_part(studio, stand_id)
+    assert part.routed.marks[NOTE] != rival.mark
+    again = read_score(marked_score(studio, part).data)
+    assert written_fingerings(again, again.read_part())[NOTE] == part.routed.marks[NOTE]
+
+
+def svg_marks(svg):
+    return len(re.findall(r'<text class="mark" data-note', svg))

@@ -38,7 +38,8 @@ def marked_score(studio: Studio, part: OpenPart, show: str | None = None) -> Sta
     score = open_stored(studio, part.score)
     stand = part.stand
     read = score.read_part(stand.part, stand.voice, stand.tempo_qpm, small_notes=stand.small_notes)
-    data = MarkedPart(score, read, part.routed, _options(part, show)).musicxml()
+    options = _options(part, show)
+    data = MarkedPart(score, read, part.routed, options, existing=part.existing).musicxml()
     ending = PurePath(part.score.file_name).suffix.lower()
     if score.converted or ending not in (".mxl", ".musicxml", ".xml"):
         ending = ".mxl" if data[:2] == b"PK" else ".musicxml"
@@ -49,7 +50,7 @@ def marked_score(studio: Studio, part: OpenPart, show: str | None = None) -> Sta
 def stand_pdf(say: Speech, studio: Studio, part: OpenPart, show: str | None = None) -> StandFile:
     """The printed part: marked music, legend and report, on the paper of the settings."""
     options = replace(_options(part, show), paper=preferences(studio).paper)
-    marked = MarkedPart(part.marked.score, part.marked.part, part.routed, options)
+    marked = replace(part.marked, options=options)
     locks = tuple((number, place) for number, place in part.locks.items())
     key = part.key, options, locks, say
     data = studio.caches.of(_PDFS).get(key, lambda: marked.pdf(say))

@@ -69,11 +69,12 @@ def note_words(say: Speech, studio: Studio, part: OpenPart, number: int) -> Note
     note = part.marked.part.notes[number]
     locked = number in part.locks
     routed = part.routed
-    if locked:
-        # What the note would have without its lock is what its other places are measured by.
+    if number in routed.locked:
+        # What the note would have without its lock, or without what is written over it, is what
+        # its other places are measured by.
         wishes = stored_locks(studio, part.stand.id)
         wishes.pop(number, None)
-        routed = part.with_locks(wishes)
+        routed = part.with_locks(wishes, free=number)
     reason = part.routed.note(number).reason
     facts = [row.told for row in part.marked.found if row.number == number]
     playable = number in part.routed.places

@@ -1,10 +1,11 @@
 """A part that is open on a stand: read once, laid out once, routed again at each choice."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TypeAlias
 
+from handslide.edges.musicxml.fingerings import read_fingerings
 from handslide.edges.musicxml.read import Score
 from handslide.edges.musicxml.scorepart import ScorePart
 from handslide.edges.store.horns import StudentHorn
@@ -13,6 +14,7 @@ from handslide.edges.store.stands import Stand, Wish, number_of_edits, select_lo
 from handslide.edges.store.students import Student
 from handslide.ground.facts import fact
 from handslide.instrument.places import Place
+from handslide.jobs.mark.existing import Existing, read_existing, route_keeping
 from handslide.jobs.mark.mark import MarkedPart, MarkOptions
 from handslide.jobs.mark.report import Found
 from handslide.jobs.mark.routed import Prepared, Routed, played_line, prepare
@@ -47,11 +49,12 @@ class PartKey:
 
 @dataclass(frozen=True, eq=False)
 class _Read:
-    """A part as read, and its line laid out on the horn."""
+    """A part as read with its fingerings, and its line laid out on the horn."""
 
     score: Score
     part: ScorePart
     prepared: Prepared
+    existing: Existing
 
 
 _RouteKey: TypeAlias = tuple[PartKey, tuple[tuple[int, Wish], ...]]
@@ -73,6 +76,7 @@ class OpenPart:
     horn: StudentHorn
     score: ScoreRow
     prepared: Prepared
+    existing: Existing
     marked: MarkedPart
     locks: Mapping[int, Place]
     lost: tuple[int, ...]
@@ -132,10 +136,16 @@ class OpenPart:
             rows[pair] = Found(note.measure, note.index, note.sounding.name, "glissando", told)
         return list(rows.values())
 
-    def with_locks(self, wishes: Mapping[int, Wish]) -> Routed:
-        """The same part routed with other locks; what isn't a place is passed over."""
+    def with_locks(self, wishes: Mapping[int, Wish], free: int | None = None) -> Routed:
+        """The same part routed with other locks; what isn't a place is passed over.
+
+        ``free``: a note whose fingering in the part doesn't count either.
+        """
         locks = _in_force(self.prepared, wishes)
-        return _route(self.routes, self.key, self.prepared, locks)
+        if free is not None and free in self.existing.by_number:
+            others = [row for row in self.existing.readings if row.number != free]
+            return route_keeping(self.prepared, others, locks)[0]
+        return _route(self.routes, self.key, self.prepared, self.existing, locks)
 
 
 def open_part(studio: Studio, stand_id: int) -> OpenPart:
@@ -164,8 +174,9 @@ def open_part(studio: Studio, stand_id: int) -> OpenPart:
         student=student.name,
     )
     routes = studio.caches.of(_ROUTES)
-    routed = _route(routes, key, read.prepared, locks)
-    marked = MarkedPart(read.score, read.part, routed, options)
+    routed = _route(routes, key, read.prepared, read.existing, locks)
+    existing = replace(read.existing, overruled=frozenset(locks))
+    marked = MarkedPart(read.score, read.part, routed, options, existing=existing)
     lost = tuple(sorted(wishes.keys() - locks.keys()))
     return OpenPart(
         stand,
@@ -173,6 +184,7 @@ def open_part(studio: Studio, stand_id: int) -> OpenPart:
         horn,
         score,
         read.prepared,
+        existing,
         marked,
         locks,
         lost,
@@ -211,8 +223,10 @@ def _read_part(
     score = open_stored(studio, row)
     part = score.read_part(stand.part, stand.voice, stand.tempo_qpm, small_notes=stand.small_notes)
     line, pitches = played_line(part)
-    prepared = prepare(setup_for(student, horn), line, pitches, part.played)
-    return _Read(score, part, prepared)
+    setup = setup_for(student, horn)
+    fingerings = read_fingerings(score, part)
+    existing = Existing(fingerings, read_existing(setup, part, fingerings))
+    return _Read(score, part, prepare(setup, line, pitches, part.played), existing)
 
 
 def _in_force(prepared: Prepared, wishes: Mapping[int, Wish]) -> dict[int, Place]:
@@ -235,7 +249,11 @@ def find_place(prepared: Prepared, number: int, wish: Wish) -> Place | None:
 
 
 def _route(
-    routes: Cache[_RouteKey, Routed], key: PartKey, prepared: Prepared, locks: Mapping[int, Place]
+    routes: Cache[_RouteKey, Routed],
+    key: PartKey,
+    prepared: Prepared,
+    existing: Existing,
+    locks: Mapping[int, Place],
 ) -> Routed:
     wishes = tuple((number, (place.valves, place.partial)) for number, place in locks.items())
-    return routes.get((key, wishes), lambda: prepared.route(locks))
+    return routes.get((key, wishes), lambda: route_keeping(prepared, existing.readings, locks)[0])

@@ -78,5 +78,12 @@ def _engrave(part: OpenPart, width: str, other: OpenPart | None) -> str:
         paper,
         staff=read.staff,
         second=second[0] if second else None,
+        # What reads as a place is shown by the page's own marks.
+        hidden={
+            (read.notes[reading.number].ordinal, text)
+            for reading in part.existing.readings
+            if reading.is_mark
+            for text in reading.texts
+        },
     )
     return for_screen(engraving.pages[0])
