@@ -13,7 +13,7 @@ from fractions import Fraction
 
 from lxml import etree
 
-from handslide.edges.engraving.mend import beam_if_unbeamed, duration, gather_rests, hide_notes
+from handslide.edges.engraving.mend import beam_if_unbeamed, duration, gather_rests, hide_notes, shrink_cues
 from handslide.edges.engraving.split import split_long_measures
 from handslide.edges.musicxml.fingerings import take_out_of
 from handslide.edges.musicxml.marks import remove_marks_in
@@ -76,6 +76,7 @@ def engraving_copy(
             _keep_staff(measure, staff)
     _strip_layout(part)
     hide_notes(part)
+    shrink_cues(part)
     _tidy_words(part)
     _drop_needless_clefs(part)
     beam_if_unbeamed(part)

@@ -5,6 +5,7 @@ from fractions import Fraction
 from lxml import etree
 
 from handslide.edges.musicxml.beams import FLAGS, beam_group
+from handslide.edges.musicxml.signs import silence_of
 
 
 def duration(element: etree._Element) -> Fraction:
@@ -33,6 +34,21 @@ def hide_notes(part: etree._Element) -> None:
             if child.tag not in ("duration", "voice", "type", "dot", "time-modification", "staff"):
                 note.remove(child)
         note.insert(0, etree.Element("rest"))
+
+
+def shrink_cues(part: etree._Element) -> None:
+    """Say ``<cue/>`` of notes that are only printed at cue size: the engraver knows no other sign.
+
+    A cue has no ``<tie>``: it doesn't sound.
+    """
+    for note in part.iter("note"):
+        if note.find("rest") is not None or silence_of(note) != "cue":
+            continue
+        if note.find("cue") is None:
+            grace = note.find("grace")
+            note.insert(0 if grace is None else 1, etree.Element("cue"))
+        for tie in note.findall("tie"):
+            note.remove(tie)
 
 
 def gather_rests(part: etree._Element) -> None:
