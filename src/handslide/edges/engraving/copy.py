@@ -8,15 +8,25 @@ part names, page and system breaks.
 import copy
 import itertools
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from lxml import etree
 
-from handslide.edges.engraving.mend import beam_if_unbeamed, duration, gather_rests, hide_notes, shrink_cues
+from handslide.edges.engraving.mend import (
+    beam_if_unbeamed,
+    duration,
+    gather_rests,
+    hide_notes,
+    place_rests_by_cues,
+    shrink_cues,
+)
+from handslide.edges.engraving.rests import MeasureRests, measure_rests
 from handslide.edges.engraving.split import split_long_measures
 from handslide.edges.musicxml.fingerings import take_out_of
 from handslide.edges.musicxml.marks import remove_marks_in
+from handslide.edges.musicxml.order import movement_starts
+from handslide.edges.musicxml.signs import MeasureSigns, add_barline
 from handslide.ground.errors import ScoreError
 
 NOTE_ID = "hs-n"
@@ -24,11 +34,17 @@ NOTE_ID = "hs-n"
 
 @dataclass(frozen=True, slots=True)
 class EngravingCopy:
-    """UTF-8 MusicXML for the engraver, and the ordinals of the notes that it should draw."""
+    """UTF-8 MusicXML for the engraver, and the ordinals of the notes that it should draw.
+
+    ``movements`` are the ids of the measures with which movements begin, ``rests`` the rests of
+    each measure.
+    """
 
     document: bytes
     drawn: frozenset[int]
     graces: frozenset[int]
+    movements: frozenset[str] = frozenset()
+    rests: Mapping[str, MeasureRests] = field(default_factory=dict)
 
 
 def engraving_copy(
@@ -77,10 +93,12 @@ def engraving_copy(
     _strip_layout(part)
     hide_notes(part)
     shrink_cues(part)
+    place_rests_by_cues(part)
     _tidy_words(part)
     _drop_needless_clefs(part)
     beam_if_unbeamed(part)
     gather_rests(part)
+    movements = _movements(part)
     widths = {note: room_mm[k] for note in part.iter("note") if (k := _ordinal(note)) in room_mm}
     split_long_measures(part, widths, column_mm)
     notes = [note for note in part.iter("note") if _is_drawn(note)]
@@ -89,7 +107,19 @@ def engraving_copy(
         document,
         frozenset(_ordinal(note) for note in notes),
         frozenset(_ordinal(note) for note in notes if note.find("grace") is not None),
+        movements,
+        measure_rests(part),
     )
+
+
+def _movements(part: etree._Element) -> frozenset[str]:
+    measures = list(part.iter("measure"))
+    signs = {index: MeasureSigns() for index in range(len(measures))}
+    for index, measure in enumerate(measures):
+        for barline in measure.findall("barline"):
+            add_barline(signs[index], barline)
+    numbers = [measure.get("number", "") for measure in measures]
+    return frozenset(measures[index].get("id", "") for index in movement_starts(numbers, signs)[1:])
 
 
 def _hide_fingerings(part: etree._Element, hidden: Collection[tuple[int, str]]) -> None:
@@ -212,11 +242,14 @@ def _tidy_words(part: etree._Element) -> None:
     """Keep words of one direction apart, and in their order around a metronome mark."""
     for direction in part.iter("direction"):
         words = list(direction.iter("words"))
+        for before, after in itertools.pairwise(words):
+            apart = (before.text or "")[-1:].isspace() or (after.text or "")[:1].isspace()
+            letters = (before.text or "").rstrip()[-1:], (after.text or "").lstrip()[:1]
+            if apart or all(letter.isalnum() for letter in letters):
+                # The engraver drops blanks at the end of a piece, but not one that can't break.
+                before.text = f"{(before.text or '').rstrip()}\u00a0"
         for text in words:
             text.text = " ".join((text.text or "").split("\n"))
-        for before, after in itertools.pairwise(words):
-            if (before.text or "")[-1:].isalnum() and (after.text or "")[:1].isalnum():
-                before.text = f"{before.text} "
         _join_metronome(direction)
 
 

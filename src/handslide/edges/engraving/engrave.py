@@ -5,14 +5,22 @@ Each page is as wide as the paper's music column and ``hang_mm`` more on either 
 as its music and OVERHANG_MM above and below.
 """
 
+import itertools
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Protocol
+from typing import Any, Protocol
 
 from lxml import etree
 
-from handslide.edges.engraving.breaks import better_starts, break_at
+from handslide.edges.engraving.breaks import (
+    better_starts,
+    break_at,
+    cut_within,
+    lines_of,
+    movement_starts,
+    widths_of,
+)
 from handslide.edges.engraving.copy import EngravingCopy, engraving_copy
 from handslide.edges.engraving.marks import add_room, place_marks, room_mm
 from handslide.edges.engraving.pages import (
@@ -21,6 +29,7 @@ from handslide.edges.engraving.pages import (
     distribute,
     measure_system,
 )
+from handslide.edges.engraving.rests import rest_at_turn
 from handslide.edges.engraving.shapes import HREF, SVG, Glyphs, is_kind
 from handslide.ground.errors import ScoreError
 from handslide.ground.facts import Fact, fact
@@ -174,7 +183,7 @@ def engrave_part(
     if not systems:
         raise ScoreError("scores.no_music", part=part_id)
     return Engraving(
-        tuple(_pages(systems, definitions, paper)),
+        tuple(_pages(systems, definitions, paper, prepared)),
         tuple(_warnings(len(prepared.drawn), heads, len(marks), placed)),
     )
 
@@ -205,14 +214,33 @@ def _run_engraver(
         mei = add_room(toolkit.getMEI().encode(), marks, prepared.graces)
         if not toolkit.loadData(mei):
             raise ScoreError("scores.no_room_for_marks")
-    svgs = [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
-    starts = better_starts(svgs, even=paper.even_lines)
+    svgs = _drawn(toolkit)
+    starts = _line_starts(toolkit, svgs, prepared, paper)
     if starts:
         mei = break_at(toolkit.getMEI().encode(), starts)
         toolkit.setOptions({"breaks": "encoded"})
         if toolkit.loadData(mei):
-            svgs = [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
+            svgs = _drawn(toolkit)
     return svgs
+
+
+def _drawn(toolkit: Any) -> list[str]:
+    return [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
+
+
+def _line_starts(
+    toolkit: Any, svgs: Sequence[str], prepared: EngravingCopy, paper: Paper
+) -> list[str]:
+    """The measures that should start lines; empty where the engraver's own lines are good."""
+    lines = lines_of(svgs)
+    if paper.even_lines or not cut_within(lines, prepared.movements):
+        return better_starts(lines, even=paper.even_lines)
+    # All in one line, to see how wide each measure is by itself.
+    toolkit.setOptions({"breaks": "none", "adjustPageWidth": True})
+    toolkit.redoLayout()
+    widths = widths_of(_drawn(toolkit))
+    toolkit.setOptions({"breaks": "auto", "adjustPageWidth": False})
+    return movement_starts(lines, prepared.movements, widths, paper.music_width_mm)
 
 
 def _definitions(root: etree._Element) -> dict[str, etree._Element]:
@@ -262,10 +290,20 @@ def _clean(group: etree._Element) -> None:
 
 
 def _pages(
-    systems: Sequence[System], definitions: Mapping[str, etree._Element], paper: Paper
+    systems: Sequence[System],
+    definitions: Mapping[str, etree._Element],
+    paper: Paper,
+    prepared: EngravingCopy,
 ) -> Iterator[str]:
     pages = distribute(
-        systems, paper.first_height_mm * 100, paper.music_height_mm * 100, paper.loose_mm * 100
+        systems,
+        paper.first_height_mm * 100,
+        paper.music_height_mm * 100,
+        paper.loose_mm * 100,
+        [
+            rest_at_turn(a.measures, b.measures, prepared.rests, prepared.movements)
+            for a, b in itertools.pairwise(systems)
+        ],
     )
     for page in pages:
         height_mm = max(system.box.bottom + down for system, down in page) / 100

@@ -6,6 +6,10 @@ from lxml import etree
 
 from handslide.edges.musicxml.beams import FLAGS, beam_group
 from handslide.edges.musicxml.signs import silence_of
+from handslide.edges.musicxml.staves import PrintedClef
+
+_STEPS = "CDEFGAB"
+_REST_OFF = 5  # steps from the middle line
 
 
 def duration(element: etree._Element) -> Fraction:
@@ -49,6 +53,63 @@ def shrink_cues(part: etree._Element) -> None:
             note.insert(0 if grace is None else 1, etree.Element("cue"))
         for tie in note.findall("tie"):
             note.remove(tie)
+
+
+def place_rests_by_cues(part: etree._Element) -> None:
+    """Put a player's rests close to the staff, on the side where the stems of a cue don't go.
+
+    Left to itself the engraver moves them far off.
+    """
+    clef = PrintedClef("F", 4)
+    for measure in part.iter("measure"):
+        cues: list[tuple[int, str]] = []
+        rests, voices = [], set()
+        for element in measure:
+            if element.tag == "attributes":
+                clef = _clef_of(element.find("clef"), clef)
+            elif element.tag == "note" and element.find("rest") is not None:
+                if element.find("cue") is None:
+                    rests.append(element)
+            elif element.tag == "note" and element.find("cue") is not None:
+                place = _letters(element) - clef.middle
+                stem = (element.findtext("stem") or "").strip()
+                voices.add(element.findtext("voice"))
+                cues.append((place, stem or ("up" if place < 0 else "down")))
+        if not cues:
+            continue
+        places = [place for place, _ in cues]
+        below = 2 * sum(stem == "up" for _, stem in cues) >= len(cues)
+        place = min(-_REST_OFF, min(places) - 3) if below else max(_REST_OFF, max(places) + 3)
+        for note in rests:
+            if note.findtext("voice") not in voices:
+                _display(note.find("rest"), clef.middle + place)
+
+
+def _clef_of(element: etree._Element | None, before: PrintedClef) -> PrintedClef:
+    if element is None or (element.findtext("sign") or "") not in ("F", "C", "G"):
+        return before
+    sign = element.findtext("sign") or ""
+    line = element.findtext("line") or ""
+    octaves = element.findtext("clef-octave-change") or "0"
+    usual = {"F": 4, "C": 3, "G": 2}[sign]
+    return PrintedClef(
+        sign,
+        int(line) if line.strip().isdigit() else usual,
+        int(octaves) if octaves.strip().lstrip("-").isdigit() else 0,
+    )
+
+
+def _letters(note: etree._Element) -> int:
+    """The pitch of a note in letters above C0."""
+    step = (note.findtext("pitch/step") or "C").strip()
+    return 7 * int(note.findtext("pitch/octave") or "4") + _STEPS.index(step)
+
+
+def _display(rest: etree._Element, letters: int) -> None:
+    for child in list(rest):
+        rest.remove(child)
+    etree.SubElement(rest, "display-step").text = _STEPS[letters % 7]
+    etree.SubElement(rest, "display-octave").text = str(letters // 7)
 
 
 def gather_rests(part: etree._Element) -> None:
@@ -113,12 +174,13 @@ def beam_if_unbeamed(part: etree._Element) -> None:
     divisions = Fraction(1)
     for measure in part.iter("measure"):
         for attributes in measure.findall("attributes"):
-            divisions = _number(attributes.findtext("divisions"), divisions)
+            divisions = quarters(attributes.findtext("divisions"), divisions)
             beat = _beat_quarters(attributes.find("time"), beat)
         _beam_measure(measure, divisions, beat)
 
 
-def _number(text: str | None, default: Fraction) -> Fraction:
+def quarters(text: str | None, default: Fraction) -> Fraction:
+    """The number in ``<divisions>``, or the one before where it can't be read."""
     try:
         return Fraction((text or "").strip()) or default
     except (ValueError, ZeroDivisionError):

@@ -11,20 +11,24 @@ from dataclasses import dataclass
 from lxml import etree
 
 from handslide.edges.engraving.marks import staff_lines
-from handslide.edges.engraving.shapes import Box, Glyphs, hull, ink
+from handslide.edges.engraving.rests import ENOUGH_Q
+from handslide.edges.engraving.shapes import SVG, Box, Glyphs, hull, ink, is_kind
 
 MIN_GAP = 300.0  # between the ink of two systems, 3 mm
 MAX_DISTANCE = 3500.0  # between the top lines of two staves when a page is filled out
 LOOSE_DISTANCE = 2700.0  # the same on a last page that isn't full
+# A turn without any rest costs as much as a page that is half empty.
+_HASTY_TURN = 0.25
 
 
 @dataclass(frozen=True, slots=True)
 class System:
-    """One line of music: its group, its ink and the height of its top staff line."""
+    """One line of music: its group, its ink, the height of its top staff line, its measures."""
 
     group: etree._Element
     box: Box
     staff_top: float
+    measures: tuple[str, ...] = ()
 
     @property
     def above(self) -> float:
@@ -43,7 +47,8 @@ def measure_system(group: etree._Element, glyphs: Glyphs) -> System | None:
     boxes = _all_ink(group, glyphs)
     if not lines or not boxes:
         return None
-    return System(group, hull(boxes), lines[0])
+    measures = [g.get("id", "") for g in group.iter(f"{SVG}g") if is_kind(g, "measure")]
+    return System(group, hull(boxes), lines[0], tuple(measures))
 
 
 def _all_ink(group: etree._Element, glyphs: Glyphs) -> list[Box]:
@@ -61,12 +66,15 @@ def distribute(
     first_height: float,
     height: float,
     loose: float = LOOSE_DISTANCE,
+    turn_rests_q: Sequence[float] = (),
 ) -> list[list[tuple[System, float]]]:
     """Return pages of (system, how far it is moved down), each page starting at height 0.
 
-    ``loose`` is the distance of staves on a last page that isn't full.
+    ``loose`` is the distance of staves on a last page that isn't full. ``turn_rests_q`` says for
+    each pair of neighbouring systems how long a player rests between them, in quarter notes: pages
+    are turned there where the music leaves a choice.
     """
-    counts = _page_counts(systems, first_height, height)
+    counts = _page_counts(systems, first_height, height, turn_rests_q)
     pages = []
     start = 0
     for number, count in enumerate(counts):
@@ -87,11 +95,17 @@ def _needed(systems: Sequence[System]) -> float:
     return systems[0].above + sum(_least(systems)) + systems[-1].below
 
 
-def _page_counts(systems: Sequence[System], first_height: float, height: float) -> list[int]:
-    """Cut into the fewest pages, with the slack shared as evenly as it can be.
+def _page_counts(
+    systems: Sequence[System],
+    first_height: float,
+    height: float,
+    turn_rests_q: Sequence[float] = (),
+) -> list[int]:
+    """Cut into the fewest pages, at rests, with the slack shared as evenly as it can be.
 
     Dynamic programming over cuts: least sum of squared slack, where the last page may be
-    emptier than the others at a small cost. A page takes at least one system.
+    emptier than the others at a small cost, and of what a turn without a rest costs. A page takes
+    at least one system.
     """
     total = len(systems)
     if _needed(systems) <= first_height:
@@ -109,6 +123,9 @@ def _page_counts(systems: Sequence[System], first_height: float, height: float) 
                 break
             slack = max(0.0, (room - needed) / room)
             cost = before[1] + slack * slack * (0.3 if end == total else 1.0)
+            if end < total and turn_rests_q:
+                rest = min(turn_rests_q[end - 1], ENOUGH_Q) / ENOUGH_Q
+                cost += _HASTY_TURN * (1.0 - rest)
             offer = (before[0] + 1, cost, [*before[2], end - start])
             current = best[end]
             if current is None or offer[:2] < current[:2]:

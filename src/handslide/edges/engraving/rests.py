@@ -1,0 +1,81 @@
+"""Where a player has rests enough to turn a page."""
+
+from collections.abc import Collection, Mapping, Sequence
+from fractions import Fraction
+from typing import NamedTuple
+
+from lxml import etree
+
+from handslide.edges.engraving.mend import duration, quarters
+from handslide.edges.musicxml.signs import silence_of
+
+# So many quarter notes are time enough; more are no better.
+ENOUGH_Q = 6.0
+
+
+class MeasureRests(NamedTuple):
+    """Quarter notes of rest with which a measure begins and ends; ``all_q`` where it is empty."""
+
+    begin_q: float
+    end_q: float
+    all_q: float | None
+
+
+def measure_rests(part: etree._Element) -> dict[str, MeasureRests]:
+    """The rests of each measure by its id; a player rests while others' cues are printed."""
+    found: dict[str, MeasureRests] = {}
+    divisions = Fraction(1)
+    run = 0
+    for measure in part.iter("measure"):
+        for attributes in measure.findall("attributes"):
+            divisions = quarters(attributes.findtext("divisions"), divisions)
+            text = attributes.findtext("measure-style/multiple-rest")
+            run = int(text) if text else run
+        rests = _rests_of(measure, divisions)
+        if run and rests.all_q is not None:
+            # Of a multiple rest only the first measure is drawn.
+            whole_q = rests.all_q * run
+            rests = MeasureRests(whole_q, whole_q, whole_q)
+        run = 0
+        found[measure.get("id", "")] = rests
+    return found
+
+
+def _rests_of(measure: etree._Element, divisions: Fraction) -> MeasureRests:
+    sounds: list[tuple[Fraction, Fraction]] = []
+    at = end = Fraction(0)
+    for element in measure:
+        if element.tag == "backup":
+            at -= duration(element)
+        elif element.tag == "forward":
+            at += duration(element)
+        elif element.tag == "note" and element.find("chord") is None:
+            length = duration(element)
+            if element.find("rest") is None and silence_of(element) is None:
+                sounds.append((at, at + length))
+            at += length
+        end = max(end, at)
+    whole = float(end / divisions)
+    if not sounds:
+        return MeasureRests(whole, whole, whole)
+    first, last = min(sounds)[0], max(stop for _, stop in sounds)
+    return MeasureRests(float(first / divisions), float((end - last) / divisions), None)
+
+
+def rest_at_turn(
+    before: Sequence[str],
+    after: Sequence[str],
+    rests: Mapping[str, MeasureRests],
+    movements: Collection[str],
+) -> float:
+    """Quarter notes of rest where one line ends and the next begins; enough between movements."""
+    if after and after[0] in movements:
+        return ENOUGH_Q
+    total = 0.0
+    for names, side in ((reversed(before), "end_q"), (after, "begin_q")):
+        for name in names:
+            here = rests.get(name)
+            total += 0.0 if here is None else getattr(here, side)
+            if here is None or here.all_q is None:
+                break
+    return total
