@@ -3,10 +3,10 @@
 import re
 from dataclasses import replace
 
+import musicxml_build as mx
 import pytest
+from command import run, run_json
 from lxml import etree
-from tests.helpers import musicxml_build as mx
-from tests.helpers.command import run, run_json
 
 from handslide.edges.musicxml.read import open_score, read_score
 from handslide.ground.errors import BadUsage, ScoreError

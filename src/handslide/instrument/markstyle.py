@@ -12,6 +12,9 @@ SHOWN = ("all", "unusual", "new")
 # What becomes of fingerings that are in a part: those that are places of their notes stay, all go,
 # the route is locked to them, or they are only compared with the best route.
 EXISTING = ("keep", "replace", "lock", "check")
+# How a part without a transposition in its file sounds: as written, or a major ninth lower, as
+# brass-band parts in treble clef.
+SOUNDS = ("as-written", "Bb-treble")
 # Where the report goes: behind the part, in a file of its own, nowhere.
 REPORTS = ("page", "file", "none")
 

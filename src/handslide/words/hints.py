@@ -41,6 +41,8 @@ _ON_FACE: Mapping[str, Mapping[str, Message | Teller]] = {
         "store.damaged_with_backup": N_(
             "'handslide studio --recover' puts it in place and keeps the damaged file beside it"
         ),
+        # Translators: --sounds, Bb-treble and as-written are typed as they stand.
+        "scores.bflat": N_("say which with --sounds Bb-treble or --sounds as-written"),
         "marks.fingering_impossible": N_("use --existing keep or replace"),
         "marks.original": N_("choose another folder with -o"),
     },

@@ -40,6 +40,7 @@ TOPICS = (
     "studio",
     "takes",
     "transpose",
+    "trills",
     "tuning",
     "usage",
     "web",

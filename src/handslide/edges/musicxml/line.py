@@ -69,12 +69,19 @@ class WrittenLine:
     staff: str | None = None
 
 
-def read_line(roots: Iterable[Any], voice: str, *, small_notes: bool = False) -> WrittenLine:
+def read_line(
+    roots: Iterable[Any],
+    voice: str,
+    *,
+    small_notes: bool = False,
+    shift: tuple[int, int] = (0, 0),
+) -> WrittenLine:
     """The line of ``voice`` in a part.
 
-    ``roots`` is the part's element, or in a timewise score its element in each measure.
+    ``roots`` is the part's element, or in a timewise score its element in each measure. ``shift``
+    leads from written to sounding notes, in letters and semitones, where the file doesn't say.
     """
-    reader = _Reader(voice, small_notes)
+    reader = _Reader(voice, small_notes, shift)
     for root in roots:
         reader.walk(root)
     reader.finish()
@@ -97,12 +104,12 @@ class _Measure:
 class _Reader:
     """The walk: gives each element to the piece that keeps account of it, and gathers the line."""
 
-    def __init__(self, voice: str, small_notes: bool) -> None:
+    def __init__(self, voice: str, small_notes: bool, shift: tuple[int, int]) -> None:
         self.voice = voice
         self.small_notes = small_notes
         self.line = WrittenLine()
         self.clock = Clock(self._warn)
-        self.pitches = Pitches(self._warn)
+        self.pitches = Pitches(self._warn, shift)
         self.ties = Ties(self._warn, self._lost_tie)
         self.curves = Curves(self._open_slur)
         self.road = RoadSigns(self.clock)

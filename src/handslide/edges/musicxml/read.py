@@ -13,6 +13,7 @@ from lxml import etree
 
 from handslide.edges.files.safexml import Package, read_file, read_package
 from handslide.edges.musicxml.beats import beats_of, measures_of
+from handslide.edges.musicxml.bflat import seems_bflat, shift_of
 from handslide.edges.musicxml.line import WrittenLine, read_line
 from handslide.edges.musicxml.order import play_order
 from handslide.edges.musicxml.parts import Part, choose_part, choose_voice, list_parts
@@ -25,6 +26,7 @@ from handslide.edges.musicxml.scorepart import (
 from handslide.edges.musicxml.signs import MeasureSigns
 from handslide.edges.musicxml.time import TempoMap, play, signs_of_other_part
 from handslide.ground.errors import ScoreError
+from handslide.ground.facts import fact
 
 __all__ = [
     "PartInfo",
@@ -97,6 +99,7 @@ class Score:
         default_tempo_qpm: float = 80.0,
         *,
         small_notes: bool = False,
+        sounds: str | None = None,
     ) -> ScorePart:
         """Read one voice of one part.
 
@@ -111,15 +114,22 @@ class Score:
             Quarter notes a minute where the score doesn't say.
         small_notes : bool
             Notes that are only printed small are the player's own, as in a cadenza, not a cue.
+        sounds : str, optional
+            How it sounds where the file states no transposition: ``as-written`` or ``Bb-treble``.
+            Default: as written, with a warning where the part's name says otherwise.
 
         Raises
         ------
+        BadUsage
+            No such way to sound.
         ScoreError
             No such part or voice, a part without pitched notes, a note without a readable pitch.
         """
         chosen, warnings = choose_part(self._parts, part, self.name)
         voice, staff = choose_voice(chosen, voice, self.name)
-        line = self._line(chosen, voice, small_notes)
+        line = self._line(chosen, voice, small_notes, shift_of(sounds))
+        if sounds is None and seems_bflat(chosen):
+            warnings.append(ScoreWarning("", "transpose", fact("scores.bflat", part=chosen.name)))
         order = play_order(line.numbers, line.measure_length_q, line.signs)
         tempo = TempoMap(line.tempos, default_tempo_qpm)
         played = play(line, order, tempo)
@@ -180,9 +190,11 @@ class Score:
         """The score in the kind of file, the encoding and with the head that it came with."""
         return self._package.to_bytes()
 
-    def _line(self, chosen: Part, voice: str, small_notes: bool) -> WrittenLine:
+    def _line(
+        self, chosen: Part, voice: str, small_notes: bool, shift: tuple[int, int]
+    ) -> WrittenLine:
         try:
-            line = read_line(chosen.roots, voice, small_notes=small_notes)
+            line = read_line(chosen.roots, voice, small_notes=small_notes, shift=shift)
         except ScoreError as error:
             raise ScoreError(
                 "scores.in_part", file=self.name, part=chosen.name, what=error.fact

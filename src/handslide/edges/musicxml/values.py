@@ -83,9 +83,10 @@ class Lengths:
 class Pitches:
     """Pitches as written and as they sound, under the transposition in force."""
 
-    def __init__(self, warn: Warn) -> None:
+    def __init__(self, warn: Warn, shift: tuple[int, int] = (0, 0)) -> None:
+        """``shift`` leads from written to sounding notes until the file says otherwise."""
         self._warn = warn
-        self._shift = (0, 0)
+        self._shift = shift
         self._staff_shifts: dict[str, tuple[int, int]] = {}
         self._known: dict[tuple[Any, ...], Sounding] = {}
 

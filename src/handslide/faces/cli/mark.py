@@ -21,7 +21,7 @@ from handslide.faces.cli.shared import (
     tempo_option,
     voice_option,
 )
-from handslide.instrument.markstyle import EXISTING, REPORTS, SHOWN
+from handslide.instrument.markstyle import EXISTING, REPORTS, SHOWN, SOUNDS
 
 
 @command()
@@ -59,6 +59,13 @@ from handslide.instrument.markstyle import EXISTING, REPORTS, SHOWN
     is_flag=True,
     help="Notes printed small are the player's own (a cadenza), not another player's cue.",
 )
+@click.option(
+    "--sounds",
+    type=click.Choice(SOUNDS),
+    help="How a part sounds where its file states no transposition: as written, or a major ninth "
+    "lower, as brass-band parts in treble clef do. Default: as written, with a warning where the "
+    "part's name says otherwise.",
+)
 @paper_option
 @click.option(
     "--report",
@@ -87,7 +94,7 @@ def mark(
 
     keys = (
         "part", "voice", "student", "locks", "show", "tempo_qpm", "existing",
-        "small_notes", "paper", "report",
+        "small_notes", "sounds", "paper", "report",
     )  # fmt: skip
     wishes = MarkOptions(**{key: options.pop(key) for key in keys})
     setup, say = setup_from(**options), speech_here()

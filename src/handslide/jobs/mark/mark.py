@@ -11,6 +11,7 @@ from handslide.edges.musicxml.fingerings import read_fingerings, take_out
 from handslide.edges.musicxml.marks import remove_marks, write_marks
 from handslide.edges.musicxml.read import Score, open_score
 from handslide.edges.musicxml.scorepart import ScorePart
+from handslide.edges.musicxml.trills import read_trills
 from handslide.edges.typesetting.part import PartSheet, Section, render_png, typeset_part
 from handslide.ground.errors import BadUsage, OutputError
 from handslide.ground.papers import DEFAULT_PAPER
@@ -43,6 +44,7 @@ from handslide.jobs.mark.report import (
     report_sections,
 )
 from handslide.jobs.mark.routed import Routed, note_json, played_line, prepare, setup_json
+from handslide.jobs.mark.trills import TrillFound, find_trills, trill_json, trills_section
 from handslide.jobs.setup import Setup
 from handslide.words import report as words
 from handslide.words.horns import horn_line, limits_line
@@ -58,7 +60,9 @@ class MarkOptions:
     (``new``). ``locks`` are ``MEASURE:INDEX=PLACE``. ``existing`` says what becomes of fingerings
     that are in the part: ``keep`` those that read as a place of their note, ``replace`` all,
     ``lock`` the route to them, or only ``check`` them. ``small_notes``: notes that are only printed
-    small are the player's own. ``report`` stands on a ``page`` of the print, in a ``file`` of its
+    small are the player's own. ``sounds``: how a part without a transposition in its file sounds
+    (``as-written``, ``Bb-treble``; None: as written, with a warning where its name says otherwise).
+    ``report`` stands on a ``page`` of the print, in a ``file`` of its
     own, or nowhere (``none``). ``title`` and ``composer`` are printed instead of the score's.
     """
 
@@ -69,6 +73,7 @@ class MarkOptions:
     show: str = "all"
     existing: str = EXISTING[0]
     small_notes: bool = False
+    sounds: str | None = None
     paper: str = DEFAULT_PAPER
     report: str = REPORTS[0]
     student: str = ""
@@ -183,11 +188,17 @@ class MarkedPart:
             return None
         return find_remedies(self.routed.setup, played_line(self.part)[0])
 
+    @cached_property
+    def trills(self) -> tuple[TrillFound, ...]:
+        """How each trill goes."""
+        return find_trills(self.routed, read_trills(self.score, self.part))
+
     def report(self, say: Speech) -> tuple[Section, ...]:
         """The report, section by section."""
         helps = None if self.remedies is None else remedies_section(say, self.remedies)
+        trills = trills_section(say, self.part, self.trills)
         before = () if self.preface is None else (self.preface(say),)
-        return (*before, *report_sections(say, self.routed, self.part, self.found, helps))
+        return (*before, *report_sections(say, self.routed, self.part, self.found, helps, trills))
 
     def musicxml(self) -> bytes:
         """The score with the marks in it, in the kind of file it came in."""
@@ -314,7 +325,11 @@ def choose_for(
     if not 10.0 <= options.tempo_qpm <= 500.0:
         raise BadUsage("line.tempo", tempo_qpm=options.tempo_qpm)
     part = score.read_part(
-        options.part, options.voice, options.tempo_qpm, small_notes=options.small_notes
+        options.part,
+        options.voice,
+        options.tempo_qpm,
+        small_notes=options.small_notes,
+        sounds=options.sounds,
     )
     line, pitches = played_line(part)
     locks = dict(fixed or {})
@@ -485,6 +500,7 @@ def mark_json(say: Speech, marked: MarkedPart, files: Sequence[Path] = ()) -> di
         "exact": marked.routed.exact,
         "notes": notes,
         "warnings": [found_json(say, row) for row in marked.found],
+        "trills": [trill_json(say, marked.part, marked.routed, trill) for trill in marked.trills],
         "remedies": None if marked.remedies is None else remedies_json(marked.remedies),
         **checks,
         "files": [str(file) for file in files],

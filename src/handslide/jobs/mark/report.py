@@ -62,16 +62,18 @@ def report_sections(
     part: ScorePart,
     found: Sequence[Found],
     remedies: Section | None = None,
+    trills: Section | None = None,
 ) -> tuple[Section, ...]:
     """All sections of the report that have something to say.
 
-    ``remedies`` stands behind what can't be played.
+    ``remedies`` stand behind what can't be played, ``trills`` behind glissandi.
     """
     sections = [
         _summary(say, routed, part),
         _found(say, words.UNPLAYABLE, found, ("unplayable",)),
         remedies,
         _found(say, words.GLISSANDI, found, ("glissando",)),
+        trills,
         _quickest(say, routed, part),
         _valves(say, routed, part),
         _unusual(say, routed, part),

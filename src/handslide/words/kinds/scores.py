@@ -114,6 +114,11 @@ KINDS: Mapping[str, Message | Teller] = {
     ),
     "scores.first_trombone_part": N_("{part!q} was read (the first of the trombone parts)"),
     "scores.first_part": N_("{part!q} was read (no part is called trombone)"),
+    "scores.bflat": N_(
+        "the part {part!q} is in treble clef and called one in B flat, but the file states no "
+        "transposition: it was read as it is written; as a brass-band part it would sound a major "
+        "ninth lower"
+    ),
     # What looks wrong in a measure. {what} is one of the sentences below.
     "scores.in_measure": N_("measure {measure}: {what}"),
     # Translators: of the measure.

@@ -26,6 +26,7 @@ KINDS: Mapping[str, Message | Teller] = {
     "usage.range": N_("{text!q} isn't a range: write two notes, such as E2-F4"),
     "usage.names": N_("{name!q} isn't a way to name notes: there are {known}"),
     "usage.clef": N_("{name!q} isn't a clef: there are {known}"),
+    "usage.sounds": N_("{name!q} isn't a way for a part to sound: there are {known}"),
     "usage.two_a4": N_("--a4 gives the tuning pitch and --estimate-a4 asks for it: choose one"),
     "usage.pdf_without_score": N_("--pdf prints how a part was played: give the part with --score"),
     # Translators: {reason} is the system's own word, such as "Permission denied".

@@ -1,0 +1,77 @@
+"""Brass-band parts that were saved without their transposition."""
+
+import pytest
+from command import run, run_json
+from musicxml_build import notes, part, score
+
+from handslide.edges.musicxml.read import read_score
+from handslide.ground.errors import BadUsage
+from handslide.words.hints import TERMINAL
+from handslide.words.speech import speech
+
+TREBLE = (
+    "<attributes><divisions>1</divisions>{}<clef><sign>G</sign><line>2</line>{}</clef>{}"
+    "</attributes>"
+)
+SHIFT = "<transpose><diatonic>-1</diatonic><chromatic>-2</chromatic></transpose>"
+FOUR = "<time><beats>4</beats><beat-type>4</beat-type></time>"
+
+
+def band(name="1st Trombone in B♭", clef="", transpose=""):
+    content = TREBLE.format(FOUR, clef, transpose) + notes("C5 D5 E5 G4")
+    return score(part(content), names=(name,))
+
+
+def warned(data):
+    return [row.kind for row in read_score(data).read_part().warnings] == ["transpose"]
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["1st Trombone in B♭", "Trombone in Bb", "Bb Trombone", "B-flat Trombone", "Trombone (B♭)",
+     "Posaune in B", "Solo Trombone in B flat", "Trombone en Si♭", "B♭ Baritone"],
+)  # fmt: skip
+def test_a_part_called_in_b_flat_is_warned_of(name):
+    assert warned(band(name))
+
+
+@pytest.mark.parametrize("name", ["Trombone", "Trombone in C", "Bass Trombone", "Trombone 2"])
+def test_other_names_arent(name):
+    assert not warned(band(name))
+
+
+def test_what_states_a_transposition_or_stands_in_another_clef_isnt():
+    assert not warned(band(transpose=SHIFT))
+    assert not warned(band(clef="<clef-octave-change>-1</clef-octave-change>"))
+    assert not warned(band().replace(b"<sign>G</sign><line>2", b"<sign>F</sign><line>4"))
+
+
+def test_it_sounds_a_major_ninth_lower_when_told_so():
+    opened = read_score(band())
+    for sounds, names in (
+        (None, "C5 D5 E5 G4"), ("as-written", "C5 D5 E5 G4"), ("Bb-treble", "Bb3 C4 D4 F3"),
+    ):  # fmt: skip
+        read = opened.read_part(sounds=sounds)
+        assert " ".join(note.sounding.name for note in read.notes) == names
+        assert " ".join(note.written.name for note in read.notes) == "C5 D5 E5 G4"
+        assert bool(read.warnings) == (sounds is None)
+    # What the file says holds.
+    read = read_score(band(transpose=SHIFT)).read_part(sounds="Bb-treble")
+    assert read.notes[0].sounding.name == "Bb4"
+    with pytest.raises(BadUsage):
+        opened.read_part(sounds="Eb-treble")
+
+
+def test_on_the_command_line(tmp_path):
+    path = tmp_path / "band.musicxml"
+    path.write_bytes(band())
+    words = ("mark", path, "--no-pdf", "--force", "-o", tmp_path)
+    (warning,) = run_json(*words)["warnings"]
+    assert warning["kind"] == "transpose" and "--sounds Bb-treble" in warning["text"]
+    told = run_json(*words, "--sounds", "Bb-treble")
+    assert told["warnings"] == [] and told["notes"][0]["note"] == "Bb3"
+    assert run_json(*words, "--sounds", "as-written")["warnings"] == []
+    run(*words, "--sounds", "whatever", code=2)
+    assert "ninth" in speech("en", None, TERMINAL).fact(
+        read_score(band()).read_part().warnings[0].told
+    )
