@@ -18,10 +18,10 @@ KINDS: Mapping[str, Message | Teller] = {
         "quick enough for any trill"
     ),
     "trills.impossible": N_(
-        "{note} to {upper}: not possible {place:from}; the slide would have to go {way_cm:.0f} cm "
+        "{note} to {upper}: not possible {place:in}; the slide would have to go {way_cm:.0f} cm "
         "to and fro"
     ),
-    "trills.no_upper": N_("{note} to {upper}: not possible {place:from}; there is no {upper}"),
+    "trills.no_upper": N_("{note} to {upper}: not possible {place:in}; there is no {upper}"),
     "trills.unplayable": N_("{note} to {upper}: {note} itself can't be played"),
     # Translators: {trill} is one of the sentences above.
     "trills.elsewhere": N_("{trill}. With {note} {place:in} no move of the slide would be needed"),
