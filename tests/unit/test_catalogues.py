@@ -161,3 +161,12 @@ def test_days_are_written_as_in_the_language():
     assert speech("en").day("2026-09-05") == "5 Sept 2026"
     assert speech("de").day("2026-09-05") == "5. Sept. 2026"
     assert speech("es").day("2026-09-05") == "5 sept 2026"
+
+
+@pytest.mark.parametrize("code", ["de", "es", "fr"])
+def test_a_number_and_its_unit_stay_on_one_line(code):
+    say = speech(code)
+    assert say("{mm:.0f} mm", mm=28) == "28\u00a0mm"
+    assert say("± {cents} cents", cents=3) == "±\u00a03\u00a0cents"
+    assert say("{a} to {b} miles", a=1, b=2) == "1 to 2 miles"
+    assert speech("en")("{mm:.0f} mm", mm=28) == "28 mm"

@@ -1,8 +1,10 @@
 """Messages to text in one language: looked up, and filled in as the language writes it."""
 
+import re
 import string
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
+from functools import cache
 from typing import Any
 
 from handslide.words.catalogues import MADE_UP, SOURCE, Language, language, translations
@@ -10,6 +12,11 @@ from handslide.words.messages import NP_, Message
 from handslide.words.names import names
 
 _MINUS = "\u2212"
+_NO_BREAK = "\u00a0"
+_BEFORE_UNIT = re.compile(
+    r"(?<=[}\d]) (?=(?:mm|cm|m/s|m|s|Hz|kHz|°C|[kMG][Bo]|LUFS|%|[Cc]ents?|¢)(?![\w/]))"
+    r"|(?<=±) (?=[{\d])"
+)
 _PAIR = NP_("the last two of a list", "{first} and {last}")
 _EITHER = NP_("the last two of a list", "{first} or {last}")
 _QUOTATION = NP_("setting: quotation marks", "'{}'")
@@ -20,6 +27,12 @@ _USUAL_NAMES = NP_("setting: names of notes, out of english, german, do", "engli
 _FIXED_DO = NP_("setting: how fixed do is written, out of do, do-ré", "do")
 # A player may read letters and yet speak of the barillet de fa.
 _VALVE_NAMES = NP_("setting: names of valves, out of notes (as the notes), do", "notes")
+
+
+@cache
+def _with_units(text: str) -> str:
+    """The text of a message, in which a number and its unit stay on one line."""
+    return _BEFORE_UNIT.sub(_NO_BREAK, text)
 
 
 class Translator:
@@ -52,6 +65,8 @@ class Translator:
         if isinstance(message, str):
             message = Message(message)
         text = self._look_up(message, 1 if message.plural is None else values["count"])
+        if self.language.code not in (SOURCE, MADE_UP):
+            text = _with_units(text)
         return self._formatter.vformat(text, (), values) if "{" in text else text
 
     def _written_do(self, names: str) -> str:
