@@ -3,7 +3,7 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 OUT ?= demo-out
 
-.PHONY: demo test check catalogues bench phone clean
+.PHONY: demo test check sweep catalogues bench phone clean
 
 demo: $(VENV)/.ready
 	rm -rf "$(OUT)"
@@ -18,6 +18,13 @@ check: $(VENV)/.ready-dev
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	sh scripts/check_types_of_scripts.sh
+
+# Long sweeps whole: every printed reason against the numbers, over many more lines, every horn and
+# profile, and all scores under SCORES (any folder of parts).
+SCORES ?=
+sweep: $(VENV)/.ready-dev
+	HANDSLIDE_SWEEP_LINES=40 HANDSLIDE_SWEEP_SCORES="$(SCORES)" $(BIN)/python -m pytest -q \
+		tests/unit/test_reason_truth.py tests/unit/test_positions_told.py
 
 # Collects all messages of the code and the templates into the catalogues of the languages.
 catalogues: $(VENV)/.ready-dev

@@ -10,8 +10,9 @@ import re
 import unicodedata
 from collections.abc import Iterator, Sequence
 
+from handslide.ground.numerals import roman
 from handslide.instrument.horn import Horn
-from handslide.instrument.marks import ROMAN, UNPLAYABLE, mark, scale_position, valve_sign
+from handslide.instrument.marks import LAST, UNPLAYABLE, mark, scale_position, valve_sign
 from handslide.instrument.markstyle import COUNTINGS, VALVE_SIGNS, MarkStyle
 from handslide.instrument.places import Place
 
@@ -22,13 +23,15 @@ _WHOLE = (-0.5, 0.5)
 _OUT = (-0.25, 0.65)
 _IN = (-0.65, 0.25)
 _HALF = (0.2, 0.8)
+# 7½ is as far as the slide goes.
+_END = (0.2, 1.0)
 _DECIMAL = (-0.25, 0.25)
 _WRITTEN = str.maketrans(
     {"♭": "b", "♯": "#", "½": " 1/2", "⁄": "/", "·": ".", "•": ".", "∙": ".", "−": "-", "–": "-",
      "’": "'", ",": "."}
 )  # fmt: skip
 # Up to VIII: an x over a note isn't 10th position.
-_ROMAN = {numeral.lower(): number for number, numeral in enumerate(ROMAN[:9]) if numeral}
+_ROMAN = {roman(number).lower(): number for number in range(1, 9)}
 _NUMERALS = "|".join(sorted(_ROMAN, key=len, reverse=True))
 _POSITION = re.compile(
     rf"(?P<before>[b#+-]?)\s*(?P<number>\d{{1,2}}|{_NUMERALS})"
@@ -138,7 +141,7 @@ def _offs(rest: str, position: float) -> Iterator[float]:
         number += float(f"0.{match['decimals']}")
         ranges = [_DECIMAL]
     if match["half"] or (match["decimals"] or "").rstrip("0") == "5":
-        number, ranges = float(int(number)), [_HALF]
+        number, ranges = float(int(number)), [_END if int(number) == LAST else _HALF]
     if sign:
         # Books use + and - both ways.
         ranges = {"b": [_OUT], "#": [_IN]}.get(sign, [_OUT, _IN])

@@ -2,11 +2,14 @@
 
 A position is written whole within 0.2 of it; ½ from 0.35 to 0.65; otherwise ♭n (further out) or ♯n
 (further in) beside the nearest whole position. The valve sign stands before it. + and - are never
-written: books use them both ways.
+written: books use them both ways. No slide has an eighth position: beyond 7th there is a
+lowered 7th, and 7½ for as far as the slide goes.
 """
 
 import math
+from dataclasses import replace
 
+from handslide.ground.numerals import roman
 from handslide.ground.pitch import pretty_name
 from handslide.instrument.horn import Horn
 from handslide.instrument.markstyle import MarkStyle
@@ -16,17 +19,20 @@ from handslide.instrument.places import Place
 # every text face has it, and no program takes it for anything but text.
 UNPLAYABLE = "×"
 WHOLE = 0.2
+LAST = 7
 HALF_FROM, HALF_TO = 0.35, 0.65
 _THUMB = ("T", "M", "N", "O")
-ROMAN = ("", "I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X", "XI", "XII")
 
 
 def split_position(position: float) -> tuple[str, int]:
     """A position as sign and whole number: ``("", 6)``, ``("½", 3)``, ``("♭", 2)``, ``("♯", 2)``.
 
-    For ``½`` the number is the lower of the two positions.
+    For ``½`` the number is the lower of the two positions. ``("½", 7)`` is all that lies further
+    out than a lowered 7th.
     """
     position = round(position, 6)
+    if position >= LAST + HALF_FROM:
+        return "½", LAST
     nearest = math.floor(position + 0.5)
     lower = math.floor(position)
     # Rounded again: 4.2 - 4 is a little more than 0.2 in a double.
@@ -40,8 +46,7 @@ def split_position(position: float) -> tuple[str, int]:
 def position_text(position: float, numerals: str = "arabic") -> str:
     """A position as written in a mark: ``6``, ``3½``, ``♭2``, ``♯2``, ``VI``."""
     sign, number = split_position(position)
-    roman = numerals == "roman" and number < len(ROMAN)
-    digits = ROMAN[number] if roman else str(number)
+    digits = roman(number) if numerals == "roman" else str(number)
     return f"{digits}½" if sign == "½" else f"{sign}{digits}"
 
 
@@ -78,3 +83,10 @@ def scale_position(horn: Horn, place: Place, style: MarkStyle) -> float:
         return place.position
     tube = horn.length_m + horn.loops_m(place.valves)
     return 1.0 + 12.0 * math.log2((tube + 2.0 * place.extension_m) / tube)
+
+
+def as_counted(horn: Horn, place: Place, style: MarkStyle) -> Place:
+    """A place as it is told beside marks of a style: its position on the style's scale."""
+    if style.counting == "open" or not place.valves:
+        return place
+    return replace(place, position=scale_position(horn, place, style))

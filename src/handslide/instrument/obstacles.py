@@ -140,13 +140,13 @@ def why_unplayable(book: PlaceBook, pitch: Pitch) -> Fact:
     return fact("places.unplayable", pitch=pitch, causes=causes or [_missed_by(book.horn, pitch)])
 
 
-def why_forbidden(limits: Limits, place: Place) -> Fact:
-    """Which of a student's limits forbids a place."""
+def why_forbidden(limits: Limits, place: Place, told: Place) -> Fact:
+    """Which of a student's limits forbids a place, ``told`` as beside its mark."""
     if not limits.learned_all(place.valves):
-        return fact("places.forbidden_valve", place=place)
+        return fact("places.forbidden_valve", place=told)
     if limits.reach is not None and place.position > limits.reach:
-        return fact("places.forbidden_reach", place=place, reach=limits.reach)
-    return fact("places.forbidden_partial", place=place, partial=place.partial)
+        return fact("places.forbidden_reach", place=told, reach=limits.reach)
+    return fact("places.forbidden_partial", place=told, partial=place.partial)
 
 
 def _missed_by(horn: Horn, pitch: Pitch) -> Fact:

@@ -1,7 +1,8 @@
 """Why a note was given its place: the one thing that a teacher would name.
 
-A note away from its usual or its shortest-slide place has a reason. It is built from the terms of
-effort by which the best route through that place is worse than the route chosen.
+A note away from its plain place has a reason. The route is compared with the best whole route
+through the plain place, with that route's own neighbours; the reason is what saves most on ours,
+and it is given only where it is true of both.
 """
 
 from collections.abc import Mapping, Sequence
@@ -11,52 +12,31 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handslide.ground.pitch import Pitch
-from handslide.instrument.effort import PEAK_SPEED, Spots, route_terms, timing
-from handslide.instrument.places import SAME_SPOT_M, Place, PlaceBook, shortest
-from handslide.instrument.route import Solution, usual_place
+from handslide.instrument.effort import FORBIDDEN, Floats, Spots, route_terms, timing
+from handslide.instrument.places import Place, PlaceBook
+from handslide.instrument.rivalry import Reason, Rivalry
+from handslide.instrument.route import NEAR_TIE, Solution, usual_place
 
-# Terms that a teacher would name in one breath.
-_GROUPS = {
+# Every term of effort with its group: what a teacher would name in one breath.
+GROUPS: Mapping[str, str] = {
     "distance": "move", "speed": "move", "jolt": "move", "turn": "move", "valve": "valve",
-    "colour": "sound", "second": "second", "high": "sound", "pedal": "sound", "lip": "lip",
-    "between": "between", "partial": "partial", "alternate": "plain",
-    "seek": "plain", "first": "plain", "far": "far", "smear": "slur", "slur": "slur",
-    "repeat": "repeat",
+    "colour": "colour", "second": "second", "high": "high", "pedal": "pedal", "lip": "lip",
+    "between": "between", "partial": "partial", "alternate": "plain", "seek": "plain",
+    "first": "plain", "far": "far", "smear": "smear", "slur": "slur", "repeat": "repeat",
 }  # fmt: skip
-# What decided, where one group of terms says it all.
-_BY_GROUP = {
-    "slur": "smears", "repeat": "repeated", "lip": "flat", "between": "between",
-    "partial": "unsure", "plain": "looked_for", "second": "first_valve", "valve": "valve_stays",
-}  # fmt: skip
-_FAST_M_S = 2.0
-_NEAR_M = 0.02
-
-
-@dataclass(frozen=True, slots=True)
-class Reason:
-    """Why a note lies in ``place`` and not in ``rival``; ``kind`` is one of those in `KINDS`.
-
-    Where a move decided it, ``neighbour`` is the note before or after, in ``neighbour_place``;
-    ``way_m`` and ``rival_way_m`` are how far the slide goes between that note and the place or the
-    rival (of moves to the note: out positive), ``rival_speed_m_s`` the peak speed of the rival's
-    move where it is a quick one.
-    """
-
-    kind: str
-    place: Place
-    rival: Place | None = None
-    neighbour: Pitch | None = None
-    neighbour_place: Place | None = None
-    way_m: float = 0.0
-    rival_way_m: float = 0.0
-    rival_speed_m_s: float | None = None
-
-
 KINDS = (
-    "locked", "unlearned", "would_do", "glissando", "smears", "repeated", "flat", "between",
-    "unsure", "looked_for", "freer", "first_valve", "valve_stays", "moving_out", "moving_in",
-    "stays", "nearer", "can_stay", "next_nearer", "moves_less",
+    "locked", "would_do", "nearly", "glissando", "smears", "natural_slur", "repeated", "returns",
+    "flat", "between", "unsure", "looked_for", "freer", "fewer_valves", "high_with_valve",
+    "pedal_with_valve", "first_valve", "valve_stays", "changes_less", "further_out", "moving_out",
+    "moving_in", "on_the_way", "leads_on", "stays", "nearer", "can_stay", "next_nearer",
+    "neighbour_worse", "moves_less", "harder",
 )  # fmt: skip
+# A group that saves less than this share of what the first one saves didn't decide.
+_DECIDES = 0.5
+_SAME = 1e-9
+# No route goes there: a glissando or a lock forbids it.
+_IMPOSSIBLE = FORBIDDEN / 1e3
+_NONE = np.zeros(0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,154 +48,109 @@ class Reasons:
     pitches: Sequence[Pitch]
     locked: frozenset[int] = frozenset()
 
-    def of(self, note: int) -> Reason | None:
-        """The reason for a note's place; None for its usual, shortest-slide place."""
-        options = self.solution.choices.places[note]
-        chosen = options[self.solution.chosen[note]]
-        if note in self.locked:
+    def of(self, *passes: int) -> Reason | None:
+        """The reason for a note's place; ``passes`` are the notes of the line that it is.
+
+        None for its plain place, where the plain place would do nearly as well, and where no
+        sentence is true of both routes.
+        """
+        options = self.solution.choices.places[passes[0]]
+        chosen = options[self.solution.chosen[passes[0]]]
+        if not self.locked.isdisjoint(passes):
             return Reason("locked", chosen)
-        rival = self._rival(note, chosen)
-        if rival != chosen:
-            return self._compared(note, options.index(rival))
-        unlearned = self._unlearned(note, shortest(options))
-        return None if unlearned is None else Reason("unlearned", chosen, unlearned)
+        usual = usual_place(self.solution.choices, passes[0])
+        if usual == chosen or self._worse_by(passes, usual) <= NEAR_TIE:
+            return None
+        return self._because(passes, chosen, usual)
 
-    def against(self, note: int, place: Place) -> Reason:
+    def against(self, place: Place, *passes: int) -> Reason:
         """Why a note of the route hasn't another of its places."""
-        return self._compared(note, self.solution.choices.places[note].index(place))
+        options = self.solution.choices.places[passes[0]]
+        chosen = options[self.solution.chosen[passes[0]]]
+        worse = self._worse_by(passes, place)
+        if worse <= _SAME:
+            return Reason("would_do", chosen, place)
+        if worse <= NEAR_TIE:
+            return Reason("nearly", chosen, place)
+        return self._because(passes, chosen, place) or Reason("harder", chosen, place)
 
-    def _compared(self, note: int, choice: int) -> Reason:
-        options = self.solution.choices.places[note]
-        chosen, rival = options[self.solution.chosen[note]], options[choice]
-        worse_by = self.solution.worse_by[note, choice]
-        if worse_by <= 1e-9:
-            return Reason("would_do", chosen, rival)
-        if self._in_glissando(note) and worse_by > 1e9:
-            return Reason("glissando", chosen, rival)
-        return self._because(note, choice, chosen, rival)
+    def rival_route(self, note: int, place: Place) -> NDArray[np.intp]:
+        """(N,) the choices of the best whole route through a place of a note."""
+        low, other = self._through(note, place)
+        route = self.solution.chosen.copy()
+        route[low : low + len(other)] = other
+        return route
 
-    def _rival(self, note: int, chosen: Place) -> Place:
-        """What a place is compared with: the note's usual place, else its shortest."""
-        usual = usual_place(self.solution.choices, note)
-        if usual != chosen:
-            return usual
-        return shortest(self.solution.choices.places[note])
+    def _worse_by(self, passes: Sequence[int], place: Place) -> float:
+        choice = self.solution.choices.places[passes[0]].index(place)
+        return float(self.solution.worse_by[list(passes), choice].sum())
 
-    def _unlearned(self, note: int, short: Place) -> Place | None:
-        """A nearer place that the note would have with a valve that isn't learned yet."""
-        for place in self.book.out_of_limits(self.pitches[note].midi):
-            shorter = place.extension_m < short.extension_m - SAME_SPOT_M
-            if shorter and not self.book.limits.learned_all(place.valves):
-                return place
-        return None
+    def _through(self, note: int, place: Place) -> tuple[int, NDArray[np.intp]]:
+        return self.solution.through(note, self.solution.choices.places[note].index(place))
+
+    def _because(self, passes: Sequence[int], chosen: Place, rival: Place) -> Reason | None:
+        if self._worse_by(passes, rival) >= _IMPOSSIBLE:
+            gliding = any(self._in_glissando(note) for note in passes)
+            return Reason("glissando", chosen, rival) if gliding else None
+        best, most = None, 0.0
+        for note in passes:
+            rivalry = self._rivalry(note, rival)
+            saved = sum(rivalry.saved.values())
+            if saved > most:
+                reason = _deciding(rivalry)
+                best, most = (best, most) if reason is None else (reason, saved)
+        return best
 
     def _in_glissando(self, note: int) -> bool:
         gliss = self.solution.choices.line.gliss
         return bool(gliss[note] or (note > 0 and gliss[note - 1]))
 
-    def _because(self, note: int, choice: int, chosen: Place, rival: Place) -> Reason:
-        low, other = self.solution.through(note, choice)
-        saved = self._saved(low, other)
-        best = max(saved, key=lambda group: saved[group])
-        if best == "move":
-            return _Neighbours.around(self, note).reason(chosen, rival)
-        if best == "sound" and rival.valves:
-            return Reason("freer", chosen, rival)
-        return Reason(_BY_GROUP.get(best, "moves_less"), chosen, rival)
-
-    def _saved(self, low: int, other: NDArray[np.intp]) -> dict[str, float]:
-        """Points by which the other route is worse, by group of terms."""
-        first = max(0, low - 2)
-        last = min(len(self.solution.chosen), low + len(other) + 2)
+    def _rivalry(self, note: int, rival: Place) -> Rivalry:
+        low, other = self._through(note, rival)
+        first = max(0, min(low, note) - 2)
+        last = min(len(self.solution.chosen), max(low + len(other), note + 1) + 2)
         window = np.arange(first, last)
         ours = self.solution.chosen[window]
         theirs = ours.copy()
         theirs[low - first : low - first + len(other)] = other
         saved: dict[str, float] = {}
-        for sign, route in ((1.0, theirs), (-1.0, ours)):
-            for name, points in self._terms(window, route).items():
-                group = _GROUPS[name]
-                saved[group] = saved.get(group, 0.0) + sign * points
-        return saved
+        where: dict[str, Floats] = {}
+        our_terms, their_terms = self._terms(window, ours), self._terms(window, theirs)
+        for name, points in their_terms.items():
+            less = points - our_terms[name]
+            group = GROUPS[name]
+            saved[group] = saved.get(group, 0.0) + float(less.sum())
+            where[name] = less
+        places = [self.solution.choices.places[k] for k in window.tolist()]
+        line = self.solution.choices.line
+        return Rivalry(
+            note - first,
+            tuple(row[k] for row, k in zip(places, ours.tolist())),
+            tuple(row[k] for row, k in zip(places, theirs.tolist())),
+            tuple(self.pitches[first:last]),
+            tuple(line.slur[window].tolist()),
+            tuple(self.solution.when.move_s[first : last - 1].tolist()),
+            saved,
+            where["distance"] + where["speed"] + where["jolt"] if len(window) > 1 else _NONE,
+            where["turn"],
+            self.solution.profile.partials,
+            usual_place(self.solution.choices, note),
+            self.book.horn.valves[0].name if self.book.horn.valves else "",
+        )
 
-    def _terms(self, window: NDArray[np.intp], route: NDArray[np.intp]) -> Mapping[str, float]:
+    def _terms(self, window: NDArray[np.intp], route: NDArray[np.intp]) -> Mapping[str, Floats]:
         line = self.solution.choices.line.only(window)
         at: Spots = self.solution.choices.at.take((window, route))
         profile = self.solution.profile
         when = timing(profile, line)
         parts = route_terms(profile, line, at, when, begins=window[0] == 0)
-        return {name: float(points.sum()) for part in parts for name, points in part.items()}
+        return {name: points for part in parts for name, points in part.items()}
 
 
-@dataclass(frozen=True, slots=True)
-class _Neighbours:
-    """The places before and after a note on our route, with the pitches and times there."""
-
-    earlier: Place | None
-    before: Place | None
-    after: Place | None
-    pitch_before: Pitch | None
-    pitch_after: Pitch | None
-    time_before_s: float
-
-    @classmethod
-    def around(cls, reasons: Reasons, note: int) -> "_Neighbours":
-        places = reasons.solution.choices.places
-        chosen = reasons.solution.chosen
-
-        def place(index: int) -> Place | None:
-            return places[index][chosen[index]] if 0 <= index < len(chosen) else None
-
-        pitches = reasons.pitches
-        return cls(
-            place(note - 2),
-            place(note - 1),
-            place(note + 1),
-            pitches[note - 1] if note > 0 else None,
-            pitches[note + 1] if note + 1 < len(chosen) else None,
-            float(reasons.solution.when.move_s[note - 1]) if note > 0 else 1.0,
-        )
-
-    def reason(self, chosen: Place, rival: Place) -> Reason:
-        """The move that decided it: the one before or the one after the note."""
-        gain_before = _apart(self.before, rival) - _apart(self.before, chosen)
-        gain_after = _apart(self.after, rival) - _apart(self.after, chosen)
-        if self.before is not None and gain_before >= gain_after:
-            return self._coming(chosen, rival)
-        if self.after is not None and gain_after > 0:
-            return self._going(chosen, rival)
-        return Reason("moves_less", chosen, rival)
-
-    def _coming(self, chosen: Place, rival: Place) -> Reason:
-        assert self.before is not None
-        step = chosen.extension_m - self.before.extension_m
-        other = rival.extension_m - self.before.extension_m
-        onward = self.earlier is not None and (
-            (self.before.extension_m - self.earlier.extension_m) * step > 0
-        )
-        if onward and step * other < 0:
-            kind = "moving_out" if step > 0 else "moving_in"
-        else:
-            kind = "stays" if abs(step) < _NEAR_M else "nearer"
-        speed_m_s = abs(other) / self.time_before_s * PEAK_SPEED
-        return Reason(
-            kind,
-            chosen,
-            rival,
-            self.pitch_before,
-            self.before,
-            step,
-            other,
-            speed_m_s if speed_m_s > _FAST_M_S else None,
-        )
-
-    def _going(self, chosen: Place, rival: Place) -> Reason:
-        assert self.after is not None
-        step = abs(self.after.extension_m - chosen.extension_m)
-        other = abs(self.after.extension_m - rival.extension_m)
-        kind = "can_stay" if step < _NEAR_M else "next_nearer"
-        return Reason(kind, chosen, rival, self.pitch_after, self.after, step, other)
-
-
-def _apart(one: Place | None, other: Place) -> float:
-    return 0.0 if one is None else abs(one.extension_m - other.extension_m)
+def _deciding(rivalry: Rivalry) -> Reason | None:
+    """The true sentence of the group that saves most, or of one that saves nearly as much."""
+    saved = rivalry.saved
+    order = sorted(saved, key=lambda group: -saved[group])
+    least = max(_DECIDES * saved[order[0]], _SAME)
+    told = (rivalry.reason(group) for group in order if saved[group] >= least)
+    return next((reason for reason in told if reason is not None), None)

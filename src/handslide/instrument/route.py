@@ -35,6 +35,8 @@ from handslide.instrument.line import Line
 from handslide.instrument.places import Place, PlaceBook
 from handslide.instrument.profile import Profile
 
+# Two totals within these points are nearly one to a player.
+NEAR_TIE = 0.7
 # Costs are laid out for about this many bytes at a time: they stay in the cache, memory in O(N).
 _CHUNK_BYTES = 400_000
 _MAX_ROUNDS = 60

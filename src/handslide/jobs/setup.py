@@ -8,8 +8,9 @@ from handslide.edges.files.profiles import load_profile
 from handslide.ground.errors import BadUsage
 from handslide.instrument.air import Air
 from handslide.instrument.horn import Horn, HornDescription
+from handslide.instrument.marks import as_counted
 from handslide.instrument.markstyle import MarkStyle, parse_style
-from handslide.instrument.places import Limits, PlaceBook
+from handslide.instrument.places import Limits, Place, PlaceBook
 from handslide.instrument.profile import Profile
 
 DEFAULT_HORN = "tenor"
@@ -23,6 +24,10 @@ class Setup:
     profile: Profile
     book: PlaceBook
     style: MarkStyle
+
+    def told(self, place: Place) -> Place:
+        """A place as words name it beside its mark: its position as the mark counts it."""
+        return as_counted(self.horn, place, self.style)
 
 
 def load_tuned(

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 
 from handslide.instrument.horn import Horn
 from handslide.instrument.marks import (
+    LAST,
     UNPLAYABLE,
     position_text,
     scale_position,
@@ -27,6 +28,8 @@ _SIGNS = {
 }
 # Translators: what the sign × over a note means.
 _UNPLAYABLE = N_("can't be played")
+# Translators: what the sign 7½ over a note means: there is no 8th position.
+_END = N_("as far as the slide goes")
 _WITH_VALVE = N_("with a valve")
 _ALONG_VALVE = N_("positions counted along the valve's own semitones")
 
@@ -50,7 +53,9 @@ def legend(
     for valves in horn.valve_sets[1:]:
         if valves in engaged:
             rows.append((valve_sign(horn, valves, style), with_valves(say, valves)))
-    used = {split_position(scale_position(horn, place, style))[0] for place in places}
+    split = {split_position(scale_position(horn, place, style)) for place in places}
+    end = ("½", LAST)
+    used = {sign for sign, _ in split - {end}}
     for sign, written, number in (
         ("♭", f"♭{second}", 2),
         ("♯", f"♯{second}", 2),
@@ -58,6 +63,8 @@ def legend(
     ):
         if sign in used:
             rows.append((written, say(_SIGNS[sign], position=number, next_position=number + 1)))
+    if end in split:
+        rows.append((position_text(LAST + 0.5, style.numerals), say(_END)))
     if style.counting == "valve" and any(engaged):
         rows.append((say(_WITH_VALVE), say(_ALONG_VALVE)))
     if unplayable:

@@ -6,7 +6,7 @@ from typing import Protocol
 
 from handslide.ground.notenames import class_name
 from handslide.ground.pitch import parse_pitch, pretty_name
-from handslide.instrument.marks import split_position
+from handslide.instrument.marks import LAST, split_position
 from handslide.words.messages import N_, NN_, NP_, Message
 from handslide.words.notes import note_name
 from handslide.words.translate import Translator
@@ -15,8 +15,7 @@ from handslide.words.translate import Translator
 _POSITIONS = (
     NP_("position", "1st"), NP_("position", "2nd"), NP_("position", "3rd"),
     NP_("position", "4th"), NP_("position", "5th"), NP_("position", "6th"),
-    NP_("position", "7th"), NP_("position", "8th"), NP_("position", "9th"),
-    NP_("position", "10th"), NP_("position", "11th"), NP_("position", "12th"),
+    NP_("position", "7th"),
 )  # fmt: skip
 _PARTIALS = (
     NP_("partial", "1st"), NP_("partial", "2nd"), NP_("partial", "3rd"), NP_("partial", "4th"),
@@ -70,6 +69,15 @@ _THE = {
     "♭": NP_("a place spoken of", "a long {position}"),
     "♯": NP_("a place spoken of", "a raised {position}"),
 }
+# Translators: the same six forms of a place beyond 7th position.
+_END = {
+    "": NP_("a place alone", "as far as the slide goes"),
+    "in": NP_("in a place", "as far out as the slide goes"),
+    "from": NP_("from a place", "from as far as the slide goes"),
+    "to": NP_("to a place", "to as far as the slide goes"),
+    "full": NP_("a place in full", "as far as the slide goes"),
+    "the": NP_("a place spoken of", "as far as the slide goes"),
+}
 FORMS: Mapping[str, Mapping[str, Message]] = {
     "": _ALONE, "in": _IN, "from": _FROM, "to": _TO, "full": _FULL, "the": _THE,
 }  # fmt: skip
@@ -114,6 +122,8 @@ def where(say: Translator, position: float, form: str = "") -> str:
     ``to 6th`` and ``6th position``; ``the`` as what a sentence speaks of.
     """
     sign, number = split_position(position)
+    if (sign, number) == ("½", LAST):
+        return say(_END[form])
     return say(
         FORMS[form][sign],
         position=position_name(say, number),

@@ -50,14 +50,12 @@ SPEED = NP_("head of a column", "peak speed")
 # Translators: a move between two notes or two places: "E♭3 to D3", "3 to 4".
 MOVE = NP_("a move", "{first} to {second}")
 CENTIMETRES = N_("{cm:.0f} cm")
-METRES_A_SECOND = N_("{speed_m_s:.1f} m/s")
+# Translators: how quick a move is, and its speed: "quick, 3.1 m/s".
+PACE = N_("{pace}, {speed_m_s:.1f} m/s")
 # Translators: the end of a list that was cut.
 MORE = NN_("and {count} more", "and {count} more")
 _LIST_MORE = NN_("{listed} and {count} more", "{listed} and {count} more")
-# Translators: why a note lies in its place, where no other reason decided.
-NEARER = N_("it lies nearer to its neighbours than the usual one")
-# Translators: a reason, where it holds in one of several measures.
-SO_IN = N_("{reason} (so in measure {measure})")
+MOVEMENTS = N_("A Roman numeral before measures is their movement.")
 PICTURE = N_("Music of {title}, page {page} of {pages}")
 # Translators: who a sheet is for.
 FOR_STUDENT = N_("for {student}")
@@ -66,6 +64,9 @@ FOR_STUDENT = N_("for {student}")
 def listed_measures(say: Translator, measures: Sequence[str], most: int = 14) -> str:
     """Measure numbers, each once, ``most`` of them."""
     unique = list(dict.fromkeys(measures))
-    listed = ", ".join(unique[:most])
-    more = len(unique) - most
+    return listed_more(say, ", ".join(unique[:most]), len(unique) - most)
+
+
+def listed_more(say: Translator, listed: str, more: int) -> str:
+    """The beginning of a list, and how many ``more`` it has."""
     return say(_LIST_MORE, listed=listed, count=more) if more > 0 else listed

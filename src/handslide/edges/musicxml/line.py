@@ -117,7 +117,7 @@ class _Reader:
         self.ordinal = -1
         self.held: tuple[int, Fields, list[Sign], Sounding, float, float] | None = None
         self.held_chord: list[list[Sign]] = []
-        self.skipped: dict[str, tuple[str, int]] = {}
+        self.skipped: dict[str, tuple[int, int]] = {}
 
     def walk(self, root: Any) -> None:
         note: Any = None
@@ -152,17 +152,20 @@ class _Reader:
 
     # What the pieces have to say
 
-    def _warn(self, kind: str, what: Fact, measure: str | None = None) -> None:
-        where = self.measure.number if measure is None else measure
-        self.line.warnings.append(ScoreWarning(where, kind, what, named=True))
+    def _warn(self, kind: str, what: Fact, measure: int | None = None) -> None:
+        """Warn of a measure, by its index; None: the one that is being read."""
+        index = self.measure.index if measure is None else measure
+        where = self.line.numbers[index] if index >= 0 else ""
+        warning = ScoreWarning(where, kind, what, named=True, measure_index=index)
+        self.line.warnings.append(warning)
 
     def _lost_tie(self, note: int) -> None:
         one = self.line.notes[note]
-        self._warn("tie", fact("scores.tie_to_nowhere", note=one.written), one.measure)
+        self._warn("tie", fact("scores.tie_to_nowhere", note=one.written), one.measure_index)
 
     def _open_slur(self, segment: int) -> None:
         one = self.line.notes[self.line.head[segment]]
-        self._warn("slur", fact("scores.open_slur", note=one.written), one.measure)
+        self._warn("slur", fact("scores.open_slur", note=one.written), one.measure_index)
 
     # Measures
 
@@ -224,7 +227,7 @@ class _Reader:
             self._add_to_chord(fields, signs, pitch)
 
     def _count_skipped(self, why: str) -> None:
-        first, count = self.skipped.get(why, (self.measure.number, 0))
+        first, count = self.skipped.get(why, (self.measure.index, 0))
         self.skipped[why] = (first, count + 1)
 
     def _add_to_chord(self, fields: Fields, signs: list[Sign], pitch: Sounding) -> None:

@@ -134,7 +134,7 @@ class Score:
         tempo = TempoMap(line.tempos, default_tempo_qpm)
         played = play(line, order, tempo)
         for index, what in order.problems:
-            warnings.append(ScoreWarning(line.numbers[index], "repeat", what, named=True))
+            warnings.append(ScoreWarning(line.numbers[index], "repeat", what, True, index))
         return ScorePart(
             part_id=chosen.part_id,
             name=chosen.name,

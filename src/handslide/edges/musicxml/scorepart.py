@@ -43,6 +43,8 @@ class ScoreWarning(NamedTuple):
     what: Fact
     named: bool = False
     """``what`` must be told with its measure."""
+    measure_index: int | None = None
+    """0-based place of the measure in the part; None where it is about none, or about several."""
 
     @property
     def told(self) -> Fact:

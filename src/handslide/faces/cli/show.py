@@ -110,7 +110,7 @@ def places_text(say: Speech, setup: Setup, found: Sequence[NotePlaces]) -> str:
         if note.problem is not None:
             problems.append(say.fact(note.problem))
         for place in note.places:
-            told = say.place(place)
+            told = say.place(setup.told(place))
             if place.lip_cents > 0.5:
                 told = say(words.LIPPED, count=round(place.lip_cents), place=told)
             rows.append(

@@ -196,7 +196,7 @@ def _unusual(marked: MarkedPart) -> Iterator[_Reason]:
         yield _Reason(
             number,
             number,
-            fact("practice.unusual_place", note=pitch, place=place),
+            fact("practice.unusual_place", note=pitch, place=routed.setup.told(place)),
             fact("practice.why", note=pitch, reason=reason) if reason else None,
         )
 

@@ -22,7 +22,8 @@ from handslide.instrument.markreading import (
 )
 from handslide.instrument.obstacles import why_forbidden
 from handslide.instrument.places import Place, find_places
-from handslide.instrument.route import StepCallback
+from handslide.instrument.route import NEAR_TIE, StepCallback
+from handslide.jobs.mark.measures import measure_names
 from handslide.jobs.mark.report import Found, measure_number
 from handslide.jobs.mark.routed import Prepared, Routed
 from handslide.jobs.setup import Setup
@@ -30,8 +31,6 @@ from handslide.words import report as words
 from handslide.words.reasons import reason_words
 from handslide.words.speech import Speech
 
-# Two ways that differ by less are as good as each other.
-NEAR_TIE = 0.7
 _FORBIDDEN = {
     "places.forbidden_valve": "unlearned",
     "places.forbidden_reach": "out_of_reach",
@@ -106,9 +105,8 @@ class Existing:
             if reading.number in self.torn:
                 told = fact("marks.fingering_torn", text=reading.text, note=note.sounding)
             if told is not None and reading.number not in self.overruled:
-                rows.append(
-                    Found(note.measure, reading.number, note.sounding.name, "fingering", told)
-                )
+                about = note.sounding.name, "fingering", told, None, note.measure_index
+                rows.append(Found(note.measure, reading.number, *about))
         return rows
 
 
@@ -142,7 +140,7 @@ def _read(setup: Setup, number: int, pitch: Pitch, texts: list[str]) -> Reading:
         text = "".join(option)
         places = read_mark(horn, find_places(horn, pitch.midi), text, setup.style)
         if places:
-            why = why_forbidden(setup.book.limits, places[0])
+            why = why_forbidden(setup.book.limits, places[0], setup.told(places[0]))
             told = fact("marks.fingering_forbidden", text=text, note=pitch, why=why)
             return Reading(number, option, _FORBIDDEN[why.kind], places, told)
     text = next(filter(says_position, texts), texts[0])
@@ -289,12 +287,13 @@ def checked_section(say: Speech, part: ScorePart, routed: Routed, checked: Check
     if not checked.checks:
         told = say(words.CHECKED_NOTHING, count=checked.count)
         return Section(say(words.CHECKED), (), told)
-    rows = []
+    rows, names = [], measure_names(part)
     for check in checked.checks:
         note = part.notes[check.reading.number]
         why = why_not(say, routed, check)
         text = say.fact(check.told)
-        rows.append((note.measure, say(words.WITH_REASON, text=text, reason=why) if why else text))
+        measure = names.name(note.measure_index)
+        rows.append((measure, say(words.WITH_REASON, text=text, reason=why) if why else text))
     said = [say(words.CHECKED_SOME, count=checked.count)]
     if checked.together > NEAR_TIE:
         said.append(say(words.TOGETHER, worse_by=checked.together))
@@ -304,9 +303,10 @@ def checked_section(say: Speech, part: ScorePart, routed: Routed, checked: Check
 
 def why_not(say: Speech, routed: Routed, check: Check) -> str | None:
     """Why the best route doesn't go where the fingering says, where it could."""
-    if check.kind != "costs_more" or routed.reasons is None:
+    if check.kind != "costs_more" or routed.solution is None:
         return None
-    note = routed.passes[check.reading.number][0]
-    options = routed.solution.choices.places[note] if routed.solution else ()
+    number = check.reading.number
+    options = routed.solution.choices.places[routed.passes[number][0]]
     rival = next(place for place in check.reading.places if place in options)
-    return reason_words(say, routed.reasons.against(note, rival))
+    reason = routed.why_not(number, rival)
+    return None if reason is None else reason_words(say, reason)

@@ -170,15 +170,13 @@ class MarkedPart:
         for obstacle in self.routed.cleared.obstacles:
             number = self.routed.written[obstacle.note]
             note = self.part.notes[number]
-            rows.append(
-                Found(note.measure, number, note.sounding.name, obstacle.kind, obstacle.why)
-            )
+            name, index = note.sounding.name, note.measure_index
+            rows.append(Found(note.measure, number, name, obstacle.kind, obstacle.why, None, index))
         if self.options.existing in ("keep", "lock"):
             rows += self.existing.found(self.part)
         for warning in self.part.warnings:
-            rows.append(
-                Found(warning.measure, None, None, warning.kind, warning.told, warning.what)
-            )
+            about = warning.kind, warning.told, warning.what, warning.measure_index
+            rows.append(Found(warning.measure, None, None, *about))
         return tuple(dict.fromkeys(rows))
 
     @cached_property

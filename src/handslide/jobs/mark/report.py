@@ -7,11 +7,14 @@ from typing import Any
 from handslide.edges.musicxml.scorepart import ScorePart
 from handslide.edges.typesetting.part import Section
 from handslide.ground.facts import Fact
+from handslide.instrument.pace import pace
 from handslide.instrument.places import Place
+from handslide.instrument.rivalry import Reason
+from handslide.jobs.mark.measures import MeasureNames, measure_names
 from handslide.jobs.mark.routed import Routed
 from handslide.words import report as words
 from handslide.words.messages import Message
-from handslide.words.reasons import reason_words
+from handslide.words.reasons import shared_words
 from handslide.words.report import listed_measures
 from handslide.words.speech import Speech
 
@@ -27,6 +30,7 @@ class Found:
     """Something to tell about a measure: ``number`` and ``note`` where it is about one note.
 
     ``told`` is all of it; ``what`` is told where the measure stands beside it (None: the same).
+    ``measure_index`` is the measure's place in the part, where it is known.
     """
 
     measure: str
@@ -35,6 +39,7 @@ class Found:
     kind: str
     told: Fact
     what: Fact | None = None
+    measure_index: int | None = None
 
     def beside_measure(self, say: Speech) -> str:
         """What was found, where its measure stands beside it."""
@@ -68,16 +73,17 @@ def report_sections(
 
     ``remedies`` stand behind what can't be played, ``trills`` behind glissandi.
     """
+    names = measure_names(part)
     sections = [
-        _summary(say, routed, part),
-        _found(say, words.UNPLAYABLE, found, ("unplayable",)),
+        _summary(say, routed, part, names),
+        _found(say, names, words.UNPLAYABLE, found, ("unplayable",)),
         remedies,
-        _found(say, words.GLISSANDI, found, ("glissando",)),
+        _found(say, names, words.GLISSANDI, found, ("glissando",)),
         trills,
-        _quickest(say, routed, part),
-        _valves(say, routed, part),
-        _unusual(say, routed, part),
-        _found(say, words.CARE, found, None),
+        _quickest(say, routed, part, names),
+        _valves(say, routed, part, names),
+        _unusual(say, routed, part, names),
+        _found(say, names, words.CARE, found, None),
         Section(say(words.CAUTION), (), say(words.FAR)) if needs_caution(routed) else None,
     ]
     return tuple(section for section in sections if section is not None)
@@ -94,23 +100,36 @@ def needs_caution(routed: Routed, places: Iterable[Place] | None = None) -> bool
     return any(place.position >= FAR_POSITION for place in asked)
 
 
-def _summary(say: Speech, routed: Routed, part: ScorePart) -> Section:
-    said = [say(words.PLACED, placed=len(routed.places), count=len(part.notes))]
+def _summary(say: Speech, routed: Routed, part: ScorePart, names: MeasureNames) -> Section | None:
+    """What holds for the whole part; None when all is well."""
+    said = []
+    if len(routed.places) < len(part.notes):
+        said.append(say(words.PLACED, placed=len(routed.places), count=len(part.notes)))
     if part.tempo_assumed:
         said.append(say(words.NO_TEMPO))
     if not routed.exact:
         said.append(say(words.NOT_EXACT))
-    return Section(say(words.IN_SHORT), (), " ".join(said))
+    if names.movements:
+        said.append(say(words.MOVEMENTS))
+    return Section(say(words.IN_SHORT), (), " ".join(said)) if said else None
 
 
 def _found(
-    say: Speech, heading: Message, found: Iterable[Found], kinds: tuple[str, ...] | None
+    say: Speech,
+    names: MeasureNames,
+    heading: Message,
+    found: Iterable[Found],
+    kinds: tuple[str, ...] | None,
 ) -> Section | None:
-    groups: dict[str, list[str]] = {}
+    groups: dict[str, list[Found]] = {}
     for row in found:
         if row.kind in kinds if kinds else row.kind not in PLAY_KINDS:
-            groups.setdefault(row.beside_measure(say), []).append(row.measure)
-    rows = [(listed_measures(say, measures, 8), text) for text, measures in groups.items()]
+            groups.setdefault(row.beside_measure(say), []).append(row)
+    rows = []
+    for text, group in groups.items():
+        known = [row.measure_index for row in group if row.measure_index is not None]
+        listed = names.listed(say, known, 8) or listed_measures(say, [r.measure for r in group])
+        rows.append((listed, text))
     return _section(say, heading, (words.MEASURE, None), rows)
 
 
@@ -128,7 +147,7 @@ def _section(
     return Section(say(heading), tuple(rows[:LONGEST_LIST]), note, heads)
 
 
-def _quickest(say: Speech, routed: Routed, part: ScorePart) -> Section | None:
+def _quickest(say: Speech, routed: Routed, part: ScorePart, names: MeasureNames) -> Section | None:
     moves = sorted(routed.moves(), key=lambda move: -move.speed_m_s)
     rows: list[tuple[str, ...]] = []
     seen = set()
@@ -138,13 +157,14 @@ def _quickest(say: Speech, routed: Routed, part: ScorePart) -> Section | None:
         seen.add((move.first, move.second))
         first, second = part.notes[move.first], part.notes[move.second]
         marks = routed.marks[move.first], routed.marks[move.second]
+        speed = move.speed_m_s
         rows.append(
             (
-                second.measure,
+                names.name(second.measure_index),
                 say(words.MOVE, first=first.sounding, second=second.sounding),
                 say(words.MOVE, first=marks[0], second=marks[1]),
                 say(words.CENTIMETRES, cm=100 * move.length_m),
-                say(words.METRES_A_SECOND, speed_m_s=move.speed_m_s),
+                say(words.PACE, pace=say.named("pace", pace(speed)), speed_m_s=speed),
             )
         )
         if len(rows) == QUICKEST:
@@ -153,13 +173,13 @@ def _quickest(say: Speech, routed: Routed, part: ScorePart) -> Section | None:
     return _section(say, words.QUICKEST, header, rows)
 
 
-def _valves(say: Speech, routed: Routed, part: ScorePart) -> Section | None:
-    groups: dict[tuple[str, str], list[str]] = {}
+def _valves(say: Speech, routed: Routed, part: ScorePart, names: MeasureNames) -> Section | None:
+    groups: dict[tuple[str, str], list[int]] = {}
     engaged: dict[tuple[str, str], Place] = {}
     for number, place in sorted(routed.places.items()):
         if place.valves:
             key = (say.note(part.notes[number].sounding), routed.marks[number])
-            groups.setdefault(key, []).append(part.notes[number].measure)
+            groups.setdefault(key, []).append(part.notes[number].measure_index)
             engaged[key] = place
     order = sorted(groups, key=lambda key: (engaged[key].valves, engaged[key].position))
     rows = [
@@ -167,26 +187,44 @@ def _valves(say: Speech, routed: Routed, part: ScorePart) -> Section | None:
             name,
             text,
             say.valves(engaged[name, text].valves),
-            listed_measures(say, groups[name, text]),
+            names.listed(say, groups[name, text]),
         )
         for name, text in order
     ]
     return _section(say, words.VALVES, (words.NOTE, words.MARK, None, words.MEASURES), rows)
 
 
-def _unusual(say: Speech, routed: Routed, part: ScorePart) -> Section | None:
-    groups: dict[tuple[str, str], list[int]] = {}
-    for number in sorted(routed.places):
-        if routed.is_unusual(number):
-            key = (say.note(part.notes[number].sounding), routed.marks[number])
-            groups.setdefault(key, []).append(number)
+def _unusual(say: Speech, routed: Routed, part: ScorePart, names: MeasureNames) -> Section | None:
     rows = []
-    for (name, text), numbers in groups.items():
-        reason = routed.note(numbers[0]).reason
-        why = say(words.NEARER) if reason is None else reason_words(say, reason)
-        measures = list(dict.fromkeys(part.notes[number].measure for number in numbers))
-        if len(measures) > 1:
-            why = say(words.SO_IN, reason=why, measure=measures[0])
-        rows.append((listed_measures(say, measures, 6), name, text, why))
+    for group in unusual_groups(routed, routed.places):
+        measures = [part.notes[number].measure_index for number in group.numbers]
+        first = group.numbers[0]
+        rows.append(
+            (
+                names.listed(say, measures, 6),
+                say.note(part.notes[first].sounding),
+                routed.marks[first],
+                shared_words(say, group.reasons),
+            )
+        )
     header = words.MEASURE, words.NOTE, words.MARK, None
     return _section(say, words.UNUSUAL, header, rows)
+
+
+@dataclass(frozen=True, slots=True)
+class UnusualGroup:
+    """Written notes of one pitch in one unusual place for one kind of reason, and their reasons."""
+
+    numbers: tuple[int, ...]
+    reasons: tuple[Reason, ...]
+
+
+def unusual_groups(routed: Routed, numbers: Iterable[int]) -> list[UnusualGroup]:
+    """Those of the notes ``numbers`` that lie in unusual places, in the order of the part."""
+    groups: dict[tuple[str, str, str], list[tuple[int, Reason]]] = {}
+    for number in sorted(numbers):
+        if routed.is_unusual(number):
+            reason = routed.why(number)
+            key = routed.pitches[number].name, routed.marks[number], reason.kind
+            groups.setdefault(key, []).append((number, reason))
+    return [UnusualGroup(*(tuple(column) for column in zip(*rows))) for rows in groups.values()]

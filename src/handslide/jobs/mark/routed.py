@@ -1,7 +1,7 @@
 """A routed line: what was chosen for each note, what else there was, and why."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -14,7 +14,8 @@ from handslide.instrument.line import Line, make_line
 from handslide.instrument.marks import mark
 from handslide.instrument.obstacles import Cleared, clear
 from handslide.instrument.places import Place
-from handslide.instrument.reasons import Reason, Reasons
+from handslide.instrument.reasons import Reasons
+from handslide.instrument.rivalry import Reason
 from handslide.instrument.route import (
     Choices,
     Solution,
@@ -176,9 +177,26 @@ class Routed:
             for other, worse in sorted(self.costs(number).items(), key=lambda row: row[1])
             if other != place
         )
-        reason = self.reasons.of(notes[0])
+        reason = self.reasons.of(*notes)
+        told = None if reason is None else _told(self.setup, reason)
         usual = self.usual[pitch.midi]
-        return RoutedNote(number, pitch, place, self.marks[number], usual, others, reason)
+        return RoutedNote(number, pitch, place, self.marks[number], usual, others, told)
+
+    def why_not(self, number: int, place: Place) -> Reason | None:
+        """Why a written note hasn't another of its places; None for one that has none."""
+        return self._against(number, place) if number in self.passes else None
+
+    def _against(self, number: int, place: Place) -> Reason:
+        assert self.reasons is not None
+        return _told(self.setup, self.reasons.against(place, *self.passes[number]))
+
+    def why(self, number: int) -> Reason:
+        """Why a written note has its unusual place; where there is no reason, how near a tie."""
+        assert self.reasons is not None
+        reason = self.reasons.of(*self.passes[number])
+        if reason is not None:
+            return _told(self.setup, reason)
+        return self._against(number, self.usual[self.pitches[number].midi])
 
     def moves(self) -> list[SlideMove]:
         """All moves of the slide in playing order, between written notes."""
@@ -191,6 +209,14 @@ class Routed:
         numbers = self.routed_written
         rows = zip(length.tolist(), time.tolist(), speed.tolist())
         return [SlideMove(numbers[i], numbers[i + 1], *row) for i, row in enumerate(rows)]
+
+
+def _told(setup: Setup, reason: Reason) -> Reason:
+    """A reason with its places as they are told beside their marks."""
+    names = "place", "rival", "neighbour_place", "rival_neighbour_place"
+    places: dict[str, Place | None] = {name: getattr(reason, name) for name in names}
+    told: dict[str, Any] = {name: setup.told(place) for name, place in places.items() if place}
+    return replace(reason, **told)
 
 
 def played_line(part: ScorePart) -> tuple[Line, list[Pitch]]:

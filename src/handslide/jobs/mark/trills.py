@@ -9,10 +9,10 @@ from handslide.edges.musicxml.trills import Trill
 from handslide.edges.typesetting.part import Section
 from handslide.ground.facts import Fact, fact
 from handslide.instrument.trills import QUICKEST_NOTES_S, TrillWay, trill_way
+from handslide.jobs.mark.measures import measure_names
 from handslide.jobs.mark.report import measure_number
 from handslide.jobs.mark.routed import Routed, place_json
 from handslide.words import report as words
-from handslide.words.report import listed_measures
 from handslide.words.speech import Speech
 
 
@@ -69,10 +69,11 @@ def _told(routed: Routed, trill: Trill, way: TrillWay) -> Fact:
 
 def trills_section(say: Speech, part: ScorePart, found: Sequence[TrillFound]) -> Section | None:
     """The trills, as a section of the report."""
-    groups: dict[str, list[str]] = {}
+    groups: dict[str, list[int]] = {}
     for row in found:
-        groups.setdefault(say.fact(row.told), []).append(part.notes[row.trill.note].measure)
-    rows = tuple((listed_measures(say, measures, 8), text) for text, measures in groups.items())
+        groups.setdefault(say.fact(row.told), []).append(part.notes[row.trill.note].measure_index)
+    names = measure_names(part)
+    rows = tuple((names.listed(say, measures, 8), text) for text, measures in groups.items())
     return Section(say(words.TRILLS), rows, "", (say(words.MEASURE), "")) if rows else None
 
 

@@ -67,7 +67,10 @@ def compare(say: Speech, first: OpenPart, second: OpenPart) -> Comparison:
         places = tuple(part.routed.places.get(note.index) for part in (first, second))
         if _differ(*places):
             marks = tuple(part.routed.marks.get(note.index, "") for part in (first, second))
-            words = tuple(None if place is None else say.place(place) for place in places)
+            words = tuple(
+                None if place is None else say.place(part.routed.setup.told(place))
+                for part, place in zip((first, second), places)
+            )
             name = full_name(note.sounding, say.names)
             rows.append(Difference(note.index, note.measure, name, marks, words))  # type: ignore[arg-type]
     sums = sums_of(first.routed), sums_of(second.routed)

@@ -3,11 +3,13 @@
 from dataclasses import dataclass
 
 from handslide.ground.notenames import full_name
-from handslide.jobs.mark.report import QUICKEST, needs_caution
+from handslide.instrument.pace import pace
+from handslide.jobs.mark.measures import MeasureNames, measure_names
+from handslide.jobs.mark.report import QUICKEST, Found, needs_caution, unusual_groups
 from handslide.studio.parts.openpart import OpenPart
 from handslide.words import report as words
 from handslide.words.marks import legend
-from handslide.words.reasons import reason_words
+from handslide.words.reasons import shared_words
 from handslide.words.speech import Speech
 
 _STILL_M = 0.02
@@ -38,7 +40,7 @@ class WarningRow:
 
 @dataclass(frozen=True, slots=True)
 class UnusualRow:
-    """Notes of one pitch in one unusual place: the written notes, and why the first has it.
+    """Notes of one pitch in one unusual place for one kind of reason: the written notes, and why.
 
     ``words`` are the place in words, ``reason`` a sentence.
     """
@@ -48,12 +50,12 @@ class UnusualRow:
     name: str
     mark: str
     words: str
-    reason: str | None
+    reason: str
 
 
 @dataclass(frozen=True, slots=True)
 class QuickRow:
-    """A quick move of the slide between two written notes."""
+    """A quick move of the slide between two written notes; ``pace`` is one of `pace.PACES`."""
 
     first: int
     second: int
@@ -62,6 +64,7 @@ class QuickRow:
     marks: tuple[str, str]
     length_m: float
     speed_m_s: float
+    pace: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +89,7 @@ def part_lists(say: Speech, part: OpenPart, span: Span | None = None) -> PartLis
     """The lists of a part, or of some of its measures."""
     span = Span() if span is None else span
     notes = part.marked.part.notes
+    names = measure_names(part.marked.part)
     inside = {note.index for note in notes if span.holds(note.measure_index)}
     routed = part.routed
     placed = {number: place for number, place in routed.places.items() if number in inside}
@@ -95,12 +99,12 @@ def part_lists(say: Speech, part: OpenPart, span: Span | None = None) -> PartLis
         tempo_assumed=part.marked.part.tempo_assumed,
         exact=routed.exact,
         warnings=tuple(
-            WarningRow(row.measure, row.number, row.kind, row.beside_measure(say))
+            WarningRow(_named(names, row), row.number, row.kind, row.beside_measure(say))
             for row in part.found
             if row.number is None or row.number in inside
         ),
-        unusual=_unusual(say, part, inside),
-        quickest=_quickest(say, part, inside),
+        unusual=_unusual(say, part, names, inside),
+        quickest=_quickest(say, part, names, inside),
         signs=legend(
             say,
             routed.setup.horn,
@@ -111,31 +115,33 @@ def part_lists(say: Speech, part: OpenPart, span: Span | None = None) -> PartLis
     )
 
 
-def _unusual(say: Speech, part: OpenPart, inside: set[int]) -> tuple[UnusualRow, ...]:
+def _named(names: MeasureNames, row: Found) -> str:
+    return row.measure if row.measure_index is None else names.name(row.measure_index)
+
+
+def _unusual(
+    say: Speech, part: OpenPart, names: MeasureNames, inside: set[int]
+) -> tuple[UnusualRow, ...]:
     routed, notes = part.routed, part.marked.part.notes
-    groups: dict[tuple[int, str], list[int]] = {}
-    for number in sorted(routed.places):
-        if number in inside and routed.is_unusual(number):
-            key = routed.pitches[number].midi, routed.marks[number]
-            groups.setdefault(key, []).append(number)
     rows = []
-    for (_, text), numbers in groups.items():
-        first = numbers[0]
-        reason = routed.note(first).reason
+    for group in unusual_groups(routed, inside & routed.places.keys()):
+        first = group.numbers[0]
         rows.append(
             UnusualRow(
-                numbers=tuple(numbers),
-                measures=tuple(notes[number].measure for number in numbers),
+                numbers=group.numbers,
+                measures=tuple(names.name(notes[number].measure_index) for number in group.numbers),
                 name=full_name(notes[first].sounding, say.names),
-                mark=text,
-                words=say.place(routed.places[first]),
-                reason=None if reason is None else reason_words(say, reason),
+                mark=routed.marks[first],
+                words=say.place(routed.setup.told(routed.places[first])),
+                reason=shared_words(say, group.reasons),
             )
         )
     return tuple(rows)
 
 
-def _quickest(say: Speech, part: OpenPart, inside: set[int]) -> tuple[QuickRow, ...]:
+def _quickest(
+    say: Speech, part: OpenPart, names: MeasureNames, inside: set[int]
+) -> tuple[QuickRow, ...]:
     routed, notes = part.routed, part.marked.part.notes
     rows: dict[tuple[int, int], QuickRow] = {}
     for move in sorted(routed.moves(), key=lambda move: -move.speed_m_s):
@@ -145,11 +151,12 @@ def _quickest(say: Speech, part: OpenPart, inside: set[int]) -> tuple[QuickRow, 
         first, second = (full_name(notes[number].sounding, say.names) for number in pair)
         rows[pair] = QuickRow(
             *pair,
-            notes[move.second].measure,
+            names.name(notes[move.second].measure_index),
             (first, second),
             (routed.marks[move.first], routed.marks[move.second]),
             move.length_m,
             move.speed_m_s,
+            pace(move.speed_m_s),
         )
         if len(rows) == QUICKEST:
             break

@@ -75,7 +75,8 @@ def note_words(say: Speech, studio: Studio, part: OpenPart, number: int) -> Note
         wishes = stored_locks(studio, part.stand.id)
         wishes.pop(number, None)
         routed = part.with_locks(wishes, free=number)
-    reason = part.routed.note(number).reason
+    told = number in part.routed.locked or part.routed.is_unusual(number)
+    reason = part.routed.why(number) if told and number in part.routed.places else None
     facts = [row.told for row in part.marked.found if row.number == number]
     playable = number in part.routed.places
     return NoteWords(
@@ -94,27 +95,26 @@ def _places(say: Speech, part: OpenPart, free: Routed, number: int) -> tuple[Pla
     chosen = part.routed.places.get(number)
     if chosen is None:
         return ()
-    setup, reasons = part.routed.setup, free.reasons
+    setup = part.routed.setup
     worse = {
         (other.place.valves, other.place.partial): other.worse_by
         for other in free.note(number).alternatives
     }
     best = free.places[number]
     worse[best.valves, best.partial] = 0.0
-    first = free.passes[number][0]
     rows = []
     for place in setup.book.places(part.routed.pitches[number].midi):
         points = worse.get((place.valves, place.partial))
-        why_not = None
-        if place != best and points is not None and reasons is not None:
-            why_not = against_words(say, reasons.against(first, place))
+        reason = None
+        if place != best and points is not None:
+            reason = free.why_not(number, place)
         half = setup.horn.half_width_mm(place.valves, place.partial, place.extension_m)
         rows.append(
             PlaceWords(
                 valves=place.valves,
                 partial=place.partial,
                 mark=mark(setup.horn, place, setup.style),
-                words=say.place(place),
+                words=say.place(setup.told(place)),
                 position=place.position,
                 extension_mm=1000.0 * place.extension_m,
                 uncertain_mm=half,
@@ -122,7 +122,7 @@ def _places(say: Speech, part: OpenPart, free: Routed, number: int) -> tuple[Pla
                 worse_by=points,
                 degree=_degree(points),
                 chosen=place == chosen,
-                why_not=why_not,
+                why_not=None if reason is None else against_words(say, reason),
             )
         )
     return tuple(sorted(rows, key=lambda row: 1e9 if row.worse_by is None else row.worse_by))
@@ -139,6 +139,6 @@ def _forbidden(say: Speech, part: OpenPart, number: int) -> tuple[tuple[str, str
     setup = part.routed.setup
     rows = []
     for place in setup.book.out_of_limits(part.routed.pitches[number].midi):
-        why = say.fact(why_forbidden(setup.book.limits, place))
+        why = say.fact(why_forbidden(setup.book.limits, place, setup.told(place)))
         rows.append((mark(setup.horn, place, setup.style), why))
     return tuple(rows)

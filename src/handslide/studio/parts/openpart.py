@@ -119,7 +119,8 @@ class OpenPart:
                 horn=self.horn.title,
                 student=self.student.name,
             )
-            rows.append(Found(note.measure, number, note.sounding.name, "lock", told))
+            about = note.sounding.name, "lock", told, None, note.measure_index
+            rows.append(Found(note.measure, number, *about))
         return rows
 
     def _torn_glissandi(self) -> list[Found]:
@@ -133,7 +134,8 @@ class OpenPart:
                 continue
             note, other = (self.marked.part.notes[number] for number in pair)
             told = fact("parts.torn_glissando", first=note.sounding, last=other.sounding)
-            rows[pair] = Found(note.measure, note.index, note.sounding.name, "glissando", told)
+            about = note.sounding.name, "glissando", told, None, note.measure_index
+            rows[pair] = Found(note.measure, note.index, *about)
         return list(rows.values())
 
     def with_locks(self, wishes: Mapping[int, Wish], free: int | None = None) -> Routed:

@@ -123,7 +123,7 @@ def note_rows(
             # Notes of one pitch share their Place objects, and each is told once.
             if id(place) not in said:
                 said[id(place)] = place_out(
-                    say, place.position, place.valves, 1000.0 * place.extension_m
+                    say, routed.setup.told(place).position, place.valves, 1000.0 * place.extension_m
                 )
             row |= {
                 "valves": list(place.valves),

@@ -14,6 +14,12 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "far": N_("only if it must be"),
         "torn": N_("not possible in this glissando"),
     },
+    # Translators: how quick a move of the slide is.
+    "pace": {
+        "easy": N_("easy"),
+        "quick": N_("quick"),
+        "too_quick": N_("too quick for this tempo"),
+    },
     "stand_marks": {
         "all": N_("all notes"),
         "unusual": N_("unusual places"),
