@@ -51,6 +51,7 @@ class Spots:
     valves: NDArray[np.int64]
     partial: NDArray[np.int64]
     alternate: NDArray[np.int64]
+    spared: NDArray[np.bool_]
 
     @property
     def columns(self) -> tuple[NDArray[Any], ...]:
@@ -62,6 +63,7 @@ class Spots:
             self.valves,
             self.partial,
             self.alternate,
+            self.spared,
         )
 
     def take(self, index: Any) -> "Spots":
@@ -77,6 +79,8 @@ class Timing:
     forget: Floats  # 1 without a rest, 0 after a rest that resets the arm
     turn: Floats  # factor of a turn about the middle note of three
     hold: Floats  # of length N: share of the terms that grow with the length of a note
+    lasting: Floats  # of length N: how many times hold_s a note goes on after the first
+    wander: Floats  # N-2: factor of a changed place where a note and the next but one are the same
 
 
 def timing(profile: Profile, line: Line) -> Timing:
@@ -97,8 +101,13 @@ def timing(profile: Profile, line: Line) -> Timing:
     move = np.maximum(move, LEAST_MOVE_S)
     forget = np.maximum(0.0, 1.0 - rest / profile.reset_s)
     turn = profile.turn_time_s / np.maximum(between[1:], SHORTEST_DWELL_S)
-    hold = np.clip(line.length_s / profile.hold_s, profile.hold_least, 1.0)
-    return Timing(move, forget, turn * np.minimum(forget[:-1], forget[1:]), hold)
+    times = line.length_s / profile.hold_s
+    hold = np.clip(times, profile.hold_least, 1.0)
+    lasting = np.clip(times - 1.0, 0.0, max(0.0, profile.hold_most - 1.0))
+    memory = np.minimum(forget[:-1], forget[1:])
+    midi = line.midi
+    comes_again = (midi[:-2] == midi[2:]) & (midi[:-2] != midi[1:-1])
+    return Timing(move, forget, turn * memory, hold, lasting, comes_again * memory)
 
 
 def spots(horn_valves: tuple[str, ...], places: list[Place]) -> Spots:
@@ -111,16 +120,31 @@ def spots(horn_valves: tuple[str, ...], places: list[Place]) -> Spots:
         np.array([sum(bit[v] for v in p.valves) for p in places], np.int64),
         np.array([p.partial for p in places], np.int64),
         np.array([p.alternate for p in places], np.int64),
+        np.array([p.spared for p in places], np.bool_),
     )
 
 
 def held_terms(profile: Profile, at: Spots, add: Add) -> None:
     """Terms of standing in a place that grow with the note's length, for a long note.
 
-    far: far_per_m2·x². alternate: points for each step away from the plain places.
+    far: far_per_m2·x². alternate: points for each step away from the plain places. odd: the partials between two semitones, and the 7th where the
+    note has a lower one.
     """
     add("far", profile.far_per_m2 * at.extension_m**2)
     add("alternate", profile.alternate * at.alternate)
+    add("odd", profile.odd_partial * _is_odd(at))
+
+
+def lasting_terms(profile: Profile, at: Spots, add: Add) -> None:
+    """Terms of standing in a place that go on growing with a held note, for each ``hold_s``."""
+    add("alternate", profile.alternate * at.alternate)
+    add("odd", profile.odd_partial * _is_odd(at))
+    add("vibrato", profile.vibrato * (at.extension_m < STILL_M))
+
+
+def _is_odd(at: Spots) -> NDArray[np.bool_]:
+    seventh = (at.partial == 7) & (at.alternate > 0)
+    return seventh | (at.partial == 11) | (at.partial == 13)
 
 
 def place_terms(profile: Profile, at: Spots, add: Add) -> None:
@@ -137,6 +161,7 @@ def place_terms(profile: Profile, at: Spots, add: Add) -> None:
     # The first valve is bit 0.
     add("second", profile.second_valve * _ENGAGED[at.valves & ~1])
     with_valve = engaged > 0
+    add("valve_far", profile.valve_far * (at.spared & (at.valves > 0)))
     add("high", profile.valve_high * with_valve * np.maximum(0, at.partial - 3))
     add("pedal", profile.valve_pedal * (with_valve & (at.partial == 1)))
     worth = np.zeros(int(at.partial.max(initial=0)) + 1)
@@ -165,13 +190,17 @@ def standing_points(profile: Profile, at: Spots) -> Floats:
 
 
 def first_points(profile: Profile, at: Spots) -> Floats:
-    """Points for beginning a line in a place: half of ``seek`` for an alternate."""
+    """Points for beginning a line in a place: half of moving there."""
     return FIRST_SEEK * _seek_points(profile, at)
 
 
 def _seek_points(profile: Profile, at: Spots) -> Floats:
-    """Points for looking for a place: none if it is plain, more from the third step away on."""
-    return profile.seek * ((at.alternate > 0) + FAR_ALTERNATE * (at.alternate > 2))
+    """Points for looking for a place: none if it is plain, more from the third step away on.
+
+    A 7th position that a valve spares is looked for too.
+    """
+    sought = profile.seek * ((at.alternate > 0) + FAR_ALTERNATE * (at.alternate > 2))
+    return sought + profile.seventh * (at.spared & (at.valves == 0))
 
 
 def move_terms(
@@ -196,6 +225,8 @@ def move_terms(
     add("speed", profile.speed_per_m2_s2 * PEAK_SPEED**2 * pace**2)
     add("jolt", profile.jolt_per_m2_s4 * PEAK_ACCELERATION**2 * (pace / move_s) ** 2)
     add("valve", profile.valve_move * changes * (1.0 + profile.valve_hurry_s / move_s))
+    swapped = ((after.valves & ~before.valves) > 0) & ((before.valves & ~after.valves) > 0)
+    add("swap", profile.valve_swap * swapped)
     looked_for = np.maximum(forget, FIRST_SEEK) * (length > SEEK_M)
     add("seek", _seek_points(profile, after) * looked_for)
     if slur.any():
@@ -237,6 +268,11 @@ def route_terms(
     of_moves: dict[str, Floats] = {}
     place_terms(profile, at, of_places.__setitem__)
     held_terms(profile, at, lambda name, points: of_places.__setitem__(name, points * when.hold))
+
+    def last(name: str, points: Floats) -> None:
+        of_places[name] = of_places.get(name, 0.0) + points * when.lasting
+
+    lasting_terms(profile, at, last)
     if begins:
         of_places["first"] = first_points(profile, at.take(slice(0, 1)))
     if len(line) > 1:
@@ -252,4 +288,7 @@ def route_terms(
         )
     ready_out, ready_in, cost_out, cost_in = turn_parts(profile, np.diff(at.extension_m))
     turn = when.turn * (ready_out[:-1] * cost_in[1:] + ready_in[:-1] * cost_out[1:])
-    return of_places, of_moves, {"turn": turn}
+    moved = np.zeros(max(0, len(line) - 2), bool)
+    for column in (at.extension_m, at.valves, at.partial):
+        moved |= column[:-2] != column[2:]
+    return of_places, of_moves, {"turn": turn, "wander": profile.wander * when.wander * moved}

@@ -5,7 +5,7 @@ at the horn's A4, positions in open-horn semitones (1 = closed).
 """
 
 import math
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from handslide.ground.hearing import TRAINED_EAR_CENTS
@@ -19,6 +19,19 @@ REACH_TOLERANCE = 0.2
 SAME_SPOT_M = 0.005
 # Up to here the open horn is nobody's reason to take a valve: 5th with the mark's tolerance.
 NEAR_POSITION = 5.2
+# The same for the first valve and any valve after it: its long 3rd, written 3½.
+NEAR_VALVE_POSITION = 3.7
+# From here on valves spare the open horn: what is written 7th.
+SEVENTH_POSITION = 6.5
+# From here on more valves spare a valve: what is written 5th with the F valve. They have the note
+# near up to 4th, with the mark's tolerance.
+FAR_VALVE_POSITION = 4.5
+NEAR_BOTH_POSITION = 4.2
+# Steps that a valve is away from plain where the horn does without it, and where it does so in 1st.
+SPARE_STEPS = 3
+HOME_STEPS = 6
+# Between two semitones: nobody learns a note there first.
+_ODD_PARTIALS = (11, 13)
 _STOP_M = 1e-9
 
 
@@ -29,7 +42,9 @@ class Place:
     ``lip_cents`` is how far the note must be lipped up where it is flat on the closed slide.
     ``alternate`` is 0 for the plain places of a note, 1 and more for its alternates: the number of
     partials above the lowest on which the note lies in tune with these valves, and three more for a
-    valve where the open horn has the note in 5th position or nearer.
+    valve where the open horn has the note in 5th position or nearer (six where it has it in 1st),
+    or for a later valve where the first one has it in 3½ or nearer. ``spared``: far out (in 7th, or
+    5th with a valve), though more valves, all learned, have the note near.
     """
 
     valves: tuple[str, ...]
@@ -38,6 +53,7 @@ class Place:
     position: float
     lip_cents: float = 0.0
     alternate: int = 0
+    spared: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +135,8 @@ def find_places(horn: Horn, midi: float, limits: Limits | None = None) -> tuple[
     limits = Limits() if limits is None else limits
     hz = midi_to_hz(midi, horn.a4_hz)
     found = []
-    spare = 0
+    spare = later = 0
+    first = horn.valve_sets[1:2]
     for valves in horn.valve_sets:
         lowest = None
         for partial in range(1, TOP_PARTIAL + 1):
@@ -127,14 +144,31 @@ def find_places(horn: Horn, midi: float, limits: Limits | None = None) -> tuple[
             if place is None:
                 continue
             # A note that must be lipped here leaves its next place as plain as this one.
-            if lowest is None and place.lip_cents <= TRAINED_EAR_CENTS:
+            in_tune = place.lip_cents <= TRAINED_EAR_CENTS and partial not in _ODD_PARTIALS
+            if lowest is None and in_tune:
                 lowest = partial
             above = 0 if lowest is None else partial - lowest
+            steps = 0 if not valves else max(spare, 0 if valves in first else later)
             if limits.allows(place):
-                found.append(replace(place, alternate=above + spare * bool(valves)))
-            if not valves and above == 0 and place.position <= NEAR_POSITION:
-                spare = 3
+                found.append(replace(place, alternate=above + steps))
+            if above > 0:
+                continue
+            if not valves and place.position <= NEAR_POSITION:
+                home = place.position <= 1.0 + REACH_TOLERANCE
+                spare = max(spare, HOME_STEPS if home else SPARE_STEPS)
+            elif valves in first and place.position <= NEAR_VALVE_POSITION:
+                later = SPARE_STEPS
+    found = [replace(p, spared=True) if _is_spared(p, found) else p for p in found]
     return tuple(sorted(found, key=_shortest_first))
+
+
+def _is_spared(place: Place, others: Sequence[Place]) -> bool:
+    far, near = SEVENTH_POSITION, NEAR_VALVE_POSITION
+    if place.valves:
+        far, near = FAR_VALVE_POSITION, NEAR_BOTH_POSITION
+    return place.position > far and any(
+        len(p.valves) > len(place.valves) and not p.alternate and p.position <= near for p in others
+    )
 
 
 def _shortest_first(place: Place) -> tuple[float, float, int, int]:
@@ -164,5 +198,7 @@ class PlaceBook:
 
     def out_of_limits(self, midi: int) -> tuple[Place, ...]:
         """Places that the horn has and the limits forbid, shortest slide first."""
-        allowed: Collection[Place] = self.places(midi)
-        return tuple(p for p in find_places(self.horn, midi) if p not in allowed)
+        allowed = {(place.valves, place.partial) for place in self.places(midi)}
+        return tuple(
+            p for p in find_places(self.horn, midi) if (p.valves, p.partial) not in allowed
+        )

@@ -31,7 +31,10 @@ class Profile:
     reset_s: float = 1.0  # a rest of this length lets the arm forget its direction
     valve_move: float = 0.7  # points per valve pressed or released
     valve_hurry_s: float = 0.1  # valve moves cost double when there is this time for them
+    valve_swap: float = 1.5  # points for releasing one valve and pressing another in one move
     far_per_m2: float = 5.0  # points per m² of extension, for each note
+    seventh: float = 3.5  # points for moving to 7th where a learned valve has the note near
+    valve_far: float = 8.0  # points for 5th with a valve and further, where more have it near
     between: float = 0.25  # points for a place halfway between two positions
     lip_per_cent: float = 0.016  # points per cent of lipping
     valve_colour: float = 0.7  # points per engaged valve, for each note
@@ -42,6 +45,11 @@ class Profile:
     seek: float = 2.5  # points for moving the slide to an alternate
     hold_s: float = 0.7  # far out and alternates count in full for notes of this length
     hold_least: float = 0.25  # and by this share at least for short notes
+    hold_most: float = 4.0  # alternates go on costing more up to this many times hold_s
+    odd_partial: float = 0.8  # points for each hold_s of a note on the 7th, 11th or 13th partial
+    vibrato: float = 0.0  # points for each hold_s after the first of a note in closed 1st position
+    wander: float = 3.0  # points for a note in another place than the next but one before it
+    one_place: float = 0.0  # points given up for each note to give a pitch one place in a line
     partials: Mapping[int, float] = field(default_factory=dict)  # points for a partial
     smear: float = 0.5  # points for a slur along one partial that moves the slide
     smear_per_m: float = 2.0  # and per metre of that move

@@ -23,6 +23,8 @@ GROUPS: Mapping[str, str] = {
     "colour": "colour", "second": "second", "high": "high", "pedal": "pedal", "lip": "lip",
     "between": "between", "partial": "partial", "alternate": "plain", "seek": "plain",
     "first": "plain", "far": "far", "smear": "smear", "slur": "slur", "repeat": "repeat",
+    "wander": "repeat", "swap": "valve", "valve_far": "far", "seventh": "far", "odd": "partial",
+    "vibrato": "far",
 }  # fmt: skip
 KINDS = (
     "locked", "would_do", "nearly", "glissando", "smears", "natural_slur", "repeated", "returns",

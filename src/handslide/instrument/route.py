@@ -24,6 +24,7 @@ from handslide.instrument.effort import (
     Timing,
     first_points,
     held_terms,
+    lasting_terms,
     move_terms,
     place_terms,
     spots,
@@ -57,7 +58,7 @@ class Choices:
 
     ``places[i]`` are those of note i; arrays are (N, K); ``usable`` is false for padding and for
     what a lock excludes; ``stand`` holds the points of standing in each place, ``held`` those that
-    grow with the note's length, for a long note.
+    grow with the note's length, for a long note, ``lasting`` those that a held note adds.
     """
 
     line: Line
@@ -66,6 +67,7 @@ class Choices:
     usable: NDArray[np.bool_]
     stand: Floats
     held: Floats
+    lasting: Floats
 
 
 def lay_out(line: Line, book: PlaceBook, profile: Profile) -> Choices:
@@ -85,13 +87,15 @@ def lay_out(line: Line, book: PlaceBook, profile: Profile) -> Choices:
     table = spots(tuple(v.name for v in book.horn.valves), flat)
     stand = summed(len(flat), lambda add: place_terms(profile, table, add))
     held = summed(len(flat), lambda add: held_terms(profile, table, add))
+    lasting = summed(len(flat), lambda add: lasting_terms(profile, table, add))
     usable = np.arange(width) < np.array([len(row) for row in lists])[:, None]
     shape = (len(lists), width)
     # Memory runs along the notes: array operations over (N, K, K) then loop over N innermost.
     index = np.ascontiguousarray(np.arange(len(flat)).reshape(shape).T[:, which])
     per_note = tuple([lists[j] for j in which.tolist()])
     grid = Spots(*(column[index].T for column in table.columns))
-    return Choices(line, per_note, grid, usable[which], stand[index].T, held[index].T)
+    points = (column[index].T for column in (stand, held, lasting))
+    return Choices(line, per_note, grid, usable[which], *points)
 
 
 def usual_place(choices: Choices, note: int) -> Place:
@@ -111,7 +115,8 @@ class _Moves:
 
     ``begin`` (K,) the points of beginning in a place; ``arrive`` (N-1, K, K) those of moving and
     standing; of each move also how far it readies a turn, weighed by the turn's factor, and what
-    it costs as a turn.
+    it costs as a turn. ``wander`` (N-2,) are the points of a note in another place than the next
+    but one.
     """
 
     begin: Floats
@@ -120,6 +125,7 @@ class _Moves:
     ready_in: Floats
     cost_out: Floats
     cost_in: Floats
+    wander: Floats
 
     def sweep(self, pairs: int, progress: StepCallback | None = None) -> "_Swept":
         """Run the recursion over ``pairs`` pairs of notes from both ends at once.
@@ -134,7 +140,8 @@ class _Moves:
         )
         starts = self.begin[:, None] + self.arrive[0], arrive_[0]
         lanes = (out, into, back, onto, arrive), (back_, onto_, out_, into_, arrive_)
-        return _sweep(starts, lanes, progress)
+        wander = self.wander[: pairs - 1], self.wander[::-1][: pairs - 1]
+        return _sweep(starts, lanes, wander, progress)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -229,6 +236,7 @@ def solve(
     usable = choices.usable if usable is None else usable
     when = timing(profile, choices.line)
     stand = choices.stand + choices.held * when.hold[:, None]
+    stand += choices.lasting * when.lasting[:, None]
     if prices is not None:
         stand += prices
     stand[0] += first_points(profile, choices.at.take(0))
@@ -288,22 +296,26 @@ def _lay_moves(choices: Choices, profile: Profile, when: Timing, stand: Floats) 
     )
     ready_out[:-1] *= when.turn[per_move]
     ready_in[:-1] *= when.turn[per_move]
-    return _Moves(stand[0], arrive, ready_out, ready_in, cost_out, cost_in)
+    wander = profile.wander * when.wander
+    return _Moves(stand[0], arrive, ready_out, ready_in, cost_out, cost_in, wander)
 
 
 def _sweep(
     starts: tuple[Floats, Floats],
     lanes: tuple[tuple[Floats, ...], tuple[Floats, ...]],
+    wander: tuple[Floats, Floats],
     progress: StepCallback | None,
 ) -> _Swept:
     """effort[t+1, b, c] = min over a of effort[t, a, b] + turn[t, a, b, c] + arrive[t+1, b, c].
 
-    In each lane (x0, x1, y0, y1, arrive): turn = x0[t]·y0[t+1] + x1[t]·y1[t+1].
+    In each lane (x0, x1, y0, y1, arrive): turn = x0[t]·y0[t+1] + x1[t]·y1[t+1], and ``wander[t]``
+    more where a and c differ.
     """
     steps, width = len(lanes[0][4]) - 1, lanes[0][4].shape[1]
     effort = np.empty((steps + 1, 2, width, width))
     effort[0] = starts
     beyond = np.empty((steps, 2, width, width), np.int8)
+    elsewhere = 1.0 - np.eye(width)
     size = max(16, _CHUNK_BYTES // (16 * width**3))
     shape = (min(size, steps), 2, width, width, width)
     room, drawn = np.empty(shape), np.empty(shape[1:] + shape[:1]).transpose(4, 0, 1, 2, 3)
@@ -314,6 +326,9 @@ def _sweep(
         for lane, (out, into, back, onto, arrive) in enumerate(lanes):
             ready, cost = (out[now], into[now]), (back[later], onto[later])
             _turns(draft[:, lane], ready, cost, arrive[later])
+            apart = wander[lane][now]
+            if apart.any():
+                draft[:, lane] += (apart[:, None, None] * elsewhere)[:, :, None, :]
         costs[:] = draft
         _recur(effort[low : high + 1], costs)
         costs += effort[now, :, :, :, None]
