@@ -9,7 +9,7 @@ With N notes of at most K places each: time O(N·K³), memory O(N·K²).
 
 import heapq
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import count
 
@@ -27,6 +27,7 @@ from handslide.instrument.effort import (
     lasting_terms,
     move_terms,
     place_terms,
+    route_terms,
     spots,
     summed,
     timing,
@@ -43,6 +44,8 @@ _CHUNK_BYTES = 400_000
 _MAX_ROUNDS = 60
 # Points of a place that isn't open: dearer than any number of impossible glissandi.
 _CLOSED = 1e4 * FORBIDDEN
+# Points of leaving a place that is settled: far above any real sum, far below a broken glissando.
+SETTLED = 1e6
 _MAX_BRANCHES = 400
 # Of a difference between two notes that must agree, this much is settled in a round.
 _STEP = 0.8
@@ -157,7 +160,8 @@ class _Swept:
 class Solution:
     """The best route, and everything that could have been.
 
-    ``chosen`` (N,) indexes ``choices.places``; ``total`` is its effort in points.
+    ``chosen`` (N,) indexes ``choices.places``; ``total`` is its effort in points. ``held`` are the
+    choices of notes that were settled before, by note.
     """
 
     choices: Choices
@@ -166,6 +170,7 @@ class Solution:
     chosen: NDArray[np.intp]
     total: float
     _moves: _Moves = field(repr=False)
+    held: Mapping[int, int] = field(default_factory=dict)
 
     @property
     def places(self) -> tuple[Place, ...]:
@@ -186,14 +191,44 @@ class Solution:
     def worse_by(self) -> Floats:
         """(N, K): the min-marginal of each place above ``total``.
 
-        FORBIDDEN and more means that no route goes there.
+        FORBIDDEN and more means that no route goes there. Of a note that is settled, those of the
+        line in which all others are settled.
         """
         if len(self.chosen) == 1:
-            return self._moves.begin[None] - self.total
-        best = np.concatenate((self._pairs[:1].min(axis=2), self._pairs.min(axis=1)))
-        worse = np.maximum(best - self.total, 0.0)
+            best = self._moves.begin[None]
+        else:
+            best = np.concatenate((self._pairs[:1].min(axis=2), self._pairs.min(axis=1)))
+        worse = best - self.total
+        worse[list(self.held)] -= SETTLED
+        worse = np.maximum(worse, 0.0)
         worse[np.arange(len(worse)), self.chosen] = 0.0
         return worse
+
+    def settled(self, held: Mapping[int, int]) -> "Solution":
+        """The best route in which the notes of ``held`` have these choices, and what could be."""
+        begin, arrive = self._moves.begin.copy(), self._moves.arrive.copy()
+        for note, choice in held.items():
+            price = np.full(len(begin), SETTLED)
+            price[choice] = 0.0
+            if note:
+                arrive[note - 1] += price
+            else:
+                begin += price
+        moves = replace(self._moves, begin=begin, arrive=arrive)
+        chosen, total = _best(moves, None)
+        return replace(self, chosen=chosen, total=total, _moves=moves, held=dict(held))
+
+    def points(self, chosen: NDArray[np.intp]) -> Floats:
+        """(N,) what a route costs by the time each note is reached, less what it cost before."""
+        notes = np.arange(len(chosen))
+        at = self.choices.at.take((notes, chosen))
+        places, moves, turns = route_terms(self.profile, self.choices.line, at, self.when)
+        points = np.zeros(len(chosen))
+        for skipped, terms in enumerate((places, moves, turns)):
+            for name, term in terms.items():
+                points[:1] += term if name == "first" else 0.0
+                points[skipped:] += 0.0 if name == "first" else term
+        return points
 
     def through(self, note: int, choice: int) -> tuple[int, NDArray[np.intp]]:
         """The best route through one place, as far as it differs from the best of all.
