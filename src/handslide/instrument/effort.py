@@ -31,8 +31,12 @@ STILL_M = 0.01
 SEEK_M = 0.02
 # At the beginning of a line and after a rest there is time to look for an alternate: half.
 FIRST_SEEK = 0.5
-# An alternate three steps and more away from the plain places takes this share more of a search.
+# Nobody is hurried into 7th at the beginning of a line: this share of going there.
+FIRST_SEVENTH = 0.35
+# An alternate three steps and more away from the plain places takes this share more of a search,
+# and one six steps and more away this share.
 FAR_ALTERNATE = 0.6
+FURTHEST_ALTERNATE = 1.6
 # Added for a move that a glissando forbids: far above any real sum, and still exact in a double.
 FORBIDDEN = 1e12
 _ENGAGED = np.array([bin(bits).count("1") for bits in range(16)], np.float64)
@@ -191,16 +195,19 @@ def standing_points(profile: Profile, at: Spots) -> Floats:
 
 def first_points(profile: Profile, at: Spots) -> Floats:
     """Points for beginning a line in a place: half of moving there."""
-    return FIRST_SEEK * _seek_points(profile, at)
+    return FIRST_SEEK * _seek_points(profile, at) + FIRST_SEVENTH * _seventh_points(profile, at)
 
 
 def _seek_points(profile: Profile, at: Spots) -> Floats:
-    """Points for looking for a place: none if it is plain, more from the third step away on.
+    """Points for looking for a place: none if it is plain, more from the third step away on."""
+    far = FAR_ALTERNATE * (at.alternate > 2)
+    far += (FURTHEST_ALTERNATE - FAR_ALTERNATE) * (at.alternate > 5)
+    return profile.seek * ((at.alternate > 0) + far)
 
-    A 7th position that a valve spares is looked for too.
-    """
-    sought = profile.seek * ((at.alternate > 0) + FAR_ALTERNATE * (at.alternate > 2))
-    return sought + profile.seventh * (at.spared & (at.valves == 0))
+
+def _seventh_points(profile: Profile, at: Spots) -> Floats:
+    """Points for going out to a 7th position that a valve spares."""
+    return profile.seventh * (at.spared & (at.valves == 0))
 
 
 def move_terms(
@@ -229,6 +236,7 @@ def move_terms(
     add("swap", profile.valve_swap * swapped)
     looked_for = np.maximum(forget, FIRST_SEEK) * (length > SEEK_M)
     add("seek", _seek_points(profile, after) * looked_for)
+    add("seventh", _seventh_points(profile, after) * looked_for)
     if slur.any():
         same = (before.partial == after.partial) & (changes == 0)
         moved = slur & (length > STILL_M)

@@ -27,9 +27,11 @@ SEVENTH_POSITION = 6.5
 # near up to 4th, with the mark's tolerance.
 FAR_VALVE_POSITION = 4.5
 NEAR_BOTH_POSITION = 4.2
-# Steps that a valve is away from plain where the horn does without it, and where it does so in 1st.
+# Up to 4th, it is hardly ever one.
+HOME_POSITION = 4.2
+# Steps that a valve is away from plain where the horn does without it, and does so up to 4th.
 SPARE_STEPS = 3
-HOME_STEPS = 6
+HOME_STEPS = 8
 # Between two semitones: nobody learns a note there first.
 _ODD_PARTIALS = (11, 13)
 _STOP_M = 1e-9
@@ -42,9 +44,9 @@ class Place:
     ``lip_cents`` is how far the note must be lipped up where it is flat on the closed slide.
     ``alternate`` is 0 for the plain places of a note, 1 and more for its alternates: the number of
     partials above the lowest on which the note lies in tune with these valves, and three more for a
-    valve where the open horn has the note in 5th position or nearer (six where it has it in 1st),
-    or for a later valve where the first one has it in 3½ or nearer. ``spared``: far out (in 7th, or
-    5th with a valve), though more valves, all learned, have the note near.
+    valve where the open horn has the note in 5th position (eight where it has it nearer), or for a
+    later valve where the first one has it in 3½ or nearer. ``spared``: far out (in 7th, or 5th with
+    a valve), though more valves, all learned, have the note near.
     """
 
     valves: tuple[str, ...]
@@ -154,7 +156,7 @@ def find_places(horn: Horn, midi: float, limits: Limits | None = None) -> tuple[
             if above > 0:
                 continue
             if not valves and place.position <= NEAR_POSITION:
-                home = place.position <= 1.0 + REACH_TOLERANCE
+                home = place.position <= HOME_POSITION
                 spare = max(spare, HOME_STEPS if home else SPARE_STEPS)
             elif valves in first and place.position <= NEAR_VALVE_POSITION:
                 later = SPARE_STEPS
