@@ -36,7 +36,7 @@ FIRST_SEVENTH = 0.35
 # An alternate three steps and more away from the plain places takes this share more of a search,
 # and one six steps and more away this share.
 FAR_ALTERNATE = 0.6
-FURTHEST_ALTERNATE = 1.6
+FURTHEST_ALTERNATE = 3.0
 # Added for a move that a glissando forbids: far above any real sum, and still exact in a double.
 FORBIDDEN = 1e12
 _ENGAGED = np.array([bin(bits).count("1") for bits in range(16)], np.float64)
@@ -141,7 +141,7 @@ def held_terms(profile: Profile, at: Spots, add: Add) -> None:
 
 def lasting_terms(profile: Profile, at: Spots, add: Add) -> None:
     """Terms of standing in a place that go on growing with a held note, for each ``hold_s``."""
-    add("alternate", profile.alternate * at.alternate)
+    add("alternate", profile.held_alternate * at.alternate)
     add("odd", profile.odd_partial * _is_odd(at))
     add("vibrato", profile.vibrato * (at.extension_m < STILL_M))
 
@@ -232,9 +232,9 @@ def move_terms(
     add("speed", profile.speed_per_m2_s2 * PEAK_SPEED**2 * pace**2)
     add("jolt", profile.jolt_per_m2_s4 * PEAK_ACCELERATION**2 * (pace / move_s) ** 2)
     add("valve", profile.valve_move * changes * (1.0 + profile.valve_hurry_s / move_s))
-    swapped = ((after.valves & ~before.valves) > 0) & ((before.valves & ~after.valves) > 0)
-    add("swap", profile.valve_swap * swapped)
-    looked_for = np.maximum(forget, FIRST_SEEK) * (length > SEEK_M)
+    pressed = after.valves & ~before.valves
+    add("swap", profile.valve_swap * ((pressed > 0) & ((before.valves & ~after.valves) > 0)))
+    looked_for = np.maximum(forget, FIRST_SEEK) * ((length > SEEK_M) | (pressed > 0))
     add("seek", _seek_points(profile, after) * looked_for)
     add("seventh", _seventh_points(profile, after) * looked_for)
     if slur.any():

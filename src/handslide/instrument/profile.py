@@ -45,8 +45,9 @@ class Profile:
     seek: float = 2.5  # points for moving the slide to an alternate
     hold_s: float = 0.7  # far out and alternates count in full for notes of this length
     hold_least: float = 0.25  # and by this share at least for short notes
-    hold_most: float = 4.0  # alternates go on costing more up to this many times hold_s
-    odd_partial: float = 0.8  # points for each hold_s of a note on the 7th, 11th or 13th partial
+    hold_most: float = 4.0  # what a held note adds, it adds up to this many times hold_s
+    held_alternate: float = 2.0  # points for each step and each hold_s after the first
+    odd_partial: float = 1.5  # points for each hold_s of a note on the 7th, 11th or 13th partial
     vibrato: float = 0.0  # points for each hold_s after the first of a note in closed 1st position
     wander: float = 3.0  # points for a note in another place than the next but one before it
     one_place: float = 0.0  # points given up for each note to give a pitch one place in a line

@@ -20,11 +20,10 @@ from handslide.instrument.route import (
     Choices,
     Solution,
     StepCallback,
-    Tied,
     lay_out,
-    solve_choices,
     usual_place,
 )
+from handslide.instrument.settle import Settled, choose_from
 from handslide.jobs.setup import Setup
 from handslide.words.horns import horn_title
 from handslide.words.reasons import reason_words
@@ -78,18 +77,23 @@ class Routed:
     pitches: Sequence[Pitch]
     written: Sequence[int]
     cleared: Cleared
-    tied: Tied | None
+    settled: Settled | None
     locked: frozenset[int]
 
     @property
     def solution(self) -> Solution | None:
         """The solution over the playable notes; None when there are none."""
-        return None if self.tied is None else self.tied.solution
+        return None if self.settled is None else self.settled.solution
+
+    @property
+    def first(self) -> Solution | None:
+        """The exact best route, before near ties were settled: what weights are learnt from."""
+        return None if self.settled is None else self.settled.first
 
     @property
     def exact(self) -> bool:
         """Whether the route is proved to be the best."""
-        return self.tied is None or self.tied.exact
+        return self.settled is None or self.settled.exact
 
     @cached_property
     def routed_written(self) -> list[int]:
@@ -246,15 +250,15 @@ class Prepared:
     ) -> Routed:
         """Choose the places; ``locks`` are fixed places by written note."""
         locks = {} if locks is None else locks
-        tied = None
+        settled = None
         if self.choices is not None:
             kept = [self.written[k] for k in self.cleared.keep.tolist()]
             fixed = {note: locks[number] for note, number in enumerate(kept) if number in locks}
             repeated = len(set(kept)) < len(kept)
-            tied = solve_choices(
+            settled = choose_from(
                 self.choices, self.setup.profile, fixed, kept if repeated else None, progress
             )
-        return Routed(self.setup, self.pitches, self.written, self.cleared, tied, frozenset(locks))
+        return Routed(self.setup, self.pitches, self.written, self.cleared, settled, frozenset(locks))
 
 
 def prepare(
