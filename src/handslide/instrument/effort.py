@@ -32,7 +32,7 @@ SEEK_M = 0.02
 # At the beginning of a line and after a rest there is time to look for an alternate: half.
 FIRST_SEEK = 0.5
 # Nobody is hurried into 7th at the beginning of a line: this share of going there.
-FIRST_SEVENTH = 0.35
+FIRST_SEVENTH = 0.3
 # An alternate three steps and more away from the plain places takes this share more of a search,
 # and one six steps and more away this share.
 FAR_ALTERNATE = 0.6
@@ -131,8 +131,8 @@ def spots(horn_valves: tuple[str, ...], places: list[Place]) -> Spots:
 def held_terms(profile: Profile, at: Spots, add: Add) -> None:
     """Terms of standing in a place that grow with the note's length, for a long note.
 
-    far: far_per_m2·x². alternate: points for each step away from the plain places. odd: the partials between two semitones, and the 7th where the
-    note has a lower one.
+    far: far_per_m2·x². alternate: points for each step away from the plain places. odd: the
+    partials between two semitones, and the 7th where the note has a lower one.
     """
     add("far", profile.far_per_m2 * at.extension_m**2)
     add("alternate", profile.alternate * at.alternate)

@@ -8,7 +8,7 @@ With N notes of at most K places each: time O(N·K³), memory O(N·K²).
 """
 
 import heapq
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import count
@@ -33,26 +33,30 @@ from handslide.instrument.effort import (
     timing,
     turn_parts,
 )
+from handslide.instrument.lattice import (
+    SETTLED,
+    Moves,
+    StepCallback,
+    Swept,
+    best_route,
+    priced,
+    resolved,
+    traced,
+)
 from handslide.instrument.line import Line
 from handslide.instrument.places import Place, PlaceBook
 from handslide.instrument.profile import Profile
 
 # Two totals within these points are nearly one to a player.
 NEAR_TIE = 0.7
-# Costs are laid out for about this many bytes at a time: they stay in the cache, memory in O(N).
-_CHUNK_BYTES = 400_000
 _MAX_ROUNDS = 60
 # Points of a place that isn't open: dearer than any number of impossible glissandi.
 _CLOSED = 1e4 * FORBIDDEN
-# Points of leaving a place that is settled: far above any real sum, far below a broken glissando.
-SETTLED = 1e6
 _MAX_BRANCHES = 400
 # Of a difference between two notes that must agree, this much is settled in a round.
 _STEP = 0.8
 # Forbidden places get a price like any other, but not one that drowns the others.
 _FAR_WORSE = 1e4
-StepCallback = Callable[[int, int], None]
-"""Told how many steps of how many are done."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -112,50 +116,6 @@ def playable(line: Line, book: PlaceBook) -> NDArray[np.intp]:
     return np.flatnonzero([has[midi] for midi in line.midi.tolist()])
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Moves:
-    """What the recursion runs on, for N notes of K places.
-
-    ``begin`` (K,) the points of beginning in a place; ``arrive`` (N-1, K, K) those of moving and
-    standing; of each move also how far it readies a turn, weighed by the turn's factor, and what
-    it costs as a turn. ``wander`` (N-2,) are the points of a note in another place than the next
-    but one.
-    """
-
-    begin: Floats
-    arrive: Floats
-    ready_out: Floats
-    ready_in: Floats
-    cost_out: Floats
-    cost_in: Floats
-    wander: Floats
-
-    def sweep(self, pairs: int, progress: StepCallback | None = None) -> "_Swept":
-        """Run the recursion over ``pairs`` pairs of notes from both ends at once.
-
-        From the end it is the same recursion on the line turned round, where pair e of E is the
-        transposed pair E-1-e. The move within a pair is included from both ends.
-        """
-        parts = self.ready_out, self.ready_in, self.cost_in, self.cost_out, self.arrive
-        out, into, back, onto, arrive = (part[:pairs] for part in parts)
-        out_, into_, back_, onto_, arrive_ = (
-            part[::-1].transpose(0, 2, 1)[:pairs] for part in parts
-        )
-        starts = self.begin[:, None] + self.arrive[0], arrive_[0]
-        lanes = (out, into, back, onto, arrive), (back_, onto_, out_, into_, arrive_)
-        wander = self.wander[: pairs - 1], self.wander[::-1][: pairs - 1]
-        return _sweep(starts, lanes, wander, progress)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Swept:
-    """Of P pairs from each end: the best effort up to each pair (P, 2, K, K), and the place of the
-    note before the pair (P-1, 2, K, K). Lane 1 is on the line turned round."""
-
-    effort: Floats
-    beyond: NDArray[np.int8]
-
-
 @dataclass(frozen=True, eq=False)
 class Solution:
     """The best route, and everything that could have been.
@@ -169,7 +129,7 @@ class Solution:
     when: Timing
     chosen: NDArray[np.intp]
     total: float
-    _moves: _Moves = field(repr=False)
+    _moves: Moves = field(repr=False)
     held: Mapping[int, int] = field(default_factory=dict)
 
     @property
@@ -178,14 +138,18 @@ class Solution:
         return tuple(row[k] for row, k in zip(self.choices.places, self.chosen.tolist()))
 
     @cached_property
-    def _swept(self) -> _Swept:
-        return self._moves.sweep(len(self.chosen) - 1)
+    def _held_moves(self) -> Moves:
+        return priced(self._moves, self.held)
+
+    @cached_property
+    def _swept(self) -> Swept:
+        return self._held_moves.sweep(len(self.chosen) - 1)
 
     @cached_property
     def _pairs(self) -> Floats:
         """(N-1, K, K): the best whole route through each pair of places of notes e and e+1."""
         effort = self._swept.effort
-        return effort[:, 0] + effort[::-1, 1].transpose(0, 2, 1) - self._moves.arrive
+        return effort[:, 0] + effort[::-1, 1].transpose(0, 2, 1) - self._held_moves.arrive
 
     @cached_property
     def worse_by(self) -> Floats:
@@ -195,7 +159,7 @@ class Solution:
         line in which all others are settled.
         """
         if len(self.chosen) == 1:
-            best = self._moves.begin[None]
+            best = self._held_moves.begin[None]
         else:
             best = np.concatenate((self._pairs[:1].min(axis=2), self._pairs.min(axis=1)))
         worse = best - self.total
@@ -205,18 +169,12 @@ class Solution:
         return worse
 
     def settled(self, held: Mapping[int, int]) -> "Solution":
-        """The best route in which the notes of ``held`` have these choices, and what could be."""
-        begin, arrive = self._moves.begin.copy(), self._moves.arrive.copy()
-        for note, choice in held.items():
-            price = np.full(len(begin), SETTLED)
-            price[choice] = 0.0
-            if note:
-                arrive[note - 1] += price
-            else:
-                begin += price
-        moves = replace(self._moves, begin=begin, arrive=arrive)
-        chosen, total = _best(moves, None)
-        return replace(self, chosen=chosen, total=total, _moves=moves, held=dict(held))
+        """The best route in which the notes of ``held`` have these choices, and what could be.
+
+        Asked of a solution in which nothing is held.
+        """
+        chosen, total = resolved(self._moves, self._swept, held)
+        return replace(self, chosen=chosen, total=total, held=dict(held))
 
     def points(self, chosen: NDArray[np.intp]) -> Floats:
         """(N,) what a route costs by the time each note is reached, less what it cost before."""
@@ -263,10 +221,13 @@ def solve(
     usable: NDArray[np.bool_] | None = None,
     progress: StepCallback | None = None,
     prices: Floats | None = None,
+    *,
+    whole: bool = False,
 ) -> Solution:
     """The exact best route over ``choices`` (or over those of them in ``usable``).
 
-    ``prices`` (N, K) are added to the points of standing in each place.
+    ``prices`` (N, K) are added to the points of standing in each place. ``whole``: what else could
+    be is going to be asked for, and is made in the same run.
     """
     usable = choices.usable if usable is None else usable
     when = timing(profile, choices.line)
@@ -277,32 +238,17 @@ def solve(
     stand[0] += first_points(profile, choices.at.take(0))
     stand[~usable] = _CLOSED
     moves = _lay_moves(choices, profile, when, stand)
-    chosen, total = _best(moves, progress)
-    return Solution(choices, profile, when, chosen, total, moves)
+    if not whole or len(choices.line) == 1:
+        return Solution(choices, profile, when, *best_route(moves, progress), moves)
+    swept = moves.sweep(len(choices.line) - 1, progress)
+    found = Solution(
+        choices, profile, when, *traced(swept.effort[-1, 0], swept.beyond[:, 0]), moves
+    )
+    found.__dict__["_swept"] = swept
+    return found
 
 
-def _best(moves: _Moves, progress: StepCallback | None) -> tuple[NDArray[np.intp], float]:
-    """The best route and its effort: swept from both ends until they meet in the middle."""
-    pairs = len(moves.arrive)
-    if not pairs:
-        return np.array([moves.begin.argmin()]), float(moves.begin.min())
-    half = pairs // 2 + 1
-    swept = moves.sweep(half, progress)
-    meet = half - 1
-    rest = pairs - 1 - meet
-    whole = swept.effort[meet, 0] + swept.effort[rest, 1].T - moves.arrive[meet]
-    first, second = divmod(int(whole.argmin()), len(moves.begin))
-    ahead = [second, first]
-    for row in swept.beyond[:meet, 0][::-1].tolist():
-        ahead.append(row[ahead[-1]][ahead[-2]])
-    behind = [first, second]
-    for row in swept.beyond[:rest, 1][::-1].tolist():
-        behind.append(row[behind[-1]][behind[-2]])
-    route = [*ahead[:1:-1], *behind]
-    return np.array(route, np.intp), float(whole[first, second])
-
-
-def _lay_moves(choices: Choices, profile: Profile, when: Timing, stand: Floats) -> _Moves:
+def _lay_moves(choices: Choices, profile: Profile, when: Timing, stand: Floats) -> Moves:
     line = choices.line
     before = choices.at.take((slice(None, -1), slice(None), None))
     after = choices.at.take((slice(1, None), None, slice(None)))
@@ -332,63 +278,7 @@ def _lay_moves(choices: Choices, profile: Profile, when: Timing, stand: Floats) 
     ready_out[:-1] *= when.turn[per_move]
     ready_in[:-1] *= when.turn[per_move]
     wander = profile.wander * when.wander
-    return _Moves(stand[0], arrive, ready_out, ready_in, cost_out, cost_in, wander)
-
-
-def _sweep(
-    starts: tuple[Floats, Floats],
-    lanes: tuple[tuple[Floats, ...], tuple[Floats, ...]],
-    wander: tuple[Floats, Floats],
-    progress: StepCallback | None,
-) -> _Swept:
-    """effort[t+1, b, c] = min over a of effort[t, a, b] + turn[t, a, b, c] + arrive[t+1, b, c].
-
-    In each lane (x0, x1, y0, y1, arrive): turn = x0[t]·y0[t+1] + x1[t]·y1[t+1], and ``wander[t]``
-    more where a and c differ.
-    """
-    steps, width = len(lanes[0][4]) - 1, lanes[0][4].shape[1]
-    effort = np.empty((steps + 1, 2, width, width))
-    effort[0] = starts
-    beyond = np.empty((steps, 2, width, width), np.int8)
-    elsewhere = 1.0 - np.eye(width)
-    size = max(16, _CHUNK_BYTES // (16 * width**3))
-    shape = (min(size, steps), 2, width, width, width)
-    room, drawn = np.empty(shape), np.empty(shape[1:] + shape[:1]).transpose(4, 0, 1, 2, 3)
-    for low in range(0, steps, size):
-        high = min(steps, low + size)
-        costs, draft = room[: high - low], drawn[: high - low]
-        now, later = slice(low, high), slice(low + 1, high + 1)
-        for lane, (out, into, back, onto, arrive) in enumerate(lanes):
-            ready, cost = (out[now], into[now]), (back[later], onto[later])
-            _turns(draft[:, lane], ready, cost, arrive[later])
-            apart = wander[lane][now]
-            if apart.any():
-                draft[:, lane] += (apart[:, None, None] * elsewhere)[:, :, None, :]
-        costs[:] = draft
-        _recur(effort[low : high + 1], costs)
-        costs += effort[now, :, :, :, None]
-        beyond[now] = costs.argmin(axis=2)
-        if progress is not None:
-            progress(high, steps)
-    return _Swept(effort, beyond)
-
-
-def _turns(
-    out: Floats, first: tuple[Floats, Floats], second: tuple[Floats, Floats], arrive: Floats
-) -> None:
-    """out[t, a, b, c] = first[0]·second[0] + first[1]·second[1] + arrive, over (a,b) and (b,c)."""
-    np.multiply(first[0][:, :, :, None], second[0][:, None, :, :], out=out)
-    out += first[1][:, :, :, None] * second[1][:, None, :, :]
-    out += arrive[:, None, :, :]
-
-
-def _recur(state: Floats, costs: Floats) -> None:
-    """state[t+1, :, b, c] = min over a of state[t, :, a, b] + costs[t, :, a, b, c]: the loop."""
-    total = np.empty_like(costs[0])
-    add, least = np.add, np.minimum.reduce
-    for now, cost, later in zip(list(state[:-1, :, :, :, None]), list(costs), list(state[1:])):
-        add(now, cost, total)
-        least(total, 1, None, later)
+    return Moves(stand[0], arrive, ready_out, ready_in, cost_out, cost_in, wander)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -517,8 +407,10 @@ def solve_choices(
     locks: Mapping[int, Place] | None = None,
     written: Sequence[int] | None = None,
     progress: StepCallback | None = None,
+    *,
+    whole: bool = False,
 ) -> Tied:
-    """As :func:`solve_line`, over choices that are laid out already."""
+    """As :func:`solve_line`, over choices that are laid out already; ``whole`` as of `solve`."""
     usable = choices.usable
     if locks:
         usable = usable.copy()
@@ -528,5 +420,5 @@ def solve_choices(
             usable[note] = False
             usable[note, choices.places[note].index(place)] = True
     if written is None or len(set(written)) == len(written):
-        return Tied(solve(choices, profile, usable, progress), True)
+        return Tied(solve(choices, profile, usable, progress, whole=whole), True)
     return solve_tied(choices, profile, written, usable, progress)

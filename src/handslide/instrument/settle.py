@@ -1,42 +1,41 @@
 """The route as a teacher writes it: near ties go to the plain place, what returns stays the same.
 
-First the exact route. Then each note in turn is given the place that it has where its figure came
-first, else its plain place, if the best whole route through that place costs at most ``NEAR_TIE``
-more. All these are held, and the line is solved again, exactly; where a stretch of the new route
-costs more than ``NEAR_TIE`` above the old one, only the first of its new places is held, and the
-line is solved once more. That is done again with the new route until nothing is left to settle,
-at most ``_ROUNDS`` times.
+First the exact route. Then, note by note, the place that the note has where its figure came first,
+else its plain place, is taken if the best whole route through it costs at most ``NEAR_TIE`` more.
+All these are held, and the line is solved again, exactly. Where a stretch of the new route costs
+more than ``NEAR_TIE`` above the first one, only the first of its new places stays held. Notes that
+the new route has moved to places nobody asked for are looked at in the same way once or twice more.
+
+Where a profile wants one place for each note, that comes instead: see :func:`_one_place`.
 """
 
+import heapq
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from handslide.instrument.effort import Floats
+from handslide.instrument.lattice import StepCallback
 from handslide.instrument.line import Line
 from handslide.instrument.places import Place, PlaceBook
 from handslide.instrument.profile import Profile
-from handslide.instrument.route import (
-    Choices,
-    Solution,
-    StepCallback,
-    lay_out,
-    solve_choices,
-)
+from handslide.instrument.route import Choices, Solution, lay_out, solve_choices
 
 NEAR_TIE = 0.7
 """Points within which two routes are equally good to a player."""
 
-_ROUNDS = 3
-# A figure has this many notes at least; longer ones are looked for in doublings of it.
-_FIGURE = 3
-_DOUBLINGS = 4
+ROUNDS = 3
+# A figure has this many notes at least; longer ones are looked for by doubling it so many times.
+FIGURE = 3
+_DOUBLINGS = 2
 # Rhythms that differ by less are the same.
 _SAME_S = 1e-3
 # A turn is about three notes: stretches that differ are apart where two notes between them agree.
 _APART = 3
+
+Held = dict[int, int]
+"""Choices by note."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -75,141 +74,231 @@ def choose_from(
     progress: StepCallback | None = None,
 ) -> Settled:
     """As :func:`choose`, over choices that are laid out already."""
-    tied = solve_choices(choices, profile, locks, written, progress)
+    tied = solve_choices(choices, profile, locks, written, progress, whole=True)
     return Settled(settle(tied.solution, written), tied.solution, tied.exact)
 
 
 def settle(first: Solution, written: Sequence[int] | None = None) -> Solution:
     """Settle the exact route ``first``; notes with one number in ``written`` stay together."""
-    numbers = np.arange(len(first.chosen)) if written is None else _numbered(written)
-    line, profile = first.choices.line, first.profile
+    count = len(first.chosen)
+    numbers = np.arange(count)
+    if written is not None:
+        numbers = np.unique(np.asarray(written), return_inverse=True)[1].reshape(-1)
     plain = (first.choices.stand + first.choices.held).argmin(axis=1)
-    sources = earlier_figures(line, numbers)
+    if first.profile.one_place > 0.0:
+        return _kept_to_one_place(first, plain, numbers)
+    sources = earlier_figures(first.choices.line, numbers)
     settled = first
-    for _ in range(_ROUNDS):
-        worse = _together(settled.worse_by, numbers)
-        if profile.one_place > 0.0:
-            wanted = _one_place(line, settled.chosen, plain, worse, profile.one_place)
-        else:
-            wanted = _wanted(settled.chosen, plain, worse, sources, numbers)
-        new = {
-            note: choice
-            for note, (choice, now) in enumerate(zip(wanted, settled.chosen.tolist()))
-            if choice != now
-        }
+    open_ = np.arange(count)
+    for _ in range(ROUNDS):
+        doubtful = open_[_goal(settled, plain, sources)[open_] != settled.chosen[open_]].tolist()
+        if not doubtful:
+            break
+        new = _wanted(_Costs(first, settled, numbers), doubtful, plain, sources)
         if not new:
             break
-        trial = first.settled({**settled.held, **new})
-        if profile.one_place == 0.0:
-            kept = _within(first, trial, new, numbers)
-            if len(kept) < len(new):
-                trial = first.settled({**settled.held, **kept})
-        if np.array_equal(trial.chosen, settled.chosen):
-            break
+        trial = _solved(first, {**settled.held, **new}, numbers)
+        kept = _within(first, trial, new, numbers, alone=not settled.held)
+        if len(kept) < len(new):
+            trial = _solved(first, {**settled.held, **kept}, numbers)
+        moved = np.flatnonzero(trial.chosen != settled.chosen)
+        near = moved[:, None] + np.arange(-_APART, _APART + 1)
+        open_ = np.setdiff1d(near[(near >= 0) & (near < count)], list(trial.held))
         settled = trial
     return settled
 
 
-def earlier_figures(line: Line, numbers: NDArray[np.intp]) -> list[int]:
-    """For each note, the note that it is in an earlier figure, -1 where there is none.
+def earlier_figures(line: Line, numbers: NDArray[np.intp]) -> NDArray[np.intp]:
+    """For each note, the note that it was when its figure came first; -1 where there is none.
 
-    A figure is three notes or more, of the same pitches, rhythm and slurs; of several, the longest
-    and then the first counts. A note that is written once is its own first time.
+    A figure is three notes or more of the same pitches, rhythm and slurs. Where a note belongs to
+    several, the longest counts (of 3, 6 and 12 notes), then the one that begins first. A note that
+    is played again because it is written once follows its first time.
     """
     count = len(line)
-    sources = np.full(count, -1)
-    first = np.unique(numbers, return_index=True)[1][
-        np.unique(numbers, return_inverse=True)[1].reshape(-1)
-    ]
-    sources[first < np.arange(count)] = first[first < np.arange(count)]
+    _, first, which = np.unique(numbers, return_index=True, return_inverse=True)
+    sources = first[which.reshape(-1)]
+    sources[sources == np.arange(count)] = -1
     gap = np.append(np.diff(line.onset_s), line.length_s[-1:])
-    rows = np.column_stack((line.midi, np.rint(gap / _SAME_S), line.slur))
-    kinds = np.unique(rows, axis=0, return_inverse=True)[1].reshape(-1)
-    window = 1
-    runs: list[tuple[int, NDArray[np.intp]]] = []
-    for step in (1, 1, *(_FIGURE * 2**k for k in range(_DOUBLINGS - 1))):
-        if len(kinds) <= step:
-            break
-        base = kinds[: len(kinds) - step]
-        other = (single if window == 2 else kinds)[-len(base) :]
-        if window == 1:
-            single = kinds
-        kinds = np.unique(base * (count + 1) + other, return_inverse=True)[1].reshape(-1)
-        window += step
-        if window >= _FIGURE:
-            runs.append((window, kinds))
-    for length, kinds in reversed(runs):
-        starts = np.unique(kinds, return_index=True)[1][kinds]
-        again = np.flatnonzero(starts < np.arange(len(kinds)))
-        for offset in range(length - 1, -1, -1):
+    kinds = (np.rint(gap / _SAME_S).astype(np.int64) * 128 + line.midi) * 2 + line.slur
+    windows = _Windows(kinds, FIGURE)
+    found = [windows]
+    for _ in range(_DOUBLINGS):
+        found.append(found[-1].doubled())
+    for windows in reversed(found):
+        windows.fill(sources)
+    return sources
+
+
+class _Windows:
+    """All runs of ``length`` notes in a line, by what they are: ``kinds`` are numbers from 0."""
+
+    def __init__(self, kinds: NDArray[np.int64], length: int) -> None:
+        runs = max(0, len(kinds) - length + 1)
+        whole = kinds[:runs]
+        for step in range(1, length):
+            whole = _pairs(whole, kinds[step : step + runs])
+        self.length, self.kinds = length, whole
+
+    def doubled(self) -> "_Windows":
+        """The runs of twice as many notes."""
+        twice = _Windows.__new__(_Windows)
+        twice.length = 2 * self.length
+        later = self.kinds[self.length :]
+        twice.kinds = _pairs(self.kinds[: len(later)], later)
+        return twice
+
+    def fill(self, sources: NDArray[np.intp]) -> None:
+        """Give notes without a source theirs in the first run of the same kind."""
+        if not len(self.kinds):
+            return
+        _, first, which = np.unique(self.kinds, return_index=True, return_inverse=True)
+        first = first[which.reshape(-1)]
+        again = np.flatnonzero(first < np.arange(len(first)))
+        for offset in range(self.length - 1, -1, -1):
             notes = again + offset
             free = sources[notes] < 0
-            sources[notes[free]] = starts[again[free]] + offset
-    return list(map(int, sources.tolist()))
+            sources[notes[free]] = first[again[free]] + offset
 
 
-def _numbered(written: Sequence[int]) -> NDArray[np.intp]:
-    return np.unique(np.asarray(written), return_inverse=True)[1].reshape(-1)
+def _pairs(one: NDArray[np.int64], other: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Numbers that are equal where both are."""
+    if not len(one):
+        return one
+    _, low = np.unique(one, return_inverse=True)
+    _, high = np.unique(other, return_inverse=True)
+    return np.asarray(low.reshape(-1) * (len(one) + 1) + high.reshape(-1), np.int64)
 
 
-def _together(worse: Floats, numbers: NDArray[np.intp]) -> Floats:
-    """What a place costs all notes that are one written note."""
-    groups = int(numbers.max()) + 1
-    if groups == len(numbers):
-        return worse
-    sums = np.zeros((groups, worse.shape[1]))
-    np.add.at(sums, numbers, worse)
-    return np.asarray(sums[numbers])
+def _goal(
+    settled: Solution, plain: NDArray[np.intp], sources: NDArray[np.intp]
+) -> NDArray[np.intp]:
+    """Where each note is wanted: where its figure lay the first time, else in its plain place."""
+    return np.where(sources >= 0, settled.chosen[sources], plain)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Costs:
+    """How much worse the best whole route through a place is, for all notes of its written note.
+
+    Of the first solution all are known; of a settled one they are solved for one by one.
+    """
+
+    first: Solution
+    settled: Solution
+    numbers: NDArray[np.intp]
+
+    def of(self, note: int, choice: int) -> float:
+        if len(self.numbers) == int(self.numbers[-1]) + 1:
+            return self._alone(note, choice)
+        notes = np.flatnonzero(self.numbers == self.numbers[note]).tolist()
+        return sum(self._alone(each, choice) for each in notes)
+
+    def _alone(self, note: int, choice: int) -> float:
+        if not self.settled.held:
+            return float(self.settled.worse_by[note, choice])
+        if note in self.settled.held:
+            return 0.0 if self.settled.held[note] == choice else np.inf
+        trial = self.first.settled({**self.settled.held, note: choice})
+        return max(0.0, trial.total - self.settled.total)
 
 
 def _wanted(
-    chosen: NDArray[np.intp],
+    costs: _Costs,
+    doubtful: list[int],
     plain: NDArray[np.intp],
-    worse: Floats,
-    sources: Sequence[int],
-    numbers: NDArray[np.intp],
-) -> list[int]:
-    """For each note its place in the earlier figure, else its plain one, if that is a near tie."""
-    wanted = chosen.tolist()
-    written = numbers.tolist()
-    near = (worse <= NEAR_TIE).tolist()
-    for note, (source, home) in enumerate(zip(sources, plain.tolist())):
-        if source >= 0 and written[source] == written[note]:
-            wanted[note] = wanted[source]
-        elif source >= 0 and near[note][wanted[source]]:
-            wanted[note] = wanted[source]
-        elif near[note][home]:
-            wanted[note] = home
-    return [int(choice) for choice in wanted]
+    sources: NDArray[np.intp],
+) -> Held:
+    """The near ties among the ``doubtful`` notes, first to last, and what follows from them."""
+    settled, numbers = costs.settled, costs.numbers
+    chosen = settled.chosen
+    new: Held = {}
+    waiting = list(doubtful)
+    last = -1
+    while waiting:
+        note = heapq.heappop(waiting)
+        if note == last or note in settled.held:
+            continue
+        last = note
+        source, home, now = int(sources[note]), int(plain[note]), int(chosen[note])
+        there = new.get(source, int(chosen[source])) if source >= 0 else home
+        if source >= 0 and numbers[source] == numbers[note]:
+            choice = there
+        else:
+            ways = (place for place in (there, home) if place == now or _near(costs, note, place))
+            choice = next(ways, now)
+        if choice != now:
+            new[note] = choice
+            for later in np.flatnonzero(sources == note).tolist():
+                heapq.heappush(waiting, later)
+    return new
 
 
-def _one_place(
-    line: Line,
-    chosen: NDArray[np.intp],
-    plain: NDArray[np.intp],
-    worse: Floats,
-    most: float,
-) -> list[int]:
-    """For each note the one place of its pitch that costs least over the line.
+def _near(costs: _Costs, note: int, choice: int) -> bool:
+    return costs.of(note, choice) <= NEAR_TIE
 
-    The plain place is taken where it costs at most ``NEAR_TIE`` a note more than the best one. A
-    note stays where it is if its place would cost it more than ``most``.
+
+def _kept_to_one_place(
+    first: Solution, plain: NDArray[np.intp], numbers: NDArray[np.intp]
+) -> Solution:
+    settled = first
+    for _ in range(ROUNDS):
+        new = _one_place(settled, plain)
+        if not new:
+            break
+        settled = _solved(first, {**settled.held, **new}, numbers)
+    return settled
+
+
+def _one_place(settled: Solution, plain: NDArray[np.intp]) -> Held:
+    """For all notes of a pitch the one place that costs least over the line.
+
+    That is the place with the least sum of min-marginals, or the plain place where this has at most
+    ``NEAR_TIE`` more for each note. A note that would cost ``one_place`` points or more there stays
+    where it is.
     """
-    wanted = chosen.copy()
-    for midi in np.unique(line.midi).tolist():
-        notes = np.flatnonzero(line.midi == midi)
+    most = settled.profile.one_place
+    midi, worse = settled.choices.line.midi, settled.worse_by
+    new: Held = {}
+    for pitch in np.unique(midi).tolist():
+        notes = np.flatnonzero(midi == pitch)
         sums = np.minimum(worse[notes], most).sum(axis=0)
         home, best = int(plain[notes[0]]), int(sums.argmin())
         if sums[home] <= sums[best] + NEAR_TIE * len(notes):
             best = home
-        wanted[notes[worse[notes, best] <= most]] = best
-    return [int(choice) for choice in wanted.tolist()]
+        away = notes[(worse[notes, best] < most) & (settled.chosen[notes] != best)]
+        new.update((note, best) for note in away.tolist() if note not in settled.held)
+    return new
+
+
+def _solved(first: Solution, held: Held, numbers: NDArray[np.intp]) -> Solution:
+    """The line solved with notes held, all notes of a written note in one place."""
+    while True:
+        trial = first.settled(held)
+        apart = np.flatnonzero(trial.chosen != first.chosen)
+        if len(numbers) == int(numbers.max()) + 1 or not len(apart):
+            return trial
+        torn = set(numbers[apart].tolist())
+        more: Held = {}
+        for number in torn:
+            notes = np.flatnonzero(numbers == number).tolist()
+            places = {int(trial.chosen[note]) for note in notes}
+            if len(places) > 1:
+                where = next((held[note] for note in notes if note in held), None)
+                stay = int(first.chosen[notes[0]]) if where is None else where
+                more.update((note, stay) for note in notes)
+        if not more:
+            return trial
+        held = {**held, **more}
 
 
 def _within(
-    first: Solution, trial: Solution, new: Mapping[int, int], numbers: NDArray[np.intp]
-) -> dict[int, int]:
-    """What is left of the ``new`` places where each stretch must cost a near tie at most."""
+    first: Solution, trial: Solution, new: Held, numbers: NDArray[np.intp], *, alone: bool
+) -> Held:
+    """What is left of the ``new`` places where each stretch may cost a near tie at most.
+
+    ``alone``: nothing was held before, and the first new place of a stretch is known to be one.
+    """
     kept = dict(new)
     differs = np.flatnonzero(first.chosen != trial.chosen)
     if trial.total - first.total <= NEAR_TIE or not len(differs):
@@ -221,8 +310,8 @@ def _within(
         before = dearer[low - 1] if low else 0.0
         if dearer[min(high + 2, len(dearer) - 1)] - before <= NEAR_TIE:
             continue
-        inside = [note for note in new if low <= note <= high]
+        inside = sorted(note for note in new if low <= note <= high)
         for note in inside:
-            if numbers[note] != numbers[inside[0]]:
+            if not alone or numbers[note] != numbers[inside[0]]:
                 kept.pop(note, None)
     return kept

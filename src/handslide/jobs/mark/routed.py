@@ -10,19 +10,14 @@ import numpy as np
 from handslide.edges.musicxml.scorepart import ScorePart
 from handslide.ground.pitch import Pitch
 from handslide.instrument.effort import FORBIDDEN, PEAK_SPEED
+from handslide.instrument.lattice import StepCallback
 from handslide.instrument.line import Line, make_line
 from handslide.instrument.marks import mark
 from handslide.instrument.obstacles import Cleared, clear
 from handslide.instrument.places import Place
 from handslide.instrument.reasons import Reasons
 from handslide.instrument.rivalry import Reason
-from handslide.instrument.route import (
-    Choices,
-    Solution,
-    StepCallback,
-    lay_out,
-    usual_place,
-)
+from handslide.instrument.route import Choices, Solution, lay_out, usual_place
 from handslide.instrument.settle import Settled, choose_from
 from handslide.jobs.setup import Setup
 from handslide.words.horns import horn_title
@@ -258,7 +253,8 @@ class Prepared:
             settled = choose_from(
                 self.choices, self.setup.profile, fixed, kept if repeated else None, progress
             )
-        return Routed(self.setup, self.pitches, self.written, self.cleared, settled, frozenset(locks))
+        locked = frozenset(locks)
+        return Routed(self.setup, self.pitches, self.written, self.cleared, settled, locked)
 
 
 def prepare(

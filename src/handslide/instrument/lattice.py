@@ -1,0 +1,245 @@
+"""The recursion over pairs of places that finds the best route, from both ends of a line.
+
+A state is a pair of places of two neighbouring notes, because a turn of the slide needs three. With
+N notes of at most K places each: time O(N·K³), memory O(N·K²).
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handslide.instrument.effort import FORBIDDEN, Floats
+
+# Costs are laid out for about this many bytes at a time: they stay in the cache, memory in O(N).
+_CHUNK_BYTES = 400_000
+# Points of leaving a place that is settled: far above any real sum, far below a broken glissando.
+SETTLED = 1e6
+# Within so many notes a route that was pushed aside is back on its way, nearly always.
+_REJOINS = 14
+# What was only added up in another order differs by less, in points.
+_ROUNDING = 1e-8
+StepCallback = Callable[[int, int], None]
+"""Told how many steps of how many are done."""
+
+Route = tuple[NDArray[np.intp], float]
+"""The choices along a route, and its effort."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Moves:
+    """What the recursion runs on, for N notes of K places.
+
+    ``begin`` (K,) the points of beginning in a place; ``arrive`` (N-1, K, K) those of moving and
+    standing; of each move also how far it readies a turn, weighed by the turn's factor, and what
+    it costs as a turn. ``wander`` (N-2,) are the points of a note in another place than the next
+    but one.
+    """
+
+    begin: Floats
+    arrive: Floats
+    ready_out: Floats
+    ready_in: Floats
+    cost_out: Floats
+    cost_in: Floats
+    wander: Floats
+
+    def sweep(self, pairs: int, progress: StepCallback | None = None) -> "Swept":
+        """Run the recursion over ``pairs`` pairs of notes from both ends at once.
+
+        From the end it is the same recursion on the line turned round, where pair e of E is the
+        transposed pair E-1-e. The move within a pair is included from both ends.
+        """
+        parts = self.ready_out, self.ready_in, self.cost_in, self.cost_out, self.arrive
+        out, into, back, onto, arrive = (part[:pairs] for part in parts)
+        out_, into_, back_, onto_, arrive_ = (
+            part[::-1].transpose(0, 2, 1)[:pairs] for part in parts
+        )
+        starts = self.begin[:, None] + self.arrive[0], arrive_[0]
+        lanes = (out, into, back, onto, arrive), (back_, onto_, out_, into_, arrive_)
+        wander = self.wander[: pairs - 1], self.wander[::-1][: pairs - 1]
+        return _sweep(starts, lanes, wander, progress)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Swept:
+    """Of P pairs from each end: the best effort up to each pair (P, 2, K, K), and the place of the
+    note before the pair (P-1, 2, K, K). Lane 1 is on the line turned round."""
+
+    effort: Floats
+    beyond: NDArray[np.int8]
+
+
+def best_route(moves: Moves, progress: StepCallback | None = None) -> Route:
+    """The best route and its effort: swept from both ends until they meet in the middle."""
+    pairs = len(moves.arrive)
+    if not pairs:
+        return np.array([moves.begin.argmin()]), float(moves.begin.min())
+    half = pairs // 2 + 1
+    swept = moves.sweep(half, progress)
+    meet = half - 1
+    rest = pairs - 1 - meet
+    whole = swept.effort[meet, 0] + swept.effort[rest, 1].T - moves.arrive[meet]
+    first, second = divmod(int(whole.argmin()), len(moves.begin))
+    ahead, behind = [second, first], [first, second]
+    _trace(ahead, swept.beyond[:meet, 0][::-1])
+    _trace(behind, swept.beyond[:rest, 1][::-1])
+    route = [*ahead[:1:-1], *behind]
+    return np.array(route, np.intp), float(whole[first, second])
+
+
+def _sweep(
+    starts: tuple[Floats, Floats],
+    lanes: tuple[tuple[Floats, ...], tuple[Floats, ...]],
+    wander: tuple[Floats, Floats],
+    progress: StepCallback | None,
+) -> Swept:
+    """effort[t+1, b, c] = min over a of effort[t, a, b] + turn[t, a, b, c] + arrive[t+1, b, c].
+
+    In each lane (x0, x1, y0, y1, arrive): turn = x0[t]·y0[t+1] + x1[t]·y1[t+1], and ``wander[t]``
+    more where a and c differ.
+    """
+    steps, width = len(lanes[0][4]) - 1, lanes[0][4].shape[1]
+    effort = np.empty((steps + 1, 2, width, width))
+    effort[0] = starts
+    beyond = np.empty((steps, 2, width, width), np.int8)
+    elsewhere = _elsewhere(width)
+    size = max(16, _CHUNK_BYTES // (16 * width**3))
+    shape = (min(size, steps), 2, width, width, width)
+    room, drawn = np.empty(shape), np.empty(shape[1:] + shape[:1]).transpose(4, 0, 1, 2, 3)
+    for low in range(0, steps, size):
+        high = min(steps, low + size)
+        costs, draft = room[: high - low], drawn[: high - low]
+        now, later = slice(low, high), slice(low + 1, high + 1)
+        for lane, (out, into, back, onto, arrive) in enumerate(lanes):
+            ready, cost = (out[now], into[now]), (back[later], onto[later])
+            _turns(draft[:, lane], ready, cost, arrive[later])
+            apart = wander[lane][now]
+            if apart.any():
+                draft[:, lane] += (apart[:, None, None] * elsewhere)[:, :, None, :]
+        costs[:] = draft
+        _recur(effort[low : high + 1], costs)
+        costs += effort[now, :, :, :, None]
+        beyond[now] = costs.argmin(axis=2)
+        if progress is not None:
+            progress(high, steps)
+    return Swept(effort, beyond)
+
+
+def _turns(
+    out: Floats, first: tuple[Floats, Floats], second: tuple[Floats, Floats], arrive: Floats
+) -> None:
+    """out[t, a, b, c] = first[0]·second[0] + first[1]·second[1] + arrive, over (a,b) and (b,c)."""
+    np.multiply(first[0][:, :, :, None], second[0][:, None, :, :], out=out)
+    out += first[1][:, :, :, None] * second[1][:, None, :, :]
+    out += arrive[:, None, :, :]
+
+
+def _recur(state: Floats, costs: Floats) -> None:
+    """state[t+1, :, b, c] = min over a of state[t, :, a, b] + costs[t, :, a, b, c]: the loop."""
+    total = np.empty_like(costs[0])
+    add, least = np.add, np.minimum.reduce
+    for now, cost, later in zip(list(state[:-1, :, :, :, None]), list(costs), list(state[1:])):
+        add(now, cost, total)
+        least(total, 1, None, later)
+
+
+def traced(last: Floats, beyond: NDArray[np.int8]) -> Route:
+    """The best route that ends in the pair of places of least effort in ``last``."""
+    first, second = divmod(int(last.argmin()), len(last))
+    route = [second, first]
+    _trace(route, beyond[::-1])
+    return np.array(route[::-1], np.intp), float(last[first, second])
+
+
+def _trace(route: list[int], beyond: NDArray[np.int8]) -> None:
+    """Go on from the last two choices of a route to those beyond them, (T, K, K) of them."""
+    width = beyond.shape[1]
+    flat, start = beyond.tobytes(), 0
+    before, now = route[-2:]
+    for start in range(0, len(flat), width * width):
+        before, now = now, flat[start + now * width + before]
+        route.append(now)
+
+
+def priced(moves: Moves, held: Mapping[int, int]) -> Moves:
+    """The moves in which leaving the choices of ``held`` costs more than any route."""
+    if not held:
+        return moves
+    begin, arrive = moves.begin.copy(), moves.arrive.copy()
+    for note, choice in held.items():
+        price = _price(len(begin), choice)
+        if note:
+            arrive[note - 1] += price
+        else:
+            begin += price
+    return replace(moves, begin=begin, arrive=arrive)
+
+
+def _price(width: int, choice: int) -> Floats:
+    price = np.full(width, SETTLED)
+    price[choice] = 0.0
+    return price
+
+
+def resolved(moves: Moves, swept: Swept, held: Mapping[int, int]) -> Route:
+    """The best route in which the notes of ``held`` have these choices.
+
+    ``swept`` is the whole recursion without them. Behind a held note it is run again until every
+    state differs from what it was by the same points: from there on nothing else has changed. Where
+    that doesn't happen soon, the whole line is solved.
+    """
+    found = _rejoined(moves, swept, held) if held and len(moves.arrive) > 1 else None
+    return best_route(priced(moves, held)) if found is None else found
+
+
+def _rejoined(moves: Moves, swept: Swept, held: Mapping[int, int]) -> Route | None:
+    pairs, width = len(moves.arrive), len(moves.begin)
+    notes = np.array(sorted(held))
+    lanes = np.split(notes, np.flatnonzero(np.diff(notes) > _REJOINS + 2) + 1)
+    first = np.array([max(int(lane[0]) - 2, 0) for lane in lanes])
+    last = np.array([min(int(lane[-1]) + _REJOINS, pairs - 1) for lane in lanes])
+    steps = int((last - first).max())
+    if not 0 < steps * len(lanes) <= 2 * pairs:
+        return None
+    pair = first + np.arange(steps + 1)[:, None]
+    at = np.minimum(pair, pairs - 1)
+    now, later = at[:-1], at[1:]
+    arrive = moves.arrive[at]
+    state = np.empty((steps + 1, len(lanes), width, width))
+    state[0] = swept.effort[first, 0]
+    for number, lane in enumerate(lanes):
+        for note in lane.tolist():
+            price = _price(width, held[note])
+            if note < 2:
+                state[0, number] += price if note else price[:, None]
+            else:
+                arrive[note - 1 - first[number], number] += price
+    costs = moves.ready_out[now][..., None] * moves.cost_in[later][..., None, :, :]
+    costs += moves.ready_in[now][..., None] * moves.cost_out[later][..., None, :, :]
+    apart = moves.wander[np.minimum(now, pairs - 2)]
+    costs += (apart[..., None, None] * _elsewhere(width))[..., :, None, :]
+    costs += arrive[1:, :, None]
+    _recur(state, costs)
+    beyond = swept.beyond[:, 0].copy()
+    moved = 0.0
+    ends = swept.effort[-1, 0]
+    for number, (low, high) in enumerate(zip(first.tolist(), last.tolist())):
+        count = high - low
+        then, was = state[count, number], swept.effort[high, 0]
+        if high == pairs - 1:
+            ends = then
+        else:
+            differ = (then - was)[was < FORBIDDEN]
+            if np.ptp(differ) > _ROUNDING:
+                return None
+            moved += float(differ[0])
+        again = state[:count, number, :, :, None] + costs[:count, number]
+        beyond[low:high] = again.argmin(axis=1)
+    chosen, total = traced(ends, beyond)
+    return chosen, total + moved
+
+
+def _elsewhere(width: int) -> Floats:
+    return 1.0 - np.eye(width)
