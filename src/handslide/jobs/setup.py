@@ -14,6 +14,8 @@ from handslide.instrument.places import Limits, Place, PlaceBook
 from handslide.instrument.profile import Profile
 
 DEFAULT_HORN = "tenor"
+BY_HORN = "by-horn"
+"""The profile of those who name none: ``bass`` for two valves, else ``classical``."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -45,6 +47,11 @@ def load_tuned(
     return description.tuned(a4_hz, air)
 
 
+def profile_for(horn: Horn) -> str:
+    """The name of the profile that a horn has by itself."""
+    return "bass" if len(horn.valves) > 1 else "classical"
+
+
 def make_setup(
     horn: str | HornDescription = DEFAULT_HORN,
     *,
@@ -52,13 +59,14 @@ def make_setup(
     temp_c: float | None = None,
     reach: float | None = None,
     learned: Sequence[str] | None = None,
-    profile: str = "classical",
+    profile: str | None = None,
     marks: str = "",
 ) -> Setup:
     """Load and check everything that a job needs.
 
     ``temp_c`` None is the horn file's own: 25 °C, unless it was measured at another. ``reach`` is a
-    position; ``learned`` the valves that the student uses (None: all).
+    position; ``learned`` the valves that the student uses (None: all). ``profile`` None is that of
+    the horn, as `BY_HORN`.
 
     Raises
     ------
@@ -68,7 +76,7 @@ def make_setup(
         A reach or valve that this horn doesn't have, an unknown mark style.
     """
     tuned = load_tuned(horn, a4_hz, temp_c)
-    chosen = load_profile(profile)
+    chosen = load_profile(profile_for(tuned) if profile in (None, BY_HORN) else profile)
     if reach is not None and not 1.0 <= reach <= 12.0:
         raise BadUsage("horn.reach", reach=reach)
     names = {valve.name for valve in tuned.valves}

@@ -150,8 +150,9 @@ def limits(command: Command) -> Command:
 def profile_option(command: Command) -> Command:
     """The option for what a route is chosen by."""
     return click.option(
-        "--profile", default="classical", show_default=True, metavar="NAME_OR_FILE",
-        help="What to choose by: classical, beginner, or a profile file.",
+        "--profile", metavar="NAME_OR_FILE",
+        help="What to choose by: classical, beginner, bass, jazz, or a profile file. Default: bass "
+        "for a horn with two valves, else classical.",
     )(command)  # fmt: skip
 
 

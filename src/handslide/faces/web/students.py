@@ -18,6 +18,7 @@ from handslide.ground.errors import BadData, BadUsage, HandslideError
 from handslide.ground.notenames import LANGUAGES
 from handslide.ground.pitch import Pitch
 from handslide.instrument.markstyle import COUNTINGS, NUMERALS, SHOWN, VALVE_SIGNS, parse_style
+from handslide.jobs.setup import BY_HORN
 from handslide.studio.care.erase import erase_preview, erase_student
 from handslide.studio.home.overview import (
     card_of,
@@ -91,7 +92,7 @@ def _blank() -> dict[str, Any]:
     return {
         "name": "", "about": "", "horn": _FIRST_HORN, "reach": "", "valves": valves,
         "offered": valves, "language": "", "clef": "", "names": "", "signs": "",
-        "counting": "open", "numerals": "arabic", "profile": "classical", "show": "all",
+        "counting": "open", "numerals": "arabic", "profile": BY_HORN, "show": "all",
         "consent_note": "", "consent_on": "", "keep_recordings": False,
     }  # fmt: skip
 

@@ -25,7 +25,7 @@ class ClassDefaults:
     a4_hz: float = 440.0
     temp_c: float | None = None
     reach: float | None = None
-    profile: str = "classical"
+    profile: str | None = None
     marks: str = ""
 
 

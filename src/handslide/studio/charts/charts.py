@@ -13,7 +13,7 @@ from handslide.ground.pitch import from_midi
 from handslide.jobs.chart.chart import ChartOptions, chart, check_format
 from handslide.jobs.chart.classroom import joined, safe_stem
 from handslide.jobs.chart.content import default_clef, default_range
-from handslide.jobs.setup import DEFAULT_HORN, Setup, make_setup
+from handslide.jobs.setup import BY_HORN, DEFAULT_HORN, Setup, make_setup
 from handslide.sheets.shapes import Sheet
 from handslide.studio.cache import CacheKind
 from handslide.studio.people.horns import model, models
@@ -239,7 +239,7 @@ def _other(studio: Studio, wish: ChartWish) -> Setup | None:
     if kind == "student" and number.isdecimal():
         student = get_student(studio, int(number))
         return setup_for(student, main_horn(studio, student.id))
-    profile = "classical"
+    profile = BY_HORN
     if kind == "horn" and number.isdecimal():
         horn = get_horn(studio, int(number))
         student = replace(get_student(studio, horn.student_id), reach=wish.reach, marks=wish.marks)

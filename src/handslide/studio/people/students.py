@@ -29,7 +29,7 @@ from handslide.ground.errors import BadData, HandslideError, NotFound
 from handslide.ground.facts import Fact
 from handslide.ground.notenames import LANGUAGES
 from handslide.instrument.markstyle import SHOWN, parse_style
-from handslide.jobs.setup import Setup, make_setup
+from handslide.jobs.setup import BY_HORN, Setup, make_setup
 from handslide.studio.studio import Studio
 from handslide.words.catalogues import known, languages
 from handslide.words.speech import Speech, speech
@@ -97,8 +97,8 @@ def archive_student(studio: Studio, student_id: int, *, archived: bool = True) -
 
 
 def profiles() -> tuple[str, ...]:
-    """The names of the profiles that a student can have: ours, then the teacher's own."""
-    return PROFILE_FILES.known
+    """The profiles that a student can have: the horn's, ours, then the teacher's own."""
+    return (BY_HORN, *PROFILE_FILES.known)
 
 
 def valves_of(studio: Studio, student_id: int) -> tuple[str, ...]:

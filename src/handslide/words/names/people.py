@@ -20,17 +20,29 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "new": N_("each note's first time, and changes"),
     },
     "profile": {
+        "by-horn": N_("As the horn wants it"),
         "classical": N_("Classical"),
         "beginner": N_("First years"),
+        "bass": N_("Bass trombone"),
+        "jazz": N_("Jazz"),
     },
     "profile_about": {
+        "by-horn": N_("Bass trombone for a horn with two valves, classical for all others."),
         "classical": N_(
             "The open horn where it lies well, the valve where it saves a long way. What "
             "orchestra and band players learn."
         ),
         "beginner": N_(
             "Plain places as a first chart prints them, few valves, nothing far out where there "
-            "is another way."
+            "is another way. One note has one place in a line wherever it can."
+        ),
+        "bass": N_(
+            "Two valves: the first where it lies near, both where the first alone would be far "
+            "out, hardly ever one valve exchanged for the other."
+        ),
+        "jazz": N_(
+            "Alternates, lip slurs and few turns; held notes away from closed 1st, where the slide "
+            "can shake them. The open horn, mostly."
         ),
     },
     "take_source": {
