@@ -31,8 +31,8 @@ STILL_M = 0.01
 SEEK_M = 0.02
 # At the beginning of a line and after a rest there is time to look for an alternate: half.
 FIRST_SEEK = 0.5
-# Nobody is hurried into 7th at the beginning of a line: this share of going there.
-FIRST_SEVENTH = 0.3
+# Going out to 7th costs so many times what a note there costs.
+OUT_TO_SEVENTH = 2.4
 # An alternate three steps and more away from the plain places takes this share more of a search,
 # and one six steps and more away this share.
 FAR_ALTERNATE = 0.6
@@ -165,6 +165,7 @@ def place_terms(profile: Profile, at: Spots, add: Add) -> None:
     # The first valve is bit 0.
     add("second", profile.second_valve * _ENGAGED[at.valves & ~1])
     with_valve = engaged > 0
+    add("seventh", _seventh_points(profile, at))
     add("valve_far", profile.valve_far * (at.spared & (at.valves > 0)))
     add("high", profile.valve_high * with_valve * np.maximum(0, at.partial - 3))
     add("pedal", profile.valve_pedal * (with_valve & (at.partial == 1)))
@@ -194,8 +195,8 @@ def standing_points(profile: Profile, at: Spots) -> Floats:
 
 
 def first_points(profile: Profile, at: Spots) -> Floats:
-    """Points for beginning a line in a place: half of moving there."""
-    return FIRST_SEEK * _seek_points(profile, at) + FIRST_SEVENTH * _seventh_points(profile, at)
+    """Points for beginning a line in a place: half of ``seek`` for an alternate."""
+    return FIRST_SEEK * _seek_points(profile, at)
 
 
 def _seek_points(profile: Profile, at: Spots) -> Floats:
@@ -206,7 +207,7 @@ def _seek_points(profile: Profile, at: Spots) -> Floats:
 
 
 def _seventh_points(profile: Profile, at: Spots) -> Floats:
-    """Points for going out to a 7th position that a valve spares."""
+    """Points for a note in a 7th position that a valve spares."""
     return profile.seventh * (at.spared & (at.valves == 0))
 
 
@@ -236,7 +237,7 @@ def move_terms(
     add("swap", profile.valve_swap * ((pressed > 0) & ((before.valves & ~after.valves) > 0)))
     looked_for = np.maximum(forget, FIRST_SEEK) * ((length > SEEK_M) | (pressed > 0))
     add("seek", _seek_points(profile, after) * looked_for)
-    add("seventh", _seventh_points(profile, after) * looked_for)
+    add("seventh", OUT_TO_SEVENTH * _seventh_points(profile, after) * looked_for)
     if slur.any():
         same = (before.partial == after.partial) & (changes == 0)
         moved = slur & (length > STILL_M)

@@ -33,7 +33,7 @@ class Profile:
     valve_hurry_s: float = 0.1  # valve moves cost double when there is this time for them
     valve_swap: float = 1.5  # points for releasing one valve and pressing another in one move
     far_per_m2: float = 5.0  # points per m² of extension, for each note
-    seventh: float = 6.0  # points for moving to 7th where a learned valve has the note near
+    seventh: float = 1.8  # points for a note in 7th where a learned valve has it near
     valve_far: float = 8.0  # points for 5th with a valve and further, where more have it near
     between: float = 0.25  # points for a place halfway between two positions
     lip_per_cent: float = 0.016  # points per cent of lipping
