@@ -22,6 +22,14 @@ def place_effort(profile, place, length_s):
     hold = min(1.0, max(profile.hold_least, length_s / profile.hold_s))
     points = hold * profile.far_per_m2 * place.extension_m**2
     points += hold * profile.alternate * place.alternate
+    lasting = min(max(0.0, length_s / profile.hold_s - 1.0), max(0.0, profile.hold_most - 1.0))
+    points += lasting * profile.held_alternate * place.alternate
+    if place.partial in (11, 13) or (place.partial == 7 and place.alternate > 0):
+        points += (hold + lasting) * profile.odd_partial
+    if place.extension_m < 0.01:
+        points += lasting * profile.vibrato
+    if place.spared:
+        points += profile.valve_far if place.valves else profile.seventh
     whole = math.floor(place.position + 0.5)
     beyond = abs(place.position - whole) - 0.2
     if beyond > 0:
@@ -67,9 +75,13 @@ def move_effort(profile, before, after, time, remember, slurred, rise):
     points += profile.jolt_per_m2_s4 * acceleration**2
     fingers = len(set(before.valves) ^ set(after.valves))
     points += fingers * profile.valve_move * (1.0 + profile.valve_hurry_s / time)
-    if after.alternate > 0 and d > 0.02:
-        search = 1.0 if after.alternate < 3 else 1.6
-        points += search * profile.seek * max(0.5, remember)
+    pressed = set(after.valves) - set(before.valves)
+    if pressed and set(before.valves) - set(after.valves):
+        points += profile.valve_swap
+    if d > 0.02 or pressed:
+        points += search(profile, after) * max(0.5, remember)
+        if after.spared and not after.valves:
+            points += 2.4 * profile.seventh * max(0.5, remember)
     if slurred and d > 0.01:
         if before.partial == after.partial and fingers == 0:
             points += profile.smear + profile.smear_per_m * d
@@ -78,6 +90,15 @@ def move_effort(profile, before, after, time, remember, slurred, rise):
     if rise == 0 and (d > 0.005 or fingers > 0 or before.partial != after.partial):
         points += profile.moved_repeat * remember
     return points
+
+
+def search(profile, place):
+    """Points for looking for a place."""
+    if place.alternate == 0:
+        return 0.0
+    if place.alternate < 3:
+        return profile.seek
+    return profile.seek * (1.6 if place.alternate < 6 else 4.0)
 
 
 def turn_effort(profile, x0, x1, x2, gap_s, remember):
@@ -103,10 +124,7 @@ class Effort:
 
     def stand(self, i, place):
         points = place_effort(self.profile, place, self.length[i])
-        if i == 0 and place.alternate > 0:
-            search = 1.0 if place.alternate < 3 else 1.6
-            points += search * self.profile.seek / 2.0
-        return points
+        return points + (search(self.profile, place) / 2.0 if i == 0 else 0.0)
 
     def move(self, i, before, after):
         """From note i to the next; FORBIDDEN more where a glissando can't be."""
@@ -124,10 +142,13 @@ class Effort:
             remembered(self.profile, self.onset[j], self.length[j], self.onset[j + 1])
             for j in (i - 1, i)
         )
-        return turn_effort(
+        points = turn_effort(
             self.profile, before.extension_m, at.extension_m, after.extension_m,
             self.onset[i + 1] - self.onset[i], remember,
         )  # fmt: skip
+        if self.midi[i - 1] == self.midi[i + 1] != self.midi[i] and before != after:
+            points += self.profile.wander * remember
+        return points
 
     def of_route(self, places):
         """Points of a whole route."""
@@ -177,3 +198,138 @@ class BruteForce:
             for i, k in enumerate(route):
                 if total < self.through[i][k]:
                     self.through[i][k] = total
+
+
+class Settled:
+    """The settled route of a short line, from the rule as it is written down, over all routes."""
+
+    def __init__(self, profile, line, choices):
+        self.profile, self.line, self.choices = profile, line, choices
+        self.effort = Effort(profile, line)
+        routes = itertools.product(*(range(len(row)) for row in choices))
+        self.routes = [(self.total(route), route) for route in routes]
+        self.first = self.best({})
+        if profile.one_place > 0:
+            self.route = self.kept_to_one_place()
+        else:
+            self.route = self.settled()
+
+    def total(self, route):
+        return self.effort.of_route([row[k] for row, k in zip(self.choices, route)])
+
+    def best(self, held):
+        """(total, route): the best one that has the choices of ``held``."""
+        fitting = (r for r in self.routes if all(r[1][i] == k for i, k in held.items()))
+        return min(fitting, key=lambda r: r[0])
+
+    def usual(self, i):
+        """The place that costs least alone and as long as ``hold_s``."""
+        row = self.choices[i]
+        return min(
+            range(len(row)), key=lambda k: place_effort(self.profile, row[k], self.profile.hold_s)
+        )
+
+    def sign(self, i):
+        """What a note is in a figure."""
+        onsets = self.effort.onset
+        last = i == len(onsets) - 1
+        gap = self.effort.length[i] if last else onsets[i + 1] - onsets[i]
+        return self.effort.midi[i], self.effort.slur[i], round(gap * 1000)
+
+    def source(self, i):
+        """Where the longest figure about a note came first: the same note there; else None."""
+        signs = [self.sign(j) for j in range(len(self.choices))]
+        for length in (12, 6, 3):
+            for start in range(max(0, i - length + 1), min(i, len(signs) - length) + 1):
+                for earlier in range(start):
+                    if signs[earlier : earlier + length] == signs[start : start + length]:
+                        return earlier + i - start
+        return None
+
+    def home(self, i, now):
+        place = self.choices[i][now]
+        plain = place.alternate == 0 and not place.spared
+        return now if plain or self.effort.length[i] < 0.2 else self.usual(i)
+
+    def settled(self):
+        count = len(self.choices)
+        held, (total, route) = {}, self.first
+        open_ = set(range(count))
+        sources = [self.source(i) for i in range(count)]
+        for _ in range(3):
+            homes = [self.home(i, route[i]) for i in range(count)]
+            new, follows = {}, set()
+            for i in range(count):
+                if i in held:
+                    continue
+                there = homes[i] if sources[i] is None else route[sources[i]]
+                if not (i in open_ and there != route[i]) and i not in follows:
+                    continue
+                if sources[i] in new:
+                    there = new[sources[i]]
+                for k in (there, homes[i]):
+                    if k == route[i]:
+                        break
+                    if self.best({**held, i: k})[0] - total <= 0.7:
+                        new[i] = k
+                        follows |= {j for j in range(count) if sources[j] == i}
+                        break
+            alone = not held
+            while new:
+                kept = self.within(held, new, alone)
+                if kept == new:
+                    break
+                new, alone = kept, False
+            if not new:
+                break
+            before, held = route, {**held, **new}
+            total, route = self.best(held)
+            moved = [i for i in range(count) if route[i] != before[i]]
+            open_ = {i for i in range(count) if any(abs(i - j) <= 3 for j in moved)}
+        return route
+
+    def within(self, held, new, alone):
+        """The new places of those stretches that cost a near tie at most."""
+        total, trial = self.best({**held, **new})
+        if total - self.first[0] <= 0.7:
+            return new
+        differs = [i for i, (a, b) in enumerate(zip(self.first[1], trial)) if a != b]
+        stretches = []
+        for i in differs:
+            if stretches and i - stretches[-1][-1] < 3:
+                stretches[-1].append(i)
+            else:
+                stretches.append([i])
+        kept = dict(new)
+        for stretch in stretches:
+            route = list(self.first[1])
+            route[stretch[0] : stretch[-1] + 1] = trial[stretch[0] : stretch[-1] + 1]
+            if self.total(route) - self.first[0] <= 0.7:
+                continue
+            inside = sorted(i for i in new if stretch[0] - 3 < i < stretch[-1] + 3)
+            for i in inside[1:] if alone else inside:
+                kept.pop(i, None)
+        return kept
+
+    def kept_to_one_place(self):
+        count = len(self.choices)
+        held, (total, route) = {}, self.first
+        for _ in range(3):
+            new = {}
+            worse = [
+                [min(max(0.0, self.best({**held, i: k})[0] - total), 1e4) for k in range(len(row))]
+                for i, row in enumerate(self.choices)
+            ]
+            for midi in set(self.effort.midi):
+                notes = [i for i in range(count) if self.effort.midi[i] == midi]
+                sums = [sum(column) for column in zip(*(worse[i] for i in notes))]
+                best, home = sums.index(min(sums)), self.usual(notes[0])
+                if sums[home] <= sums[best] + self.profile.one_place * len(notes):
+                    best = home
+                new |= {i: best for i in notes if worse[i][best] < 1e4 and route[i] != best}
+            new = {i: k for i, k in new.items() if i not in held}
+            if not new:
+                break
+            held |= new
+            total, route = self.best(held)
+        return route

@@ -17,7 +17,8 @@ from handslide.instrument.line import parse_line
 from handslide.instrument.marks import mark
 from handslide.instrument.markstyle import MarkStyle
 from handslide.instrument.places import Limits, PlaceBook
-from handslide.instrument.route import playable, solve_line
+from handslide.instrument.route import playable
+from handslide.instrument.settle import choose
 
 
 def marks_of(text, horn_name="tenor-f", tempo=80, profile_name="classical", reach=None):
@@ -25,7 +26,7 @@ def marks_of(text, horn_name="tenor-f", tempo=80, profile_name="classical", reac
     profile = load_profile(profile_name)
     horn = load_horn(horn_name).tuned()
     limits = Limits(reach, None, profile.top_partial, profile.top_partial_valve)
-    solution = solve_line(parse_line(text, tempo).line, PlaceBook(horn, limits), profile).solution
+    solution = choose(parse_line(text, tempo).line, PlaceBook(horn, limits), profile).solution
     return " ".join(mark(horn, place, MarkStyle()) for place in solution.places)
 
 

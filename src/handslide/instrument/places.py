@@ -149,7 +149,7 @@ def find_places(horn: Horn, midi: float, limits: Limits | None = None) -> tuple[
             in_tune = place.lip_cents <= TRAINED_EAR_CENTS and partial not in _ODD_PARTIALS
             if lowest is None and in_tune:
                 lowest = partial
-            above = 0 if lowest is None else partial - lowest
+            above = int(partial in _ODD_PARTIALS) if lowest is None else partial - lowest
             steps = 0 if not valves else max(spare, 0 if valves in first else later)
             if limits.allows(place):
                 found.append(replace(place, alternate=above + steps))

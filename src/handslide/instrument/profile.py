@@ -50,7 +50,7 @@ class Profile:
     odd_partial: float = 1.5  # points for each hold_s of a note on the 7th, 11th or 13th partial
     vibrato: float = 0.0  # points for each hold_s after the first of a note in closed 1st position
     wander: float = 3.0  # points for a note in another place than the next but one before it
-    one_place: float = 0.0  # points given up for each note to give a pitch one place in a line
+    one_place: float = 0.0  # each pitch has one place, the plain one for so many points a note
     partials: Mapping[int, float] = field(default_factory=dict)  # points for a partial
     smear: float = 0.5  # points for a slur along one partial that moves the slide
     smear_per_m: float = 2.0  # and per metre of that move

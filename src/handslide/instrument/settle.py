@@ -1,10 +1,11 @@
 """The route as a teacher writes it: near ties go to the plain place, what returns stays the same.
 
 First the exact route. Then, note by note, the place that the note has where its figure came first,
-else its plain place, is taken if the best whole route through it costs at most ``NEAR_TIE`` more.
+else (of a note of ``QUICK_S`` or more that lies in an alternate, or in a far place that valves
+spare) its usual place, is taken if the best whole route through it costs at most ``NEAR_TIE`` more.
 All these are held, and the line is solved again, exactly. Where a stretch of the new route costs
-more than ``NEAR_TIE`` above the first one, only the first of its new places stays held. Notes that
-the new route has moved to places nobody asked for are looked at in the same way once or twice more.
+more than ``NEAR_TIE`` above the first one, only the first of its new places stays held, or none, and
+the line is solved again. Near what has moved the notes are looked at in the same way twice more.
 
 Where a profile wants one place for each note, that comes instead: see :func:`_one_place`.
 """
@@ -25,7 +26,12 @@ from handslide.instrument.route import Choices, Solution, lay_out, solve_choices
 NEAR_TIE = 0.7
 """Points within which two routes are equally good to a player."""
 
+QUICK_S = 0.2
+"""Shorter notes lie where the hand is: nobody hears them in a plainer place."""
+
 ROUNDS = 3
+# No place that a note can be played in costs so many points.
+_CANNOT = 1e4
 # A figure has this many notes at least; longer ones are looked for by doubling it so many times.
 FIGURE = 3
 _DOUBLINGS = 2
@@ -95,12 +101,15 @@ def settle(first: Solution, written: Sequence[int] | None = None) -> Solution:
         if not doubtful:
             break
         new = _wanted(_Costs(first, settled, numbers), doubtful, plain, sources)
-        if not new:
+        trial, alone = settled, not settled.held
+        while new:
+            trial = _solved(first, {**settled.held, **new}, numbers)
+            kept = _within(first, trial, new, numbers, alone=alone)
+            if len(kept) == len(new):
+                break
+            trial, new, alone = settled, kept, False
+        if trial is settled:
             break
-        trial = _solved(first, {**settled.held, **new}, numbers)
-        kept = _within(first, trial, new, numbers, alone=not settled.held)
-        if len(kept) < len(new):
-            trial = _solved(first, {**settled.held, **kept}, numbers)
         moved = np.flatnonzero(trial.chosen != settled.chosen)
         near = moved[:, None] + np.arange(-_APART, _APART + 1)
         open_ = np.setdiff1d(near[(near >= 0) & (near < count)], list(trial.held))
@@ -173,8 +182,13 @@ def _pairs(one: NDArray[np.int64], other: NDArray[np.int64]) -> NDArray[np.int64
 def _goal(
     settled: Solution, plain: NDArray[np.intp], sources: NDArray[np.intp]
 ) -> NDArray[np.intp]:
-    """Where each note is wanted: where its figure lay the first time, else in its plain place."""
-    return np.where(sources >= 0, settled.chosen[sources], plain)
+    """Where each note is wanted: where its figure lay the first time, else where it is plain."""
+    chosen, at = settled.chosen, settled.choices.at
+    here = np.arange(len(chosen)), chosen
+    lies_plain = (at.alternate[here] == 0) & ~at.spared[here]
+    stays = lies_plain | (settled.choices.line.length_s < QUICK_S)
+    home = np.where(stays, chosen, plain)
+    return np.where(sources >= 0, chosen[sources], home)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -212,6 +226,7 @@ def _wanted(
     """The near ties among the ``doubtful`` notes, first to last, and what follows from them."""
     settled, numbers = costs.settled, costs.numbers
     chosen = settled.chosen
+    homes = _goal(settled, plain, np.full(len(chosen), -1))
     new: Held = {}
     waiting = list(doubtful)
     last = -1
@@ -220,7 +235,7 @@ def _wanted(
         if note == last or note in settled.held:
             continue
         last = note
-        source, home, now = int(sources[note]), int(plain[note]), int(chosen[note])
+        source, home, now = int(sources[note]), int(homes[note]), int(chosen[note])
         there = new.get(source, int(chosen[source])) if source >= 0 else home
         if source >= 0 and numbers[source] == numbers[note]:
             choice = there
@@ -254,19 +269,17 @@ def _one_place(settled: Solution, plain: NDArray[np.intp]) -> Held:
     """For all notes of a pitch the one place that costs least over the line.
 
     That is the place with the least sum of min-marginals, or the plain place where this has at most
-    ``NEAR_TIE`` more for each note. A note that would cost ``one_place`` points or more there stays
-    where it is.
+    ``one_place`` points more for each note. Only a note that can't be played there goes elsewhere.
     """
-    most = settled.profile.one_place
-    midi, worse = settled.choices.line.midi, settled.worse_by
+    midi, worse = settled.choices.line.midi, np.minimum(settled.worse_by, _CANNOT)
     new: Held = {}
     for pitch in np.unique(midi).tolist():
         notes = np.flatnonzero(midi == pitch)
-        sums = np.minimum(worse[notes], most).sum(axis=0)
+        sums = worse[notes].sum(axis=0)
         home, best = int(plain[notes[0]]), int(sums.argmin())
-        if sums[home] <= sums[best] + NEAR_TIE * len(notes):
+        if sums[home] <= sums[best] + settled.profile.one_place * len(notes):
             best = home
-        away = notes[(worse[notes, best] < most) & (settled.chosen[notes] != best)]
+        away = notes[(worse[notes, best] < _CANNOT) & (settled.chosen[notes] != best)]
         new.update((note, best) for note in away.tolist() if note not in settled.held)
     return new
 
@@ -297,7 +310,7 @@ def _within(
 ) -> Held:
     """What is left of the ``new`` places where each stretch may cost a near tie at most.
 
-    ``alone``: nothing was held before, and the first new place of a stretch is known to be one.
+    ``alone``: the first new place of each stretch, which alone is a near tie, may stay.
     """
     kept = dict(new)
     differs = np.flatnonzero(first.chosen != trial.chosen)
@@ -310,7 +323,7 @@ def _within(
         before = dearer[low - 1] if low else 0.0
         if dearer[min(high + 2, len(dearer) - 1)] - before <= NEAR_TIE:
             continue
-        inside = sorted(note for note in new if low <= note <= high)
+        inside = sorted(note for note in new if low - _APART < note < high + _APART)
         for note in inside:
             if not alone or numbers[note] != numbers[inside[0]]:
                 kept.pop(note, None)
