@@ -569,7 +569,26 @@ def test_alternates_are_counted_from_the_plain_place():
     got = {(p.valves, p.partial): p.alternate for p in find_places(f, parse_pitch("C3").midi)}
     assert got == {((), 3): 0, (("F",), 3): 0, (("F",), 4): 1}
     got = {(p.valves, p.partial): p.alternate for p in find_places(f, MIDI["Bb2"])}
-    assert got == {((), 2): 0, (("F",), 3): 3}
+    assert got == {((), 2): 0, (("F",), 3): 8}
+    # D♭3 is open in 5th: three steps. The 11th partial is never plain.
+    got = {(p.valves, p.partial): p.alternate for p in find_places(f, parse_pitch("Db3").midi)}
+    assert got == {((), 3): 0, (("F",), 4): 3}
+    got = {p.partial: p.alternate for p in find_places(horn, parse_pitch("Eb5").midi)}
+    assert got[11] == 1
+    # The first valve has C3 in 1st and the second is spared; for D2 it would be far out.
+    bass = load_horn("bass-independent").tuned()
+    places = find_places(bass, parse_pitch("C3").midi)
+    got = {p.valves: p.alternate for p in places if p.partial == 3}
+    assert (got["F",], got["Gb",]) == (0, 3)
+    got = {p.valves: (p.alternate, p.spared) for p in find_places(bass, parse_pitch("D2").midi)}
+    assert got == {("F",): (0, True), ("Gb",): (0, True), ("F", "Gb"): (0, False)}
+
+
+def test_7th_is_spared_only_by_a_learned_valve():
+    horn = load_horn("tenor-f").tuned()
+    for learned, spared in ((None, True), (frozenset(), False)):
+        places = find_places(horn, parse_pitch("B2").midi, Limits(learned=learned))
+        assert [p.spared for p in places if not p.valves] == [spared]
 
 
 def test_limits_do_not_change_what_is_an_alternate():

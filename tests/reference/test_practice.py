@@ -287,3 +287,183 @@ def test_a_beginner_keeps_to_the_first_chart(line, wanted, tempo):
 def test_a_short_arm_takes_the_valve_for_7th():
     # common practice: a child who reaches 6th plays B2 and E2 with the valve in a long 2nd
     assert marks_of("A2 B2 E2", reach=6, profile_name="beginner").split()[1:] == ["T♭2", "T♭2"]
+
+
+BASSES = ("bass-independent", "bass-dependent")
+# Which notes both valves have, and in which position: facts of the tube (D, D♭, C, B from 1st on).
+# That D2 to B1 lie there and E♭2 on the first: what bass trombone teachers write, common practice.
+LOW_BASS = [
+    ("D2:4", "D·1"),
+    ("Db2:4", "D·2½"),
+    ("C2:4", "D·4"),
+    ("B1:4", "D·5½"),
+    ("Eb2:4", "F·3½"),
+    ("E2:4", "F·♭2"),
+    ("F2:4", "F·1"),
+    ("C3:4", "F·1"),
+    ("D3:4", "4"),
+    ("Bb2:4", "1"),
+    ("Bb3:4", "1"),
+    (
+        "F2:.5 E2:.5 Eb2:.5 D2:.5 Db2:.5 C2:.5 B1:.5 Bb1:1",
+        "F·1 F·♭2 F·3½ D·1 D·2½ D·4 D·5½ 1",
+    ),
+    ("B1:.5 C2:.5 Db2:.5 D2:.5 Eb2:.5 E2:.5 F2:1", "D·5½ D·4 D·2½ D·1 F·3½ F·♭2 F·1"),
+    ("G2:.5 F2:.5 E2:.5 D2:.5 C2:2", "4 F·1 F·♭2 D·1 D·4"),
+    ("Db2 C2 B1 C2 Db2", "D·2½ D·4 D·5½ D·4 D·2½"),
+    ("Bb2 F2 D2 Bb1", "1 F·1 D·1 1"),
+    ("D2 C2 D2 C2", "D·1 D·4 D·1 D·4"),
+    ("Eb2 D2 Eb2 D2", "F·3½ D·1 F·3½ D·1"),
+    ("A2 D2 A2", "2 D·1 2"),
+    ("A2 B2 C3 B2 A2", "2 F·♭2 F·1 F·♭2 2"),
+    ("F3 C3 F3", "1 F·1 1"),
+    ("D3 Eb3 D3", "4 3 4"),
+]
+
+
+@pytest.mark.parametrize("tempo", (66, 80, 100))
+@pytest.mark.parametrize("profile", ("classical", "bass"))
+@pytest.mark.parametrize("horn", BASSES)
+@pytest.mark.parametrize(("line", "wanted"), LOW_BASS)
+def test_both_valves_near_and_not_one_far_out(line, wanted, horn, profile, tempo):
+    assert marks_of(line, horn, tempo, profile) == wanted
+
+
+@pytest.mark.parametrize("profile", ("classical", "bass"))
+def test_the_second_valve_alone_saves_a_long_way(profile):
+    # common practice: G♭2 and D♭3 from 1st, quick; a second valve that needs the first can't do it
+    for note in ("Gb2", "Db3"):
+        line = timed(f"Bb2 {note} Bb2", 0.25)
+        assert marks_of(line, "bass-independent", 112, profile) == "1 G♭·1 1"
+        assert marks_of(line, "bass-dependent", 60, profile) == "1 5 1"
+
+
+def test_one_valve_is_hardly_ever_exchanged_for_the_other():
+    # common practice: no teacher lets one thumb go and presses the other to save some centimetres
+    rng = np.random.default_rng(11)
+    swaps = moves = 0
+    for _ in range(40):
+        midi = np.clip(46 + np.cumsum(rng.integers(-5, 6, 12)), 36, 60)
+        line = " ".join(f"{from_midi(int(m)).name}:.5" for m in midi)
+        marks = marks_of(line, "bass-independent", 100, "bass").split()
+        for one, other in itertools.pairwise(marks):
+            moves += 1
+            swaps += one.startswith("F·") and other.startswith("G♭·")
+            swaps += one.startswith("G♭·") and other.startswith("F·")
+    assert swaps <= moves / 200
+
+
+@pytest.mark.parametrize("tempo", (66, 84, 100))
+@pytest.mark.parametrize(
+    ("line", "last"),
+    [
+        # With the valve "6th position notes in 1st, and 7th position notes in 2nd":
+        # en.wikibooks.org/wiki/Trombone/Slide_Positions; that 7th is left then, common practice
+        ("F3:.5 E3:.5 D3:.5 C3:.5 B2:.5 A2:.5 G2:.5 F2:.5 E2:2", "T1 T♭2"),
+        ("F2:.5 E2:.5 F2:.5 G2:.5 F2:.5 E2:.5 F2:2", "T♭2 T1"),
+        ("C3:.5 B2:.5 A2:.5 B2:.5 C3:2", "T♭2 T1"),
+        ("C3 B2 C3 B2", "T1 T♭2"),
+        ("E2:4", "T♭2"),
+        ("B2:4", "T♭2"),
+        ("E3 D#3 C#3 B2:2", "T♭2"),
+        ("G2 E2:2", "T♭2"),
+    ],
+)
+def test_7th_is_left_alone_with_a_valve_in_hand(line, last, tempo):
+    assert marks_of(line, tempo=tempo).endswith(last)
+    assert "7" not in marks_of(line, tempo=tempo, profile_name="beginner")
+
+
+@pytest.mark.parametrize("horn", ("tenor", "tenor-f"))
+@pytest.mark.parametrize(
+    ("line", "tempo", "wanted"),
+    [
+        # common practice: the longer and more exposed a note, the plainer
+        ("F4:4", 60, "1"),
+        ("F4:.5 Ab4:.5 Bb4:4", 100, "1 3 1"),
+        ("Ab4:.5 Bb4:.5 F4:4", 100, "3 1 1"),
+        ("C5:.5 D5:4", 100, "1 1"),
+        ("D5:4", 60, "1"),
+        ("Eb5:4", 60, "3"),
+        ("F3 A3 C4 F4", 100, "1 2 3 1"),
+        ("E3:.5 G#3:.5 B3:.5 E4:.5 B3:.5 G#3:.5 E3:1", 100, "2 3 4 2 4 3 2"),
+        ("Eb4:.5 D4:.5 C4:.5 Bb3:4", 100, "3 4 3 1"),
+        ("G3:.5 A3:.5 F3:4", 100, "4 2 1"),
+    ],
+)
+def test_held_notes_are_plain(line, tempo, wanted, horn):
+    assert marks_of(line, horn, tempo) == wanted
+
+
+@pytest.mark.parametrize("horn", ("tenor", "tenor-f", *BASSES))
+@pytest.mark.parametrize(("beats", "tempo"), [(0.25, 100), (0.5, 100), (1, 80)])
+@pytest.mark.parametrize("apart", (1, 2, 3, 5))
+def test_two_notes_in_alternation_keep_their_two_places(apart, beats, tempo, horn):
+    # common practice: to and fro between two places, whichever they are
+    for low in range(40, 66, 2):
+        pair = from_midi(low).name, from_midi(low + apart).name
+        marks = marks_of(timed(" ".join([*pair * 3, pair[0]]), beats), horn, tempo).split()
+        assert len(set(marks[::2])) == 1, (pair, marks)
+        assert len(set(marks[1::2])) == 1, (pair, marks)
+
+
+@pytest.mark.parametrize(
+    ("line", "tempo"),
+    [
+        # common practice: one note has one place in first-year music
+        ("D4 Eb4 D4 C4 D4 Bb3", 80),
+        ("Bb3 D4 Eb4 D4 F4 D4", 80),
+        ("F3 G3 A3 Bb3 A3 G3 F3 Eb3 F3", 100),
+        ("Bb2 C3 D3 Eb3 D3 C3 Bb2", 80),
+        ("C3:.5 B2:.5 A2:.5 B2:.5 C3:2", 84),
+    ],
+)
+def test_a_beginner_has_one_place_for_one_note(line, tempo):
+    marks = marks_of(line, tempo=tempo, profile_name="beginner").split()
+    pitches = [word.partition(":")[0] for word in line.split()]
+    assert len(set(zip(pitches, marks))) == len(set(pitches))
+
+
+@pytest.mark.parametrize("horn", ("tenor", "tenor-f", *BASSES))
+@pytest.mark.parametrize("tempo", (80, 112))
+def test_b_flat_is_played_open(horn, tempo):
+    # common practice: nobody takes a valve for B♭2 or B♭3
+    for before, after in itertools.product(("G2", "Db3", "D3", "C3", "F2"), repeat=2):
+        line = timed(f"{before} Bb2 {after} Bb3 F3", 0.5)
+        marks = marks_of(line, horn, tempo).split()
+        assert marks[1] == "1"
+        assert marks[3] in ("1", "5")
+
+
+@pytest.mark.parametrize(
+    ("line", "classical", "jazz"),
+    [
+        # S. Burtis, trombone.org articles 59, and A. García, ITA Journal 25 (1997): an alternate is
+        # just another place; a slide vibrato needs room on both sides (common practice)
+        ("D4:4", "1", "4"),
+        ("F4:4", "1", "♯4"),
+        ("Bb3:4", "1", "5"),
+        ("Bb2:4", "1", "1"),
+    ],
+)
+def test_jazz_holds_notes_where_the_slide_can_shake(line, classical, jazz):
+    assert marks_of(line, "tenor", 60, "classical") == classical
+    assert marks_of(line, "tenor", 60, "jazz") == jazz
+
+
+def turns_of(marks):
+    """How often a row of whole positions turns back."""
+    places = [int(mark.strip("♭♯")) for mark in marks.split()]
+    steps = [b - a for a, b in itertools.pairwise(places) if a != b]
+    return sum(a * b < 0 for a, b in itertools.pairwise(steps))
+
+
+def test_jazz_turns_back_less_often():
+    rng = np.random.default_rng(3)
+    plain = jazz = 0
+    for _ in range(40):
+        midi = np.clip(58 + np.cumsum(rng.integers(-3, 4, 12)), 53, 65)
+        line = timed(" ".join(from_midi(int(m)).name for m in midi), 0.5)
+        plain += turns_of(marks_of(line, "tenor", 132, "classical"))
+        jazz += turns_of(marks_of(line, "tenor", 132, "jazz"))
+    assert jazz < plain

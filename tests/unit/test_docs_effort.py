@@ -6,19 +6,28 @@ from pathlib import Path
 
 import pytest
 
-from handslide.edges.files.profiles import read_profile
+from handslide.edges.files.profiles import PROFILE_FILES, read_profile
 from handslide.instrument.effort import (
     FAR_ALTERNATE,
     FIRST_SEEK,
+    FURTHEST_ALTERNATE,
     LEAST_MOVE_S,
+    OUT_TO_SEVENTH,
     PEAK_ACCELERATION,
     PEAK_SPEED,
     SEEK_M,
     SHORTEST_DWELL_S,
     STILL_M,
 )
-from handslide.instrument.places import SAME_SPOT_M
+from handslide.instrument.places import (
+    FAR_VALVE_POSITION,
+    HOME_STEPS,
+    SAME_SPOT_M,
+    SEVENTH_POSITION,
+    SPARE_STEPS,
+)
 from handslide.instrument.profile import Profile
+from handslide.instrument.settle import FIGURE, NEAR_TIE, QUICK_S
 
 PAGE = (Path(__file__).parents[2] / "docs" / "effort.md").read_text(encoding="utf-8")
 # A row that documents a weight: | ... | `name` | default | unit |
@@ -47,6 +56,11 @@ def test_partials_have_no_points_by_default():
         (r"T is never less than ([\d.]+) s", LEAST_MOVE_S),
         (r"seek, for a move of more than ([\d.]+) cm", 100 * SEEK_M),
         (r"and ([\d.]+) of it more if that is three steps", FAR_ALTERNATE),
+        (r"plain one, ([\d.]+) of it more from six steps on", FURTHEST_ALTERNATE),
+        (r"going out there costs ([\d.]+) times that", OUT_TO_SEVENTH),
+        (r"routes that differ by ([\d.]+) points", NEAR_TIE),
+        (r"that place costs ([\d.]+) points more at most", NEAR_TIE),
+        (r"A note of ([\d.]+) s or more that lies in an alternate", QUICK_S),
         (r"valve set that moves more than ([\d.]+) cm", 100 * STILL_M),
         (r"in another place \(([\d.]+) mm", 1000 * SAME_SPOT_M),
         (r"to the next note's, at least ([\d.]+) s", SHORTEST_DWELL_S),
@@ -59,6 +73,20 @@ def test_fixed_numbers_of_the_text(words, value):
     assert float(found) == pytest.approx(value, rel=1e-12)
 
 
+def test_numbers_in_words():
+    assert "A figure is three notes or more" in PAGE
+    assert "in 7th on the open horn (6½ and further)" in PAGE
+    assert "with a valve in 5th (4½ and further)" in PAGE
+    assert "three\nsteps more when the open horn has the note in 5th position, eight" in PAGE
+    assert (FIGURE, SEVENTH_POSITION, FAR_VALVE_POSITION) == (3, 6.5, 4.5)
+    assert (SPARE_STEPS, HOME_STEPS) == (3, 8)
+
+
+@pytest.mark.parametrize("name", PROFILE_FILES.ours)
+def test_every_profile_is_explained(name):
+    assert f"- `{name}`, " in PAGE
+
+
 def test_half_of_seek_begins_a_line():
     assert "half of it for beginning a line there" in PAGE
     assert FIRST_SEEK == 0.5
@@ -66,7 +94,7 @@ def test_half_of_seek_begins_a_line():
 
 def test_the_example_profile_can_be_read():
     (example,) = re.findall(r"```toml\n(.*?)```", PAGE, re.DOTALL)
-    profile = read_profile(example, "jazz.toml")
+    profile = read_profile(example, "no-trigger.toml")
     assert profile.valve_colour == 3.0
     assert profile.partials == {7: 0.0, 9: 0.3}
 

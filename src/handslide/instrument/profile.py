@@ -31,7 +31,7 @@ class Profile:
     reset_s: float = 1.0  # a rest of this length lets the arm forget its direction
     valve_move: float = 0.7  # points per valve pressed or released
     valve_hurry_s: float = 0.1  # valve moves cost double when there is this time for them
-    valve_swap: float = 1.5  # points for releasing one valve and pressing another in one move
+    valve_swap: float = 3.0  # points for releasing one valve and pressing another in one move
     far_per_m2: float = 5.0  # points per m² of extension, for each note
     seventh: float = 1.8  # points for a note in 7th where a learned valve has it near
     valve_far: float = 8.0  # points for 5th with a valve and further, where more have it near
