@@ -148,7 +148,7 @@ def lasting_terms(profile: Profile, at: Spots, add: Add) -> None:
 
 def _is_odd(at: Spots) -> NDArray[np.bool_]:
     seventh = (at.partial == 7) & (at.alternate > 0)
-    return seventh | (at.partial == 11) | (at.partial == 13)
+    return np.asarray(seventh | (at.partial == 11) | (at.partial == 13))
 
 
 def place_terms(profile: Profile, at: Spots, add: Add) -> None:
@@ -208,7 +208,7 @@ def _seek_points(profile: Profile, at: Spots) -> Floats:
 
 def _seventh_points(profile: Profile, at: Spots) -> Floats:
     """Points for a note in a 7th position that a valve spares."""
-    return profile.seventh * (at.spared & (at.valves == 0))
+    return np.asarray(profile.seventh * (at.spared & (at.valves == 0)))
 
 
 def move_terms(

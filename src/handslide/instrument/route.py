@@ -159,10 +159,10 @@ class Solution:
         line in which all others are settled.
         """
         if len(self.chosen) == 1:
-            best = self._held_moves.begin[None]
+            best: Floats = self._held_moves.begin[None]
         else:
             best = np.concatenate((self._pairs[:1].min(axis=2), self._pairs.min(axis=1)))
-        worse = best - self.total
+        worse: Floats = best - self.total
         worse[list(self.held)] -= SETTLED
         worse = np.maximum(worse, 0.0)
         worse[np.arange(len(worse)), self.chosen] = 0.0

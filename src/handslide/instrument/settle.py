@@ -4,8 +4,8 @@ First the exact route. Then, note by note, the place that the note has where its
 else (of a note of ``QUICK_S`` or more that lies in an alternate, or in a far place that valves
 spare) its usual place, is taken if the best whole route through it costs at most ``NEAR_TIE`` more.
 All these are held, and the line is solved again, exactly. Where a stretch of the new route costs
-more than ``NEAR_TIE`` above the first one, only the first of its new places stays held, or none, and
-the line is solved again. Near what has moved the notes are looked at in the same way twice more.
+more than ``NEAR_TIE`` above the first one, only the first of its new places stays held, or none,
+and the line is solved again. Near what has moved, notes are looked at in the same way twice more.
 
 Where a profile wants one place for each note, that comes instead: see :func:`_one_place`.
 """
