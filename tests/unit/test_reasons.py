@@ -154,7 +154,7 @@ def test_locked_and_none():
 
 
 def test_a_near_tie_has_no_reason_and_is_said_to_be_one():
-    line = "F3:0.5 Gb3:0.5 F3:0.5 A3:0.5 D4:0.5 B3:0.5 D4:0.5 C4:0.5 B3:0.5 Bb3:0.5 A3:0.5 G3:2"
+    line = "Ab3:0.5 E3:0.5 Db3:0.5 B2:0.5 Ab2:0.5 B2:0.5 D3:0.5 Eb3:0.5 B2:0.5 G2:0.5"
     reasons = reasons_of(line)
     solution = reasons.solution
     near = 0

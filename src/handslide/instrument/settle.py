@@ -21,10 +21,7 @@ from handslide.instrument.lattice import StepCallback
 from handslide.instrument.line import Line
 from handslide.instrument.places import Place, PlaceBook
 from handslide.instrument.profile import Profile
-from handslide.instrument.route import Choices, Solution, lay_out, solve_choices
-
-NEAR_TIE = 0.7
-"""Points within which two routes are equally good to a player."""
+from handslide.instrument.route import NEAR_TIE, Choices, Solution, lay_out, solve_choices
 
 QUICK_S = 0.2
 """Shorter notes lie where the hand is: nobody hears them in a plainer place."""

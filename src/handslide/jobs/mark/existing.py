@@ -14,6 +14,7 @@ from handslide.edges.typesetting.part import Section
 from handslide.ground.errors import ScoreError
 from handslide.ground.facts import Fact, fact
 from handslide.ground.pitch import Pitch
+from handslide.instrument.lattice import StepCallback
 from handslide.instrument.markreading import (
     is_unplayable_sign,
     names_valve,
@@ -22,7 +23,7 @@ from handslide.instrument.markreading import (
 )
 from handslide.instrument.obstacles import why_forbidden
 from handslide.instrument.places import Place, find_places
-from handslide.instrument.route import NEAR_TIE, StepCallback
+from handslide.instrument.route import NEAR_TIE
 from handslide.jobs.mark.measures import measure_names
 from handslide.jobs.mark.report import Found, measure_number
 from handslide.jobs.mark.routed import Prepared, Routed
