@@ -130,7 +130,8 @@ def bench_charts(runs: int) -> list[tuple[str, float, str, bool]]:
 
     from handslide.edges.typesetting.drawing import render
     from handslide.jobs.chart.chart import ChartOptions, chart
-    from handslide.jobs.chart.classroom import ClassDefaults, chart_class
+    from handslide.jobs.chart.classroom import chart_class
+    from handslide.jobs.classes import ClassDefaults
 
     matplotlib.use("pdf")
     from matplotlib import pyplot

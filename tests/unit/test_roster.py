@@ -43,7 +43,8 @@ def roster(tmp_path):
 
 
 def row(number, student, horn="", **given):
-    rest = dict.fromkeys(("reach", "clef", "names", "valves", "sheet", "a4_hz")) | given
+    empty = ("reach", "clef", "names", "valves", "sheet", "a4_hz", "part", "voice")
+    rest = dict.fromkeys(empty) | given
     return RosterRow(number, student, horn, **rest)
 
 
@@ -57,20 +58,22 @@ FULL = row(
     valves=("F",),
     sheet="valve",
     a4_hz=442.0,
+    part="Trombone 2",
+    voice="1",
 )
 
 
 @pytest.mark.parametrize("separator", [",", ";", "\t"], ids=["comma", "semicolon", "tab"])
 def test_each_separator(roster, separator):
-    cells = ("Ada", "tenor-f", "5.5", "tenor", "german", "F", "valve", "442")
+    cells = ("Ada", "tenor-f", "5.5", "tenor", "german", "F", "valve", "442", "Trombone 2", "1")
     text = separator.join(COLUMNS) + "\n" + separator.join(cells) + "\n"
     assert roster(text) == ((FULL,), ())
 
 
 def test_headers_in_any_case_and_order_and_by_other_names(roster):
     text = (
-        "Sheet;A4 Hz;Language;NAME;Instrument;Furthest position;Valves;CLEF\n"
-        "valve;442;German;Ada;tenor-f;5,5;F;Tenor\n"
+        "Sheet;A4 Hz;Language;NAME;Instrument;Furthest position;Valves;CLEF;Plays;voice\n"
+        "valve;442;German;Ada;tenor-f;5,5;F;Tenor;Trombone 2;1\n"
     )
     assert roster(text) == ((FULL,), ())
 
@@ -251,6 +254,25 @@ def test_toml_rows_that_are_broken(roster):
     assert [(b.number, b.student) for b in broken] == [(1, "Ada"), (2, "Ben"), (3, "Cleo"), (4, "")]
     whys = ("isn't a position", "must be text in quotes", "must be names such as", "is missing")
     assert all(part in why(bad) for part, bad in zip(whys, broken, strict=True))
+
+
+def test_a_part_of_a_toml_row_may_be_a_number(roster):
+    text = """
+    [[student]]
+    name = "Ada"
+    part = 2
+    [[student]]
+    name = "Ben"
+    part = 3
+    reach = true
+    [[student]]
+    name = "Cleo"
+    part = true
+    """
+    rows, broken = roster(text, "class.toml")
+    assert [r.part for r in rows] == ["2"]
+    assert [b.part for b in broken] == ["3", "True"]
+    assert "must be text in quotes" in why(broken[1])
 
 
 @pytest.mark.parametrize(

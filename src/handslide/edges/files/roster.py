@@ -23,10 +23,13 @@ from handslide.ground.system import system_reason
 
 MAX_BYTES = 1_000_000
 MAX_ROWS = 1000
-COLUMNS = ("student", "horn", "reach", "clef", "names", "valves", "sheet", "a4_hz")
+COLUMNS = (
+    "student", "horn", "reach", "clef", "names", "valves", "sheet", "a4_hz", "part", "voice",
+)  # fmt: skip
 _SYNONYMS = {
     "name": "student", "pupil": "student", "player": "student",
     "instrument": "horn", "trombone": "horn",
+    "plays": "part",
     "position": "reach", "furthest position": "reach",
     "note names": "names", "language": "names",
     "valve": "valves", "learned": "valves",
@@ -39,7 +42,8 @@ class RosterRow:
     """What one student gets; ``horn`` is empty and the rest None where the row says nothing.
 
     ``number`` is the line of a CSV file (the header is line 1) or the place of a TOML table.
-    ``names`` is the language of the note names; ``valves`` those that the student uses.
+    ``names`` is the language of the note names; ``valves`` those that the student uses; ``part``
+    and ``voice`` what the student plays of a score.
     """
 
     number: int
@@ -51,15 +55,18 @@ class RosterRow:
     valves: tuple[str, ...] | None
     sheet: str | None
     a4_hz: float | None
+    part: str | None = None
+    voice: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class BrokenRow:
-    """A row that can't be used, and why."""
+    """A row that can't be used, and why; ``part`` is what it says there, if that can be read."""
 
     number: int
     student: str
     problem: Fact
+    part: str | None = None
 
 
 def read_roster(
@@ -94,7 +101,9 @@ def read_roster(
         try:
             rows.append(_row(number, row, sheets))
         except BadData as error:
-            broken.append(BrokenRow(number, student, error.fact))
+            part = row.get("part")
+            named = None if part is None else str(part)
+            broken.append(BrokenRow(number, student, error.fact, named))
     return tuple(rows), tuple(broken)
 
 
@@ -245,6 +254,8 @@ def _row(number: int, cells: Mapping[str, Any], sheets: Collection[str]) -> Rost
         valves=_valves(cells),
         sheet=_choice(cells, "sheet", tuple(sheets)),
         a4_hz=_number(cells, "a4_hz", 380.0, 500.0),
+        part=_numbered_word(cells, "part"),
+        voice=_numbered_word(cells, "voice"),
     )
 
 
@@ -253,6 +264,13 @@ def _word(cells: Mapping[str, Any], key: str) -> str | None:
     if value is not None and not isinstance(value, str):
         raise BadData("roster.no_text_value", key=key, value=str(value))
     return value
+
+
+def _numbered_word(cells: Mapping[str, Any], key: str) -> str | None:
+    """Text, or a whole number, which TOML writes without quotes."""
+    value = cells.get(key)
+    whole = isinstance(value, int) and not isinstance(value, bool)
+    return str(value) if whole else _word(cells, key)
 
 
 def _number(cells: Mapping[str, Any], key: str, low: float, high: float) -> float | None:

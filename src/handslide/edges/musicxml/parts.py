@@ -118,6 +118,16 @@ def choose_part(
     return part, [ScoreWarning("", "part", told)]
 
 
+def trombone_parts(parts: list[Part]) -> list[Part]:
+    """The parts with pitched notes that are a trombone's by name or sound, in the score's order.
+
+    Parts that only have an abbreviation of it count where no other does.
+    """
+    found = [(part.likeness(), part) for part in parts if part.first_pitched() is not None]
+    sure = [part for likeness, part in found if likeness > 1]
+    return sure or [part for likeness, part in found if likeness > 0]
+
+
 def choose_voice(part: Part, wanted: str | None, name: str) -> tuple[str, str | None]:
     """The voice to read and the staff of its first note. Raises ScoreError when it isn't there."""
     if wanted is None:

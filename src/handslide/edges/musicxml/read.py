@@ -16,7 +16,13 @@ from handslide.edges.musicxml.beats import beats_of, measures_of
 from handslide.edges.musicxml.bflat import seems_bflat, shift_of
 from handslide.edges.musicxml.line import WrittenLine, read_line
 from handslide.edges.musicxml.order import play_order
-from handslide.edges.musicxml.parts import Part, choose_part, choose_voice, list_parts
+from handslide.edges.musicxml.parts import (
+    Part,
+    choose_part,
+    choose_voice,
+    list_parts,
+    trombone_parts,
+)
 from handslide.edges.musicxml.scorepart import (
     PartInfo,
     ScoreNote,
@@ -91,6 +97,16 @@ class Score:
         if self._infos is None:
             self._infos = tuple(part.info() for part in self._parts)
         return self._infos
+
+    @property
+    def trombones(self) -> tuple[PartInfo, ...]:
+        """The parts that are a trombone's by name or sound, in the order of the score."""
+        return tuple(part.info() for part in trombone_parts(self._parts))
+
+    def part_named(self, wanted: str) -> PartInfo:
+        """The part of an id, a name, a piece of one, or a number. Raises ScoreError."""
+        part, _ = choose_part(self._parts, wanted, self.name)
+        return part.info()
 
     def read_part(
         self,

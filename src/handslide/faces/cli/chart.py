@@ -79,9 +79,11 @@ def _make_class(
 ) -> "ClassResult":
     """Write the charts of a class."""
     from handslide.faces.cli.bar import progress_bar
-    from handslide.jobs.chart.classroom import ClassDefaults, chart_class
+    from handslide.jobs.chart.classroom import chart_class
+    from handslide.jobs.classes import ClassDefaults
 
-    options.pop("valves")
+    if options.pop("valves") is not None:
+        raise BadUsage("usage.valves_of_a_class")
     with progress_bar() as progress:
         return chart_class(
             roster,

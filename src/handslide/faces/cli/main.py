@@ -17,6 +17,7 @@ from handslide.faces.cli.mark import mark
 from handslide.faces.cli.places import places
 from handslide.faces.cli.playalong import playalong
 from handslide.faces.cli.progress import progress
+from handslide.faces.cli.section import section
 from handslide.faces.cli.shared import speech_here
 from handslide.faces.cli.studio import studio
 from handslide.faces.cli.transpose import transpose
@@ -62,7 +63,7 @@ def main() -> None:
 
 
 for _command in (
-    horns, places, line, mark, chart, transpose, tune, fit, listen, progress,
+    horns, places, line, mark, section, chart, transpose, tune, fit, listen, progress,
     drill, lesson, drone, playalong, studio,
 ):  # fmt: skip
     main.add_command(_command)

@@ -5,6 +5,13 @@ from typing import Any
 
 import click
 
+from handslide.faces.cli.markoptions import (
+    existing_option,
+    report_option,
+    show_option,
+    small_notes_option,
+    sounds_option,
+)
 from handslide.faces.cli.shared import (
     command,
     common,
@@ -21,7 +28,6 @@ from handslide.faces.cli.shared import (
     tempo_option,
     voice_option,
 )
-from handslide.instrument.markstyle import EXISTING, REPORTS, SHOWN, SOUNDS
 
 
 @command()
@@ -37,44 +43,13 @@ from handslide.instrument.markstyle import EXISTING, REPORTS, SHOWN, SOUNDS
     metavar="MEASURE:INDEX=PLACE",
     help="Fix a note's place, such as 12:3=T1. Can be given again.",
 )
-@click.option(
-    "--show",
-    type=click.Choice(SHOWN),
-    default=SHOWN[0],
-    show_default=True,
-    help="Which notes get a mark: all, those away from their usual "
-    "place, or each note's first time and its changes.",
-)
+@show_option
 @tempo_option
-@click.option(
-    "--existing",
-    type=click.Choice(EXISTING),
-    default=EXISTING[0],
-    show_default=True,
-    help="Fingerings that are in the part: keep those that are places of their notes, replace all, "
-    "lock the route to them at any cost, or only check them, which writes nothing.",
-)
-@click.option(
-    "--small-notes",
-    is_flag=True,
-    help="Notes printed small are the player's own (a cadenza), not another player's cue.",
-)
-@click.option(
-    "--sounds",
-    type=click.Choice(SOUNDS),
-    help="How a part sounds where its file states no transposition: as written, or a major ninth "
-    "lower, as brass-band parts in treble clef do. Default: as written, with a warning where the "
-    "part's name says otherwise.",
-)
+@existing_option
+@small_notes_option
+@sounds_option
 @paper_option
-@click.option(
-    "--report",
-    type=click.Choice(REPORTS),
-    default=REPORTS[0],
-    show_default=True,
-    help="Where the report is printed: on a page behind the part, in a file of its own "
-    "(FILE-marked-report.pdf), or nowhere.",
-)
+@report_option
 @click.option("--no-pdf", is_flag=True, help="Write the marked score only.")
 @force_option
 @profile_option

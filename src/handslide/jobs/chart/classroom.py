@@ -1,32 +1,19 @@
 """A whole class at once: one chart for each student of a roster, and all of them in one file."""
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from handslide.edges.files.outfile import check_free
 from handslide.edges.files.roster import BrokenRow, RosterRow, read_roster
-from handslide.ground.errors import BadData, HandslideError
+from handslide.ground.errors import HandslideError
 from handslide.ground.progress import ProgressCallback
 from handslide.jobs.chart.chart import ChartOptions, chart, write_chart
 from handslide.jobs.chart.kinds import SHEETS
-from handslide.jobs.setup import make_setup
+from handslide.jobs.classes import ClassDefaults, none_usable, setup_of_row, student_stems
 from handslide.sheets.shapes import Page, Sheet
 from handslide.words.charts import class_title
 from handslide.words.speech import Speech
-
-
-@dataclass(frozen=True, slots=True)
-class ClassDefaults:
-    """What holds for students whose row says nothing else."""
-
-    horn: str
-    a4_hz: float = 440.0
-    temp_c: float | None = None
-    reach: float | None = None
-    profile: str | None = None
-    marks: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,14 +56,9 @@ def chart_class(
         except HandslideError as error:
             problems.append(BrokenRow(row.number, row.student, error.fact))
     if not sheets:
-        if not problems:
-            raise BadData("roster.none_usable", file=roster.name)
-        first = problems[0]
-        raise BadData(
-            "roster.none_usable_because",
-            file=roster.name, number=first.number, problem=first.problem,
-        )  # fmt: skip
-    targets = _targets(folder, [student for student, _ in sheets], options.sheet)
+        raise none_usable(roster, problems)
+    stems = student_stems([student for student, _ in sheets])
+    targets = [folder / f"{stem}-{options.sheet}.pdf" for stem in stems]
     combined = folder / f"class-{options.sheet}.pdf"
     for path in (*targets, combined):
         check_free(path, force=force)
@@ -98,28 +80,10 @@ def joined(title: str, sheets: Sequence[Sheet], language: str) -> Sheet:
     return Sheet(title, tuple(pages), language)
 
 
-def safe_stem(name: str) -> str:
-    """A person's name as the start of a file name: odd characters become underscores."""
-    return re.sub(r"[^\w -]", "_", name).strip(" .") or "student"
-
-
 def _sheet(
     roster: Path, row: RosterRow, defaults: ClassDefaults, options: ChartOptions, say: Speech
 ) -> Sheet:
-    horn = row.horn or defaults.horn
-    # A horn file in a roster is meant from the roster's own folder.
-    beside = roster.parent / horn
-    if "." in horn and beside.exists():
-        horn = str(beside)
-    setup = make_setup(
-        horn,
-        a4_hz=defaults.a4_hz if row.a4_hz is None else row.a4_hz,
-        temp_c=defaults.temp_c,
-        reach=defaults.reach if row.reach is None else row.reach,
-        learned=row.valves,
-        profile=defaults.profile,
-        marks=defaults.marks,
-    )
+    setup = setup_of_row(roster, row, defaults)
     wishes = replace(
         options,
         student=row.student,
@@ -128,15 +92,3 @@ def _sheet(
         sheet=row.sheet or options.sheet,
     )
     return chart(setup, wishes, say)
-
-
-def _targets(folder: Path, students: Sequence[str], sheet: str) -> list[Path]:
-    """A file for each student; equal names get a number, odd characters an underscore."""
-    seen: dict[str, int] = {}
-    targets = []
-    for student in students:
-        name = safe_stem(student)
-        count = seen[name.lower()] = seen.get(name.lower(), 0) + 1
-        suffix = f"-{count}" if count > 1 else ""
-        targets.append(folder / f"{name}{suffix}-{sheet}.pdf")
-    return targets

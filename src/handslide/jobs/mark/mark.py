@@ -402,14 +402,15 @@ def mark_file(
     say: Speech,
     *,
     folder: Path | None = None,
+    stem: str | None = None,
     with_pdf: bool = True,
     force: bool = False,
     progress: ProgressCallback | None = None,
 ) -> Written:
     """Mark a part of a score file and write the results beside it, or into ``folder``.
 
-    The original is never written to, and nothing at all where fingerings are only checked. The
-    print is in the language of ``say``.
+    Their names begin with ``stem`` (None: as that of the score). The original is never written to,
+    and nothing at all where fingerings are only checked. The print is in the language of ``say``.
 
     Raises
     ------
@@ -419,7 +420,7 @@ def mark_file(
         When a result exists already (unless ``force``) or can't be written.
     """
     tell = progress or _silent
-    targets = _targets(path, folder, options, with_pdf=with_pdf)
+    targets = mark_targets(path, folder, options, stem, with_pdf=with_pdf)
     for target in targets.values():
         _check_target(path, target, force=force)
     tell("reading", 0, 1)
@@ -442,14 +443,19 @@ def mark_file(
     return Written(marked, targets.get("score"), targets.get("pdf"), targets.get("report"))
 
 
-def _targets(
-    path: Path, folder: Path | None, options: MarkOptions, *, with_pdf: bool
+def mark_targets(
+    path: Path,
+    folder: Path | None,
+    options: MarkOptions,
+    stem: str | None = None,
+    *,
+    with_pdf: bool = True,
 ) -> dict[str, Path]:
-    """The files to write, by kind."""
+    """The files to write, by kind: score, pdf, report; a score that is converted is MusicXML."""
     if options.existing == "check":
         return {}
     base = (folder or path.parent) / path.name
-    name = path.stem + "-marked"
+    name = f"{path.stem if stem is None else stem}-marked"
     targets = {"score": base.with_name(name + path.suffix)}
     if with_pdf:
         targets["pdf"] = base.with_name(name + ".pdf")

@@ -11,8 +11,9 @@ from handslide.ground.facts import Fact
 from handslide.ground.papers import DEFAULT_PAPER
 from handslide.ground.pitch import from_midi
 from handslide.jobs.chart.chart import ChartOptions, chart, check_format
-from handslide.jobs.chart.classroom import joined, safe_stem
+from handslide.jobs.chart.classroom import joined
 from handslide.jobs.chart.content import default_clef, default_range
+from handslide.jobs.classes import safe_stem
 from handslide.jobs.setup import BY_HORN, DEFAULT_HORN, Setup, make_setup
 from handslide.sheets.shapes import Sheet
 from handslide.studio.cache import CacheKind

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from handslide.ground.facts import Fact
 from handslide.words.messages import N_, NP_, Message
+from handslide.words.partnames import listed_parts
 from handslide.words.tellers import Teller
 from handslide.words.translate import Translator
 
@@ -16,8 +17,29 @@ def _row(say: Translator, told: Fact) -> str:
     return say(_ROW if told["student"] else _ROW_WITHOUT_NAME, **told.values)
 
 
+# Translators: part is the name of a column and stays as it is.
+_WHICH_PART = N_(
+    "no part of {file} is called a trombone's: write into the column part which one is meant, out "
+    "of {parts}"
+)
+
+
+# Translators: part is the name of a column and stays as it is.
+_NUMBER = N_("part {number}: the trombone parts of this score are {parts}")
+
+
+def _which_part(say: Translator, told: Fact) -> str:
+    return say(_WHICH_PART, file=told["file"], parts=listed_parts(say, told["parts"]))
+
+
+def _trombone_number(say: Translator, told: Fact) -> str:
+    return say(_NUMBER, number=told["number"], parts=listed_parts(say, told["parts"]))
+
+
 KINDS: Mapping[str, Message | Teller] = {
     "roster.row": _row,
+    "roster.which_part": _which_part,
+    "roster.trombone_number": _trombone_number,
     "roster.in_file": NP_("roster", "{file}: {problem}"),
     "roster.none_usable": N_("{file}: no row can be used"),
     "roster.none_usable_because": N_("{file}: no row can be used (row {number}: {problem})"),

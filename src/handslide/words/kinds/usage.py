@@ -24,6 +24,12 @@ KINDS: Mapping[str, Message | Teller] = {
     "usage.no_report": N_("the drill {drill} needs a report with --from"),
     "usage.report_unused": N_("the drill {drill} takes no report: leave --from away"),
     "usage.range": N_("{text!q} isn't a range: write two notes, such as E2-F4"),
+    # Translators: --valves is an option; valves is the name of a column and stays as it is.
+    "usage.valves_of_a_class": N_(
+        "--valves doesn't go with --class: write into the roster's column valves who uses which"
+    ),
+    # Translators: --existing check is an option; mark is another command.
+    "usage.check_of_a_section": N_("--existing check goes with mark, for one part at a time"),
     "usage.names": N_("{name!q} isn't a way to name notes: there are {known}"),
     "usage.clef": N_("{name!q} isn't a clef: there are {known}"),
     "usage.sounds": N_("{name!q} isn't a way for a part to sound: there are {known}"),

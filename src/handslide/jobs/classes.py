@@ -1,0 +1,67 @@
+"""A class from a roster file: what holds for all of it, and each row's horn and file name."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from handslide.edges.files.roster import BrokenRow, RosterRow
+from handslide.ground.errors import BadData
+from handslide.jobs.setup import Setup, make_setup
+
+
+@dataclass(frozen=True, slots=True)
+class ClassDefaults:
+    """What holds for students whose row says nothing else."""
+
+    horn: str
+    a4_hz: float = 440.0
+    temp_c: float | None = None
+    reach: float | None = None
+    profile: str | None = None
+    marks: str = ""
+
+
+def setup_of_row(roster: Path, row: RosterRow, defaults: ClassDefaults) -> Setup:
+    """The horn and the limits of a row's student. Raises as `make_setup`."""
+    horn = row.horn or defaults.horn
+    # A horn file in a roster is meant from the roster's own folder.
+    beside = roster.parent / horn
+    if "." in horn and beside.exists():
+        horn = str(beside)
+    return make_setup(
+        horn,
+        a4_hz=defaults.a4_hz if row.a4_hz is None else row.a4_hz,
+        temp_c=defaults.temp_c,
+        reach=defaults.reach if row.reach is None else row.reach,
+        learned=row.valves,
+        profile=defaults.profile,
+        marks=defaults.marks,
+    )
+
+
+def none_usable(roster: Path, problems: Sequence[BrokenRow]) -> BadData:
+    """The error for a roster of which nothing could be made."""
+    if not problems:
+        return BadData("roster.none_usable", file=roster.name)
+    first = problems[0]
+    return BadData(
+        "roster.none_usable_because",
+        file=roster.name, number=first.number, problem=first.problem,
+    )  # fmt: skip
+
+
+def safe_stem(name: str) -> str:
+    """A person's name as the start of a file name: odd characters become underscores."""
+    return re.sub(r"[^\w -]", "_", name).strip(" .") or "student"
+
+
+def student_stems(students: Sequence[str]) -> tuple[str, ...]:
+    """A file name's start for each student; equal names get a number."""
+    seen: dict[str, int] = {}
+    stems = []
+    for student in students:
+        name = safe_stem(student)
+        count = seen[name.lower()] = seen.get(name.lower(), 0) + 1
+        stems.append(f"{name}-{count}" if count > 1 else name)
+    return tuple(stems)
