@@ -125,11 +125,12 @@ def test_impossible_ranges(low, high, says):
         ("Bb2", "B", "si♭"),
         ("Eb3", "es", "mi♭"),
         ("Ab3", "as", "la♭"),
-        ("C#4", "cis¹", "do♯"),
+        ("C#4", "cis′", "do♯"),
         ("Bbb2", "Heses", "si𝄫"),
         ("Abb2", "Ases", "la𝄫"),
         ("F1", "F₁", "fa"),
-        ("C4", "c¹", "do"),
+        ("C4", "c′", "do"),
+        ("Bb5", "b″", "si♭"),
     ],
 )
 def test_names_in_other_languages(note, german, do):

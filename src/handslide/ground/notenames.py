@@ -2,8 +2,9 @@
 
 English names carry the scientific octave (middle C is C4). German: H is the English B, B the
 English B flat, ``is`` and ``es`` raise and lower, with the usual As and Es; octaves after Helmholtz
-(great Es, small es, es¹). Fixed do as in the Romance languages, without an octave: its numbers
-differ from country to country. ``do-ré`` is the same as French writes it.
+(great Es, small es, es′), with strokes, since a raised figure reads like a power beside positions.
+Fixed do as in the Romance languages, without an octave: its numbers differ from country to country.
+``do-ré`` is the same as French writes it.
 """
 
 from handslide.ground.pitch import Pitch
@@ -11,7 +12,6 @@ from handslide.ground.pitch import Pitch
 LANGUAGES = ("english", "german", "do")
 _DO = {"C": "do", "D": "re", "E": "mi", "F": "fa", "G": "sol", "A": "la", "B": "si"}
 FIXED_DO = {"do": _DO, "do-ré": _DO | {"D": "ré"}}
-_RAISED = ("", "¹", "²", "³", "⁴", "⁵", "⁶", "⁷", "⁸", "⁹")
 _LOWERED = ("", "₁", "₂", "₃", "₄")
 _SIGNS = {-2: "𝄫", -1: "♭", 0: "", 1: "♯", 2: "𝄪"}
 
@@ -35,7 +35,8 @@ def full_name(pitch: Pitch, language: str = "english") -> str:
     if language != "german":
         return f"{name}{pitch.octave}"
     if pitch.octave >= 3:
-        return name.lower() + _RAISED[pitch.octave - 3]
+        pairs, single = divmod(pitch.octave - 3, 2)
+        return name.lower() + "″" * pairs + "′" * single
     return name + _LOWERED[2 - pitch.octave]
 
 

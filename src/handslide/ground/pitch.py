@@ -94,6 +94,17 @@ def from_midi(midi: int) -> Pitch:
     return Pitch(name[0], -1 if name.endswith("b") else 0, octave)
 
 
+def respelled(pitch: Pitch) -> Pitch | None:
+    """The other usual spelling of a black key, E♭ as D♯ or F♯ as G♭; None for a white key."""
+    flat = from_midi(pitch.midi)
+    if not flat.alter:
+        return None
+    if pitch.alter > 0:
+        return flat
+    below = from_midi(pitch.midi - 1)
+    return Pitch(below.step, 1, below.octave)
+
+
 def pretty_name(name: str) -> str:
     """ASCII note or valve name with real signs: ``Gb`` becomes ``G♭``."""
     return name[:1] + name[1:].translate(_PRETTY)

@@ -21,7 +21,7 @@ from handslide.sheets.shapes import MARKS, Circle, Line, Page, Rect, Shape, Text
 _MARK_PT, _CELL_PT, _SMALL_PT = 9.0, 8.5, 7.5
 _FEW_ROWS = 8
 _ROW_MM, _FACT_MM, _LEADING_MM = 5.0, 4.3, 3.3
-_NOTE_MM, _HORN_MM, _MARK_SHARE_MM, _DIFF_MM, _CENTS_MM = 14.0, 31.0, 19.0, 15.0, 14.0
+_NOTE_MM, _HORN_MM, _MARK_SHARE_MM, _DIFF_MM, _CENTS_MM = 19.0, 31.0, 19.0, 15.0, 14.0
 _PICTURE_GAP_MM = 7.0
 _DOT_MM, _RING_MM = 0.75, 1.25
 _LABEL_LINES = 5
@@ -72,6 +72,7 @@ class Row:
     further_mm: int | None
     cents: float | None
     lacking: tuple[bool, bool] = (False, False)
+    other: str = ""
 
     @property
     def parts(self) -> bool:
@@ -130,7 +131,7 @@ def _row(first: Horn, second: Horn, one: ChartNote | None, other: ChartNote | No
         row is None and not find_places(horn, note.pitch.midi)
         for horn, row in ((first, here), (second, there))
     )
-    return Row(note.pitch, note.name, here, there, further, off, (lacking[0], lacking[1]))
+    return Row(note.pitch, note.name, here, there, further, off, (lacking[0], lacking[1]), note.other)
 
 
 def _usual(note: ChartNote | None) -> ChartPlace | None:
@@ -360,6 +361,9 @@ def _table_row(table: _Table, row: Row, top_mm: float) -> list[Shape]:
         Line(area.left_mm, low, area.right_mm, low, 0.1, 0.6),
         Text(area.left_mm, base, row.name, _CELL_PT, weight=600 if natural else 400),
     ]
+    if row.other:
+        x = area.left_mm + shapes[-1].width_mm + 1.2
+        shapes.append(Text(x, base, row.other, _SMALL_PT, ink=0.35))
     for x, place, lacking in (
         (table.first_mm, row.first, row.lacking[0]),
         (table.second_mm, row.second, row.lacking[1]),

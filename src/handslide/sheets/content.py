@@ -31,8 +31,22 @@ class ChartPlace:
 
 @dataclass(frozen=True, slots=True)
 class ChartNote:
-    """A note as it sounds, its name for the reader, and its places, best first."""
+    """A note as it sounds, its name for the reader, and its places, best first.
+
+    ``other`` is its other name, a sharp for a flat, empty for notes without a sign.
+    """
 
     pitch: Pitch
     name: str
     places: tuple[ChartPlace, ...]
+    other: str = ""
+
+    @property
+    def both(self) -> str:
+        """Both names: ``E♭3/D♯3``."""
+        return both_names(self.name, self.other)
+
+
+def both_names(name: str, other: str) -> str:
+    """Two names of one note: ``E♭3/D♯3``; the first where there is no other."""
+    return f"{name}/{other}" if other else name

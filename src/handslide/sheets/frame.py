@@ -6,15 +6,18 @@ for another horn's.
 
 from dataclasses import dataclass
 
-from handslide.ground.papers import DEFAULT_PAPER, PAPERS
+from handslide.ground.papers import CHART_PAPERS, DEFAULT_PAPER
 from handslide.sheets.dots import place_dot
 from handslide.sheets.metrics import text_extent_mm
 from handslide.sheets.prose import fitting_pt, wrapped
-from handslide.sheets.shapes import MARKS, TEXT, Line, Page, Shape, Text, pt
+from handslide.sheets.shapes import MARKS, TEXT, Line, Page, Shape, Text, enlarged, pt
 
 MARGIN_MM = 12.0
 _TITLE_PT, _LEAST_TITLE_PT, _LINE_PT, _LEGEND_PT = 20.0, 10.0, 9.0, 8.5
 _LEADING = 1.35
+_INDEX_PT = 7.0
+# How far below the line of a mark its partial stands: raised it would read as a power.
+INDEX_DOWN_MM = 0.75
 _DOT_MM = 1.15
 _ENTRY_GAP_MM = 5.0
 _NUMBER_MM = 18.0  # right of the legend, for the number of the page
@@ -25,7 +28,8 @@ class Head:
     """The texts of a sheet's frame. ``lines`` stand under the title; ``legend`` at the foot.
 
     A sign ``dot:K`` in the legend is drawn as the filled dot of the horn's valve set K, ``ring:K``
-    as its hollow one.
+    as its hollow one, ``index:4:3`` as a 4 with a small, lowered 3. On a paper for the wall all is
+    drawn as for the stand and enlarged, unless ``true_size``.
     """
 
     title: str
@@ -33,6 +37,12 @@ class Head:
     paper: str = DEFAULT_PAPER
     landscape: bool = False
     legend: tuple[tuple[str, str], ...] = ()
+    true_size: bool = False
+
+    @property
+    def enlarged(self) -> float:
+        """How much larger all is printed than it is drawn."""
+        return 1.0 if self.true_size else CHART_PAPERS[self.paper].enlarged
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,9 +64,9 @@ class Area:
 
 
 def paper_mm(head: Head) -> tuple[float, float]:
-    """Width and height of a page."""
-    paper = PAPERS[head.paper]
-    width, height = paper.width_mm, paper.height_mm
+    """Width and height of a page, before it is enlarged."""
+    paper = CHART_PAPERS[head.paper]
+    width, height = paper.width_mm / head.enlarged, paper.height_mm / head.enlarged
     return (height, width) if head.landscape else (width, height)
 
 
@@ -94,6 +104,9 @@ def _page(head: Head, content: list[Shape], number: int, total: int) -> Page:
     if total > 1:
         mark = f"{number} / {total}"
         shapes.append(Text(width - MARGIN_MM, foot + 4.2, mark, _LEGEND_PT, anchor="end"))
+    if (factor := head.enlarged) != 1.0:
+        every = tuple(enlarged(shape, factor) for shape in (*shapes, *content))
+        return Page(width * factor, height * factor, every)
     return Page(width, height, (*shapes, *content))
 
 
@@ -161,7 +174,7 @@ def _legend(head: Head, foot_mm: float) -> list[Shape]:
         for entry in row:
             x = MARGIN_MM + entry.x_mm
             if entry.sign:
-                shapes.append(_sign(x, y, entry.sign))
+                shapes += _sign(x, y, entry.sign)
             shapes.append(Text(x + entry.sign_mm, y, entry.meaning, _LEGEND_PT))
         y += pt(_LEGEND_PT) * 1.5
     return shapes
@@ -172,15 +185,26 @@ def _dot_of(sign: str) -> tuple[str, int] | None:
     return (kind, int(which)) if kind in ("dot", "ring") and which.isdigit() else None
 
 
+def _index_of(sign: str) -> tuple[str, str] | None:
+    kind, _, rest = sign.partition(":")
+    mark, _, index = rest.partition(":")
+    return (mark, index) if kind == "index" else None
+
+
 def _sign_width(sign: str) -> float:
+    if (index := _index_of(sign)) is not None:
+        return _sign_width(index[0]) + text_extent_mm(index[1], _INDEX_PT, TEXT, 400, False)[0]
     if _dot_of(sign) is not None:
         return 2 * _DOT_MM
     return text_extent_mm(sign, _LEGEND_PT, MARKS, 700, False)[0]
 
 
-def _sign(x_mm: float, y_mm: float, sign: str) -> Shape:
+def _sign(x_mm: float, y_mm: float, sign: str) -> list[Shape]:
+    if (index := _index_of(sign)) is not None:
+        mark = Text(x_mm, y_mm, index[0], _LEGEND_PT, face=MARKS, weight=700)
+        return [mark, Text(x_mm + mark.width_mm, y_mm + INDEX_DOWN_MM, index[1], _INDEX_PT)]
     dot = _dot_of(sign)
     if dot is None:
-        return Text(x_mm, y_mm, sign, _LEGEND_PT, face=MARKS, weight=700)
+        return [Text(x_mm, y_mm, sign, _LEGEND_PT, face=MARKS, weight=700)]
     kind, which = dot
-    return place_dot(which, x_mm + _DOT_MM, y_mm - 1.05, _DOT_MM, filled=kind == "dot")
+    return [place_dot(which, x_mm + _DOT_MM, y_mm - 1.05, _DOT_MM, filled=kind == "dot")]

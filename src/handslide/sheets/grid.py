@@ -8,7 +8,7 @@ Conventions: pitches are MIDI numbers in equal temperament at the horn's A4, fra
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from handslide.ground.errors import BadUsage
@@ -16,7 +16,7 @@ from handslide.ground.notenames import full_name
 from handslide.ground.pitch import from_midi
 from handslide.instrument.horn import Horn
 from handslide.instrument.places import Limits
-from handslide.sheets.content import ChartNote, ChartPlace
+from handslide.sheets.content import ChartNote, ChartPlace, both_names
 from handslide.sheets.dots import interval_bar, place_dot
 from handslide.sheets.frame import Area, Head, framed, free_area
 from handslide.sheets.gridbands import (
@@ -56,6 +56,12 @@ _NAME_PT, _SMALL_PT, _POSITION_PT = 8.5, 7.5, 10.0
 _HEAD_MM, _LANE_MM, _RULER_MM, _END_MM = 8.5, 2.7, 7.5, 5.0
 _GUTTER_GAP_MM = 3.2
 
+Naming = Callable[[int], tuple[str, str]]
+
+
+def _english(midi: int) -> tuple[str, str]:
+    return full_name(from_midi(midi)), ""
+
 
 @dataclass(frozen=True, slots=True)
 class Axes:
@@ -94,6 +100,7 @@ class _Plan:
     texts: GridTexts
     notes: dict[int, ChartNote]
     names: dict[int, str]
+    labels: dict[int, str]
     curves: tuple[Curve, ...]
     bands: tuple[Band, ...]
     reach_m: float | None
@@ -119,19 +126,19 @@ def grid_pages(
     notes: Sequence[ChartNote],
     texts: GridTexts,
     *,
-    names: str = "english",
+    named: Naming = _english,
     limits: Limits | None = None,
 ) -> tuple[Page, ...]:
     """The grid of ``horn`` over the range of ``notes``; several pages where rows get too low.
 
-    ``names``: how notes are named, as in `handslide.ground.notenames`.
+    ``named`` gives the name of a note without a place, and its name with a sharp.
 
     Raises
     ------
     BadUsage
         When there are no notes.
     """
-    plan = _plan(horn, notes, texts, names, limits)
+    plan = _plan(horn, notes, texts, named, limits)
     return framed(head, [_content(head, plan, axes) for axes in _all_axes(head, plan)])
 
 
@@ -144,14 +151,14 @@ def grid_axes(
     limits: Limits | None = None,
 ) -> tuple[Axes, ...]:
     """The axes of each page that :func:`grid_pages` draws."""
-    return _all_axes(head, _plan(horn, notes, texts, "english", limits))
+    return _all_axes(head, _plan(horn, notes, texts, _english, limits))
 
 
 def _plan(
     horn: Horn,
     notes: Sequence[ChartNote],
     texts: GridTexts,
-    naming: str,
+    named: Naming,
     limits: Limits | None,
 ) -> _Plan:
     if not notes:
@@ -159,14 +166,16 @@ def _plan(
     by_midi = {note.pitch.midi: note for note in notes}
     high, low = max(by_midi), min(by_midi)
     low -= gap_rows(horn, low)
-    names = {
-        midi: by_midi[midi].name if midi in by_midi else full_name(from_midi(midi), naming)
-        for midi in range(low, high + 1)
-    }
+    names, labels = {}, {}
+    for midi in range(low, high + 1):
+        note = by_midi.get(midi)
+        name, other = named(midi) if note is None else (note.name, note.other)
+        names[midi], labels[midi] = name, both_names(name, other)
     curves = tuple(_curves(horn, by_midi.values(), low - _BELOW, high + _ABOVE))
     bands = tuple(missing_bands(horn, low - _BELOW, high + _ABOVE, limits))
     far = horn.travel_m if limits is None else furthest_m(horn, limits)
-    return _Plan(horn, texts, by_midi, names, curves, bands, far if far < horn.travel_m else None)
+    reach_m = far if far < horn.travel_m else None
+    return _Plan(horn, texts, by_midi, names, labels, curves, bands, reach_m)
 
 
 def _curves(horn: Horn, notes: Iterable[ChartNote], low: float, high: float) -> Iterable[Curve]:
@@ -187,7 +196,7 @@ def _curves(horn: Horn, notes: Iterable[ChartNote], low: float, high: float) -> 
 def _all_axes(head: Head, plan: _Plan) -> tuple[Axes, ...]:
     area = free_area(head)
     rows = sorted(plan.names)
-    names_mm = max(text_extent_mm(n, _NAME_PT, TEXT, 600, False)[0] for n in plan.names.values())
+    names_mm = max(text_extent_mm(n, _NAME_PT, TEXT, 600, False)[0] for n in plan.labels.values())
     left = area.left_mm + names_mm + 1.5 + sum(_columns_mm(plan).values()) + _GUTTER_GAP_MM
     top = area.top_mm + _HEAD_MM + 2 * _LANE_MM
     bottom = area.bottom_mm - _RULER_MM - key_height_mm(_key(plan), area.width_mm)
@@ -243,8 +252,8 @@ def _content(head: Head, plan: _Plan, axes: Axes) -> list[Shape]:
 
 def _rows(plan: _Plan, axes: Axes, area: Area) -> list[Shape]:
     shapes: list[Shape] = []
-    names_mm = max(text_extent_mm(n, _NAME_PT, TEXT, 600, False)[0] for n in plan.names.values())
-    for midi, name in plan.names.items():
+    names_mm = max(text_extent_mm(n, _NAME_PT, TEXT, 600, False)[0] for n in plan.labels.values())
+    for midi, name in plan.labels.items():
         if not axes.low < midi < axes.high:
             continue
         y = axes.y_mm(midi)

@@ -12,7 +12,7 @@ from handslide.ground.clefs import Clef
 from handslide.instrument.horn import Horn
 from handslide.sheets.content import ChartNote, ChartPlace
 from handslide.sheets.dots import interval_bar, place_dot
-from handslide.sheets.frame import Area, Head, framed, free_area
+from handslide.sheets.frame import INDEX_DOWN_MM, Area, Head, framed, free_area
 from handslide.sheets.metrics import music_sign, text_extent_mm
 from handslide.sheets.shapes import MARKS, MUSIC, TEXT, Line, Page, Rect, Shape, Text, pt
 
@@ -231,7 +231,7 @@ class _System:
         left = x - width / 2
         shapes: list[Shape] = [
             Text(left, y, place.mark, size, face=MARKS, weight=700),
-            Text(left + mark + 0.4, y - 0.32 * pt(size), _aside(place), SMALL_PT),
+            Text(left + mark + 0.4, y + INDEX_DOWN_MM, _aside(place), SMALL_PT),
         ]
         if place.shortest and not place.usual:
             shapes.append(Line(left, y + 0.75, left + mark, y + 0.75, 0.3))

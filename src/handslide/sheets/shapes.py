@@ -4,7 +4,9 @@ A sheet is a pure function of its content to pages of shapes; an edge writes the
 Ink is a grey value from 0 (black) to 1 (white): sheets are safe for black-and-white printers.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
+
+from typing import Any
 
 from handslide.sheets.metrics import MM_PER_PT, text_extent_mm
 
@@ -135,6 +137,22 @@ class Sheet:
 def pt(size_pt: float) -> float:
     """A type size in millimetres."""
     return size_pt * MM_PER_PT
+
+
+def enlarged(shape: Shape, factor: float) -> Shape:
+    """The shape with all its lengths and its type ``factor`` times as large, about (0, 0)."""
+    sizes = {
+        field.name: _times(getattr(shape, field.name), factor)
+        for field in fields(shape)
+        if field.name.endswith(("_mm", "_pt"))
+    }
+    return replace(shape, **sizes)
+
+
+def _times(size: Any, factor: float) -> Any:
+    if isinstance(size, tuple):
+        return tuple(_times(each, factor) for each in size)
+    return None if size is None else size * factor
 
 
 def overlapping_texts(page: Page, slack_mm: float = 0.05) -> list[tuple[Text, Text]]:

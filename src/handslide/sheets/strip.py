@@ -9,12 +9,13 @@ from dataclasses import replace
 from itertools import pairwise
 
 from handslide.ground.notenames import class_name
-from handslide.ground.pitch import from_midi
+from handslide.ground.pitch import from_midi, respelled
 from handslide.ground.units import cents, midi_to_hz
 from handslide.instrument.horn import Horn
 from handslide.instrument.marks import mark, position_text
 from handslide.instrument.markstyle import MarkStyle
 from handslide.instrument.places import find_place
+from handslide.sheets.content import both_names
 from handslide.sheets.frame import Area, Head, framed, free_area
 from handslide.sheets.prose import wrapped
 from handslide.sheets.shapes import Line, Page, Shape, Text, pt
@@ -114,7 +115,11 @@ def _valve_ticks(
         at = 1000.0 * place.extension_m
         lipped = place.lip_cents >= 0.5
         small = texts.lipped(at, place.lip_cents) if lipped else f"{at:.0f} mm"
-        name = class_name(from_midi(midi), names)
+        pitch = from_midi(midi)
+        other = respelled(pitch)
+        name = both_names(
+            class_name(pitch, names), "" if other is None else class_name(other, names)
+        )
         ticks.append(Tick(at, name, mark(horn, place, style), small))
     return ticks
 

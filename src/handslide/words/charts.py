@@ -90,7 +90,7 @@ def valve_set(say: Translator, valves: Sequence[str], open_horn: Message = OPEN_
 # Signs, explained at the foot of the page.
 
 _UNCERTAIN = N_("mm, and the bar through a dot: so far the place is known (95 %)")
-# Translators: what a small raised figure beside a mark means.
+# Translators: what a small lowered figure beside a mark means.
 _ON_PARTIAL = N_("on the {number:partial} partial")
 _LIP_UP = N_("lip up {cents} cents")
 _SHORTER = N_("underlined: shorter slide than the usual place")
@@ -111,7 +111,7 @@ def note_signs(
 
     ``sets`` are the numbers of the valve sets that occur; the flags say what else does.
     """
-    signs = [("4³", say(_ON_PARTIAL, number=3))]
+    signs = [("index:4:3", say(_ON_PARTIAL, number=3))]
     if lipped:
         signs.append(("↑14", say(_LIP_UP, cents=14)))
     if shorter:

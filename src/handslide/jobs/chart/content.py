@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from handslide.ground.clefs import CLEFS, Clef
 from handslide.ground.errors import BadUsage
 from handslide.ground.notenames import full_name
-from handslide.ground.pitch import Pitch, from_midi, parse_pitch
+from handslide.ground.pitch import from_midi, parse_pitch, respelled
 from handslide.ground.units import A4_MIDI, cents
 from handslide.instrument.effort import spots, standing_points
 from handslide.instrument.horn import Horn
@@ -20,7 +20,6 @@ from handslide.words.horns import horn_line, limits_line
 from handslide.words.marks import legend
 from handslide.words.speech import Speech
 
-_SHARPS = {1: ("C", 1), 3: ("D", 1), 6: ("F", 1), 8: ("G", 1), 10: ("A", 1)}
 _MOST_SEMITONES = 72
 
 
@@ -84,8 +83,8 @@ def chart_notes(request: ChartRequest, setup: Setup | None = None) -> tuple[Char
         places = setup.book.places(midi)
         if places:
             pitch = from_midi(midi)
-            name = full_name(request.clef.written(pitch), request.say.names)
-            found.append(ChartNote(pitch, name, _ordered(setup, places)))
+            name, other = names_of(request, midi)
+            found.append(ChartNote(pitch, name, _ordered(setup, places), other))
     if not found:
         raise BadUsage("charts.range_empty", horn=setup.horn.name)
     return tuple(found)
@@ -137,13 +136,12 @@ def some_notes(
     return notes
 
 
-def other_name(note: ChartNote, request: ChartRequest) -> str:
-    """The name of the same key spelled with a sharp; empty for naturals."""
-    written = request.clef.written(note.pitch)
-    if written.midi % 12 not in _SHARPS or written.alter >= 0:
-        return ""
-    step, alter = _SHARPS[written.midi % 12]
-    return full_name(Pitch(step, alter, written.midi // 12 - 1), request.say.names)
+def names_of(request: ChartRequest, midi: int) -> tuple[str, str]:
+    """A note's name as it is written, and its other one as a sharp or flat; empty for naturals."""
+    written = request.clef.written(from_midi(midi))
+    other = respelled(written)
+    name = full_name(written, request.say.names)
+    return name, "" if other is None else full_name(other, request.say.names)
 
 
 def head_of(

@@ -6,6 +6,7 @@ loaded when it is drawn.
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING, TypeAlias
 
 from handslide.ground.errors import BadUsage
@@ -62,7 +63,7 @@ def _notes(
     request: "ChartRequest", chosen: "Callable[[ChartNote], bool] | None" = None
 ) -> "tuple[Page, ...]":
     """Notes on a staff with their places over them, and the slide to scale."""
-    from handslide.jobs.chart.content import head_of, other_name, some_notes
+    from handslide.jobs.chart.content import head_of, some_notes
     from handslide.sheets.notes import note_pages, systems_needed
     from handslide.words.charts import note_signs
 
@@ -82,7 +83,7 @@ def _notes(
         others=any(not place.usual for place in places),
     )
     head = head_of(request, notes, [*signs, *_uncertain(request, notes)])
-    others = [other_name(note, request) for note in notes]
+    others = [note.other for note in notes]
     if request.landscape is None and systems_needed(head, notes, others) == 1:
         head = replace(head, landscape=True)
     return note_pages(head, horn, request.clef, notes, others)
@@ -97,14 +98,17 @@ def _uncertain(request: "ChartRequest", notes: "Sequence[ChartNote]") -> list[tu
 
 def _grid(request: "ChartRequest") -> "tuple[Page, ...]":
     """Every pitch that the horn can sound, as slide against pitch."""
-    from handslide.jobs.chart.content import head_of, some_notes
+    from handslide.jobs.chart.content import head_of, names_of, some_notes
     from handslide.sheets.grid import grid_pages
 
     horn, say = request.setup.horn, request.say
     notes = some_notes(request)
     head = head_of(request, notes, _uncertain(request, notes))
     limits = request.setup.book.limits
-    return grid_pages(head, horn, notes, grid_texts(say, horn), names=say.names, limits=limits)
+    return grid_pages(
+        head, horn, notes, grid_texts(say, horn),
+        named=partial(names_of, request), limits=limits,
+    )  # fmt: skip
 
 
 def grid_texts(say: "Speech", horn: "Horn") -> "GridTexts":
