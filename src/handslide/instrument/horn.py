@@ -108,6 +108,7 @@ class HornDescription:
     ``title`` is its owner's name for it; without one it is called as its ``model``, one of ours.
     ``speed_scale`` is the speed of sound that a mark on the slide asked for, divided by the
     formula's for that air: the scale of the millimetres. ``uncertainties`` come from a fit.
+    ``bell_m`` is the extension at which the brace of the outer slide is level with the bell's rim.
     """
 
     name: str
@@ -121,6 +122,7 @@ class HornDescription:
     speed_scale: float = 1.0
     uncertainties: tuple[Uncertainty, ...] = ()
     model: str = ""
+    bell_m: float | None = None
 
     @property
     def called(self) -> str | Fact:
@@ -159,6 +161,7 @@ class HornDescription:
             lip_up_cents=self.lip_up_cents,
             uncertainties=self.uncertainties,
             model=self.model,
+            bell_m=self.bell_m,
         )
 
 
@@ -193,6 +196,7 @@ class Horn:
     lip_up_cents: float = DEFAULT_LIP_UP_CENTS
     uncertainties: tuple[Uncertainty, ...] = ()
     model: str = ""
+    bell_m: float | None = None
 
     def __post_init__(self) -> None:
         if not 0.5 <= self.length_m <= 12.0:

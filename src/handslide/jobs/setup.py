@@ -1,9 +1,9 @@
 """What every job starts from: a horn as this student plays it, and what to choose by."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from handslide.edges.files.horns import HORN_FILES, load_horn
+from handslide.edges.files.horns import BELL_MM, HORN_FILES, load_horn
 from handslide.edges.files.profiles import load_profile
 from handslide.ground.errors import BadUsage
 from handslide.instrument.air import Air
@@ -94,6 +94,15 @@ def make_setup(
         top_partial_valve=int(chosen.top_partial_valve),
     )
     return Setup(tuned, chosen, PlaceBook(tuned, limits), parse_style(marks))
+
+
+def with_bell(setup: Setup, bell_mm: float) -> Setup:
+    """The setup on a horn with its bell's rim there. Raises BadUsage where it can't be."""
+    least_mm, most_mm = BELL_MM
+    if not least_mm <= bell_mm <= most_mm:
+        raise BadUsage("horn.bell", bell_mm=bell_mm, least_mm=least_mm, most_mm=most_mm)
+    horn = replace(setup.horn, bell_m=bell_mm / 1000.0)
+    return replace(setup, horn=horn, book=PlaceBook(horn, setup.book.limits))
 
 
 def parse_learned(text: str | None) -> list[str] | None:

@@ -131,7 +131,9 @@ def _row(first: Horn, second: Horn, one: ChartNote | None, other: ChartNote | No
         row is None and not find_places(horn, note.pitch.midi)
         for horn, row in ((first, here), (second, there))
     )
-    return Row(note.pitch, note.name, here, there, further, off, (lacking[0], lacking[1]), note.other)
+    return Row(
+        note.pitch, note.name, here, there, further, off, (lacking[0], lacking[1]), note.other
+    )
 
 
 def _usual(note: ChartNote | None) -> ChartPlace | None:

@@ -10,12 +10,13 @@ from handslide.ground.papers import CHART_PAPERS, DEFAULT_PAPER
 from handslide.sheets.dots import place_dot
 from handslide.sheets.metrics import text_extent_mm
 from handslide.sheets.prose import fitting_pt, wrapped
-from handslide.sheets.shapes import MARKS, TEXT, Line, Page, Shape, Text, enlarged, pt
+from handslide.sheets.shapes import MARKS, TEXT, Line, Page, Path, Shape, Text, enlarged, pt
 
 MARGIN_MM = 12.0
 _TITLE_PT, _LEAST_TITLE_PT, _LINE_PT, _LEGEND_PT = 20.0, 10.0, 9.0, 8.5
 _LEADING = 1.35
 _INDEX_PT = 7.0
+_RIM_MM = 1.7
 # How far below the line of a mark its partial stands: raised it would read as a power.
 INDEX_DOWN_MM = 0.75
 _DOT_MM = 1.15
@@ -28,7 +29,8 @@ class Head:
     """The texts of a sheet's frame. ``lines`` stand under the title; ``legend`` at the foot.
 
     A sign ``dot:K`` in the legend is drawn as the filled dot of the horn's valve set K, ``ring:K``
-    as its hollow one, ``index:4:3`` as a 4 with a small, lowered 3. On a paper for the wall all is
+    as its hollow one, ``index:4:3`` as a 4 with a small, lowered 3, ``rim`` as the arrow
+    head at the bell's rim. On a paper for the wall all is
     drawn as for the stand and enlarged, unless ``true_size``.
     """
 
@@ -194,12 +196,24 @@ def _index_of(sign: str) -> tuple[str, str] | None:
 def _sign_width(sign: str) -> float:
     if (index := _index_of(sign)) is not None:
         return _sign_width(index[0]) + text_extent_mm(index[1], _INDEX_PT, TEXT, 400, False)[0]
+    if sign == "rim":
+        return _RIM_MM
     if _dot_of(sign) is not None:
         return 2 * _DOT_MM
     return text_extent_mm(sign, _LEGEND_PT, MARKS, 700, False)[0]
 
 
+def rim_sign(x_mm: float, y_mm: float, *, upright: bool = False) -> Path:
+    """An arrow head with its point at (x, y): from the left, or from below if ``upright``."""
+    points = [(0.0, 0.0), (-_RIM_MM, -0.5 * _RIM_MM), (-_RIM_MM, 0.5 * _RIM_MM)]
+    if upright:
+        points = [(dy, -dx) for dx, dy in points]
+    return Path(tuple((x_mm + dx, y_mm + dy) for dx, dy in points), None, fill=0.0, closed=True)
+
+
 def _sign(x_mm: float, y_mm: float, sign: str) -> list[Shape]:
+    if sign == "rim":
+        return [rim_sign(x_mm + _RIM_MM, y_mm - 1.05)]
     if (index := _index_of(sign)) is not None:
         mark = Text(x_mm, y_mm, index[0], _LEGEND_PT, face=MARKS, weight=700)
         return [mark, Text(x_mm + mark.width_mm, y_mm + INDEX_DOWN_MM, index[1], _INDEX_PT)]

@@ -18,7 +18,7 @@ from handslide.instrument.horn import Horn
 from handslide.instrument.places import Limits
 from handslide.sheets.content import ChartNote, ChartPlace, both_names
 from handslide.sheets.dots import interval_bar, place_dot
-from handslide.sheets.frame import Area, Head, framed, free_area
+from handslide.sheets.frame import Area, Head, framed, free_area, rim_sign
 from handslide.sheets.gridbands import (
     Band,
     furthest_m,
@@ -285,6 +285,10 @@ def _positions(plan: _Plan, axes: Axes) -> list[Shape]:
         if length.left_mm > free:
             shapes.append(length)
             free = length.box_mm[2] + 1.0
+    if horn.bell_m is not None and horn.bell_m < horn.travel_m:
+        x = axes.x_mm(horn.bell_m)
+        shapes.append(Line(x, axes.top_mm, x, axes.bottom_mm, 0.25, 0.3, (0.4, 0.9)))
+        shapes.append(rim_sign(x, axes.bottom_mm, upright=True))
     for step in range(math.floor(100 * horn.travel_m + 1e-6) + 1):
         x = axes.x_mm(step / 100.0)
         tick = 2.2 if step % 10 == 0 else 1.5 if step % 5 == 0 else 0.8

@@ -12,7 +12,7 @@ from handslide.ground.clefs import Clef
 from handslide.instrument.horn import Horn
 from handslide.sheets.content import ChartNote, ChartPlace
 from handslide.sheets.dots import interval_bar, place_dot
-from handslide.sheets.frame import INDEX_DOWN_MM, Area, Head, framed, free_area
+from handslide.sheets.frame import INDEX_DOWN_MM, Area, Head, framed, free_area, rim_sign
 from handslide.sheets.metrics import music_sign, text_extent_mm
 from handslide.sheets.shapes import MARKS, MUSIC, TEXT, Line, Page, Rect, Shape, Text, pt
 
@@ -71,15 +71,24 @@ def systems_needed(head: Head, notes: Sequence[ChartNote], other_names: Sequence
 
 
 def note_pages(
-    head: Head, horn: Horn, clef: Clef, notes: Sequence[ChartNote], other_names: Sequence[str]
+    head: Head,
+    horn: Horn,
+    clef: Clef,
+    notes: Sequence[ChartNote],
+    other_names: Sequence[str],
+    *,
+    blank: bool = False,
 ) -> tuple[Page, ...]:
-    """Pages with all ``notes``; ``other_names`` are their enharmonic names, empty for none."""
+    """Pages with all ``notes``; ``other_names`` are their enharmonic names, empty for none.
+
+    ``blank``: with empty boxes for the places and without their dots, to be filled in.
+    """
     area = free_area(head)
     column = _column_mm(notes, other_names)
     # Even systems look calmer than full ones with a short last one.
     per_system = -(-len(notes) // systems_needed(head, notes, other_names))
     named = list(zip(notes, other_names))
-    rows = [_row(clef, named[k : k + per_system]) for k in range(0, len(named), per_system)]
+    rows = [_row(clef, named[k : k + per_system], blank) for k in range(0, len(named), per_system)]
     wider = 1.3 if len(rows) > 1 else 1.9
     column = min(column * wider, (area.width_mm - _LEFT_MM) / per_system)
     contents: list[list[Shape]] = []
@@ -87,15 +96,15 @@ def note_pages(
         shapes: list[Shape] = []
         y = area.top_mm
         for row in page:
-            shapes.extend(_System(horn, clef, row, area, column, y).draw())
+            shapes.extend(_System(horn, clef, row, area, column, y, blank).draw())
             y += row.height_mm + _GAP_MM
         contents.append(shapes)
     return framed(head, contents)
 
 
-def _row(clef: Clef, notes: Sequence[tuple[ChartNote, str]]) -> _Row:
+def _row(clef: Clef, notes: Sequence[tuple[ChartNote, str]], blank: bool) -> _Row:
     places = [clef.place(clef.written(note.pitch)) for note, _ in notes]
-    above = max(len(note.places) for note, _ in notes) - 1
+    above = 0 if blank else max(len(note.places) for note, _ in notes) - 1
     return _Row(tuple(notes), above, max(places), min(places))
 
 
@@ -151,6 +160,7 @@ class _System:
     area: Area
     column_mm: float
     top_mm: float
+    blank: bool
 
     @property
     def usual_y(self) -> float:
@@ -182,14 +192,19 @@ class _System:
         shapes = [*self._bands(len(notes)), *self._staff(right), *self._map(right)]
         for column, (note, other) in enumerate(notes):
             x = self.x(column)
-            shapes += self._places(x, note)
-            shapes += self._head(x, note)
+            shapes += [self._box(x)] if self.blank else self._places(x, note)
+            shapes += note_head(self.clef, note, x, self.middle_y, _SPACE_MM)
             shapes.append(Text(x, self.names_y, note.name, NAME_PT, anchor="middle"))
             if other:
                 y = self.names_y + pt(NAME_PT) * 1.2
                 shapes.append(Text(x, y, other, NAME_PT, anchor="middle", ink=0.35))
-            shapes += self._dots(x, note)
+            shapes += [] if self.blank else self._dots(x, note)
         return shapes
+
+    def _box(self, x: float) -> Rect:
+        """Where a student writes a place."""
+        width, height = min(self.column_mm - 1.6, 14.0), _USUAL_ROW_MM + 0.6
+        return Rect(x - width / 2, self.usual_y + 1.2 - height, width, height, 1.0, 0.25, 0.3)
 
     def _bands(self, count: int) -> list[Shape]:
         """A faint band behind every other note leads the eye from the staff to the slide."""
@@ -201,10 +216,7 @@ class _System:
 
     def _staff(self, right: float) -> list[Shape]:
         left = self.area.left_mm + 4.0
-        shapes: list[Shape] = [
-            Line(left, self.middle_y + k * _SPACE_MM, right, self.middle_y + k * _SPACE_MM, 0.17)
-            for k in range(-2, 3)
-        ]
+        shapes = staff_lines(left, right, self.middle_y, _SPACE_MM)
         size = 4 * _SPACE_MM / pt(1.0)
         y = self.middle_y - self.clef.sign_place * _SPACE_MM / 2
         shapes.append(Text(left + 1.5, y, music_sign(self.clef.sign), size, face=MUSIC))
@@ -237,23 +249,6 @@ class _System:
             shapes.append(Line(left, y + 0.75, left + mark, y + 0.75, 0.3))
         return shapes
 
-    def _head(self, x: float, note: ChartNote) -> list[Shape]:
-        written = self.clef.written(note.pitch)
-        place = self.clef.place(written)
-        y = self.middle_y - place * _SPACE_MM / 2
-        size = 4 * _SPACE_MM / pt(1.0)
-        sign = music_sign("noteheadBlack")
-        wide = text_extent_mm(sign, size, MUSIC, 400, False)[0]
-        shapes: list[Shape] = []
-        for line in (*range(6, place + 1, 2), *range(-6, place - 1, -2)):
-            at = self.middle_y - line * _SPACE_MM / 2
-            shapes.append(Line(x - wide / 2 - 0.6, at, x + wide / 2 + 0.6, at, 0.22))
-        shapes.append(Text(x, y, sign, size, face=MUSIC, anchor="middle"))
-        if written.alter in _ACCIDENTALS:
-            accidental = music_sign(_ACCIDENTALS[written.alter])
-            shapes.append(Text(x - wide / 2 - 0.45, y, accidental, size, face=MUSIC, anchor="end"))
-        return shapes
-
     def _map(self, right: float) -> list[Shape]:
         """The positions as lines across, with the end of the slide."""
         left = self.area.left_mm + _LEFT_MM
@@ -271,6 +266,9 @@ class _System:
             shapes.append(Text(self.area.left_mm + 6.2, y + 1.0, label, SMALL_PT, ink=0.25))
         end = self._map_y(self.horn.travel_m)
         shapes.append(Line(left, end, right, end, 0.5, dash_mm=(1.2, 0.8)))
+        if self.horn.bell_m is not None and self.horn.bell_m < self.horn.travel_m:
+            y = self._map_y(self.horn.bell_m)
+            shapes += [Line(left, y, right, y, 0.25, 0.3, (0.4, 0.9)), rim_sign(left, y)]
         return shapes
 
     def _map_y(self, extension_m: float) -> float:
@@ -294,6 +292,33 @@ class _System:
                 shapes += interval_bar(at, y, low, high, upright=True)
             shapes.append(place_dot(which, at, y, radius, filled=place.usual))
         return shapes
+
+
+def staff_lines(left: float, right: float, middle: float, space: float) -> list[Shape]:
+    """Five lines about ``middle``, ``space`` apart."""
+    heights = [middle + k * space for k in range(-2, 3)]
+    return [Line(left, y, right, y, 0.1 * space) for y in heights]
+
+
+def note_head(clef: Clef, note: ChartNote, x: float, middle: float, space: float) -> list[Shape]:
+    """A head about ``x`` on the staff, with its ledger lines and accidental."""
+    written = clef.written(note.pitch)
+    place = clef.place(written)
+    y = middle - place * space / 2
+    size = 4 * space / pt(1.0)
+    sign = music_sign("noteheadBlack")
+    wide = text_extent_mm(sign, size, MUSIC, 400, False)[0]
+    more = 0.35 * space
+    shapes: list[Shape] = []
+    for line in (*range(6, place + 1, 2), *range(-6, place - 1, -2)):
+        at = middle - line * space / 2
+        shapes.append(Line(x - wide / 2 - more, at, x + wide / 2 + more, at, 0.13 * space))
+    shapes.append(Text(x, y, sign, size, face=MUSIC, anchor="middle"))
+    if written.alter in _ACCIDENTALS:
+        accidental = music_sign(_ACCIDENTALS[written.alter])
+        left = x - wide / 2 - 0.26 * space
+        shapes.append(Text(left, y, accidental, size, face=MUSIC, anchor="end"))
+    return shapes
 
 
 def _lanes(heights: Sequence[float]) -> list[int]:

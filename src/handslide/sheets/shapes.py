@@ -5,7 +5,6 @@ Ink is a grey value from 0 (black) to 1 (white): sheets are safe for black-and-w
 """
 
 from dataclasses import dataclass, fields, replace
-
 from typing import Any
 
 from handslide.sheets.metrics import MM_PER_PT, text_extent_mm

@@ -29,7 +29,8 @@ class StripTexts:
     Beside the parts: ``how_to`` for a strip in one part and ``how_to_glue`` for one in several;
     ``check`` in two rows about the line to measure; ``partials``, the note at the foot.
     On the parts: ``lanes`` (the open horn, then each set of valves); ``reach`` in full and
-    ``reach_short``, empty without a reach; ``horn`` and ``air`` say whose strip it is. ``lipped``
+    ``reach_short``, empty without a reach; ``horn`` and ``air`` say whose strip it is, ``rim``
+    what the line at the bell's rim is. ``lipped``
     is a place's length with how far to lip up (mm, cents), ``part`` which of how many it is,
     ``glue`` the part that a tab goes under.
     """
@@ -45,6 +46,7 @@ class StripTexts:
     reach_short: str
     horn: str
     air: str
+    rim: str
     lipped: Callable[[float, float], str]
     part: Callable[[int, int], str]
     glue: Callable[[int], str]
@@ -100,6 +102,12 @@ class Strip:
         """Where the reach ends, or None where the slide ends first."""
         return None if self.reach is None else reach_mm(self.horn, self.reach)
 
+    @property
+    def rim_mm(self) -> float | None:
+        """Where the brace is level with the bell's rim, if that is known and on the slide."""
+        bell_m = self.horn.bell_m
+        return None if bell_m is None or bell_m >= self.horn.travel_m else 1000.0 * bell_m
+
 
 def reach_mm(horn: Horn, reach: float) -> float | None:
     """Extension in mm up to which a reach goes, or None where the slide ends first."""
@@ -152,6 +160,10 @@ def draw_part(strip: Strip, part: Part, left_mm: float, top_mm: float) -> list[S
     right = left_mm + part.end_mm - part.start_mm
     last = part is strip.parts[-1]
     shapes = _beyond_reach(strip, part, left_mm, top_mm)
+    rim = strip.rim_mm
+    if rim is not None and part.start_mm < rim < part.end_mm:
+        x = left_mm + rim - part.start_mm
+        shapes.append(Line(x, top_mm, x, top_mm + strip.height_mm, 0.3, 0.2, (0.5, 0.8)))
     shapes += _bands(strip, left_mm, right, top_mm)
     shapes += _ruler(strip, part, left_mm, top_mm + _OPEN_MM)
     for number, lane in enumerate(strip.lanes):
@@ -173,11 +185,11 @@ def _row(strip: Strip, part: Part, corner: tuple[float, float, float], *, arrows
     before = _ARROW_MM + 0.8 if part.number > 1 and arrows else 0.0
     after = _ARROW_MM if part is not strip.parts[-1] and arrows else 0.0
     right = left + part.end_mm - part.start_mm - after - _CLEAR_MM
-    reach = strip.reach_mm
     taken = []
-    if reach is not None and part.start_mm < reach < part.end_mm:
-        x = left + reach - part.start_mm
-        taken.append((x, x))
+    for at in (strip.reach_mm, strip.rim_mm):
+        if at is not None and part.start_mm < at < part.end_mm:
+            x = left + at - part.start_mm
+            taken.append((x, x))
     return _Row(left + before + _CLEAR_MM, right, top, height, taken)
 
 
@@ -290,7 +302,11 @@ def _info(strip: Strip, part: Part, left_mm: float, row: _Row) -> list[Shape]:
         row.taken.append((left_mm, stop.left_mm + stop.width_mm))
     reach = strip.reach_mm
     if reach is not None and part.start_mm < reach < part.end_mm:
-        shapes += _reach_label(strip, left_mm + reach - part.start_mm, y, row)
+        reached = strip.texts.reach, strip.texts.reach_short
+        shapes += _row_label(reached, left_mm + reach - part.start_mm, y, row)
+    rim = strip.rim_mm
+    if rim is not None and part.start_mm < rim < part.end_mm:
+        shapes += _row_label((strip.texts.rim,), left_mm + rim - part.start_mm, y, row)
     for said in _identities(strip, part):
         which = Text(0.0, y, said, _SMALL_PT)
         gap = row.first_gap(which.width_mm)
@@ -299,8 +315,9 @@ def _info(strip: Strip, part: Part, left_mm: float, row: _Row) -> list[Shape]:
     return shapes
 
 
-def _reach_label(strip: Strip, x_mm: float, y_mm: float, row: _Row) -> list[Text]:
-    for said in (strip.texts.reach, strip.texts.reach_short):
+def _row_label(choices: Sequence[str], x_mm: float, y_mm: float, row: _Row) -> list[Text]:
+    """The first of the choices that has room beside x, or else anywhere in the row."""
+    for said in choices:
         text = Text(0.0, y_mm, said, 8.0, weight=600)
         before = x_mm - _CLEAR_MM - text.width_mm
         free = row.is_free(before, text.width_mm)

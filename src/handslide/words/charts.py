@@ -40,6 +40,16 @@ SHEETS: Mapping[str, SheetWords] = {
         N_("The notes that lie in more than one place."),
         NP_("title", "One note, several places"),
     ),
+    "wall": SheetWords(
+        NP_("chart sheet", "Wall chart"),
+        N_("The usual place of every note, to be read from three metres."),
+        NP_("title", "Where the notes lie"),
+    ),
+    "blank": SheetWords(
+        NP_("chart sheet", "Sheet to fill in"),
+        N_("The notes with their names; the places are for the student to write."),
+        NP_("title", "Where do the notes lie?"),
+    ),
     "grid": SheetWords(
         NP_("chart sheet", "Harmonic grid"),
         N_("Every partial against the slide: all that the horn can play."),
@@ -99,6 +109,12 @@ _USUAL_OPEN = N_("usual place, open horn")
 OTHER = N_("hollow: another place")
 
 
+FILL_IN = N_(
+    "Write the position of each note into its box, with the sign of the valve if it needs one, and "
+    "draw a dot where the slide is."
+)
+
+
 def uncertain_sign(say: Translator) -> tuple[str, str]:
     """Sign and meaning of how well a place is known."""
     return "±15", say(_UNCERTAIN)
@@ -136,6 +152,8 @@ END_OF_SLIDE = N_("end of the slide")
 BEYOND_REACH = N_("beyond reach")
 _NEVER = N_("not on this horn: {notes}")
 _NOT_YET = N_("not yet for this student: {notes}")
+# Translators: notes that the horn has but a sheet doesn't show.
+_NOT_IN_SHEET = N_("not on this sheet: {notes}")
 
 
 def valve_column(say: Translator, valves: Sequence[str]) -> str:
@@ -151,7 +169,47 @@ def valve_key(say: Translator, valves: Sequence[str]) -> str:
 def missing_notes(say: Translator, first: str, last: str, *, ever: bool) -> str:
     """That the notes from one name to another aren't there: ever, or for this student."""
     notes = first if first == last else say(SPAN, first=first, last=last)
+    return not_there(say, notes, ever=ever)
+
+
+def not_there(say: Translator, notes: str, *, ever: bool) -> str:
+    """That notes can't be played: ever, or by this student."""
     return say(_NEVER if ever else _NOT_YET, notes=notes)
+
+
+def not_in_sheet(say: Translator, notes: str) -> str:
+    """That a sheet leaves notes out which the horn has."""
+    return say(_NOT_IN_SHEET, notes=notes)
+
+
+# Landmarks along the slide.
+
+RIM = N_("bell rim")
+# Translators: where the bell's rim is along the slide, and which positions lie near it.
+_RIM_AT = N_("bell rim at {mm:.0f} mm: {near}")
+_RIM_ALONE = N_("bell rim at {mm:.0f} mm")
+_BEFORE_RIM = N_("{position:position} {mm:.0f} mm before it")
+_BEYOND_RIM = N_("{position:position} {mm:.0f} mm beyond it")
+_AT_RIM = N_("{position:position} level with it")
+# Further away than this the eye has no use for it.
+_NEAR_RIM_MM = 120.0
+
+
+def landmarks(say: Translator, horn: Horn) -> str:
+    """Which positions lie near the bell's rim, and by how much; empty where it isn't known."""
+    if horn.bell_m is None:
+        return ""
+    near = []
+    for position in range(1, 8):
+        extension_m = horn.extension_m(position)
+        past = round(1000.0 * (extension_m - horn.bell_m))
+        if extension_m > horn.travel_m or abs(past) > _NEAR_RIM_MM:
+            continue
+        message = _AT_RIM if past == 0 else _BEYOND_RIM if past > 0 else _BEFORE_RIM
+        near.append(say(message, position=position, mm=abs(past)))
+    return say(
+        _RIM_AT if near else _RIM_ALONE, mm=1000.0 * horn.bell_m, near=say.listed(near)
+    )  # fmt: skip
 
 
 # The slide strip.

@@ -1,6 +1,6 @@
 """What differs in two horns, in words and numbers: the block over their comparison."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from handslide.ground.notenames import full_name
 from handslide.ground.pitch import from_midi
@@ -58,8 +58,13 @@ def facts_of(
     return tuple(rows)
 
 
-def note_spans(say: Translator, midis: Sequence[int]) -> str:
-    """Notes by name, neighbours together: ``C2 to E♭2, B2``; a dash for none."""
+def note_spans(
+    say: Translator, midis: Sequence[int], named: Callable[[int], str] | None = None
+) -> str:
+    """Notes by name, neighbours together: ``C2 to E♭2, B2``; a dash for none.
+
+    ``named``: what a note is called; None: as it sounds.
+    """
     spans: list[list[int]] = []
     for midi in sorted(midis):
         if spans and midi == spans[-1][-1] + 1:
@@ -68,7 +73,7 @@ def note_spans(say: Translator, midis: Sequence[int]) -> str:
             spans.append([midi])
     texts = []
     for span in spans:
-        names = [full_name(from_midi(midi), say.names) for midi in span]
+        names = [full_name(from_midi(m), say.names) if named is None else named(m) for m in span]
         few = len(names) < 3
         texts.append(", ".join(names) if few else say(SPAN, first=names[0], last=names[-1]))
     return ", ".join(texts) or NOTHING

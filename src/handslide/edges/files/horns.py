@@ -36,8 +36,10 @@ HORN_FILES = FileKind(
 )
 _HORN_KEYS = (
     "title", "model", "closed", "closed_hz", "travel_mm", "valves", "deviations", "lip_up_cents",
-    "temp_c", "speed_scale", "uncertainty_at_mm", "uncertainties",
+    "temp_c", "speed_scale", "bell_mm", "uncertainty_at_mm", "uncertainties",
 )  # fmt: skip
+# Where the bell's rim can be along a slide, from that of a soprano to that of a contrabass.
+BELL_MM = (30.0, 900.0)
 # Other ways to write the travel, and how many millimetres each is.
 _TRAVELS = {"travel_m": 1000.0, "travel_cm": 10.0, "travel": 1.0}
 _VALVE_KEYS = ("name", "closed", "closed_hz", "needs")
@@ -98,6 +100,7 @@ def read_horn(text: str, source: str) -> HornDescription:
             temp_c=_number(table, "temp_c", 25.0, 0.0, 30.0, "°C"),
             speed_scale=_number(table, "speed_scale", 1.0, 0.9, 1.1, "formula"),
             uncertainties=_uncertainties(table),
+            bell_m=_bell_m(table),
         )
         description.tuned()
     return description
@@ -140,6 +143,12 @@ def _travel_m(table: Table) -> float:
         if 300.0 <= value * factor <= 1000.0:
             raise HornError(kind, value=value, travel_mm=value * factor)
     raise HornError("horn.travel_outside", value=value)
+
+
+def _bell_m(table: Table) -> float | None:
+    if "bell_mm" not in table:
+        return None
+    return _number(table, "bell_mm", None, *BELL_MM, "mm") / 1000.0
 
 
 def _valve(row: Table, number: int) -> ValveDescription:

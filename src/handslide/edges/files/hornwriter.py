@@ -43,6 +43,7 @@ def horn_toml(horn: HornDescription, comments: HornComments = _NONE) -> str:
     lines += [f"lip_up_cents = {_number(horn.lip_up_cents)}"]
     lines += [_beside(f"temp_c = {_number(horn.temp_c)}", comments.temp)]
     lines += [_beside(f"speed_scale = {_number(horn.speed_scale)}", comments.speed_scale)]
+    lines += [] if horn.bell_m is None else [f"bell_mm = {_number(1000.0 * horn.bell_m)}"]
     if horn.uncertainties:
         at_mm = horn.uncertainties[0].at_mm
         said = [_comment(line) for line in comments.extensions.splitlines()]

@@ -11,7 +11,6 @@ from handslide.faces.cli.shared import (
     force_option,
     limits,
     out,
-    paper_option,
     profile_option,
     setup_from,
     speech_here,
@@ -21,13 +20,14 @@ from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadUsage
 from handslide.ground.facts import fact
 from handslide.ground.notenames import LANGUAGES
+from handslide.ground.papers import CHART_PAPERS, DEFAULT_PAPER
 from handslide.jobs.chart.kinds import SHEETS
 
 if TYPE_CHECKING:
     from handslide.jobs.chart.chart import ChartOptions
     from handslide.jobs.chart.classroom import ClassResult
 
-_SHEET_KEYS = ("sheet", "clef", "names", "paper", "landscape", "student")
+_SHEET_KEYS = ("sheet", "clef", "names", "paper", "landscape", "student", "pedals")
 
 
 def _sheet_options(options: dict[str, Any]) -> "ChartOptions":
@@ -54,13 +54,17 @@ def _make_one(
     options: dict[str, Any],
     against: str | None,
     *,
+    bell_mm: float | None,
     ppi: float,
     force: bool,
 ) -> tuple[Path, ...]:
     """Write one chart; the default name says horn and sheet."""
     from handslide.jobs.chart.chart import chart, write_chart
+    from handslide.jobs.setup import with_bell
 
     setup = setup_from(**options)
+    if bell_mm is not None:
+        setup = with_bell(setup, bell_mm)
     second = None
     if against is not None:
         second = setup_from(**(options | {"horn": against, "valves": None}))
@@ -102,8 +106,8 @@ def _make_class(
     type=click.Choice(tuple(SHEETS)),
     default="all",
     show_default=True,
-    help="all notes; only those for the valve; only those without; notes with several places; the "
-    "harmonic grid; the paper strip for the slide; two horns compared.",
+    help="all notes; only those for the valve; only those without; notes with several places; a "
+    "wall chart, read from three metres; a sheet to fill in; the harmonic grid; the paper strip for the slide; two horns compared.",
 )
 @click.option("--against", metavar="NAME_OR_FILE", help="Second horn for the sheet 'compare'.")
 @click.option(
@@ -118,7 +122,21 @@ def _make_class(
     help="Note names: English, German (with H), fixed do. Default: as the language names them.",
 )
 @click.option("--range", "range_", metavar="LOW-HIGH", help="Sounding notes, such as E2-F4.")
-@paper_option
+@click.option(
+    "--pedals/--no-pedals",
+    default=True,
+    help="Whether a sheet without --range begins with the pedal notes of the open horn.",
+)
+@click.option(
+    "--bell-mm",
+    type=float,
+    metavar="MM",
+    help="How far out the brace of the outer slide is level with the bell's rim. Default: that of "
+    "the horn file.",
+)
+@click.option(
+    "--paper", type=click.Choice(tuple(CHART_PAPERS)), default=DEFAULT_PAPER, show_default=True
+)
 @click.option("--landscape/--portrait", default=None, help="Which way the page lies.")
 @student_option
 @click.option(
@@ -144,6 +162,7 @@ def chart(
     roster: Path | None,
     output: Path | None,
     against: str | None,
+    bell_mm: float | None,
     ppi: float,
     force: bool,
     as_json: bool,
@@ -154,6 +173,8 @@ def chart(
 
     sheet, say = _sheet_options(options), speech_here()
     if roster is not None:
+        if bell_mm is not None:
+            raise BadUsage("usage.bell_of_a_class")
         result = _make_class(roster, output, sheet, options, force=force)
         files = result.files
         problems = [
@@ -163,7 +184,7 @@ def chart(
             for row in result.broken
         ]
     else:
-        files = _make_one(output, sheet, options, against, ppi=ppi, force=force)
+        files = _make_one(output, sheet, options, against, bell_mm=bell_mm, ppi=ppi, force=force)
         problems = []
     shown = {"files": [str(path) for path in files], "problems": problems}
     out(shown if as_json else "\n".join(say(WRITTEN, file=path) for path in files), as_json)

@@ -17,7 +17,7 @@ from handslide.ground.cleantext import clean_line
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import HandslideError, NotFound
 from handslide.ground.notenames import LANGUAGES
-from handslide.ground.papers import PAPERS
+from handslide.ground.papers import CHART_PAPERS
 from handslide.instrument.marks import position_text
 from handslide.instrument.markstyle import COUNTINGS, NUMERALS, VALVE_SIGNS, parse_style
 from handslide.jobs.chart.kinds import SHEETS
@@ -56,7 +56,7 @@ def charts(request: Request) -> Response:
         sheets=tuple(SHEETS.values()),
         clefs=tuple(CLEFS),
         languages=LANGUAGES,
-        papers=tuple(PAPERS),
+        papers=tuple(CHART_PAPERS),
         orientations=tuple(ORIENTATIONS),
         reaches=[(f"{reach:g}", position_text(reach)) for reach in reaches],
         signs=VALVE_SIGNS,
@@ -112,7 +112,7 @@ def for_class(request: Request) -> Response:
         problem=problem,
         chosen=[row.student.id for row in rows if chosen is None or row.student.id in chosen],
         sheets=[kind.name for kind in SHEETS.values() if not kind.second_horn],
-        papers=tuple(PAPERS),
+        papers=tuple(CHART_PAPERS),
         orientations=tuple(ORIENTATIONS),
     )
 

@@ -8,7 +8,7 @@ from handslide.edges.typesetting.drawing import FORMATS, render
 from handslide.ground.clefs import clef_named
 from handslide.ground.errors import BadUsage
 from handslide.ground.notenames import LANGUAGES
-from handslide.ground.papers import DEFAULT_PAPER, paper_size
+from handslide.ground.papers import DEFAULT_PAPER, chart_paper
 from handslide.jobs.chart.content import ChartRequest, default_clef
 from handslide.jobs.chart.kinds import sheet_kind
 from handslide.jobs.setup import Setup
@@ -22,7 +22,8 @@ class ChartOptions:
     """What to chart and how. ``low`` and ``high`` are sounding notes; None: what the horn has.
 
     ``names``: how notes are named; None: as the reader's language does. ``landscape`` None lies a
-    page down where its notes fit into one system.
+    page down where its notes fit into one system. ``pedals``: where ``low`` is None the sheet begins
+    with those of the open horn.
     """
 
     sheet: str = "all"
@@ -33,10 +34,11 @@ class ChartOptions:
     low: str | None = None
     high: str | None = None
     student: str = ""
+    pedals: bool = True
 
     def __post_init__(self) -> None:
         sheet_kind(self.sheet)
-        paper_size(self.paper)
+        chart_paper(self.paper)
         if self.clef is not None:
             clef_named(self.clef)
         if self.names not in (None, *LANGUAGES):
@@ -65,6 +67,7 @@ def chart(setup: Setup, options: ChartOptions, say: Speech, against: Setup | Non
         high=options.high,
         student=options.student,
         against=against,
+        pedals=options.pedals,
     )
     pages = sheet_kind(options.sheet).build(request)
     title = sheet_title(say, options.sheet, options.student)

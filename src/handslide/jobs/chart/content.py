@@ -11,16 +11,25 @@ from handslide.ground.units import A4_MIDI, cents
 from handslide.instrument.effort import spots, standing_points
 from handslide.instrument.horn import Horn
 from handslide.instrument.marks import mark
-from handslide.instrument.places import Place, PlaceBook, shortest
+from handslide.instrument.places import Place, PlaceBook, find_places, shortest
 from handslide.jobs.setup import Setup
 from handslide.sheets.content import ChartNote, ChartPlace
 from handslide.sheets.frame import Head
-from handslide.words.charts import WRITTEN_IN, sheet_title
+from handslide.words.charts import (
+    WRITTEN_IN,
+    landmarks,
+    not_in_sheet,
+    not_there,
+    sheet_title,
+)
+from handslide.words.comparison import note_spans
 from handslide.words.horns import horn_line, limits_line
 from handslide.words.marks import legend
 from handslide.words.speech import Speech
 
 _MOST_SEMITONES = 72
+# The pitches among which a horn's notes are looked for: A0 to C8.
+_PITCHES = 21, 109
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -29,7 +38,7 @@ class ChartRequest:
 
     ``low`` and ``high`` are sounding notes as typed; None: what the horn has. ``landscape`` None
     lies a page down where its notes fit into one system. ``against`` is the second horn of a
-    comparison.
+    comparison. ``pedals``: where ``low`` is None the sheet begins with those of the open horn.
     """
 
     sheet: str
@@ -42,6 +51,7 @@ class ChartRequest:
     high: str | None = None
     student: str = ""
     against: Setup | None = None
+    pedals: bool = True
 
 
 def default_clef(horn: Horn) -> Clef:
@@ -59,6 +69,18 @@ def default_range(book: PlaceBook) -> tuple[int, int]:
     while any(place.partial >= 2 for place in book.places(low - 1)):
         low -= 1
     return low, closed
+
+
+def chart_range(book: PlaceBook, *, pedals: bool = True) -> tuple[int, int]:
+    """The default range, with the pedal notes of the open horn below it if they are wanted."""
+    low, high = default_range(book)
+    closed = high - 36
+    found = (
+        midi
+        for midi in range(closed - 11, min(closed + 1, low))
+        if any(place.partial == 1 and not place.valves for place in book.places(midi))
+    )
+    return min((*found, low)) if pedals else low, high
 
 
 def _midi_of(hz: float, a4_hz: float) -> float:
@@ -92,7 +114,7 @@ def chart_notes(request: ChartRequest, setup: Setup | None = None) -> tuple[Char
 
 def note_range(request: ChartRequest, book: PlaceBook) -> tuple[int, int]:
     """Lowest and highest note as MIDI numbers. Raises PitchError or BadUsage."""
-    usual_low, usual_high = default_range(book)
+    usual_low, usual_high = chart_range(book, pedals=request.pedals)
     low = usual_low if request.low is None else parse_pitch(request.low).midi
     high = usual_high if request.high is None else parse_pitch(request.high).midi
     if low > high:
@@ -124,6 +146,47 @@ def _ordered(setup: Setup, places: Sequence[Place]) -> tuple[ChartPlace, ...]:
     )
 
 
+def left_out(
+    request: ChartRequest,
+    chosen: Callable[[ChartNote], bool] | None = None,
+    *,
+    gaps: bool = True,
+    setups: Sequence[Setup] = (),
+) -> str:
+    """What a sheet doesn't show, and why: notes of the horn outside of its range, gaps in it.
+
+    ``chosen`` are the notes that such a sheet is about; ``setups`` those of a comparison.
+    """
+    say, horns = request.say, setups or (request.setup,)
+    ranges = [note_range(request, setup.book) for setup in horns]
+    low, high = min(first for first, _ in ranges), max(last for _, last in ranges)
+    outside = [
+        midi
+        for midi in range(*_PITCHES)
+        if not low <= midi <= high and any(_shown(setup, midi, chosen) for setup in horns)
+    ]
+    said = [not_in_sheet(say, _spans(request, outside))] if outside else []
+    if gaps:
+        horn, book = request.setup.horn, request.setup.book
+        missing = [midi for midi in range(low, high + 1) if not book.places(midi)]
+        never = [midi for midi in missing if not find_places(horn, midi)]
+        rest = [midi for midi in missing if midi not in never]
+        for midis, ever in ((never, True), (rest, False)):
+            said += [not_there(say, _spans(request, midis), ever=ever)] if midis else []
+    return " · ".join(said)
+
+
+def _shown(setup: Setup, midi: int, chosen: Callable[[ChartNote], bool] | None) -> bool:
+    places = setup.book.places(midi)
+    if not places or chosen is None:
+        return bool(places)
+    return chosen(ChartNote(from_midi(midi), "", _ordered(setup, places)))
+
+
+def _spans(request: ChartRequest, midis: Sequence[int]) -> str:
+    return note_spans(request.say, midis, lambda midi: names_of(request, midi)[0])
+
+
 def some_notes(
     request: ChartRequest, chosen: Callable[[ChartNote], bool] | None = None
 ) -> tuple[ChartNote, ...]:
@@ -148,8 +211,12 @@ def head_of(
     request: ChartRequest,
     notes: Sequence[ChartNote] | None,
     more_signs: Sequence[tuple[str, str]] = (),
+    left: str = "",
 ) -> Head:
-    """The frame of a sheet; with ``notes`` the signs of their marks are explained at its foot."""
+    """The frame of a sheet; with ``notes`` the signs of their marks are explained at its foot.
+
+    ``left`` says what isn't on it.
+    """
     say, setup = request.say, request.setup
     signs: tuple[tuple[str, str], ...] = ()
     reading = ""
@@ -161,9 +228,11 @@ def head_of(
     lines = (
         horn_line(say, setup.horn), limits_line(say, setup.horn, setup.book.limits), reading,
     )  # fmt: skip
+    rim = landmarks(say, setup.horn)
+    more = " · ".join(filter(None, (rim, left)))
     return Head(
         title=sheet_title(say, request.sheet, request.student),
-        lines=(" · ".join(filter(None, lines)),),
+        lines=tuple(filter(None, (" · ".join(filter(None, lines)), more))),
         paper=request.paper,
         landscape=bool(request.landscape),
         legend=(*signs, *more_signs),

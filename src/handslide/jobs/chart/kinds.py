@@ -63,7 +63,7 @@ def _notes(
     request: "ChartRequest", chosen: "Callable[[ChartNote], bool] | None" = None
 ) -> "tuple[Page, ...]":
     """Notes on a staff with their places over them, and the slide to scale."""
-    from handslide.jobs.chart.content import head_of, some_notes
+    from handslide.jobs.chart.content import head_of, left_out, some_notes
     from handslide.sheets.notes import note_pages, systems_needed
     from handslide.words.charts import note_signs
 
@@ -82,11 +82,49 @@ def _notes(
         ],
         others=any(not place.usual for place in places),
     )
-    head = head_of(request, notes, [*signs, *_uncertain(request, notes)])
+    head = head_of(
+        request,
+        notes,
+        [*signs, *_uncertain(request, notes), *_rim(request)],
+        left_out(request, chosen, gaps=chosen is None),
+    )
     others = [note.other for note in notes]
     if request.landscape is None and systems_needed(head, notes, others) == 1:
         head = replace(head, landscape=True)
     return note_pages(head, horn, request.clef, notes, others)
+
+
+def _wall(request: "ChartRequest") -> "tuple[Page, ...]":
+    """The usual places, so large that a class can read them."""
+    from handslide.jobs.chart.content import head_of, left_out, some_notes
+    from handslide.sheets.wall import wall_pages
+
+    notes = some_notes(request)
+    usual = [replace(note, places=note.places[:1]) for note in notes]
+    head = head_of(request, usual, left=left_out(request))
+    if request.landscape is None:
+        head = replace(head, landscape=True)
+    return wall_pages(head, request.clef, usual)
+
+
+def _blank(request: "ChartRequest") -> "tuple[Page, ...]":
+    """The notes of the horn with empty boxes for their places, and an empty slide."""
+    from handslide.jobs.chart.content import head_of, left_out, some_notes
+    from handslide.sheets.notes import note_pages
+    from handslide.words.charts import FILL_IN
+
+    notes = some_notes(request)
+    head = head_of(
+        request, None, [("", request.say(FILL_IN)), *_rim(request)], left_out(request)
+    )  # fmt: skip
+    others = [note.other for note in notes]
+    return note_pages(head, request.setup.horn, request.clef, notes, others, blank=True)
+
+
+def _rim(request: "ChartRequest") -> list[tuple[str, str]]:
+    from handslide.words.charts import RIM
+
+    return [] if request.setup.horn.bell_m is None else [("rim", request.say(RIM))]
 
 
 def _uncertain(request: "ChartRequest", notes: "Sequence[ChartNote]") -> list[tuple[str, str]]:
@@ -98,12 +136,16 @@ def _uncertain(request: "ChartRequest", notes: "Sequence[ChartNote]") -> list[tu
 
 def _grid(request: "ChartRequest") -> "tuple[Page, ...]":
     """Every pitch that the horn can sound, as slide against pitch."""
-    from handslide.jobs.chart.content import head_of, names_of, some_notes
+    from handslide.jobs.chart.content import head_of, left_out, names_of, some_notes
     from handslide.sheets.grid import grid_pages
 
     horn, say = request.setup.horn, request.say
     notes = some_notes(request)
-    head = head_of(request, notes, _uncertain(request, notes))
+    # The gaps of the horn are drawn.
+    head = head_of(
+        request, notes, [*_uncertain(request, notes), *_rim(request)],
+        left_out(request, gaps=False),
+    )  # fmt: skip
     limits = request.setup.book.limits
     return grid_pages(
         head, horn, notes, grid_texts(say, horn),
@@ -138,7 +180,7 @@ def _strip(request: "ChartRequest") -> "tuple[Page, ...]":
     setup, say = request.setup, request.say
     horn, reach = learned_only(setup), setup.book.limits.reach
     texts = strip_texts(say, horn, reach)
-    head = head_of(request, None)
+    head = replace(head_of(request, None), true_size=True)
     return strip_pages(head, horn, setup.style, texts, names=say.names, reach=reach)
 
 
@@ -166,6 +208,7 @@ def strip_texts(say: "Speech", horn: "Horn", reach: float | None) -> "StripTexts
         reach_short=reached[1],
         horn=horn_title(say, horn),
         air=words.tuning_and_air(say, horn),
+        rim=say(words.RIM),
         lipped=lambda mm, cents: words.lipped(say, mm, cents),
         part=lambda number, total: words.part_of(say, number, total),
         glue=lambda number: words.glue_under(say, number),
@@ -175,15 +218,23 @@ def strip_texts(say: "Speech", horn: "Horn", reach: float | None) -> "StripTexts
 def _compare(request: "ChartRequest") -> "tuple[Page, ...]":
     """Two horns over the notes of either."""
     from handslide.ground.pitch import from_midi
-    from handslide.jobs.chart.content import chart_notes, head_of, note_range, some_notes
+    from handslide.jobs.chart.content import (
+        chart_notes,
+        head_of,
+        left_out,
+        note_range,
+        some_notes,
+    )
     from handslide.sheets.compare import ComparedHorn, compare_pages
     from handslide.words.horns import horn_title
 
     say = request.say
-    head = head_of(request, some_notes(request))
+    notes = some_notes(request)
     if request.against is None:
         raise BadUsage("charts.second_horn")
     setups = request.setup, request.against
+    left = left_out(request, gaps=False, setups=setups)
+    head = head_of(request, notes, left=left)
     ranges = [note_range(request, setup.book) for setup in setups]
     both = replace(
         request,
@@ -227,6 +278,8 @@ SHEETS: Mapping[str, SheetKind] = {
         SheetKind("valve", _valve_notes),
         SheetKind("open", _open_notes),
         SheetKind("alternates", _alternates),
+        SheetKind("wall", _wall),
+        SheetKind("blank", _blank),
         SheetKind("grid", _grid),
         SheetKind("strip", _strip, on_a_staff=False, true_size=True),
         SheetKind("compare", _compare, second_horn=True),

@@ -12,7 +12,7 @@ from handslide.ground.papers import DEFAULT_PAPER
 from handslide.ground.pitch import from_midi
 from handslide.jobs.chart.chart import ChartOptions, chart, check_format
 from handslide.jobs.chart.classroom import joined
-from handslide.jobs.chart.content import default_clef, default_range
+from handslide.jobs.chart.content import chart_range, default_clef
 from handslide.jobs.classes import safe_stem
 from handslide.jobs.setup import BY_HORN, DEFAULT_HORN, Setup, make_setup
 from handslide.sheets.shapes import Sheet
@@ -142,7 +142,7 @@ def chart_choices(studio: Studio, wish: ChartWish) -> ChartChoices:
         if one.id != wish.student_id and list_horns_of(studio, one.id):
             others.append((f"student-{one.id}", f"{one.name}: {main_horn(studio, one.id).title}"))
     setup = _setup(studio, replace(wish, reach=None, learned=None))
-    low, high = default_range(setup.book)
+    low, high = chart_range(setup.book)
     return ChartChoices(
         student=student,
         students=students,

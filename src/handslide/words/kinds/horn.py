@@ -89,6 +89,10 @@ KINDS: Mapping[str, Message | Teller] = {
     ),
     "horn.closed_in_quotes": N_('closed = {value} must be a note in quotes, such as "Bb1"'),
     "horn.closed_either": N_("a closed tube needs either a note or a frequency in Hz, not both"),
+    "horn.bell": N_(
+        "the bell's rim can't be {bell_mm:g} mm along the slide: measure how far out its brace is "
+        "level with the rim ({least_mm:g} to {most_mm:g} mm)"
+    ),
     "horn.travel_missing": N_("travel_mm is missing: how far the slide goes out, in millimetres"),
     "horn.travel_in_mm": N_(
         "travel_mm is missing: how far the slide goes out, in millimetres (there is {key}: write "

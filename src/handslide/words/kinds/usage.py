@@ -30,6 +30,10 @@ KINDS: Mapping[str, Message | Teller] = {
     ),
     # Translators: --existing check is an option; mark is another command.
     "usage.check_of_a_section": N_("--existing check goes with mark, for one part at a time"),
+    # Translators: bell_mm is a key in a horn file and stays as it is.
+    "usage.bell_of_a_class": N_(
+        "--bell-mm doesn't go with --class: each horn file can have its own bell_mm"
+    ),
     "usage.names": N_("{name!q} isn't a way to name notes: there are {known}"),
     "usage.clef": N_("{name!q} isn't a clef: there are {known}"),
     "usage.sounds": N_("{name!q} isn't a way for a part to sound: there are {known}"),

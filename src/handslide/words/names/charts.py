@@ -19,6 +19,9 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
     "paper": {
         "a4": NP_("paper", "A4"),
         "letter": NP_("paper", "US Letter"),
+        "a3": NP_("paper", "A3, for a wall"),
+        "a2": NP_("paper", "A2, for a wall"),
+        "tabloid": NP_("paper", "Tabloid (11 × 17 in), for a wall"),
     },
     "note_names": {
         # Translators: ways to name notes. In German names H is the English B, and B is B flat.

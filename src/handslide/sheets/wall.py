@@ -1,0 +1,175 @@
+"""The wall chart: the usual place of every note, so large that a class reads it from its seats.
+
+Figures are at least 16 minutes of arc high, which ISO 9241-303 asks of characters that are to be
+read, seen from three metres: 14 mm, one 215th of the distance. They are so on any paper; what
+doesn't fit one page goes on to the next, to be hung beside it.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from handslide.ground.clefs import Clef
+from handslide.sheets.content import ChartNote
+from handslide.sheets.frame import Area, Head, framed, free_area
+from handslide.sheets.metrics import MM_PER_PT, music_sign, text_extent_mm
+from handslide.sheets.notes import note_head, staff_lines
+from handslide.sheets.shapes import MARKS, MUSIC, TEXT, Line, Page, Shape, Text, pt
+
+SEEN_FROM_MM = 3000.0
+LEAST_ARC = math.radians(16.0 / 60.0)
+FIGURE_MM = 2.0 * SEEN_FROM_MM * math.tan(LEAST_ARC / 2.0)
+# Height of the digits of the face of the marks, as a share of the type size.
+_DIGITS = 0.729
+_FIGURE_PT = math.ceil(FIGURE_MM / (_DIGITS * MM_PER_PT))
+_NAME_PT, _OTHER_PT = 40.0, 28.0
+_SPACE_MM = 2.6
+_GAP_MM, _ROW_GAP_MM = 5.0, 9.0
+_CLEF_MM = 14.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Sizes:
+    """The sizes as drawn: the page is enlarged after that, and figures are as large on any."""
+
+    figure_pt: float
+    name_pt: float
+    other_pt: float
+    space_mm: float
+    gap_mm: float
+    row_gap_mm: float
+    clef_mm: float
+
+    @classmethod
+    def on(cls, head: Head) -> "_Sizes":
+        sizes = _FIGURE_PT, _NAME_PT, _OTHER_PT, _SPACE_MM, _GAP_MM, _ROW_GAP_MM, _CLEF_MM
+        return cls(*(size / head.enlarged for size in sizes))
+
+    def width_mm(self, note: ChartNote) -> float:
+        """How wide a note is."""
+        texts = (
+            (note.places[0].mark, self.figure_pt, MARKS, 700),
+            (note.name, self.name_pt, TEXT, 600),
+            (note.other, self.other_pt, TEXT, 400),
+        )
+        return max(text_extent_mm(*text, False)[0] for text in texts)
+
+
+@dataclass(frozen=True, slots=True)
+class _Heights:
+    """How high the pieces of a row are, alike in all rows."""
+
+    figure_mm: float
+    up_mm: float
+    staff_mm: float
+    down_mm: float
+    names_mm: float
+
+    @property
+    def total_mm(self) -> float:
+        return self.figure_mm + self.up_mm + self.staff_mm + self.down_mm + self.names_mm
+
+
+def wall_pages(head: Head, clef: Clef, notes: Sequence[ChartNote]) -> tuple[Page, ...]:
+    """Pages with the first place of each of ``notes``."""
+    area, sizes = free_area(head), _Sizes.on(head)
+    rows = _rows(sizes, notes, area.width_mm - sizes.clef_mm)
+    heights = [_heights(sizes, clef, row) for row in rows]
+    contents: list[list[Shape]] = []
+    for page in _paged([each.total_mm for each in heights], area, sizes.row_gap_mm):
+        spare = area.height_mm - sum(heights[k].total_mm for k in page)
+        gap = min(spare / len(page), 3.0 * sizes.row_gap_mm)
+        shapes: list[Shape] = []
+        y = area.top_mm
+        for k in page:
+            shapes += _row(sizes, heights[k], clef, rows[k], area, y)
+            y += heights[k].total_mm + gap
+        contents.append(shapes)
+    return framed(head, contents)
+
+
+def _rows(sizes: _Sizes, notes: Sequence[ChartNote], room_mm: float) -> list[list[ChartNote]]:
+    """The fewest rows that the notes fit, of about one width."""
+    rows, room = _filled(sizes, notes, room_mm), room_mm
+    while len(rows) > 1:
+        room -= sizes.gap_mm
+        closer = _filled(sizes, notes, room)
+        if len(closer) > len(rows):
+            break
+        rows = closer
+    return rows
+
+
+def _filled(sizes: _Sizes, notes: Sequence[ChartNote], room_mm: float) -> list[list[ChartNote]]:
+    rows: list[list[ChartNote]] = []
+    used = math.inf
+    for note in notes:
+        width = sizes.width_mm(note) + sizes.gap_mm
+        if used + width > room_mm:
+            rows.append([])
+            used = 0.0
+        rows[-1].append(note)
+        used += width
+    return rows
+
+
+def _paged(heights: Sequence[float], area: Area, gap_mm: float) -> list[list[int]]:
+    """The numbers of the rows on each page."""
+    pages: list[list[int]] = []
+    used = math.inf
+    for number, height in enumerate(heights):
+        if used + height > area.height_mm:
+            pages.append([])
+            used = 0.0
+        pages[-1].append(number)
+        used += height + gap_mm
+    return pages
+
+
+def _heights(sizes: _Sizes, clef: Clef, notes: Sequence[ChartNote]) -> _Heights:
+    places = [clef.place(clef.written(note.pitch)) for note in notes]
+    half = sizes.space_mm / 2
+    other = pt(sizes.other_pt) * 1.15 if any(note.other for note in notes) else 0.0
+    return _Heights(
+        figure_mm=pt(sizes.figure_pt) * _DIGITS + sizes.gap_mm,
+        up_mm=max(0.0, (max(places) - 4) * half) + sizes.space_mm,
+        staff_mm=4 * sizes.space_mm,
+        down_mm=max(0.0, (-4 - min(places)) * half) + sizes.space_mm,
+        names_mm=pt(sizes.name_pt) + other,
+    )
+
+
+def _row(
+    sizes: _Sizes,
+    heights: _Heights,
+    clef: Clef,
+    notes: Sequence[ChartNote],
+    area: Area,
+    top_mm: float,
+) -> list[Shape]:
+    widths = [sizes.width_mm(note) for note in notes]
+    spare = area.width_mm - sizes.clef_mm - sum(widths)
+    gap = min(spare / len(notes), 4.0 * sizes.gap_mm)
+    figures = top_mm + heights.figure_mm - sizes.gap_mm
+    middle = top_mm + heights.figure_mm + heights.up_mm + heights.staff_mm / 2
+    names = middle + heights.staff_mm / 2 + heights.down_mm + pt(sizes.name_pt) * 0.75
+    right = area.left_mm + sizes.clef_mm + sum(widths) + gap * len(notes)
+    shapes: list[Shape] = staff_lines(area.left_mm, right, middle, sizes.space_mm)
+    y = middle - clef.sign_place * sizes.space_mm / 2
+    size = heights.staff_mm / pt(1.0)
+    shapes.append(Text(area.left_mm + sizes.gap_mm / 3, y, music_sign(clef.sign), size, face=MUSIC))
+    x = area.left_mm + sizes.clef_mm
+    for note, width in zip(notes, widths):
+        at = x + (width + gap) / 2
+        mark = note.places[0].mark
+        shapes.append(
+            Text(at, figures, mark, sizes.figure_pt, face=MARKS, weight=700, anchor="middle")
+        )
+        shapes += note_head(clef, note, at, middle, sizes.space_mm)
+        shapes.append(Text(at, names, note.name, sizes.name_pt, weight=600, anchor="middle"))
+        if note.other:
+            y = names + pt(sizes.other_pt) * 1.1
+            shapes.append(Text(at, y, note.other, sizes.other_pt, anchor="middle", ink=0.3))
+        x += width + gap
+    under = top_mm + heights.total_mm + sizes.gap_mm / 2
+    return [*shapes, Line(area.left_mm, under, right, under, 0.15, 0.6)]
