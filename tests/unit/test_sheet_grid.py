@@ -9,7 +9,8 @@ from chart_notes import HORNS, RANGES, TAUGHT, chart_notes
 from handslide.edges.files.horns import load_horn
 from handslide.edges.typesetting.drawing import render
 from handslide.ground.errors import BadUsage
-from handslide.ground.pitch import parse_pitch
+from handslide.ground.notenames import full_name
+from handslide.ground.pitch import from_midi, parse_pitch
 from handslide.ground.units import midi_to_hz
 from handslide.instrument.horn import Closed, Deviation, HornDescription, ValveDescription
 from handslide.instrument.markstyle import MarkStyle
@@ -140,7 +141,11 @@ def test_texts_keep_apart_over_the_whole_compass_without_limits(name):
 def test_names_of_other_languages_have_room(language):
     horn = load_horn("bass-independent").tuned()
     notes = chart_notes(horn, language=language)
-    for page in grid_pages(head_of(horn, notes), horn, notes, names=language):
+
+    def named(midi):
+        return full_name(from_midi(midi), language), "dis′"
+
+    for page in grid_pages(head_of(horn, notes), horn, notes, named=named):
         check_page(page)
 
 

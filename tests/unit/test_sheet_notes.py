@@ -25,6 +25,7 @@ def chart(setup, options):
 
 
 def charted(setup, **wishes):
+    wishes = {"pedals": False} | wishes
     request = ChartRequest("all", setup, ENGLISH, default_clef(setup.horn), "a4", **wishes)
     return chart_notes(request)
 

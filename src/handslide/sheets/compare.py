@@ -131,9 +131,8 @@ def _row(first: Horn, second: Horn, one: ChartNote | None, other: ChartNote | No
         row is None and not find_places(horn, note.pitch.midi)
         for horn, row in ((first, here), (second, there))
     )
-    return Row(
-        note.pitch, note.name, here, there, further, off, (lacking[0], lacking[1]), note.other
-    )
+    lacks = lacking[0], lacking[1]
+    return Row(note.pitch, note.name, here, there, further, off, lacks, note.other)
 
 
 def _usual(note: ChartNote | None) -> ChartPlace | None:
@@ -358,13 +357,14 @@ def _picture_frame(table: _Table, top_mm: float, bottom_mm: float) -> list[Shape
 def _table_row(table: _Table, row: Row, top_mm: float) -> list[Shape]:
     area, base, middle = table.area, top_mm + 3.45, top_mm + _ROW_MM / 2
     low = top_mm + _ROW_MM
-    natural = row.pitch.alter == 0
+    weight = 600 if row.pitch.alter == 0 else 400
+    name = Text(area.left_mm, base, row.name, _CELL_PT, weight=weight)
     shapes: list[Shape] = [
         Line(area.left_mm, low, area.right_mm, low, 0.1, 0.6),
-        Text(area.left_mm, base, row.name, _CELL_PT, weight=600 if natural else 400),
+        name,
     ]
     if row.other:
-        x = area.left_mm + shapes[-1].width_mm + 1.2
+        x = area.left_mm + name.width_mm + 1.2
         shapes.append(Text(x, base, row.other, _SMALL_PT, ink=0.35))
     for x, place, lacking in (
         (table.first_mm, row.first, row.lacking[0]),

@@ -152,7 +152,7 @@ def _legend_rows(head: Head, room_mm: float) -> list[list[_Entry]]:
     rows: list[list[_Entry]] = [[]]
     used = 0.0
     for sign, meaning in head.legend:
-        sign_mm = _sign_width(sign) + 1.5
+        sign_mm = _sign_width(sign) + 1.5 if sign else 0.0
         width = sign_mm + text_extent_mm(meaning, _LEGEND_PT, TEXT, 400, False)[0] + _ENTRY_GAP_MM
         if rows[-1] and used + width > room_mm:
             rows.append([])

@@ -204,7 +204,7 @@ class _System:
     def _box(self, x: float) -> Rect:
         """Where a student writes a place."""
         width, height = min(self.column_mm - 1.6, 14.0), _USUAL_ROW_MM + 0.6
-        return Rect(x - width / 2, self.usual_y + 1.2 - height, width, height, 1.0, 0.25, 0.3)
+        return Rect(x - width / 2, self.usual_y - height, width, height, 1.0, 0.25, 0.3)
 
     def _bands(self, count: int) -> list[Shape]:
         """A faint band behind every other note leads the eye from the staff to the slide."""

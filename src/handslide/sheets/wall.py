@@ -23,9 +23,9 @@ FIGURE_MM = 2.0 * SEEN_FROM_MM * math.tan(LEAST_ARC / 2.0)
 _DIGITS = 0.729
 _FIGURE_PT = math.ceil(FIGURE_MM / (_DIGITS * MM_PER_PT))
 _NAME_PT, _OTHER_PT = 40.0, 28.0
-_SPACE_MM = 2.6
-_GAP_MM, _ROW_GAP_MM = 5.0, 9.0
-_CLEF_MM = 14.0
+_SPACE_MM = 3.2
+_GAP_MM, _ROW_GAP_MM = 9.0, 9.0
+_CLEF_MM = 16.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,9 +132,9 @@ def _heights(sizes: _Sizes, clef: Clef, notes: Sequence[ChartNote]) -> _Heights:
     other = pt(sizes.other_pt) * 1.15 if any(note.other for note in notes) else 0.0
     return _Heights(
         figure_mm=pt(sizes.figure_pt) * _DIGITS + sizes.gap_mm,
-        up_mm=max(0.0, (max(places) - 4) * half) + sizes.space_mm,
+        up_mm=max(0.0, (max(places) - 4) * half) + 1.8 * sizes.space_mm,
         staff_mm=4 * sizes.space_mm,
-        down_mm=max(0.0, (-4 - min(places)) * half) + sizes.space_mm,
+        down_mm=max(0.0, (-4 - min(places)) * half) + 1.6 * sizes.space_mm,
         names_mm=pt(sizes.name_pt) + other,
     )
 

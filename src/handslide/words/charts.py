@@ -192,7 +192,7 @@ _BEFORE_RIM = N_("{position:position} {mm:.0f} mm before it")
 _BEYOND_RIM = N_("{position:position} {mm:.0f} mm beyond it")
 _AT_RIM = N_("{position:position} level with it")
 # Further away than this the eye has no use for it.
-_NEAR_RIM_MM = 120.0
+_NEAR_RIM_MM = 100.0
 
 
 def landmarks(say: Translator, horn: Horn) -> str:

@@ -107,7 +107,8 @@ def _make_class(
     default="all",
     show_default=True,
     help="all notes; only those for the valve; only those without; notes with several places; a "
-    "wall chart, read from three metres; a sheet to fill in; the harmonic grid; the paper strip for the slide; two horns compared.",
+    "wall chart, read from three metres; a sheet to fill in; the harmonic grid; the paper "
+    "strip for the slide; two horns compared.",
 )
 @click.option("--against", metavar="NAME_OR_FILE", help="Second horn for the sheet 'compare'.")
 @click.option(

@@ -22,8 +22,8 @@ class ChartOptions:
     """What to chart and how. ``low`` and ``high`` are sounding notes; None: what the horn has.
 
     ``names``: how notes are named; None: as the reader's language does. ``landscape`` None lies a
-    page down where its notes fit into one system. ``pedals``: where ``low`` is None the sheet begins
-    with those of the open horn.
+    page down where its notes fit into one system. ``pedals``: where ``low`` is None the sheet
+    begins with those of the open horn.
     """
 
     sheet: str = "all"

@@ -255,8 +255,9 @@ def compare_texts(say: "Speech", one: "ComparedHorn", other: "ComparedHorn") -> 
     from handslide.words.comparison import facts_of, note_spans
 
     rows = compared_rows(one, other)
+    named = {row.pitch.midi: row.name for row in rows}
     only = [
-        note_spans(say, [row.pitch.midi for row in rows if row.lacking[lacking]])
+        note_spans(say, [row.pitch.midi for row in rows if row.lacking[lacking]], named.__getitem__)
         for lacking in (1, 0)
     ]
     return CompareTexts(
