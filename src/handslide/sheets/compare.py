@@ -357,7 +357,7 @@ def _picture_frame(table: _Table, top_mm: float, bottom_mm: float) -> list[Shape
 def _table_row(table: _Table, row: Row, top_mm: float) -> list[Shape]:
     area, base, middle = table.area, top_mm + 3.45, top_mm + _ROW_MM / 2
     low = top_mm + _ROW_MM
-    weight = 600 if row.pitch.alter == 0 else 400
+    weight = 400 if row.other else 600
     name = Text(area.left_mm, base, row.name, _CELL_PT, weight=weight)
     shapes: list[Shape] = [
         Line(area.left_mm, low, area.right_mm, low, 0.1, 0.6),

@@ -257,7 +257,7 @@ def _rows(plan: _Plan, axes: Axes, area: Area) -> list[Shape]:
         if not axes.low < midi < axes.high:
             continue
         y = axes.y_mm(midi)
-        natural = from_midi(midi).alter == 0
+        natural = name == plan.names[midi]
         pen, ink = (0.2, 0.55) if natural else (0.12, 0.72)
         shapes.append(Line(axes.left_mm, y, axes.right_mm, y, pen, ink))
         shapes.append(

@@ -96,4 +96,5 @@ def gap_rows(horn: Horn, lowest: int) -> int:
     rows = 0
     while rows < _GAP_ROWS and lowest - rows - 1 in gap:
         rows += 1
-    return min(rows + 1, _GAP_ROWS) if rows else 0
+    # A gap without another side is the end of the horn.
+    return rows + 1 if 0 < rows < _GAP_ROWS else 0

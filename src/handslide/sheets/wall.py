@@ -25,7 +25,7 @@ _FIGURE_PT = math.ceil(FIGURE_MM / (_DIGITS * MM_PER_PT))
 _NAME_PT, _OTHER_PT = 40.0, 28.0
 _SPACE_MM = 3.2
 _GAP_MM, _ROW_GAP_MM = 9.0, 9.0
-_CLEF_MM = 16.0
+_CLEF_MM, _AIR_MM = 16.0, 4.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,10 +39,11 @@ class _Sizes:
     gap_mm: float
     row_gap_mm: float
     clef_mm: float
+    air_mm: float
 
     @classmethod
     def on(cls, head: Head) -> "_Sizes":
-        sizes = _FIGURE_PT, _NAME_PT, _OTHER_PT, _SPACE_MM, _GAP_MM, _ROW_GAP_MM, _CLEF_MM
+        sizes = _FIGURE_PT, _NAME_PT, _OTHER_PT, _SPACE_MM, _GAP_MM, _ROW_GAP_MM, _CLEF_MM, _AIR_MM
         return cls(*(size / head.enlarged for size in sizes))
 
     def width_mm(self, note: ChartNote) -> float:
@@ -131,7 +132,7 @@ def _heights(sizes: _Sizes, clef: Clef, notes: Sequence[ChartNote]) -> _Heights:
     half = sizes.space_mm / 2
     other = pt(sizes.other_pt) * 1.15 if any(note.other for note in notes) else 0.0
     return _Heights(
-        figure_mm=pt(sizes.figure_pt) * _DIGITS + sizes.gap_mm,
+        figure_mm=pt(sizes.figure_pt) * _DIGITS + sizes.air_mm,
         up_mm=max(0.0, (max(places) - 4) * half) + 1.8 * sizes.space_mm,
         staff_mm=4 * sizes.space_mm,
         down_mm=max(0.0, (-4 - min(places)) * half) + 1.6 * sizes.space_mm,
@@ -150,7 +151,7 @@ def _row(
     widths = [sizes.width_mm(note) for note in notes]
     spare = area.width_mm - sizes.clef_mm - sum(widths)
     gap = min(spare / len(notes), 4.0 * sizes.gap_mm)
-    figures = top_mm + heights.figure_mm - sizes.gap_mm
+    figures = top_mm + heights.figure_mm - sizes.air_mm
     middle = top_mm + heights.figure_mm + heights.up_mm + heights.staff_mm / 2
     names = middle + heights.staff_mm / 2 + heights.down_mm + pt(sizes.name_pt) * 0.75
     right = area.left_mm + sizes.clef_mm + sum(widths) + gap * len(notes)
@@ -171,5 +172,5 @@ def _row(
             y = names + pt(sizes.other_pt) * 1.1
             shapes.append(Text(at, y, note.other, sizes.other_pt, anchor="middle", ink=0.3))
         x += width + gap
-    under = top_mm + heights.total_mm + sizes.gap_mm / 2
+    under = top_mm + heights.total_mm + sizes.air_mm
     return [*shapes, Line(area.left_mm, under, right, under, 0.15, 0.6)]

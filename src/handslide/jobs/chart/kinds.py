@@ -102,9 +102,9 @@ def _wall(request: "ChartRequest") -> "tuple[Page, ...]":
     notes = some_notes(request)
     usual = [replace(note, places=note.places[:1]) for note in notes]
     head = head_of(request, usual, left=left_out(request))
-    if request.landscape is None:
-        head = replace(head, landscape=True)
-    return wall_pages(head, request.clef, usual)
+    ways = (True, False) if request.landscape is None else (request.landscape,)
+    choices = [wall_pages(replace(head, landscape=way), request.clef, usual) for way in ways]
+    return min(choices, key=len)
 
 
 def _blank(request: "ChartRequest") -> "tuple[Page, ...]":
