@@ -3,7 +3,7 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 OUT ?= demo-out
 
-.PHONY: demo test check sweep catalogues bench phone clean
+.PHONY: demo test check sweep catalogues bench roundtrip phone clean
 
 demo: $(VENV)/.ready
 	rm -rf "$(OUT)"
@@ -34,6 +34,12 @@ catalogues: $(VENV)/.ready-dev
 phone: $(VENV)/.ready
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[phone]'
 
+# Marked scores in other people's readers, for developers: what isn't there is skipped and said so.
+roundtrip: $(VENV)/.ready-dev
+	sh scripts/get_readers.sh
+	sh scripts/get_browser.sh
+	$(BIN)/python -m pytest tests/roundtrip/readers.py
+
 # About a quarter of an hour, most of it the 300 horns of fitting.py.
 bench: $(VENV)/.ready-dev
 	$(BIN)/python benchmarks/run.py
@@ -45,7 +51,7 @@ bench: $(VENV)/.ready-dev
 	$(BIN)/python benchmarks/fitting.py
 
 clean:
-	rm -rf $(VENV) node_modules "$(OUT)" .pytest_cache .mypy_cache .ruff_cache .hypothesis
+	rm -rf $(VENV) node_modules tests/roundtrip/node_modules "$(OUT)" .pytest_cache .mypy_cache .ruff_cache .hypothesis
 
 $(VENV)/bin/python:
 	sh scripts/make_venv.sh "$(VENV)"
