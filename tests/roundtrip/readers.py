@@ -151,9 +151,7 @@ def test_marking_again_what_musescore_saved_doubles_none(name, marked, read_agai
     saved, _ = read_again(name, "tenor-f")
     # It drops what tells our marks from a user's.
     assert b"<?handslide" not in saved.read_bytes()
-    known = "--existing" in run("mark", "--help").stdout
-    words = () if known else ("--replace-fingerings",)
-    run("mark", saved, "--horn", "tenor-f", "--no-pdf", "-o", tmp_path, *words)
+    run("mark", saved, "--horn", "tenor-f", "--no-pdf", "-o", tmp_path)
     again = marks_of(tmp_path / f"{name}-marked.musicxml")
     assert again == marks_of(marked(name, "tenor-f"))
 

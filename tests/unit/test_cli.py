@@ -378,7 +378,7 @@ def test_usage_errors_of_the_command_line_itself_exit_with_2():
         (["places", "C3", "--reach"], "--reach needs a value"),
         (["places", "C3", "--reach", "six"], "--reach must be a number"),
         (["mark", "a", "b", "c"], "too much: b c"),
-        (["chart", "--paper", "b5"], "--paper must be a4 or letter"),
+        (["chart", "--paper", "b5"], "--paper must be a4, letter, a3, a2 or tabloid"),
         (["drill", "scales", "--seed", "-1"], "from 0 to"),
         (["drill", "scales", "--bars", "2.5"], "a whole number"),
     ],

@@ -21,6 +21,7 @@ WRITTEN = (
     "extension_mm", "se_cents",
 )  # fmt: skip
 USERS = (
+    "Mira",
     *WRITTEN, "lanterns", "Lanterns on the Quay", "Mira Holt", "Trombone", "tromboneF4_root53",
     "musicxml", "wav", "pdf", "ogg", "toml", "flac", "lesson", "marked",
 )  # fmt: skip
@@ -42,6 +43,9 @@ COMMANDS = [
     ("transpose", DEMO, "--by", "-P8", "-o", "OUT", "--horn", "tenor-f"),
     ("chart", "--horn", "tenor-f", "-o", "OUT/chart.pdf", "--sheet", "all"),
     ("chart", "--horn", "tenor-f", "-o", "OUT/chart.pdf", "--sheet", "strip"),
+    ("chart", "--horn", "tenor-f", "-o", "OUT/chart.pdf", "--sheet", "wall", "--bell-mm", "200"),
+    ("chart", "--horn", "tenor-f", "-o", "OUT/chart.pdf", "--sheet", "blank", "--range", "E2-D4"),
+    ("section", DEMO, "--class", "OUT/../all.csv", "-o", "OUT"),
     ("tune", "--horn", "tenor-f", "--open", "174.6", "--valve", "173.2"),
     ("tune", "--main", "Bb3=234"),
     ("tune", "--horn", "tenor-f", "--e-pull"),
@@ -64,6 +68,8 @@ WRONG = [
     ("mark", DEMO, "--part", "Zither"),
     ("mark", DEMO, "--lock", "99:1=T1", "-o", "OUT"),
     ("chart", "--range", "C3"),
+    ("chart", "--bell-mm", "2"),
+    ("section", DEMO, "--class", "kazoo", "--existing", "check"),
     ("tune",),
     ("tune", "--main", "Bb3=900"),
     ("listen", ROOT / "README.md"),
@@ -84,7 +90,8 @@ WRONG = [
 ]
 # What the made-up language leaves as it is typed.
 TYPED = ("kazoo", "wav", "hron", "handslide", "places", "chart", "drill", "line", "help", "NOTE",
-         "a4", "letter", "reach", "json", "paper", "seed", "bars", "horn")  # fmt: skip
+         "a4", "letter", "a3", "a2", "tabloid", "reach", "json", "paper", "seed", "bars",
+         "horn", "class", "existing", "check", "mark", "bell")  # fmt: skip
 
 
 def said(words, tmp_path, code=0):
@@ -106,6 +113,7 @@ def ids(words):
 @pytest.mark.parametrize("words", COMMANDS, ids=ids)
 def test_a_command_says_messages_only(words, tmp_path):
     (tmp_path / "out").mkdir()
+    (tmp_path / "all.csv").write_text("student\nMira\nMira\n", encoding="utf-8")
     out, err = said(words, tmp_path)
     assert outside(out, tmp_path) == []
     assert outside(err, tmp_path) == []

@@ -156,6 +156,19 @@ def test_a_run_writes_a_score_and_a_pdf_each(tmp_path, score):
     assert not any(fingerings(score).values())
 
 
+def test_the_example_fits_a_section(tmp_path, score):
+    example = Path(__file__).parents[2] / "examples" / "section.csv"
+    out = json.loads(
+        run("section", score, "--class", example, "-o", tmp_path, "--no-pdf", "--json").stdout
+    )
+    got = {row["student"]: (row["part"], row["horn"]) for row in out["students"]}
+    assert got == {
+        "Ada Winkler": ("Trombone 1", "tenor"),
+        "Ben Okafor": ("Trombone 2", "tenor-f"),
+        "Greta Sokolova": ("Bass Trombone", "bass-independent"),
+    }
+
+
 def test_a_row_that_fails_leaves_the_others(tmp_path, score):
     path = roster(
         tmp_path,
