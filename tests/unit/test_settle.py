@@ -8,7 +8,7 @@ import pytest
 from randomlines import HORNS, LOWEST, horn_of, long_line, random_line, random_profile
 
 from handslide.edges.files.profiles import load_profile
-from handslide.instrument import lattice
+from handslide.instrument import lattice, pushed
 from handslide.instrument.effort import FORBIDDEN
 from handslide.instrument.line import make_line, parse_line
 from handslide.instrument.places import Limits, PlaceBook
@@ -87,22 +87,32 @@ def check_min_marginals(got, want):
 def test_a_part_of_the_line_solved_again_is_the_whole_solved_again(horn):
     profile, book = load_profile("classical"), PlaceBook(horn_of(horn))
     rng = np.random.default_rng(4)
-    first = solve(lay_out(long_line(400), book, profile), profile, whole=True)
+    first = solve(lay_out(long_line(400), book, profile), profile)
     for _ in range(40):
         notes = rng.choice(400, int(rng.integers(1, 9)), replace=False).tolist()
         held = {n: int(rng.integers(len(first.choices.places[n]))) for n in notes}
-        chosen, total = lattice.resolved(first._moves, first._swept, held)
+        chosen, total = pushed.resolved(first._met, held)
         want, points = lattice.best_route(lattice.priced(first._moves, held))
         assert np.array_equal(chosen, want)
         assert total == pytest.approx(points, rel=1e-12)
 
 
+@pytest.mark.parametrize("horn", ["tenor", "tenor-f", "bass-independent"])
+@pytest.mark.parametrize("count", [1, 2, 3, 4, 30, 31, 200])
+def test_single_min_marginals_are_those_of_the_whole_recursion(count, horn):
+    profile, book = load_profile("classical"), PlaceBook(horn_of(horn))
+    first = solve(lay_out(long_line(count), book, profile), profile)
+    holds = [(n, k) for n, row in enumerate(first.choices.places) for k in range(len(row))]
+    want = [first.worse_by[hold] for hold in holds]
+    assert first.dearer(holds) == pytest.approx(want, abs=1e-7)
+
+
 def test_where_nothing_rejoins_the_whole_line_is_solved(monkeypatch):
     profile, book = load_profile("classical"), PlaceBook(horn_of("tenor-f"))
-    first = solve(lay_out(long_line(60), book, profile), profile, whole=True)
+    first = solve(lay_out(long_line(60), book, profile), profile)
     held = {20: len(first.choices.places[20]) - 1}
     want = first.settled(held)
-    monkeypatch.setattr(lattice, "_REJOINS", 0)
+    monkeypatch.setattr(pushed, "REJOINS", (0,))
     assert np.array_equal(first.settled(held).chosen, want.chosen)
 
 
@@ -176,3 +186,13 @@ def test_nothing_to_settle_gives_the_first_solution():
     got = choose_from(choices, profile)
     assert got.solution is got.first
     assert got.exact
+
+
+def test_a_glissando_that_cannot_be_leaves_the_rest_to_be_settled():
+    profile, book = load_profile("classical"), PlaceBook(horn_of("tenor-f"))
+    line = parse_line("Bb2~F3 " + "F4:.5 Ab4:.5 Bb4:2 F3 C3 D3 G3 A3 " * 6, 100).line
+    got = choose(line, book, profile)
+    assert got.first.total > FORBIDDEN / 2
+    want, total = lattice.best_route(lattice.priced(got.first._moves, got.solution.held))
+    assert np.array_equal(got.solution.chosen, want)
+    assert got.solution.total == pytest.approx(total, abs=0.01)

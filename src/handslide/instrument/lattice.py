@@ -10,16 +10,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from handslide.instrument.effort import FORBIDDEN, Floats
+from handslide.instrument.effort import Floats
 
 # Costs are laid out for about this many bytes at a time: they stay in the cache, memory in O(N).
 _CHUNK_BYTES = 400_000
 # Points of leaving a place that is settled: far above any real sum, far below a broken glissando.
 SETTLED = 1e6
-# Within so many notes a route that was pushed aside is back on its way, nearly always.
-_REJOINS = 14
-# What was only added up in another order differs by less, in points.
-_ROUNDING = 1e-8
 StepCallback = Callable[[int, int], None]
 """Told how many steps of how many are done."""
 
@@ -71,22 +67,55 @@ class Swept:
     beyond: NDArray[np.int8]
 
 
-def best_route(moves: Moves, progress: StepCallback | None = None) -> Route:
-    """The best route and its effort: swept from both ends until they meet in the middle."""
-    pairs = len(moves.arrive)
-    if not pairs:
+@dataclass(frozen=True, slots=True, eq=False)
+class Met:
+    """The recursion from both ends as far as the ``pair`` of notes in the middle where it meets."""
+
+    moves: Moves
+    swept: Swept
+    pair: int
+
+    @property
+    def rest(self) -> int:
+        """The same pair counted from the end."""
+        return len(self.moves.arrive) - 1 - self.pair
+
+    def whole(self, ahead: Floats | None = None, behind: Floats | None = None) -> Floats:
+        """(K, K): the best whole route through each pair of places in the middle.
+
+        ``ahead`` and ``behind`` stand in for what was found from the beginning and from the end.
+        """
+        ahead = self.swept.effort[self.pair, 0] if ahead is None else ahead
+        behind = self.swept.effort[self.rest, 1] if behind is None else behind
+        return np.asarray(ahead + behind.T - self.moves.arrive[self.pair])
+
+    def traced(
+        self,
+        whole: Floats,
+        before: NDArray[np.int8] | None = None,
+        after: NDArray[np.int8] | None = None,
+    ) -> Route:
+        """The best route by ``whole``, and its effort; ``before`` and ``after`` as in `whole`."""
+        first, second = divmod(int(whole.argmin()), len(whole))
+        ahead, behind = [second, first], [first, second]
+        _trace(ahead, (self.swept.beyond[: self.pair, 0] if before is None else before)[::-1])
+        _trace(behind, (self.swept.beyond[: self.rest, 1] if after is None else after)[::-1])
+        route = [*ahead[:1:-1], *behind]
+        return np.array(route, np.intp), float(whole[first, second])
+
+
+def meet(moves: Moves, progress: StepCallback | None = None) -> Met:
+    """Run the recursion from both ends until it meets; of two notes or more."""
+    half = len(moves.arrive) // 2 + 1
+    return Met(moves, moves.sweep(half, progress), half - 1)
+
+
+def best_route(moves: Moves) -> Route:
+    """The best route and its effort."""
+    if not len(moves.arrive):
         return np.array([moves.begin.argmin()]), float(moves.begin.min())
-    half = pairs // 2 + 1
-    swept = moves.sweep(half, progress)
-    meet = half - 1
-    rest = pairs - 1 - meet
-    whole = swept.effort[meet, 0] + swept.effort[rest, 1].T - moves.arrive[meet]
-    first, second = divmod(int(whole.argmin()), len(moves.begin))
-    ahead, behind = [second, first], [first, second]
-    _trace(ahead, swept.beyond[:meet, 0][::-1])
-    _trace(behind, swept.beyond[:rest, 1][::-1])
-    route = [*ahead[:1:-1], *behind]
-    return np.array(route, np.intp), float(whole[first, second])
+    met = meet(moves)
+    return met.traced(met.whole())
 
 
 def _sweep(
@@ -104,7 +133,7 @@ def _sweep(
     effort = np.empty((steps + 1, 2, width, width))
     effort[0] = starts
     beyond = np.empty((steps, 2, width, width), np.int8)
-    elsewhere = _elsewhere(width)
+    apart_from = elsewhere(width)
     size = max(16, _CHUNK_BYTES // (16 * width**3))
     shape = (min(size, steps), 2, width, width, width)
     room, drawn = np.empty(shape), np.empty(shape[1:] + shape[:1]).transpose(4, 0, 1, 2, 3)
@@ -117,9 +146,9 @@ def _sweep(
             _turns(draft[:, lane], ready, cost, arrive[later])
             apart = wander[lane][now]
             if apart.any():
-                draft[:, lane] += (apart[:, None, None] * elsewhere)[:, :, None, :]
+                draft[:, lane] += (apart[:, None, None] * apart_from)[:, :, None, :]
         costs[:] = draft
-        _recur(effort[low : high + 1], costs)
+        recur(effort[low : high + 1], costs)
         costs += effort[now, :, :, :, None]
         beyond[now] = costs.argmin(axis=2)
         if progress is not None:
@@ -136,21 +165,13 @@ def _turns(
     out += arrive[:, None, :, :]
 
 
-def _recur(state: Floats, costs: Floats) -> None:
+def recur(state: Floats, costs: Floats) -> None:
     """state[t+1, :, b, c] = min over a of state[t, :, a, b] + costs[t, :, a, b, c]: the loop."""
     total = np.empty_like(costs[0])
     add, least = np.add, np.minimum.reduce
     for now, cost, later in zip(list(state[:-1, :, :, :, None]), list(costs), list(state[1:])):
         add(now, cost, total)
         least(total, 1, None, later)
-
-
-def traced(last: Floats, beyond: NDArray[np.int8]) -> Route:
-    """The best route that ends in the pair of places of least effort in ``last``."""
-    first, second = divmod(int(last.argmin()), len(last))
-    route = [second, first]
-    _trace(route, beyond[::-1])
-    return np.array(route[::-1], np.intp), float(last[first, second])
 
 
 def _trace(route: list[int], beyond: NDArray[np.int8]) -> None:
@@ -169,7 +190,7 @@ def priced(moves: Moves, held: Mapping[int, int]) -> Moves:
         return moves
     begin, arrive = moves.begin.copy(), moves.arrive.copy()
     for note, choice in held.items():
-        price = _price(len(begin), choice)
+        price = price_of(len(begin), choice)
         if note:
             arrive[note - 1] += price
         else:
@@ -177,69 +198,13 @@ def priced(moves: Moves, held: Mapping[int, int]) -> Moves:
     return replace(moves, begin=begin, arrive=arrive)
 
 
-def _price(width: int, choice: int) -> Floats:
+def price_of(width: int, choice: int) -> Floats:
+    """(K,) the points of each choice where one is settled."""
     price = np.full(width, SETTLED)
     price[choice] = 0.0
     return price
 
 
-def resolved(moves: Moves, swept: Swept, held: Mapping[int, int]) -> Route:
-    """The best route in which the notes of ``held`` have these choices.
-
-    ``swept`` is the whole recursion without them. Behind a held note it is run again until every
-    state differs from what it was by the same points: from there on nothing else has changed. Where
-    that doesn't happen soon, the whole line is solved.
-    """
-    found = _rejoined(moves, swept, held) if held and len(moves.arrive) > 1 else None
-    return best_route(priced(moves, held)) if found is None else found
-
-
-def _rejoined(moves: Moves, swept: Swept, held: Mapping[int, int]) -> Route | None:
-    pairs, width = len(moves.arrive), len(moves.begin)
-    notes = np.array(sorted(held))
-    lanes = np.split(notes, np.flatnonzero(np.diff(notes) > _REJOINS + 2) + 1)
-    first = np.array([max(int(lane[0]) - 2, 0) for lane in lanes])
-    last = np.array([min(int(lane[-1]) + _REJOINS, pairs - 1) for lane in lanes])
-    steps = int((last - first).max())
-    if not 0 < steps * len(lanes) <= 2 * pairs:
-        return None
-    pair = first + np.arange(steps + 1)[:, None]
-    at = np.minimum(pair, pairs - 1)
-    now, later = at[:-1], at[1:]
-    arrive = moves.arrive[at]
-    state = np.empty((steps + 1, len(lanes), width, width))
-    state[0] = swept.effort[first, 0]
-    for number, lane in enumerate(lanes):
-        for note in lane.tolist():
-            price = _price(width, held[note])
-            if note < 2:
-                state[0, number] += price if note else price[:, None]
-            else:
-                arrive[note - 1 - first[number], number] += price
-    costs = moves.ready_out[now][..., None] * moves.cost_in[later][..., None, :, :]
-    costs += moves.ready_in[now][..., None] * moves.cost_out[later][..., None, :, :]
-    apart = moves.wander[np.minimum(now, pairs - 2)]
-    costs += (apart[..., None, None] * _elsewhere(width))[..., :, None, :]
-    costs += arrive[1:, :, None]
-    _recur(state, costs)
-    beyond = swept.beyond[:, 0].copy()
-    moved = 0.0
-    ends = swept.effort[-1, 0]
-    for number, (low, high) in enumerate(zip(first.tolist(), last.tolist())):
-        count = high - low
-        then, was = state[count, number], swept.effort[high, 0]
-        if high == pairs - 1:
-            ends = then
-        else:
-            differ = (then - was)[was < FORBIDDEN]
-            if np.ptp(differ) > _ROUNDING:
-                return None
-            moved += float(differ[0])
-        again = state[:count, number, :, :, None] + costs[:count, number]
-        beyond[low:high] = again.argmin(axis=1)
-    chosen, total = traced(ends, beyond)
-    return chosen, total + moved
-
-
-def _elsewhere(width: int) -> Floats:
+def elsewhere(width: int) -> Floats:
+    """(K, K): 1 where two notes of one pitch have different places, else 0."""
     return 1.0 - np.eye(width)

@@ -35,17 +35,18 @@ from handslide.instrument.effort import (
 )
 from handslide.instrument.lattice import (
     SETTLED,
+    Met,
     Moves,
     StepCallback,
     Swept,
     best_route,
+    meet,
     priced,
-    resolved,
-    traced,
 )
 from handslide.instrument.line import Line
 from handslide.instrument.places import Place, PlaceBook
 from handslide.instrument.profile import Profile
+from handslide.instrument.pushed import dearer, resolved
 
 # Two totals within these points are nearly one to a player.
 NEAR_TIE = 0.7
@@ -130,6 +131,7 @@ class Solution:
     chosen: NDArray[np.intp]
     total: float
     _moves: Moves = field(repr=False)
+    _met: Met | None = field(repr=False)
     held: Mapping[int, int] = field(default_factory=dict)
 
     @property
@@ -173,8 +175,20 @@ class Solution:
 
         Asked of a solution in which nothing is held.
         """
-        chosen, total = resolved(self._moves, self._swept, held)
+        if self._met is None:
+            chosen, total = best_route(priced(self._moves, held))
+        else:
+            chosen, total = resolved(self._met, held)
         return replace(self, chosen=chosen, total=total, held=dict(held))
+
+    def dearer(self, holds: Sequence[tuple[int, int]]) -> list[float]:
+        """The min-marginals of some choices, as (note, choice), where not all are wanted.
+
+        Asked of a solution in which nothing is held.
+        """
+        if self._met is None:
+            return [float(self.worse_by[hold]) for hold in holds]
+        return dearer(self._met, self.total, holds)
 
     def points(self, chosen: NDArray[np.intp]) -> Floats:
         """(N,) what a route costs by the time each note is reached, less what it cost before."""
@@ -221,13 +235,10 @@ def solve(
     usable: NDArray[np.bool_] | None = None,
     progress: StepCallback | None = None,
     prices: Floats | None = None,
-    *,
-    whole: bool = False,
 ) -> Solution:
     """The exact best route over ``choices`` (or over those of them in ``usable``).
 
-    ``prices`` (N, K) are added to the points of standing in each place. ``whole``: what else could
-    be is going to be asked for, and is made in the same run.
+    ``prices`` (N, K) are added to the points of standing in each place.
     """
     usable = choices.usable if usable is None else usable
     when = timing(profile, choices.line)
@@ -238,14 +249,10 @@ def solve(
     stand[0] += first_points(profile, choices.at.take(0))
     stand[~usable] = _CLOSED
     moves = _lay_moves(choices, profile, when, stand)
-    if not whole or len(choices.line) == 1:
-        return Solution(choices, profile, when, *best_route(moves, progress), moves)
-    swept = moves.sweep(len(choices.line) - 1, progress)
-    found = Solution(
-        choices, profile, when, *traced(swept.effort[-1, 0], swept.beyond[:, 0]), moves
-    )
-    found.__dict__["_swept"] = swept
-    return found
+    if len(choices.line) == 1:
+        return Solution(choices, profile, when, *best_route(moves), moves, None)
+    met = meet(moves, progress)
+    return Solution(choices, profile, when, *met.traced(met.whole()), moves, met)
 
 
 def _lay_moves(choices: Choices, profile: Profile, when: Timing, stand: Floats) -> Moves:
@@ -407,10 +414,8 @@ def solve_choices(
     locks: Mapping[int, Place] | None = None,
     written: Sequence[int] | None = None,
     progress: StepCallback | None = None,
-    *,
-    whole: bool = False,
 ) -> Tied:
-    """As :func:`solve_line`, over choices that are laid out already; ``whole`` as of `solve`."""
+    """As :func:`solve_line`, over choices that are laid out already."""
     usable = choices.usable
     if locks:
         usable = usable.copy()
@@ -420,5 +425,5 @@ def solve_choices(
             usable[note] = False
             usable[note, choices.places[note].index(place)] = True
     if written is None or len(set(written)) == len(written):
-        return Tied(solve(choices, profile, usable, progress, whole=whole), True)
+        return Tied(solve(choices, profile, usable, progress), True)
     return solve_tied(choices, profile, written, usable, progress)

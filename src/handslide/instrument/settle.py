@@ -77,7 +77,7 @@ def choose_from(
     progress: StepCallback | None = None,
 ) -> Settled:
     """As :func:`choose`, over choices that are laid out already."""
-    tied = solve_choices(choices, profile, locks, written, progress, whole=True)
+    tied = solve_choices(choices, profile, locks, written, progress)
     return Settled(settle(tied.solution, written), tied.solution, tied.exact)
 
 
@@ -97,7 +97,8 @@ def settle(first: Solution, written: Sequence[int] | None = None) -> Solution:
         doubtful = open_[_goal(settled, plain, sources)[open_] != settled.chosen[open_]].tolist()
         if not doubtful:
             break
-        new = _wanted(_Costs(first, settled, numbers), doubtful, plain, sources)
+        costs = _costs(first, settled, numbers, doubtful, plain, sources)
+        new = _wanted(costs, doubtful, plain, sources)
         trial, alone = settled, not settled.held
         while new:
             trial = _solved(first, {**settled.held, **new}, numbers)
@@ -192,12 +193,14 @@ def _goal(
 class _Costs:
     """How much worse the best whole route through a place is, for all notes of its written note.
 
-    Of the first solution all are known; of a settled one they are solved for one by one.
+    Those of the first solution that are sure to be asked for are ``known``; the others are solved
+    for one by one.
     """
 
     first: Solution
     settled: Solution
     numbers: NDArray[np.intp]
+    known: dict[tuple[int, int], float]
 
     def of(self, note: int, choice: int) -> float:
         if len(self.numbers) == int(self.numbers[-1]) + 1:
@@ -206,12 +209,34 @@ class _Costs:
         return sum(self._alone(each, choice) for each in notes)
 
     def _alone(self, note: int, choice: int) -> float:
+        hold = note, choice
+        if hold not in self.known:
+            self.known[hold] = self._solved(note, choice)
+        return self.known[hold]
+
+    def _solved(self, note: int, choice: int) -> float:
         if not self.settled.held:
-            return float(self.settled.worse_by[note, choice])
+            return self.first.dearer([(note, choice)])[0]
         if note in self.settled.held:
             return 0.0 if self.settled.held[note] == choice else np.inf
         trial = self.first.settled({**self.settled.held, note: choice})
         return max(0.0, trial.total - self.settled.total)
+
+
+def _costs(
+    first: Solution,
+    settled: Solution,
+    numbers: NDArray[np.intp],
+    doubtful: list[int],
+    plain: NDArray[np.intp],
+    sources: NDArray[np.intp],
+) -> _Costs:
+    if settled.held or len(numbers) != int(numbers[-1]) + 1:
+        return _Costs(first, settled, numbers, {})
+    goal, home = _goal(settled, plain, sources), _goal(settled, plain, np.full(len(plain), -1))
+    asked = {(note, int(where[note])) for note in doubtful for where in (goal, home)}
+    holds = sorted(hold for hold in asked if settled.chosen[hold[0]] != hold[1])
+    return _Costs(first, settled, numbers, dict(zip(holds, first.dearer(holds))))
 
 
 def _wanted(
