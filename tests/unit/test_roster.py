@@ -7,13 +7,12 @@ import pytest
 
 from handslide.edges.files.roster import (
     COLUMNS,
-    MAX_BYTES,
-    MAX_ROWS,
     RosterRow,
 )
 from handslide.edges.files.roster import read_roster as read_for
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadData
+from handslide.ground.limits import ROSTER_ROWS, TYPED_BYTES
 from handslide.ground.notenames import LANGUAGES
 from handslide.jobs.chart.kinds import SHEETS
 from handslide.words.speech import speech
@@ -179,7 +178,7 @@ def test_all_languages_and_sheets(roster):
         ("name,shoe size\nAda,38\n", "unknown column 'shoe size': there are student, horn"),
         ("name,student\nAda,Ada\n", "two columns are 'student'"),
         ('name,horn\n"Ada,tenor\nBen,tenor\n', "a quotation mark isn't closed"),
-        ("name\n" + "Ada\n" * (MAX_ROWS + 1), "1001 students; at most 1000"),
+        ("name\n" + "Ada\n" * (ROSTER_ROWS + 1), "1001 students; at most 1000"),
         ("name\n" + "x" * 200_000 + "\n", "stands inside a cell"),
     ],
 )
@@ -197,7 +196,7 @@ def test_files_that_are_no_roster(roster, tmp_path):
     with pytest.raises(BadData, match="is a folder, not a roster file"):
         read_roster(tmp_path)
     with pytest.raises(BadData, match="too large for a roster"):
-        roster(b"name\n" + b"x" * MAX_BYTES)
+        roster(b"name\n" + b"x" * TYPED_BYTES)
     for data in (b"name\n\0\x01", b"PK\x03\x04rest", b"%PDF-1.7"):
         with pytest.raises(BadData, match="isn't a text file: save the roster as CSV"):
             roster(data)

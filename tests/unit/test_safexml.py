@@ -9,9 +9,10 @@ import pytest
 from lxml import etree
 from musicxml_build import XML_FILES, note, part, score
 
-from handslide.edges.files.safexml import MAX_ENTRIES, read_package
+from handslide.edges.files.safexml import read_package
 from handslide.edges.musicxml.read import open_score, read_score
 from handslide.ground.errors import ScoreError
+from handslide.ground.limits import SCORE_ENTRIES
 
 SCORE = score(part(note() * 4))
 DOCTYPE = (
@@ -138,7 +139,7 @@ def test_entities_are_never_expanded() -> None:
         (mxl(**{"../evil.xml": b""}), "outside the archive"),
         (mxl(**{"/etc/evil": b""}), "outside the archive"),
         (mxl(**{"a\\..\\evil": b""}), "outside the archive"),
-        (archive({f"e{i}": b"" for i in range(MAX_ENTRIES + 1)}), "entries"),
+        (archive({f"e{i}": b"" for i in range(SCORE_ENTRIES + 1)}), "entries"),
         (mxl()[:-40], "damaged archive"),
     ],
     ids=lambda value: None if isinstance(value, bytes) else value,

@@ -15,7 +15,7 @@ _LETTERS = "CDEFGAB"
 _ACCIDENTALS = {
     "b": -1, "♭": -1, "𝄫": -2, "#": 1, "♯": 1, "x": 2, "X": 2, "𝄪": 2, "♮": 0, "n": 0,
 }  # fmt: skip
-_NAME = re.compile(r"([A-Ga-g])([b♭𝄫#♯xX𝄪♮n]*)(-?\d{1,2})")
+_NAME = re.compile(r"([A-Ga-g])([b♭𝄫#♯xX𝄪♮n]{0,8})(-?\d{1,2})")
 _FLAT_SPELLING = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 _PRETTY = str.maketrans({"b": "♭", "#": "♯", "x": "𝄪"})
 

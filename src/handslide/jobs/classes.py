@@ -9,6 +9,9 @@ from handslide.edges.files.roster import BrokenRow, RosterRow
 from handslide.ground.errors import BadData
 from handslide.jobs.setup import Setup, make_setup
 
+# A letter may have four bytes, a file's name 255.
+_LONGEST_STEM = 50
+
 
 @dataclass(frozen=True, slots=True)
 class ClassDefaults:
@@ -53,7 +56,7 @@ def none_usable(roster: Path, problems: Sequence[BrokenRow]) -> BadData:
 
 def safe_stem(name: str) -> str:
     """A person's name as the start of a file name: odd characters become underscores."""
-    return re.sub(r"[^\w -]", "_", name).strip(" .") or "student"
+    return re.sub(r"[^\w -]", "_", name)[:_LONGEST_STEM].strip(" .") or "student"
 
 
 def student_stems(students: Sequence[str]) -> tuple[str, ...]:

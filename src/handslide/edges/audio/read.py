@@ -10,6 +10,7 @@ out, so that a recording on one channel of two keeps its level), shape (n,).
 """
 
 import io
+import stat
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -112,15 +113,17 @@ def _check_rate(opened: OpenTake) -> None:
 
 def _size_of(path: Path) -> int:
     try:
-        size = path.stat().st_size
+        about = path.stat()
         if path.is_dir():
             raise TakeError("audio.is_folder", file=str(path))
+        if not stat.S_ISREG(about.st_mode):
+            raise TakeError("files.not_plain", path=str(path))
         with path.open("rb") as file:
             file.read(1)
     except OSError as error:
         reason = system_reason(error)
         raise TakeError("audio.unreadable", file=str(path), reason=reason) from error
-    return size
+    return about.st_size
 
 
 def _too_long(name: Name) -> TakeError:

@@ -18,6 +18,7 @@ from lxml import etree
 from handslide.edges.engraving.breaks import MEI, XML_ID
 from handslide.edges.engraving.copy import NOTE_ID
 from handslide.edges.engraving.shapes import SVG, Box, Glyphs, hull, ink, is_kind, shape_boxes
+from handslide.ground.wholenumber import whole_number
 
 UNITS_PER_PT = 100 * 25.4 / 72
 ASCENT_EM = 0.80  # highest ink of the marks' face above the baseline (the flat)
@@ -238,7 +239,8 @@ def _apart(found: Sequence[Mark]) -> list[Mark]:
 
 def _ordinal_of(name: str) -> int:
     digits = name.removeprefix(NOTE_ID)
-    return int(digits) if digits != name and digits.isdigit() else -1
+    number = whole_number(digits) if digits != name else None
+    return -1 if number is None else number
 
 
 def _sort_ink(

@@ -7,6 +7,7 @@ from lxml import etree
 from handslide.edges.musicxml.beams import FLAGS, beam_group
 from handslide.edges.musicxml.signs import silence_of
 from handslide.edges.musicxml.staves import PrintedClef
+from handslide.ground.wholenumber import whole_number
 
 _STEPS = "CDEFGAB"
 _REST_OFF = 5  # steps from the middle line
@@ -190,11 +191,11 @@ def quarters(text: str | None, default: Fraction) -> Fraction:
 def _beat_quarters(time: etree._Element | None, before: Fraction) -> Fraction:
     if time is None:
         return before
-    beats, unit = time.findtext("beats") or "4", time.findtext("beat-type") or "4"
-    if not (beats.strip().isdigit() and unit.strip().isdigit() and int(unit)):
+    beats = whole_number(time.findtext("beats") or "4")
+    unit = whole_number(time.findtext("beat-type") or "4")
+    if beats is None or not unit or unit < 8 or beats % 3:
         return Fraction(1)
-    compound = int(unit) >= 8 and int(beats) % 3 == 0
-    return Fraction(12 if compound else 4, int(unit)) if compound else Fraction(1)
+    return Fraction(12, unit)
 
 
 def _beam_measure(measure: etree._Element, divisions: Fraction, beat: Fraction) -> None:

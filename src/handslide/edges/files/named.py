@@ -5,7 +5,6 @@ Ours lie in a folder of the package; the number before a file's name orders them
 
 import difflib
 import re
-import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -13,11 +12,13 @@ from importlib import resources
 from pathlib import Path
 from typing import Any, TypeVar
 
+from handslide.edges.files.plainfile import NotPlain, TooLarge, is_there, read_plain
+from handslide.edges.files.toml import WrongToml, parse_toml
 from handslide.edges.files.userfolder import user_files
 from handslide.ground.errors import BadData
+from handslide.ground.limits import TYPED_BYTES
 from handslide.ground.system import system_reason
 
-_MAX_BYTES = 1_000_000
 _OURS = re.compile(r"\d+-(.+)\.toml")
 _Read = TypeVar("_Read")
 
@@ -73,7 +74,7 @@ class FileKind:
             return read(self.text_of_ours(name), name)
         own = user_files(self.folder)
         path = own.get(name, Path(name))
-        if not (path.suffix or path.exists() or len(path.parts) > 1):
+        if not (path.suffix or is_there(path) or len(path.parts) > 1):
             known = ", ".join(self.known)
             close = difflib.get_close_matches(name, self.known, 1)
             if close:
@@ -83,11 +84,14 @@ class FileKind:
 
     def _text(self, path: Path) -> str:
         try:
-            if path.is_dir():
-                raise self.error(self.is_folder, path=str(path))
-            if path.stat().st_size > _MAX_BYTES:
-                raise self.error(self.too_large, path=str(path))
-            return path.read_text(encoding="utf-8-sig")
+            text = read_plain(path, TYPED_BYTES).decode("utf-8-sig")
+            return text.replace("\r\n", "\n")
+        except IsADirectoryError:
+            raise self.error(self.is_folder, path=str(path)) from None
+        except NotPlain:
+            raise self.error("files.not_plain", path=str(path)) from None
+        except TooLarge:
+            raise self.error(self.too_large, path=str(path)) from None
         except FileNotFoundError:
             raise self.error(self.missing, path=str(path)) from None
         except UnicodeDecodeError:
@@ -99,9 +103,9 @@ class FileKind:
     def parse(self, text: str, source: str) -> Table:
         """The table of a TOML text that ``source`` names. Raises BadData."""
         try:
-            return tomllib.loads(text)
-        except tomllib.TOMLDecodeError as error:
-            raise self.error(self.not_toml, source=source, reason=str(error)) from None
+            return parse_toml(text)
+        except WrongToml as error:
+            raise self.error(self.not_toml, source=source, reason=error.reason) from None
 
     def check_keys(self, table: Table, known: tuple[str, ...]) -> None:
         """Raises BadData for a key that isn't ``known``."""

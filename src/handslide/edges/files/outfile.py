@@ -20,7 +20,7 @@ def write_result(path: Path, data: bytes, *, force: bool = False) -> None:
     temporary: Path | None = None
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
+        handle, name = tempfile.mkstemp(prefix=".handslide-", suffix=".part", dir=path.parent)
         temporary = Path(name)
         with os.fdopen(handle, "wb") as file:
             file.write(data)
@@ -43,9 +43,14 @@ def write_result(path: Path, data: bytes, *, force: bool = False) -> None:
 
 def check_free(path: Path, *, force: bool = False) -> None:
     """Raise OutputError when ``path`` is a folder, or exists and ``force`` is false."""
-    if path.is_dir():
+    try:
+        is_folder, is_there = path.is_dir(), path.exists()
+    except OSError as error:  # a name that no file can have
+        reason = error.strerror or str(error)
+        raise OutputError("files.unwritten", path=str(path), reason=reason) from error
+    if is_folder:
         raise OutputError("files.is_folder", path=str(path))
-    if path.exists() and not force:
+    if is_there and not force:
         raise OutputError("files.exists", path=str(path))
 
 

@@ -5,6 +5,7 @@ from typing import Any
 
 from handslide.edges.files.named import FileKind
 from handslide.ground.errors import BadData
+from handslide.ground.wholenumber import whole_number
 from handslide.instrument.profile import Profile
 
 PROFILE_FILES = FileKind(
@@ -47,7 +48,8 @@ def _partials(table: Any) -> dict[int, float]:
     worth = {}
     for key, points in table.items():
         number = isinstance(points, int | float) and not isinstance(points, bool)
-        if not key.isdigit() or not 1 <= int(key) <= 16 or not number or points < 0:
+        partial = whole_number(key)
+        if partial is None or not 1 <= partial <= 16 or not number or not 0 <= points < 1e6:
             raise BadData("profile.partial", key=key, value=repr(points))
-        worth[int(key)] = float(points)
+        worth[partial] = float(points)
     return worth

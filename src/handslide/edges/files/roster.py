@@ -9,20 +9,20 @@ cell means "as for the whole class".
 import csv
 import difflib
 import io
-import tomllib
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from handslide.edges.files.plainfile import NotPlain, TooLarge, read_plain
+from handslide.edges.files.toml import WrongToml, parse_toml
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadData
 from handslide.ground.facts import Fact
+from handslide.ground.limits import ROSTER_ROWS, TYPED_BYTES
 from handslide.ground.notenames import LANGUAGES
 from handslide.ground.system import system_reason
 
-MAX_BYTES = 1_000_000
-MAX_ROWS = 1000
 COLUMNS = (
     "student", "horn", "reach", "clef", "names", "valves", "sheet", "a4_hz", "part", "voice",
 )  # fmt: skip
@@ -90,8 +90,8 @@ def read_roster(
     try:
         if not cells:
             raise BadData("roster.no_tables") if toml else BadData("roster.no_rows")
-        if len(cells) > MAX_ROWS:
-            raise BadData("roster.too_many", count=len(cells), most=MAX_ROWS)
+        if len(cells) > ROSTER_ROWS:
+            raise BadData("roster.too_many", count=len(cells), most=ROSTER_ROWS)
     except BadData as error:
         raise _in_file(path, error) from None
     rows: list[RosterRow] = []
@@ -113,11 +113,14 @@ def _in_file(path: Path, error: BadData) -> BadData:
 
 def _text(path: Path) -> str:
     try:
-        if path.is_dir():
-            raise BadData("roster.folder", path=str(path))
-        if path.stat().st_size > MAX_BYTES:
-            raise BadData("roster.too_large", path=str(path), most_mb=MAX_BYTES // 1_000_000)
-        data = path.read_bytes()
+        data = read_plain(path, TYPED_BYTES)
+    except IsADirectoryError:
+        raise BadData("roster.folder", path=str(path)) from None
+    except NotPlain:
+        raise BadData("files.not_plain", path=str(path)) from None
+    except TooLarge:
+        most = TYPED_BYTES // 1_000_000
+        raise BadData("roster.too_large", path=str(path), most_mb=most) from None
     except FileNotFoundError:
         raise BadData("roster.missing", path=str(path)) from None
     except OSError as cause:
@@ -210,9 +213,9 @@ def _column(cell: str) -> str:
 
 def _toml_rows(text: str) -> Iterator[tuple[int, Mapping[str, Any]]]:
     try:
-        table = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as cause:
-        raise BadData("roster.not_toml", reason=str(cause)) from None
+        table = parse_toml(text)
+    except WrongToml as cause:
+        raise BadData("roster.not_toml", reason=cause.reason) from None
     students = table.pop("student", table.pop("students", []))
     if not isinstance(students, list) or not all(isinstance(row, dict) for row in students):
         raise BadData("roster.student_no_tables")

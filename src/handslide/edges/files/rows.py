@@ -10,21 +10,21 @@ import csv
 import difflib
 import io
 import math
-import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import partial
 from pathlib import Path
 from typing import Any
 
+from handslide.edges.files.plainfile import NotPlain, TooLarge, read_plain
+from handslide.edges.files.toml import WrongToml, parse_toml
 from handslide.ground.errors import BadData
 from handslide.ground.facts import Fact, fact
+from handslide.ground.limits import TABLE_ROWS, TYPED_BYTES
 from handslide.ground.pitch import Pitch, parse_pitch
 from handslide.ground.system import system_reason
 from handslide.ground.units import cents_to_ratio
 from handslide.instrument.fitting.rows import DEFAULT_SE_CENTS, FitRow, PlannedNote
 
-MAX_BYTES = 1_000_000
-MAX_ROWS = 2000
 COLUMNS = ("note", "hz", "cents", "valves", "partial", "extension_mm", "se_cents")
 _SYNONYMS = {
     "frequency": "hz", "frequency_hz": "hz", "f0_hz": "hz", "hertz": "hz", "valve": "valves",
@@ -62,8 +62,8 @@ def _read(path: Path, row: Callable[[int, Mapping[str, Any]], Any]) -> list[Any]
         rows = list(_toml_rows(text) if toml else _csv_rows(text))
         if not rows:
             raise BadData("rows.none")
-        if len(rows) > MAX_ROWS:
-            raise BadData("rows.too_many", count=len(rows), most=MAX_ROWS)
+        if len(rows) > TABLE_ROWS:
+            raise BadData("rows.too_many", count=len(rows), most=TABLE_ROWS)
         return [row(number, cells) for number, cells in rows]
     except BadData as error:
         raise BadData("rows.in_file", file=path.name, problem=error.fact) from None
@@ -71,11 +71,13 @@ def _read(path: Path, row: Callable[[int, Mapping[str, Any]], Any]) -> list[Any]
 
 def _text(path: Path) -> str:
     try:
-        if path.is_dir():
-            raise BadData("rows.is_folder")
-        if path.stat().st_size > MAX_BYTES:
-            raise BadData("rows.too_large")
-        return path.read_text(encoding="utf-8-sig")
+        return read_plain(path, TYPED_BYTES).decode("utf-8-sig").replace("\r\n", "\n")
+    except IsADirectoryError:
+        raise BadData("rows.is_folder") from None
+    except NotPlain:
+        raise BadData("files.not_plain", path=path.name) from None
+    except TooLarge:
+        raise BadData("rows.too_large") from None
     except FileNotFoundError:
         raise BadData("rows.no_such_file") from None
     except UnicodeDecodeError:
@@ -107,9 +109,9 @@ def _csv_rows(text: str) -> Iterator[tuple[int, dict[str, Any]]]:
 
 def _toml_rows(text: str) -> Iterator[tuple[int, dict[str, Any]]]:
     try:
-        table = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as cause:
-        raise BadData("rows.not_toml", reason=str(cause)) from None
+        table = parse_toml(text)
+    except WrongToml as cause:
+        raise BadData("rows.not_toml", reason=cause.reason) from None
     rows = table.get("row", [])
     unknown = [key for key in table if key != "row"]
     if unknown or not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
@@ -194,7 +196,7 @@ def _number(cells: Mapping[str, Any], key: str) -> float | None:
         return None
     try:
         number = float(value)
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, OverflowError):
         raise BadData("rows.no_number", column=key, value=str(value)) from None
     if isinstance(value, bool) or not math.isfinite(number):
         raise BadData("rows.no_number", column=key, value=str(value))

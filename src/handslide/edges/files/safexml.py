@@ -1,10 +1,11 @@
 """Bytes to an XML tree and back, without trusting the bytes.
 
 What a file is, is decided by its content: a zip archive (``.mxl``) or plain XML in UTF-8, UTF-16
-or any declared encoding. Nothing is fetched, no entity is expanded, and sizes are bounded while
-reading, never by what a header promises. A `Package` remembers everything around the root element
-(declaration, document type, comments, line ends, the archive's other entries), so that the tree
-goes back into the same kind of file.
+or any declared encoding in which ASCII is ASCII. Nothing is fetched, a document type may define
+nothing of its own, and sizes are bounded while reading, never by what a header promises.
+
+A `Package` remembers everything around the root element (declaration, document type, comments, line
+ends, the archive's other entries), so that the tree goes back into the same kind of file.
 """
 
 import codecs
@@ -17,19 +18,29 @@ from typing import Any, TypeAlias
 
 from lxml import etree
 
+from handslide.edges.files.plainfile import NotPlain, TooLarge, read_plain
+from handslide.edges.files.safezip import ManyEntries, OtherMethod, open_zip
 from handslide.ground.errors import ScoreError
 from handslide.ground.facts import Fact, fact
+from handslide.ground.limits import (
+    MB,
+    SCORE_BYTES,
+    SCORE_DIRECTORY_BYTES,
+    SCORE_ENTRIES,
+    SCORE_UNPACKED_BYTES,
+    XML_ATTRIBUTES,
+    XML_TAGS,
+)
 from handslide.ground.system import system_reason
 
-_MB = 2**20
-MAX_BYTES = 64 * _MB
-MAX_UNPACKED_BYTES = 128 * _MB
-MAX_ENTRIES = 1000
 _CONTAINER = "META-INF/container.xml"
 _PROLOG = re.compile(r"\s*(?:<\?.*?\?>|<!--.*?-->)", re.DOTALL)
 _DECLARATION = re.compile(r"""<\?xml\s[^>]*?encoding\s*=\s*["']([A-Za-z0-9._-]+)["']""")
 _DOCTYPE = re.compile(r"""\s*<!DOCTYPE(?:"[^"]*"|'[^']*'|[^"'>\[])*""")
 _ROOT = re.compile(r"\s*<([A-Za-z_][^\s/>]*)")
+_ASCII = bytes(range(32, 127))
+# Encodings in which signs change the meaning of those that follow.
+_SHIFTING = ("utf-7", "utf_7", "hz", "iso2022", "iso-2022", "punycode", "idna", "unicode", "raw")
 # Without huge_tree the parser also stops at 256 levels and at texts of 10 MB.
 _ENTITY = re.compile(rb"&(?!amp;|lt;|gt;|quot;|apos;|#)")
 _PARSER_OPTIONS: dict[str, Any] = {
@@ -101,16 +112,20 @@ def read_file(path: Path) -> bytes:
     Raises
     ------
     ScoreError
-        When the file is missing, a folder, unreadable, empty or larger than 64 MB.
+        When the file is missing, a folder, a device, unreadable, empty or larger than 64 MB.
     """
     try:
-        with path.open("rb") as file:
-            data = file.read(MAX_BYTES + 1)
+        data = read_plain(path, SCORE_BYTES)
     except FileNotFoundError:
         raise ScoreError("scores.missing", file=str(path)) from None
     except IsADirectoryError:
         raise ScoreError("scores.is_folder", file=str(path)) from None
-    except (OSError, ValueError) as error:
+    except NotPlain:
+        raise ScoreError("files.not_plain", path=str(path)) from None
+    except TooLarge:
+        most = SCORE_BYTES // MB
+        raise ScoreError("scores.too_large", file=str(path), most_mb=most) from None
+    except OSError as error:
         reason = system_reason(error)
         raise ScoreError("scores.unreadable", file=str(path), reason=reason) from None
     _check_size(data, str(path))
@@ -176,8 +191,8 @@ def read_document(data: bytes, name: Name) -> Document:
 def _check_size(data: bytes, name: Name) -> None:
     if not data or not data.strip(b"\0 \t\r\n"):
         raise ScoreError("scores.empty", file=name)
-    if len(data) > MAX_BYTES:
-        raise ScoreError("scores.too_large", file=name, most_mb=MAX_BYTES // _MB)
+    if len(data) > SCORE_BYTES:
+        raise ScoreError("scores.too_large", file=name, most_mb=SCORE_BYTES // MB)
 
 
 def _encoding(data: bytes) -> tuple[str, bytes]:
@@ -200,9 +215,14 @@ def _declared(head: str, name: Name) -> str:
     if match is None:
         return "utf-8"
     try:
-        return codecs.lookup(match[1]).name
-    except LookupError:
-        raise ScoreError("scores.unknown_encoding", file=name, encoding=match[1]) from None
+        encoding = codecs.lookup(match[1]).name
+        plain = _ASCII.decode(encoding) == _ASCII.decode("ascii")
+    except (LookupError, UnicodeError):
+        plain = False
+    # The head was read as ASCII: nobody else may read another text there.
+    if not plain or encoding.startswith(_SHIFTING):
+        raise ScoreError("scores.unknown_encoding", file=name, encoding=match[1])
+    return encoding
 
 
 def _blanked(match: re.Match[str]) -> str:
@@ -224,14 +244,10 @@ def _head_length(text: str, name: Name) -> int:
 
 
 def _doctype_end(text: str, place: int, name: Name) -> int:
-    if text[place : place + 1] != "[":
-        return place + 1
-    close = text.find("]", place)
-    subset = text[place : close if close >= 0 else len(text)]
-    if close < 0 or "<!ENTITY" in text[place:] or "%" in subset:
-        line = text.count("\n", 0, place) + 1
-        raise _at_line(name, line, fact("scores.own_entities"))
-    return text.find(">", close) + 1 or len(text)
+    # What a document type defines can be disguised in too many ways to look for entities only.
+    if text[place : place + 1] != ">":
+        raise _at_line(name, text.count("\n", 0, place) + 1, fact("scores.own_entities"))
+    return place + 1
 
 
 def _what_instead(text: str) -> Fact:
@@ -253,6 +269,8 @@ def _at_line(name: Name, line: int, what: Fact) -> ScoreError:
 
 
 def _parsed(source: bytes, name: Name, encoding: str | None) -> Any:
+    if source.count(b"<") > XML_TAGS or source.count(b"=") > XML_ATTRIBUTES:
+        raise ScoreError("scores.many_elements", file=name)
     options = dict(_PARSER_OPTIONS)
     if encoding is not None and encoding != "utf-8":
         options["encoding"] = encoding
@@ -261,8 +279,12 @@ def _parsed(source: bytes, name: Name, encoding: str | None) -> Any:
     except (etree.XMLSyntaxError, ValueError, LookupError) as error:
         raise _syntax_error(error, source, name) from None
     # Only a file with a document type may hold entities that stay unexpanded.
-    if root.getroottree().docinfo.internalDTD is not None and _ENTITY.search(source):
-        _check_entities(root, name)
+    own = root.getroottree().docinfo.internalDTD
+    if own is not None:
+        if next(own.iterentities(), None) is not None:
+            raise _at_line(name, 1, fact("scores.own_entities"))
+        if _ENTITY.search(source):
+            _check_entities(root, name)
     return root
 
 
@@ -299,8 +321,12 @@ def _root_end(text: Any, tag: str) -> int:
 
 def _read_archive(data: bytes, name: str) -> Package:
     try:
-        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        with open_zip(io.BytesIO(data), SCORE_ENTRIES, SCORE_DIRECTORY_BYTES) as archive:
             entries = _unpacked(archive, name)
+    except ManyEntries:
+        raise ScoreError("scores.many_entries", file=name, most=SCORE_ENTRIES) from None
+    except OtherMethod:
+        raise ScoreError("scores.other_packing", file=name) from None
     except (zipfile.BadZipFile, EOFError, OSError, ValueError) as error:
         if isinstance(error, ScoreError):
             raise
@@ -319,18 +345,15 @@ def _inside(entry: str, archive: str) -> Fact:
 
 
 def _unpacked(archive: zipfile.ZipFile, name: str) -> tuple[tuple[zipfile.ZipInfo, bytes], ...]:
-    infos = archive.infolist()
-    if len(infos) > MAX_ENTRIES:
-        raise ScoreError("scores.many_entries", file=name, entries=len(infos), most=MAX_ENTRIES)
     seen: set[str] = set()
-    entries, left = [], MAX_UNPACKED_BYTES
-    for info in infos:
+    entries, left = [], SCORE_UNPACKED_BYTES
+    for info in archive.infolist():
         _check_entry_name(info, seen, name)
         with archive.open(info) as file:
-            content = file.read(min(left, MAX_BYTES) + 1)
+            content = file.read(min(left, SCORE_BYTES) + 1)
         left -= len(content)
-        if left < 0 or len(content) > MAX_BYTES:
-            raise ScoreError("scores.unpacks_large", file=name, most_mb=MAX_BYTES // _MB)
+        if left < 0 or len(content) > SCORE_BYTES:
+            raise ScoreError("scores.unpacks_large", file=name, most_mb=SCORE_BYTES // MB)
         entries.append((info, content))
     return tuple(entries)
 

@@ -10,6 +10,7 @@ from handslide.edges.musicxml.clefs import MOST_LEDGERS, choose_clefs, clef_fact
 from handslide.edges.musicxml.marks import remove_element
 from handslide.edges.musicxml.staves import ClefRegion, PrintedClef, Staves, measure_number
 from handslide.ground.facts import Fact
+from handslide.ground.wholenumber import whole_number
 
 _LETTERS = "CDEFGAB"
 _ORDER = (
@@ -149,9 +150,9 @@ def _place_rests(region: ClefRegion, clef: PrintedClef | None, letters: int) -> 
                 remove_element(step)
                 remove_element(octave)
             elif up and (step.text or "").strip() in _LETTERS:
-                text = (octave.text or "").strip()
-                if text.isdigit():
-                    height = 7 * int(text) + _LETTERS.index(step.text.strip()) + up
+                number = whole_number(octave.text or "")
+                if number is not None and number <= 9:
+                    height = 7 * number + _LETTERS.index(step.text.strip()) + up
                     step.text, octave.text = _LETTERS[height % 7], str(height // 7)
 
 

@@ -20,6 +20,7 @@ from typing import NamedTuple
 
 from handslide.edges.musicxml.signs import Jump, MeasureSigns
 from handslide.ground.facts import Fact, fact
+from handslide.ground.wholenumber import whole_number
 
 _MIN_CAP = 4000
 
@@ -74,7 +75,7 @@ def movement_starts(numbers: Sequence[str], signs: Mapping[int, MeasureSigns]) -
     """Indices of the measures with which a movement starts; the first is 0."""
     starts, before = [0], 0
     for index, text in enumerate(numbers):
-        here = int(text) if text.isdecimal() else None
+        here = whole_number(text)
         bar = signs.get(index - 1)
         closed = bar is not None and bar.final and not bar.backward and not bar.jumps
         restarted = here is not None and here <= 1 < before

@@ -11,6 +11,7 @@ from handslide.edges.musicxml.signs import silence_of
 from handslide.edges.musicxml.staves import measures_of
 from handslide.ground.errors import ScoreError
 from handslide.ground.facts import Fact, fact
+from handslide.ground.wholenumber import whole_number
 
 _TROMBONE = re.compile(
     r"trombon|trombonn|posaun|puzon|pozoun|pasuuna|basuun|bazuin|basun\b|harsona|sackbut|"
@@ -165,8 +166,9 @@ def _named(parts: list[Part], wanted: str, name: str) -> Part:
         if part.part_id == wanted.strip():
             return part
     found = [part for part in parts if _plain(part.name) == sought]
-    if not found and sought.isdecimal() and 1 <= int(sought) <= len(parts):
-        return parts[int(sought) - 1]
+    place = whole_number(sought)
+    if not found and place is not None and 1 <= place <= len(parts):
+        return parts[place - 1]
     if not found and sought:
         found = [part for part in parts if sought in _plain(part.name)]
     if len(found) == 1:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from handslide.edges.musicxml.notevalues import QUARTERS
+from handslide.ground.limits import XML_NUMBER_LETTERS
 
 _QUARTERS = {kind: float(length) for kind, length in QUARTERS.items()}
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
@@ -73,10 +74,20 @@ def silence_of(note: Any) -> str | None:
     return silence(note, {child.tag: child for child in note})
 
 
+LEAST_DIVISIONS = 0.001
+"""Of a quarter note: smaller ones make notes of no finite length."""
+
+MOST_ALTER, MOST_FIFTHS = 3.0, 14.0
+"""Furthest alteration in semitones, and signs of a key, that anybody prints."""
+
+
 def number(text: str | None) -> float | None:
     """The decimal number in an element, or None."""
+    text = (text or "").strip()
+    if len(text) > XML_NUMBER_LETTERS:
+        return None
     try:
-        value = float((text or "").strip())
+        value = float(text)
     except ValueError:
         return None
     return value if abs(value) <= 1e9 else None

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
-from handslide.edges.musicxml.signs import number
+from handslide.edges.musicxml.signs import LEAST_DIVISIONS, MOST_ALTER, MOST_FIFTHS, number
 from handslide.ground.pitch import STEPS, Pitch
 
 _EPS_Q = 1e-4
@@ -143,7 +143,9 @@ def pitch_of(element: Any) -> tuple[Pitch, float] | None:
     """The pitch in a ``<pitch>`` and the fraction of a semitone over it; None if unreadable."""
     step = (element.findtext("step") or "").strip()
     octave, alter = number(element.findtext("octave")), number(element.findtext("alter") or "0")
-    if step not in STEPS or octave is None or alter is None:
+    if step not in STEPS or octave is None or not -2 <= octave <= 12:
+        return None
+    if alter is None or abs(alter) > MOST_ALTER:
         return None
     whole = round(alter)
     return Pitch(step, whole, int(octave)), alter - whole
@@ -155,14 +157,19 @@ def key_pitches(key: Any) -> list[tuple[Any, Any, Pitch]]:
     for step in key.iterchildren("key-step"):
         alter = step.getnext()
         name, value = (step.text or "").strip(), number(alter.text if alter is not None else None)
-        if name in STEPS and value is not None and alter.tag == "key-alter":
+        if (
+            name in STEPS
+            and value is not None
+            and abs(value) <= MOST_ALTER
+            and alter.tag == "key-alter"
+        ):
             rows.append((step, alter, Pitch(name, round(value), 4)))
     return rows
 
 
 def _read_key(key: Any) -> KeyRegion:
     fifths = number(key.findtext("fifths"))
-    if fifths is not None:
+    if fifths is not None and abs(fifths) <= MOST_FIFTHS:
         return KeyRegion(key, int(fifths), key_alters(int(fifths)))
     alters = dict.fromkeys(STEPS, 0.0)
     alters.update({pitch.step: float(pitch.alter) for _, _, pitch in key_pitches(key)})
@@ -175,7 +182,11 @@ def _read_clef(element: Any) -> PrintedClef | None:
         return None
     line = number(element.findtext("line"))
     octaves = number(element.findtext("clef-octave-change"))
-    return PrintedClef(sign, int(line or _USUAL_LINES[sign]), int(octaves or 0))
+    if line is None or not 1 <= line <= 9:
+        line = _USUAL_LINES[sign]
+    if octaves is None or abs(octaves) > 3:
+        octaves = 0
+    return PrintedClef(sign, int(line), int(octaves))
 
 
 class _Reader:
@@ -211,7 +222,9 @@ class _Reader:
             elif tag == "forward":
                 position += self._length(child)
             elif tag == "attributes":
-                self.divisions = number(child.findtext("divisions")) or self.divisions
+                divisions = number(child.findtext("divisions"))
+                if divisions is not None and divisions >= LEAST_DIVISIONS:
+                    self.divisions = divisions
                 signs.append((position, order, child))
             elif tag in ("direction", "harmony", "figured-bass"):
                 signs.append((position, order, child))

@@ -21,7 +21,7 @@ from handslide.edges.musicxml.clefs import MOST_LEDGERS, ledgers
 from handslide.edges.musicxml.marks import remove_element, remove_fingerings, remove_marks
 from handslide.edges.musicxml.read import Score
 from handslide.edges.musicxml.scorepart import ScoreWarning
-from handslide.edges.musicxml.signs import silence_of
+from handslide.edges.musicxml.signs import MOST_ALTER, MOST_FIFTHS, number, silence_of
 from handslide.edges.musicxml.staves import (
     KeyRegion,
     OctaveLine,
@@ -303,18 +303,19 @@ def _write_harmony(harmony: Any, way: _Way) -> None:
             letter = "" if step is None else (step.text or "").strip()
             if letter not in STEPS:
                 continue
-            try:
-                value = round(float("0" if alter is None else alter.text or "0"))
-            except ValueError:
+            found = number("0" if alter is None else alter.text or "0")
+            if found is None or abs(found) > MOST_ALTER:
                 continue
+            value = round(found)
             new = _simple(way.move(Pitch(letter, value, 4)), max(1, abs(value)))
             if new.step != letter or new.alter != value:
                 step.attrib.pop("text", None)
             _set_alter(holder, f"{name}-step", f"{name}-alter", new.step, new.alter)
     for key in harmony.iter("numeral-key"):
         fifths = key.find("numeral-fifths")
-        if fifths is not None and (fifths.text or "").strip().lstrip("-").isdigit():
-            fifths.text = str(way.interval.into_key(int(fifths.text))[1])
+        signs = None if fifths is None else number(fifths.text)
+        if fifths is not None and signs is not None and abs(signs) <= MOST_FIFTHS:
+            fifths.text = str(way.interval.into_key(int(signs))[1])
     if not way.interval.is_octaves:
         for frame in list(harmony.iterchildren("frame")):
             remove_element(frame)

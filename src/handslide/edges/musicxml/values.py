@@ -7,11 +7,13 @@ by tag.
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from handslide.edges.musicxml.signs import nominal_q, number
+from handslide.edges.musicxml.signs import LEAST_DIVISIONS, MOST_ALTER, nominal_q, number
 from handslide.ground.errors import ScoreError
 from handslide.ground.facts import Fact, fact
 from handslide.ground.pitch import STEPS, Pitch, from_midi
 
+_MOST_STEPS, _MOST_SEMITONES = 70.0, 120.0
+_RATIOS = (0.001, 1000.0)
 Warn = Callable[[str, Fact], None]
 Fields = Mapping[Any, Any]
 Sounding = tuple[Pitch, Pitch, int]
@@ -29,7 +31,7 @@ class Lengths:
     def set_divisions(self, text: str | None) -> None:
         """Take over a ``<divisions>``; one that can't be is warned of and left out."""
         divisions = number(text)
-        if divisions is None or divisions <= 0.0:
+        if divisions is None or divisions < LEAST_DIVISIONS:
             what = fact("scores.bad_divisions", divisions=text or "", kept=self.divisions)
             self._warn("duration", what)
         elif divisions != self.divisions:
@@ -97,7 +99,11 @@ class Pitches:
         steps = number(element.findtext("diatonic"))
         if steps is None:
             steps = round(chromatic * 7 / 12)
-        shift = (int(steps + 7 * octaves), int(chromatic + 12 * octaves))
+        steps, chromatic = steps + 7 * octaves, chromatic + 12 * octaves
+        if abs(steps) > _MOST_STEPS or abs(chromatic) > _MOST_SEMITONES:
+            self._warn("transpose", fact("scores.far_transposition", semitones=chromatic))
+            steps = chromatic = 0.0
+        shift = (int(steps), int(chromatic))
         staff = element.get("number")
         if staff is None:
             self._shift, self._staff_shifts = shift, {}
@@ -127,7 +133,7 @@ class Pitches:
                 "scores.no_pitch", measure=measure, line=element.sourceline,
                 step=key[0] or "", octave=key[1] or "",
             )  # fmt: skip
-        if alter is None or abs(alter) > 3:
+        if alter is None or abs(alter) > MOST_ALTER:
             self._warn("pitch", fact("scores.bad_alteration", alteration=key[2] or ""))
             alter = 0.0
         whole = round(alter)
@@ -155,4 +161,7 @@ def _tuplet(fields: Fields) -> tuple[float, float] | None:
     if "actual-notes" not in fields or "normal-notes" not in fields:
         return None
     actual, normal = number(fields["actual-notes"].text), number(fields["normal-notes"].text)
-    return (actual, normal) if actual and normal and actual > 0 and normal > 0 else None
+    if actual is None or normal is None:
+        return None
+    least, most = _RATIOS
+    return (actual, normal) if least <= actual <= most and least <= normal <= most else None

@@ -11,6 +11,7 @@ from handslide.faces.cli.shared import (
     paper_option,
     speech_here,
 )
+from handslide.ground.limits import NUMBER_DIGITS
 
 
 @command()
@@ -24,14 +25,14 @@ from handslide.faces.cli.shared import (
 @click.option(
     "--horn",
     "horn_id",
-    type=int,
+    type=click.IntRange(0, 10**NUMBER_DIGITS),
     metavar="NUMBER",
     help="Takes of this horn only: the number in its page's address.",
 )
 @click.option(
     "--part",
     "score_id",
-    type=int,
+    type=click.IntRange(0, 10**NUMBER_DIGITS),
     metavar="NUMBER",
     help="Takes of this part only: the number in its page's address.",
 )

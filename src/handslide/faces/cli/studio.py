@@ -98,12 +98,14 @@ def studio(
 
 def _password(say: "Speech", file: Path | None, *, needed: bool) -> str | None:
     """The password from the file, the environment or the keyboard. Raises BadUsage."""
+    from handslide.edges.files.plainfile import read_plain
+    from handslide.ground.limits import TYPED_BYTES
     from handslide.words.studio import PASSWORD
 
     found = os.environ.get(PASSWORD_VARIABLE)
     if file is not None:
         try:
-            lines = file.read_text(encoding="utf-8").splitlines()
+            lines = read_plain(file, TYPED_BYTES).decode().splitlines()
         except (OSError, UnicodeDecodeError) as error:
             reason = system_reason(error)
             raise BadUsage("usage.password_file", file=str(file), reason=reason) from error

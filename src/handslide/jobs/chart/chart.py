@@ -6,7 +6,8 @@ from pathlib import Path
 from handslide.edges.files.outfile import check_free, write_result
 from handslide.edges.typesetting.drawing import FORMATS, render
 from handslide.ground.clefs import clef_named
-from handslide.ground.errors import BadUsage
+from handslide.ground.errors import BadUsage, OutputError
+from handslide.ground.limits import LEAST_PPI, MOST_PPI
 from handslide.ground.notenames import LANGUAGES
 from handslide.ground.papers import DEFAULT_PAPER, chart_paper
 from handslide.jobs.chart.content import ChartRequest, default_clef
@@ -91,10 +92,14 @@ def write_chart(
     Raises
     ------
     BadUsage
-        An unknown form.
+        An unknown form, ``ppi`` that make no picture.
     OutputError
         As :func:`handslide.edges.files.outfile.write_result`.
     """
+    if not target.name:
+        raise OutputError("files.is_folder", path=str(target))
+    if not LEAST_PPI <= ppi <= MOST_PPI:
+        raise BadUsage("charts.ppi", ppi=ppi, least=LEAST_PPI, most=MOST_PPI)
     form = check_format(form or target.suffix.lower().lstrip(".") or "pdf")
     results = render(sheet, form, ppi=ppi)
     if target.suffix.lower() != f".{form}":

@@ -1,12 +1,15 @@
 """A whole class at once: one chart for each student of a roster, and all of them in one file."""
 
-from collections.abc import Sequence
+import logging
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from handslide.edges.files.outfile import check_free
 from handslide.edges.files.roster import BrokenRow, RosterRow, read_roster
 from handslide.ground.errors import HandslideError
+from handslide.ground.facts import fact
 from handslide.ground.progress import ProgressCallback
 from handslide.jobs.chart.chart import ChartOptions, chart, write_chart
 from handslide.jobs.chart.kinds import SHEETS
@@ -14,6 +17,8 @@ from handslide.jobs.classes import ClassDefaults, none_usable, setup_of_row, stu
 from handslide.sheets.shapes import Page, Sheet
 from handslide.words.charts import class_title
 from handslide.words.speech import Speech
+
+_log = logging.getLogger("handslide.studio")
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +41,7 @@ def chart_class(
 ) -> ClassResult:
     """Make a PDF for each student of a roster file and a combined one, in ``folder``.
 
-    A broken row is reported and the others are still made.
+    A row that fails, in whatever way, is reported and the others are still made.
 
     Raises
     ------
@@ -46,32 +51,49 @@ def chart_class(
         When a result exists already (unless ``force``) or can't be written.
     """
     rows, broken = read_roster(roster, SHEETS)
-    sheets: list[tuple[str, Sheet]] = []
+    sheets: list[tuple[RosterRow, Sheet]] = []
     problems = list(broken)
     for done, row in enumerate(rows):
         if progress is not None:
             progress("drawing", done, len(rows))
-        try:
-            sheets.append((row.student, _sheet(roster, row, defaults, options, say)))
-        except HandslideError as error:
-            problems.append(BrokenRow(row.number, row.student, error.fact))
+        with _apart(row, problems):
+            sheets.append((row, _sheet(roster, row, defaults, options, say)))
     if not sheets:
         raise none_usable(roster, problems)
-    stems = student_stems([student for student, _ in sheets])
+    stems = student_stems([row.student for row, _ in sheets])
     targets = [folder / f"{stem}-{options.sheet}.pdf" for stem in stems]
     combined = folder / f"class-{options.sheet}.pdf"
     for path in (*targets, combined):
         check_free(path, force=force)
-    for done, ((_, sheet), target) in enumerate(zip(sheets, targets)):
+    made: list[tuple[Path, Sheet]] = []
+    for done, ((row, sheet), target) in enumerate(zip(sheets, targets)):
         if progress is not None:
             progress("class", done, len(sheets) + 1)
-        write_chart(sheet, target, force=force)
-    title = class_title(say, roster.stem, options.sheet)
-    everybody = joined(title, [sheet for _, sheet in sheets], say.language.code)
-    write_chart(everybody, combined, force=force)
+        with _apart(row, problems):
+            write_chart(sheet, target, force=force)
+            made.append((target, sheet))
+    files = [path for path, _ in made]
+    if made:
+        title = class_title(say, roster.stem, options.sheet)
+        everybody = joined(title, [sheet for _, sheet in made], say.language.code)
+        write_chart(everybody, combined, force=force)
+        files.append(combined)
     if progress is not None:
         progress("class", len(sheets) + 1, len(sheets) + 1)
-    return ClassResult((*targets, combined), tuple(sorted(problems, key=lambda row: row.number)))
+    return ClassResult(tuple(files), tuple(sorted(problems, key=lambda row: row.number)))
+
+
+@contextmanager
+def _apart(row: RosterRow, problems: list[BrokenRow]) -> Iterator[None]:
+    """Whatever goes wrong with one row is noted, and the others go on."""
+    try:
+        yield
+    except HandslideError as error:
+        problems.append(BrokenRow(row.number, row.student, error.fact))
+    except Exception:
+        # Nobody foresaw it, and thirty other students wait for their charts.
+        _log.exception("row %d of the roster failed", row.number)
+        problems.append(BrokenRow(row.number, row.student, fact("roster.unforeseen")))
 
 
 def joined(title: str, sheets: Sequence[Sheet], language: str) -> Sheet:

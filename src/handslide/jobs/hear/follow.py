@@ -10,6 +10,7 @@ from handslide.edges.files.outfile import check_free, write_result
 from handslide.edges.musicxml.read import open_score
 from handslide.ground.papers import DEFAULT_PAPER
 from handslide.ground.progress import ProgressCallback
+from handslide.ground.wholenumber import whole_number
 from handslide.instrument.practice import Practice
 from handslide.jobs.hear.followed import FollowOptions, follow_take
 from handslide.jobs.hear.listen import listen_file, warning_json
@@ -125,7 +126,8 @@ def _note_json(note: ReportNote, say: Speech) -> dict[str, Any]:
 
 
 def _number(measure: str) -> int | str:
-    return int(measure) if measure.isdecimal() else measure
+    number = whole_number(measure)
+    return measure if number is None else number
 
 
 def _round(value: float | None, digits: int) -> float | None:

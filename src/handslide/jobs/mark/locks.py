@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import Pitch
+from handslide.ground.wholenumber import whole_number
 from handslide.instrument.markreading import read_mark
 from handslide.instrument.marks import mark
 from handslide.instrument.places import Place
@@ -33,10 +34,11 @@ def parse_lock(text: str, *, with_measure: bool) -> Lock:
         if with_measure:
             raise BadUsage("marks.not_a_lock", text=text)
         raise BadUsage("marks.not_a_lock_of_line", text=text)
-    if int(match["index"]) < 1:
+    index = whole_number(match["index"])
+    if index is None or index < 1:
         raise BadUsage("marks.lock_from_one", text=text)
     measure = match["measure"]
-    return Lock(measure.strip() if measure else None, int(match["index"]), match["place"].strip())
+    return Lock(measure.strip() if measure else None, index, match["place"].strip())
 
 
 def find_locked(setup: Setup, lock: Lock, pitch: Pitch) -> Place:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from handslide.edges.files.outfile import check_free, write_result
+from handslide.edges.files.plainfile import is_same
 from handslide.edges.musicxml.fingerings import read_fingerings, take_out
 from handslide.edges.musicxml.marks import remove_marks, write_marks
 from handslide.edges.musicxml.read import Score, open_score
@@ -16,6 +17,7 @@ from handslide.edges.typesetting.part import PartSheet, Section, render_png, typ
 from handslide.ground.errors import BadUsage, OutputError
 from handslide.ground.papers import DEFAULT_PAPER
 from handslide.ground.progress import ProgressCallback
+from handslide.ground.wholenumber import whole_number
 from handslide.instrument.markreading import is_unplayable_sign
 from handslide.instrument.marks import UNPLAYABLE
 from handslide.instrument.markstyle import EXISTING, REPORTS, SHOWN
@@ -357,9 +359,9 @@ def choose_for(
 
 def _locked_note(part: ScorePart, lock: Lock) -> int:
     assert lock.measure is not None
-    if lock.measure.startswith("#") and lock.measure[1:].isdigit():
-        index = int(lock.measure[1:]) - 1
-        fitting = [note for note in part.notes if note.measure_index == index]
+    place = whole_number(lock.measure[1:]) if lock.measure.startswith("#") else None
+    if place is not None:
+        fitting = [note for note in part.notes if note.measure_index == place - 1]
     else:
         fitting = [note for note in part.notes if note.measure == lock.measure]
     if not fitting:
@@ -465,7 +467,7 @@ def mark_targets(
 
 
 def _check_target(original: Path, target: Path, *, force: bool) -> None:
-    if target.exists() and original.exists() and target.samefile(original):
+    if is_same(target, original):
         raise OutputError("marks.original", path=str(target))
     check_free(target, force=force)
 

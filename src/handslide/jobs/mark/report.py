@@ -7,6 +7,7 @@ from typing import Any
 from handslide.edges.musicxml.scorepart import ScorePart
 from handslide.edges.typesetting.part import Section
 from handslide.ground.facts import Fact
+from handslide.ground.wholenumber import whole_number
 from handslide.instrument.pace import pace
 from handslide.instrument.places import Place
 from handslide.instrument.rivalry import Reason
@@ -58,7 +59,8 @@ def found_json(say: Speech, row: Found) -> dict[str, Any]:
 
 def measure_number(measure: str) -> int | str:
     """A measure's number as it stands in JSON."""
-    return int(measure) if measure.isdecimal() else measure
+    number = whole_number(measure)
+    return measure if number is None else number
 
 
 def report_sections(

@@ -10,7 +10,7 @@ from typing import Any
 from handslide.drills.kinds import DRILLS, MOST_SEED, DrillKind, drill_kind
 from handslide.drills.levels import DEFAULT_LEVEL, Level, level_of
 from handslide.drills.piece import Piece
-from handslide.drills.placed import Wishes
+from handslide.drills.placed import Wishes, check_size
 from handslide.drills.ranges import limited, range_of
 from handslide.drills.scales import ScaleWishes
 from handslide.drills.troublespots import TroubleSpot
@@ -149,6 +149,7 @@ def make_drill(
     drill = drill_kind(kind)
     if not 0 <= seed <= MOST_SEED:
         raise BadUsage("drills.seed", seed=seed, most=MOST_SEED)
+    check_size(wishes.pieces, wishes.bars, wishes.tempo_qpm)
     level = level_of(wishes.level)
     clef = clef_for(setup, wishes.clef)
     paper_named(wishes.paper)

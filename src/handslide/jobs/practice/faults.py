@@ -9,8 +9,10 @@ from statistics import median
 from typing import Any
 
 from handslide.drills.troublespots import TroubleSpot
+from handslide.edges.files.plainfile import NotPlain, TooLarge, read_plain
 from handslide.ground.errors import BadData, HandslideError
 from handslide.ground.facts import Fact, fact
+from handslide.ground.limits import REPORT_BYTES
 from handslide.ground.pitch import parse_pitch
 from handslide.ground.system import system_reason
 from handslide.instrument.habits import FAULT_CENTS
@@ -19,7 +21,6 @@ from handslide.instrument.practice import FAULTS
 from handslide.jobs.mark.locks import Lock, find_locked
 from handslide.jobs.setup import Setup
 
-MOST_BYTES = 64 * 2**20
 _LEAST_CENTS = 8.0
 _NO_FILE = fact("practice.the_report")
 _Scored = tuple[float, TroubleSpot]
@@ -32,15 +33,15 @@ def read_faults(path: Path, setup: Setup) -> tuple[TroubleSpot, ...]:
     progress``. Raises BadData.
     """
     try:
-        if path.stat().st_size > MOST_BYTES:
-            raise BadData("practice.large_report", file=str(path))
-        data = json.loads(path.read_text(encoding="utf-8"))
+        data = json.loads(read_plain(path, REPORT_BYTES))
+    except TooLarge:
+        raise BadData("practice.large_report", file=str(path)) from None
+    except NotPlain:
+        raise BadData("files.not_plain", path=str(path)) from None
     except OSError as error:
         problem = system_reason(error)
         raise BadData("practice.unread_report", file=str(path), problem=problem) from error
     except (RecursionError, ValueError) as error:
-        if isinstance(error, HandslideError):
-            raise
         raise BadData("practice.not_json", file=str(path)) from error
     return faults_of(data, setup, str(path))
 

@@ -14,6 +14,7 @@ from handslide.drills.rhythms import beat_of
 from handslide.drills.troublespots import TroubleSpot
 from handslide.edges.engraving.engrave import Paper, paper_named
 from handslide.edges.files.outfile import check_free, write_result
+from handslide.edges.files.plainfile import is_same
 from handslide.edges.musicxml.read import Score, open_score
 from handslide.edges.typesetting.worksheet import (
     Exercise,
@@ -309,7 +310,7 @@ def lesson_file(
     pdf = target or path.with_name(path.stem + "-lesson.pdf")
     if pdf.suffix.lower() != ".pdf":
         raise BadUsage("practice.not_a_pdf", file=str(pdf))
-    if pdf.exists() and path.exists() and pdf.samefile(path):
+    if is_same(pdf, path):
         raise OutputError("practice.original", file=str(pdf))
     check_free(pdf, force=force)
     lesson = make_lesson(open_score(path), setup, wishes, seed)

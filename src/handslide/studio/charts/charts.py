@@ -10,6 +10,7 @@ from handslide.ground.errors import BadUsage, HandslideError
 from handslide.ground.facts import Fact
 from handslide.ground.papers import DEFAULT_PAPER
 from handslide.ground.pitch import from_midi
+from handslide.ground.wholenumber import whole_number
 from handslide.jobs.chart.chart import ChartOptions, chart, check_format
 from handslide.jobs.chart.classroom import joined
 from handslide.jobs.chart.content import chart_range, default_clef
@@ -229,20 +230,22 @@ def _setup(studio: Studio, wish: ChartWish) -> Setup:
 
 
 def _own_horn(studio: Studio, horn: str, student_id: int) -> StudentHorn:
-    if not horn.isdecimal():
+    number = whole_number(horn)
+    if number is None:
         return main_horn(studio, student_id)
-    found = get_horn(studio, int(horn))
+    found = get_horn(studio, number)
     return found if found.student_id == student_id else main_horn(studio, student_id)
 
 
 def _other(studio: Studio, wish: ChartWish) -> Setup | None:
-    kind, _, number = wish.other.partition("-")
-    if kind == "student" and number.isdecimal():
-        student = get_student(studio, int(number))
+    kind, _, text = wish.other.partition("-")
+    number = whole_number(text)
+    if kind == "student" and number is not None:
+        student = get_student(studio, number)
         return setup_for(student, main_horn(studio, student.id))
     profile = BY_HORN
-    if kind == "horn" and number.isdecimal():
-        horn = get_horn(studio, int(number))
+    if kind == "horn" and number is not None:
+        horn = get_horn(studio, number)
         student = replace(get_student(studio, horn.student_id), reach=wish.reach, marks=wish.marks)
         return setup_for(student, horn)
     if not wish.other:

@@ -54,9 +54,9 @@ def parse_start(text: str) -> LiveStart:
     if not RATES_HZ[0] <= rate <= RATES_HZ[1]:
         raise BadUsage("live.rate", rate_hz=rate, lowest_hz=RATES_HZ[0], highest_hz=RATES_HZ[1])
     student, stand = data.get("student"), data.get("stand")
-    if isinstance(student, bool) or not isinstance(student, int):
+    if not _is_row(student):
         raise BadUsage("live.student")
-    if stand is not None and (isinstance(stand, bool) or not isinstance(stand, int)):
+    if stand is not None and not _is_row(stand):
         raise BadUsage("live.stand")
     return LiveStart(float(rate), student, stand, _aim(data))
 
@@ -74,6 +74,11 @@ def _object(text: str) -> dict[str, Any]:
     if not isinstance(data, dict):
         raise BadUsage("live.not_an_object")
     return data
+
+
+def _is_row(value: Any) -> bool:
+    """Whether a value can be the number of a row in the store."""
+    return isinstance(value, int) and not isinstance(value, bool) and 0 <= value < 2**63
 
 
 def _aim(data: dict[str, Any]) -> int | None:

@@ -16,6 +16,7 @@ def _sheet_empty(say: Translator, told: Fact) -> str:
 
 
 KINDS: Mapping[str, Message | Teller] = {
+    "charts.ppi": N_("a picture has {least:.0f} to {most:.0f} pixels an inch, not {ppi:g}"),
     "charts.sheet": N_("{name!q} isn't a sheet: there are {known}"),
     "charts.format": N_("can't write a chart as {format!q}: there are {known}"),
     "charts.orientation": N_("{name!q} isn't a way for a page to lie: there are {known}"),

@@ -8,6 +8,9 @@ from handslide.words.tellers import Teller
 KINDS: Mapping[str, Message | Teller] = {
     # Translators: {reason} is the system's own word, such as "Permission denied".
     "files.unwritten": N_("can't write {path}: {reason}"),
+    "files.not_plain": N_("{path} is a device or a pipe, not a file"),
+    "files.huge_number": N_("there is a number in it with far too many digits"),
+    "files.nested": N_("it is nested too deeply"),
     "files.is_folder": N_("can't write {path}: it is a folder"),
     "files.exists": N_("{path} exists already; it was kept"),
     "files.not_a_fact": N_("this is not a fact that handslide has written: {text}"),

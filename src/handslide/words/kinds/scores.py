@@ -39,7 +39,7 @@ KINDS: Mapping[str, Message | Teller] = {
     "scores.at_line": N_("{file}, line {line}: {what}"),
     "scores.not_text": N_("{file} isn't readable text: the file seems damaged"),
     "scores.unknown_encoding": N_(
-        "{file} says that its encoding is {encoding!q}, which nobody knows: UTF-8 is usual"
+        "{file} says that its encoding is {encoding!q}, which isn't known here: UTF-8 is usual"
     ),
     # Translators: {what} says what it is instead, such as "it is a picture".
     "scores.not_score": N_("{file} isn't a score: {what}"),
@@ -51,8 +51,8 @@ KINDS: Mapping[str, Message | Teller] = {
         "a MusicXML file begins with <?xml or <score-partwise; was the right file chosen?"
     ),
     "scores.own_entities": N_(
-        "the file defines entities of its own, which a score never needs and which can be used "
-        "to do harm; it was not opened"
+        "the document type defines entities or the like of its own, which a score never needs and "
+        "which can be used to do harm; it was not opened"
     ),
     "scores.undefined_entity": N_("the entity {entity} isn't defined; write the character itself"),
     "scores.deep_elements": N_("the elements are nested too deeply for a score"),
@@ -65,8 +65,17 @@ KINDS: Mapping[str, Message | Teller] = {
     # Translators: stands for {reason} where the archive simply ends too soon.
     "scores.archive_cut_off": N_("cut off"),
     "scores.not_unpacked": N_("{file} is an archive that can't be unpacked: {reason}"),
-    "scores.many_entries": N_(
-        "{file} holds {entries} entries: an archive with a score has up to {most}"
+    # Translators: a transposition in the file, between what is written and what sounds.
+    "scores.far_transposition": N_(
+        "a transposition by {semitones:g} semitones was left out: no instrument has one"
+    ),
+    "scores.many_entries": N_("{file} holds more than {most} entries, far more than a score needs"),
+    "scores.other_packing": N_(
+        "{file} is packed in a way that isn't usual for scores and can hide a trap; it was not "
+        "opened"
+    ),
+    "scores.many_elements": N_(
+        "{file} has far more elements than a score needs; it was not opened"
     ),
     "scores.unpacks_large": N_(
         "{file} unpacks to more than {most_mb} MB, far more than a score has; it was not opened"

@@ -1,0 +1,45 @@
+"""TOML of anybody: what its standard allows, and nothing that only Python would take."""
+
+import tomllib
+from typing import Any
+
+from handslide.ground.facts import Fact, fact
+
+_LARGEST = 2**63
+
+
+class WrongToml(Exception):
+    """A text isn't TOML; ``reason`` is the reader's own word in English, or a fact."""
+
+    def __init__(self, reason: str | Fact) -> None:
+        super().__init__(reason)
+        self.reason = reason
+
+
+def parse_toml(text: str) -> dict[str, Any]:
+    """The table of a TOML text. Raises WrongToml."""
+    try:
+        table = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise WrongToml(str(error)) from None
+    except RecursionError:
+        raise WrongToml(fact("files.nested")) from None
+    except ValueError:  # a number with too many digits for Python
+        raise WrongToml(fact("files.huge_number")) from None
+    if not _numbers_fit(table):
+        raise WrongToml(fact("files.huge_number"))
+    return table
+
+
+def _numbers_fit(table: dict[str, Any]) -> bool:
+    """Whether all whole numbers have the 64 bits of the standard."""
+    waiting: list[Any] = [table]
+    while waiting:
+        value = waiting.pop()
+        if isinstance(value, dict):
+            waiting += value.values()
+        elif isinstance(value, list):
+            waiting += value
+        elif isinstance(value, int) and not -_LARGEST <= value < _LARGEST:
+            return False
+    return True
