@@ -4,12 +4,12 @@ import re
 import unicodedata
 
 # Signs that turn the direction of writing: text after them could be shown as something else.
-_TURNS = re.compile("[\u200e\u200f\u202a-\u202e\u2066-\u2069\ufeff]")
+TURNS = re.compile("[\u200e\u200f\u202a-\u202e\u2066-\u2069\ufeff]")
 
 
 def clean_line(text: str) -> str:
     """``text`` as one line: no control signs, single spaces, nothing at its ends."""
-    text = _TURNS.sub("", unicodedata.normalize("NFC", text))
+    text = TURNS.sub("", unicodedata.normalize("NFC", text))
     text = "".join(" " if unicodedata.category(sign) in ("Cc", "Cs") else sign for sign in text)
     return " ".join(text.split())
 

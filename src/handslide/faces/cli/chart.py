@@ -16,6 +16,7 @@ from handslide.faces.cli.shared import (
     speech_here,
     student_option,
 )
+from handslide.faces.cli.terminal import tell
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadUsage
 from handslide.ground.facts import fact
@@ -190,5 +191,5 @@ def chart(
     shown = {"files": [str(path) for path in files], "problems": problems}
     out(shown if as_json else "\n".join(say(WRITTEN, file=path) for path in files), as_json)
     if problems:
-        click.echo("\n".join(f"handslide: {problem}" for problem in problems), err=True)
+        tell("\n".join(f"handslide: {problem}" for problem in problems), err=True)
         raise click.exceptions.Exit(1)

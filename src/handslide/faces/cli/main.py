@@ -20,6 +20,7 @@ from handslide.faces.cli.progress import progress
 from handslide.faces.cli.section import section
 from handslide.faces.cli.shared import speech_here
 from handslide.faces.cli.studio import studio
+from handslide.faces.cli.terminal import tell
 from handslide.faces.cli.transpose import transpose
 from handslide.faces.cli.tune import tune
 from handslide.faces.cli.usage import help_of, told
@@ -52,7 +53,7 @@ class _Group(click.Group):
 
 
 def _say(ctx: click.Context, error: HandslideError) -> NoReturn:
-    click.echo(f"handslide: {speech_here().fact(error)}", err=True)
+    tell(f"handslide: {speech_here().fact(error)}", err=True)
     ctx.exit(error.exit_code)
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from handslide.faces.cli.terminal import plain_json, tell
 from handslide.faces.cli.usage import help_of, told
 from handslide.ground.errors import BadUsage
 from handslide.ground.papers import DEFAULT_PAPER, PAPERS
@@ -165,4 +166,7 @@ def setup_from(valves: str | None = None, **options: Any) -> Any:
 
 def out(result: Any, as_json: bool) -> None:
     """Print a result: JSON for machines, text for people."""
-    click.echo(json.dumps(result, ensure_ascii=False, indent=1) if as_json else result)
+    if as_json:
+        click.echo(plain_json(json.dumps(result, ensure_ascii=False, indent=1)))
+    else:
+        tell(str(result))

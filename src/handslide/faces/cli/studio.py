@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from handslide.faces.cli.shared import command, speech_here
+from handslide.faces.cli.terminal import tell
 from handslide.ground.errors import BadUsage
 from handslide.ground.system import system_reason
 
@@ -70,12 +71,12 @@ def studio(
     password = _password(say, password_file, needed=not is_loopback(address))
     running = noted(studio_folder(folder))
     if running is not None and answers(running):
-        click.echo(say(words.RUNS_ALREADY, url=running.url))
+        tell(say(words.RUNS_ALREADY, url=running.url))
         if not no_browser:
             open_browser(running.url)
         return
     if recover:
-        click.echo(say.fact(recover_studio(folder)))
+        tell(say.fact(recover_studio(folder)))
     opened, failed = start_studio(folder)
     try:
         line = listen(address, port)
@@ -86,14 +87,14 @@ def studio(
     warnings = failed + warnings_of(rules, line.getsockname()[1])
 
     def ready(url: str) -> None:
-        click.echo(say(words.OPEN, url=url, folder=str(opened.folder)))
+        tell(say(words.OPEN, url=url, folder=str(opened.folder)))
         for warning in warnings:
-            click.echo(f"  {say.fact(warning)}", err=True)
+            tell(f"  {say.fact(warning)}", err=True)
         if not no_browser:
             open_browser(url)
 
     serve(opened, line, rules, ready)
-    click.echo(say(words.CLOSED))
+    tell(say(words.CLOSED))
 
 
 def _password(say: "Speech", file: Path | None, *, needed: bool) -> str | None:

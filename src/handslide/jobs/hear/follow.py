@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from handslide.edges.files.cells import plain_cell
 from handslide.edges.files.outfile import check_free, write_result
 from handslide.edges.musicxml.read import open_score
 from handslide.ground.papers import DEFAULT_PAPER
@@ -140,5 +141,5 @@ def follow_csv(report: TakeReport, say: Speech) -> bytes:
     text = io.StringIO()
     writer = csv.DictWriter(text, list(rows[0]), lineterminator="\n")
     writer.writeheader()
-    writer.writerows(rows)
+    writer.writerows({key: plain_cell(value) for key, value in row.items()} for row in rows)
     return text.getvalue().encode("utf-8")

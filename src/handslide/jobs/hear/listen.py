@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 from handslide.edges.audio.read import open_take
+from handslide.edges.files.cells import plain_cell
 from handslide.edges.files.outfile import check_free, write_result
 from handslide.ground.facts import Fact
 from handslide.ground.pitch import from_midi
@@ -87,6 +88,8 @@ def write_csv(take: HeardTake, path: Path, *, force: bool = False) -> Path:
     text = io.StringIO()
     table = csv.DictWriter(text, CSV_KEYS, lineterminator="\n")
     table.writeheader()
-    table.writerows(note_row(note) for note in take.notes)
+    table.writerows(
+        {key: plain_cell(value) for key, value in note_row(note).items()} for note in take.notes
+    )
     write_result(path, text.getvalue().encode(), force=force)
     return path

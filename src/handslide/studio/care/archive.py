@@ -17,6 +17,7 @@ from pathlib import PurePosixPath
 from typing import IO
 
 from handslide import __version__
+from handslide.edges.files.cells import plain_cell
 from handslide.edges.store.connection import Connection, one_moment
 from handslide.edges.store.copies import copy_rows, part_folder
 from handslide.edges.store.database import now
@@ -176,12 +177,5 @@ def _csv(table: Rows) -> str:
     text = io.StringIO()
     writer = csv.writer(text)
     writer.writerow(table.names)
-    writer.writerows([_cell(value) for value in row] for row in table.rows)
+    writer.writerows([plain_cell(value) for value in row] for row in table.rows)
     return text.getvalue()
-
-
-def _cell(value: object) -> object:
-    # A spreadsheet would run a text that begins like a formula.
-    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r"):
-        return f"'{value}"
-    return value
