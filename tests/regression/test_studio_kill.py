@@ -23,7 +23,7 @@ import pytest
 from handslide.edges.store.copies import backups_in, check_file, damaged_in
 from handslide.edges.store.database import FILE_NAME
 from handslide.edges.store.students import StudentValues
-from handslide.studio.care.backups import start_care
+from handslide.studio.care.backups import daily_backup
 from handslide.studio.care.erase import erase_student
 from handslide.studio.people.horns import enrol
 from handslide.studio.people.students import list_students, main_horn
@@ -260,7 +260,7 @@ def test_killed_while_a_student_is_erased_the_backups_stay_whole(nursery, tmp_pa
     with nursery(tmp_path, 17) as (_, reports):
         list(reports)
     studio = open_studio(tmp_path)
-    start_care(studio)
+    daily_backup(studio)
     studio.close()
     for left in (3, 10, 30, 60, 100, 150):
         done = subprocess.run(
@@ -295,7 +295,7 @@ def test_killed_while_a_backup_is_restored(nursery, tmp_path):
     with nursery(tmp_path, 8) as (_, reports):
         list(reports)
     studio = open_studio(tmp_path)
-    oldest = start_care(studio)
+    oldest = daily_backup(studio)
     studio.store.close()
     with nursery(tmp_path, 17) as (_, reports):
         list(reports)
@@ -418,7 +418,7 @@ def test_the_server_killed_amid_posts_has_lost_nothing(tmp_path):
 def test_a_damaged_studio_is_recovered_by_the_command(tmp_path):
     studio = open_studio(tmp_path)
     enrol(studio, StudentValues("Mira Holt"), "tenor-f")
-    made = start_care(studio)
+    made = daily_backup(studio)
     studio.close()
     path = tmp_path / FILE_NAME
     damaged = path.read_bytes()[:4096] + b"\xa5" * 20_000

@@ -5,9 +5,11 @@ import io
 import json
 import re
 import sqlite3
+import time
 import zipfile
 from contextlib import closing
 from datetime import date, timedelta
+from pathlib import Path
 
 import pytest
 from studio_pages import client, studio, words
@@ -15,9 +17,10 @@ from studio_versions import SOUND, content, fill, small_score
 
 from handslide.edges.files.horns import read_horn
 from handslide.edges.store import copies as storefiles
-from handslide.edges.store.copies import backups_in, put_aside
+from handslide.edges.store.copies import BackupName, backups_in, put_aside
 from handslide.edges.store.students import StudentValues
 from handslide.ground.errors import BadData, NotFound, StoreError
+from handslide.ground.limits import BACKUPS_BEFORE
 from handslide.studio.care import archiveimport as archive_in
 from handslide.studio.care.archive import export_archive, safe_name
 from handslide.studio.care.archiveimport import (
@@ -28,13 +31,15 @@ from handslide.studio.care.archiveimport import (
     waiting,
 )
 from handslide.studio.care.backups import (
-    KEPT_BEFORE,
+    clear_unfinished,
+    daily_backup,
     keep_backups,
     list_backups,
     make_backup,
     restore_backup,
-    start_care,
+    try_daily_backup,
 )
+from handslide.studio.care.daily import Daily
 from handslide.studio.care.erase import (
     erase_preview,
     erase_recording,
@@ -43,6 +48,7 @@ from handslide.studio.care.erase import (
     erase_take,
 )
 from handslide.studio.care.example import add_example
+from handslide.studio.care.kept import kept_of
 from handslide.studio.parts.scores import add_score
 from handslide.studio.people.students import add_student, change_student, list_students
 from handslide.studio.preferences import Preferences, prefer, preferences
@@ -401,21 +407,21 @@ def days(monkeypatch):
 
 
 def test_a_day_has_its_backup_when_something_changed(studio, days):
-    assert start_care(studio) is None  # nothing of the teacher's yet
+    assert daily_backup(studio) is None  # nothing of the teacher's yet
     ids = fill(studio)
-    first = start_care(studio)
-    assert first.name == f"{date.today()}.db"
+    first = daily_backup(studio)
+    assert first.name == f"{date.today()}-000001.db"
     assert content(first)["recording"] == []
     assert {k: v for k, v in content(first).items() if k != "recording"} == {
         k: v for k, v in rows(studio).items() if k != "recording"
     }
     change_student(studio, ids["student"], StudentValues("Mira Berg", consent_note="x"))
-    assert start_care(studio) is None  # not twice a day
+    assert daily_backup(studio) is None  # not twice a day
     days.passed = 1
-    second = start_care(studio)
-    assert second.name == f"{date.today() + timedelta(days=1)}.db"
+    second = daily_backup(studio)
+    assert second.name == f"{date.today() + timedelta(days=1)}-000002.db"
     days.passed = 2
-    assert start_care(studio) is None  # nothing changed
+    assert daily_backup(studio) is None  # nothing changed
     assert [backup.students for backup in list_backups(studio)] == [1, 1]
     assert nothing_left(studio.folder)
 
@@ -423,26 +429,140 @@ def test_a_day_has_its_backup_when_something_changed(studio, days):
 def test_what_a_killed_program_left_is_cleared_at_the_start(studio):
     (studio.folder / ".work-x.part").mkdir()
     (studio.folder / ".work-x.part" / "copy.db").write_bytes(b"half")
-    start_care(studio)
+    clear_unfinished(studio)
     assert nothing_left(studio.folder)
+
+
+def backups_of(*days):
+    """Backups by their days, the newest first."""
+    count = len(days)
+    return [
+        BackupName(str(day), count - k, 1, "", Path(f"{day}-{count - k:06d}.db"))
+        for k, day in enumerate(days)
+    ]
+
+
+def kept_days(days, keep):
+    return [backup.day for backup in kept_of(backups_of(*days), keep)]
+
+
+def test_kept_are_the_last_of_days_weeks_and_months():
+    end = date(2026, 11, 26)  # a Thursday
+    days = [end - timedelta(days=k) for k in range(800)]
+    kept = kept_days(days, 14)
+    assert kept[:14] == [str(day) for day in days[:14]]
+    # The fortnight begins on a Friday: its week has its backup, eight Sundays come before.
+    assert kept[14:22] == [str(date(2026, 11, 8) - timedelta(weeks=k)) for k in range(8)]
+    assert kept[22:] == [
+        "2026-08-31", "2026-07-31", "2026-06-30", "2026-05-31", "2026-04-30", "2026-03-31",
+        "2026-02-28", "2026-01-31", "2025-12-31", "2025-11-30", "2025-10-31", "2025-09-30",
+    ]  # fmt: skip
+
+
+def test_what_is_kept_day_by_day_is_what_is_kept_at_once():
+    end = date(2026, 11, 26)
+    days = [end - timedelta(days=k) for k in range(800)]
+    left = []
+    for backup in reversed(backups_of(*days)):
+        left = kept_of([backup, *left], 14)
+    at_once = kept_days(days, 14)
+    assert [backup.day for backup in left][:22] == at_once[:22]
+    # Of a month that was kept by weeks the last Sunday is left.
+    assert [backup.day[:7] for backup in left] == [day[:7] for day in at_once]
+
+
+def test_many_of_a_day_throw_no_other_day_away():
+    days = ["2026-11-26"] * 50 + ["2026-11-25"] * 50 + ["2026-11-24"]
+    assert kept_days(days, 3) == ["2026-11-26"] * 10 + ["2026-11-25", "2026-11-24"]
+    assert kept_days([], 3) == []
+
+
+def test_a_wrong_clock_costs_one_place_and_never_the_newest():
+    days = ["1970-01-01", "9999-12-31", "2026-11-26", "2026-13-99", "2026-11-25"]
+    kept = kept_days(days, 2)
+    assert kept[:2] == ["1970-01-01", "9999-12-31"]
+    future = ["2027-06-01"] * 14 + [f"2026-11-{k:02}" for k in range(20, 6, -1)]
+    assert kept_days(["2026-11-21", *future], 14)[0] == "2026-11-21"
 
 
 def test_the_oldest_backups_go(studio, days):
     fill(studio)
     keep_backups(studio, 3)
-    for day in range(6):
+    for day in range(60):
         days.passed = day
         set_setting(studio, "day", str(day))
-        assert start_care(studio) is not None
+        assert daily_backup(studio) is not None
         make_backup(studio, "erasing")
     found = list_backups(studio)
     daily = [backup.day for backup in found if not backup.before]
-    assert daily == [str(date.today() + timedelta(days=day)) for day in (5, 4, 3)]
-    assert len([backup for backup in found if backup.before]) == KEPT_BEFORE
+    assert daily[:3] == [str(date.today() + timedelta(days=day)) for day in (59, 58, 57)]
+    assert 7 <= len(daily) <= 3 + 8 + 2
+    assert len([backup for backup in found if backup.before]) == BACKUPS_BEFORE
     keep_backups(studio, 1)
-    assert len([backup for backup in list_backups(studio) if not backup.before]) == 1
+    assert list_backups(studio)[0].day == daily[0]
     with pytest.raises(BadData, match="from 1 to"):
         keep_backups(studio, 0)
+
+
+def test_a_backup_of_the_future_doesnt_stop_the_daily_ones(studio, days):
+    fill(studio)
+    days.passed = 4000
+    for k in range(14):
+        set_setting(studio, "k", str(k))
+        make_backup(studio)
+    days.passed = 0
+    set_setting(studio, "k", "now")
+    made = make_backup(studio)
+    assert made is not None and made.exists()
+    assert list_backups(studio)[0].name == made.name
+    for day in (1, 2, 3):
+        days.passed = day
+        set_setting(studio, "day", str(day))
+        made = daily_backup(studio)
+        assert made is not None and made.exists()
+        assert list_backups(studio)[0].name == made.name
+    # Older studios' names, of the future: still older than all that is made now.
+    made.rename(made.with_name("2099-01-01-7.db"))
+    set_setting(studio, "day", "x")
+    days.passed = 4
+    made = daily_backup(studio)
+    assert made is not None and list_backups(studio)[0].name == made.name
+
+
+def test_the_page_says_that_a_backup_was_not_made(studio, monkeypatch):
+    fill(studio)
+    asked = client(studio)
+    assert "was not made" not in words(asked.get("/data"))
+
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(storefiles.os, "link", full)
+        patched.setattr(storefiles.Path, "replace", full)
+        assert try_daily_backup(studio) is not None
+        assert "No space left" in words(asked.get("/data"))
+        assert "was not made" in words(asked.get("/"))
+        assert asked.post("/data/backups").status_code == 409
+    asked.post("/data/backups")
+    assert "was not made" not in words(asked.get("/data"))
+
+
+def test_the_days_backup_is_made_while_the_studio_runs(studio, days):
+    fill(studio)
+    with Daily(studio, every_s=0.01):
+        for day in (0, 1):
+            days.passed = day
+            set_setting(studio, "day", str(day))
+            waited = time.monotonic() + 20
+            while len(list_backups(studio)) <= day:
+                assert time.monotonic() < waited
+                time.sleep(0.01)
+    count = len(list_backups(studio))
+    days.passed = 2
+    set_setting(studio, "day", "2")
+    time.sleep(0.05)
+    assert len(list_backups(studio)) == count
 
 
 def test_backups_of_one_day_are_numbered(studio):
@@ -451,7 +571,7 @@ def test_backups_of_one_day_are_numbered(studio):
         set_setting(studio, "k", str(k))
         make_backup(studio)
     assert [backup.name for backup in list_backups(studio)][:2] == [
-        f"{date.today()}-11.db", f"{date.today()}-10.db",
+        f"{date.today()}-000011.db", f"{date.today()}-000010.db",
     ]  # fmt: skip
 
 

@@ -6,7 +6,17 @@ from pathlib import Path
 from handslide.edges.files.userfolder import user_folder
 from handslide.edges.store.database import FILE_NAME, Store
 from handslide.edges.store.settings import find_setting, put_setting
+from handslide.ground.facts import Fact
 from handslide.studio.cache import Caches
+
+
+@dataclass(eq=False)
+class Notices:
+    """What pages must say until it is mended. ``backup_trouble``: why the last backup was not
+    made.
+    """
+
+    backup_trouble: Fact | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -18,6 +28,7 @@ class Studio:
     folder: Path
     store: Store = field(repr=False)
     caches: Caches = field(default_factory=Caches, repr=False)
+    notices: Notices = field(default_factory=Notices, repr=False)
 
     def close(self) -> None:
         """Close the database, forget what is in memory."""

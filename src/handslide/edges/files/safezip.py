@@ -34,7 +34,7 @@ def open_zip(file: IO[bytes], most_entries: int, most_list_bytes: int) -> Iterat
     ManyEntries, OtherMethod, zipfile.BadZipFile
     """
     reader = _Reader(file, most_entries, most_list_bytes)
-    with zipfile.ZipFile(reader) as archive:  # type: ignore[arg-type]
+    with zipfile.ZipFile(reader) as archive:
         reader.opening = False
         if any(info.compress_type not in _METHODS for info in archive.infolist()):
             raise OtherMethod

@@ -22,24 +22,30 @@ from handslide.ground.errors import StoreError
 
 BACKUPS = "backups"
 PART = ".part"
-_NAME = re.compile(r"(\d{4}-\d\d-\d\d)(?:-(\d{1,4}))?(?:-(before-[a-z]{1,20}))?\.db")
+# Older studios counted within a day (up to four digits); now all are counted.
+_NAME = re.compile(r"(\d{4}-\d\d-\d\d)(?:-(\d{6,15})|-(\d{1,4}))?(?:-(before-[a-z]{1,20}))?\.db")
 _DAMAGED = "studio-damaged-"
 _SIDES = ("", "-wal", "-shm", "-journal")
 
 
 @dataclass(frozen=True, slots=True)
 class BackupName:
-    """A backup by its name: its day, its number on that day, and what it was made before."""
+    """A backup by its name: the day that the clock said, its place in the order in which they
+    were made, and what it was made before.
+
+    ``sequence`` is 0 for those of older studios, which ``number`` counts within a day.
+    """
 
     day: str
+    sequence: int
     number: int
     before: str
     path: Path
 
     @property
-    def order(self) -> tuple[str, int]:
-        """What sorts backups by age."""
-        return self.day, self.number
+    def order(self) -> tuple[int, str, int]:
+        """What sorts backups by age: a clock can be wrong, their order can't."""
+        return self.sequence, self.day, self.number
 
 
 def backups_in(folder: Path) -> list[BackupName]:
@@ -49,8 +55,9 @@ def backups_in(folder: Path) -> list[BackupName]:
         for path in (folder / BACKUPS).iterdir():
             match = _NAME.fullmatch(path.name)
             if match and path.is_file() and not path.is_symlink():
-                day, number, before = match.groups()
-                found.append(BackupName(day, int(number or 1), before or "", path))
+                day, sequence, number, before = match.groups()
+                place = int(sequence or 0)
+                found.append(BackupName(day, place, int(number or 1), before or "", path))
     return sorted(found, key=lambda name: name.order, reverse=True)
 
 
@@ -83,14 +90,14 @@ def clear_parts(folder: Path) -> None:
 
 
 def publish_backup(copy: Path, folder: Path, before: str = "") -> Path:
-    """Move a finished copy among the backups under today's date and the next free number."""
+    """Move a finished copy among the backups under today's date and the next number of all."""
     target_folder = folder / BACKUPS
     target_folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     _to_disk(copy)
     today = date.today().isoformat()
-    number = 1 + max((b.number for b in backups_in(folder) if b.day == today), default=0)
+    number = 1 + max((backup.sequence for backup in backups_in(folder)), default=0)
     while True:
-        name = today + (f"-{number}" if number > 1 else "") + (f"-{before}" if before else "")
+        name = f"{today}-{number:06d}" + (f"-{before}" if before else "")
         target = target_folder / f"{name}.db"
         try:
             os.link(copy, target)  # fails when another process took the name meanwhile

@@ -11,8 +11,9 @@ from starlette.routing import BaseRoute, Route
 from handslide.faces.web.forms import form_of, upload_file
 from handslide.faces.web.formvalues import text_of, whole
 from handslide.faces.web.pages import file_headers, page, see, speech_of, studio_of
-from handslide.ground.errors import BadData, BadUsage
+from handslide.ground.errors import BadData, BadUsage, HandslideError
 from handslide.ground.facts import fact
+from handslide.ground.limits import BACKUP_MONTHS, BACKUP_WEEKS, BACKUPS_BEFORE
 from handslide.ground.papers import PAPERS
 from handslide.studio.care.archive import BLOCK_BYTES, archive_file, archive_name
 from handslide.studio.care.archiveimport import (
@@ -24,7 +25,6 @@ from handslide.studio.care.archiveimport import (
     waiting,
 )
 from handslide.studio.care.backups import (
-    KEPT_BEFORE,
     MOST_KEPT,
     backup_path,
     backups_kept,
@@ -64,7 +64,10 @@ def data(request: Request) -> Response:
         backups=list_backups(studio),
         kept=backups_kept(studio),
         most_kept=MOST_KEPT,
-        kept_before=KEPT_BEFORE,
+        kept_before=BACKUPS_BEFORE,
+        weeks=BACKUP_WEEKS,
+        months=BACKUP_MONTHS,
+        trouble=studio.notices.backup_trouble,
         most_bytes=MAX_BYTES,
         recordings=recordings_of_all(studio),
         example=has_example(studio),
@@ -136,7 +139,12 @@ async def use_archive(request: Request) -> Response:
 
 async def backup_now(request: Request) -> Response:
     """Make a backup."""
-    made = await run_in_threadpool(make_backup, studio_of(request))
+    studio = studio_of(request)
+    try:
+        made = await run_in_threadpool(make_backup, studio)
+    except HandslideError as error:
+        studio.notices.backup_trouble = error.fact
+        raise
     return see(f"/data?done={'same' if made is None else 'backup'}#backups")
 
 

@@ -18,6 +18,7 @@ def home(request: Request) -> Response:
         cards=cards(studio),
         archived=cards(studio, archived=True),
         example=has_example(studio),
+        trouble=studio.notices.backup_trouble is not None,
     )
 
 

@@ -21,6 +21,7 @@ from handslide.faces.web.safety import HEADERS, Rules, is_loopback, is_wildcard
 from handslide.ground.errors import BadUsage
 from handslide.ground.facts import Fact, fact
 from handslide.ground.system import system_reason
+from handslide.studio.care.daily import Daily
 from handslide.studio.care.running import Running, forget_running, note_running
 from handslide.studio.studio import Studio
 
@@ -129,7 +130,8 @@ def serve(studio: Studio, line: socket.socket, rules: Rules, ready: Callable[[st
     app.key = running.key
     previous = signal.signal(signal.SIGTERM, _end)
     try:
-        server.run(sockets=[line])
+        with Daily(studio):
+            server.run(sockets=[line])
     except KeyboardInterrupt:
         pass
     finally:

@@ -1,4 +1,4 @@
-"""Backups of a studio: dated files in ``backups``, made by themselves and before big steps.
+"""Backups of a studio: numbered files in ``backups``, made by themselves and before big steps.
 
 Daily ones hold everything but the recordings. Those made before a backup is restored, an archive
 put in place or a migration hold the recordings too, since these steps can take them away.
@@ -6,6 +6,7 @@ put in place or a migration hold the recordings too, since these steps can take 
 
 import filecmp
 import threading
+from collections import Counter
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import date
@@ -31,14 +32,16 @@ from handslide.edges.store.examples import has_own_rows
 from handslide.edges.store.recordings import carry_recordings, number_of_recordings
 from handslide.edges.store.schema import migrate, migrations, newest_version
 from handslide.edges.store.students import number_of_students
-from handslide.ground.errors import BadData, NotFound, StoreError
+from handslide.ground.errors import BadData, HandslideError, NotFound, StoreError
+from handslide.ground.facts import Fact, fact
+from handslide.ground.limits import BACKUP_DAYS, BACKUPS_BEFORE
+from handslide.ground.system import system_reason
+from handslide.ground.wholenumber import whole_number
 from handslide.studio.cache import CacheKind
+from handslide.studio.care.kept import kept_of
 from handslide.studio.studio import Studio, get_setting, set_setting
 
-USUALLY_KEPT = 14
 MOST_KEPT = 366
-KEPT_BEFORE = 5
-"""How many of the backups that were made before a big step are kept."""
 WITHOUT = ("recording",)
 # By name, time of the last change and size of a file.
 _COUNTS: CacheKind[tuple[str, int, int], tuple[int | None, int | None]] = CacheKind(512)
@@ -48,7 +51,8 @@ CARE = threading.RLock()
 
 @dataclass(frozen=True, slots=True)
 class Backup:
-    """A backup file. ``before``: the step that it was made before, empty for a daily one.
+    """A backup file, the ``number``-th of its day. ``before``: the step that it was made before,
+    empty for a daily one.
 
     ``students`` and ``recordings`` are what is in it, None when the file is damaged.
     """
@@ -64,14 +68,20 @@ class Backup:
 
 def list_backups(studio: Studio) -> tuple[Backup, ...]:
     """All backups, the newest first."""
-    return tuple(_looked_at(studio, found) for found in backups_in(studio.folder))
+    found = backups_in(studio.folder)
+    seen: Counter[str] = Counter()
+    numbers = {}
+    for backup in reversed(found):
+        seen[backup.day] += 1
+        numbers[backup.path] = seen[backup.day]
+    return tuple(_looked_at(studio, backup, numbers[backup.path]) for backup in found)
 
 
 def look_at_backup(studio: Studio, name: str) -> Backup:
     """One backup of the list. Raises NotFound."""
-    for found in backups_in(studio.folder):
-        if found.path.name == name:
-            return _looked_at(studio, found)
+    for backup in list_backups(studio):
+        if backup.name == name:
+            return backup
     raise NotFound("studio.backup_gone")
 
 
@@ -81,13 +91,13 @@ def backup_path(studio: Studio, name: str) -> Path:
 
 
 def backups_kept(studio: Studio) -> int:
-    """How many daily backups are kept."""
-    text = get_setting(studio, "backups_kept", "")
-    return int(text) if text.isdecimal() and 1 <= int(text) <= MOST_KEPT else USUALLY_KEPT
+    """How many days' backups are kept."""
+    number = whole_number(get_setting(studio, "backups_kept", ""))
+    return number if number is not None and 1 <= number <= MOST_KEPT else BACKUP_DAYS
 
 
 def keep_backups(studio: Studio, number: int) -> None:
-    """Say how many daily backups are kept; the oldest beyond it go now. Raises BadData."""
+    """Say how many days' backups are kept; what is beyond goes now. Raises BadData."""
     if not 1 <= number <= MOST_KEPT:
         raise BadData("studio.backups_to_keep", most=MOST_KEPT, number=number)
     set_setting(studio, "backups_kept", str(number))
@@ -95,20 +105,39 @@ def keep_backups(studio: Studio, number: int) -> None:
         _drop_oldest(studio)
 
 
-def start_care(studio: Studio) -> Path | None:
-    """What is done when the studio starts: clear unfinished copies, make the day's backup.
-
-    Returns the new backup, None when the newest is of today, nothing changed since it, or nothing
-    of the teacher's is in the studio yet.
-    """
+def clear_unfinished(studio: Studio) -> None:
+    """Remove what programs that were killed left half done."""
     with CARE:
         clear_parts(studio.folder)
+
+
+def daily_backup(studio: Studio) -> Path | None:
+    """Make the day's backup, unless the newest is of this day.
+
+    Returns it; None also when nothing changed since, or nothing is in the studio yet.
+    Raises StoreError.
+    """
+    with CARE:
         with studio.store.read() as db:
             own = has_own_rows(db)
         daily = [found for found in backups_in(studio.folder) if not found.before]
-        if (daily and daily[0].day >= date.today().isoformat()) or not own:
+        # A newest one of a later day is of a wrong clock, then or now: no reason to make none.
+        if (daily and daily[0].day == date.today().isoformat()) or not own:
             return None
         return make_backup(studio)
+
+
+def try_daily_backup(studio: Studio) -> Fact | None:
+    """Make the day's backup if it is due; what kept it from being made, which pages say too."""
+    trouble: Fact | None = None
+    try:
+        daily_backup(studio)
+    except HandslideError as error:
+        trouble = error.fact
+    except OSError as error:
+        trouble = fact("store.system_says", reason=system_reason(error))
+    studio.notices.backup_trouble = trouble
+    return trouble
 
 
 def make_backup(studio: Studio, before: str = "", *, recordings: bool = False) -> Path | None:
@@ -123,6 +152,7 @@ def make_backup(studio: Studio, before: str = "", *, recordings: bool = False) -
         if not before and daily and filecmp.cmp(copy, daily[0], shallow=False):
             return None
         made = publish_backup(copy, studio.folder, f"before-{before}" if before else "")
+        studio.notices.backup_trouble = None
         _drop_oldest(studio)
         return made
 
@@ -200,14 +230,12 @@ def recover(folder: Path) -> tuple[Path | None, str | None]:
         return aside, None if good is None else good.path.name
 
 
-def _looked_at(studio: Studio, found: BackupName) -> Backup:
+def _looked_at(studio: Studio, found: BackupName, number: int) -> Backup:
     facts = found.path.stat()
     size = facts.st_size
     key = found.path.name, facts.st_mtime_ns, size
     students, recordings = studio.caches.of(_COUNTS).get(key, lambda: _counts(found.path))
-    return Backup(
-        found.path.name, found.day, found.number, found.before, size, students, recordings
-    )
+    return Backup(found.path.name, found.day, number, found.before, size, students, recordings)
 
 
 def _counts(path: Path) -> tuple[int | None, int | None]:
@@ -224,5 +252,7 @@ def _drop_oldest(studio: Studio) -> None:
     found = backups_in(studio.folder)
     daily = [backup for backup in found if not backup.before]
     before = [backup for backup in found if backup.before]
-    for backup in daily[backups_kept(studio) :] + before[KEPT_BEFORE:]:
-        remove_database(backup.path)
+    kept = kept_of(daily, backups_kept(studio)) + before[:BACKUPS_BEFORE]
+    for backup in found:
+        if backup not in kept:
+            remove_database(backup.path)

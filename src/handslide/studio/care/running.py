@@ -6,10 +6,8 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from handslide.edges.files.outfile import write_result
-from handslide.ground.errors import HandslideError
 from handslide.ground.facts import Fact, fact
-from handslide.ground.system import system_reason
-from handslide.studio.care.backups import recover, start_care
+from handslide.studio.care.backups import clear_unfinished, recover, try_daily_backup
 from handslide.studio.care.example import welcome
 from handslide.studio.studio import Studio, open_studio, studio_folder
 
@@ -31,16 +29,10 @@ def start_studio(folder: Path | None = None) -> tuple[Studio, list[Fact]]:
     Raises StoreError.
     """
     studio = open_studio(folder)
-    warnings = []
-    try:
-        start_care(studio)
-    except HandslideError as error:
-        warnings.append(fact("studio.no_daily_backup", trouble=error.fact))
-    except OSError as error:
-        trouble = fact("store.system_says", reason=system_reason(error))
-        warnings.append(fact("studio.no_daily_backup", trouble=trouble))
+    clear_unfinished(studio)
+    trouble = try_daily_backup(studio)
     welcome(studio)
-    return studio, warnings
+    return studio, [] if trouble is None else [fact("studio.no_daily_backup", trouble=trouble)]
 
 
 def recover_studio(folder: Path | None = None) -> Fact:

@@ -4,7 +4,7 @@ import json
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeGuard
 
 import numpy as np
 
@@ -76,7 +76,7 @@ def _object(text: str) -> dict[str, Any]:
     return data
 
 
-def _is_row(value: Any) -> bool:
+def _is_row(value: Any) -> TypeGuard[int]:
     """Whether a value can be the number of a row in the store."""
     return isinstance(value, int) and not isinstance(value, bool) and 0 <= value < 2**63
 
