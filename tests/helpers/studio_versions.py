@@ -38,6 +38,15 @@ def small_score(title, steps="FGAF"):
     return SCORE.format(title=title, notes=notes).encode()
 
 
+def small_report(title):
+    """A report of a take of one note, as it is stored."""
+    return {
+        "form": 2, "kind": "part", "title": title, "horn": {"kind": "files.nested"},
+        "horn_name": "tenor-f", "a4_hz": 440.0, "summary": [], "doubt": None, "notes": [],
+        "habits": [], "practice": [], "left_out": [], "warnings": [], "positions_mm": [["1", 0.0]],
+    }  # fmt: skip
+
+
 def fill(studio, name="Mira Holt", title="Four steps", sound=SOUND):
     """A student with a horn, a stand with a chosen place, a take and its recording; their ids."""
     values = StudentValues(name, consent_note="mother, by letter", keep_recordings=True, reach=6)
@@ -51,7 +60,7 @@ def fill(studio, name="Mira Holt", title="Four steps", sound=SOUND):
         end_s=0.9, f0_hz=174.3,
     )  # fmt: skip
     take = save_take(
-        studio, student.id, {"kind": "part", "title": title, "of": name}, [note],
+        studio, student.id, {**small_report(title), "of": name}, [note],
         title=f"{title} by {name}", source="file", a4_hz=440.0, length_s=4.2,
         horn_version_id=horn.version.id, score_id=score.id,
     )  # fmt: skip

@@ -39,6 +39,7 @@ HOME = {
     "soundfile": {"edges"},
     "av": {"edges"},
     "lxml": {"edges"},
+    "msgspec": {"edges"},
     "verovio": {"edges"},
     "typst": {"edges"},
     "music21": {"edges"},

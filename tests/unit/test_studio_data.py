@@ -10,10 +10,11 @@ import zipfile
 from contextlib import closing
 from datetime import date, timedelta
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from studio_pages import client, studio, words
-from studio_versions import SOUND, content, fill, small_score
+from studio_versions import SOUND, content, fill, small_report, small_score
 
 from handslide.edges.files.horns import read_horn
 from handslide.edges.store import copies as storefiles
@@ -369,6 +370,175 @@ def test_bad_archives_get_one_sentence_and_leave_nothing(studio, other, tmp_path
     assert read_archive(other, packed(studio)).students == ("Mira Holt",)
 
 
+TAMPERED = {
+    "learned": (
+        "UPDATE student SET learned = ?",
+        ['"F"', "{}", "[1]", "[[]]", "[null]", "tru"],
+    ),
+    "clef": ("UPDATE student SET clef = ?", ["", "x", "../bass", "treble\n"]),
+    "names": ("UPDATE student SET names = ?", ["klingon", "../../x"]),
+    "marks": ("UPDATE student SET marks = ?", ["junk", "%s"]),
+    "show": ("UPDATE student SET show = ?", ["", "some", "ALL"]),
+    "profile": ("UPDATE student SET profile = ?", ["/etc/passwd", "..\\x", "", "a/b.toml"]),
+    "language": ("UPDATE student SET language = ?", ["../de", "x" * 40]),
+    "created_at": ("UPDATE student SET created_at = ?", ["", "today", "2026-13-01T00:00:00Z", "9"]),
+    "archived_at": ("UPDATE student SET archived_at = ?", ["yes"]),
+    "consent_on": ("UPDATE student SET consent_on = ?", ["2026-02-30", "x", "2026-01-01T0"]),
+    "consent_note": ("UPDATE student SET consent_note = ?", ["x" * 5000]),
+    "about": ("UPDATE student SET about = ?", ["x" * 100_000]),
+    "uid": ("UPDATE student SET uid = ?", ["", "x' OR 1", "A" * 32]),
+    "example": ("UPDATE student SET example = ?", [2, -1]),
+    "base": ("UPDATE horn SET base = ?", ["/dev/zero", "../x", "c:\\x", ""]),
+    "temp_c": ("UPDATE horn SET temp_c = ?", [1e308, -1e9]),
+    "main": ("UPDATE horn SET main = ?", [7]),
+    "number": ("UPDATE horn_version SET number = ?", [-1, 2**62]),
+    "told": ("UPDATE horn_version SET told = ?", ["[]", '{"kind": 7}', "1"]),
+    "file_name": ("UPDATE score SET file_name = ?", ["", "x" * 5000]),
+    "title": ("UPDATE score SET title = ?", ["x" * 5000]),
+    "part": ("UPDATE stand SET part = ?", ["x" * 5000]),
+    "edits_done": ("UPDATE stand SET edits_done = ?", [-5, 2**62]),
+    "opened_at": ("UPDATE stand SET opened_at = ?", ["soon"]),
+    "valves": ("UPDATE stand_lock SET valves = ?", ["7", "{}", "[7]", '"F"', "[" * 9999]),
+    "partial": ("UPDATE stand_lock SET partial = ?", [0, -3, 2**60]),
+    "note": ("UPDATE stand_lock SET note = ?", [-1, 2**62]),
+    "changes": (
+        "UPDATE stand_edit SET changes = ?",
+        ["[[1]]", "[[1, null, 7]]", '[["x", null, null]]', "{}", "[[1, null, [[7], 5]]]"],
+    ),
+    "length_s": ("UPDATE take SET length_s = ?", [float("inf"), -1.0]),
+    "a4_hz": ("UPDATE take SET a4_hz = ?", [float("inf"), 0.0, -440.0]),
+    "recorded_at": ("UPDATE take SET recorded_at = ?", ["", "x", "2026-99-99", "0000-00-00T0"]),
+    "midi": ("UPDATE take_note SET midi = ?", [2**40, -500]),
+    "cents": ("UPDATE take_note SET cents = ?", [float("inf"), float("-inf"), 1e300]),
+    "slide_mm": ("UPDATE take_note SET slide_mm = ?", [float("inf")]),
+    "f0_hz": ("UPDATE take_note SET f0_hz = ?", [0.0, -1.0, float("inf")]),
+    "played": ("UPDATE take_note SET played = ?", ["well", ""]),
+    "report": (
+        "UPDATE take SET report = ?",
+        ["[]", "7", "null", "{}", '{"form": 2}', '{"form": 9}', "[" * 5000 + "]" * 5000],
+    ),
+}
+
+
+def tampered():
+    for column, (statement, values) in TAMPERED.items():
+        for k, value in enumerate(values):
+            yield pytest.param(column, statement, value, id=f"{column}-{k}")
+
+
+@pytest.mark.parametrize(("column", "statement", "value"), list(tampered()))
+def test_a_tampered_row_is_named_and_nothing_is_taken(studio, other, tmp_path, column, statement,
+                                                      value):  # fmt: skip
+    fill(studio)
+    path = make_backup(studio)
+    with closing(sqlite3.connect(path)) as db:
+        db.execute(statement, (value,))
+        db.commit()
+    file = repacked(packed(studio), {"studio.db": path.read_bytes()})
+    with pytest.raises(StoreError) as caught:
+        read_archive(other, file)
+    assert repr(column) in str(caught.value) or "breaks a rule" in str(caught.value)
+    assert names(other) == [] and nothing_left(other.folder)
+
+
+def report_fields():
+    whole = small_report("x")
+    for key in whole:
+        for junk in ({}, [7], "x", -1, True, 1e300, None):
+            if key == "doubt" and junk is None:
+                continue
+            yield key, junk
+
+
+def test_every_field_of_a_report_is_looked_at(studio, other):
+    fill(studio)
+    path = make_backup(studio)
+    passed = []
+    for key, junk in report_fields():
+        with closing(sqlite3.connect(path)) as db:
+            text = json.dumps({**small_report("x"), key: junk})
+            db.execute("UPDATE take SET report = ?", (text,))
+            db.commit()
+        try:
+            read_archive(other, repacked(packed(studio), {"studio.db": path.read_bytes()}))
+        except StoreError:
+            continue
+        passed.append((key, junk))
+    assert passed == [("title", "x"), ("horn_name", "x")]
+
+
+@pytest.mark.parametrize(
+    "entry",
+    [
+        {"file": "\ud800"}, {"file": 7}, {"take": 10**30}, {"take": True}, {"take": -1},
+        {"created_at": "now"}, {"created_at": None}, {"media_type": "audio/\ud800"},
+    ],
+)  # fmt: skip
+def test_a_list_of_recordings_of_any_content_is_one_sentence(studio, other, entry):
+    fill(studio)
+    listed = json.loads(zipfile.ZipFile(packed(studio)).read("archive.json"))
+    listed["recordings"][0] |= entry
+    answer = client(other).post(
+        "/data/import",
+        files={"archive": ("a.zip", repacked(packed(studio), {
+            "archive.json": json.dumps(listed)}).read())},
+    )  # fmt: skip
+    assert answer.status_code == 409, answer.text
+
+
+@pytest.mark.parametrize("method", [zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA])
+def test_an_archive_is_stored_or_deflated(studio, other, method):
+    fill(studio)
+    made = io.BytesIO()
+    with zipfile.ZipFile(packed(studio)) as old, zipfile.ZipFile(made, "w", method) as new:
+        for name in old.namelist():
+            new.writestr(name, old.read(name))
+    with pytest.raises(StoreError, match="ours never are"):
+        read_archive(other, made)
+
+
+def test_an_archive_that_the_disk_cant_hold_is_refused_first(studio, other, monkeypatch):
+    fill(studio)
+    monkeypatch.setattr(archive_in.shutil, "disk_usage", lambda path: SimpleNamespace(free=1000))
+    with pytest.raises(StoreError, match="no room"):
+        read_archive(other, packed(studio))
+    assert nothing_left(other.folder)
+
+
+@pytest.mark.slow
+def test_an_archive_of_more_than_two_gigabytes_is_taken_in(studio, other, tmp_path):
+    ids = fill(studio)
+    listed = json.loads(zipfile.ZipFile(packed(studio)).read("archive.json"))
+    with studio.store.write() as db:
+        takes = [ids["take"]]
+        for _ in range(5):
+            names_ = "student_id, horn_version_id, score_id, title, source, a4_hz, length_s, report"
+            done = db.execute(
+                f"INSERT INTO take ({names_}, recorded_at, created_at) SELECT {names_}, "
+                "recorded_at, created_at FROM take WHERE id = ?", (takes[0],)
+            )  # fmt: skip
+            takes.append(done.lastrowid)
+    whole = repacked(packed(studio, with_recordings=False), {"archive.json": None})
+    path = tmp_path / "large.zip"
+    block = bytes(2**20)
+    with path.open("wb") as target, zipfile.ZipFile(target, "w") as new:
+        with zipfile.ZipFile(whole) as old:
+            for name in old.namelist():
+                new.writestr(name, old.read(name))
+        for take in takes:
+            with new.open(zipfile.ZipInfo(f"{take}.flac"), "w", force_zip64=True) as entry:
+                for _ in range(370):
+                    entry.write(block)
+        one = listed["recordings"][0]
+        listed["recordings"] = [{**one, "take": take, "file": f"{take}.flac"} for take in takes]
+        new.writestr("archive.json", json.dumps(listed))
+    assert path.stat().st_size > 2 * 2**30
+    with path.open("rb") as file:
+        found = read_archive(other, file)
+    assert found.recordings == 6
+    forget_archive(other, found.token)
+
+
 def test_a_locked_archive_is_refused(studio, other):
     fill(studio)
     data = bytearray(packed(studio).getvalue())
@@ -380,7 +550,7 @@ def test_a_locked_archive_is_refused(studio, other):
 
 def test_a_recording_may_not_be_larger_than_it_says(studio, other, monkeypatch):
     fill(studio)
-    monkeypatch.setattr(archive_in, "MAX_RECORDING_BYTES", len(SOUND) - 1)
+    monkeypatch.setattr(archive_in, "ARCHIVE_RECORDING_BYTES", len(SOUND) - 1)
     with pytest.raises(StoreError, match="recording in the archive"):
         read_archive(other, packed(studio))
 

@@ -13,6 +13,7 @@ from handslide.edges.musicxml.marks import write_marks
 from handslide.edges.musicxml.read import read_score
 from handslide.edges.store.students import StudentValues
 from handslide.ground.errors import BadData, BadUsage, NotFound, ScoreError
+from handslide.ground.limits import STORED_SCORE_BYTES
 from handslide.instrument.marks import UNPLAYABLE
 from handslide.jobs.mark.mark import MarkOptions, choose_for
 from handslide.jobs.mark.routed import played_line, route
@@ -23,7 +24,6 @@ from handslide.studio.parts.lists import Span, part_lists
 from handslide.studio.parts.notewords import note_words
 from handslide.studio.parts.openpart import open_part
 from handslide.studio.parts.scores import (
-    MAX_BYTES,
     add_score,
     archive_score,
     delete_score,
@@ -472,7 +472,7 @@ def test_several_files_each_with_its_own_result(studio):
         ("good.musicxml", LANTERNS),
         ("bomb.musicxml", bomb()),
         ("zip.mxl", zip_bomb()),
-        ("large.musicxml", LANTERNS + b" " * MAX_BYTES),
+        ("large.musicxml", LANTERNS + b" " * STORED_SCORE_BYTES),
         ("cut.musicxml", LANTERNS[:2000]),
         ("notes.txt", b"buy milk"),
         ("../../etc/passwd.mxl", b"PK\x03\x04 no"),

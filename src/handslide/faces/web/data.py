@@ -13,11 +13,10 @@ from handslide.faces.web.formvalues import text_of, whole
 from handslide.faces.web.pages import file_headers, page, see, speech_of, studio_of
 from handslide.ground.errors import BadData, BadUsage, HandslideError
 from handslide.ground.facts import fact
-from handslide.ground.limits import BACKUP_MONTHS, BACKUP_WEEKS, BACKUPS_BEFORE
+from handslide.ground.limits import ARCHIVE_BYTES, BACKUP_MONTHS, BACKUP_WEEKS, BACKUPS_BEFORE, GB
 from handslide.ground.papers import PAPERS
 from handslide.studio.care.archive import BLOCK_BYTES, archive_file, archive_name
 from handslide.studio.care.archiveimport import (
-    MAX_BYTES,
     add_students,
     forget_archive,
     read_archive,
@@ -68,7 +67,8 @@ def data(request: Request) -> Response:
         weeks=BACKUP_WEEKS,
         months=BACKUP_MONTHS,
         trouble=studio.notices.backup_trouble,
-        most_bytes=MAX_BYTES,
+        most_bytes=ARCHIVE_BYTES,
+        most_gb=ARCHIVE_BYTES // GB,
         recordings=recordings_of_all(studio),
         example=has_example(studio),
     )
@@ -103,7 +103,7 @@ def _blocks(file: IO[bytes]) -> Iterator[bytes]:
 
 async def take_archive(request: Request) -> Response:
     """Read an archive that was sent; it waits for the teacher's word."""
-    sent = await upload_file(request, "archive", MAX_BYTES)
+    sent = await upload_file(request, "archive", ARCHIVE_BYTES)
     if sent is None:
         raise BadData("web.no_archive")
     found = await run_in_threadpool(read_archive, studio_of(request), sent[1])

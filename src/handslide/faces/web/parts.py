@@ -15,8 +15,8 @@ from handslide.faces.web.formvalues import whole
 from handslide.faces.web.pages import page, see, studio_of
 from handslide.faces.web.stands import reading
 from handslide.ground.errors import BadUsage, HandslideError
+from handslide.ground.limits import STORED_SCORE_BYTES
 from handslide.studio.parts.scores import (
-    MAX_BYTES,
     Added,
     add_score,
     archive_score,
@@ -74,7 +74,7 @@ async def take_in(request: Request) -> Response:
         raise BadUsage("web.no_score")
     results = []
     for file in files:
-        data = await file.read(MAX_BYTES + 1)
+        data = await file.read(STORED_SCORE_BYTES + 1)
         name = clean_name(file.filename or "")
         results.append(await run_in_threadpool(_take_in, request, data, name))
     failed = all(result.error is not None for result in results)

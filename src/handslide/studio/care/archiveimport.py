@@ -4,8 +4,6 @@ Nothing of an archive is unpacked under a name of its own. Its rows are copied i
 whose tables are ours, and that one waits in the studio's folder until the teacher decides.
 """
 
-import json
-import lzma
 import re
 import secrets
 import shutil
@@ -13,39 +11,46 @@ import struct
 import zipfile
 import zlib
 from collections.abc import Iterator
-from contextlib import closing, contextmanager, suppress
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, BinaryIO
 
 from handslide.edges.files.factjson import fact_of_json
+from handslide.edges.files.safezip import ManyEntries, OtherMethod, open_zip
 from handslide.edges.store.checks import check_content, check_file, check_tables, stored_facts
 from handslide.edges.store.connection import Connection, connect_file, transaction
 from handslide.edges.store.copies import PART, copy_rows, remove_database
 from handslide.edges.store.database import telling_sqlite
 from handslide.edges.store.merging import ImportResult, merge_students
 from handslide.edges.store.recordings import insert_recording_blocks, number_of_recordings
+from handslide.edges.store.rowforms import RecordingEntry, check_rows, read_about, read_recordings
 from handslide.edges.store.schema import check_references, migrate, migrations
 from handslide.edges.store.scores import number_of_scores
 from handslide.edges.store.students import has_student, select_student_uids
 from handslide.edges.store.takes import number_of_takes
 from handslide.ground.errors import BadData, HandslideError, NotFound, StoreError
+from handslide.ground.limits import (
+    ARCHIVE_DATABASE_BYTES,
+    ARCHIVE_DIRECTORY_BYTES,
+    ARCHIVE_ENTRIES,
+    ARCHIVE_GROWTH,
+    ARCHIVE_MANIFEST_BYTES,
+    ARCHIVE_RECORDING_BYTES,
+    ARCHIVE_SMALL_BYTES,
+    MB,
+    STORED_SCORE_BYTES,
+)
 from handslide.ground.system import system_reason
+from handslide.jobs.hear.report import report_from
 from handslide.studio.care.archive import ARCHIVE_VERSION, BLOCK_BYTES, DATABASE, KIND, MANIFEST
 from handslide.studio.care.backups import CARE, make_backup, put_in_place
 from handslide.studio.studio import Studio
 from handslide.words.speech import speech
 
-MAX_BYTES = 2_000_000_000
-MAX_UNPACKED_BYTES = 6 * 2**30
-MAX_RECORDING_BYTES = 400 * 2**20
-MAX_SCORE_BYTES = 20 * 2**20
-_MAX_MANIFEST_BYTES = 32 * 2**20
-_MAX_ENTRIES = 200_000
-# A database of ours packs to a tenth; what unpacks to much more is a trap.
-_MAX_GROWTH, _SMALL_BYTES = 100, 16 * 2**20
 _TOKEN = re.compile(r"[0-9a-f]{32}")
-_MEDIA = re.compile(r"audio/[a-z0-9.+\-]{1,40}")
+# What stays free on the disk while an archive waits: backups and lessons go on.
+_SPARE_BYTES = 100 * MB
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,12 +96,17 @@ def _one_sentence() -> Iterator[None]:
             yield
     except HandslideError:
         raise
+    except ManyEntries as error:
+        raise StoreError("studio.archive_many_files", most=ARCHIVE_ENTRIES) from error
+    except OtherMethod as error:
+        raise StoreError("studio.archive_other_packing") from error
     except OSError as error:
         reason = system_reason(error)
         raise StoreError("studio.archive_not_unpacked", reason=reason) from error
     except (
-        zipfile.BadZipFile, zlib.error, lzma.LZMAError, struct.error, EOFError, RuntimeError,
-        ValueError,
+        zipfile.BadZipFile, zlib.error, struct.error, EOFError, RuntimeError, ValueError,
+        # What a migration meets in rows that handslide never wrote.
+        LookupError, TypeError, AttributeError, ArithmeticError,
     ) as error:  # fmt: skip
         raise StoreError("studio.archive_broken") from error
 
@@ -156,13 +166,14 @@ def _database(studio: Studio, token: str) -> Path:
 
 
 def _read_into(file: BinaryIO, place: Path) -> None:
-    with zipfile.ZipFile(file) as archive:
+    with open_zip(file, ARCHIVE_ENTRIES, ARCHIVE_DIRECTORY_BYTES) as archive:
         entries = _Entries(archive)
+        _check_room(archive, place)
         manifest = _read_manifest(entries)
         raw = place / "raw" / DATABASE
         raw.parent.mkdir()
         with raw.open("xb") as target:
-            for block in entries.blocks(DATABASE, MAX_UNPACKED_BYTES):
+            for block in entries.blocks(DATABASE, ARCHIVE_DATABASE_BYTES):
                 target.write(block)
         _rebuild(raw, place / DATABASE)
         remove_database(raw)
@@ -171,13 +182,18 @@ def _read_into(file: BinaryIO, place: Path) -> None:
                 _put_recording(entries, db, entry)
 
 
+def _check_room(archive: zipfile.ZipFile, place: Path) -> None:
+    """Raise StoreError when the disk has no room for what an archive says it holds."""
+    promised = sum(info.file_size for info in archive.infolist())
+    if promised + _SPARE_BYTES > shutil.disk_usage(place).free:
+        raise StoreError("studio.archive_no_room", size_mb=promised / MB)
+
+
 class _Entries:
     """Entries of a zip file, bounded by what comes out of them, not by what they promise."""
 
     def __init__(self, archive: zipfile.ZipFile) -> None:
         infos = archive.infolist()
-        if len(infos) > _MAX_ENTRIES:
-            raise StoreError("studio.archive_many_files", most=_MAX_ENTRIES)
         for info in infos:
             _check_name(info.filename)
             if info.flag_bits & 1:
@@ -187,7 +203,7 @@ class _Entries:
         if len(self._names) < len(infos):
             raise StoreError("studio.archive_doubled")
         packed = sum(info.compress_size for info in infos)
-        self._left = min(MAX_UNPACKED_BYTES, _SMALL_BYTES + _MAX_GROWTH * packed)
+        self._left = ARCHIVE_SMALL_BYTES + ARCHIVE_GROWTH * packed
 
     def promised_bytes(self, name: str) -> int:
         """How large an entry says it is. Raises StoreError when it is missing."""
@@ -216,32 +232,21 @@ def _check_name(name: str) -> None:
         raise StoreError("studio.archive_leads_out")
 
 
-def _read_manifest(entries: _Entries) -> list[dict[str, Any]]:
+def _read_manifest(entries: _Entries) -> list[RecordingEntry]:
     """The recordings that the archive lists."""
-    text = b"".join(entries.blocks(MANIFEST, _MAX_MANIFEST_BYTES))
-    manifest: Any = None
-    with suppress(ValueError, RecursionError):
-        manifest = json.loads(text)
-    if not isinstance(manifest, dict) or manifest.get("what") != KIND:
+    text = b"".join(entries.blocks(MANIFEST, ARCHIVE_MANIFEST_BYTES))
+    try:
+        about = read_about(text)
+    except ValueError:
+        raise StoreError("studio.archive_not_ours") from None
+    if about.what != KIND:
         raise StoreError("studio.archive_not_ours")
-    version = manifest.get("archive_form")
-    if not isinstance(version, int) or version > ARCHIVE_VERSION:
+    if about.archive_form is None or about.archive_form > ARCHIVE_VERSION:
         raise StoreError("studio.archive_newer")
-    found = manifest.get("recordings")
-    if not isinstance(found, list) or not all(map(_is_recording, found)):
-        raise StoreError("studio.archive_list", file=MANIFEST)
-    return found
-
-
-def _is_recording(entry: Any) -> bool:
-    return (
-        isinstance(entry, dict)
-        and isinstance(entry.get("take"), int)
-        and isinstance(entry.get("file"), str)
-        and isinstance(entry.get("created_at"), str)
-        and isinstance(entry.get("media_type"), str)
-        and _MEDIA.fullmatch(entry["media_type"]) is not None
-    )
+    try:
+        return read_recordings(text)
+    except ValueError:
+        raise StoreError("studio.archive_list", file=MANIFEST) from None
 
 
 def _rebuild(raw: Path, target: Path) -> None:
@@ -256,10 +261,11 @@ def _rebuild(raw: Path, target: Path) -> None:
     with closing(connect_file(target)) as db:
         check_references(db)
         migrate(db, migrations())
-        check_content(db, MAX_SCORE_BYTES)
+        check_content(db, STORED_SCORE_BYTES)
+        check_rows(db)
         for table, column, value in stored_facts(db):
             found = [value] if column == "told" else _facts_in(value)
-            if not all(map(_is_told, found)):
+            if not all(map(_is_told, found)) or (column == "report" and not _is_report(value)):
                 raise StoreError("store.unreadable_column", table=table, column=column)
 
 
@@ -281,15 +287,23 @@ def _is_told(value: Any) -> bool:
     return True
 
 
-def _put_recording(entries: _Entries, db: Connection, entry: dict[str, Any]) -> None:
-    take, size = entry["take"], entries.promised_bytes(entry["file"])
-    if size > MAX_RECORDING_BYTES:
-        raise StoreError("studio.archive_large_recording", most=MAX_RECORDING_BYTES)
+def _is_report(value: Any) -> bool:
+    try:
+        report_from(value)
+    except BadData:
+        return False
+    return True
+
+
+def _put_recording(entries: _Entries, db: Connection, entry: RecordingEntry) -> None:
+    size = entries.promised_bytes(entry.file)
+    if size > ARCHIVE_RECORDING_BYTES:
+        raise StoreError("studio.archive_large_recording", most=ARCHIVE_RECORDING_BYTES)
     insert_recording_blocks(
         db,
-        take,
-        entry["media_type"],
-        entries.blocks(entry["file"], size),
+        entry.take,
+        entry.media_type,
+        entries.blocks(entry.file, size),
         size_bytes=size,
-        created_at=entry["created_at"],
+        created_at=entry.created_at,
     )

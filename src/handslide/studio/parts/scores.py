@@ -19,10 +19,10 @@ from handslide.edges.store.scores import (
 )
 from handslide.ground.cleantext import clean_line
 from handslide.ground.errors import BadData, NotFound, ScoreError
+from handslide.ground.limits import MB, STORED_SCORE_BYTES
 from handslide.studio.cache import CacheKind
 from handslide.studio.studio import Studio
 
-MAX_BYTES = 20 * 2**20
 MAX_TITLE = 200
 
 
@@ -43,8 +43,8 @@ def add_score(studio: Studio, data: bytes, file_name: str, *, example: bool = Fa
         One sentence: too large, unsafe, not a score, nothing to play in it.
     """
     name = _plain(PurePath(file_name.replace("\\", "/")).name) or "score"
-    if len(data) > MAX_BYTES:
-        raise ScoreError("parts.too_large", file=name, most_mb=MAX_BYTES // 2**20)
+    if len(data) > STORED_SCORE_BYTES:
+        raise ScoreError("parts.too_large", file=name, most_mb=STORED_SCORE_BYTES // MB)
     digest = hashlib.sha256(data).hexdigest()
     known = _by_digest(studio, digest)
     if known is not None:

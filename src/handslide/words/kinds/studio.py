@@ -54,6 +54,12 @@ KINDS: Mapping[str, Message | Teller] = {
     ),
     "studio.archive_gone": N_("this archive doesn't wait (any more): choose its file again"),
     "studio.archive_many_files": N_("the archive has more than {most} files in it: not ours"),
+    "studio.archive_other_packing": N_(
+        "the archive is packed in a way that ours never are, and that can hide a trap"
+    ),
+    "studio.archive_no_room": N_(
+        "the disk has no room for what is in the archive ({size_mb:.0f} MB): make room first"
+    ),
     "studio.archive_locked": N_("the archive is locked by a password: ours never are"),
     "studio.archive_doubled": N_(
         "the archive has two files of one name: it wasn't made by handslide"
