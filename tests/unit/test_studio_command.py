@@ -12,9 +12,10 @@ from contextlib import contextmanager
 
 import pytest
 from command import one_sentence, run
+from starlette.testclient import TestClient
 
 from handslide.faces.web.safety import Rules
-from handslide.faces.web.serve import listen, url_of, warnings_of
+from handslide.faces.web.serve import _KnownByKey, listen, url_of, warnings_of
 from handslide.ground.errors import BadUsage
 from handslide.studio.care.running import FILE_NAME, Running, forget_running, note_running, noted
 from handslide.words.speech import speech
@@ -165,6 +166,22 @@ def test_a_note_of_a_dead_server_is_no_hindrance(studio):
     assert noted(studio.folder) is None
     (studio.folder / FILE_NAME).write_text("[1", encoding="utf-8")
     assert noted(studio.folder) is None
+
+
+def test_the_key_of_a_running_studio_never_goes_out():
+    app = _KnownByKey(None)
+    app.key = "secret"
+    home = TestClient(app)
+    for query in ("", "?", "?secret", "?" + "0" * 31, "?" + "g" * 32):
+        answer = home.get(f"/running{query}")
+        assert answer.status_code == 404 and "secret" not in answer.text
+    proof = home.get("/running?" + "0" * 32).text
+    assert proof != home.get("/running?" + "1" * 32).text and "secret" not in proof
+
+
+@pytest.mark.parametrize("host", ["", "http://x", "a b", "x/", "-x", "x:", "é.org", "x:999999"])
+def test_the_host_of_a_proxy_is_a_host(tmp_path, host):
+    run("studio", "--folder", tmp_path, "--no-browser", "--public", host, code=2)
 
 
 def test_what_is_said_of_an_address():

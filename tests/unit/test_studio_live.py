@@ -287,7 +287,7 @@ def test_wrong_beginnings(studio, mira):
 
 
 def test_only_four_at_once(studio, mira, monkeypatch):
-    monkeypatch.setattr(face, "MOST_AT_ONCE", 1)
+    monkeypatch.setattr(face, "LIVE_VIEWS", 1)
     browser = client(studio)
     with browser.websocket_connect("/live") as one:
         one.send_text(first(mira[0]))

@@ -2,6 +2,7 @@
 
 import asyncio
 import base64
+import contextlib
 import logging
 import socket
 import time
@@ -9,6 +10,7 @@ from urllib.parse import urlsplit
 
 import pytest
 from starlette.datastructures import Headers
+from starlette.requests import Request
 from starlette.responses import PlainTextResponse
 from starlette.routing import Mount, Route, WebSocketRoute
 from starlette.websockets import WebSocketDisconnect
@@ -19,8 +21,9 @@ from handslide.faces.web import forms
 from handslide.faces.web.app import create_app
 from handslide.faces.web.password import Door
 from handslide.faces.web.protocol import Protocol
-from handslide.faces.web.safety import HEADERS, LIMITS, Rules, is_loopback
+from handslide.faces.web.safety import HEADERS, LIMITS, Guard, Rules, is_loopback
 from handslide.ground.errors import BadUsage, NotFound, StoreError
+from handslide.ground.limits import ALL_TRIES, FORM_FILES, TRIES
 from handslide.studio.studio import set_setting
 
 EVIL = "http://evil.example"
@@ -314,7 +317,7 @@ def test_a_huge_upload_in_pieces_is_cut_off(studio):
 
 def test_many_files_or_fields_are_refused(studio):
     home = browse(app_with(studio, "/in", take_in))
-    many = [("file", (f"{i}.mxl", b"")) for i in range(forms.MOST_FILES + 1)]
+    many = [("file", (f"{i}.mxl", b"")) for i in range(FORM_FILES + 1)]
     assert home.post("/in", files=many).status_code == 400
     assert home.post("/in", data={f"f{i}": "x" for i in range(1001)}).status_code == 400
     big = home.post("/in", files={"file": ("a", b"")}, data={"words": "x" * 1_000_001})
@@ -511,6 +514,129 @@ def test_wrong_tries_become_slower_for_who_makes_them(monkeypatch):
         return slow
 
     assert asyncio.run(tries()) == pytest.approx([0.05, 0.1, 0.2, 0.4])  # though all came at once
+
+
+def test_many_wrong_tries_keep_nobody_out_who_knows_the_password():
+    async def tries():
+        door = Door("oil", first_wait_s=60.0)
+        wrong, right = (Headers({"authorization": basic(word)}) for word in ("no", "oil"))
+        waiting = [asyncio.create_task(door.let_in(wrong, "10.0.0.7")) for _ in range(20)]
+        await asyncio.sleep(0)
+        async with asyncio.timeout(1.0):
+            assert (await door.let_in(right, "10.0.0.7")).welcome
+            assert (await door.let_in(right, "10.0.0.8")).welcome
+        for one in waiting:
+            one.cancel()
+
+    asyncio.run(tries())
+
+
+def test_tries_are_bounded_of_one_address_and_of_all(monkeypatch):
+    now = [0.0]
+    monkeypatch.setattr("handslide.faces.web.password.time.monotonic", lambda: now[0])
+
+    async def tries():
+        door = Door("oil", first_wait_s=0.0)
+        wrong, right = (Headers({"authorization": basic(word)}) for word in ("no", "oil"))
+        assert (await door.let_in(right, "10.9.9.9")).welcome
+        looked = [await door.let_in(wrong, "10.0.0.7") for _ in range(200)]
+        assert sum(not one.later for one in looked) == TRIES
+        many = [await door.let_in(wrong, f"10.1.{k}.1") for k in range(500)]
+        assert sum(not one.later for one in many) == ALL_TRIES - TRIES - 1
+        # Who was in before is in whatever others do; a try that wasn't looked at opens nothing.
+        assert (await door.let_in(right, "10.9.9.9")).welcome
+        assert not (await door.let_in(right, "10.2.2.2")).welcome
+        now[0] += 10.0
+        assert (await door.let_in(right, "10.2.2.2")).welcome
+
+    asyncio.run(tries())
+
+
+def test_a_try_too_many_is_told_to_wait(studio, monkeypatch):
+    monkeypatch.setattr("handslide.faces.web.password._FIRST_WAIT_S", 0.0)
+    home = browse(create_app(studio, Rules(password="oil the slide")))
+    monkeypatch.setattr("handslide.faces.web.password._LONGEST_WAIT_S", 0.0)
+    found = [home.get("/", headers={"Authorization": basic("x")}) for _ in range(TRIES + 1)]
+    assert [one.status_code for one in found] == [401] * TRIES + [429]
+    assert "Retry-After" in found[-1].headers
+
+
+def test_behind_a_proxy_its_name_is_let_in_and_who_it_names_is_counted(studio):
+    rules = Rules(password="oil the slide", public="studio.example.org")
+    home = browse(create_app(studio, rules), Host="studio.example.org")
+    good = {"Authorization": basic("oil the slide")}
+    answer = home.get("/", headers=good)
+    assert answer.status_code == 200 and "Secure" in answer.headers["Set-Cookie"]
+    for origin, status in (("https://studio.example.org", 405), (EVIL, 403)):
+        assert home.post("/", headers={**good, "Origin": origin}).status_code == status
+    for host in ("studio.example.com", "evil.studio.example.org", "studio.example.org:99"):
+        assert home.get("/", headers={**good, "Host": host}).status_code == 421
+    guard = Guard(None, rules)
+    asked = {"type": "http", "client": ("127.0.0.1", 9), "headers": [
+        (b"x-forwarded-for", b"6.6.6.6, 10.0.0.9")]}  # fmt: skip
+    assert guard._client(Request(asked)) == "10.0.0.9"
+    assert guard._client(Request({**asked, "client": ("10.0.0.5", 9)})) == "10.0.0.5"
+    assert Guard(None, Rules())._client(Request(asked)) == "127.0.0.1"
+
+
+@pytest.mark.parametrize("origin", ["http://[", "http://[::1", "//", "http://a]b", "\x00", "null"])
+def test_an_origin_or_referer_of_any_form_is_no_traceback(studio, origin):
+    home = client(studio)
+    assert home.post("/", headers={"Origin": origin}).status_code == 403
+    assert home.get("/no/such", headers={"Referer": origin}).status_code == 404
+    with pytest.raises(WebSocketDisconnect), home.websocket_connect(
+        "/live", headers={"Origin": origin}
+    ) as line:  # fmt: skip
+        line.receive_text()
+
+
+@pytest.mark.parametrize("path", ["/", "/no/such/page"])
+def test_what_drips_after_its_answer_is_cut_off(studio, path):
+    class Hasty(Protocol):
+        rest_s = head_s = 0.5
+
+    with serving(studio, http=Hasty) as address, calling(address) as line:
+        port = urlsplit(address).port
+        line.sendall(f"GET {path} HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\n"
+                     "Content-Length: 100000\r\n\r\n".encode())  # fmt: skip
+        end = time.monotonic() + 8.0
+        with pytest.raises((ConnectionError, BrokenPipeError)):
+            while time.monotonic() < end:
+                line.sendall(b"x")
+                time.sleep(0.05)
+        assert time.monotonic() < end
+
+
+def test_a_head_that_drips_is_cut_off(studio):
+    class Hasty(Protocol):
+        head_s = 0.5
+
+    with serving(studio, http=Hasty) as address, calling(address) as line:
+        end = time.monotonic() + 8.0
+        with pytest.raises((ConnectionError, BrokenPipeError)):
+            for sign in "GET / HTTP/1.1\r\n" + "X-A: b\r\n" * 1000:
+                line.sendall(sign.encode())
+                time.sleep(0.02)
+        assert time.monotonic() < end
+
+
+def test_who_reads_nothing_is_cut_off(studio):
+    class Hasty(Protocol):
+        unread_s = 0.5
+
+    async def much(request):
+        return PlainTextResponse("x" * 50_000_000)
+
+    app = app_with(studio, "/much", much)
+    with serving(studio, app, http=Hasty) as address, calling(address) as line:
+        port = urlsplit(address).port
+        line.sendall(f"GET /much HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\n\r\n".encode())
+        time.sleep(1.5)
+        count = 0
+        with contextlib.suppress(ConnectionError):
+            while piece := line.recv(1_000_000):
+                count += len(piece)
+        assert count < 50_000_000
 
 
 def test_which_addresses_are_this_machine():

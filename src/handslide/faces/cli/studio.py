@@ -1,6 +1,7 @@
 """The command that opens the studio in the browser."""
 
 import os
+import re
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 PORT = 8471
 PASSWORD_VARIABLE = "HANDSLIDE_PASSWORD"
 _SHORTEST = 8
+_HOST = re.compile(r"[A-Za-z0-9]([A-Za-z0-9.-]*[A-Za-z0-9])?(:[0-9]{1,5})?", re.ASCII)
 
 
 @command()
@@ -46,6 +48,12 @@ _SHORTEST = 8
     metavar="FILE",
     help=f"The password stands in its first line. Or set {PASSWORD_VARIABLE}.",
 )
+@click.option(
+    "--public",
+    metavar="HOST",
+    help="A reverse proxy on this machine shows the studio by https at this host; needs a "
+    "password. See docs/studio.md.",
+)
 @click.option("--no-browser", is_flag=True, help="Don't open the browser.")
 @click.option(
     "--recover",
@@ -57,6 +65,7 @@ def studio(
     port: int,
     address: str,
     password_file: Path | None,
+    public: str | None,
     no_browser: bool,
     recover: bool,
 ) -> None:
@@ -68,7 +77,10 @@ def studio(
     from handslide.words import studio as words
 
     say = speech_here()
-    password = _password(say, password_file, needed=not is_loopback(address))
+    if public is not None and not _HOST.fullmatch(public):
+        raise BadUsage("web.no_public", text=public)
+    needed = public is not None or not is_loopback(address)
+    password = _password(say, password_file, needed=needed)
     running = noted(studio_folder(folder))
     if running is not None and answers(running):
         tell(say(words.RUNS_ALREADY, url=running.url))
@@ -83,7 +95,7 @@ def studio(
     except BadUsage:
         opened.close()
         raise
-    rules = Rules(address=address, password=password)
+    rules = Rules(address=address, password=password, public=public)
     warnings = failed + warnings_of(rules, line.getsockname()[1])
 
     def ready(url: str) -> None:

@@ -55,7 +55,10 @@ def answer(request: Request, status: int, sentence: str, heading: str = "failed"
 
 def _back(request: Request) -> str:
     """The path of the studio's page that led here, or the first page."""
-    parts = urlsplit(request.headers.get("referer", ""))
+    try:
+        parts = urlsplit(request.headers.get("referer", ""))
+    except ValueError:
+        return "/"
     own = parts.netloc == request.headers.get("host") and parts.path != request.url.path
     if request.method != "GET" and parts.netloc == request.headers.get("host"):
         own = True
@@ -131,6 +134,13 @@ def locked(request: Request) -> Response:
     headers = {**_NO_STORE, "WWW-Authenticate": 'Basic realm="handslide studio", charset="UTF-8"'}
     words = speech_of_browser(request).fact(fact("web.locked"))
     return PlainTextResponse(words + "\n", 401, headers=headers)
+
+
+def too_many_tries(request: Request) -> Response:
+    """The answer to a try that wasn't looked at."""
+    words = speech_of_browser(request).fact(fact("web.too_many_tries"))
+    headers = {**_NO_STORE, "Retry-After": "10"}
+    return PlainTextResponse(words + "\n", 429, headers=headers)
 
 
 Handler = Callable[[Request, Exception], Awaitable[Response]]

@@ -8,13 +8,10 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.requests import Request
 
 from handslide.ground.errors import BadData
+from handslide.ground.limits import FILE_NAME_LETTERS, FORM_FIELD_BYTES, FORM_FIELDS, FORM_FILES
 
-MOST_FILES = 100
 # Where a request keeps its forms for the guard to close.
 FORMS = "handslide.forms"
-_MOST_FIELDS = 1000
-_MOST_FIELD_BYTES = 1_000_000
-_LONGEST_NAME = 120
 
 
 @dataclass(frozen=True)
@@ -30,9 +27,12 @@ async def form_of(request: Request) -> FormData:
 
     Its files are closed, and so deleted, when the request ends.
     """
-    form = await request.form(
-        max_files=MOST_FILES, max_fields=_MOST_FIELDS, max_part_size=_MOST_FIELD_BYTES
-    )
+    try:
+        form = await request.form(
+            max_files=FORM_FILES, max_fields=FORM_FIELDS, max_part_size=FORM_FIELD_BYTES
+        )
+    except OSError as error:  # where files are held until they are read
+        raise BadData("web.no_room", reason=error.strerror or str(error)) from error
     request.scope.setdefault(FORMS, []).append(form)
     return form
 
@@ -85,9 +85,9 @@ def clean_name(name: str) -> str:
     kept = unicodedata.normalize("NFC", kept).strip().lstrip(".").strip()
     if not kept:
         return "file"
-    if len(kept) <= _LONGEST_NAME:
+    if len(kept) <= FILE_NAME_LETTERS:
         return kept
     stem, dot, ending = kept.rpartition(".")
     if not dot or len(ending) > 12:
-        return kept[:_LONGEST_NAME]
-    return stem[: _LONGEST_NAME - len(ending) - 1] + "." + ending
+        return kept[:FILE_NAME_LETTERS]
+    return stem[: FILE_NAME_LETTERS - len(ending) - 1] + "." + ending

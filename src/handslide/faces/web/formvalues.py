@@ -10,13 +10,12 @@ from handslide.faces.web.forms import clean_name
 from handslide.ground.cleantext import clean_line
 from handslide.ground.errors import BadUsage, NotFound
 from handslide.ground.facts import Fact, fact
+from handslide.ground.limits import NUMBER_DIGITS
 from handslide.jobs.tune.takes import Recording
 from handslide.studio.people.students import list_horns_of, main_horn
 from handslide.studio.studio import Studio
 
 _LONGEST = 300
-# Fifteen digits fit a row's number in the store, and none takes long to read.
-_MOST_DIGITS = 15
 _NO_NUMBER = fact("web.no_number")
 
 
@@ -45,7 +44,7 @@ def whole(value: object, wrong: Fact = _NO_NUMBER) -> int | None:
     text = "" if value is None else str(value)
     if not text:
         return None
-    if not text.isascii() or not text.isdecimal() or len(text) > _MOST_DIGITS:
+    if not text.isascii() or not text.isdecimal() or len(text) > NUMBER_DIGITS:
         raise BadUsage(wrong.kind, **wrong.values)
     return int(text)
 

@@ -11,8 +11,10 @@ from starlette.routing import BaseRoute, WebSocketRoute
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from handslide.faces.web.pages import speech_of
+from handslide.faces.web.safety import same_origin
 from handslide.ground.errors import BadUsage, HandslideError
 from handslide.ground.facts import Fact, fact
+from handslide.ground.limits import LIVE_BYTES, LIVE_VIEWS
 from handslide.ground.pitch import from_midi
 from handslide.studio.people.students import get_student, speech_about
 from handslide.studio.takes.live import (
@@ -25,17 +27,15 @@ from handslide.studio.takes.live import (
 from handslide.words.places import place_out
 from handslide.words.speech import Speech
 
-MOST_AT_ONCE = 4
 _SEND_EVERY_S = 0.04
 _FIRST_S, _SILENT_S = 10.0, 60.0
-_LARGEST_BYTES = 2 * 192_000
 # Close codes of our own: what was sent can't be used; too many listen; the server's own mistake.
 REFUSED, TOO_MANY, BROKEN = 4400, 4429, 1011
 Result = TypeVar("Result")
 
 _listening: set[WebSocket] = set()
 # Threads of its own: pages that take long must not hold up what sounds now.
-_threads = ThreadPoolExecutor(MOST_AT_ONCE, thread_name_prefix="live")
+_threads = ThreadPoolExecutor(LIVE_VIEWS, thread_name_prefix="live")
 
 
 async def live(websocket: WebSocket) -> None:
@@ -44,8 +44,8 @@ async def live(websocket: WebSocket) -> None:
         await websocket.close(1008)
         return
     await websocket.accept()
-    if len(_listening) >= MOST_AT_ONCE:
-        await _end(websocket, TOO_MANY, fact("live.too_many", count=MOST_AT_ONCE))
+    if len(_listening) >= LIVE_VIEWS:
+        await _end(websocket, TOO_MANY, fact("live.too_many", count=LIVE_VIEWS))
         return
     _listening.add(websocket)
     try:
@@ -81,7 +81,7 @@ async def _listen(websocket: WebSocket) -> None:
         if isinstance(message, str):
             view.aim = parse_aim(message)
             continue
-        if len(message) > _LARGEST_BYTES:
+        if len(message) > LIVE_BYTES:
             raise BadUsage("live.long_block", most_s=LONGEST_BLOCK_S)
         shown = await _in_thread(lambda block=message: view.push(block))  # type: ignore[misc]
         now = loop.time()
@@ -128,9 +128,7 @@ async def _end(websocket: WebSocket, code: int, told: Fact) -> None:
 
 def _same_origin(websocket: WebSocket) -> bool:
     """Whether a page of this very server asks: a browser always says whose page it is."""
-    headers: Any = websocket.headers
-    scheme = "https" if websocket.url.scheme == "wss" else "http"
-    return bool(headers.get("origin") == f"{scheme}://{headers.get('host')}")
+    return "origin" in websocket.headers and same_origin(websocket.headers)
 
 
 routes: list[BaseRoute] = [WebSocketRoute("/live", live, name="live")]

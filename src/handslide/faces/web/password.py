@@ -2,6 +2,10 @@
 
 The cookie is there because not every browser sends the password when a page opens its live
 connection. It is good until the server stops.
+
+A try is looked at or put off, but never waits in a line: whoever knows the password is in at once,
+however many guess meanwhile. What is bounded is how many tries are looked at, of one address and of
+all together.
 """
 
 import asyncio
@@ -10,35 +14,74 @@ import binascii
 import hashlib
 import hmac
 import secrets
+import time
 from collections import OrderedDict
 from dataclasses import dataclass
 from http.cookies import CookieError, SimpleCookie
+from typing import TypeVar
 
 from starlette.datastructures import Headers
 
+from handslide.ground.limits import (
+    ADDRESSES_KEPT,
+    ALL_TRIES,
+    ALL_TRIES_A_SECOND,
+    TRIES,
+    TRIES_A_SECOND,
+)
+
+_Value = TypeVar("_Value")
 COOKIE = "studio"
 _FIRST_WAIT_S = 0.5
 _LONGEST_WAIT_S = 8.0
-_MOST_CLIENTS = 1000
 
 
 @dataclass(frozen=True)
 class Known:
-    """Whether someone may come in; ``cookie`` is the Set-Cookie of someone new."""
+    """Whether someone may come in; ``cookie`` is the Set-Cookie of someone new.
+
+    ``later``: too many tries were made, and this one was not looked at.
+    """
 
     welcome: bool
     cookie: str | None = None
+    later: bool = False
+
+
+class _Tries:
+    """How many tries are left: so many at once, so many more each second."""
+
+    def __init__(self, most: float, a_second: float) -> None:
+        self._most, self._a_second = most, a_second
+        self._left, self._at_s = most, time.monotonic()
+        self.wrong = 0
+
+    def take(self) -> bool:
+        """Use one up; False where none is left."""
+        now_s = time.monotonic()
+        self._left = min(self._most, self._left + (now_s - self._at_s) * self._a_second)
+        self._at_s = now_s
+        if self._left < 1.0:
+            return False
+        self._left -= 1.0
+        return True
 
 
 class Door:
-    """Asks for the password; each wrong try of a client makes its next one slower."""
+    """Asks for the password; each wrong try of a client is answered later than the one before."""
 
-    def __init__(self, password: str, first_wait_s: float = _FIRST_WAIT_S) -> None:
+    def __init__(
+        self, password: str, first_wait_s: float = _FIRST_WAIT_S, *, secure: bool = False
+    ) -> None:
+        """``secure``: browsers reach the studio by https only."""
         self._digest = _digest(password.encode())
         self._first_wait_s = first_wait_s
+        self._secure = "; Secure" if secure else ""
         self._ticket = secrets.token_urlsafe(32)
-        self._wrong: OrderedDict[str, int] = OrderedDict()
-        self._queue: dict[str, asyncio.Lock] = {}
+        self._all = _Tries(ALL_TRIES, ALL_TRIES_A_SECOND)
+        self._clients: OrderedDict[str, _Tries] = OrderedDict()
+        # Who gave the password before doesn't depend on how many others guess.
+        self._welcome: OrderedDict[str, None] = OrderedDict()
 
     def knows(self, headers: Headers) -> bool:
         """True for the cookie of someone who gave the password before."""
@@ -57,23 +100,31 @@ class Door:
         given = _given(headers)
         if given is None:
             return Known(False)
-        # One after the other: many tries at once are no faster.
-        async with self._queue.setdefault(client, asyncio.Lock()):
-            wrong = self._wrong.get(client, 0)
-            if wrong:
-                await asyncio.sleep(min(self._first_wait_s * 2 ** (wrong - 1), _LONGEST_WAIT_S))
-            if hmac.compare_digest(_digest(given), self._digest):
-                self._wrong.pop(client, None)
-                return Known(True, f"{COOKIE}={self._ticket}; Path=/; HttpOnly; SameSite=Strict")
-            self._count_wrong(client, wrong + 1)
+        tries = self._tries_of(client)
+        if not tries.take() or not (client in self._welcome or self._all.take()):
+            return Known(False, later=True)
+        if hmac.compare_digest(_digest(given), self._digest):
+            tries.wrong = 0
+            _remember(self._welcome, client, None)
+            cookie = f"{COOKIE}={self._ticket}; Path=/; HttpOnly; SameSite=Strict{self._secure}"
+            return Known(True, cookie)
+        tries.wrong = min(tries.wrong + 1, 10)
+        if tries.wrong > 1:
+            wait_s = self._first_wait_s * 2.0 ** (tries.wrong - 2)
+            await asyncio.sleep(min(wait_s, _LONGEST_WAIT_S))
         return Known(False)
 
-    def _count_wrong(self, client: str, wrong: int) -> None:
-        self._wrong[client] = min(wrong, 10)
-        self._wrong.move_to_end(client)
-        while len(self._wrong) > _MOST_CLIENTS:
-            oldest, _ = self._wrong.popitem(last=False)
-            self._queue.pop(oldest, None)
+    def _tries_of(self, client: str) -> _Tries:
+        found = self._clients.get(client) or _Tries(TRIES, TRIES_A_SECOND)
+        _remember(self._clients, client, found)
+        return found
+
+
+def _remember(table: OrderedDict[str, _Value], key: str, value: _Value) -> None:
+    table[key] = value
+    table.move_to_end(key)
+    while len(table) > ADDRESSES_KEPT:
+        table.popitem(last=False)
 
 
 def _given(headers: Headers) -> bytes | None:

@@ -22,19 +22,28 @@ from handslide.faces.web import errors
 from handslide.faces.web.forms import FORMS
 from handslide.faces.web.password import Door
 from handslide.ground.facts import fact
+from handslide.ground.limits import (
+    ARCHIVE_BYTES,
+    PATIENCE_S,
+    REQUEST_BYTES,
+    SCORE_REQUEST_BYTES,
+    SILENT_S,
+    SLOWEST_BPS,
+    TAKE_REQUEST_BYTES,
+)
+from handslide.ground.wholenumber import whole_number
 
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
 _SAFE = ("GET", "HEAD", "OPTIONS")
-_MB = 1_000_000
 # The most bytes of a request to paths that begin so; each file has its own limit in its form.
 LIMITS: Mapping[str, int] = {
-    "/parts": 64 * _MB,
-    "/takes": 300 * _MB,
-    "/tuning": 300 * _MB,
-    "/fitting": 300 * _MB,
-    "/data": 2_000 * _MB,
+    "/parts": SCORE_REQUEST_BYTES,
+    "/takes": TAKE_REQUEST_BYTES,
+    "/tuning": TAKE_REQUEST_BYTES,
+    "/fitting": TAKE_REQUEST_BYTES,
+    "/data": ARCHIVE_BYTES,
 }
-LIMIT = 2 * _MB
+LIMIT = REQUEST_BYTES
 
 HEADERS: Mapping[str, str] = {
     "Content-Security-Policy": "; ".join(
@@ -60,15 +69,19 @@ _log = logging.getLogger("handslide.studio")
 class Rules:
     """What is allowed: the ``address`` that was chosen, its password, how slow a sender may be.
 
+    ``public`` is the host (and port) at which a reverse proxy of this machine shows the studio by
+    https, None for no such.
+
     A sender is cut off after ``silent_s`` seconds without a byte, and when fewer than
     ``slowest_bps`` bytes a second have come once ``patience_s`` seconds were spent waiting.
     """
 
     address: str = "127.0.0.1"
     password: str | None = field(default=None, repr=False)
-    silent_s: float = 20.0
-    patience_s: float = 30.0
-    slowest_bps: float = 1000.0
+    public: str | None = None
+    silent_s: float = SILENT_S
+    patience_s: float = PATIENCE_S
+    slowest_bps: float = SLOWEST_BPS
     limit: int = LIMIT
     limits: Mapping[str, int] = field(default_factory=lambda: dict(LIMITS))
 
@@ -86,7 +99,11 @@ class Guard:
     def __init__(self, app: ASGIApp, rules: Rules) -> None:
         self._app = app
         self._rules = rules
-        self._door = None if rules.password is None else Door(rules.password)
+        self._door = (
+            None
+            if rules.password is None
+            else Door(rules.password, secure=rules.public is not None)
+        )
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Let a request through, or answer it here."""
@@ -99,7 +116,7 @@ class Guard:
 
     async def _live(self, scope: Scope, receive: Receive, send: Send) -> None:
         headers = Headers(scope=scope)
-        allowed = host_allowed(scope, self._rules.address) and same_origin(headers)
+        allowed = self._host_allowed(scope) and same_origin(headers)
         if allowed and self._door is not None:
             allowed = self._door.knows(headers)
         if allowed:
@@ -118,7 +135,7 @@ class Guard:
                 await body.discard()
                 response = errors.refusal(request, 413, fact("web.too_large"))
             if response is not None:
-                answer.closing = response.status_code in (403, 408, 413, 421)
+                answer.closing = response.status_code in (401, 403, 408, 413, 421, 429)
                 await response(scope, body.receive, answer.send)
                 return
             await self._app(scope, body.receive, answer.send)
@@ -134,13 +151,29 @@ class Guard:
             for form in scope[FORMS]:
                 await form.close()
 
+    def _host_allowed(self, scope: Scope) -> bool:
+        hosts = Headers(scope=scope).getlist("host")
+        public = self._rules.public
+        if public is not None and len(hosts) == 1 and hosts[0].lower() == public.lower():
+            return True
+        return host_allowed(scope, self._rules.address)
+
+    def _client(self, request: Request) -> str:
+        """Who asks: behind a proxy of this machine, whom that names last."""
+        client = request.client.host if request.client else ""
+        if self._rules.public is None or not is_loopback(client):
+            return client
+        told = ",".join(request.headers.getlist("x-forwarded-for")).rpartition(",")[2].strip()
+        return told[:100] or client
+
     async def _refusal(self, request: Request, answer: "_Answer") -> Response | None:
-        if not host_allowed(request.scope, self._rules.address):
+        if not self._host_allowed(request.scope):
             return errors.wrong_host(request)
         if self._door is not None:
-            client = request.client.host if request.client else ""
-            known = await self._door.let_in(request.headers, client)
+            known = await self._door.let_in(request.headers, self._client(request))
             answer.cookie = known.cookie
+            if known.later:
+                return errors.too_many_tries(request)
             if not known.welcome:
                 return errors.locked(request)
         if request.method in _SAFE:
@@ -180,7 +213,7 @@ class _Body:
         self._rules = rules
         self._most = rules.most_bytes(scope["path"])
         declared = Headers(scope=scope).get("content-length", "")
-        self._declared = int(declared) if declared.isascii() and declared.isdigit() else 0
+        self._declared = whole_number(declared) or 0
         self._count = 0
         self._waited_s = 0.0
         self._complete = False
@@ -281,7 +314,10 @@ def same_origin(headers: Headers) -> bool:
         return False
     if origin is None:
         return True
-    parts = urlsplit(origin)
+    try:
+        parts = urlsplit(origin)
+    except ValueError:
+        return False
     return parts.scheme in ("http", "https") and parts.netloc == headers.get("host")
 
 

@@ -2,7 +2,11 @@
 
 import contextlib
 import errno
+import hashlib
+import hmac
 import os
+import re
+import secrets
 import signal
 import socket
 import sys
@@ -20,6 +24,7 @@ from handslide.faces.web.protocol import Protocol
 from handslide.faces.web.safety import HEADERS, Rules, is_loopback, is_wildcard
 from handslide.ground.errors import BadUsage
 from handslide.ground.facts import Fact, fact
+from handslide.ground.limits import CONNECTIONS
 from handslide.ground.system import system_reason
 from handslide.studio.care.daily import Daily
 from handslide.studio.care.running import Running, forget_running, note_running
@@ -28,6 +33,7 @@ from handslide.studio.studio import Studio
 _PORTS_TRIED = 50
 _KEY_PATH = "/running"
 _ASK_S = 2.0
+_ASKED = re.compile(r"[0-9a-f]{32}")
 
 
 def listen(address: str, port: int) -> socket.socket:
@@ -74,8 +80,10 @@ def answers(running: Running) -> bool:
     # No proxy of the system's may be asked about this machine.
     opener = urllib.request.build_opener(urllib.request.ProxyHandler({}))
     try:
-        with opener.open(running.url + _KEY_PATH, timeout=_ASK_S) as answer:
-            return bool(answer.read(200).decode() == running.key)
+        asked = secrets.token_hex(16)
+        with opener.open(f"{running.url}{_KEY_PATH}?{asked}", timeout=_ASK_S) as answer:
+            told = answer.read(200).decode()
+            return hmac.compare_digest(told.encode(), _proof(running.key, asked).encode())
     except (OSError, ValueError):
         return False
 
@@ -91,8 +99,16 @@ def open_browser(url: str) -> None:
             threading.Thread(target=webbrowser.open, args=(url,), daemon=True).start()
 
 
+def _proof(key: str, asked: str) -> str:
+    """What only who has the key can answer to what was asked."""
+    return hmac.new(key.encode(), asked.encode(), hashlib.sha256).hexdigest()
+
+
 class _KnownByKey:
-    """Tells a second start of the studio that this is the one that runs on its folder."""
+    """Proves to a second start of the studio that this is the one that runs on its folder.
+
+    The key itself never goes out: it stands in the studio's folder, for its owner alone.
+    """
 
     def __init__(self, app: ASGIApp) -> None:
         self._app = app
@@ -102,10 +118,12 @@ class _KnownByKey:
         if scope["type"] != "http" or scope["path"] != _KEY_PATH or scope["method"] != "GET":
             await self._app(scope, receive, send)
             return
+        asked = scope["query_string"].decode("latin-1")
+        status, told = (200, _proof(self.key, asked)) if _ASKED.fullmatch(asked) else (404, "")
         headers = [(name.lower().encode(), value.encode()) for name, value in HEADERS.items()]
         headers += [(b"content-type", b"text/plain"), (b"cache-control", b"no-store")]
-        await send({"type": "http.response.start", "status": 200, "headers": headers})
-        await send({"type": "http.response.body", "body": self.key.encode()})
+        await send({"type": "http.response.start", "status": status, "headers": headers})
+        await send({"type": "http.response.body", "body": told.encode()})
 
 
 def serve(studio: Studio, line: socket.socket, rules: Rules, ready: Callable[[str], None]) -> None:
@@ -122,7 +140,7 @@ def serve(studio: Studio, line: socket.socket, rules: Rules, ready: Callable[[st
         proxy_headers=False,
         server_header=False,
         ws_max_size=1_000_000,
-        limit_concurrency=300,
+        limit_concurrency=CONNECTIONS,
         timeout_graceful_shutdown=3,
     )
     server = _Server(config, lambda: ready(url))
@@ -157,6 +175,8 @@ class _Server(uvicorn.Server):
 
 def warnings_of(rules: Rules, port: int) -> list[Fact]:
     """What must be said in the terminal when other machines can reach the studio."""
+    if rules.public is not None:
+        return [fact("web.behind_proxy", host=rules.public)]
     if is_loopback(rules.address):
         return []
     if is_wildcard(rules.address):

@@ -30,6 +30,13 @@ KINDS: Mapping[str, Message | Teller] = {
         "Browsers give the microphone only to pages of their own machine, unless https is set up: "
         "record takes here, or upload them."
     ),
+    "web.behind_proxy": N_(
+        "Other machines reach it at https://{host}, with the password (any name)."
+    ),
+    "web.no_public": N_(
+        "{text!q} isn't a host: give the name at which the proxy is reached, such as "
+        "studio.example.org"
+    ),
     # What a form or an address sent.
     "web.no_number": N_("this address holds something that isn't a number: go back and try again"),
     "web.not_their_horn": N_("this horn isn't this student's (any more)"),
@@ -56,6 +63,11 @@ KINDS: Mapping[str, Message | Teller] = {
     "web.no_backups": N_("{text!q} isn't a number of backups: write one from 1 to {most}"),
     "web.no_student_here": N_("this isn't a student of the studio: begin again on the page Data"),
     # What the studio answers when something can't be done.
+    # Translators: {reason} is the system's own word, such as "No space left on device".
+    "web.no_room": N_("what was sent can't be held on this computer: {reason}"),
+    "web.too_many_tries": N_(
+        "Too many wrong passwords were tried. Wait ten seconds, then try again."
+    ),
     "web.missing": N_("There is no page at this address, or what it showed was deleted."),
     "web.method": N_("That can't be done at this address. Begin at the studio's first page."),
     "web.slow": N_(
