@@ -3,7 +3,9 @@
 What a ``with store.write()`` block did is on the disk when the block ends, or not at all.
 """
 
+import errno
 import os
+import shutil
 import sqlite3
 import threading
 from collections.abc import Iterator, Sequence
@@ -28,6 +30,7 @@ from handslide.ground.system import system_reason
 
 FILE_NAME = "studio.db"
 _BUSY_S = 10.0
+_LITTLE_BYTES = 1_000_000
 _IDLE = 8  # connections that are kept open for the next block
 _DAMAGE = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 _TROUBLES = {
@@ -54,7 +57,8 @@ class Store:
         """Open or make the database at ``path`` and bring it up to date.
 
         An existing file is checked first, and copied among the backups before a migration.
-        ``steps`` are the migrations (None: ours).
+        ``steps`` are the migrations (None: ours). On a full disk it is opened for reading only:
+        see `full`.
 
         Raises
         ------
@@ -67,10 +71,11 @@ class Store:
         self._guard = threading.Lock()
         self._writing = threading.RLock()
         self._open = True
-        steps = migrations() if steps is None else steps
+        self._full = False
+        self._steps = steps = migrations() if steps is None else steps
         try:
             path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-            self._begin(steps)
+            self._begin_or_read(steps)
         except sqlite3.Error as error:
             self.close()
             if _code(error) in _DAMAGE:
@@ -84,6 +89,14 @@ class Store:
         except StoreError:
             self.close()
             raise
+
+    @property
+    def full(self) -> bool:
+        """The disk was full when the store was opened: it can be read only.
+
+        Each block that would write looks first whether there is room again.
+        """
+        return self._full
 
     @contextmanager
     def read(self) -> Iterator[Connection]:
@@ -116,6 +129,8 @@ class Store:
         Blocks of one thread may be nested: the outermost is the transaction, and an inner one that
         raises is undone by itself.
         """
+        if self._full:
+            self._look_for_room()
         with self.read() as connection:
             if connection.in_transaction:
                 with _undone_alone(connection):
@@ -154,9 +169,7 @@ class Store:
         """Close all connections; those in use when their block ends."""
         with self._guard:
             self._open = False
-            idle, self._idle = self._idle, []
-        for connection in idle:
-            connection.close()
+        self._drop_idle()
 
     def _take(self) -> Connection:
         with self._guard:
@@ -169,12 +182,16 @@ class Store:
     def _give_back(self, connection: Connection) -> None:
         # Threads of a pool come and go: a connection belongs to a block, not to a thread.
         with self._guard:
-            if self._open and len(self._idle) < _IDLE and not connection.in_transaction:
+            usable = isinstance(connection, _ReadOnly) == self._full
+            room = self._open and len(self._idle) < _IDLE
+            if usable and room and not connection.in_transaction:
                 self._idle.append(connection)
                 return
         connection.close()
 
     def _connect(self) -> Connection:
+        if self._full:
+            return self._connect_to_read()
         connection = sqlite3.connect(
             self.path, timeout=_BUSY_S, isolation_level=None, check_same_thread=False
         )
@@ -188,6 +205,61 @@ class Store:
             connection.close()
             raise
         return connection
+
+    def _connect_to_read(self) -> Connection:
+        log = self.path.with_name(f"{self.path.name}-wal")
+        way = "mode=ro"
+        if not log.exists() or log.stat().st_size == 0:
+            way += "&immutable=1"  # without a log nothing need be written beside the file
+        connection = sqlite3.connect(
+            f"{self.path.absolute().as_uri()}?{way}", timeout=_BUSY_S, isolation_level=None,
+            check_same_thread=False, factory=_ReadOnly, uri=True,
+        )  # fmt: skip
+        connection.row_factory = sqlite3.Row
+        return connection
+
+    def _begin_or_read(self, steps: Sequence[Migration]) -> None:
+        try:
+            self._begin(steps)
+        except (sqlite3.Error, OSError) as error:
+            if not self._is_for_want_of_room(error):
+                raise
+            self._drop_idle()
+            self._full = True
+            with self.read() as db:
+                if schema_version(db, str(self.path), len(steps)) < len(steps):
+                    raise  # what must be brought up to date first can't be read
+
+    def _is_for_want_of_room(self, error: Exception) -> bool:
+        if not self.path.is_file() or self.path.stat().st_size == 0:
+            return False
+        if isinstance(error, OSError):
+            return error.errno in (errno.ENOSPC, errno.EDQUOT)
+        assert isinstance(error, sqlite3.Error)
+        if _code(error) in (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR):
+            return True
+        free = shutil.disk_usage(self.path.parent).free
+        return _code(error) == sqlite3.SQLITE_CANTOPEN and free < _LITTLE_BYTES
+
+    def _look_for_room(self) -> None:
+        """Begin anew if the disk has room again. Raises StoreError if it hasn't."""
+        with self._writing:
+            if not self._full:
+                return
+            self._full = False
+            self._drop_idle()
+            try:
+                self._begin(self._steps)
+            except (sqlite3.Error, OSError) as error:
+                self._drop_idle()
+                self._full = True
+                raise StoreError("store.not_done", trouble=fact("store.disk_full")) from error
+
+    def _drop_idle(self) -> None:
+        with self._guard:
+            idle, self._idle = self._idle, []
+        for connection in idle:
+            connection.close()
 
     def _begin(self, steps: Sequence[Migration]) -> None:
         folder = self.path.parent
@@ -216,6 +288,10 @@ class Store:
         with part_folder(self.path.parent) as work:
             copy_whole(db, work / "copy.db")
             publish_backup(work / "copy.db", self.path.parent, "before-migration")
+
+
+class _ReadOnly(sqlite3.Connection):
+    """A connection that was opened for want of room."""
 
 
 @contextmanager

@@ -101,6 +101,7 @@ def page(request: Request, template: str, *, status: int = 200, **values: Any) -
             sections=SECTIONS,
             section=section_of(request.url.path),
             version=__version__,
+            full=studio_of(request).store.full,
             **values,
         )
     )

@@ -22,7 +22,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 from handslide.faces.web.app import create_app
 from handslide.faces.web.protocol import Protocol
 from handslide.faces.web.safety import HEADERS, Rules, is_loopback, is_wildcard
-from handslide.ground.errors import BadUsage
+from handslide.ground.errors import BadUsage, OutputError
 from handslide.ground.facts import Fact, fact
 from handslide.ground.limits import CONNECTIONS
 from handslide.ground.system import system_reason
@@ -119,7 +119,9 @@ class _KnownByKey:
             await self._app(scope, receive, send)
             return
         asked = scope["query_string"].decode("latin-1")
-        status, told = (200, _proof(self.key, asked)) if _ASKED.fullmatch(asked) else (404, "")
+        status, told = (
+            (200, _proof(self.key, asked)) if self.key and _ASKED.fullmatch(asked) else (404, "")
+        )
         headers = [(name.lower().encode(), value.encode()) for name, value in HEADERS.items()]
         headers += [(b"content-type", b"text/plain"), (b"cache-control", b"no-store")]
         await send({"type": "http.response.start", "status": status, "headers": headers})
@@ -144,8 +146,11 @@ def serve(studio: Studio, line: socket.socket, rules: Rules, ready: Callable[[st
         timeout_graceful_shutdown=3,
     )
     server = _Server(config, lambda: ready(url))
-    running = note_running(studio, url)
-    app.key = running.key
+    running = None
+    # On a full disk there is no note: a second start doesn't find this one, that is all.
+    with contextlib.suppress(OutputError):
+        running = note_running(studio, url)
+        app.key = running.key
     previous = signal.signal(signal.SIGTERM, _end)
     try:
         with Daily(studio):
@@ -155,7 +160,8 @@ def serve(studio: Studio, line: socket.socket, rules: Rules, ready: Callable[[st
     finally:
         signal.signal(signal.SIGTERM, previous)
         line.close()
-        forget_running(studio, running)
+        if running is not None:
+            forget_running(studio, running)
         studio.close()
 
 

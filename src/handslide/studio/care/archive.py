@@ -13,7 +13,7 @@ import tempfile
 import zipfile
 from collections.abc import Iterator
 from datetime import date
-from pathlib import PurePosixPath
+from pathlib import Path, PurePosixPath
 from typing import IO
 
 from handslide import __version__
@@ -62,7 +62,7 @@ def archive_file(
     Raises StoreError.
     """
     try:
-        file = tempfile.TemporaryFile(dir=studio.folder)  # noqa: SIM115 (the caller closes it)
+        file = tempfile.TemporaryFile(dir=_room(studio))  # noqa: SIM115 (the caller closes it)
         try:
             export_archive(studio, file, say, with_recordings=with_recordings)
             size = file.tell()
@@ -88,7 +88,7 @@ def export_archive(
     Raises StoreError.
     """
     with (
-        part_folder(studio.folder) as work,
+        part_folder(_room(studio)) as work,
         studio.store.read() as db,
         zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, compresslevel=6) as archive,
         one_moment(db),
@@ -110,6 +110,11 @@ def export_archive(
             archive.writestr(f"{folder}/stands.csv", _csv(stand_rows(db, student_id)))
             recordings += _write_takes(archive, db, student_id, folder, with_recordings)
         archive.writestr(MANIFEST, _manifest(recordings))
+
+
+def _room(studio: Studio) -> Path:
+    """Where large files are made: on a full disk the system may have another for such."""
+    return Path(tempfile.gettempdir()) if studio.store.full else studio.folder
 
 
 def safe_name(text: str) -> str:

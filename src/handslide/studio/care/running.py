@@ -25,10 +25,14 @@ class Running:
 def start_studio(folder: Path | None = None) -> tuple[Studio, list[Fact]]:
     """Open a studio, make the day's backup, put the example into a new one.
 
+    On a full disk it is opened for looking and exporting only.
+
     Returns the studio and what failed without need to stop.
     Raises StoreError.
     """
     studio = open_studio(folder)
+    if studio.store.full:
+        return studio, [fact("studio.disk_full")]
     clear_unfinished(studio)
     trouble = try_daily_backup(studio)
     welcome(studio)

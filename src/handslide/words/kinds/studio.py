@@ -22,6 +22,10 @@ KINDS: Mapping[str, Message | Teller] = {
         "this can't be put in place, and the studio is as it was: {trouble}"
     ),
     "studio.not_recovered": N_("the studio {path} can't be recovered: {trouble}"),
+    "studio.disk_full": N_(
+        "The disk is full: everything can be looked at and exported, but nothing can be kept. Make "
+        "room on the disk, then go on as usual."
+    ),
     "studio.whole": N_("The studio is whole; nothing was changed."),
     "studio.begins_empty": by(
         lambda told: bool(told["kept"]),
