@@ -46,7 +46,7 @@ def check_free(path: Path, *, force: bool = False) -> None:
     try:
         is_folder, is_there = path.is_dir(), path.exists()
     except OSError as error:  # a name that no file can have
-        reason = error.strerror or str(error)
+        reason = system_reason(error)
         raise OutputError("files.unwritten", path=str(path), reason=reason) from error
     if is_folder:
         raise OutputError("files.is_folder", path=str(path))

@@ -8,6 +8,7 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.requests import Request
 
 from handslide.ground.errors import BadData
+from handslide.ground.system import system_reason
 from handslide.ground.limits import FILE_NAME_LETTERS, FORM_FIELD_BYTES, FORM_FIELDS, FORM_FILES
 
 # Where a request keeps its forms for the guard to close.
@@ -32,7 +33,7 @@ async def form_of(request: Request) -> FormData:
             max_files=FORM_FILES, max_fields=FORM_FIELDS, max_part_size=FORM_FIELD_BYTES
         )
     except OSError as error:  # where files are held until they are read
-        raise BadData("web.no_room", reason=error.strerror or str(error)) from error
+        raise BadData("web.no_room", reason=system_reason(error)) from error
     request.scope.setdefault(FORMS, []).append(form)
     return form
 
