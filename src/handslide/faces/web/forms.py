@@ -8,8 +8,8 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.requests import Request
 
 from handslide.ground.errors import BadData
-from handslide.ground.system import system_reason
 from handslide.ground.limits import FILE_NAME_LETTERS, FORM_FIELD_BYTES, FORM_FIELDS, FORM_FILES
+from handslide.ground.system import system_reason
 
 # Where a request keeps its forms for the guard to close.
 FORMS = "handslide.forms"
