@@ -9,6 +9,7 @@ import pytest
 import soundfile
 
 from handslide.edges.audio import read as audio
+from handslide.edges.audio.decode import decoded
 from handslide.edges.audio.read import read_take
 from handslide.ground.errors import TakeError
 from handslide.ground.units import cents
@@ -159,4 +160,4 @@ def test_without_the_library_for_phones_the_sentence_says_how_to_get_it(tmp_path
     encode(path, tone(), "aac")
     monkeypatch.setitem(sys.modules, "av", None)
     with pytest.raises(TakeError, match=r"take.m4a isn't WAV.*make phone"):
-        read_take(path)
+        next(decoded("take.m4a", path))

@@ -7,7 +7,7 @@ from lxml import etree
 from musicxml_build import OTHER_FILES, OWN_SCORES, note, part, schema, score
 
 from handslide.edges.musicxml.read import open_score, read_score
-from handslide.edges.otherscores import to_musicxml, wants_conversion
+from handslide.edges.otherscores.read import to_musicxml, wants_conversion
 from handslide.ground.errors import ScoreError
 
 MEI = OWN_SCORES / "MEI_5_Hopkins_GatherRoundTheChristmasTree.mei"

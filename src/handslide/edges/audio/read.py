@@ -1,9 +1,6 @@
 """Audio files in: any usual format, rate and number of channels, as mono samples.
 
-The only user of the audio libraries. soundfile (BSD; libsndfile, LGPL) reads WAV, FLAC, OGG, MP3,
-AIFF and more; what it can't read, such as the M4A of phones, is left to PyAV (BSD; the FFmpeg in
-its wheels is built with GPL parts, so it is an extra that the user chooses to install). Both are
-loaded when a file is read, PyAV only when it is needed.
+The libraries run on a leash, in a child process: a file that they die of is one sentence.
 
 Conventions: samples are float64, full scale is -1 to 1, channels are averaged (silent ones left
 out, so that a recording on one channel of two keeps its level), shape (n,).
@@ -17,20 +14,24 @@ from pathlib import Path
 from typing import Any, BinaryIO, TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
 
+from handslide.edges.audio.decode import Floats, Head, decoded
+from handslide.edges.leash.leash import Fallen, Leash, Limits
 from handslide.ground.errors import TakeError
 from handslide.ground.facts import Fact, fact
 from handslide.ground.system import system_reason
 
-Floats = NDArray[np.float64]
 Name: TypeAlias = str | Fact
 """What errors call a recording: its file's name, or words for one that has none."""
 
 LONGEST_S = 10_800.0
 _GB = 10**9
 LARGEST_BYTES = 4 * _GB
-_BLOCK = 65_536
+# A block of a second or two is decoded in milliseconds.
+_LEASH = Leash(
+    Limits(seconds=20.0, memory_mb=1000, children=8, kept=1),
+    preload=("handslide.edges.audio.decode", "soundfile"),
+)
 _RATES_HZ = (4000.0, 768_000.0)
 
 
@@ -95,11 +96,32 @@ def open_take(audio: Path | BinaryIO, name: str = "") -> OpenTake:
         raise TakeError("audio.empty", file=called)
     if size > LARGEST_BYTES:
         raise TakeError("audio.too_large", file=called, most_gb=LARGEST_BYTES // _GB)
-    opened = _with_soundfile(audio, called) or _with_av(audio, called)
+    opened = _opened(audio, called)
     _check_rate(opened)
     if opened.length_s is not None and opened.length_s > LONGEST_S:
         raise _too_long(called)
     return opened
+
+
+def _opened(audio: Path | BinaryIO, name: Name) -> OpenTake:
+    if isinstance(audio, Path):
+        items = _held(name, _LEASH.stream(decoded, name, audio.absolute()))
+    else:
+        items = _held(name, _LEASH.stream(decoded, name, lend=audio))
+    head = next(items)
+    assert isinstance(head, Head)
+    return OpenTake(name, head.rate_hz, head.channels, head.length_s, items)
+
+
+def _held(name: Name, items: Iterator[Any]) -> Iterator[Any]:
+    """The items of a child; what it dies of is a TakeError."""
+    try:
+        yield from items
+    except Fallen as fallen:
+        if fallen.why == "slow":
+            seconds = _LEASH.limits.seconds
+            raise TakeError("audio.decoder_slow", file=name, seconds=seconds) from fallen
+        raise TakeError("audio.decoder_died", file=name) from fallen
 
 
 def _check_rate(opened: OpenTake) -> None:
@@ -136,70 +158,3 @@ def _mono(block: Floats) -> Floats:
         return block[:, 0]
     sounding = np.any(block != 0.0, axis=0)
     return block[:, sounding].mean(axis=1) if sounding.any() else block[:, 0]
-
-
-def _with_soundfile(audio: Path | BinaryIO, name: Name) -> OpenTake | None:
-    """The file through soundfile; None where it can't read it."""
-    import soundfile
-
-    try:
-        file = soundfile.SoundFile(audio)
-    except soundfile.LibsndfileError:
-        return None
-    known = 0 < file.frames < 1 << 62
-    length_s = file.frames / file.samplerate if known else None
-    blocks = _soundfile_blocks(file, name)
-    return OpenTake(name, float(file.samplerate), file.channels, length_s, blocks)
-
-
-def _soundfile_blocks(file: Any, name: Name) -> Iterator[Floats]:
-    import soundfile
-
-    with file:
-        while True:
-            try:
-                block = file.read(_BLOCK, dtype="float64", always_2d=True)
-            except soundfile.LibsndfileError as error:
-                raise TakeError("audio.broken_off", file=name, reason=str(error)) from error
-            if not len(block):
-                return
-            yield np.nan_to_num(block)
-
-
-def _with_av(audio: Path | BinaryIO, name: Name) -> OpenTake:
-    """The file through PyAV. Raises TakeError where it can't read it either."""
-    try:
-        import av
-    except ImportError as error:
-        raise TakeError("audio.phone_format", file=name) from error
-    try:
-        if not isinstance(audio, Path):
-            audio.seek(0)
-        container = av.open(str(audio) if isinstance(audio, Path) else audio)
-        streams = container.streams.audio
-    except (av.FFmpegError, OSError, ValueError) as error:
-        raise TakeError("audio.not_audio", file=name) from error
-    if not streams or not streams[0].rate:
-        container.close()
-        raise TakeError("audio.not_audio", file=name)
-    stream = streams[0]
-    length_s = None
-    if stream.duration is not None and stream.time_base is not None:
-        length_s = float(stream.duration * stream.time_base)
-    blocks = _av_blocks(container, stream, name)
-    return OpenTake(name, float(stream.rate), stream.channels, length_s, blocks)
-
-
-def _av_blocks(container: Any, stream: Any, name: Name) -> Iterator[Floats]:
-    import av
-
-    with container:
-        planes = av.AudioResampler(format="dblp", layout=stream.layout, rate=stream.rate)
-        try:
-            for frame in container.decode(stream):
-                for part in planes.resample(frame):
-                    yield np.nan_to_num(part.to_ndarray().T)
-            for part in planes.resample(None):
-                yield np.nan_to_num(part.to_ndarray().T)
-        except (av.FFmpegError, ValueError) as error:
-            raise TakeError("audio.broken_off", file=name, reason=str(error)) from error

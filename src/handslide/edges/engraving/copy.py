@@ -8,7 +8,6 @@ part names, page and system breaks.
 import copy
 import itertools
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, field
 from fractions import Fraction
 
 from lxml import etree
@@ -21,30 +20,15 @@ from handslide.edges.engraving.mend import (
     place_rests_by_cues,
     shrink_cues,
 )
-from handslide.edges.engraving.rests import MeasureRests, measure_rests
+from handslide.edges.engraving.repair import repair
+from handslide.edges.engraving.rests import measure_rests
 from handslide.edges.engraving.split import split_long_measures
+from handslide.edges.engraving.values import NOTE_ID, EngravingCopy
 from handslide.edges.musicxml.fingerings import take_out_of
 from handslide.edges.musicxml.marks import remove_marks_in
 from handslide.edges.musicxml.order import movement_starts
 from handslide.edges.musicxml.signs import MeasureSigns, add_barline
 from handslide.ground.errors import ScoreError
-
-NOTE_ID = "hs-n"
-
-
-@dataclass(frozen=True, slots=True)
-class EngravingCopy:
-    """UTF-8 MusicXML for the engraver, and the ordinals of the notes that it should draw.
-
-    ``movements`` are the ids of the measures with which movements begin, ``rests`` the rests of
-    each measure.
-    """
-
-    document: bytes
-    drawn: frozenset[int]
-    graces: frozenset[int]
-    movements: frozenset[str] = frozenset()
-    rests: Mapping[str, MeasureRests] = field(default_factory=dict)
 
 
 def engraving_copy(
@@ -83,6 +67,7 @@ def engraving_copy(
     part = root.find("part")
     for ordinal, note in enumerate(part.iter("note")):
         note.set("id", f"{NOTE_ID}{ordinal}")
+    repair(part)
     remove_marks_in(part)
     _hide_fingerings(part, hidden)
     for ordinal, measure in enumerate(part.iter("measure")):

@@ -11,13 +11,13 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
-from importlib import resources
+from pathlib import Path
 
 from lxml import etree
 
 from handslide.edges.engraving.breaks import MEI, XML_ID
-from handslide.edges.engraving.copy import NOTE_ID
 from handslide.edges.engraving.shapes import SVG, Box, Glyphs, hull, ink, is_kind, shape_boxes
+from handslide.edges.engraving.values import NOTE_ID
 from handslide.ground.wholenumber import whole_number
 
 UNITS_PER_PT = 100 * 25.4 / 72
@@ -28,6 +28,8 @@ BESIDE = 45.0  # smallest distance sideways between a mark and other ink, 0.45 m
 WORDS_CLEAR = 60.0  # of words from marks and other words
 WORDS_TOUCH = 40.0  # of words from notes and signs
 WORDS_SINK = 120.0  # how deep words over the staff reach into it: texts are measured roughly
+# Not by importlib.resources: this module is loaded by each child, and that takes its time.
+_METRICS = Path(__file__).parents[2] / "data" / "fonts" / "HandslideMarks-Bold.json"
 _WORDS = {"tempo", "dir", "reh", "harm", "voltaBracket", "ending"}
 _PLAIN_NUMBER = re.compile(r"\d+([.,]\d+)?")
 _UNKNOWN_ADVANCE_EM = 0.7
@@ -52,16 +54,14 @@ class Mark:
 
 @cache
 def _advances() -> dict[str, float]:
-    file = resources.files("handslide") / "data" / "fonts" / "HandslideMarks-Bold.json"
-    widths: dict[str, float] = json.loads(file.read_text(encoding="utf-8"))["advance_em"]
+    widths: dict[str, float] = json.loads(_METRICS.read_text(encoding="utf-8"))["advance_em"]
     return widths
 
 
 @cache
 def mark_family() -> str:
     """Return the family name of the marks' face."""
-    file = resources.files("handslide") / "data" / "fonts" / "HandslideMarks-Bold.json"
-    return str(json.loads(file.read_text(encoding="utf-8"))["family"])
+    return str(json.loads(_METRICS.read_text(encoding="utf-8"))["family"])
 
 
 def mark_width_em(text: str) -> float:

@@ -11,12 +11,12 @@ from dataclasses import dataclass
 from lxml import etree
 
 from handslide.edges.engraving.marks import staff_lines
-from handslide.edges.engraving.rests import ENOUGH_Q
 from handslide.edges.engraving.shapes import SVG, Box, Glyphs, hull, ink, is_kind
+from handslide.edges.engraving.turns import ENOUGH_Q
+from handslide.edges.engraving.values import LOOSE_DISTANCE
 
 MIN_GAP = 300.0  # between the ink of two systems, 3 mm
 MAX_DISTANCE = 3500.0  # between the top lines of two staves when a page is filled out
-LOOSE_DISTANCE = 2700.0  # the same on a last page that isn't full
 # A turn without any rest costs as much as a page that is half empty.
 _HASTY_TURN = 0.25
 

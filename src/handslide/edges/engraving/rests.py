@@ -1,24 +1,12 @@
 """Where a player has rests enough to turn a page."""
 
-from collections.abc import Collection, Mapping, Sequence
 from fractions import Fraction
-from typing import NamedTuple
 
 from lxml import etree
 
 from handslide.edges.engraving.mend import duration, quarters
+from handslide.edges.engraving.turns import MeasureRests
 from handslide.edges.musicxml.signs import silence_of
-
-# So many quarter notes are time enough; more are no better.
-ENOUGH_Q = 6.0
-
-
-class MeasureRests(NamedTuple):
-    """Quarter notes of rest with which a measure begins and ends; ``all_q`` where it is empty."""
-
-    begin_q: float
-    end_q: float
-    all_q: float | None
 
 
 def measure_rests(part: etree._Element) -> dict[str, MeasureRests]:
@@ -60,22 +48,3 @@ def _rests_of(measure: etree._Element, divisions: Fraction) -> MeasureRests:
         return MeasureRests(whole, whole, whole)
     first, last = min(sounds)[0], max(stop for _, stop in sounds)
     return MeasureRests(float(first / divisions), float((end - last) / divisions), None)
-
-
-def rest_at_turn(
-    before: Sequence[str],
-    after: Sequence[str],
-    rests: Mapping[str, MeasureRests],
-    movements: Collection[str],
-) -> float:
-    """Quarter notes of rest where one line ends and the next begins; enough between movements."""
-    if after and after[0] in movements:
-        return ENOUGH_Q
-    total = 0.0
-    for names, side in ((reversed(before), "end_q"), (after, "begin_q")):
-        for name in names:
-            here = rests.get(name)
-            total += 0.0 if here is None else getattr(here, side)
-            if here is None or here.all_q is None:
-                break
-    return total

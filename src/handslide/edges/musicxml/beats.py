@@ -24,15 +24,15 @@ def beats_of(
     for span in spans:
         begin_q, length_q = line.measure_q[span.measure], line.measure_length_q[span.measure]
         to_q = min(span.to_q, length_q)
-        places = _places(line, span.measure, length_q)
+        if len(beats) + (to_q - span.from_q) / line.meters[span.measure][1] > _MOST:
+            break
+        places = _places(line, span, length_q)
         ends = tempo.seconds([begin_q + span.from_q, begin_q + to_q])
         at_s = tempo.seconds([begin_q + place for place, _ in places])
         for (place, first), second in zip(places, at_s):
             if span.from_q - _SLACK_Q <= place < to_q - _SLACK_Q:
                 beats.append((clock_s + second - ends[0], first))
         clock_s += ends[1] - ends[0]
-        if len(beats) > _MOST:
-            break
     return tuple(beats)
 
 
@@ -71,9 +71,11 @@ def _is_upbeat(line: WrittenLine, measure: int) -> bool:
     return measure in line.upbeats and short
 
 
-def _places(line: WrittenLine, measure: int, length_q: float) -> list[tuple[float, bool]]:
-    _, beat_q = line.meters[measure]
-    upbeat = _is_upbeat(line, measure)
+def _places(line: WrittenLine, span: Span, length_q: float) -> list[tuple[float, bool]]:
+    """The beats of a measure up to the end of what is played of it, and about from its start."""
+    _, beat_q = line.meters[span.measure]
+    upbeat = _is_upbeat(line, span.measure)
     begin = length_q % beat_q if upbeat else 0.0
-    count = int((length_q - begin) / beat_q + 1 - _SLACK_Q)
-    return [(begin + number * beat_q, number == 0 and not upbeat) for number in range(count)]
+    first = max(0, int((span.from_q - begin) / beat_q) - 1)
+    count = int((min(span.to_q, length_q) - begin) / beat_q + 1 - _SLACK_Q)
+    return [(begin + number * beat_q, number == 0 and not upbeat) for number in range(first, count)]

@@ -268,7 +268,7 @@ def open_score_data(data: bytes, name: str) -> Score:
     ScoreError
         As `read_score`, or when it can't be converted.
     """
-    from handslide.edges.otherscores import to_musicxml, wants_conversion
+    from handslide.edges.otherscores.read import to_musicxml, wants_conversion
 
     if not wants_conversion(name, data):
         return read_score(data, name)

@@ -103,6 +103,10 @@ def drill(
 
     Rest when something hurts, and never stretch for a position.
     """
+    from handslide.jobs.ahead import start_engraver
+
+    if not no_pdf:
+        start_engraver()
     from handslide.faces.cli.show_practice import drill_text
     from handslide.jobs.practice.drill import DrillWishes, make_drill, write_drill
 

@@ -78,6 +78,9 @@ def lesson(
 
     Rest when something hurts, and never stretch for a position.
     """
+    from handslide.jobs.ahead import start_engraver
+
+    start_engraver()
     from handslide.faces.cli.show_practice import lesson_text
     from handslide.jobs.practice.lesson import LessonWishes, lesson_file
 

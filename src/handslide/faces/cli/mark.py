@@ -63,6 +63,10 @@ def mark(
     FILE is MusicXML (.musicxml, .xml, .mxl), or Humdrum, MEI, ABC or MIDI. The results are
     FILE-marked.musicxml (or .mxl) and FILE-marked.pdf; FILE itself stays as it is.
     """
+    from handslide.jobs.ahead import start_engraver
+
+    if not no_pdf:
+        start_engraver()
     from handslide.faces.cli import show
     from handslide.faces.cli.bar import progress_bar
     from handslide.jobs.mark.mark import MarkOptions, mark_file, mark_json

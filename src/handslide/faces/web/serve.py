@@ -26,6 +26,7 @@ from handslide.ground.errors import BadUsage, OutputError
 from handslide.ground.facts import Fact, fact
 from handslide.ground.limits import CONNECTIONS
 from handslide.ground.system import system_reason
+from handslide.jobs.ahead import start_engraver
 from handslide.studio.care.daily import Daily
 from handslide.studio.care.running import Running, forget_running, note_running
 from handslide.studio.studio import Studio
@@ -152,6 +153,7 @@ def serve(studio: Studio, line: socket.socket, rules: Rules, ready: Callable[[st
         running = note_running(studio, url)
         app.key = running.key
     previous = signal.signal(signal.SIGTERM, _end)
+    start_engraver()
     try:
         with Daily(studio):
             server.run(sockets=[line])

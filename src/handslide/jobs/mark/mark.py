@@ -14,7 +14,8 @@ from handslide.edges.musicxml.read import Score, open_score
 from handslide.edges.musicxml.scorepart import ScorePart
 from handslide.edges.musicxml.trills import read_trills
 from handslide.edges.typesetting.part import PartSheet, Section, render_png, typeset_part
-from handslide.ground.errors import BadUsage, OutputError
+from handslide.ground.errors import BadUsage, OutputError, ScoreError
+from handslide.ground.facts import Fact, fact
 from handslide.ground.papers import DEFAULT_PAPER
 from handslide.ground.progress import ProgressCallback
 from handslide.ground.wholenumber import whole_number
@@ -88,7 +89,8 @@ class MarkedPart:
     """A part with its route: what is written over which note, and what a report says.
 
     ``preface`` makes what stands before the report. ``existing`` are the fingerings that were in
-    the part, ``checked`` what was found of them where only that was asked.
+    the part, ``checked`` what was found of them where only that was asked. ``not_engraved`` says
+    why it has no print.
     """
 
     score: Score
@@ -98,6 +100,7 @@ class MarkedPart:
     preface: Callable[[Speech], Section] | None = None
     existing: Existing = field(default_factory=Existing)
     checked: Checked | None = None
+    not_engraved: Fact | None = None
 
     @cached_property
     def shown(self) -> dict[int, str]:
@@ -179,6 +182,9 @@ class MarkedPart:
         for warning in self.part.warnings:
             about = warning.kind, warning.told, warning.what, warning.measure_index
             rows.append(Found(warning.measure, None, None, *about))
+        if self.not_engraved is not None:
+            told = fact("scores.no_print", what=self.not_engraved)
+            rows.append(Found("", None, None, "not_engraved", told))
         return tuple(dict.fromkeys(rows))
 
     @cached_property
@@ -383,7 +389,10 @@ def _locked_note(part: ScorePart, lock: Lock) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """A marked part and the files that it was written to; None where one wasn't asked for."""
+    """A marked part and the files that it was written to; None where one wasn't asked for.
+
+    Nor is there a ``pdf_path`` where the part couldn't be engraved.
+    """
 
     marked: MarkedPart
     score_path: Path | None
@@ -412,7 +421,9 @@ def mark_file(
     """Mark a part of a score file and write the results beside it, or into ``folder``.
 
     Their names begin with ``stem`` (None: as that of the score). The original is never written to,
-    and nothing at all where fingerings are only checked. The print is in the language of ``say``.
+    and nothing at all where fingerings are only checked. The print is in the language of ``say``. A
+    part that can't be engraved is marked all the same; a warning of the kind ``not_engraved`` says
+    so.
 
     Raises
     ------
@@ -432,10 +443,14 @@ def mark_file(
         _check_target(path, targets["score"], force=force)
     tell("reading", 1, 1)
     marked = choose_for(score, setup, options, progress)
-    # The print is made first: a part that can't be engraved leaves nothing half done.
+    # The print is made first: where it can't be set, nothing is left half done.
     made = {}
     if "pdf" in targets:
-        made["pdf"] = marked.pdf(say, progress)
+        try:
+            made["pdf"] = marked.pdf(say, progress)
+        except ScoreError as error:
+            marked = replace(marked, not_engraved=error.fact)
+            del targets["pdf"]
     if "report" in targets:
         made["report"] = marked.report_pdf(say)
     if "score" in targets:

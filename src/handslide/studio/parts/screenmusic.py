@@ -11,6 +11,8 @@ from typing import Any
 
 from handslide.edges.engraving.engrave import Paper, engrave_part
 from handslide.edges.engraving.screen import for_screen
+from handslide.ground.errors import ScoreError
+from handslide.ground.facts import Fact
 from handslide.studio.cache import CacheKind
 from handslide.studio.parts.openpart import OpenPart
 from handslide.studio.studio import Studio
@@ -30,7 +32,8 @@ class ScreenMusic:
     tag: str
 
 
-_ENGRAVED: CacheKind[str, ScreenMusic] = CacheKind(MOST_ENGRAVED)
+# What the engraver dies of or is too slow for is remembered too: nobody waits for it again.
+_ENGRAVED: CacheKind[str, ScreenMusic | Fact] = CacheKind(MOST_ENGRAVED)
 
 
 def music_tag(part: OpenPart, width: str, other: OpenPart | None = None) -> str:
@@ -50,9 +53,17 @@ def screen_music(
     are now; without, the marks are those of the route without locks. Raises ScoreError.
     """
     tag = music_tag(part, width, other)
-    return studio.caches.of(_ENGRAVED).get(
-        tag, lambda: ScreenMusic(_engrave(part, width, other), tag)
-    )
+
+    def made() -> ScreenMusic | Fact:
+        try:
+            return ScreenMusic(_engrave(part, width, other), tag)
+        except ScoreError as error:
+            return error.fact
+
+    found = studio.caches.of(_ENGRAVED).get(tag, made)
+    if isinstance(found, Fact):
+        raise ScoreError(found.kind, **found.values)
+    return found
 
 
 def _rows(part: OpenPart, other: OpenPart | None) -> list[dict[int, str]]:

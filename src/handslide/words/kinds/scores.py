@@ -94,6 +94,11 @@ KINDS: Mapping[str, Message | Teller] = {
     "scores.too_large_kind": N_("{file} is too large: a {format} file may have {most_mb} MB"),
     "scores.nested": N_("{file} is nested too deeply for a score"),
     "scores.not_readable_as": N_("{file} can't be read as {format}: {reason}"),
+    "scores.reader_slow": N_(
+        "{file}: reading it as {format} wasn't done after {seconds:.0f} seconds"
+    ),
+    "scores.reader_memory": N_("{file}: reading it as {format} takes too much memory"),
+    "scores.reader_died": N_("{file} can't be read as {format}: the reader broke down on it"),
     "scores.no_notes": N_("{file} has no notes"),
     "scores.several_tunes": _several_tunes,
     "scores.only_percussion": N_("{file} has only percussion, no pitched notes"),
@@ -176,6 +181,15 @@ KINDS: Mapping[str, Message | Teller] = {
         "the part can't be engraved: the engraver doesn't understand the file"
     ),
     "scores.no_room_for_marks": N_("the part can't be engraved: there is no room for its marks"),
+    "scores.engraver_died": N_(
+        "the part {part!q} can't be engraved: the engraver broke down on it"
+    ),
+    "scores.engraver_slow": N_(
+        "the part {part!q} can't be engraved: the engraver wasn't done after {seconds:.0f} seconds"
+    ),
+    "scores.engraver_memory": N_("the part {part!q} can't be engraved: it takes too much memory"),
+    # Translators: {what} says why, such as "the part 'Trombone' can't be engraved: ...".
+    "scores.no_print": N_("no PDF was made, but the marked score is whole: {what}"),
     "scores.notes_left_out": NN_(
         "the engraver left out {count} of {notes} notes; compare with the score",
         "the engraver left out {count} of {notes} notes; compare with the score",

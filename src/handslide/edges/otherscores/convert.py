@@ -1,62 +1,31 @@
-"""Other score formats (Humdrum, MEI, ABC, MIDI), read by music21 and turned into MusicXML.
+"""Scores in other formats, read by music21 and turned into MusicXML: the work of a child process.
 
 music21 is imported where it is used: it takes half a second.
 """
 
 import contextlib
-import io
+import gc
 import re
-import warnings
 from collections.abc import Callable
-from pathlib import PurePath
 from typing import Any
 
-from handslide.edges.files.safexml import is_zip, read_document
+from handslide.edges.files.safexml import read_document
 from handslide.ground.errors import ScoreError
 
-MAX_BYTES = 8 * 2**20
-_ENDINGS = {
-    ".krn": "humdrum", ".kern": "humdrum", ".hmd": "humdrum",
-    ".mei": "mei", ".abc": "abc", ".mid": "midi", ".midi": "midi", ".smf": "midi",
-}  # fmt: skip
-_FORMAT_NAMES = {"humdrum": "Humdrum", "mei": "MEI", "abc": "ABC", "midi": "MIDI"}
 _MEI = "{http://www.music-encoding.org/ns/mei}"
 _XML_ID = "{http://www.w3.org/XML/1998/namespace}id"
 
 
-def wants_conversion(name: str, data: bytes) -> bool:
-    """Whether this file is in one of the other formats."""
-    return _format(name, data) is not None
+def converted(form: str, format_name: str, data: bytes, name: str) -> bytes:
+    """MusicXML of a score in ``form``: ``humdrum``, ``mei``, ``abc`` or ``midi``.
 
-
-def to_musicxml(data: bytes, name: str) -> bytes:
-    """MusicXML of a score in another format.
-
-    Parameters
-    ----------
-    data : bytes
-        The whole file.
-    name : str
-        Its name; the ending decides where the content leaves a doubt.
-
-    Raises
-    ------
-    ScoreError
-        One sentence: unknown format, too large, not readable, several tunes, no notes.
+    ``format_name`` and ``name`` are what errors call the format and the file. Raises ScoreError.
     """
-    form = _format(name, data)
-    if form is None:
-        raise ScoreError("scores.unknown_format", file=name)
-    if len(data) > MAX_BYTES:
-        limit = MAX_BYTES // 2**20
-        raise ScoreError(
-            "scores.too_large_kind", file=name, format=_FORMAT_NAMES[form], most_mb=limit
-        )
-    names = _part_names(form, data, name)
+    # Hundreds of thousands of objects come and go: looking for cycles among them takes a fifth.
+    gc.disable()
     try:
-        with _quiet():
-            return _converted(form, data, name, names)
-    except ScoreError:
+        return _converted(form, data, name, _part_names(form, data, name))
+    except (ScoreError, MemoryError):
         raise
     except RecursionError:
         raise ScoreError("scores.nested", file=name) from None
@@ -64,41 +33,14 @@ def to_musicxml(data: bytes, name: str) -> bytes:
         # A foreign reader on a foreign file: whatever it raises is about the file.
         why = " ".join(str(error).split())[:200] or type(error).__name__
         raise ScoreError(
-            "scores.not_readable_as", file=name, format=_FORMAT_NAMES[form], reason=why
+            "scores.not_readable_as", file=name, format=format_name, reason=why
         ) from None
-
-
-def _format(name: str, data: bytes) -> str | None:
-    """``humdrum``, ``mei``, ``abc``, ``midi``, or None; the content has the first word."""
-    if is_zip(data):
-        return None
-    if data.startswith(b"MThd") or (data.startswith(b"RIFF") and data[8:12] == b"RMID"):
-        return "midi"
-    text = data[:65536].replace(b"\0", b"").lstrip(b"\xef\xbb\xbf\xff\xfe \t\r\n")
-    if text.startswith(b"<"):
-        root = re.search(rb"<([A-Za-z_][\w.:-]*)", text)
-        return "mei" if root is not None and root[1].split(b":")[-1] == b"mei" else None
-    if re.search(rb"^\*\*(?:kern|recip|dynam)", text, re.MULTILINE):
-        return "humdrum"
-    if re.search(rb"^X:\s*\d+", text, re.MULTILINE) and re.search(rb"^K:", text, re.MULTILINE):
-        return "abc"
-    return _ENDINGS.get(PurePath(name).suffix.lower())
-
-
-@contextlib.contextmanager
-def _quiet() -> Any:
-    with (
-        warnings.catch_warnings(),
-        contextlib.redirect_stderr(io.StringIO()),
-        contextlib.redirect_stdout(io.StringIO()),
-    ):
-        warnings.simplefilter("ignore")
-        yield
+    finally:
+        gc.enable()
 
 
 def _converted(form: str, data: bytes, name: str, names: list[str | None]) -> bytes:
     from music21 import converter, stream
-    from music21.musicxml.m21ToXml import GeneralObjectExporter
 
     source: Any = data if form == "midi" else _text(data)
     score = converter.parseData(source, format=form)
@@ -116,7 +58,27 @@ def _converted(form: str, data: bytes, name: str, names: list[str | None]) -> by
             _spread_long_rests(part)
     elif form == "midi":
         _tidy_midi(parts)
-    return _with_plain_ids(GeneralObjectExporter(score).parse())
+    return _with_plain_ids(_exported(score))
+
+
+def _exported(score: Any) -> bytes:
+    """What the library's `GeneralObjectExporter.parse` gives, without its copy of all there is."""
+    from music21 import stream
+    from music21.musicxml.m21ToXml import GeneralObjectExporter
+
+    exporter: Any = GeneralObjectExporter(score)
+    if not isinstance(score, stream.Score):
+        whole: bytes = exporter.parse()
+        return whole
+    score.makeRests(
+        refStreamOrTimeRange=[0.0, score.highestTime],
+        fillGaps=True,
+        inPlace=True,
+        hideRests=True,
+        timeRangeFromBarDuration=True,
+    )
+    written: bytes = exporter.parseWellformedObject(exporter.fromScore(score))
+    return written
 
 
 def _text(data: bytes) -> str:

@@ -1,0 +1,1 @@
+"""Other score formats (Humdrum, MEI, ABC, MIDI) turned into MusicXML."""

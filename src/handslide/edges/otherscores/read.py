@@ -1,0 +1,84 @@
+"""Other score formats in: which one a file is in, and its conversion in a child process.
+
+The library that reads them takes seconds over some files and prints what it likes: it runs on a
+leash.
+"""
+
+import re
+from pathlib import PurePath
+
+from handslide.edges.files.safexml import is_zip
+from handslide.edges.leash.leash import Fallen, Leash, Limits
+from handslide.edges.otherscores.convert import converted
+from handslide.ground.errors import ScoreError
+
+MAX_BYTES = 8 * 2**20
+_ENDINGS = {
+    ".krn": "humdrum", ".kern": "humdrum", ".hmd": "humdrum",
+    ".mei": "mei", ".abc": "abc", ".mid": "midi", ".midi": "midi", ".smf": "midi",
+}  # fmt: skip
+_FORMAT_NAMES = {"humdrum": "Humdrum", "mei": "MEI", "abc": "ABC", "midi": "MIDI"}
+# A Humdrum score of twelve parts and 50 kB takes two seconds, on a busy machine five. Nobody waits
+# much longer than ten, and a larger file has a little more.
+_BYTES_A_SECOND = 20_000
+_MOST_MORE_S = 20.0
+_LEASH = Leash(
+    Limits(seconds=10.0, memory_mb=1000, children=2, kept=1),
+    preload=("handslide.edges.otherscores.convert", "music21.converter"),
+)
+
+
+def wants_conversion(name: str, data: bytes) -> bool:
+    """Whether this file is in one of the other formats."""
+    return _format(name, data) is not None
+
+
+def to_musicxml(data: bytes, name: str) -> bytes:
+    """MusicXML of a score in another format.
+
+    Parameters
+    ----------
+    data : bytes
+        The whole file.
+    name : str
+        Its name; the ending decides where the content leaves a doubt.
+
+    Raises
+    ------
+    ScoreError
+        One sentence: unknown format, too large, not readable, too slow to read, several tunes, no
+        notes.
+    """
+    form = _format(name, data)
+    if form is None:
+        raise ScoreError("scores.unknown_format", file=name)
+    called = {"file": name, "format": _FORMAT_NAMES[form]}
+    if len(data) > MAX_BYTES:
+        raise ScoreError("scores.too_large_kind", **called, most_mb=MAX_BYTES // 2**20)
+    more_s = min(len(data) / _BYTES_A_SECOND, _MOST_MORE_S)
+    try:
+        return _LEASH.call(converted, form, _FORMAT_NAMES[form], data, name, more_s=more_s)
+    except Fallen as fallen:
+        if fallen.why == "slow":
+            seconds = _LEASH.limits.seconds + more_s
+            raise ScoreError("scores.reader_slow", **called, seconds=seconds) from fallen
+        if fallen.why == "memory":
+            raise ScoreError("scores.reader_memory", **called) from fallen
+        raise ScoreError("scores.reader_died", **called) from fallen
+
+
+def _format(name: str, data: bytes) -> str | None:
+    """``humdrum``, ``mei``, ``abc``, ``midi``, or None; the content has the first word."""
+    if is_zip(data):
+        return None
+    if data.startswith(b"MThd") or (data.startswith(b"RIFF") and data[8:12] == b"RMID"):
+        return "midi"
+    text = data[:65536].replace(b"\0", b"").lstrip(b"\xef\xbb\xbf\xff\xfe \t\r\n")
+    if text.startswith(b"<"):
+        root = re.search(rb"<([A-Za-z_][\w.:-]*)", text)
+        return "mei" if root is not None and root[1].split(b":")[-1] == b"mei" else None
+    if re.search(rb"^\*\*(?:kern|recip|dynam)", text, re.MULTILINE):
+        return "humdrum"
+    if re.search(rb"^X:\s*\d+", text, re.MULTILINE) and re.search(rb"^K:", text, re.MULTILINE):
+        return "abc"
+    return _ENDINGS.get(PurePath(name).suffix.lower())

@@ -1,0 +1,64 @@
+"""What children on a leash are made to do in tests."""
+
+import os
+import signal
+import sys
+import time
+
+from handslide.ground.errors import ScoreError
+
+
+def empty_score():
+    raise ScoreError("scores.empty", file="a.xml")
+
+
+def broken():
+    raise KeyError("nobody foresaw this")
+
+
+def sigsegv():
+    os.kill(os.getpid(), signal.SIGSEGV)
+
+
+def sigfpe():
+    os.kill(os.getpid(), signal.SIGFPE)
+
+
+def sigabrt():
+    os.abort()
+
+
+def sigkill():
+    os.kill(os.getpid(), signal.SIGKILL)
+
+
+def deaf():
+    """A loop in C that no signal handler of Python's gets into."""
+    return (b"a" * 10**8).count(b"a" * 5000 + b"b") + 10 ** (10**8)
+
+
+def wait_for_input():
+    time.sleep(3600)
+
+
+def greedy():
+    return len(bytes(10**9))
+
+
+def chatter():
+    print("hello")
+    print("hello", file=sys.stderr)
+    os.write(1, b"hello")
+    return 3
+
+
+def numbers(count):
+    yield from range(count)
+
+
+def ends(count, lent):
+    with lent.open() as file:
+        yield file.read(count)
+        file.seek(-count, 2)
+        yield file.read()
+        yield file.tell()

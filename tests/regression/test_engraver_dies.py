@@ -1,0 +1,170 @@
+"""Scores that the engraver died of, with the program: marked all the same, and the studio lives."""
+
+import contextlib
+import http.client
+import json
+import os
+import re
+import resource
+import signal
+import subprocess
+import sys
+import time
+import urllib.parse
+from pathlib import Path
+
+import pytest
+from command import run, run_json
+
+from handslide.edges.engraving import copy
+from handslide.edges.engraving.engraver import ENGRAVER
+from handslide.edges.store.students import StudentValues
+from handslide.studio.parts.scores import add_score
+from handslide.studio.parts.stand import open_stand
+from handslide.studio.people.horns import enrol
+from handslide.studio.studio import open_studio
+
+SCORES = sorted((Path(__file__).parent / "scores").glob("*.musicxml"))
+DEADLY = next(path for path in SCORES if path.stem == "no_beat_type")
+GB = 2**30
+
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="signals")
+
+
+@pytest.fixture
+def unmended(monkeypatch):
+    """The engraving copy is as the file is, so that the engraver dies of it."""
+    monkeypatch.setattr(copy, "repair", lambda part: None)
+
+
+@pytest.mark.parametrize("path", SCORES, ids=lambda path: path.stem)
+def test_what_can_be_mended_is_engraved(tmp_path, path):
+    found = run_json("mark", path, "-o", tmp_path, "--horn", "tenor")
+    assert [Path(file).name for file in found["files"]] == [
+        f"{path.stem}-marked.musicxml",
+        f"{path.stem}-marked.pdf",
+    ]
+    assert "not_engraved" not in {warning["kind"] for warning in found["warnings"]}
+    # Of this process and of those that it waited for, in kB (bytes on a Mac).
+    unit = 1 if sys.platform == "darwin" else 1024
+    for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN):
+        assert resource.getrusage(who).ru_maxrss * unit < GB
+
+
+def test_a_part_that_the_engraver_dies_of_is_marked(tmp_path, unmended):
+    found = run_json("mark", DEADLY, "-o", tmp_path, "--horn", "tenor")
+    assert found["files"] == [str(tmp_path / "no_beat_type-marked.musicxml")]
+    (warning,) = (one for one in found["warnings"] if one["kind"] == "not_engraved")
+    assert warning["text"] == (
+        "no PDF was made, but the marked score is whole: the part 'Trombone' can't be engraved: "
+        "the engraver broke down on it"
+    )
+    assert (tmp_path / "no_beat_type-marked.musicxml").read_text().count("<fingering") == 4
+    assert not (tmp_path / "no_beat_type-marked.pdf").exists()
+    told = run("mark", DEADLY, "-o", tmp_path, "--force", "--horn", "tenor").stdout
+    assert "no PDF was made, but the marked score is whole" in " ".join(told.split())
+    # Others are engraved as before.
+    run("mark", SCORES[-1], "-o", tmp_path, "--horn", "tenor", "--force")
+
+
+def test_a_slow_engraver_is_stopped(tmp_path, monkeypatch):
+    monkeypatch.setattr(ENGRAVER, "limits", ENGRAVER.limits.__class__(seconds=-0.02))
+    found = run_json("mark", DEADLY, "-o", tmp_path, "--horn", "tenor")
+    text = found["warnings"][-1]["text"]
+    assert "the engraver wasn't done after" in text
+
+
+STUDIO = """
+import sys
+from handslide.edges.engraving import copy
+from handslide.edges.engraving.repair import repair
+copy.repair = lambda part: None
+from handslide.faces.cli.main import main
+main()
+"""
+
+
+@contextlib.contextmanager
+def running(folder):
+    """A studio's process with an unmended engraving copy, and its place."""
+    process = subprocess.Popen(
+        [sys.executable, "-c", STUDIO, "studio", "--folder", folder, "--no-browser", "--port", "0"],
+        stdout=subprocess.PIPE,
+        text=True,
+        env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
+    )
+    try:
+        found = re.search(r"http://([\d.]+):(\d+)", process.stdout.readline())
+        yield process, (found[1], int(found[2]))
+    finally:
+        process.kill()
+        process.communicate()
+
+
+def ask(place, path, accept="application/json"):
+    line = http.client.HTTPConnection(*place, timeout=60)
+    with contextlib.closing(line):
+        line.request("GET", urllib.parse.quote(path, safe="/?="), headers={"Accept": accept})
+        answer = line.getresponse()
+        return answer.status, answer.read().decode()
+
+
+def children_of(pid):
+    with contextlib.suppress(FileNotFoundError):
+        return {
+            int(child)
+            for task in Path(f"/proc/{pid}/task").iterdir()
+            for child in (task / "children").read_text().split()
+        }
+    return set()
+
+
+def test_the_studio_lives_on(tmp_path):
+    folder = tmp_path / "studio"
+    studio = open_studio(folder)
+    student = enrol(studio, StudentValues(name="Mira Holt"), "tenor")
+    stands = [
+        open_stand(studio, student.id, add_score(studio, path.read_bytes(), path.name).score.id)
+        for path in (DEADLY, next(path for path in SCORES if path.stem == "divided_by_zero"))
+    ]
+    studio.close()
+    for _ in range(2):  # and after a restart
+        with running(folder) as (process, place):
+            for _ in range(2):
+                status, text = ask(place, f"/stands/{stands[0]}/music")
+                assert status == 400
+                assert json.loads(text)["error"] == (
+                    "The part 'Trombone' can't be engraved: the engraver broke down on it."
+                )
+            for path in ("/", f"/stands/{stands[0]}", f"/students/{student.id}"):
+                assert ask(place, path, "text/html")[0] == 200
+            assert ask(place, f"/stands/{stands[0]}/route")[0] == 200
+            assert "<fingering" in ask(place, f"/stands/{stands[0]}/score")[1]
+            assert ask(place, f"/stands/{stands[0]}/pdf", "text/html")[0] == 400
+            assert process.poll() is None
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere the limit of time ends it")
+def test_a_killed_studio_leaves_no_child(tmp_path):
+    folder = tmp_path / "studio"
+    open_studio(folder).close()
+    with running(folder) as (process, _):
+        children = children_of(process.pid)
+        until = time.monotonic() + 10
+        while not children and time.monotonic() < until:
+            children = children_of(process.pid)
+        assert children
+        process.send_signal(signal.SIGKILL)
+        process.wait()
+    until = time.monotonic() + 5
+    while any(_lives(child) for child in children) and time.monotonic() < until:
+        time.sleep(0.02)
+    assert not any(_lives(child) for child in children)
+
+
+def _lives(pid):
+    try:
+        told = Path(f"/proc/{pid}/stat").read_text()
+    except FileNotFoundError:
+        return False
+    return told.rpartition(")")[2].split()[0] != "Z"
