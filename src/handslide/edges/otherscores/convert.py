@@ -68,16 +68,17 @@ def _exported(score: Any) -> bytes:
 
     exporter: Any = GeneralObjectExporter(score)
     if not isinstance(score, stream.Score):
-        whole: bytes = exporter.parse()
-        return whole
-    score.makeRests(
-        refStreamOrTimeRange=[0.0, score.highestTime],
+        alone: bytes = exporter.parse()
+        return alone
+    whole: Any = score
+    whole.makeRests(
+        refStreamOrTimeRange=[0.0, whole.highestTime],
         fillGaps=True,
         inPlace=True,
         hideRests=True,
         timeRangeFromBarDuration=True,
     )
-    written: bytes = exporter.parseWellformedObject(exporter.fromScore(score))
+    written: bytes = exporter.parseWellformedObject(exporter.fromScore(whole))
     return written
 
 
