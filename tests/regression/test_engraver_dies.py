@@ -11,12 +11,14 @@ import subprocess
 import sys
 import time
 import urllib.parse
+from dataclasses import replace
 from pathlib import Path
 
+import leashed
 import pytest
 from command import run, run_json
 
-from handslide.edges.engraving import copy
+from handslide.edges.engraving import copy, engrave
 from handslide.edges.engraving.engraver import ENGRAVER
 from handslide.edges.store.students import StudentValues
 from handslide.studio.parts.scores import add_score
@@ -68,7 +70,8 @@ def test_a_part_that_the_engraver_dies_of_is_marked(tmp_path, unmended):
 
 
 def test_a_slow_engraver_is_stopped(tmp_path, monkeypatch):
-    monkeypatch.setattr(ENGRAVER, "limits", ENGRAVER.limits.__class__(seconds=-0.02))
+    monkeypatch.setattr(ENGRAVER, "limits", replace(ENGRAVER.limits, seconds=0.2))
+    monkeypatch.setattr(engrave, "render", leashed.deaf)
     found = run_json("mark", DEADLY, "-o", tmp_path, "--horn", "tenor")
     text = found["warnings"][-1]["text"]
     assert "the engraver wasn't done after" in text

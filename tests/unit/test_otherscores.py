@@ -1,12 +1,17 @@
 """Scores in other formats come in as MusicXML."""
 
+import sys
+import threading
 from pathlib import Path
 
+import leashed
 import pytest
 from lxml import etree
 from musicxml_build import OTHER_FILES, OWN_SCORES, note, part, schema, score
 
+from handslide.edges.leash.leash import Leash, Limits
 from handslide.edges.musicxml.read import open_score, read_score
+from handslide.edges.otherscores import read
 from handslide.edges.otherscores.read import to_musicxml, wants_conversion
 from handslide.ground.errors import ScoreError
 
@@ -139,3 +144,25 @@ def test_bad_files_get_one_sentence(name: str, data: bytes, match: str) -> None:
 def test_nothing_is_printed(capfd: pytest.CaptureFixture[str]) -> None:
     to_musicxml(KERN, "scale.krn")
     assert capfd.readouterr() == ("", "")
+
+
+def test_two_at_once_leave_the_output_alone() -> None:
+    before = sys.stdout, sys.stderr
+    found: list[bytes] = []
+    threads = [
+        threading.Thread(target=lambda: found.append(to_musicxml(KERN, "scale.krn")))
+        for _ in range(4)
+    ]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert (sys.stdout, sys.stderr) == before
+    assert len(found) == 4 and len(set(found)) == 1
+
+
+def test_a_slow_reader_is_stopped(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(read, "converted", leashed.deaf)
+    monkeypatch.setattr(read, "_LEASH", Leash(Limits(seconds=0.3)))
+    with pytest.raises(ScoreError, match=r"scale\.krn: reading it as Humdrum wasn't done after 0"):
+        to_musicxml(KERN, "scale.krn")

@@ -117,9 +117,14 @@ def _filled(names: Sequence[str], widths: Sequence[float], column: float) -> lis
     return [names[start:end] for start, end in itertools.pairwise(cuts)]
 
 
+def read_mei(mei: bytes) -> etree._Element:
+    """The tree of the engraver's own MEI, which may have an attribute twice."""
+    return etree.fromstring(mei, etree.XMLParser(recover=True, resolve_entities=False))
+
+
 def break_at(mei: bytes, starts: Sequence[str]) -> str:
     """Return the MEI document with a line break before each of the measures."""
-    root = etree.fromstring(mei)
+    root = read_mei(mei)
     wanted = set(starts)
     for old in list(root.iter(f"{MEI}sb", f"{MEI}pb")):
         old.getparent().remove(old)

@@ -15,7 +15,7 @@ from pathlib import Path
 
 from lxml import etree
 
-from handslide.edges.engraving.breaks import MEI, XML_ID
+from handslide.edges.engraving.breaks import MEI, XML_ID, read_mei
 from handslide.edges.engraving.shapes import SVG, Box, Glyphs, hull, ink, is_kind, shape_boxes
 from handslide.edges.engraving.values import NOTE_ID
 from handslide.ground.wholenumber import whole_number
@@ -82,7 +82,7 @@ def add_room(mei: bytes, marks: Mapping[int, str], graces: frozenset[int]) -> st
     marks are apart when their notes stand half of both widths apart, so that each placeholder is
     that wide. Grace notes aren't moved by symbols: their room is added to the note before.
     """
-    root = etree.fromstring(mei)
+    root = read_mei(mei)
     _join_numbers(root)
     room = _room_em(marks, graces)
     for measure in root.iter(f"{MEI}measure"):
