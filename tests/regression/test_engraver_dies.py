@@ -171,3 +171,13 @@ def _lives(pid):
     except FileNotFoundError:
         return False
     return told.rpartition(")")[2].split()[0] != "Z"
+
+
+def test_in_a_section_it_is_named_with_its_student(tmp_path, unmended):
+    roster = tmp_path / "class.csv"
+    roster.write_text("student,horn\nMira Holt,tenor\n")
+    words = ("section", DEADLY, "--class", roster, "-o", tmp_path / "out")
+    (one,) = run_json(*words)["students"]
+    assert [Path(file).suffix for file in one["files"]] == [".musicxml"]
+    assert [warning["kind"] for warning in one["warnings"]] == ["not_engraved"]
+    assert "Mira Holt: no PDF was made" in run(*words, "--force").stdout

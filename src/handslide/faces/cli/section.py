@@ -78,6 +78,10 @@ def section(
     empty get the trombone parts in the order of the score. A row that can't be used is named, and
     the others are still made.
     """
+    from handslide.jobs.ahead import start_engraver
+
+    if not no_pdf:
+        start_engraver()
     from handslide.faces.cli.bar import progress_bar
     from handslide.jobs.classes import ClassDefaults
     from handslide.jobs.mark.mark import MarkOptions
@@ -128,5 +132,15 @@ def _text(say: "Speech", made: "MarkedSection") -> str:
     if made.seating.idle:
         said.append(say(words.IDLE, parts=tuple(part.name for part in made.seating.idle)))
     files = [say(WRITTEN, file=path) for one in made.seated for path in one.written.files]
-    blocks = [table(rows, [say(head) for head in heads], indent=""), " ".join(said), *files]
+    warned = [
+        f"{one.seat.row.student}: {say.fact(row.told)}"
+        for one in made.seated
+        for row in one.without_print
+    ]
+    blocks = [
+        table(rows, [say(head) for head in heads], indent=""),
+        " ".join(said),
+        *warned,
+        *files,
+    ]
     return "\n".join(block for block in blocks if block)

@@ -54,6 +54,8 @@ from handslide.words.horns import horn_line, limits_line
 from handslide.words.marks import legend
 from handslide.words.speech import Speech
 
+NOT_ENGRAVED = "not_engraved"  # the kind of a warning
+
 
 @dataclass(frozen=True, slots=True)
 class MarkOptions:
@@ -184,7 +186,7 @@ class MarkedPart:
             rows.append(Found(warning.measure, None, None, *about))
         if self.not_engraved is not None:
             told = fact("scores.no_print", what=self.not_engraved)
-            rows.append(Found("", None, None, "not_engraved", told))
+            rows.append(Found("", None, None, NOT_ENGRAVED, told))
         return tuple(dict.fromkeys(rows))
 
     @cached_property

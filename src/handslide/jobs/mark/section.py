@@ -14,7 +14,14 @@ from handslide.ground.progress import ProgressCallback
 from handslide.instrument.horn import Horn
 from handslide.jobs.chart.kinds import SHEETS
 from handslide.jobs.classes import ClassDefaults, none_usable, setup_of_row, student_stems
-from handslide.jobs.mark.mark import MarkOptions, Written, mark_file, mark_targets
+from handslide.jobs.mark.mark import (
+    NOT_ENGRAVED,
+    MarkOptions,
+    Written,
+    mark_file,
+    mark_targets,
+)
+from handslide.jobs.mark.report import Found, found_json
 from handslide.words.horns import horn_title
 from handslide.words.speech import Speech
 
@@ -40,6 +47,12 @@ class Seated:
     def notes(self) -> int:
         """How many notes the part has."""
         return len(self.written.marked.part.notes)
+
+    @property
+    def without_print(self) -> tuple[Found, ...]:
+        """The warning that it couldn't be engraved, if it couldn't."""
+        found = self.written.marked.found
+        return tuple(row for row in found if row.kind == NOT_ENGRAVED)
 
     @property
     def unplayable(self) -> int:
@@ -206,6 +219,7 @@ def section_json(say: Speech, section: MarkedSection) -> dict[str, Any]:
                 "horn_title": horn_title(say, one.horn),
                 "notes": one.notes,
                 "unplayable": one.unplayable,
+                "warnings": [found_json(say, row) for row in one.without_print],
                 "files": [str(path) for path in one.written.files],
             }
             for one in section.seated
