@@ -40,6 +40,31 @@ roundtrip: $(VENV)/.ready-dev
 	sh scripts/get_browser.sh
 	$(BIN)/python -m pytest tests/roundtrip/readers.py
 
+# Mutated scores, archives, sounds, horns, reports and requests for MINUTES; what is found becomes a
+# file of tests/regression/found, and a table stands at the end.
+fuzz: $(VENV)/.ready-dev
+	$(BIN)/python tests/fuzz/run.py --minutes $(MINUTES)
+
+# The page of the limits, from the code.
+limits: $(VENV)/.ready-dev
+	$(BIN)/python scripts/limits.py
+
+# The hashes of what constraints.txt and pyproject.toml pin, for installs that look at each file.
+lock: $(VENV)/bin/python
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check pip-tools
+	sh scripts/lock.sh "$(BIN)/pip-compile"
+
+# An environment of exactly the files that the lock names.
+locked: $(VENV)/bin/python
+	$(BIN)/python -m pip install --require-hashes --no-deps -r locked/build.txt
+	$(BIN)/python -m pip install --require-hashes --no-deps -r locked/requirements.txt
+	$(BIN)/python -m pip install --no-deps --no-build-isolation .
+
+# Known vulnerabilities of what is locked; asks a service on the network.
+vulnerable: $(VENV)/bin/python
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check pip-audit
+	$(BIN)/pip-audit --require-hashes --disable-pip -r locked/requirements.txt
+
 # About a quarter of an hour, most of it the 300 horns of fitting.py.
 bench: $(VENV)/.ready-dev
 	$(BIN)/python benchmarks/run.py

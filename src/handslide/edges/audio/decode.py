@@ -83,7 +83,7 @@ def _with_av(audio: Path | BinaryIO, name: str | Fact) -> Iterator[Head | Floats
         streams = container.streams.audio
     except (av.FFmpegError, OSError, ValueError) as error:
         raise TakeError("audio.not_audio", file=name) from error
-    if not streams or not streams[0].rate:
+    if not streams or not getattr(streams[0], "rate", None):  # without a codec there is none
         container.close()
         raise TakeError("audio.not_audio", file=name)
     return _av_blocks(container, streams[0], name)

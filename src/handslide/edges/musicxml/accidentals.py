@@ -118,7 +118,10 @@ def _insert(note: Any, accidental: Any) -> None:
         if child.tag in _AFTER:
             break
         before = child
-    assert before is not None
+    if before is None:  # a note without a pitch before its other children isn't MusicXML
+        accidental.tail = note.text
+        note.insert(0, accidental)
+        return
     accidental.tail, before.tail = before.tail, note.text
     before.addnext(accidental)
 

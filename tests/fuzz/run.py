@@ -1,0 +1,187 @@
+"""The long fuzzing: cases one after the other in child processes, until the time is over.
+
+``python tests/fuzz/run.py --minutes 60 [--only engrave] [--cases 20000]``
+
+A child that dies, runs longer than a case may, or takes more memory than it may is found, as is
+every exception that isn't ours. What was found is written to ``tests/regression/found``, one input
+for each place in the code. At the end stands a table: cases, errors, hangs, peak memory.
+"""
+
+import argparse
+import hashlib
+import json
+import os
+import random
+import resource
+import select
+import subprocess
+import sys
+import tempfile
+import time
+import traceback
+from dataclasses import dataclass, field
+from pathlib import Path
+
+HERE = Path(__file__).resolve().parent
+FOUND = HERE.parent / "regression" / "found"
+CASE_S = 20.0
+MOST_BYTES = 2 * 2**30
+
+
+@dataclass
+class Count:
+    """What came of a target."""
+
+    cases: int = 0
+    errors: int = 0
+    hangs: int = 0
+    deaths: int = 0
+    peak_mb: float = 0.0
+    places: set[str] = field(default_factory=set)
+
+
+def work(name: str, seed: int, slot: Path) -> None:
+    """A child: runs cases and says on stdout what came of them; the case at hand lies in slot."""
+    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+    sys.path[:0] = [str(HERE), str(HERE.parent / "helpers")]
+    out = os.fdopen(os.dup(1), "w", buffering=1)
+    quiet = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(quiet, 1)
+    os.dup2(quiet, 2)
+    from targets import TARGETS
+
+    target, chance = TARGETS[name], random.Random(seed)
+    target.seeds()
+    while True:
+        try:
+            data = target.case(chance)
+        except (UnicodeError, ValueError):
+            continue  # a mutation that no file can hold
+        slot.write_bytes(data)
+        out.write("begin\n")
+        place = ""
+        try:
+            target(data)
+        except Exception as error:
+            frames = traceback.extract_tb(error.__traceback__)
+            own = [frame for frame in frames if "handslide" in frame.filename] or frames
+            place = f"{type(error).__name__} {Path(own[-1].filename).name}:{own[-1].lineno}"
+        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+        inner = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
+        out.write(json.dumps({"place": place, "peak_kb": max(peak, inner)}) + "\n")
+
+
+class Child:
+    """A child process and what it says."""
+
+    def __init__(self, name: str, seed: int) -> None:
+        handle, path = tempfile.mkstemp(prefix="handslide-fuzz-")
+        os.close(handle)
+        self.slot = Path(path)
+        words = [sys.executable, __file__, "--child", name, str(seed), path]
+        self.process = subprocess.Popen(words, stdout=subprocess.PIPE, stdin=subprocess.DEVNULL)
+        self._rest = b""
+
+    def line(self, patience_s: float) -> str | None:
+        """The next line; None when nothing came, empty when the child is gone."""
+        end = time.monotonic() + patience_s
+        assert self.process.stdout is not None
+        while b"\n" not in self._rest:
+            ready, _, _ = select.select([self.process.stdout], [], [], end - time.monotonic())
+            if not ready:
+                return None
+            piece = os.read(self.process.stdout.fileno(), 65536)
+            if not piece:
+                return ""
+            self._rest += piece
+        line, _, self._rest = self._rest.partition(b"\n")
+        return line.decode()
+
+    def end(self) -> None:
+        self.process.kill()
+        self.process.wait()
+        self.slot.unlink(missing_ok=True)
+
+
+def keep(name: str, data: bytes, place: str, count: Count) -> None:
+    """Write down an input that was found, once for each place."""
+    if place in count.places:
+        return
+    count.places.add(place)
+    FOUND.mkdir(exist_ok=True)
+    path = FOUND / f"{name}-{hashlib.sha256(data).hexdigest()[:12]}"
+    path.write_bytes(data)
+    print(f"{name}: {place} -> {path}", flush=True)
+
+
+def fuzz(name: str, seed: int, seconds: float, most: int, count: Count) -> None:
+    """Run a target for a while; a new child after each that had to be ended."""
+    end = time.monotonic() + seconds
+    child = Child(name, seed)
+    try:
+        while time.monotonic() < end and count.cases < most:
+            line = child.line(120.0)
+            if line != "begin":
+                raise RuntimeError(f"{name}: the child says {line!r}")
+            line = child.line(CASE_S)
+            count.cases += 1
+            if line:
+                told = json.loads(line)
+                count.peak_mb = max(count.peak_mb, told["peak_kb"] / 1024)
+                if told["place"]:
+                    count.errors += 1
+                    keep(name, child.slot.read_bytes(), told["place"], count)
+                if told["peak_kb"] * 1024 < MOST_BYTES:
+                    continue
+                place = "memory"
+            elif line is None:
+                count.hangs += 1
+                place = "hang"
+            else:
+                count.deaths += 1
+                place = f"death {child.process.wait()}"
+            keep(name, child.slot.read_bytes(), place, count)
+            child.end()
+            child = Child(name, seed + count.cases)
+    finally:
+        child.end()
+
+
+def main() -> None:
+    """Share the time among the targets, in turns, and print the table."""
+    asked = argparse.ArgumentParser(description=__doc__)
+    asked.add_argument("--minutes", type=float, default=60.0)
+    asked.add_argument("--only", action="append")
+    asked.add_argument("--cases", type=int, default=10**9, help="of each target at most")
+    asked.add_argument("--seed", type=int, default=int(time.time()))
+    asked.add_argument("--child", nargs=3)
+    words = asked.parse_args()
+    if words.child:
+        work(words.child[0], int(words.child[1]), Path(words.child[2]))
+        return
+    sys.path[:0] = [str(HERE), str(HERE.parent / "helpers")]
+    from targets import TARGETS
+
+    counts = {name: Count() for name in words.only or TARGETS}
+    turn_s = max(words.minutes * 60.0 / len(counts) / 4.0, 5.0)
+    end = time.monotonic() + words.minutes * 60.0
+    print(f"seed {words.seed}", flush=True)
+    turn = 0
+    while time.monotonic() < end:
+        for name, count in counts.items():
+            left_s = end - time.monotonic()
+            if left_s > 0 and count.cases < words.cases:
+                seed = words.seed + 10_000_000 * turn
+                fuzz(name, seed, min(turn_s, left_s), words.cases, count)
+        turn += 1
+        if all(count.cases >= words.cases for count in counts.values()):
+            break
+    print(f"{'target':<10}{'cases':>10}{'errors':>8}{'hangs':>7}{'deaths':>8}{'peak MB':>9}")
+    for name, count in counts.items():
+        numbers = f"{count.cases:>10}{count.errors:>8}{count.hangs:>7}{count.deaths:>8}"
+        print(f"{name:<10}{numbers}{count.peak_mb:>9.0f}")
+    sys.exit(any(count.places for count in counts.values()))
+
+
+if __name__ == "__main__":
+    main()

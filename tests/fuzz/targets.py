@@ -1,0 +1,402 @@
+"""What comes in from outside, each with examples, mutations and what is done with it.
+
+A case may end well or with an error of ours; anything else is found.
+"""
+
+import io
+import json
+import sqlite3
+import tempfile
+import zipfile
+from collections.abc import Callable, Sequence
+from contextlib import closing
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from types import SimpleNamespace
+
+import mutate
+from musicxml_build import note, part, score
+
+from handslide.ground.errors import HandslideError
+from handslide.words.speech import speech
+
+TESTS = Path(__file__).resolve().parents[1]
+EXAMPLES = TESTS.parent / "src" / "handslide" / "data" / "example"
+
+
+@dataclass(frozen=True)
+class Target:
+    """``seeds`` gives examples; ``change`` (chance, example, all) a new input; ``run`` takes it.
+
+    ``cases`` are those of the short run.
+    """
+
+    seeds: Callable[[], Sequence[bytes]]
+    change: Callable[..., bytes]
+    run: Callable[[bytes], None]
+    cases: int
+
+    def case(self, chance):
+        """A new input."""
+        seeds = self.seeds()
+        return self.change(chance, chance.choice(seeds), seeds)
+
+    def __call__(self, data):
+        """Take an input in; errors of ours are told, as a person would be."""
+        try:
+            self.run(data)
+        except HandslideError as error:
+            said = speech("en").fact(error)
+            assert said and len(said) < 20_000
+
+
+# Scores.
+
+
+@cache
+def scores():
+    made = [score(part(note() * 4))]
+    return [*made, *(path.read_bytes() for path in sorted(EXAMPLES.glob("*.musicxml")))]
+
+
+def read_and_mark(data, name="x.musicxml"):
+    from handslide.edges.musicxml.marks import write_marks
+    from handslide.edges.musicxml.read import read_score
+    from handslide.edges.musicxml.transpose import transpose_part
+    from handslide.ground.intervals import parse_interval
+
+    read = read_score(data, name)
+    for each in read.parts:
+        try:
+            found = read.read_part(each.part_id)
+        except HandslideError:
+            continue
+        found.played  # noqa: B018 (worked out when it is asked for)
+        moved = read.copy()
+        transpose_part(moved, each.part_id, parse_interval("-M2"), {})
+        moved.to_bytes()
+        write_marks(read, found, dict.fromkeys(range(len(found.notes)), "1"))
+        again = read_score(read.to_bytes(), name)
+        assert len(again.read_part(each.part_id).notes) == len(found.notes)
+
+
+def route_and_engrave(data):
+    from handslide.edges.musicxml.read import read_score
+    from handslide.jobs.mark.mark import MarkOptions, choose_for
+    from handslide.jobs.setup import make_setup
+
+    marked = choose_for(read_score(data, "x.musicxml"), make_setup("tenor-f"), MarkOptions())
+    marked.pdf(speech("en"))
+
+
+@cache
+def compressed_scores():
+    made = []
+    for data in scores():
+        file = io.BytesIO()
+        container = (
+            b'<?xml version="1.0"?><container><rootfiles><rootfile full-path="score.xml"/>'
+            b"</rootfiles></container>"
+        )
+        with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
+            archive.writestr("META-INF/container.xml", container)
+            archive.writestr("score.xml", data)
+        made.append(file.getvalue())
+    return made
+
+
+def change_mxl(chance, data, others):
+    def change(chance, name, content):
+        return mutate.xml(chance, content)
+
+    return mutate.zipped(chance, data, change, others)
+
+
+# Typed files.
+
+_HORN = b"""title = "Mine"
+closed = "Bb1"
+travel_mm = 674
+lip_up_cents = 20
+temp_c = 25
+speed_scale = 1.0
+uncertainty_at_mm = [0, 300, 600]
+[[valves]]
+name = "F"
+closed = "F1"
+[[deviations]]
+partial = 5
+valves = ["F"]
+cents = -14
+slope_cents_per_m = 3
+[[uncertainties]]
+valves = []
+half_width_mm = [1, 2, 3]
+"""
+_PROFILE = b"valve = 0.5\nalternate = 2\n[partials]\n7 = 3\n"
+_ROWS = (
+    b"note,hz,cents,valves,partial,extension_mm,se_cents\nBb2,116.2,,F,2,0,1\nF3,,-3,,3,12.5,2\n"
+)
+_ROSTER = (
+    b"student;horn;reach;clef;names;valves;sheet;a4_hz\nMira;tenor-f;6;tenor;german;F;all;442\n"
+)
+_ROSTER_TOML = b'reach = 6\n[[student]]\nstudent = "Mira"\nhorn = "tenor-f"\nvalves = ["F"]\n'
+_ROWS_TOML = b'[[row]]\nnote = "Bb2"\nhz = 116.2\nvalves = ["F"]\npartial = 2\n'
+
+
+def typed_files():
+    return [_HORN, _PROFILE, _ROWS, _ROSTER, _ROSTER_TOML, _ROWS_TOML]
+
+
+def read_typed(data):
+    from handslide.edges.files.horns import load_horn
+    from handslide.edges.files.profiles import load_profile
+    from handslide.edges.files.roster import read_roster
+    from handslide.edges.files.rows import read_plan, read_rows
+
+    with tempfile.TemporaryDirectory() as folder:
+        for name in ("x.toml", "x.csv"):
+            path = Path(folder, name)
+            path.write_bytes(data)
+            for read in (
+                lambda path: load_horn(str(path)),
+                lambda path: load_profile(str(path)),
+                lambda path: read_roster(path, ("all", "grid")),
+                read_rows,
+                read_plan,
+            ):
+                try:
+                    read(path)
+                except HandslideError as error:
+                    assert speech("en").fact(error)
+
+
+# Sound.
+
+
+@cache
+def sounds():
+    import numpy as np
+    import soundfile
+
+    made = []
+    tone = (0.3 * np.sin(np.arange(4000) / 10.0)).astype(np.float32)
+    for form, kind in (("WAV", "PCM_16"), ("WAV", "FLOAT"), ("FLAC", "PCM_16"), ("AIFF", "PCM_24"),
+                       ("OGG", "VORBIS")):  # fmt: skip
+        file = io.BytesIO()
+        soundfile.write(file, tone, 8000, format=form, subtype=kind)
+        made.append(file.getvalue())
+    return made
+
+
+def read_sound(data):
+    from handslide.edges.audio.read import open_take
+
+    for _ in open_take(io.BytesIO(data), "x").blocks():
+        pass
+
+
+# Archives of a studio.
+
+
+@cache
+def _studio():
+    from studio_versions import fill
+
+    from handslide.studio.care.archive import export_archive
+    from handslide.studio.studio import open_studio
+
+    studio = open_studio(Path(tempfile.mkdtemp(prefix="handslide-fuzz-")))
+    fill(studio)
+    file = io.BytesIO()
+    export_archive(studio, file, speech("en"))
+    return SimpleNamespace(studio=studio, archive=file.getvalue())
+
+
+def archives():
+    return [_studio().archive]
+
+
+def change_archive(chance, data, others):
+    def change(chance, name, content):
+        if name == "archive.json":
+            return json.dumps(mutate.values(chance, json.loads(content))).encode()
+        return _changed_rows(chance, content) if name == "studio.db" else content
+
+    return mutate.zipped(chance, data, change, others)
+
+
+def _changed_rows(chance, content):
+    if chance.random() < 0.2:
+        return mutate.bytes_of(chance, content)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder, "x.db")
+        path.write_bytes(content)
+        with closing(sqlite3.connect(path)) as db:
+            tables = [row[0] for row in db.execute(
+                "SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY name")]  # fmt: skip
+            for _ in range(chance.randint(1, 2)):
+                table = chance.choice(tables)
+                column = chance.choice(
+                    [row[1] for row in db.execute(f'PRAGMA table_info("{table}")')]
+                )
+                value = chance.choice((*mutate.TEXTS, 0, -1, 2**60, 1e300, float("inf"), None,
+                                       *mutate.NUMBERS, "[]", "{}", "[1]", '["F"]'))  # fmt: skip
+                held = db.execute(f'SELECT "{column}" FROM "{table}"').fetchone()
+                if held and isinstance(held[0], str) and held[0][:1] in "[{":
+                    value = json.dumps(mutate.values(chance, json.loads(held[0])))
+                try:
+                    db.execute(f'UPDATE "{table}" SET "{column}" = ?', (value,))
+                    db.commit()
+                except (sqlite3.Error, UnicodeError):
+                    db.rollback()
+        return path.read_bytes()
+
+
+@cache
+def _guest():
+    from studio_pages import client
+
+    from handslide.studio.studio import open_studio
+
+    studio = open_studio(Path(tempfile.mkdtemp(prefix="handslide-fuzz-")))
+    return SimpleNamespace(studio=studio, home=client(studio))
+
+
+def import_archive(data):
+    """What passes the check must show on all pages."""
+    from handslide.studio.care.archiveimport import _database, read_archive
+
+    guest = _guest()
+    found = read_archive(guest.studio, io.BytesIO(data))
+    with closing(sqlite3.connect(_database(guest.studio, found.token))) as source:
+        guest.studio.store.replace_with(source)
+    guest.studio.caches.empty()
+    for path in ("/", "/students/1", "/stands/1", "/takes/1", "/parts", "/takes", "/data",
+                 "/horns/1", "/students/1/progress", "/charts?student=1"):  # fmt: skip
+        answer = guest.home.get(path)
+        assert answer.status_code < 500, (path, answer.text[:500])
+
+
+# Reports.
+
+
+@cache
+def reports():
+    import gzip
+
+    from studio_versions import small_report
+
+    packed = (EXAMPLES / "studio.json.gz").read_bytes()
+    taken = [
+        take["report"] for one in json.loads(gzip.decompress(packed))["students"]
+        for take in one["takes"]
+    ][:3]  # fmt: skip
+    groups = {"groups": [{"valves": [], "partial": 4, "midi": 58, "notes": 5, "slide_mm": 2.0,
+                          "cents": {"value": 3.0}, "right": {"value": 0.5}}]}  # fmt: skip
+    heard = {"notes": [{"midi": 58, "cents": 12.0}, {"midi": 60, "cents": -30.0}]}
+    return [json.dumps(one).encode() for one in (small_report("x"), *taken, groups, heard)]
+
+
+def change_json(chance, data, others):
+    if chance.random() < 0.1:
+        return mutate.bytes_of(chance, data, others)
+    value = json.loads(data)
+    for _ in range(chance.randint(1, 3)):
+        value = mutate.values(chance, value)
+    return json.dumps(value).encode()
+
+
+@cache
+def _setup():
+    from handslide.jobs.setup import make_setup
+
+    return make_setup("tenor-f")
+
+
+def read_report(data):
+    from handslide.jobs.hear.report import report_from
+    from handslide.jobs.practice.faults import faults_of
+
+    try:
+        value = json.loads(data)
+    except ValueError:
+        return
+    try:
+        report_from(value)
+    except HandslideError as error:
+        assert speech("en").fact(error)
+    faults_of(value, _setup(), "x")
+
+
+# Requests.
+
+_PATHS = (
+    "/", "/students/1", "/students/new", "/horns/1", "/parts", "/parts/1", "/stands/1", "/charts",
+    "/takes", "/takes/1", "/tuning/1", "/fitting/1", "/progress/1", "/practice/1", "/data",
+    "/data/backups", "/data/settings", "/data/import/x", "/students/1/edit", "/horns/1/history",
+    "/takes/1/sound", "/charts/sheet", "/practice/1/sheet", "/stands/1/lock", "/static/base.css",
+)  # fmt: skip
+
+
+def requests():
+    return [
+        json.dumps({"method": method, "path": path, "query": {"student": "1", "horn": "1"},
+                    "headers": {"Accept": "text/html", "Range": "bytes=0-1", "Cookie": "a=b",
+                                "Referer": "http://127.0.0.1:8471/", "HX-Request": "true"},
+                    "form": {"name": "x", "title": "x", "reach": "6", "page": "1", "wish": "add"}}
+                   ).encode()
+        for method in ("GET", "POST")
+        for path in _PATHS
+    ]  # fmt: skip
+
+
+def change_request(chance, data, others):
+    asked = json.loads(data)
+    for _ in range(chance.randint(1, 4)):
+        key = chance.choice(("path", "query", "headers", "form"))
+        word = chance.choice(mutate.TEXTS if chance.random() < 0.5 else mutate.NUMBERS)
+        if key == "path":
+            pieces = asked["path"].split("/")
+            pieces[chance.randint(0, len(pieces) - 1)] = word
+            asked["path"] = "/".join(pieces)
+        else:
+            names = sorted(asked[key])
+            name = chance.choice((*names, "student", "stand", "kind", "date", "theme", "paper"))
+            asked[key][name] = word
+    return json.dumps(asked).encode()
+
+
+@cache
+def _home():
+    from studio_pages import client
+
+    return client(_studio().studio)
+
+
+def request(data):
+    from urllib.parse import quote, urlencode
+
+    asked = json.loads(data)
+    path = quote(asked["path"] or "/", safe="/%", errors="replace")
+    if not path.startswith("/") or path.startswith("//"):
+        path = "/" + path.lstrip("/")
+    query = urlencode(asked["query"], errors="replace")
+    headers = {name: value.encode("latin-1", "replace").replace(b"\n", b" ").strip()
+               for name, value in asked["headers"].items()}  # fmt: skip
+    kind = {"data": asked["form"]} if asked["method"] == "POST" else {}
+    answer = _home().request(asked["method"], f"{path}?{query}", headers=headers, **kind)
+    assert answer.status_code < 500, answer.text[:2000]
+
+
+TARGETS = {
+    "musicxml": Target(scores, mutate.xml, read_and_mark, 60),
+    "mxl": Target(compressed_scores, change_mxl, lambda data: read_and_mark(data, "x.mxl"), 40),
+    "typed": Target(typed_files, mutate.text, read_typed, 150),
+    "sound": Target(sounds, mutate.bytes_of, read_sound, 100),
+    "archive": Target(archives, change_archive, import_archive, 12),
+    "report": Target(reports, change_json, read_report, 150),
+    "request": Target(requests, change_request, request, 100),
+    "engrave": Target(scores, mutate.xml, route_and_engrave, 0),
+}
