@@ -3,7 +3,7 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 OUT ?= demo-out
 
-.PHONY: demo test check sweep catalogues bench roundtrip phone clean
+.PHONY: demo test check sweep catalogues bench roundtrip phone clean fuzz limits lock locked vulnerable
 
 demo: $(VENV)/.ready
 	rm -rf "$(OUT)"

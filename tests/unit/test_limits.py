@@ -2,6 +2,7 @@
 
 import ast
 import importlib.util
+import itertools
 import re
 from pathlib import Path
 
@@ -20,7 +21,7 @@ def script(name):
 
 def test_every_limit_has_its_reason():
     body = ast.parse(SOURCE.read_text(encoding="utf-8")).body
-    for node, after in zip(body, body[1:]):
+    for node, after in itertools.pairwise(body):
         if isinstance(node, ast.Assign) and node.lineno > 10:
             assert isinstance(after, ast.Expr), ast.unparse(node)
             assert len(ast.literal_eval(after.value).split()) >= 4, ast.unparse(node)
