@@ -6,7 +6,7 @@ the first half of a line that is done forwards, in the second half backwards, so
 that met in the middle is enough.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,8 +23,8 @@ from handslide.instrument.lattice import (
     recur,
 )
 
-# A route that was pushed aside is back on its way within so many notes; the second is for the rest.
-REJOINS = (8, 30)
+# A route that was pushed aside is back on its way within so many notes: tried one after the other.
+REJOINS = (8, 30, 120)
 # What was only added up in another order differs by less, in points.
 _ROUNDING = 1e-8
 _EPSILON = 1e-15
@@ -37,14 +37,30 @@ Lane = Sequence[tuple[int, int]]
 
 def resolved(met: Met, held: Mapping[int, int]) -> Route:
     """The best route in which the notes of ``held`` have these choices."""
-    sides = _Side.ahead(met), _Side.behind(met)
+    routes = _both(met, held)
+    if routes is None:
+        return best_route(priced(met.moves, held))
+    ends, beyond, moved = zip(*((joint.ends, joint.beyond(), joint.moved) for joint in routes))
+    chosen, total = met.traced(met.whole(*ends), *beyond)
+    return chosen, total + sum(moved)
+
+
+def effort_of(met: Met, held: Mapping[int, int]) -> float:
+    """The effort of :func:`resolved`, without its route."""
+    routes = _both(met, held)
+    if routes is None:
+        return best_route(priced(met.moves, held))[1]
+    ahead, behind = routes
+    return float(met.whole(ahead.ends, behind.ends).min()) + ahead.moved + behind.moved
+
+
+def _both(met: Met, held: Mapping[int, int]) -> "tuple[_Joint, _Joint] | None":
     for reach in REJOINS:
-        routes = [_joint(side, side.lanes(held, reach), reach) for side in sides]
-        if None not in routes:
-            ends, beyond, moved = zip(*routes)
-            chosen, total = met.traced(met.whole(*ends), *beyond)
-            return chosen, total + sum(moved)
-    return best_route(priced(met.moves, held))
+        ahead = _joint(_Side.ahead(met), held, reach)
+        behind = None if ahead is None else _joint(_Side.behind(met), held, reach)
+        if ahead is not None and behind is not None:
+            return ahead, behind
+    return None
 
 
 def dearer(met: Met, total: float, holds: Sequence[tuple[int, int]]) -> list[float]:
@@ -54,15 +70,12 @@ def dearer(met: Met, total: float, holds: Sequence[tuple[int, int]]) -> list[flo
     for reach in REJOINS:
         for side in sides:
             open_ = [hold for hold in holds if hold not in found and side.has(hold[0])]
-            size = max(1, _AT_ONCE // ((reach + 2) * side.width**3))
-            for low in range(0, len(open_), size):
-                some = open_[low : low + size]
-                runs = side.run([[(side.place(note), choice)] for note, choice in some], reach)
-                for hold, run in zip(some, runs):
-                    if run.moved is not None:
-                        found[hold] = run.moved
-                    elif run.ends is not None:
-                        found[hold] = float(met.whole(*side.as_ends(run.ends)).min()) - total
+            lanes = [[(side.place(note), choice)] for note, choice in open_]
+            for hold, run in zip(open_, side.run(lanes, reach)):
+                if run.moved is not None:
+                    found[hold] = run.moved
+                elif run.ends is not None:
+                    found[hold] = float(met.whole(*side.as_ends(run.ends)).min()) - total
     return [
         found[hold] if hold in found else best_route(priced(met.moves, dict([hold])))[1] - total
         for hold in holds
@@ -149,8 +162,19 @@ class _Side:
         """States in the middle as arguments of :meth:`Met.whole`."""
         return (ends, None) if self.late else (None, ends)
 
-    def run(self, lanes: Sequence[Lane], reach: int) -> list[_Run]:
+    def run(self, lanes: Sequence[Lane], reach: int) -> Iterator[_Run]:
         """Run the recursion again over lanes, each ``reach`` pairs beyond its last held note."""
+        low = longest = 0
+        for high, lane in enumerate(lanes):
+            steps = lane[-1][0] - lane[0][0] + reach + 2
+            longest = max(longest, steps)
+            if low < high and longest * (high + 1 - low) * self.width**3 > _AT_ONCE:
+                yield from self._run(lanes[low:high], reach)
+                low, longest = high, steps
+        if lanes:
+            yield from self._run(lanes[low:], reach)
+
+    def _run(self, lanes: Sequence[Lane], reach: int) -> list[_Run]:
         # The first pair that holding a note changes, and the one before it.
         lead = 2 if self.late else 1
         first = np.array([max(lane[0][0] - lead, 0) for lane in lanes])
@@ -205,19 +229,44 @@ class _Side:
         return _Run(first, states, costs, moved, None)
 
 
-def _joint(
-    side: _Side, lanes: Sequence[Lane], reach: int
-) -> tuple[Floats | None, NDArray[np.int8] | None, float] | None:
-    """One side with all its lanes: its states in the middle, the way back, the points added."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Joint:
+    """One side with all its lanes: the ``ends`` where the sides meet (None: as they were), and the
+    points ``moved`` that all else differs by."""
+
+    side: _Side
+    runs: Sequence[_Run]
+
+    @property
+    def ends(self) -> Floats | None:
+        """The states where the sides meet."""
+        return self.runs[-1].ends if self.runs else None
+
+    @property
+    def moved(self) -> float:
+        """The points by which they differ from what they were."""
+        return sum(run.moved or 0.0 for run in self.runs)
+
+    def beyond(self) -> NDArray[np.int8]:
+        """The way back."""
+        beyond = self.side.beyond.copy()
+        for run in self.runs:
+            back = run.states[:-1, :, :, None] + run.costs
+            beyond[run.first : run.first + len(back)] = back.argmin(axis=1)
+        return beyond
+
+
+def _joint(side: _Side, held: Mapping[int, int], reach: int) -> _Joint | None:
+    """One side with all its lanes; None where one isn't back on its way, or the lanes too long."""
+    lanes = side.lanes(held, reach)
     if not lanes:
-        return None, None, 0.0
-    ends, moved = None, 0.0
-    beyond = side.beyond.copy()
+        return _Joint(side, ())
+    longest = max(lane[-1][0] - lane[0][0] for lane in lanes) + reach
+    if longest * len(lanes) > 2 * side.limit + REJOINS[0]:
+        return None
+    runs = []
     for run in side.run(lanes, reach):
         if run.moved is None and run.ends is None:
             return None
-        moved += run.moved or 0.0
-        ends = run.ends
-        back = run.states[:-1, :, :, None] + run.costs
-        beyond[run.first : run.first + len(back)] = back.argmin(axis=1)
-    return ends, beyond, moved
+        runs.append(run)
+    return _Joint(side, runs)

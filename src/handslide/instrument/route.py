@@ -46,7 +46,7 @@ from handslide.instrument.lattice import (
 from handslide.instrument.line import Line
 from handslide.instrument.places import Place, PlaceBook
 from handslide.instrument.profile import Profile
-from handslide.instrument.pushed import dearer, resolved
+from handslide.instrument.pushed import dearer, effort_of, resolved
 
 # Two totals within these points are nearly one to a player.
 NEAR_TIE = 0.7
@@ -180,6 +180,12 @@ class Solution:
         else:
             chosen, total = resolved(self._met, held)
         return replace(self, chosen=chosen, total=total, held=dict(held))
+
+    def effort_with(self, held: Mapping[int, int]) -> float:
+        """The total of :meth:`settled`."""
+        if self._met is None:
+            return best_route(priced(self._moves, held))[1]
+        return effort_of(self._met, held)
 
     def dearer(self, holds: Sequence[tuple[int, int]]) -> list[float]:
         """The min-marginals of some choices, as (note, choice), where not all are wanted.

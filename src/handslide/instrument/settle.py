@@ -21,6 +21,7 @@ from handslide.instrument.lattice import StepCallback
 from handslide.instrument.line import Line
 from handslide.instrument.places import Place, PlaceBook
 from handslide.instrument.profile import Profile
+from handslide.instrument.pushed import REJOINS
 from handslide.instrument.route import NEAR_TIE, Choices, Solution, lay_out, solve_choices
 
 QUICK_S = 0.2
@@ -36,6 +37,8 @@ _DOUBLINGS = 2
 _SAME_S = 1e-3
 # A turn is about three notes: stretches that differ are apart where two notes between them agree.
 _APART = 3
+# Notes that are held make no difference to each other further apart.
+_NEAR = 2 * REJOINS[-1]
 
 Held = dict[int, int]
 """Choices by note."""
@@ -219,8 +222,10 @@ class _Costs:
             return self.first.dearer([(note, choice)])[0]
         if note in self.settled.held:
             return 0.0 if self.settled.held[note] == choice else np.inf
-        trial = self.first.settled({**self.settled.held, note: choice})
-        return max(0.0, trial.total - self.settled.total)
+        # What is held further away than any route is pushed aside makes no difference.
+        near = {n: k for n, k in self.settled.held.items() if abs(n - note) <= _NEAR}
+        dearer = self.first.effort_with({**near, note: choice}) - self.first.effort_with(near)
+        return max(0.0, dearer)
 
 
 def _costs(
