@@ -6,6 +6,8 @@ from hypothesis import strategies as st
 from targets import TARGETS
 
 
+# What soundfile says when a header makes it seek before the beginning; the reading goes on.
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
 @pytest.mark.parametrize("name", [name for name, target in TARGETS.items() if target.cases])
 def test_nothing_that_comes_in_stops_it(name):
     target = TARGETS[name]
