@@ -11,8 +11,8 @@ from handslide.edges.engraving.breaks import lines_of, movement_starts
 from handslide.edges.engraving.copy import engraving_copy
 from handslide.edges.engraving.engrave import paper_named
 from handslide.edges.engraving.pages import System, distribute
-from handslide.edges.engraving.rests import ENOUGH_Q, MeasureRests, rest_at_turn
 from handslide.edges.engraving.shapes import Box
+from handslide.edges.engraving.turns import ENOUGH_Q, MeasureRests, rest_at_turn
 
 A4 = paper_named("a4")
 RUN = sixteenths(NAMES)

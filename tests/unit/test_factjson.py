@@ -52,7 +52,8 @@ def test_the_form_is_this():
             "count": 2,
             "notes": [1, 2],
             "place": {"place": {"valves": ["F"], "partial": 3, "extension_m": 0.125,
-                                "position": 2.3, "lip_cents": 0.0, "alternate": 0}},
+                                "position": 2.3, "lip_cents": 0.0, "alternate": 0,
+                                "spared": False}},
             "played": {"pitch": "Eb3"},
         },
     }  # fmt: skip

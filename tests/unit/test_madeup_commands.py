@@ -17,7 +17,8 @@ LOW = "Eb3 D3 C3 B1 (F3:0.5 Gb3:0.5) Bb2~Ab2 r:2 D4"
 # What a user, or the file itself, wrote.
 WRITTEN = (
     "Calm", "singing", "and singing", "A little slower", "Quick", "CC0", "zither", "P8", "kazoo",
-    "nobody", "Zither", "x9", "H3", "classical", "beginner", "note", "hz", "valves", "partial",
+    "nobody", "Zither", "x9", "H3", "classical", "beginner", "bass", "jazz", "note", "hz",
+    "valves", "partial",
     "extension_mm", "se_cents",
 )  # fmt: skip
 USERS = (

@@ -26,7 +26,7 @@ from handslide.ground.errors import BadUsage
 from handslide.ground.facts import Fact, fact
 from handslide.ground.pitch import Pitch, from_midi
 from handslide.instrument.effort import spots, standing_points
-from handslide.instrument.marks import split_position
+from handslide.instrument.marks import LAST, split_position
 from handslide.instrument.places import Place
 
 _TEMPO = 60.0
@@ -202,6 +202,7 @@ def half_notes(player: Player, wishes: Wishes) -> tuple[HalfNote, ...]:
             if place.valves
             and 2 <= place.partial <= HIGH_VALVE_PARTIAL
             and split_position(place.position)[0] == "½"
+            and place.position < LAST
         ]
         if midi in new:
             halves = [place for place in halves if place == new[midi]]
