@@ -8,12 +8,13 @@ import sys
 import zipfile
 from pathlib import Path
 
+import click
 import pytest
 from command import one_sentence, run, run_json
 from lxml import etree
 
 from handslide.edges.files import outfile
-from handslide.faces.cli.main import main
+from handslide.faces.cli.main import COMMANDS, main
 
 ROOT = Path(__file__).resolve().parents[2]
 SCORES = Path(__file__).parents[1] / "scores"
@@ -407,7 +408,8 @@ def test_python_dash_m_runs_it():
 
 def test_every_command_and_option_has_help_and_is_in_the_readme():
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
-    for name, command in main.commands.items():
+    for name in COMMANDS:
+        command = main.get_command(click.Context(main), name)
         assert f"handslide {name}" in readme
         assert command.help
         for option in command.params:

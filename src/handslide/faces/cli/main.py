@@ -1,34 +1,34 @@
 """The command line: each command parses, calls one job and shows the result."""
 
+from importlib import import_module
 from typing import Any, NoReturn
 
 import click
 
 from handslide import __version__
-from handslide.faces.cli.chart import chart
-from handslide.faces.cli.drill import drill
-from handslide.faces.cli.drone import drone
-from handslide.faces.cli.fit import fit
-from handslide.faces.cli.horns import horns
-from handslide.faces.cli.lesson import lesson
-from handslide.faces.cli.line import line
-from handslide.faces.cli.listen import listen
-from handslide.faces.cli.mark import mark
-from handslide.faces.cli.places import places
-from handslide.faces.cli.playalong import playalong
-from handslide.faces.cli.progress import progress
-from handslide.faces.cli.section import section
 from handslide.faces.cli.shared import speech_here
-from handslide.faces.cli.studio import studio
 from handslide.faces.cli.terminal import tell
-from handslide.faces.cli.transpose import transpose
-from handslide.faces.cli.tune import tune
 from handslide.faces.cli.usage import help_of, told
 from handslide.ground.errors import BadUsage, HandslideError
 
+# Each has a module of its name here, which is loaded when the command is asked for.
+COMMANDS = (
+    "horns", "places", "line", "mark", "section", "chart", "transpose", "tune", "fit", "listen",
+    "progress", "drill", "lesson", "drone", "playalong", "studio",
+)  # fmt: skip
+
 
 class _Group(click.Group):
-    """Turns errors into one line on stderr and the exit code that they carry."""
+    """Loads the command asked for; turns errors into one line on stderr and their exit code."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        command: click.Command = getattr(import_module(f"handslide.faces.cli.{cmd_name}"), cmd_name)
+        return command
 
     def invoke(self, ctx: click.Context) -> Any:
         try:
@@ -61,10 +61,3 @@ def _say(ctx: click.Context, error: HandslideError) -> NoReturn:
 @click.version_option(__version__, prog_name="handslide")
 def main() -> None:
     """Where every note lies on this student's own slide, and which way to go there."""
-
-
-for _command in (
-    horns, places, line, mark, section, chart, transpose, tune, fit, listen, progress,
-    drill, lesson, drone, playalong, studio,
-):  # fmt: skip
-    main.add_command(_command)

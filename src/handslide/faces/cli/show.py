@@ -4,21 +4,22 @@ import shutil
 import textwrap
 from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from handslide.edges.files.userfolder import user_folder
-from handslide.edges.typesetting.part import Section
 from handslide.instrument.marks import UNPLAYABLE, mark
-from handslide.jobs.mark.existing import checked_section
-from handslide.jobs.mark.mark import MarkedPart
-from handslide.jobs.mark.places import NotePlaces
-from handslide.jobs.mark.routed import Routed
-from handslide.jobs.setup import HornRow, Setup
 from handslide.words import listing as words
 from handslide.words.horns import horn_line, horn_title, limits_line
 from handslide.words.marks import legend
 from handslide.words.reasons import reason_words
 from handslide.words.speech import Speech
+
+if TYPE_CHECKING:
+    from handslide.edges.typesetting.part import Section
+    from handslide.jobs.mark.mark import MarkedPart
+    from handslide.jobs.mark.places import NotePlaces
+    from handslide.jobs.mark.routed import Routed
+    from handslide.jobs.setup import HornRow, Setup
 
 _LISTED_WIDTH = 96
 _LEAST_WIDTH = 30
@@ -60,7 +61,7 @@ def listed(heading: str, lines: Sequence[str], nothing: str) -> str:
     return "\n".join([heading, *rows])
 
 
-def horns_json(say: Speech, rows: Iterable[HornRow]) -> dict[str, Any]:
+def horns_json(say: Speech, rows: Iterable["HornRow"]) -> dict[str, Any]:
     """JSON of ``handslide horns``."""
     return {
         "horns": [
@@ -83,7 +84,7 @@ def horns_json(say: Speech, rows: Iterable[HornRow]) -> dict[str, Any]:
     }
 
 
-def horns_text(say: Speech, rows: Sequence[HornRow]) -> str:
+def horns_text(say: Speech, rows: Sequence["HornRow"]) -> str:
     """The list of horns."""
     cells = []
     for row in rows:
@@ -101,7 +102,7 @@ def horns_text(say: Speech, rows: Sequence[HornRow]) -> str:
     return f"{listed}\n\n{say(words.OWN_HORNS, folder=user_folder() / 'horns')}"
 
 
-def places_text(say: Speech, setup: Setup, found: Sequence[NotePlaces]) -> str:
+def places_text(say: Speech, setup: "Setup", found: Sequence["NotePlaces"]) -> str:
     """All places of notes, as a table."""
     rows: list[tuple[str, ...]] = []
     problems = []
@@ -130,7 +131,7 @@ def places_text(say: Speech, setup: Setup, found: Sequence[NotePlaces]) -> str:
     return "\n".join(part for part in parts if part)
 
 
-def line_text(say: Speech, routed: Routed) -> str:
+def line_text(say: Speech, routed: "Routed") -> str:
     """The route of a typed line, with reasons and alternatives."""
     setup = routed.setup
     rows = []
@@ -158,7 +159,7 @@ def line_text(say: Speech, routed: Routed) -> str:
     return "\n".join(parts)
 
 
-def legend_text(say: Speech, routed: Routed) -> str:
+def legend_text(say: Speech, routed: "Routed") -> str:
     """One line that explains the signs used."""
     setup = routed.setup
     unplayable = len(routed.places) < len(routed.pitches)
@@ -167,7 +168,7 @@ def legend_text(say: Speech, routed: Routed) -> str:
     return "  ·  ".join(f"{sign} {meaning}" for sign, meaning in rows)
 
 
-def section_text(section: Section) -> str:
+def section_text(section: "Section") -> str:
     """A section of a report as text."""
     parts = [section.heading]
     if section.rows:
@@ -178,7 +179,7 @@ def section_text(section: Section) -> str:
     return "\n".join(parts)
 
 
-def marked_text(say: Speech, marked: MarkedPart, files: Sequence[Path]) -> str:
+def marked_text(say: Speech, marked: "MarkedPart", files: Sequence[Path]) -> str:
     """The report of a marked part and where its files are."""
     parts = [
         _head(say, marked),
@@ -189,14 +190,16 @@ def marked_text(say: Speech, marked: MarkedPart, files: Sequence[Path]) -> str:
     return "\n\n".join(part for part in parts if part)
 
 
-def checked_text(say: Speech, marked: MarkedPart) -> str:
+def checked_text(say: Speech, marked: "MarkedPart") -> str:
     """What was found of a part's own fingerings."""
     assert marked.checked is not None
+    from handslide.jobs.mark.existing import checked_section
+
     section = checked_section(say, marked.part, marked.routed, marked.checked)
     return f"{_head(say, marked)}\n\n{section_text(section)}"
 
 
-def _head(say: Speech, marked: MarkedPart) -> str:
+def _head(say: Speech, marked: "MarkedPart") -> str:
     setup = marked.routed.setup
     heading = " · ".join(filter(None, (marked.title, marked.part.name)))
     limits = limits_line(say, setup.horn, setup.book.limits)
