@@ -16,6 +16,7 @@ from pathlib import Path
 import leashed
 import pytest
 from command import run, run_json
+from peaked import peaked
 
 from handslide.edges.engraving import copy, engrave
 from handslide.edges.engraving.engraver import ENGRAVER
@@ -40,20 +41,15 @@ def unmended(monkeypatch):
 
 @pytest.mark.parametrize("path", SCORES, ids=lambda path: path.stem)
 def test_what_can_be_mended_is_engraved(tmp_path, path):
-    # In a process of its own: the peak of this one may come from other tests.
-    words = [sys.executable, "-m", "handslide", "mark", path, "-o", tmp_path, "--json"]
-    with subprocess.Popen(list(map(str, words)), stdout=subprocess.PIPE) as done:
-        found = json.loads(done.stdout.read())
-        _, status, used = os.wait4(done.pid, 0)
-        done.returncode = os.waitstatus_to_exitcode(status)
-    assert done.returncode == 0
+    code, peak, out = peaked(["mark", path, "-o", tmp_path, "--json"])
+    assert code == 0
+    found = json.loads(out)
     assert [Path(file).name for file in found["files"]] == [
         f"{path.stem}-marked.musicxml",
         f"{path.stem}-marked.pdf",
     ]
     assert "not_engraved" not in {warning["kind"] for warning in found["warnings"]}
-    # In kB (bytes on a Mac).
-    assert used.ru_maxrss * (1 if sys.platform == "darwin" else 1024) < GB
+    assert peak < GB
 
 
 def test_a_part_that_the_engraver_dies_of_is_marked(tmp_path, unmended):
