@@ -294,5 +294,6 @@ def _begun_and_held(rows: Sequence[PlayedNote]) -> list[Habit]:
             worst = max(shown, key=lambda pair: abs(pair[1]))[0]
             count, total = len(shown), len(known)
             said = fact(told, cents=middle, count=count, total=total)
-            found.append(Habit(kind, middle, None, 0.0, count, total, worst, said))
+            numbers = tuple(n for n, _ in shown)
+            found.append(Habit(kind, middle, None, 0.0, count, total, worst, said, numbers))
     return found

@@ -16,6 +16,8 @@ FAULTS = ("missing", "wrong", "octave", "stopped")
 """What can be the matter with a note that wasn't played as it should."""
 HOW_FAULTS = fact("habits.how_faults")
 _ON_THE_MOVE = ("out", "in", "move", "away")
+# A whole take's tuning, a scoop or a fall doesn't say why one note is out of tune.
+_NOT_A_CAUSE = ("all", "scoop", "fall")
 _SINGLE_CENTS = 15.0
 # A single note explains less than a habit of as many notes.
 _SINGLE_WEIGHT = 0.6
@@ -42,15 +44,22 @@ class Fault:
 
 
 def suggest_practice(
-    rows: Sequence[PlayedNote], habits: Sequence[Habit], faults: Sequence[Fault]
+    rows: Sequence[PlayedNote],
+    habits: Sequence[Habit],
+    faults: Sequence[Fault],
+    common_cents: float = 0.0,
 ) -> tuple[Practice, ...]:
-    """At most three things to practise, worst first."""
+    """At most three things to practise, worst first.
+
+    ``common_cents`` is what the take as a whole is off by: no single note is blamed for it.
+    """
     ranked: list[tuple[float, Practice]] = []
     for habit in habits:
         if habit.kind != "all":
-            ranked.append((abs(habit.cents) * habit.count, _of_habit(habit, rows[habit.worst])))
-    explained = {number for habit in habits for number in habit.notes}
-    ranked += _of_notes([row for number, row in enumerate(rows) if number not in explained])
+            ranked.append((abs(habit.cents) * habit.count, _of_habit(habit, rows)))
+    explained = {n for one in habits if one.kind not in _NOT_A_CAUSE for n in one.notes}
+    single = [row for number, row in enumerate(rows) if number not in explained]
+    ranked += _of_notes(single, common_cents)
     ranked += _of_faults(faults)
     chosen: dict[Fact, Practice] = {}
     for _, item in sorted(ranked, key=lambda pair: -pair[0]):
@@ -97,9 +106,13 @@ def _interval(row: PlayedNote) -> Fact:
     )
 
 
-def _of_habit(habit: Habit, row: PlayedNote) -> Practice:
+def _of_habit(habit: Habit, rows: Sequence[PlayedNote]) -> Practice:
+    """What a group shows: named as the group, with the note that shows it most."""
+    row, group = rows[habit.worst], [rows[number] for number in habit.notes]
     on_the_move = habit.kind in _ON_THE_MOVE
-    what = _interval(row) if on_the_move else _what(row.pitch, row.mark)
+    one = _interval(row) if on_the_move else _what(row.pitch, row.mark)
+    alone = group and all(_sign(other, on_the_move) == _sign(row, on_the_move) for other in group)
+    what = one if alone else fact("takes.group", group=_named(habit), example=one)
     count, total = habit.count, habit.total
     if habit.slide_mm is not None:
         why = fact("habits.slide_off", slide_mm=habit.slide_mm, count=count, total=total)
@@ -108,16 +121,28 @@ def _of_habit(habit: Habit, row: PlayedNote) -> Practice:
     return Practice(what, why, how_to_mend(habit.kind, habit.slide_mm))
 
 
-def _of_notes(rows: Sequence[PlayedNote]) -> list[tuple[float, Practice]]:
-    """Single notes that were off, habit or not."""
+def _sign(row: PlayedNote, on_the_move: bool) -> tuple[object, ...]:
+    """What makes two rows the same thing to practise."""
+    return (row.pitch, row.mark, *((row.from_pitch, row.from_place) if on_the_move else ()))
+
+
+def _named(habit: Habit) -> Fact:
+    """A habit's group as what it is."""
+    told = habit.fact
+    kept = ("position", "valves", "from_position", "from_valves", "partial")
+    return fact("habits.group", which=habit.kind, **{k: told[k] for k in kept if k in told})
+
+
+def _of_notes(rows: Sequence[PlayedNote], common_cents: float) -> list[tuple[float, Practice]]:
+    """Single notes that were off beside the whole take."""
     by_note: dict[tuple[Pitch, str], list[float]] = {}
     for row in rows:
-        by_note.setdefault((row.pitch, row.mark), []).append(row.cents)
+        by_note.setdefault((row.pitch, row.mark), []).append(row.cents - common_cents)
     found = []
     for (pitch, mark), values in by_note.items():
         middle, count = median(values), len(values)
         if abs(middle) >= _SINGLE_CENTS:
-            why = fact("habits.note_off", cents=middle, count=count)
+            why = fact("habits.note_off", cents=middle, count=count, rest=common_cents != 0.0)
             item = Practice(_what(pitch, mark), why, fact("habits.how_note"))
             found.append((_SINGLE_WEIGHT * abs(middle) * count, item))
     return found

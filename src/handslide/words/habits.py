@@ -3,10 +3,11 @@
 The facts give cents above (+) or below (-) the note, and mm too far out (+) or too short (-).
 """
 
+from collections.abc import Mapping
 from typing import NamedTuple
 
 from handslide.ground.facts import Fact
-from handslide.words.messages import N_, NN_, Message
+from handslide.words.messages import N_, NN_, NP_, Message
 from handslide.words.places import partial_name, place_words, with_valves
 from handslide.words.translate import Translator
 
@@ -82,6 +83,30 @@ _SCOOP = {
 _FALL = {
     True: N_("Long notes climb about {cents:.0f} cents {where}."),
     False: N_("Long notes sink about {cents:.0f} cents to their end {where}: keep the air on."),
+}
+
+# What a group of notes is called, in the middle of a sentence.
+GROUPS: Mapping[str, Message] = {
+    "all": NP_("notes that were played", "all notes"),
+    "away": N_("all places away from 1st"),
+    "out": N_("notes after a move out"),
+    "in": N_("notes after a move in"),
+    "valve": N_("notes {valves:valves}"),
+    "partial": N_("notes on the {partial:partial} partial"),
+    # Translators: {start} and {end} are places: "from 1st", "to a long 2nd with the F valve".
+    "move": N_("moves {start} {end}"),
+    "scoop": N_("beginnings of notes"),
+    "fall": N_("ends of long notes"),
+}
+_NOTE_OFF_REST = {
+    True: NN_(
+        "about {cents:.0f} cents above the rest, {count} time",
+        "about {cents:.0f} cents above the rest, {count} times",
+    ),
+    False: NN_(
+        "about {cents:.0f} cents below the rest, {count} time",
+        "about {cents:.0f} cents below the rest, {count} times",
+    ),
 }
 
 # Why to practise something, and how: {where} as above.
@@ -165,6 +190,17 @@ def habit_words(say: Translator, told: Fact) -> str:
     raise KeyError(told.kind)
 
 
+def habit_group(say: Translator, told: Fact) -> str:
+    """The notes of a habit as what they are: ``notes with the F valve``."""
+    which, values = told["which"], dict(told.values)
+    if which == "place":
+        return spot_words(say, told["position"], told["valves"], "full")
+    if which == "move":
+        values["start"] = spot_words(say, told["from_position"], told["from_valves"], "from")
+        values["end"] = spot_words(say, told["position"], told["valves"], "to")
+    return say(GROUPS[which], **values)
+
+
 def slide_off(say: Translator, told: Fact) -> str:
     """Why to practise a note or an interval that the slide is at fault of."""
     return _by_slide(say, _SLIDE_OFF, told)
@@ -178,6 +214,8 @@ def pitch_off(say: Translator, told: Fact) -> str:
 def note_off(say: Translator, told: Fact) -> str:
     """Why to practise a note that was off, habit or not."""
     cents, count = told["cents"], told["count"]
+    if told.values.get("rest"):
+        return say(_NOTE_OFF_REST[cents > 0], cents=abs(cents), count=count)
     if count == 1:
         return say(_NOTE_OFF_ONCE[cents > 0], cents=abs(cents))
     return say(_NOTE_OFF[cents > 0], cents=abs(cents), count=count)

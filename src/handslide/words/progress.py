@@ -1,27 +1,18 @@
 """Progress in words: groups of notes, how they stand, what changed, what to practise next."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import date
 
 from handslide.ground.facts import Fact
 from handslide.ground.pitch import from_midi
 from handslide.instrument.progress.advice import Next
 from handslide.instrument.progress.judge import Change, GroupProgress
-from handslide.words.habits import spot_words
+from handslide.words.habits import GROUPS, spot_words
 from handslide.words.messages import N_, NN_, NP_, Message
 from handslide.words.translate import Translator
 
 # Translators: a note and where it is played: "C3" + "in 6th".
 _NOTE = N_("{pitch} {place}")
-# What a group of notes is called, in the middle of a sentence.
-_GROUPS: Mapping[str, Message] = {
-    "all": NP_("notes that were played", "all notes"),
-    "away": N_("all places away from 1st"),
-    "out": N_("notes after a move out"),
-    "in": N_("notes after a move in"),
-    "valve": N_("notes {valves:valves}"),
-    "partial": N_("notes on the {partial:partial} partial"),
-}
 _IN_TUNE = N_("in tune")
 _HIGH = NN_("{count} cent too high", "{count} cents too high")
 _LOW = NN_("{count} cent too low", "{count} cents too low")
@@ -106,7 +97,7 @@ def group_words(say: Translator, group: GroupProgress) -> str:
     if group.kind == "place":
         # With the valve nobody takes 1st for anything but a position.
         return spot_words(say, group.position or 1.0, valves, "" if valves else "full")
-    return say(_GROUPS[group.kind], valves=valves, partial=group.partial or 1)
+    return say(GROUPS[group.kind], valves=valves, partial=group.partial or 1)
 
 
 def group_heading(say: Translator, group: GroupProgress) -> str:

@@ -8,6 +8,14 @@ from handslide.words.translate import Translator
 
 _HIGH = N_("{cents:.0f} cents too high")
 _LOW = N_("{cents:.0f} cents too low")
+# Of a take that is out of tune as a whole: beside its other notes.
+_ABOVE_REST = N_("{cents:.0f} cents above the rest")
+_BELOW_REST = N_("{cents:.0f} cents below the rest")
+_WHOLE_HIGH = N_("the whole take {cents:.0f} cents too high")
+_WHOLE_LOW = N_("the whole take {cents:.0f} cents too low")
+# Translators: {group} are notes that share something: "notes with the F valve", "moves out";
+# {example} is one of them: "E♭2 in T3½", "C3 to E♭3 (1 to 3)".
+_GROUP = NP_("a group of notes to practise, and one of them", "{group}, such as {example}")
 # Translators: {off} is such as "14 cents too low".
 _UNSURE = N_("{off}, but too short or rough to be sure")
 # Translators: {off} is such as "14 cents too low", {why} such as "slide 12 mm too far out".
@@ -54,7 +62,19 @@ _SHIFTED_DOWN = NN_(
 def off_words(say: Translator, told: Fact) -> str:
     """How far a note was off: ``14 cents too low``."""
     cents = told["cents"]
-    return say(_HIGH if cents > 0 else _LOW, cents=abs(cents))
+    high, low = (_ABOVE_REST, _BELOW_REST) if "rest" in told.values else (_HIGH, _LOW)
+    return say(high if cents > 0 else low, cents=abs(cents))
+
+
+def whole_words(say: Translator, told: Fact) -> str:
+    """That a take is off as a whole."""
+    cents = told["cents"]
+    return say(_WHOLE_HIGH if cents > 0 else _WHOLE_LOW, cents=abs(cents))
+
+
+def group_words(say: Translator, told: Fact) -> str:
+    """A group of notes to practise, with its worst."""
+    return say(_GROUP, group=say.capital(say.written(told["group"])), example=told["example"])
 
 
 def off_unsure(say: Translator, told: Fact) -> str:

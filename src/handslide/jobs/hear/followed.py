@@ -13,9 +13,10 @@ from handslide.ground.facts import Fact, fact
 from handslide.ground.pitch import Pitch
 from handslide.ground.units import midi_to_hz
 from handslide.instrument.habits import LONG_NOTE_S, Habit, PlayedNote, find_habits
-from handslide.instrument.heardplace import heard_place
+from handslide.instrument.heardplace import CLOSED_M, heard_place
 from handslide.instrument.places import Place
 from handslide.instrument.practice import FAULTS, Fault, Practice, suggest_practice
+from handslide.instrument.takeoffset import take_offset
 from handslide.jobs.hear.judge import LATE_S, note_facts
 from handslide.jobs.mark.locks import Lock, find_locked
 from handslide.jobs.mark.routed import Routed, played_line, route
@@ -47,8 +48,8 @@ class FollowedNote:
 
     ``played``: ``right``, ``wrong``, ``missing``, ``octave`` or ``unsure``. ``cents`` is how far it
     was above the note (beside its octave), ``slide_mm`` how far the slide was beyond the marked
-    place (positive = too far out); None where there is no such thing to say. ``told`` is what there
-    is to say of it.
+    place (positive = too far out), ``beside_mm`` the same beside what the whole take is off by;
+    None where there is no such thing to say. ``told`` is what there is to say of it.
     """
 
     index: int
@@ -64,12 +65,13 @@ class FollowedNote:
     cents: float | None
     slide_mm: float | None
     slide_se_mm: float | None
+    beside_mm: float | None
     told: tuple[Fact, ...]
 
 
 @dataclass(frozen=True, eq=False)
 class FollowedTake:
-    """A take beside its part."""
+    """A take beside its part; ``common_cents`` is what it is off by as a whole."""
 
     title: str
     part: ScorePart
@@ -79,6 +81,7 @@ class FollowedTake:
     followed: Followed
     notes: tuple[FollowedNote, ...]
     options: FollowOptions
+    common_cents: float = 0.0
 
     @cached_property
     def played_rows(self) -> tuple[tuple[int, PlayedNote], ...]:
@@ -108,7 +111,7 @@ class FollowedTake:
             # A note that this horn doesn't have can't be practised on it.
             if kind in FAULTS and not note.outside and note.place is not None:
                 faults.append(Fault(note.measure, note.pitch, note.mark, kind))
-        return suggest_practice(rows, self.habits, faults)
+        return suggest_practice(rows, self.habits, faults, self.common_cents)
 
     @property
     def tempo_ratio(self) -> float | None:
@@ -175,11 +178,12 @@ def follow_take(
     line, pitches = played_line(part)
     routed = route(setup, line, pitches, part.played, fixed)
     followed = follow(expected_rows(part), heard_rows(take))
+    common = _common(part, routed, take, followed)
     notes = tuple(
-        _report(part, routed, take, followed, number) for number in range(len(part.played))
+        _report(part, routed, take, followed, number, common) for number in range(len(part.played))
     )
     title = score.title or Path(score.name).stem
-    return FollowedTake(title, part, setup, routed, take, followed, notes, options)
+    return FollowedTake(title, part, setup, routed, take, followed, notes, options, common)
 
 
 def expected_rows(part: ScorePart) -> list[Expected]:
@@ -210,27 +214,51 @@ def _written_places(score: Score, part: ScorePart, setup: Setup) -> dict[int, Pl
     return found
 
 
+def _common(part: ScorePart, routed: Routed, take: HeardTake, followed: Followed) -> float:
+    """What the right notes are off by as a whole, in cents."""
+    rows = []
+    for number, match in enumerate(followed.matches):
+        if match.played == "right" and match.heard is not None and not match.joined:
+            written = part.played[number]
+            place = routed.places.get(written)
+            off = _off_cents(part, written, take.notes[match.heard])
+            rows.append((off, None if place is None else place.extension_m <= CLOSED_M))
+    return take_offset(rows)
+
+
+def _off_cents(part: ScorePart, written: int, heard: HeardNote) -> float:
+    """How far a heard note was above the written one, beside its octave."""
+    off = 100.0 * (heard.midi - part.notes[written].sounding.midi) + heard.cents
+    return off - 1200.0 * round(off / 1200.0)
+
+
 def _report(
-    part: ScorePart, routed: Routed, take: HeardTake, followed: Followed, number: int
+    part: ScorePart,
+    routed: Routed,
+    take: HeardTake,
+    followed: Followed,
+    number: int,
+    common: float,
 ) -> FollowedNote:
     match = followed.matches[number]
     written = part.played[number]
     note = part.notes[written]
     place = routed.places.get(written)
     heard = None if match.heard is None else take.notes[match.heard]
-    off = slide = slide_se = None
+    off = slide = slide_se = beside = None
     if heard is not None and match.played in ("right", "octave"):
-        off = 100.0 * (heard.midi - note.sounding.midi) + heard.cents
-        off -= 1200.0 * round(off / 1200.0)
+        off = _off_cents(part, written, heard)
         if match.played == "right" and place is not None:
             target = midi_to_hz(note.sounding.midi, take.a4_hz)
             there = heard_place(routed.setup.horn, place, heard.f0_hz, target)
             slide = 1000.0 * there.off_m
             slide_se = 1000.0 * there.m_per_cent * heard.cents_se
-    told = note_facts(routed.setup, note.sounding, place, match, heard, off, slide)
+            beside = slide + 1000.0 * there.m_per_cent * common
+    off_beside = None if off is None else off - common
+    told = note_facts(routed.setup, note.sounding, place, match, heard, off_beside, beside, common)
     return FollowedNote(
         written, note.measure, note.sounding, place, routed.marks.get(written, ""), match.played,
-        match.confidence, match.outside, match.joined, heard, off, slide, slide_se, told,
+        match.confidence, match.outside, match.joined, heard, off, slide, slide_se, beside, told,
     )  # fmt: skip
 
 

@@ -12,11 +12,12 @@ from handslide.ground.pitch import from_midi
 from handslide.ground.units import midi_to_hz
 from handslide.instrument.effort import spots, standing_points
 from handslide.instrument.habits import LONG_NOTE_S, PlayedNote, find_habits
-from handslide.instrument.heardplace import heard_place
+from handslide.instrument.heardplace import CLOSED_M, heard_place
 from handslide.instrument.marks import mark
 from handslide.instrument.places import Place
 from handslide.instrument.practice import suggest_practice
-from handslide.jobs.hear.judge import free_facts
+from handslide.instrument.takeoffset import take_offset
+from handslide.jobs.hear.judge import free_facts, whole_take
 from handslide.jobs.hear.listen import note_row
 from handslide.jobs.hear.partreport import horn_fact, open_positions
 from handslide.jobs.hear.report import ReportNote, TakeReport, report_habit
@@ -71,42 +72,47 @@ def free_report(take: HeardTake, setup: Setup, title: str) -> TakeReport:
     notes = free_notes(take, setup)
     rows = [_played(note) for note in notes if note.place is not None]
     habits = find_habits(setup.horn, rows)
+    common = take_offset([(row.cents, row.place.extension_m <= CLOSED_M) for row in rows])
     return TakeReport(
         kind="free",
         title=title,
         horn=horn_fact(setup),
         horn_name=setup.horn.name,
         a4_hz=take.a4_hz,
-        summary=_summary(notes),
-        notes=tuple(map(_note, notes)),
+        summary=_summary(notes, common),
+        notes=tuple(_note(note, common) for note in notes),
         habits=tuple(map(report_habit, habits)),
-        practice=suggest_practice(rows, habits, []),
+        practice=suggest_practice(rows, habits, [], common),
         left_out=take.left_out,
         warnings=take.warnings,
         positions_mm=open_positions(setup),
         heard=tuple(note_row(note) for note in take.notes),
+        common_cents=common,
     )
 
 
-def _summary(notes: tuple[FreeNote, ...]) -> tuple[Fact, ...]:
-    tuned = sum(abs(note.heard.cents) < IN_TUNE_CENTS for note in notes)
+def _summary(notes: tuple[FreeNote, ...], common: float) -> tuple[Fact, ...]:
+    tuned = sum(abs(note.heard.cents - common) < IN_TUNE_CENTS for note in notes)
     said = [fact("takes.count_heard", count=len(notes))]
     if notes:
         said.append(fact("takes.count_tuned", count=tuned))
     lost = sum(note.place is None for note in notes)
     if lost:
         said.append(fact("takes.count_placeless", count=lost))
-    return tuple(said)
+    return (*said, *whole_take(common))
 
 
-def _note(note: FreeNote) -> ReportNote:
+def _note(note: FreeNote, common: float) -> ReportNote:
     heard, place = note.heard, note.place
+    beside = None
+    if note.off_mm is not None and note.mm_per_cent is not None:
+        beside = note.off_mm + note.mm_per_cent * common
     return ReportNote(
         measure=None,
         pitch=from_midi(heard.midi),
         mark=note.mark,
         played="free",
-        told=free_facts(place, note.mark, heard.cents, note.off_mm),
+        told=free_facts(place, note.mark, heard.cents - common, beside, common),
         start_s=heard.start_s,
         end_s=heard.end_s,
         cents=heard.cents,
@@ -114,6 +120,7 @@ def _note(note: FreeNote) -> ReportNote:
         spread_cents=heard.spread_cents,
         slide_mm=note.off_mm,
         slide_se_mm=note.off_se_mm,
+        beside_mm=beside,
         place_mm=None if place is None else 1000.0 * place.extension_m,
     )
 

@@ -1,5 +1,7 @@
 """What there is to say of one note: how high it was, where the slide was, what else was heard."""
 
+from typing import Any
+
 from handslide.ground.facts import Fact, fact
 from handslide.ground.hearing import IN_TUNE_CENTS
 from handslide.ground.pitch import Pitch, from_midi
@@ -12,6 +14,8 @@ from handslide.sound.follow import Match
 from handslide.sound.notes import HeardNote
 
 IN_TUNE = fact("takes.in_tune")
+# Of a take that is off as a whole.
+IN_TUNE_WITH_REST = fact("takes.in_tune_with_rest")
 # A note that came so much later than its time was waited for.
 LATE_S = 0.8
 _UNSTEADY_CENTS = 20.0
@@ -26,8 +30,12 @@ def note_facts(
     heard: HeardNote | None,
     off_cents: float | None,
     slide_mm: float | None,
+    common_cents: float = 0.0,
 ) -> tuple[Fact, ...]:
-    """What became of a note of a part, and what else there is to say of it."""
+    """What became of a note of a part, and what else there is to say of it.
+
+    ``off_cents`` and ``slide_mm`` are beside ``common_cents``, what the whole take is off by.
+    """
     if match.played == "missing":
         if match.outside:
             return (fact("takes.outside"),)
@@ -42,7 +50,7 @@ def note_facts(
         octaves = way * round(abs(heard.midi - pitch.midi) / 12)
         said.append(fact("takes.octave", octaves=octaves))
     elif off_cents is not None:
-        said.append(_tune(setup, pitch, place, heard, off_cents, slide_mm))
+        said.append(_tune(setup, pitch, place, heard, off_cents, slide_mm, common_cents))
     if match.joined:
         said.append(fact("takes.joined"))
     if heard.spread_cents > _UNSTEADY_CENTS and heard.vibrato_cents is None:
@@ -53,18 +61,26 @@ def note_facts(
 
 
 def free_facts(
-    place: Place | None, mark: str, off_cents: float, off_mm: float | None
+    place: Place | None,
+    mark: str,
+    off_cents: float,
+    off_mm: float | None,
+    common_cents: float = 0.0,
 ) -> tuple[Fact, ...]:
-    """What there is to say of a note that was played without a part, if in its usual place."""
+    """What there is to say of a note that was played without a part, if in its usual place.
+
+    ``off_cents`` and ``off_mm`` are beside ``common_cents``, what the whole take is off by.
+    """
+    off = _off(off_cents, common_cents)
     if abs(off_cents) < IN_TUNE_CENTS:
-        tune = IN_TUNE
+        tune = IN_TUNE_WITH_REST if common_cents else IN_TUNE
     elif place is None or off_mm is None:
-        tune = fact("takes.off", cents=off_cents)
+        tune = fact("takes.off", **off)
     elif place.extension_m <= CLOSED_M and off_mm < 0:
-        tune = fact("takes.off_because", cents=off_cents, why=fact("hearing.lip_or_tuning"))
+        tune = fact("takes.off_because", **off, why=fact("hearing.lip_or_tuning"))
     else:
         why = fact("hearing.slide_if", slide_mm=off_mm, mark=mark)
-        tune = fact("takes.off_because", cents=off_cents, why=why)
+        tune = fact("takes.off_because", **off, why=why)
     return (tune,) if place is not None else (tune, fact("takes.no_place"))
 
 
@@ -75,16 +91,20 @@ def _tune(
     heard: HeardNote,
     off_cents: float,
     slide_mm: float | None,
+    common_cents: float,
 ) -> Fact:
+    off = _off(off_cents, common_cents)
     if abs(off_cents) < IN_TUNE_CENTS:
-        return IN_TUNE
+        return IN_TUNE_WITH_REST if common_cents else IN_TUNE
     if abs(off_cents) < 2.0 * heard.cents_se:
-        return fact("takes.off_unsure", cents=off_cents)
+        return fact("takes.off_unsure", **off)
     if place is None or slide_mm is None:
-        return fact("takes.off", cents=off_cents)
+        return fact("takes.off", **off)
     target = midi_to_hz(pitch.midi, setup.horn.a4_hz)
+    # As it would have sounded with the horn in tune.
+    f0_hz = heard.f0_hz * 2.0 ** (-common_cents / 1200.0)
     others = [other for other in setup.book.places(pitch.midi) if other != place]
-    why = why_not_there(setup.horn, place, heard.f0_hz, target, others)
+    why = why_not_there(setup.horn, place, f0_hz, target, others)
     if why is None:
         closed = place.extension_m <= CLOSED_M
         why = (
@@ -92,7 +112,17 @@ def _tune(
             if closed
             else fact("hearing.slide", slide_mm=slide_mm)
         )
-    return fact("takes.off_because", cents=off_cents, why=why)
+    return fact("takes.off_because", **off, why=why)
+
+
+def whole_take(common_cents: float) -> tuple[Fact, ...]:
+    """What a summary says of a take that is off as a whole."""
+    return (fact("takes.whole", cents=common_cents),) if common_cents else ()
+
+
+def _off(off_cents: float, common_cents: float) -> dict[str, Any]:
+    """How far a note was off, and whether that is beside the rest of its take."""
+    return {"cents": off_cents} | ({"rest": True} if common_cents else {})
 
 
 def _wrong(setup: Setup, place: Place | None, heard: HeardNote) -> Fact:

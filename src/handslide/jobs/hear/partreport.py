@@ -4,6 +4,7 @@ from handslide.edges.store.takes import NoteRow
 from handslide.ground.facts import Fact, fact
 from handslide.ground.pitch import from_midi
 from handslide.jobs.hear.followed import FollowedNote, FollowedTake
+from handslide.jobs.hear.judge import whole_take
 from handslide.jobs.hear.report import ReportExtra, ReportNote, TakeReport, report_habit
 from handslide.jobs.setup import Setup
 
@@ -29,6 +30,7 @@ def part_report(followed: FollowedTake) -> TakeReport:
         offset_cents=followed.followed.offset_cents,
         restarts=followed.followed.restarts,
         extras=_extras(followed),
+        common_cents=followed.common_cents,
     )
 
 
@@ -69,7 +71,7 @@ def _summary(followed: FollowedTake) -> tuple[Fact, ...]:
     said += [row for row in rows if row["count"]]
     if followed.tempo_ratio is not None:
         said.append(fact("takes.tempo", percent=100.0 * followed.tempo_ratio))
-    return tuple(said)
+    return (*said, *whole_take(followed.common_cents))
 
 
 def _note(note: FollowedNote) -> ReportNote:
@@ -90,6 +92,7 @@ def _note(note: FollowedNote) -> ReportNote:
         spread_cents=None if heard is None else heard.spread_cents,
         slide_mm=note.slide_mm,
         slide_se_mm=note.slide_se_mm,
+        beside_mm=note.beside_mm,
         place_mm=None if place is None else 1000.0 * place.extension_m,
         heard=from_midi(heard.midi) if wrong and heard is not None else None,
     )

@@ -26,8 +26,9 @@ class ReportNote:
 
     ``played``: ``right``, ``wrong``, ``missing``, ``octave``, ``unsure``, or ``free``. ``cents`` is
     how far it was above the note (beside its octave), ``slide_mm`` how far the slide was beyond the
-    place at ``place_mm`` (positive = too far out); ``heard`` a wrong note's pitch. ``outside``:
-    before or after the take. None where there is no such thing to say.
+    place at ``place_mm`` (positive = too far out), ``beside_mm`` that beside what the whole take is
+    off by; ``heard`` a wrong note's pitch. ``outside``: before or after the take. None where there
+    is no such thing to say.
     """
 
     measure: str | None
@@ -44,6 +45,7 @@ class ReportNote:
     spread_cents: float | None = None
     slide_mm: float | None = None
     slide_se_mm: float | None = None
+    beside_mm: float | None = None
     place_mm: float | None = None
     heard: Pitch | None = None
 
@@ -76,8 +78,9 @@ class TakeReport:
 
     ``horn`` is the line that states the horn, ``summary`` the take in a line of facts. ``doubt`` is
     there where hardly anything fits the part. ``positions_mm`` are the open positions as (number,
-    extension). ``heard`` has the rows of the notes of free playing. ``as_told`` are sentences of an
-    older studio that can't be told anew.
+    extension). ``heard`` has the rows of the notes of free playing. ``common_cents`` is what the
+    take is off by as a whole; 0 where it isn't. ``as_told`` are sentences of an older studio that
+    can't be told anew.
     """
 
     kind: str
@@ -98,6 +101,7 @@ class TakeReport:
     restarts: int = 0
     extras: tuple[ReportExtra, ...] = ()
     heard: tuple[Mapping[str, Any], ...] = ()
+    common_cents: float = 0.0
     as_told: tuple[Fact, ...] = ()
 
     @property
@@ -146,6 +150,7 @@ def report_json(report: TakeReport) -> dict[str, Any]:
             for row in report.left_out
         ],
         "warnings": to_json(report.warnings),
+        "common_cents": report.common_cents,
         "positions_mm": [list(row) for row in report.positions_mm],
     }
     if report.kind == "part":
@@ -172,6 +177,7 @@ def _note_json(note: ReportNote) -> dict[str, Any]:
         "played": note.played,
         "outside": note.outside,
         **{key: getattr(note, key) for key in _NUMBERS},
+        "beside_mm": note.beside_mm,
         "heard": None if note.heard is None else note.heard.name,
         "told": to_json(note.told),
     }
@@ -224,6 +230,7 @@ def _report(stored: Mapping[str, Any]) -> TakeReport:
         restarts=stored.get("restarts", 0),
         extras=tuple(map(_extra, stored.get("extra", ()))),
         heard=tuple(stored.get("heard", ())),
+        common_cents=stored.get("common_cents", 0.0),
         as_told=facts_from(stored.get("as_told", ())),
     )
 
@@ -241,6 +248,7 @@ def _note(row: Mapping[str, Any]) -> ReportNote:
         played=row["played"],
         told=facts_from(row["told"]),
         outside=row["outside"],
+        beside_mm=row.get("beside_mm", row["slide_mm"]),
         heard=None if row["heard"] is None else parse_pitch(row["heard"]),
         **{key: row[key] for key in _NUMBERS},
     )

@@ -66,7 +66,7 @@ def take_page(report: TakeReport, say: Speech, *, stored: bool = True) -> TakePa
         habits.insert(0, say.fact(report.doubt))
         practice = [("", say(FIND_OUT))]
     return TakePage(
-        notes=tuple(_drawn(note, say) for note in report.inside),
+        notes=tuple(_drawn(note, say, report.common_cents) for note in report.inside),
         habits=tuple(habits),
         practice=tuple(practice),
         positions_mm=report.positions_mm,
@@ -77,8 +77,9 @@ def take_page(report: TakeReport, say: Speech, *, stored: bool = True) -> TakePa
     )
 
 
-def _drawn(note: ReportNote, say: Speech) -> TakeNote:
+def _drawn(note: ReportNote, say: Speech, common_cents: float) -> TakeNote:
     place, off = note.place_mm, note.slide_mm
+    beside_cents = None if note.cents is None else note.cents - common_cents
     return TakeNote(
         measure=_minutes(note.start_s or 0.0) if note.measure is None else note.measure,
         name=say.note(note.pitch),
@@ -88,7 +89,7 @@ def _drawn(note: ReportNote, say: Speech) -> TakeNote:
         cents_se=note.cents_se,
         place_mm=place,
         slide_mm=None if place is None or off is None else place + off,
-        fix_mm=fix_mm(place, off, note.cents),
+        fix_mm=fix_mm(place, note.beside_mm, beside_cents),
         heard="" if note.heard is None else say.note(note.heard),
     )
 

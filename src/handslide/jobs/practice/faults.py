@@ -16,8 +16,10 @@ from handslide.ground.limits import REPORT_BYTES
 from handslide.ground.pitch import parse_pitch
 from handslide.ground.system import system_reason
 from handslide.instrument.habits import FAULT_CENTS
+from handslide.instrument.heardplace import CLOSED_M, m_per_cent
 from handslide.instrument.places import Place
 from handslide.instrument.practice import FAULTS
+from handslide.instrument.takeoffset import take_offset
 from handslide.jobs.mark.locks import Lock, find_locked
 from handslide.jobs.setup import Setup
 
@@ -47,7 +49,10 @@ def read_faults(path: Path, setup: Setup) -> tuple[TroubleSpot, ...]:
 
 
 def faults_of(data: Any, setup: Setup, file: str | Fact = _NO_FILE) -> tuple[TroubleSpot, ...]:
-    """The notes to practise in a report, worst first. Raises BadData."""
+    """The notes to practise in a report, worst first. Raises BadData.
+
+    What the whole report is off by is nobody's fault: notes are judged beside it.
+    """
     reader: Callable[[list[Any], Setup], Iterable[_Scored]] | None = None
     rows: Any = None
     if isinstance(data, dict):
@@ -71,14 +76,29 @@ def _of_part(notes: list[Any], setup: Setup) -> Iterator[_Scored]:
     """Of a take beside a part: notes and their marks, as they were off or missed."""
     groups: dict[tuple[str, str], list[int]] = {}
     for number, note in enumerate(notes):
-        groups.setdefault((note["note"], note["mark"] or ""), []).append(number)
+        # Reports of before say of a note outside the take only that it is missing.
+        if not note.get("outside"):
+            groups.setdefault((note["note"], note["mark"] or ""), []).append(number)
+    places = {key: _marked(setup, key[1], key[0]) for key in groups}
+    common = take_offset(
+        [
+            (float(notes[number]["cents"]), None if place is None else place.extension_m < CLOSED_M)
+            for key, place in places.items()
+            for number in groups[key]
+            if notes[number]["played"] == "right" and notes[number]["cents"] is not None
+        ]
+    )
     for (name, mark), numbers in groups.items():
-        pitch = parse_pitch(name)
-        place = _marked(setup, mark, name)
+        pitch, place = parse_pitch(name), places[name, mark]
+        per_cent = 0.0 if place is None else 1000.0 * m_per_cent(setup.horn, place)
         rows = [notes[number] for number in numbers]
         wrong = sum(row["played"] in FAULTS for row in rows)
-        cents = [float(row["cents"]) for row in rows if row["cents"] is not None]
-        slide = [float(row["slide_mm"]) for row in rows if row["slide_mm"] is not None]
+        cents = [float(row["cents"]) - common for row in rows if row["cents"] is not None]
+        slide = [
+            float(row["slide_mm"]) + per_cent * common
+            for row in rows
+            if row["slide_mm"] is not None and (place is not None or not common)
+        ]
         score = _score(cents, wrong / len(rows), len(rows))
         if score is not None:
             before = _before(notes, numbers)
@@ -106,9 +126,10 @@ def _marked(setup: Setup, mark: str, name: str) -> Place | None:
 def _of_take(notes: list[Any], setup: Setup) -> Iterator[_Scored]:
     """Of a take alone: the notes that were off, wherever they were played."""
     groups: dict[int, list[float]] = {}
-    for note in notes:
-        if note["cents"] is not None:
-            groups.setdefault(int(note["midi"]), []).append(float(note["cents"]))
+    heard = [note for note in notes if note["cents"] is not None]
+    common = take_offset([(float(note["cents"]), None) for note in heard])
+    for note in heard:
+        groups.setdefault(int(note["midi"]), []).append(float(note["cents"]) - common)
     for midi, cents in groups.items():
         score = _score(cents, 0.0, len(cents))
         if score is not None:

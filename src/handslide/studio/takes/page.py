@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from handslide.edges.store.takes import Take
 from handslide.edges.typesetting.screen import Spot, screen_svg
-from handslide.jobs.hear.judge import IN_TUNE
+from handslide.jobs.hear.judge import IN_TUNE, IN_TUNE_WITH_REST
 from handslide.jobs.hear.report import ReportNote, TakeReport, report_from
 from handslide.jobs.hear.sheet import take_legend, take_page
 from handslide.sheets.takescreen import screen_pieces
@@ -102,7 +102,7 @@ def _note_line(note: ReportNote, say: Speech) -> NoteLine:
         cents_se=note.cents_se,
         slide_mm=note.slide_mm,
         words=remarks(say, note.told),
-        fine=note.told == (IN_TUNE,),
+        fine=note.told in ((IN_TUNE,), (IN_TUNE_WITH_REST,)),
     )
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 
 from handslide.words.habits import (
+    habit_group,
     habit_words,
     how_move,
     how_slide,
@@ -25,6 +26,7 @@ KINDS: Mapping[str, Message | Teller] = {
     "habits.move": habit_words,
     "habits.scoop": habit_words,
     "habits.fall": habit_words,
+    "habits.group": habit_group,
     # Why to practise it.
     "habits.slide_off": slide_off,
     "habits.pitch_off": pitch_off,

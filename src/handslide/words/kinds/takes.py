@@ -7,11 +7,13 @@ from handslide.words.takes import (
     COUNTS,
     as_told,
     fault_words,
+    group_words,
     octave_words,
     off_because,
     off_unsure,
     off_words,
     shifted_words,
+    whole_words,
     wrong_partial,
 )
 from handslide.words.tellers import Teller
@@ -51,6 +53,7 @@ KINDS: Mapping[str, Message | Teller] = {
     ),
     # What became of a note.
     "takes.in_tune": N_("in tune"),
+    "takes.in_tune_with_rest": N_("in tune with the rest"),
     "takes.off": off_words,
     "takes.off_unsure": off_unsure,
     "takes.off_because": off_because,
@@ -74,7 +77,9 @@ KINDS: Mapping[str, Message | Teller] = {
     # Translators: two notes and the signs over them: "C3 to E♭3 (1 to 3)".
     "takes.interval": N_("{before} to {pitch} ({before_mark} to {mark})"),
     "takes.faults": fault_words,
+    "takes.group": group_words,
     # The take as a whole.
+    "takes.whole": whole_words,
     "takes.doubt": N_("Hardly a note of the take fits this part: is it the right one?"),
     "takes.doubt_shifted": shifted_words,
 }
