@@ -66,9 +66,15 @@ def work(name: str, seed: int, slot: Path) -> None:
             frames = traceback.extract_tb(error.__traceback__)
             own = [frame for frame in frames if "handslide" in frame.filename] or frames
             place = f"{type(error).__name__} {Path(own[-1].filename).name}:{own[-1].lineno}"
+            found_in(slot).write_bytes(data)  # the slot may hold the next one when it is looked at
         peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
         inner = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
         out.write(json.dumps({"place": place, "peak_kb": max(peak, inner)}) + "\n")
+
+
+def found_in(slot: Path) -> Path:
+    """Where a child puts what raised an exception."""
+    return slot.with_name(f"{slot.name}.found")
 
 
 class Child:
@@ -101,6 +107,7 @@ class Child:
         self.process.kill()
         self.process.wait()
         self.slot.unlink(missing_ok=True)
+        found_in(self.slot).unlink(missing_ok=True)
 
 
 def keep(name: str, data: bytes, place: str, count: Count) -> None:
@@ -130,7 +137,7 @@ def fuzz(name: str, seed: int, seconds: float, most: int, count: Count) -> None:
                 count.peak_mb = max(count.peak_mb, told["peak_kb"] / 1024)
                 if told["place"]:
                     count.errors += 1
-                    keep(name, child.slot.read_bytes(), told["place"], count)
+                    keep(name, found_in(child.slot).read_bytes(), told["place"], count)
                 if told["peak_kb"] * 1024 < MOST_BYTES:
                     continue
                 place = "memory"

@@ -2,12 +2,11 @@
 
 import bz2
 import io
+import json
 import lzma
 import os
 import struct
-import threading
 import zipfile
-import zlib
 
 import pytest
 from click.testing import CliRunner
@@ -21,7 +20,9 @@ from handslide.edges.files.rows import read_rows
 from handslide.edges.musicxml.read import open_score, read_score
 from handslide.faces.cli.main import main
 from handslide.ground import limits
-from handslide.ground.errors import BadData, HandslideError, ScoreError
+from handslide.ground.errors import BadData, BadUsage, HandslideError, ScoreError
+from handslide.jobs.chart import classroom
+from handslide.studio.takes.live import parse_start
 
 SCORE = score(part(note() * 4))
 DECLARATION, BODY = SCORE.split(b"\n", 1)
@@ -101,7 +102,6 @@ def test_a_bomb_of_bombs_is_bounded_while_unpacking():
         data[place + at : place + at + 4] = struct.pack("<L", 100)
     refused(bytes(data), "x.mxl")
     refused(zipped(("score.xml", SCORE))[:-30], "x.mxl")
-    assert zlib  # deflated members are read by it
 
 
 # XML.
@@ -279,8 +279,6 @@ def test_a_plain_file_is_read_up_to_its_limit(tmp_path):
         read_plain(tmp_path / "a\0b", 9)
     if hasattr(os, "mkfifo"):
         os.mkfifo(tmp_path / "p")
-        waiting = threading.Thread(target=lambda: None)
-        waiting.start()
         with pytest.raises(NotPlain):
             read_plain(tmp_path / "p", 9)
 
@@ -288,3 +286,35 @@ def test_a_plain_file_is_read_up_to_its_limit(tmp_path):
 def test_a_score_is_opened_by_a_plain_name_only(tmp_path):
     with pytest.raises(HandslideError):
         open_score(tmp_path / "no\0name.musicxml")
+
+
+# A class.
+
+
+def test_one_row_of_a_class_takes_no_other_with_it(tmp_path, monkeypatch):
+    rows = ["student,horn", f"{'x' * 4000},tenor", "Mira,tenor", "Bad,tenor", "Jonas,/dev/zero",
+            f"{'é' * 300},tenor", "Ada,tenor-f"]  # fmt: skip
+    roster = tmp_path / "class.csv"
+    roster.write_text("\n".join(rows), encoding="utf-8")
+    real = classroom.write_chart
+
+    def write(sheet, target, **options):
+        if target.name.startswith("Bad"):
+            raise ZeroDivisionError
+        return real(sheet, target, **options)
+
+    monkeypatch.setattr(classroom, "write_chart", write)
+    said, code = told("chart", "--class", roster, "-o", tmp_path / "out")
+    assert code == 1
+    made = sorted(path.name for path in (tmp_path / "out").iterdir())
+    assert "Ada-all.pdf" in made and "Mira-all.pdf" in made and "class-all.pdf" in made
+    assert len(made) == 5
+    assert "mistake of handslide" in said and "row 4" in said and "row 5" in said
+
+
+@pytest.mark.parametrize("number", [10**30, -1, 2**63, True, 1.5, "1"])
+def test_a_live_view_is_for_a_number_of_the_store(number):
+    for key in ("student", "stand"):
+        start = {"rate_hz": 48_000, "student": 1, key: number}
+        with pytest.raises(BadUsage):
+            parse_start(json.dumps(start))

@@ -98,6 +98,9 @@ SCORE_REQUEST_BYTES = 64_000_000
 TAKE_REQUEST_BYTES = 300_000_000
 """A request with recordings: an hour as WAV."""
 
+KEPT_SOUND_BYTES = 200 * MB
+"""What is kept of one recording, packed: an hour."""
+
 FORM_FILES = 100
 """Files in one form: more than anybody chooses at once."""
 

@@ -133,7 +133,7 @@ def read_staves(roots: Iterable[Any]) -> Staves:
 def key_alters(fifths: int) -> dict[str, float]:
     """The alteration of each letter in a key of so many sharps (negative: flats)."""
     alters = dict.fromkeys(STEPS, 0.0)
-    for count in range(abs(fifths)):
+    for count in range(abs(fifths) if abs(fifths) <= MOST_FIFTHS else 0):
         step = SHARPS[count % 7] if fifths > 0 else SHARPS[6 - count % 7]
         alters[step] += 1.0 if fifths > 0 else -1.0
     return alters

@@ -14,6 +14,7 @@ from handslide.faces.web.formvalues import decimal, whole
 from handslide.faces.web.pages import filed, page, see, speech_of, studio_of
 from handslide.ground.errors import BadData, BadUsage, HandslideError
 from handslide.ground.facts import fact
+from handslide.ground.limits import TYPED_BYTES
 from handslide.studio.home.overview import why_unread
 from handslide.studio.people.hornfacts import (
     Change,
@@ -35,9 +36,6 @@ from handslide.studio.people.horns import (
 )
 from handslide.studio.people.students import get_horn, get_student, list_horns_of, list_versions
 from handslide.words.horns import horn_title
-
-_MOST_BYTES = 1_000_000
-
 
 # A horn more.
 
@@ -69,7 +67,7 @@ async def add(request: Request) -> Response:
     typed = {key: str(form.get(key, "")) for key in ("base", "title")}
     try:
         title = typed["title"] or speech_of(request).named("horn", typed["base"], "")
-        file = await upload(request, "file", _MOST_BYTES)
+        file = await upload(request, "file", TYPED_BYTES)
         if file is not None:
             horn = await run_in_threadpool(
                 import_horn, studio, student_id, file.data, file.name, title=typed["title"]

@@ -21,6 +21,7 @@ from handslide.faces.web.pages import filed, page, ranged, see, speech_of, studi
 from handslide.ground.errors import BadUsage, NotFound, TakeError
 from handslide.ground.facts import fact
 from handslide.ground.hearing import IN_TUNE_CENTS
+from handslide.ground.limits import TAKE_REQUEST_BYTES
 from handslide.jobs.mark.slideview import rig_view
 from handslide.studio.care.erase import erase_recording, erase_take
 from handslide.studio.parts.stand import get_stand, list_stands
@@ -46,7 +47,6 @@ from handslide.words.speech import Speech
 from handslide.words.takepage import FREE_PLAYING
 from handslide.words.takes import summary_line
 
-MOST_BYTES = 300_000_000
 ON_A_PAGE = 60
 # A short take is heard while the browser waits; a longer one has a page that shows how far it is.
 _AT_ONCE_S = 2.0
@@ -116,7 +116,7 @@ def new(request: Request) -> Response:
 async def send(request: Request) -> Response:
     """Take in a recording and begin to hear it."""
     studio = studio_of(request)
-    sent = await upload_file(request, "audio", MOST_BYTES)
+    sent = await upload_file(request, "audio", TAKE_REQUEST_BYTES)
     form = await form_of(request)
     if sent is None:
         raise BadUsage("takes.no_file")

@@ -23,6 +23,7 @@ from handslide.edges.store.students import Student, StudentValues
 from handslide.ground.cleantext import clean_line
 from handslide.ground.errors import BadData, HornError
 from handslide.ground.facts import Fact, fact
+from handslide.ground.limits import TYPED_BYTES
 from handslide.ground.pitch import parse_pitch
 from handslide.instrument.air import Air
 from handslide.instrument.horn import Closed, HornDescription
@@ -42,7 +43,6 @@ from handslide.studio.studio import Studio
 from handslide.words.horns import horn_title
 from handslide.words.speech import Speech, speech
 
-_MOST_BYTES = 1_000_000
 # Versions whose text this studio made itself.
 _WRITTEN_HERE = ("edit", "fit", "tuning")
 _COMMENT_WIDTH = 96
@@ -126,7 +126,7 @@ def import_horn(
         When ``data`` isn't the text of a horn file, with the key that is wrong.
     """
     name = clean_line(file_name)[:80] or "horn.toml"
-    if len(data) > _MOST_BYTES:
+    if len(data) > TYPED_BYTES:
         raise HornError("people.large_horn_file", file=name)
     try:
         text = data.decode("utf-8-sig")

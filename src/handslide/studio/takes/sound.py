@@ -13,10 +13,10 @@ from handslide.edges.audio.recordings import MEDIA_TYPE
 from handslide.edges.store.recordings import find_recording, insert_recording, read_recording
 from handslide.edges.store.takes import TakeKey, find_take_key, select_take_owners
 from handslide.ground.errors import BadUsage, NotFound
+from handslide.ground.limits import KEPT_SOUND_BYTES
 from handslide.studio.people.students import get_student
 from handslide.studio.studio import Studio
 
-MOST_BYTES = 200 * 2**20
 LONGEST_S = 3600.0
 
 
@@ -38,7 +38,7 @@ class RecentSounds:
 
     def __init__(
         self,
-        most_bytes: int = MOST_BYTES,
+        most_bytes: int = KEPT_SOUND_BYTES,
         longest_s: float = LONGEST_S,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:

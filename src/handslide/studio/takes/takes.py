@@ -27,6 +27,7 @@ from handslide.edges.store.takes import (
 from handslide.ground.cleantext import clean_line
 from handslide.ground.errors import BadData, BadUsage, NotFound, TakeError
 from handslide.ground.facts import fact
+from handslide.ground.limits import KEPT_SOUND_BYTES
 from handslide.ground.papers import DEFAULT_PAPER
 from handslide.ground.progress import ProgressCallback
 from handslide.instrument.places import Place
@@ -49,7 +50,7 @@ from handslide.studio.people.students import (
     speech_for,
 )
 from handslide.studio.studio import Studio
-from handslide.studio.takes.sound import MOST_BYTES, hold_sound
+from handslide.studio.takes.sound import hold_sound
 from handslide.words.speech import Speech
 
 SOURCES = ("microphone", "file", "example")
@@ -102,7 +103,7 @@ def hear_take(
         raise TakeError("takes.no_note", file=name or fact("audio.a_recording"))
     score_id = None if played.stand is None else played.stand.score_id
     report, rows = _told(studio, played, take, called)
-    sound = flac_of(audio, name, MOST_BYTES)
+    sound = flac_of(audio, name, KEPT_SOUND_BYTES)
     take_id = save_take(
         studio,
         student_id,
