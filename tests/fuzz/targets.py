@@ -5,6 +5,7 @@ A case may end well or with an error of ours; anything else is found.
 
 import io
 import json
+import re
 import sqlite3
 import tempfile
 import zipfile
@@ -18,6 +19,7 @@ from types import SimpleNamespace
 import mutate
 from musicxml_build import note, part, score
 
+from handslide.edges.leash.leash import Fallen
 from handslide.ground.errors import HandslideError
 from handslide.words.speech import speech
 
@@ -43,12 +45,33 @@ class Target:
         return self.change(chance, chance.choice(seeds), seeds)
 
     def __call__(self, data):
-        """Take an input in; errors of ours are told, as a person would be."""
+        """Take an input in; errors of ours are told, as a person would be.
+
+        The answer is why a library on a leash fell, or None. Raises `Raised` where it was an
+        exception that nobody foresaw.
+        """
         try:
             self.run(data)
         except HandslideError as error:
             said = speech("en").fact(error)
             assert said and len(said) < 20_000
+            fallen = error.__cause__
+            if isinstance(fallen, Fallen):
+                if fallen.why == "raised":
+                    raise Raised(fallen.detail) from error
+                return fallen.why
+        return None
+
+
+class Raised(Exception):
+    """What was raised in a child process; ``place`` is its last line, and that of ours before."""
+
+    def __init__(self, detail):
+        super().__init__(detail)
+        lines = re.findall(r'File "[^"]*?([^"/]+/[^"/]+)", line (\d+)', detail)
+        own = re.findall(r'File "[^"]*handslide/([^"]+)", line (\d+)', detail)
+        what = detail.strip().rpartition("\n")[2].partition(":")[0]
+        self.place = f"{what} {(own or lines or ['?'])[-1]}"
 
 
 # Scores.
@@ -111,6 +134,38 @@ def change_mxl(chance, data, others):
         return mutate.xml(chance, content)
 
     return mutate.zipped(chance, data, change, others)
+
+
+# Scores in other formats.
+
+_ABC = (
+    b"X:1\nT:Scale\nC:Anon\nM:4/4\nL:1/4\nQ:1/4=90\nK:Bb clef=bass\n"
+    b"B,,C,D,E,|(F,G,) A,/2>B,/2 z|[B,,D,]2 (3CDE |1 F,4:|2 B,,4|]\n"
+)
+
+
+@cache
+def other_scores():
+    folder = TESTS / "scores"
+    mei = (folder / "MEI_5_Hopkins_GatherRoundTheChristmasTree.mei").read_bytes()
+    short = mei[: mei.index(b"</measure>") + 10] + b"</section></score></mdiv></body></music></mei>"
+    midi = [path.read_bytes() for path in sorted(folder.glob("*.mid"))]
+    return [_ABC, _ABC, short, *midi, *(path.read_bytes() for path in folder.glob("*.krn"))]
+
+
+def change_other(chance, data, others):
+    if data.startswith(b"MThd"):
+        return mutate.bytes_of(chance, data, others)
+    return (mutate.xml if data.startswith(b"<") else mutate.text)(chance, data, others)
+
+
+def read_other(data):
+    from handslide.edges.musicxml.read import read_score
+    from handslide.edges.otherscores.read import to_musicxml
+
+    name = "x.abc" if data.startswith(b"X") else "x.mei" if data.startswith(b"<") else "x.krn"
+    read = read_score(to_musicxml(data, name), "x.musicxml")
+    read.read_part(read.parts[0].part_id)
 
 
 # Typed files.
@@ -393,6 +448,7 @@ def request(data):
 TARGETS = {
     "musicxml": Target(scores, mutate.xml, read_and_mark, 60),
     "mxl": Target(compressed_scores, change_mxl, lambda data: read_and_mark(data, "x.mxl"), 40),
+    "other": Target(other_scores, change_other, read_other, 0),
     "typed": Target(typed_files, mutate.text, read_typed, 150),
     "sound": Target(sounds, mutate.bytes_of, read_sound, 100),
     "archive": Target(archives, change_archive, import_archive, 12),
