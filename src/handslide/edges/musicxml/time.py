@@ -207,7 +207,7 @@ def signs_of_other_part(
                 index, holder = index + 1, element
             elif element.tag == "divisions":
                 divisions = number(element.text) or divisions
-            else:
+            elif holder is not None:
                 child = _child_of(holder, element)
                 at_q = _place_q(child, divisions)
                 tempo = direction_tempo(child) if child.tag == "direction" else tempo_of(element)
@@ -219,8 +219,13 @@ def signs_of_other_part(
 
 
 def _child_of(holder: Any, element: Any) -> Any:
-    while element.getparent() is not holder:
-        element = element.getparent()
+    """The child of ``holder`` that ``element`` is in; itself where it is in none, as what follows a
+    measure within a measure."""
+    child = element
+    for ancestor in element.iterancestors():
+        if ancestor is holder:
+            return child
+        child = ancestor
     return element
 
 
