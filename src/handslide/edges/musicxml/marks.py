@@ -57,7 +57,9 @@ def remove_marks_in(element: Any) -> int:
     ours = [
         instruction
         for instruction in element.iter(etree.ProcessingInstruction)
-        if instruction.target == TARGET and (instruction.text or "").startswith("mark")
+        if instruction.target == TARGET
+        and (instruction.text or "").startswith("mark")
+        and instruction.getparent().tag == "technical"
     ]
     for instruction in ours:
         _remove_mark(instruction)
@@ -178,9 +180,9 @@ def _remove_mark(instruction: Any) -> None:
         technical.remove(fingering)
     remove_element(instruction)
     notations = technical.getparent()
-    if added and not len(technical):
+    if added and not len(technical) and notations is not None:
         remove_element(technical)
-        if added == "notations" and not len(notations):
+        if added == "notations" and notations.tag == "notations" and not len(notations):
             remove_element(notations)
 
 
