@@ -419,3 +419,17 @@ def test_every_command_and_option_has_help_and_is_in_the_readme():
                                  "--profile", "--output"):  # fmt: skip
                     assert shown in readme, shown
                 assert option.help or shown == "--paper", shown
+
+
+def test_the_help_of_all_says_what_each_command_says_and_loads_none():
+    context = click.Context(main)
+    for name, sentence in COMMANDS.items():
+        assert main.get_command(context, name).get_short_help_str(10_000) == sentence
+    code = (
+        "import sys; from handslide.faces.cli.main import COMMANDS, main;"
+        "main(['--help'], standalone_mode=False);"
+        "print([name for name in COMMANDS if f'handslide.faces.cli.{name}' in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert "  studio " in done.stdout
+    assert done.stdout.endswith("\n[]\n")

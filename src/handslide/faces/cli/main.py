@@ -11,11 +11,26 @@ from handslide.faces.cli.terminal import tell
 from handslide.faces.cli.usage import help_of, told
 from handslide.ground.errors import BadUsage, HandslideError
 
-# Each has a module of its name here, which is loaded when the command is asked for.
-COMMANDS = (
-    "horns", "places", "line", "mark", "section", "chart", "transpose", "tune", "fit", "listen",
-    "progress", "drill", "lesson", "drone", "playalong", "studio",
-)  # fmt: skip
+# Each has a module of its name here, which is loaded when the command is asked for; the help of the
+# group shows these sentences and loads none.
+COMMANDS = {
+    "horns": "List the horns that can be named, and your own.",
+    "places": "Show all places of notes such as C3, Eb2 or F#4 (middle C is C4).",
+    "line": 'Choose the best route through a typed line, such as "Eb3 D3 Db3 C3".',
+    "mark": "Mark a part: write its places over the notes, as a score and as a PDF.",
+    "section": "Mark several parts of one score, each for its own student and horn.",
+    "chart": "Print a chart of the horn: its notes and where they lie on the slide.",
+    "transpose": "Move a part by an interval, such as down the octave, and mark it there.",
+    "tune": "Say which tuning slide to move, which way and how far.",
+    "fit": "Fit a horn to notes at known extensions and write it as a horn file.",
+    "listen": "Hear the notes of a recording: how high each was, in cents, and how sure that is.",
+    "progress": "Say how a student's playing changed over the weeks, and what to practise next.",
+    "drill": "Make a sheet of exercises for this horn and student, with the places over the notes.",
+    "lesson": "Make a lesson sheet: warm-up, drills of the week, hard spots of PART, a log to tick.",
+    "drone": "Hold a note, or several, or a chord, to tune against.",
+    "playalong": "Play a part or drill to practise along with, at sounding pitch, repeats followed.",
+    "studio": "Open the studio, all of it, in the browser: students, parts, charts, takes.",
+}
 
 
 class _Group(click.Group):
@@ -29,6 +44,10 @@ class _Group(click.Group):
             return None
         command: click.Command = getattr(import_module(f"handslide.faces.cli.{cmd_name}"), cmd_name)
         return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
 
     def invoke(self, ctx: click.Context) -> Any:
         try:
@@ -47,7 +66,7 @@ class _Group(click.Group):
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
-        if args[0].isalnum() and self.get_command(ctx, args[0]) is None:
+        if args[0].isalnum() and args[0] not in COMMANDS:
             raise BadUsage("usage.no_command", name=args[0], help=help_of(ctx))
         return super().resolve_command(ctx, args)
 
