@@ -15,7 +15,7 @@ How large, long, many or slow what comes in may be. Everything beyond is refused
 before it is read or while it is. The numbers stand in `src/handslide/ground/limits.py`, and this
 page is made from there by `make limits`.
 """
-_UNITS = {"BYTES": "bytes", "S": "s", "BPS": "bytes a second", "LETTERS": "letters"}
+_UNITS = {"BYTES": "bytes", "S": "s", "BPS": "bytes a second", "LETTERS": "letters", "HZ": "Hz"}
 
 
 def page() -> str:

@@ -135,7 +135,7 @@ def test_a_file_that_breaks_off_is_read_to_there_or_refused(tmp_path):
 
 
 def test_an_hour_is_the_most(tmp_path, monkeypatch):
-    monkeypatch.setattr(audio, "LONGEST_S", 0.5)
+    monkeypatch.setattr(audio, "TAKE_S", 0.5)
     fails(write(tmp_path / "a.wav", tone()), "a.wav is longer than")
     # A header may lie about the length: the samples are counted, too.
     lying = write(tmp_path / "b.wav", tone(), subtype="PCM_16")
@@ -143,7 +143,7 @@ def test_an_hour_is_the_most(tmp_path, monkeypatch):
     data[40:44] = struct.pack("<I", 0xFFFFFFFF)
     lying.write_bytes(bytes(data))
     fails(lying, "b.wav is longer than")
-    monkeypatch.setattr(audio, "LARGEST_BYTES", 1000)
+    monkeypatch.setattr(audio, "TAKE_BYTES", 1000)
     fails(tmp_path / "a.wav", "is larger than")
 
 

@@ -233,7 +233,7 @@ def test_what_cant_be_heard_stores_nothing(studio, mira, tmp_path, monkeypatch, 
     ):
         with pytest.raises(TakeError, match=said):
             hear_take(studio, mira[0], path)
-    monkeypatch.setattr(audio, "LONGEST_S", 10.0)
+    monkeypatch.setattr(audio, "TAKE_S", 10.0)
     with pytest.raises(TakeError, match="longer"):
         hear_take(studio, mira[0], wav)
     assert list_takes(studio) == ()
@@ -404,7 +404,7 @@ def test_an_unforeseen_error_is_one_sentence(studio, mira, wav, monkeypatch, cap
 
 
 def test_only_so_many_wait(studio, mira, monkeypatch):
-    monkeypatch.setattr(desk, "MOST_WAITING", 0)
+    monkeypatch.setattr(desk, "TAKES_WAITING", 0)
     with pytest.raises(BadData, match="later"):
         start_hearing(studio, mira[0], io.BytesIO(b"x"), name="x.wav")
 

@@ -33,6 +33,19 @@ XML_NUMBER_LETTERS = 40
 """Letters of a number in a score: no printed number needs more, and a long one takes long to
 read."""
 
+OTHER_SCORE_BYTES = 8 * MB
+"""A score in Humdrum, ABC, MEI or MIDI: sixty times the largest of the shared ones; the time of
+reading bounds them long before."""
+
+PLAYED_NOTES = 200_000
+"""Notes of a part as it is played, repeats followed: eleven hours at five a second."""
+
+PLAYED_BEATS = 200_000
+"""Beats, and measures, of a part as it is played: a day at 120 a minute."""
+
+ENGRAVED_QUARTERS = 1000.0
+"""Quarter notes of one note, rest or move that the engraver gets: no real one has a tenth."""
+
 # Small files that are typed by hand: horns, profiles, rosters, rows.
 
 TYPED_BYTES = 1_000_000
@@ -44,8 +57,26 @@ ROSTER_ROWS = 1000
 TABLE_ROWS = 2000
 """Notes of a table: ten times every note of a horn at every position."""
 
+MOST_CENTS = 12_000.0
+"""From a note in a table: ten octaves; beyond, the note is another or the number is."""
+
+FIT_ROWS = 400
+"""Notes that a horn is fitted to in the studio: seven positions of every partial, four times."""
+
 REPORT_BYTES = 64 * MB
 """A report as JSON: an hour of notes has 10 MB."""
+
+LINE_LETTERS = 300
+"""A line that is typed into a form: three of the longest that is printed."""
+
+NAME_LETTERS = 200
+"""A name or a title: four times the longest of the shared scores."""
+
+WORDS_LETTERS = 500
+"""A note of a few words, such as what a horn was changed for."""
+
+ABOUT_LETTERS = 4000
+"""What a teacher writes about a student: two pages."""
 
 FILE_NAME_LETTERS = 120
 """Letters of a file's name that we make: common file systems take 255 bytes, and one letter may
@@ -53,6 +84,69 @@ have four."""
 
 LEAST_PPI, MOST_PPI = 10.0, 1200.0
 """Pixels an inch of a picture: a page at the most of them takes half a gigabyte of memory."""
+
+# Recordings.
+
+TAKE_S = 10_800.0
+"""A recording: three hours, longer than any lesson."""
+
+TAKE_BYTES = 4 * GB
+"""A recording's file: what a WAV can hold; three hours of two channels have 3 GB at 24 bits."""
+
+LEAST_RATE_HZ, MOST_RATE_HZ = 4000.0, 768_000.0
+"""Samples a second: below, the partials of a note are missing; no sound card has more."""
+
+FOLLOWED_CELLS = 60_000_000
+"""Notes heard times notes of the part they are laid beside: each pair takes eight bytes a few times
+over."""
+
+TAKES_WAITING = 20
+"""Takes that wait to be heard in the studio: a class's evening."""
+
+LIVE_S = 1200.0
+"""A live view, before it must be started again: who forgot it hears no more."""
+
+LIVE_BLOCK_S = 1.0
+"""One message of a live view; what is late by a second is no longer live."""
+
+PLAYALONG_S = 1800.0
+"""A play-along: half an hour, which as WAV has 170 MB."""
+
+DRONE_S = 600.0
+"""A drone: ten minutes of tuning; what is to last longer is a loop."""
+
+LOOP_S = 60.0
+"""A drone that is played round and round, so that it needs no length."""
+
+# What runs in processes of its own.
+
+ENGRAVER_S = 20.0
+"""Engraving, and a second more for each `ENGRAVER_NOTES_A_SECOND`."""
+
+ENGRAVER_NOTES_A_SECOND = 100.0
+"""A thousand notes take half a second; a busy machine takes ten times that."""
+
+ENGRAVER_BYTES = 900 * MB
+"""The engraver's memory: a part of 1,100 notes takes 80 MB."""
+
+READER_S = 10.0
+"""Reading a score in another format: nobody waits much longer. One of twelve parts and 50 kB takes
+two seconds, on a busy machine five."""
+
+READER_BPS = 20_000
+"""A second more for each so many bytes."""
+
+READER_MORE_S = 20.0
+"""But no more than these."""
+
+READER_BYTES = 1000 * MB
+"""The memory of reading another format: a Humdrum score of twelve parts takes 140 MB."""
+
+DECODER_S = 20.0
+"""Decoding a block of a recording, which has a second or two and takes milliseconds."""
+
+DECODER_BYTES = 1000 * MB
+"""The memory of decoding: 110 MB, for an hour as for a minute."""
 
 # Archives of a studio.
 
@@ -83,6 +177,9 @@ ARCHIVE_MANIFEST_BYTES = 32 * MB
 ARCHIVE_RECORDING_BYTES = 400 * MB
 """A recording in an archive: twice what the studio keeps of one."""
 
+SPARE_BYTES = 100 * MB
+"""What stays free of the disk when an archive is unpacked, for the system and what else runs."""
+
 STORED_SCORE_BYTES = 20 * MB
 """A part in the studio: a long symphonic part has 3 MB, and all are read when one looks for a
 name."""
@@ -100,6 +197,9 @@ TAKE_REQUEST_BYTES = 300_000_000
 
 KEPT_SOUND_BYTES = 200 * MB
 """What is kept of one recording, packed: an hour."""
+
+KEPT_SOUND_S = 3600.0
+"""And for how long: the lesson in which they were made."""
 
 FORM_FILES = 100
 """Files in one form: more than anybody chooses at once."""
@@ -167,6 +267,9 @@ BACKUPS_OF_TODAY = 10
 
 BACKUP_DAYS = 14
 """Days whose last backup is kept, unless another number was chosen: two weeks of lessons."""
+
+MOST_BACKUP_DAYS = 366
+"""The most that can be chosen there: a year."""
 
 BACKUP_WEEKS = 8
 """Weeks before these whose last backup is kept: since the last holidays."""

@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handslide.ground.errors import BadData
+from handslide.ground.limits import FOLLOWED_CELLS
 from handslide.sound.followpath import EXTRA, Grid, Pass, Step, most_likely, windows_along
 
 # Within a quartertone of the part's note, a heard note is that note.
@@ -27,7 +28,6 @@ PLAYED = ("right", "wrong", "octave", "missing", "unsure")
 """What can become of a note of the part."""
 SURE = 0.5
 _MOST_OFFSET = 0.45
-_MOST_CELLS = 60_000_000
 _AGAIN_SEMITONES = 0.6
 Floats = NDArray[np.float64]
 
@@ -108,7 +108,7 @@ def follow(expected: Sequence[Expected], heard: Sequence[Heard]) -> Followed:
     """
     if not expected or not heard:
         raise BadData("sounds.empty_take" if expected else "sounds.empty_part")
-    if len(expected) * len(heard) > _MOST_CELLS:
+    if len(expected) * len(heard) > FOLLOWED_CELLS:
         raise BadData("sounds.too_many", heard=len(heard), expected=len(expected))
     grid = _grid(expected, heard, 0.0)
     steps = most_likely(grid, Pass(timed=False))

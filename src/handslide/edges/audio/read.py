@@ -19,20 +19,25 @@ from handslide.edges.audio.decode import Floats, Head, decoded
 from handslide.edges.leash.leash import Fallen, Leash, Limits
 from handslide.ground.errors import TakeError
 from handslide.ground.facts import Fact, fact
+from handslide.ground.limits import (
+    DECODER_BYTES,
+    DECODER_S,
+    GB,
+    LEAST_RATE_HZ,
+    MB,
+    MOST_RATE_HZ,
+    TAKE_BYTES,
+    TAKE_S,
+)
 from handslide.ground.system import system_reason
 
 Name: TypeAlias = str | Fact
 """What errors call a recording: its file's name, or words for one that has none."""
 
-LONGEST_S = 10_800.0
-_GB = 10**9
-LARGEST_BYTES = 4 * _GB
-# A block of a second or two is decoded in milliseconds.
 _LEASH = Leash(
-    Limits(seconds=20.0, memory_mb=1000, children=8, kept=1),
+    Limits(seconds=DECODER_S, memory_mb=DECODER_BYTES // MB, children=8, kept=1),
     preload=("handslide.edges.audio.decode", "soundfile"),
 )
-_RATES_HZ = (4000.0, 768_000.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,7 +65,7 @@ class OpenTake:
         """Mono blocks, in order, once. Raises TakeError for a file that breaks off or is long."""
         for block in self._blocks:
             self.read += len(block)
-            if self.read > LONGEST_S * self.rate_hz:
+            if self.read > TAKE_S * self.rate_hz:
                 raise _too_long(self.name)
             yield _mono(block)
         if self.read == 0:
@@ -94,11 +99,11 @@ def open_take(audio: Path | BinaryIO, name: str = "") -> OpenTake:
         audio.seek(0)
     if size == 0:
         raise TakeError("audio.empty", file=called)
-    if size > LARGEST_BYTES:
-        raise TakeError("audio.too_large", file=called, most_gb=LARGEST_BYTES // _GB)
+    if size > TAKE_BYTES:
+        raise TakeError("audio.too_large", file=called, most_gb=TAKE_BYTES // GB)
     opened = _opened(audio, called)
     _check_rate(opened)
-    if opened.length_s is not None and opened.length_s > LONGEST_S:
+    if opened.length_s is not None and opened.length_s > TAKE_S:
         raise _too_long(called)
     return opened
 
@@ -125,12 +130,11 @@ def _held(name: Name, items: Iterator[Any]) -> Iterator[Any]:
 
 
 def _check_rate(opened: OpenTake) -> None:
-    least_hz, most_hz = _RATES_HZ
     rate = {"file": opened.name, "rate_hz": opened.rate_hz}
-    if opened.rate_hz < least_hz:
-        raise TakeError("audio.low_rate", **rate, least_hz=least_hz)
-    if opened.rate_hz > most_hz:
-        raise TakeError("audio.high_rate", **rate, most_hz=most_hz)
+    if opened.rate_hz < LEAST_RATE_HZ:
+        raise TakeError("audio.low_rate", **rate, least_hz=LEAST_RATE_HZ)
+    if opened.rate_hz > MOST_RATE_HZ:
+        raise TakeError("audio.high_rate", **rate, most_hz=MOST_RATE_HZ)
 
 
 def _size_of(path: Path) -> int:
@@ -149,7 +153,7 @@ def _size_of(path: Path) -> int:
 
 
 def _too_long(name: Name) -> TakeError:
-    return TakeError("audio.too_long", file=name, most_minutes=LONGEST_S / 60.0)
+    return TakeError("audio.too_long", file=name, most_minutes=TAKE_S / 60.0)
 
 
 def _mono(block: Floats) -> Floats:

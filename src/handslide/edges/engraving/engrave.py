@@ -13,12 +13,13 @@ from typing import Protocol
 from lxml import etree
 
 from handslide.edges.engraving.copy import engraving_copy
-from handslide.edges.engraving.engraver import ENGRAVER, NOTES_A_SECOND
+from handslide.edges.engraving.engraver import ENGRAVER
 from handslide.edges.engraving.marks import room_mm
 from handslide.edges.engraving.render import STAFF_MM, render
 from handslide.edges.engraving.values import OVERHANG_MM, Engraving, Paper
 from handslide.edges.leash.leash import Fallen
 from handslide.ground.errors import ScoreError
+from handslide.ground.limits import ENGRAVER_NOTES_A_SECOND
 from handslide.ground.papers import paper_size
 
 __all__ = [
@@ -96,7 +97,7 @@ def engrave_part(
     prepared = engraving_copy(root, part_id, staff, room, paper.music_width_mm, hidden)
     marks = {key: text for key, text in marks.items() if key in prepared.drawn}
     widest = {key: text for key, text in widest.items() if key in prepared.drawn}
-    more_s = len(prepared.drawn) / NOTES_A_SECOND
+    more_s = len(prepared.drawn) / ENGRAVER_NOTES_A_SECOND
     try:
         return ENGRAVER.call(
             render, prepared, part_id, marks, widest, paper, mark_pt, second, more_s=more_s

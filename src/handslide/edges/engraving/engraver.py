@@ -1,10 +1,9 @@
 """The engraver's child processes. Light to import, so that one can be started early."""
 
 from handslide.edges.leash.leash import Leash, Limits
+from handslide.ground.limits import ENGRAVER_BYTES, ENGRAVER_S, MB
 
 ENGRAVER = Leash(
-    Limits(seconds=20.0, memory_mb=900, children=2, kept=2),
+    Limits(seconds=ENGRAVER_S, memory_mb=ENGRAVER_BYTES // MB, children=2, kept=2),
     preload=("handslide.edges.engraving.render", "verovio"),
 )
-# A thousand notes take half a second; a busy machine takes ten times that.
-NOTES_A_SECOND = 100.0

@@ -9,6 +9,8 @@ import re
 
 from lxml import etree
 
+from handslide.ground.limits import ENGRAVED_QUARTERS
+
 _NUMBER = re.compile(r"[+-]?(\d{1,12}(\.\d{0,12})?|\.\d{1,12})")
 _WHOLE = re.compile(r"[+-]?\d{1,6}")
 _BEATS = re.compile(r"\d{1,3}(\s*\+\s*\d{1,3})*")
@@ -18,7 +20,6 @@ _QUARTERS = {
     "eighth": 1 / 2, "16th": 1 / 4, "32nd": 1 / 8, "64th": 1 / 16, "128th": 1 / 32,
     "256th": 1 / 64, "512th": 1 / 128, "1024th": 1 / 256,
 }  # fmt: skip
-_LONGEST_QUARTERS = 1000.0  # of one note, rest or move; no real one has a tenth
 # What is a number, and its bounds; anything else of that name is taken out.
 _BOUNDS = {
     "fifths": (-7, 7), "octave": (0, 9), "line": (1, 9), "staff-lines": (1, 9), "staff": (1, 9),
@@ -91,7 +92,7 @@ def _mend_duration(element: etree._Element, divisions: float) -> None:
         return
     found = _number(durations[0]) if durations else None
     least = 0.0 if element.tag == "note" else 1e-9
-    if found is not None and least <= found <= _LONGEST_QUARTERS * divisions:
+    if found is not None and least <= found <= ENGRAVED_QUARTERS * divisions:
         return
     if element.tag != "note":
         element.getparent().remove(element)

@@ -19,14 +19,12 @@ from handslide.edges.files.plainfile import NotPlain, TooLarge, read_plain
 from handslide.edges.files.toml import WrongToml, parse_toml
 from handslide.ground.errors import BadData
 from handslide.ground.facts import Fact, fact
-from handslide.ground.limits import TABLE_ROWS, TYPED_BYTES
+from handslide.ground.limits import MOST_CENTS, TABLE_ROWS, TYPED_BYTES
 from handslide.ground.pitch import Pitch, parse_pitch
 from handslide.ground.system import system_reason
 from handslide.ground.units import cents_to_ratio
 from handslide.instrument.fitting.rows import DEFAULT_SE_CENTS, FitRow, PlannedNote
 
-# Ten octaves: beyond, the note is another or the number is.
-_MOST_CENTS = 12_000.0
 COLUMNS = ("note", "hz", "cents", "valves", "partial", "extension_mm", "se_cents")
 _SYNONYMS = {
     "frequency": "hz", "frequency_hz": "hz", "f0_hz": "hz", "hertz": "hz", "valve": "valves",
@@ -182,7 +180,7 @@ def _frequency(cells: Mapping[str, Any], meant: Pitch | None, a4_hz: float) -> f
         return hz
     if meant is None or off is None:
         raise BadData("rows.no_frequency")
-    if abs(off) > _MOST_CENTS:
+    if abs(off) > MOST_CENTS:
         raise BadData("rows.no_number", column="cents", value=f"{off:g}")
     return meant.hz(a4_hz) * cents_to_ratio(off)
 

@@ -6,9 +6,9 @@ from handslide.edges.musicxml.line import WrittenLine
 from handslide.edges.musicxml.order import Span, movement_starts
 from handslide.edges.musicxml.scorepart import PlayedMeasure
 from handslide.edges.musicxml.time import TempoMap
+from handslide.ground.limits import PLAYED_BEATS
 
 _SLACK_Q = 1e-3
-_MOST = 200_000
 
 
 def beats_of(
@@ -24,7 +24,7 @@ def beats_of(
     for span in spans:
         begin_q, length_q = line.measure_q[span.measure], line.measure_length_q[span.measure]
         to_q = min(span.to_q, length_q)
-        if len(beats) + (to_q - span.from_q) / line.meters[span.measure][1] > _MOST:
+        if len(beats) + (to_q - span.from_q) / line.meters[span.measure][1] > PLAYED_BEATS:
             break
         places = _places(line, span, length_q)
         ends = tempo.seconds([begin_q + span.from_q, begin_q + to_q])
@@ -61,7 +61,7 @@ def measures_of(
             )
         )  # fmt: skip
         clock_s += end_s - begin_s
-        if len(found) > _MOST:
+        if len(found) > PLAYED_BEATS:
             break
     return tuple(found)
 

@@ -16,10 +16,10 @@ from typing import Any
 from handslide.edges.musicxml.line import WrittenLine
 from handslide.edges.musicxml.order import PlayOrder, Span
 from handslide.edges.musicxml.signs import Jump, direction_tempo, jumps_of, number, tempo_of
+from handslide.ground.limits import PLAYED_NOTES
 
 GRACE_S = 0.1
 _SLUR_GAP_S = 0.02
-_MAX_PLAYED = 200_000
 
 
 @dataclass(slots=True)
@@ -106,7 +106,7 @@ def _unrolled(
                 onsets.append(onset_s[segment] + shift_s)
                 ends.append(end_s[segment] + shift_s)
         clock_s += finish_s - begin_s
-        if len(segments) > _MAX_PLAYED:
+        if len(segments) > PLAYED_NOTES:
             break
     return segments, onsets, ends
 

@@ -11,19 +11,22 @@ from handslide.edges.files.safexml import is_zip
 from handslide.edges.leash.leash import Fallen, Leash, Limits
 from handslide.edges.otherscores.convert import converted
 from handslide.ground.errors import ScoreError
+from handslide.ground.limits import (
+    MB,
+    OTHER_SCORE_BYTES,
+    READER_BPS,
+    READER_BYTES,
+    READER_MORE_S,
+    READER_S,
+)
 
-MAX_BYTES = 8 * 2**20
 _ENDINGS = {
     ".krn": "humdrum", ".kern": "humdrum", ".hmd": "humdrum",
     ".mei": "mei", ".abc": "abc", ".mid": "midi", ".midi": "midi", ".smf": "midi",
 }  # fmt: skip
 _FORMAT_NAMES = {"humdrum": "Humdrum", "mei": "MEI", "abc": "ABC", "midi": "MIDI"}
-# A Humdrum score of twelve parts and 50 kB takes two seconds, on a busy machine five. Nobody waits
-# much longer than ten, and a larger file has a little more.
-_BYTES_A_SECOND = 20_000
-_MOST_MORE_S = 20.0
 _LEASH = Leash(
-    Limits(seconds=10.0, memory_mb=1000, children=2, kept=1),
+    Limits(seconds=READER_S, memory_mb=READER_BYTES // MB, children=2, kept=1),
     preload=("handslide.edges.otherscores.convert", "music21.converter"),
 )
 
@@ -53,9 +56,9 @@ def to_musicxml(data: bytes, name: str) -> bytes:
     if form is None:
         raise ScoreError("scores.unknown_format", file=name)
     called = {"file": name, "format": _FORMAT_NAMES[form]}
-    if len(data) > MAX_BYTES:
-        raise ScoreError("scores.too_large_kind", **called, most_mb=MAX_BYTES // 2**20)
-    more_s = min(len(data) / _BYTES_A_SECOND, _MOST_MORE_S)
+    if len(data) > OTHER_SCORE_BYTES:
+        raise ScoreError("scores.too_large_kind", **called, most_mb=OTHER_SCORE_BYTES // MB)
+    more_s = min(len(data) / READER_BPS, READER_MORE_S)
     try:
         return _LEASH.call(converted, form, _FORMAT_NAMES[form], data, name, more_s=more_s)
     except Fallen as fallen:

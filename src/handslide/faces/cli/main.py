@@ -13,7 +13,7 @@ from handslide.ground.errors import BadUsage, HandslideError
 
 # Each has a module of its name here, which is loaded when the command is asked for; the help of the
 # group shows these sentences and loads none.
-COMMANDS = {
+COMMANDS_HELP = {
     "horns": "List the horns that can be named, and your own.",
     "places": "Show all places of notes such as C3, Eb2 or F#4 (middle C is C4).",
     "line": 'Choose the best route through a typed line, such as "Eb3 D3 Db3 C3".',
@@ -26,11 +26,16 @@ COMMANDS = {
     "listen": "Hear the notes of a recording: how high each was, in cents, and how sure that is.",
     "progress": "Say how a student's playing changed over the weeks, and what to practise next.",
     "drill": "Make a sheet of exercises for this horn and student, with the places over the notes.",
-    "lesson": "Make a lesson sheet: warm-up, drills of the week, hard spots of PART, a log to tick.",
+    "lesson": (
+        "Make a lesson sheet: warm-up, drills of the week, hard spots of PART, a log to tick."
+    ),
     "drone": "Hold a note, or several, or a chord, to tune against.",
-    "playalong": "Play a part or drill to practise along with, at sounding pitch, repeats followed.",
+    "playalong": (
+        "Play a part or drill to practise along with, at sounding pitch, repeats followed."
+    ),
     "studio": "Open the studio, all of it, in the browser: students, parts, charts, takes.",
 }
+COMMANDS = tuple(COMMANDS_HELP)
 
 
 class _Group(click.Group):
@@ -47,7 +52,7 @@ class _Group(click.Group):
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Commands"):
-            formatter.write_dl(list(COMMANDS.items()))
+            formatter.write_dl(list(COMMANDS_HELP.items()))
 
     def invoke(self, ctx: click.Context) -> Any:
         try:

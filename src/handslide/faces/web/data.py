@@ -13,7 +13,14 @@ from handslide.faces.web.formvalues import text_of, whole
 from handslide.faces.web.pages import file_headers, page, see, speech_of, studio_of
 from handslide.ground.errors import BadData, BadUsage, HandslideError
 from handslide.ground.facts import fact
-from handslide.ground.limits import ARCHIVE_BYTES, BACKUP_MONTHS, BACKUP_WEEKS, BACKUPS_BEFORE, GB
+from handslide.ground.limits import (
+    ARCHIVE_BYTES,
+    BACKUP_MONTHS,
+    BACKUP_WEEKS,
+    BACKUPS_BEFORE,
+    GB,
+    MOST_BACKUP_DAYS,
+)
 from handslide.ground.papers import PAPERS
 from handslide.studio.care.archive import BLOCK_BYTES, archive_file, archive_name
 from handslide.studio.care.archiveimport import (
@@ -24,7 +31,6 @@ from handslide.studio.care.archiveimport import (
     waiting,
 )
 from handslide.studio.care.backups import (
-    MOST_KEPT,
     backup_path,
     backups_kept,
     keep_backups,
@@ -62,7 +68,7 @@ def data(request: Request) -> Response:
         papers=tuple(PAPERS),
         backups=list_backups(studio),
         kept=backups_kept(studio),
-        most_kept=MOST_KEPT,
+        most_kept=MOST_BACKUP_DAYS,
         kept_before=BACKUPS_BEFORE,
         weeks=BACKUP_WEEKS,
         months=BACKUP_MONTHS,
@@ -151,7 +157,7 @@ async def backup_now(request: Request) -> Response:
 async def keep(request: Request) -> Response:
     """Say how many backups are kept."""
     typed = text_of(await form_of(request), "kept")
-    wrong = fact("web.no_backups", text=typed[:20], most=MOST_KEPT)
+    wrong = fact("web.no_backups", text=typed[:20], most=MOST_BACKUP_DAYS)
     number = whole(typed, wrong)
     if number is None:
         raise BadUsage(wrong.kind, **wrong.values)

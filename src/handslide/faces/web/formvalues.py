@@ -10,12 +10,11 @@ from handslide.faces.web.forms import clean_name
 from handslide.ground.cleantext import clean_line
 from handslide.ground.errors import BadUsage, NotFound
 from handslide.ground.facts import Fact, fact
-from handslide.ground.limits import NUMBER_DIGITS
+from handslide.ground.limits import LINE_LETTERS, NUMBER_DIGITS
 from handslide.jobs.tune.takes import Recording
 from handslide.studio.people.students import list_horns_of, main_horn
 from handslide.studio.studio import Studio
 
-_LONGEST = 300
 _NO_NUMBER = fact("web.no_number")
 
 
@@ -33,7 +32,7 @@ def chosen_horn(studio: Studio, student_id: int, values: Any) -> StudentHorn:
 def text_of(values: Any, key: str) -> str:
     """A typed text on one line; empty when it isn't there."""
     value = values.get(key, "")
-    return clean_line(value)[:_LONGEST] if isinstance(value, str) else ""
+    return clean_line(value)[:LINE_LETTERS] if isinstance(value, str) else ""
 
 
 def whole(value: object, wrong: Fact = _NO_NUMBER) -> int | None:

@@ -14,11 +14,10 @@ from handslide.faces.web.pages import speech_of
 from handslide.faces.web.safety import same_origin
 from handslide.ground.errors import BadUsage, HandslideError
 from handslide.ground.facts import Fact, fact
-from handslide.ground.limits import LIVE_BYTES, LIVE_VIEWS
+from handslide.ground.limits import LIVE_BLOCK_S, LIVE_BYTES, LIVE_VIEWS
 from handslide.ground.pitch import from_midi
 from handslide.studio.people.students import get_student, speech_about
 from handslide.studio.takes.live import (
-    LONGEST_BLOCK_S,
     Live,
     parse_aim,
     parse_start,
@@ -82,7 +81,7 @@ async def _listen(websocket: WebSocket) -> None:
             view.aim = parse_aim(message)
             continue
         if len(message) > LIVE_BYTES:
-            raise BadUsage("live.long_block", most_s=LONGEST_BLOCK_S)
+            raise BadUsage("live.long_block", most_s=LIVE_BLOCK_S)
         shown = await _in_thread(lambda block=message: view.push(block))  # type: ignore[misc]
         now = loop.time()
         if shown is not None and now >= due:

@@ -9,6 +9,7 @@ from handslide.edges.audio.write import audio_bytes, check_ending
 from handslide.edges.files.outfile import check_free, write_result
 from handslide.ground.errors import BadUsage
 from handslide.ground.facts import Fact, fact
+from handslide.ground.limits import DRONE_S, LOOP_S
 from handslide.ground.pitch import Pitch, parse_pitch
 from handslide.ground.temperament import Tempered, chord_on, tempered
 from handslide.ground.units import cents
@@ -24,7 +25,7 @@ from handslide.sound.synth import RATE_HZ, fade, loop_count, sustained
 from handslide.words.cautions import HEARING
 from handslide.words.speech import Speech
 
-SHORTEST_S, LONGEST_S, LONGEST_LOOP_S = 1.0, 600.0, 60.0
+SHORTEST_S = 1.0
 MOST_TONES = 8
 LOWEST_HZ, HIGHEST_HZ = 20.0, 3000.0
 # A compressed file swings a little higher than what went in.
@@ -60,7 +61,7 @@ def make_drone(wishes: DroneWishes, most_dbtp: float = HIGHEST_DBTP) -> Drone:
     """
     tones = _tones(wishes)
     length_s = wishes.length_s if wishes.length_s is not None else 10.0 if wishes.loop else 60.0
-    longest_s = LONGEST_LOOP_S if wishes.loop else LONGEST_S
+    longest_s = LOOP_S if wishes.loop else DRONE_S
     if not SHORTEST_S <= length_s <= longest_s:
         kind = "practice.loop_length" if wishes.loop else "practice.drone_length"
         raise BadUsage(kind, length_s=length_s, low=SHORTEST_S, high=longest_s)

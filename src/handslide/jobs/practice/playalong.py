@@ -12,6 +12,7 @@ from handslide.edges.musicxml.read import Score, open_score
 from handslide.edges.musicxml.scorepart import PlayedMeasure, ScorePart
 from handslide.ground.errors import BadUsage, ScoreError
 from handslide.ground.facts import Fact, fact
+from handslide.ground.limits import PLAYALONG_S
 from handslide.ground.units import midi_to_hz
 from handslide.jobs.practice.drone import (
     check_level,
@@ -29,7 +30,6 @@ from handslide.words.speech import Speech
 
 OTHERS_GAIN = 0.35
 CLICK_GAINS = (0.9, 1.3)  # an ordinary beat, the first of a measure
-LONGEST_S = 1800.0
 TEMPOS_QPM = (10.0, 500.0)
 SPEEDS = (10.0, 400.0)
 _TAIL_S = 0.3
@@ -155,9 +155,9 @@ def _mix(
 ) -> Mix:
     """Solo, other parts and clicks. Raises BadUsage where nothing sounds, or for too long."""
     length_s = clock.length_s + _TAIL_S
-    if length_s > LONGEST_S:
+    if length_s > PLAYALONG_S:
         raise BadUsage(
-            "practice.lasts_too_long", minutes=length_s / 60.0, most_minutes=LONGEST_S / 60.0
+            "practice.lasts_too_long", minutes=length_s / 60.0, most_minutes=PLAYALONG_S / 60.0
         )
     tones = _tones(score, part, clock, wishes, SOLO_GAINS[wishes.solo], 0.0)
     for other in others:

@@ -39,6 +39,7 @@ from handslide.ground.limits import (
     ARCHIVE_RECORDING_BYTES,
     ARCHIVE_SMALL_BYTES,
     MB,
+    SPARE_BYTES,
     STORED_SCORE_BYTES,
 )
 from handslide.ground.system import system_reason
@@ -50,7 +51,6 @@ from handslide.words.speech import speech
 
 _TOKEN = re.compile(r"[0-9a-f]{32}")
 # What stays free on the disk while an archive waits: backups and lessons go on.
-_SPARE_BYTES = 100 * MB
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,7 +185,7 @@ def _read_into(file: BinaryIO, place: Path) -> None:
 def _check_room(archive: zipfile.ZipFile, place: Path) -> None:
     """Raise StoreError when the disk has no room for what an archive says it holds."""
     promised = sum(info.file_size for info in archive.infolist())
-    if promised + _SPARE_BYTES > shutil.disk_usage(place).free:
+    if promised + SPARE_BYTES > shutil.disk_usage(place).free:
         raise StoreError("studio.archive_no_room", size_mb=promised / MB)
 
 

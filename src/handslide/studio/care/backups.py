@@ -34,14 +34,13 @@ from handslide.edges.store.schema import migrate, migrations, newest_version
 from handslide.edges.store.students import number_of_students
 from handslide.ground.errors import BadData, HandslideError, NotFound, StoreError
 from handslide.ground.facts import Fact, fact
-from handslide.ground.limits import BACKUP_DAYS, BACKUPS_BEFORE
+from handslide.ground.limits import BACKUP_DAYS, BACKUPS_BEFORE, MOST_BACKUP_DAYS
 from handslide.ground.system import system_reason
 from handslide.ground.wholenumber import whole_number
 from handslide.studio.cache import CacheKind
 from handslide.studio.care.kept import kept_of
 from handslide.studio.studio import Studio, get_setting, set_setting
 
-MOST_KEPT = 366
 WITHOUT = ("recording",)
 # By name, time of the last change and size of a file.
 _COUNTS: CacheKind[tuple[str, int, int], tuple[int | None, int | None]] = CacheKind(512)
@@ -93,13 +92,13 @@ def backup_path(studio: Studio, name: str) -> Path:
 def backups_kept(studio: Studio) -> int:
     """How many days' backups are kept."""
     number = whole_number(get_setting(studio, "backups_kept", ""))
-    return number if number is not None and 1 <= number <= MOST_KEPT else BACKUP_DAYS
+    return number if number is not None and 1 <= number <= MOST_BACKUP_DAYS else BACKUP_DAYS
 
 
 def keep_backups(studio: Studio, number: int) -> None:
     """Say how many days' backups are kept; what is beyond goes now. Raises BadData."""
-    if not 1 <= number <= MOST_KEPT:
-        raise BadData("studio.backups_to_keep", most=MOST_KEPT, number=number)
+    if not 1 <= number <= MOST_BACKUP_DAYS:
+        raise BadData("studio.backups_to_keep", most=MOST_BACKUP_DAYS, number=number)
     set_setting(studio, "backups_kept", str(number))
     with CARE:
         _drop_oldest(studio)

@@ -19,11 +19,9 @@ from handslide.edges.store.scores import (
 )
 from handslide.ground.cleantext import clean_line
 from handslide.ground.errors import BadData, NotFound, ScoreError
-from handslide.ground.limits import MB, STORED_SCORE_BYTES
+from handslide.ground.limits import MB, NAME_LETTERS, STORED_SCORE_BYTES
 from handslide.studio.cache import CacheKind
 from handslide.studio.studio import Studio
-
-MAX_TITLE = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +63,7 @@ def add_score(studio: Studio, data: bytes, file_name: str, *, example: bool = Fa
 
 
 def _plain(text: str) -> str:
-    return clean_line(text)[:MAX_TITLE].strip()
+    return clean_line(text)[:NAME_LETTERS].strip()
 
 
 def _check_playable(score: Score, name: str) -> None:
@@ -138,8 +136,8 @@ def rename_score(studio: Studio, score_id: int, title: str, composer: str) -> Sc
 
     Raises BadData, NotFound.
     """
-    if max(len(title), len(composer)) > MAX_TITLE:
-        raise BadData("parts.long_title", most=MAX_TITLE)
+    if max(len(title), len(composer)) > NAME_LETTERS:
+        raise BadData("parts.long_title", most=NAME_LETTERS)
     title, composer = _plain(title), _plain(composer)
     if not title:
         raise BadData("parts.untitled")

@@ -23,14 +23,13 @@ from handslide.edges.store.students import Student, StudentValues
 from handslide.ground.cleantext import clean_line
 from handslide.ground.errors import BadData, HornError
 from handslide.ground.facts import Fact, fact
-from handslide.ground.limits import TYPED_BYTES
+from handslide.ground.limits import NAME_LETTERS, TYPED_BYTES, WORDS_LETTERS
 from handslide.ground.pitch import parse_pitch
 from handslide.instrument.air import Air
 from handslide.instrument.horn import Closed, HornDescription
 from handslide.jobs.tune.hornfile import commented_horn
 from handslide.studio.people.hornfacts import closed_text
 from handslide.studio.people.students import (
-    MOST_NAME,
     add_student,
     add_version,
     change_student,
@@ -46,7 +45,6 @@ from handslide.words.speech import Speech, speech
 # Versions whose text this studio made itself.
 _WRITTEN_HERE = ("edit", "fit", "tuning")
 _COMMENT_WIDTH = 96
-_MOST_WORDS = 500
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,7 +178,7 @@ def change_horn(studio: Studio, horn_id: int, values: HornValues, words: str = "
 
 
 def _as_told(words: str) -> Fact | None:
-    text = clean_line(words)[:_MOST_WORDS]
+    text = clean_line(words)[:WORDS_LETTERS]
     return fact("people.as_told", text=text) if text else None
 
 
@@ -224,8 +222,8 @@ def _title(text: str) -> str:
     title = clean_line(text)
     if not title:
         raise BadData("people.nameless_horn")
-    if len(title) > MOST_NAME:
-        raise BadData("people.long_horn_name", count=len(title), most=MOST_NAME)
+    if len(title) > NAME_LETTERS:
+        raise BadData("people.long_horn_name", count=len(title), most=NAME_LETTERS)
     return title
 
 

@@ -27,6 +27,7 @@ from handslide.ground.cleantext import clean_line, clean_text
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadData, HandslideError, NotFound
 from handslide.ground.facts import Fact
+from handslide.ground.limits import ABOUT_LETTERS, NAME_LETTERS, WORDS_LETTERS
 from handslide.ground.notenames import LANGUAGES
 from handslide.instrument.markstyle import SHOWN, parse_style
 from handslide.jobs.setup import BY_HORN, Setup, make_setup
@@ -35,9 +36,6 @@ from handslide.words.catalogues import known, languages
 from handslide.words.speech import Speech, speech
 
 ORIGINS = ("model", "edit", "fit", "tuning", "restored", "import")
-MOST_NAME = 200
-_MOST_ABOUT = 4000
-MOST_WORDS = 500
 
 
 def get_student(studio: Studio, student_id: int) -> Student:
@@ -126,10 +124,10 @@ def _checked(values: StudentValues) -> StudentValues:
     name, about = clean_line(values.name), clean_text(values.about)
     if not name:
         raise BadData("people.nameless")
-    if len(name) > MOST_NAME:
-        raise BadData("people.long_name", count=len(name), most=MOST_NAME)
-    if len(about) > _MOST_ABOUT:
-        raise BadData("people.long_note", count=len(about), most=_MOST_ABOUT)
+    if len(name) > NAME_LETTERS:
+        raise BadData("people.long_name", count=len(name), most=NAME_LETTERS)
+    if len(about) > ABOUT_LETTERS:
+        raise BadData("people.long_note", count=len(about), most=ABOUT_LETTERS)
     if values.reach is not None and not 1.0 <= values.reach <= 12.0:
         raise BadData("horn.reach", reach=values.reach)
     parse_style(values.marks)
@@ -157,7 +155,7 @@ def _checked(values: StudentValues) -> StudentValues:
 
 
 def _consent(values: StudentValues) -> tuple[str | None, str | None]:
-    note = clean_line(values.consent_note or "")[:MOST_WORDS] or None
+    note = clean_line(values.consent_note or "")[:WORDS_LETTERS] or None
     if note is None:
         if values.keep_recordings:
             raise BadData("people.no_consent")

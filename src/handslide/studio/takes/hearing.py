@@ -11,6 +11,7 @@ from typing import BinaryIO
 
 from handslide.ground.errors import BadData, HandslideError, NotFound
 from handslide.ground.facts import Fact, fact
+from handslide.ground.limits import TAKES_WAITING
 from handslide.ground.progress import ProgressCallback
 from handslide.studio.people.students import get_student
 from handslide.studio.studio import Studio
@@ -18,7 +19,6 @@ from handslide.studio.takes.takes import hear_take
 
 # Hearing keeps a core busy; a page must stay quick meanwhile.
 _AT_ONCE = 2
-MOST_WAITING = 20
 _REMEMBERED_S = 3600.0
 _BROKEN = fact("takes.broken")
 
@@ -58,8 +58,8 @@ class _Desk:
     def add(self, row: Hearing) -> None:
         with self.guard:
             self.tidy()
-            if sum(not one.done for one in self.rows.values()) >= MOST_WAITING:
-                raise BadData("takes.too_many_waiting", count=MOST_WAITING)
+            if sum(not one.done for one in self.rows.values()) >= TAKES_WAITING:
+                raise BadData("takes.too_many_waiting", count=TAKES_WAITING)
             self.rows[row.key] = row
             self.ended[row.key] = threading.Event()
 

@@ -11,6 +11,7 @@ import numpy as np
 from handslide.ground.errors import BadUsage
 from handslide.ground.facts import Fact, fact
 from handslide.ground.hearing import IN_TUNE_CENTS
+from handslide.ground.limits import LIVE_BLOCK_S, LIVE_S
 from handslide.ground.units import A4_MIDI, cents, midi_to_hz
 from handslide.instrument.heardplace import OUTSIDE_M, heard_place
 from handslide.instrument.marks import mark
@@ -22,8 +23,6 @@ from handslide.studio.parts.openpart import open_part
 from handslide.studio.people.students import get_student, main_horn, setup_for
 from handslide.studio.studio import Studio
 
-LONGEST_S = 1200.0
-LONGEST_BLOCK_S = 1.0
 RATES_HZ = (8_000.0, 192_000.0)
 _FURTHEST_CENTS = 150.0
 # The note that is aimed at stays until another is nearer by this much.
@@ -121,11 +120,11 @@ class Live:
         if len(data) % 2:
             raise BadUsage("live.odd_block")
         block = np.frombuffer(data, dtype="<i2").astype(np.float64) / 32_768.0
-        if len(block) > LONGEST_BLOCK_S * self.rate_hz:
-            raise BadUsage("live.long_block", most_s=LONGEST_BLOCK_S)
+        if len(block) > LIVE_BLOCK_S * self.rate_hz:
+            raise BadUsage("live.long_block", most_s=LIVE_BLOCK_S)
         self._samples += len(block)
-        if self._samples > LONGEST_S * self.rate_hz:
-            raise BadUsage("live.long", most_minutes=LONGEST_S / 60.0)
+        if self._samples > LIVE_S * self.rate_hz:
+            raise BadUsage("live.long", most_minutes=LIVE_S / 60.0)
         moments = self._listener.push(block)
         for moment in moments:
             self._take_in(moment)

@@ -13,11 +13,9 @@ from handslide.edges.audio.recordings import MEDIA_TYPE
 from handslide.edges.store.recordings import find_recording, insert_recording, read_recording
 from handslide.edges.store.takes import TakeKey, find_take_key, select_take_owners
 from handslide.ground.errors import BadUsage, NotFound
-from handslide.ground.limits import KEPT_SOUND_BYTES
+from handslide.ground.limits import KEPT_SOUND_BYTES, KEPT_SOUND_S
 from handslide.studio.people.students import get_student
 from handslide.studio.studio import Studio
-
-LONGEST_S = 3600.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +37,7 @@ class RecentSounds:
     def __init__(
         self,
         most_bytes: int = KEPT_SOUND_BYTES,
-        longest_s: float = LONGEST_S,
+        longest_s: float = KEPT_SOUND_S,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self._most_bytes, self._longest_s, self._clock = most_bytes, longest_s, clock

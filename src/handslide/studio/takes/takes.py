@@ -27,7 +27,7 @@ from handslide.edges.store.takes import (
 from handslide.ground.cleantext import clean_line
 from handslide.ground.errors import BadData, BadUsage, NotFound, TakeError
 from handslide.ground.facts import fact
-from handslide.ground.limits import KEPT_SOUND_BYTES
+from handslide.ground.limits import KEPT_SOUND_BYTES, NAME_LETTERS
 from handslide.ground.papers import DEFAULT_PAPER
 from handslide.ground.progress import ProgressCallback
 from handslide.instrument.places import Place
@@ -54,7 +54,6 @@ from handslide.studio.takes.sound import hold_sound
 from handslide.words.speech import Speech
 
 SOURCES = ("microphone", "file", "example")
-LONGEST_TITLE = 200
 
 
 # Hearing.
@@ -137,7 +136,7 @@ def _beside(studio: Studio, student_id: int, stand_id: int | None, a4_hz: float 
 def _own_title(studio: Studio, played: _Played, name: str) -> str:
     if played.stand is not None:
         return get_score(studio, played.stand.score_id).title
-    return clean_line(PurePath(name).stem)[:LONGEST_TITLE]
+    return clean_line(PurePath(name).stem)[:NAME_LETTERS]
 
 
 def _told(
@@ -226,8 +225,8 @@ def _checked_title(title: str) -> str:
     called = clean_line(title)
     if not called:
         raise BadData("takes.no_title")
-    if len(called) > LONGEST_TITLE:
-        raise BadData("takes.long_title", most=LONGEST_TITLE)
+    if len(called) > NAME_LETTERS:
+        raise BadData("takes.long_title", most=NAME_LETTERS)
     return called
 
 

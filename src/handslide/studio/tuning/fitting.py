@@ -14,6 +14,7 @@ from handslide.edges.files.hornwriter import horn_toml
 from handslide.edges.store.horns import HornVersion, StudentHorn
 from handslide.ground.errors import BadData, BadUsage, HandslideError, NotFound
 from handslide.ground.facts import Fact, fact
+from handslide.ground.limits import FIT_ROWS, NAME_LETTERS
 from handslide.ground.pitch import Pitch, parse_pitch
 from handslide.ground.units import cents_to_ratio
 from handslide.instrument.air import Air
@@ -33,8 +34,6 @@ from handslide.studio.people.students import add_version, get_horn
 from handslide.studio.studio import Studio
 from handslide.studio.tuning.tuning import GIVE_TEMP, read_number
 
-MOST_ROWS = 400
-_MOST_NAME = 200
 _CENTS = re.compile(r"([+\-−]?\d+(?:[.,]\d+)?)\s*(?:ct|cents?|c|¢)", re.IGNORECASE)
 
 
@@ -137,7 +136,7 @@ def take_typed(horn: StudentHorn, draft: FitDraft) -> FitDraft:
     for note, text in draft.lines:
         if text.strip():
             rows.append(_typed_row(note, text.strip(), horn.a4_hz))
-    if len(rows) > MOST_ROWS:
+    if len(rows) > FIT_ROWS:
         raise BadUsage("fitting.too_many_notes", count=len(rows))
     return replace(draft, typed=(), rows=tuple(rows))
 
@@ -257,7 +256,7 @@ def read_row(text: str) -> FitRow:
         if heard is not None:
             take, at_s = heard
             label = fact(
-                "fitting.heard_note", note=label, take=str(take)[:_MOST_NAME], at_s=float(at_s)
+                "fitting.heard_note", note=label, take=str(take)[:NAME_LETTERS], at_s=float(at_s)
             )
         return replace(row, label=label)
     except (ValueError, TypeError, OverflowError, RecursionError):
