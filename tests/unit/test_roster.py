@@ -15,11 +15,12 @@ from handslide.ground.errors import BadData
 from handslide.ground.limits import ROSTER_ROWS, TYPED_BYTES
 from handslide.ground.notenames import LANGUAGES
 from handslide.jobs.chart.kinds import SHEETS
+from handslide.words.catalogues import languages
 from handslide.words.speech import speech
 
 
 def read_roster(path):
-    return read_for(path, SHEETS)
+    return read_for(path, SHEETS, tuple(languages()))
 
 
 def why(broken):
@@ -42,7 +43,7 @@ def roster(tmp_path):
 
 
 def row(number, student, horn="", **given):
-    empty = ("reach", "clef", "names", "valves", "sheet", "a4_hz", "part", "voice")
+    empty = ("reach", "clef", "names", "valves", "sheet", "a4_hz", "part", "voice", "language")
     rest = dict.fromkeys(empty) | given
     return RosterRow(number, student, horn, **rest)
 
@@ -59,12 +60,25 @@ FULL = row(
     a4_hz=442.0,
     part="Trombone 2",
     voice="1",
+    language="de",
 )
 
 
 @pytest.mark.parametrize("separator", [",", ";", "\t"], ids=["comma", "semicolon", "tab"])
 def test_each_separator(roster, separator):
-    cells = ("Ada", "tenor-f", "5.5", "tenor", "german", "F", "valve", "442", "Trombone 2", "1")
+    cells = (
+        "Ada",
+        "tenor-f",
+        "5.5",
+        "tenor",
+        "german",
+        "F",
+        "valve",
+        "442",
+        "Trombone 2",
+        "1",
+        "de",
+    )
     text = separator.join(COLUMNS) + "\n" + separator.join(cells) + "\n"
     assert roster(text) == ((FULL,), ())
 

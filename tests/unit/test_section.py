@@ -4,6 +4,7 @@ import json
 from pathlib import Path
 
 import musicxml_build as xml
+import pypdfium2 as pdfium
 import pytest
 from command import one_sentence, run
 
@@ -217,3 +218,36 @@ def test_fingerings_are_checked_part_by_part(tmp_path, score):
     path = roster(tmp_path, "student\nAda\n")
     words = ("section", score, "--class", path, "--existing", "check")
     assert "goes with mark" in one_sentence(run(*words, code=2))
+
+
+def test_a_row_that_fails_in_no_foreseen_way_takes_no_other_with_it(score, tmp_path, monkeypatch):
+    from handslide.jobs.mark import section
+
+    whole = section.mark_file
+
+    def fails(path, setup, wishes, *rest, **more):
+        if wishes.student == "Ben":
+            raise RuntimeError("nobody foresaw it")
+        return whole(path, setup, wishes, *rest, **more)
+
+    monkeypatch.setattr(section, "mark_file", fails)
+    path = roster(tmp_path, "student\nAda\nBen\nCleo\n")
+    done = run(
+        "section", str(score), "--class", str(path), "-o", str(tmp_path / "out"), "--no-pdf",
+        code=1,
+    )  # fmt: skip
+    assert "row 3 (Ben): it could not be made: this is a mistake of handslide" in done.stderr
+    names = sorted(file.name for file in (tmp_path / "out").iterdir())
+    assert names == ["chorale-Ada-marked.musicxml", "chorale-Cleo-marked.musicxml"]
+
+
+def test_each_student_is_spoken_to_in_their_own_language(score, tmp_path):
+    path = roster(tmp_path, "student,language\nAda,de\nBen,\n")
+    out = tmp_path / "out"
+    run("section", str(score), "--class", str(path), "-o", str(out))
+    texts = {}
+    for name in ("Ada", "Ben"):
+        page = pdfium.PdfDocument(out / f"chorale-{name}-marked.pdf")[0]
+        texts[name] = page.get_textpage().get_text_range()
+    assert "für Ada" in texts["Ada"]
+    assert "for Ben" in texts["Ben"]

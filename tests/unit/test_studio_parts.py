@@ -4,6 +4,7 @@ import io
 import re
 import zipfile
 
+import musicxml_build as xml
 import pytest
 from studio_pages import client, words
 from studio_stands import LANTERNS, SCORES, stand_of, titled
@@ -41,6 +42,15 @@ from handslide.words.speech import speech
 
 SAY = speech("en")
 NOTE = 20
+
+
+def band():
+    """A brass-band part that was saved without its transposition."""
+    attributes = (
+        "<attributes><divisions>1</divisions><time><beats>4</beats><beat-type>4</beat-type></time>"
+        "<clef><sign>G</sign><line>2</line></clef></attributes>"
+    )
+    return xml.score(xml.part(attributes + xml.notes("C5 D5 E5 G4")), names=("1st Trombone in B♭",))
 
 
 def choices(studio, stand_id, note=NOTE):
@@ -339,7 +349,7 @@ def test_the_route_as_json(studio):
     at = [row["on_s"] for row in told["played"]]
     assert at == sorted(at)
     for row in notes:
-        assert row["playable"] == (row["partial"] is not None) == bool(row["mark"])
+        assert row["playable"] == (row["partial"] is not None) == (row["mark"] != UNPLAYABLE)
     assert {row["kind"] for row in told["warnings"]} == {"unplayable", "glissando"}
 
 
@@ -616,7 +626,7 @@ def test_what_stands_over_a_note_is_kept(studio):
     )
     file = marked_score(studio, part)
     assert file.data.count(b"<fingering") == len(part.marked.part.notes)
-    assert svg_marks(screen_music(studio, part, "wide").svg) == len(part.routed.marks)
+    assert svg_marks(screen_music(studio, part, "wide").svg) == len(part.marked.part.notes)
     # The teacher's own choice goes before what stood there.
     lock_place(studio, stand_id, NOTE, *choices(studio, stand_id)[0])
     part = open_part(studio, stand_id)
@@ -627,3 +637,68 @@ def test_what_stands_over_a_note_is_kept(studio):
 
 def svg_marks(svg):
     return len(re.findall(r'<text class="mark" data-note', svg))
+
+
+def test_measures_are_named_uniquely_across_movements(studio):
+    """Galliard's first sonata: five movements, each counted from 1."""
+    data = (SCORES / "Galliard_Sonata1.musicxml").read_bytes()
+    first = stand_of(studio, data=data, file="galliard.musicxml")
+    page, part = client(studio), open_part(studio, first)
+    bo = get_stand(studio, stand_of(studio, name="Bo", base="tenor")).student_id
+    second = open_stand(studio, bo, part.score.id)
+    rows = note_rows(SAY, part)
+    of_measure = {}
+    for row in rows:
+        of_measure.setdefault(row["measure"], set()).add(row["mi"])
+    assert all(len(indices) == 1 for indices in of_measure.values())
+    last = rows[-1]
+    assert last["measure"].startswith("V: ")
+    panel = words(page.get(f"/stands/{first}/notes/{last['i']}"))
+    assert f"measure {last['measure']}, note" in panel
+    for path in (f"/stands/{first}", f"/stands/{first}/playalong"):
+        assert f">{last['measure']}</option>" in page.get(path).text
+    compared = page.get(f"/stands/{first}/compare?with={second}")
+    assert compared.status_code == 200
+    assert re.search(r"\(measure [IV]+: \d+\)", words(compared))
+
+
+def test_a_stand_asks_how_a_brass_band_part_sounds(studio):
+    stand_id = stand_of(studio, data=band(), file="band.musicxml")
+    page = client(studio)
+    asked = page.get(f"/stands/{stand_id}/lists").text
+    assert "It sounds a major ninth lower" in asked
+    assert note_rows(SAY, open_part(studio, stand_id))[0]["name"] == "C5"
+    lock_here(studio, stand_id, 0)
+    answer = page.post(f"/stands/{stand_id}/sounds", data={"sounds": "Bb-treble"})
+    assert answer.status_code == 303
+    part = open_part(studio, stand_id)
+    assert (note_rows(SAY, part)[0]["name"], part.stand.sounds) == ("B♭3", "Bb-treble")
+    assert dict(part.locks) == {}
+    assert "It sounds" not in page.get(f"/stands/{stand_id}/lists").text
+    # The marked score keeps its written notes, and the marks are those of what sounds.
+    over = read_score(marked_score(studio, part).data).read_part()
+    assert [note.written.name for note in over.notes][:2] == ["C5", "D5"]
+    # Another player reads the part in the same way; a bad choice is one sentence.
+    other = get_stand(studio, stand_of(studio, name="Bo"))
+    there = page.post(f"/stands/{stand_id}/switch", data={"to": f"{other.student_id}/"})
+    moved = int(there.headers["location"].rpartition("/")[2])
+    assert get_stand(studio, moved).sounds == "Bb-treble"
+    assert page.get(f"/stands/{stand_id}/compare?with={moved}").status_code == 200
+    assert page.post(f"/stands/{moved}/sounds", data={"sounds": "loud"}).status_code == 400
+    page.post(f"/stands/{moved}/sounds", data={"sounds": "as-written"})
+    refused = page.get(f"/stands/{stand_id}/compare?with={moved}")
+    assert "Only what sounds alike can be compared" in words(refused)
+
+
+def test_what_cant_be_played_has_its_sign_on_the_screen(studio):
+    data = xml.score(xml.part(xml.notes("F3 C2 D2 F3")))
+    stand_id = stand_of(studio, base="tenor", data=data, file="low.musicxml")
+    part = open_part(studio, stand_id)
+    rows = note_rows(SAY, part)
+    assert [row["mark"] for row in rows if not row["playable"]] == [UNPLAYABLE] * 2
+    svg = screen_music(studio, part, "wide").svg
+    assert svg.count(f">{UNPLAYABLE}</text>") == 2
+    page = client(studio)
+    assert UNPLAYABLE in page.get(f"/stands/{stand_id}/notes/1").text
+    lists = page.get(f"/stands/{stand_id}/lists").text
+    assert f'<dt class="mark">{UNPLAYABLE}</dt>' in lists

@@ -1,16 +1,21 @@
 """A class from a roster file: what holds for all of it, and each row's horn and file name."""
 
+import logging
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 from handslide.edges.files.roster import BrokenRow, RosterRow
-from handslide.ground.errors import BadData
+from handslide.ground.errors import BadData, HandslideError
+from handslide.ground.facts import fact
 from handslide.jobs.setup import Setup, make_setup
+from handslide.words.speech import Speech, speech
 
 # A letter may have four bytes, a file's name 255.
 _LONGEST_STEM = 50
+_log = logging.getLogger("handslide.classes")
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +46,26 @@ def setup_of_row(roster: Path, row: RosterRow, defaults: ClassDefaults) -> Setup
         profile=defaults.profile,
         marks=defaults.marks,
     )
+
+
+def speech_of_row(row: RosterRow, say: Speech) -> Speech:
+    """How a student's sheets speak: as the row says, else as ``say``."""
+    if row.language is None:
+        return say.naming(row.names)
+    return speech(row.language, row.names, say.face)
+
+
+@contextmanager
+def apart(row: RosterRow, problems: list[BrokenRow]) -> Iterator[None]:
+    """Whatever goes wrong with one row is noted, and the others go on."""
+    try:
+        yield
+    except HandslideError as error:
+        problems.append(BrokenRow(row.number, row.student, error.fact))
+    except Exception:
+        # Nobody foresaw it, and thirty other students wait for their sheets.
+        _log.exception("row %d of the roster failed", row.number)
+        problems.append(BrokenRow(row.number, row.student, fact("roster.unforeseen")))
 
 
 def none_usable(roster: Path, problems: Sequence[BrokenRow]) -> BadData:

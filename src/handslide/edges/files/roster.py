@@ -25,15 +25,21 @@ from handslide.ground.system import system_reason
 
 COLUMNS = (
     "student", "horn", "reach", "clef", "names", "valves", "sheet", "a4_hz", "part", "voice",
+    "language",
 )  # fmt: skip
 _SYNONYMS = {
     "name": "student", "pupil": "student", "player": "student",
     "instrument": "horn", "trombone": "horn",
     "plays": "part",
     "position": "reach", "furthest position": "reach",
-    "note names": "names", "language": "names",
+    "note names": "names", "speaks": "language",
     "valve": "valves", "learned": "valves",
     "chart": "sheet", "a4": "a4_hz", "a4 hz": "a4_hz", "tuning": "a4_hz",
+}  # fmt: skip
+# What people write for a language; the ways of naming notes among them stood in this column before.
+_LANGUAGES = {
+    "english": "en", "german": "de", "deutsch": "de", "spanish": "es", "español": "es",
+    "castellano": "es", "french": "fr", "français": "fr",
 }  # fmt: skip
 
 
@@ -42,7 +48,8 @@ class RosterRow:
     """What one student gets; ``horn`` is empty and the rest None where the row says nothing.
 
     ``number`` is the line of a CSV file (the header is line 1) or the place of a TOML table.
-    ``names`` is the language of the note names; ``valves`` those that the student uses; ``part``
+    ``language`` is the code of what the student's sheets are written in, ``names`` how notes are
+    named on them; ``valves`` those that the student uses; ``part``
     and ``voice`` what the student plays of a score.
     """
 
@@ -57,6 +64,7 @@ class RosterRow:
     a4_hz: float | None
     part: str | None = None
     voice: str | None = None
+    language: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,11 +78,12 @@ class BrokenRow:
 
 
 def read_roster(
-    path: Path, sheets: Collection[str]
+    path: Path, sheets: Collection[str], languages: Collection[str] = ()
 ) -> tuple[tuple[RosterRow, ...], tuple[BrokenRow, ...]]:
     """The students of a roster file, and the rows that can't be used.
 
-    ``sheets`` are the names of chart sheets that a row may ask for.
+    ``sheets`` are the names of chart sheets that a row may ask for, ``languages`` the codes of the
+    languages.
 
     Raises
     ------
@@ -99,7 +108,7 @@ def read_roster(
     for number, row in cells:
         student = " ".join(str(row.get("student", "")).split())
         try:
-            rows.append(_row(number, row, sheets))
+            rows.append(_row(number, row, sheets, languages))
         except BadData as error:
             part = row.get("part")
             named = None if part is None else str(part)
@@ -241,25 +250,39 @@ def _keys(table: Mapping[str, Any]) -> dict[str, Any]:
 # One row.
 
 
-def _row(number: int, cells: Mapping[str, Any], sheets: Collection[str]) -> RosterRow:
+def _row(
+    number: int, cells: Mapping[str, Any], sheets: Collection[str], languages: Collection[str]
+) -> RosterRow:
     if "extra" in cells:
         raise BadData("roster.more_cells_than_columns", cell=cells["extra"])
     student = _word(cells, "student")
     if student is None:
         raise BadData("roster.no_name")
+    language, names = _language(cells, tuple(languages))
     return RosterRow(
         number=number,
         student=" ".join(student.split()),
         horn=_word(cells, "horn") or "",
         reach=_number(cells, "reach", 1.0, 12.0),
         clef=_choice(cells, "clef", tuple(CLEFS)),
-        names=_choice(cells, "names", LANGUAGES),
+        names=_choice(cells, "names", LANGUAGES) or names,
         valves=_valves(cells),
         sheet=_choice(cells, "sheet", tuple(sheets)),
         a4_hz=_number(cells, "a4_hz", 380.0, 500.0),
         part=_numbered_word(cells, "part"),
         voice=_numbered_word(cells, "voice"),
+        language=language,
     )
+
+
+def _language(cells: Mapping[str, Any], known: tuple[str, ...]) -> tuple[str | None, str | None]:
+    """The code of a row's language, and how notes are named where that is what it says."""
+    value = (_word(cells, "language") or "").lower()
+    names = value if value in LANGUAGES else None
+    code = _LANGUAGES.get(value)
+    if code in known or names is not None:
+        return (code if code in known else None), names
+    return _choice(cells, "language", known), None
 
 
 def _word(cells: Mapping[str, Any], key: str) -> str | None:

@@ -160,6 +160,7 @@ class _Stand(Struct):
     voice: Line | None
     tempo_qpm: Annotated[float, Meta(ge=10.0, le=500.0)]
     small_notes: Flag
+    sounds: Literal["as-written", "Bb-treble"] | None
     edits_done: Count
     created_at: Moment
     opened_at: Moment

@@ -17,8 +17,12 @@ Migration: TypeAlias = str | Callable[[Connection], None]
 
 def migrations() -> tuple[Migration, ...]:
     """All migrations in their order; number N, counted from 1, makes schema version N."""
-    first = resources.files("handslide") / "data" / "store" / "0001.sql"
-    return first.read_text(encoding="utf-8"), migrate_to_2
+    return _script("0001.sql"), migrate_to_2, _script("0003.sql")
+
+
+def _script(name: str) -> str:
+    file = resources.files("handslide") / "data" / "store" / name
+    return file.read_text(encoding="utf-8")
 
 
 def newest_version() -> int:

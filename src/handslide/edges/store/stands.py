@@ -16,7 +16,10 @@ Change: TypeAlias = tuple[int, Wish | None, Wish | None]
 
 @dataclass(frozen=True, slots=True)
 class Stand:
-    """A part on a student's stand, as stored. ``edits_done`` edits are in force."""
+    """A part on a student's stand, as stored. ``edits_done`` edits are in force.
+
+    ``sounds``: how it sounds where its file states no transposition, as `Score.read_part` takes it.
+    """
 
     id: int
     student_id: int
@@ -29,6 +32,7 @@ class Stand:
     edits_done: int
     created_at: str
     opened_at: str
+    sounds: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,11 +115,13 @@ def update_stand(
     voice: str | None,
     tempo_qpm: float,
     small_notes: bool,
+    sounds: str | None,
 ) -> None:
     """Change what is read of the score, and its tempo where the score states none."""
     db.execute(
-        "UPDATE stand SET part = ?, voice = ?, tempo_qpm = ?, small_notes = ? WHERE id = ?",
-        (part, voice, tempo_qpm, int(small_notes), stand_id),
+        "UPDATE stand SET part = ?, voice = ?, tempo_qpm = ?, small_notes = ?, sounds = ? "
+        "WHERE id = ?",
+        (part, voice, tempo_qpm, int(small_notes), sounds, stand_id),
     )
 
 

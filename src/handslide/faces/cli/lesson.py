@@ -6,6 +6,7 @@ from typing import Any
 import click
 
 from handslide.drills.kinds import DRILLS
+from handslide.faces.cli.markoptions import reading_options
 from handslide.faces.cli.practice import (
     check_report,
     clef_option,
@@ -21,20 +22,17 @@ from handslide.faces.cli.shared import (
     limits,
     out,
     paper_option,
-    part_option,
     profile_option,
     setup_from,
     speech_here,
     student_option,
     tempo_option,
-    voice_option,
 )
 
 
 @command()
 @click.argument("file", type=click.Path(path_type=Path), metavar="PART")
-@part_option
-@voice_option
+@reading_options
 @click.option(
     "--drill",
     "drills",
@@ -84,7 +82,9 @@ def lesson(
     from handslide.faces.cli.show_practice import lesson_text
     from handslide.jobs.practice.lesson import LessonWishes, lesson_file
 
-    keys = ("level", "part", "voice", "tempo_qpm", "student", "paper", "clef")
+    keys = (
+        "level", "part", "voice", "small_notes", "sounds", "tempo_qpm", "student", "paper", "clef",
+    )  # fmt: skip
     values = {key: options.pop(key) for key in keys}
     setup = setup_from(**options)
     check_report(drills, report)

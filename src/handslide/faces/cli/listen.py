@@ -6,6 +6,7 @@ from typing import Any
 import click
 
 from handslide.faces.cli.bar import progress_bar
+from handslide.faces.cli.markoptions import reading_options
 from handslide.faces.cli.shared import (
     HORN_HELP,
     command,
@@ -14,11 +15,9 @@ from handslide.faces.cli.shared import (
     limits,
     out,
     paper_option,
-    part_option,
     profile_option,
     setup_from,
     speech_here,
-    voice_option,
 )
 from handslide.ground.errors import BadUsage
 
@@ -41,8 +40,7 @@ from handslide.ground.errors import BadUsage
     help="Follow this part: say of each of its notes how it was played and where the slide was. "
     "Places written in it are kept, the others are chosen.",
 )
-@part_option
-@voice_option
+@reading_options
 @click.option(
     "--pdf",
     type=click.Path(path_type=Path),
@@ -117,7 +115,8 @@ def _follow(
     from handslide.words.listing import WRITTEN
 
     pdf, student, paper = (options.pop(name) for name in ("pdf", "student", "paper"))
-    wishes = FollowOptions(part=options.pop("part"), voice=options.pop("voice"))
+    keys = ("part", "voice", "small_notes", "sounds")
+    wishes = FollowOptions(**{key: options.pop(key) for key in keys})
     say = speech_here()
 
     def setup_at(hz: float) -> Any:

@@ -7,10 +7,9 @@ import click
 
 from handslide.faces.cli.markoptions import (
     existing_option,
+    reading_options,
     report_option,
     show_option,
-    small_notes_option,
-    sounds_option,
 )
 from handslide.faces.cli.shared import (
     command,
@@ -20,21 +19,18 @@ from handslide.faces.cli.shared import (
     limits,
     out,
     paper_option,
-    part_option,
     profile_option,
     setup_from,
     speech_here,
     student_option,
     tempo_option,
-    voice_option,
 )
 
 
 @command()
 @click.argument("file", type=click.Path(path_type=Path))
 @folder_option
-@part_option
-@voice_option
+@reading_options
 @student_option
 @click.option(
     "--lock",
@@ -46,8 +42,6 @@ from handslide.faces.cli.shared import (
 @show_option
 @tempo_option
 @existing_option
-@small_notes_option
-@sounds_option
 @paper_option
 @report_option
 @click.option("--no-pdf", is_flag=True, help="Write the marked score only.")

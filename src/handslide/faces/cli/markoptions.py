@@ -1,7 +1,10 @@
-"""Options of the commands that mark parts."""
+"""Options of the commands that read and mark parts."""
+
+from typing import Any
 
 import click
 
+from handslide.faces.cli.shared import part_option, voice_option
 from handslide.instrument.markstyle import EXISTING, REPORTS, SHOWN, SOUNDS
 
 show_option = click.option(
@@ -32,6 +35,15 @@ sounds_option = click.option(
     "lower, as brass-band parts in treble clef do. Default: as written, with a warning where the "
     "part's name says otherwise.",
 )
+
+
+def reading_options(command: Any) -> Any:
+    """What to read of a score, and how: ``part``, ``voice``, ``small_notes``, ``sounds``."""
+    for option in (sounds_option, small_notes_option, voice_option, part_option):
+        command = option(command)
+    return command
+
+
 report_option = click.option(
     "--report",
     type=click.Choice(REPORTS),

@@ -5,14 +5,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from handslide.faces.cli.shared import (
-    command,
-    out,
-    part_option,
-    sound_options,
-    speech_here,
-    voice_option,
-)
+from handslide.faces.cli.markoptions import reading_options
+from handslide.faces.cli.shared import command, out, sound_options, speech_here
 from handslide.jobs.practice.soundwishes import SOLO_GAINS, PlayWishes
 
 if TYPE_CHECKING:
@@ -22,9 +16,7 @@ if TYPE_CHECKING:
 
 @command()
 @click.argument("file", type=click.Path(path_type=Path))
-@part_option
-@voice_option
-@click.option("--small-notes", is_flag=True, help="Notes printed small are the player's own.")
+@reading_options
 @click.option(
     "--tempo",
     "tempo_qpm",
@@ -66,7 +58,9 @@ if TYPE_CHECKING:
     show_default=True,
     help="The other parts of the score, softly (the first voice of each).",
 )
-@click.option("--measures", metavar="FIRST-LAST", help="Only these, such as 5-12.")
+@click.option(
+    "--measures", metavar="FIRST-LAST", help="Only these, such as 5-12; #N is the Nth of the part."
+)
 @click.option(
     "-o",
     "--output",

@@ -5,6 +5,7 @@ from typing import Any
 
 import click
 
+from handslide.faces.cli.markoptions import show_option, small_notes_option, sounds_option
 from handslide.faces.cli.shared import (
     command,
     common,
@@ -40,17 +41,10 @@ from handslide.faces.cli.shared import (
 @click.option("--octave-fix", is_flag=True, help="Put notes that can't be played back an octave.")
 @folder_option
 @student_option
-@click.option(
-    "--show",
-    type=click.Choice(["all", "unusual", "new"]),
-    default="all",
-    show_default=True,
-    help="Which notes get a mark, as in 'mark'.",
-)
+@show_option
 @tempo_option
-@click.option(
-    "--small-notes", is_flag=True, help="Notes printed small are the player's own, not a cue."
-)
+@small_notes_option
+@sounds_option
 @paper_option
 @click.option("--no-pdf", is_flag=True, help="Write the moved score only.")
 @force_option
@@ -83,7 +77,7 @@ def transpose(
         transposed_json,
     )
 
-    keys = ("part", "voice", "student", "show", "tempo_qpm", "small_notes", "paper")
+    keys = ("part", "voice", "student", "show", "tempo_qpm", "small_notes", "sounds", "paper")
     marking = MarkOptions(**{key: options.pop(key) for key in keys})
     wishes = TransposeWishes(by, only=only, octave_fix=octave_fix)
     setup, say = setup_from(**options), speech_here()

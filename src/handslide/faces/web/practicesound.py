@@ -144,13 +144,14 @@ def _shown_drone(request: Request, player: Player) -> dict[str, Any]:
 def playalong(request: Request) -> Response:
     """Choose how a part is played and hear it."""
     part = _part(request)
-    measures = {note.measure_index: note.measure for note in part.marked.part.notes}
+    names = part.marked.measures
+    played = {measure.index for measure in part.marked.part.measures}
     return page(
         request,
         "practice/playalong.html",
         counts=range(MOST_COUNT_IN + 1),
         solos=tuple(SOLO_GAINS),
-        measures=list(dict.fromkeys(measures.values())),
+        measures=[(f"#{index + 1}", names.name(index)) for index in sorted(played)],
         **_shown_playalong(request, part),
     )
 

@@ -10,7 +10,8 @@ from handslide.faces.web.forms import form_of
 from handslide.faces.web.formvalues import read_tempo, whole
 from handslide.faces.web.pages import filed, page, see, speech_of, studio_of
 from handslide.ground.errors import BadUsage
-from handslide.instrument.markstyle import SHOWN
+from handslide.instrument.marks import UNPLAYABLE
+from handslide.instrument.markstyle import SHOWN, SOUNDS
 from handslide.studio.parts.comparison import check_same, compare
 from handslide.studio.parts.files import marked_score, stand_pdf
 from handslide.studio.parts.lists import Span, part_lists
@@ -18,7 +19,15 @@ from handslide.studio.parts.notewords import note_words
 from handslide.studio.parts.openpart import OpenPart, open_part
 from handslide.studio.parts.scores import score_parts
 from handslide.studio.parts.screenmusic import WIDTHS_MM, music_tag, screen_music
-from handslide.studio.parts.stand import change_stand, get_stand, open_stand, take_off
+from handslide.studio.parts.stand import (
+    change_sound,
+    change_stand,
+    get_stand,
+    list_stands,
+    open_stand,
+    read_alike,
+    take_off,
+)
 from handslide.studio.people.students import list_horns_of, list_students, speech_about, speech_for
 from handslide.studio.studio import Studio
 from handslide.words.speech import Speech
@@ -48,15 +57,18 @@ def _players(studio: Studio) -> list[tuple[object, object]]:
 def stand(request: Request) -> Response:
     """The page of a part; its music comes by itself."""
     studio, part = studio_of(request), _open(request)
-    notes = part.marked.part.notes
+    names = part.marked.measures
     return page(
         request,
         "parts/stand.html",
         part=part,
-        measures=list({note.measure_index: note.measure for note in notes}.items()),
+        measures={
+            note.measure_index: names.name(note.measure_index) for note in part.marked.part.notes
+        }.items(),
         players=_players(studio),
         parts=score_parts(studio, part.score),
         shown=SHOWN,
+        ways_to_sound=SOUNDS,
     )
 
 
@@ -83,7 +95,7 @@ def note(request: Request) -> Response:
     words = note_words(
         say_of(request, part), studio_of(request), part, request.path_params["number"]
     )
-    return page(request, "parts/note.html", part=part, note=words)
+    return page(request, "parts/note.html", part=part, note=words, unplayable=UNPLAYABLE)
 
 
 def lists(request: Request) -> Response:
@@ -117,7 +129,11 @@ def _other_stand(request: Request, form: FormData) -> int:
     student_id, horn_id = whole(student), whole(horn)
     if student_id is None:
         raise BadUsage("web.no_student")
-    return open_stand(studio, student_id, here.score_id, horn_id, here.part, here.voice)
+    known = {row.id for row in list_stands(studio, student_id=student_id, score_id=here.score_id)}
+    there = open_stand(studio, student_id, here.score_id, horn_id, here.part, here.voice)
+    if there not in known:
+        read_alike(studio, there, here)
+    return there
 
 
 async def settings(request: Request) -> Response:
@@ -135,9 +151,19 @@ async def settings(request: Request) -> Response:
             voice=voice,
             tempo_qpm=tempo_qpm,
             small_notes=form.get("small_notes") is not None,
+            sounds=str(form.get("sounds") or "") or None,
         )
 
     await run_in_threadpool(change)
+    return see(f"/stands/{stand_id}")
+
+
+async def sounds(request: Request) -> Response:
+    """How the part sounds where its file doesn't say."""
+    form = await form_of(request)
+    stand_id = request.path_params["stand_id"]
+    wish = str(form.get("sounds") or "") or None
+    await run_in_threadpool(change_sound, studio_of(request), stand_id, wish)
     return see(f"/stands/{stand_id}")
 
 
@@ -203,6 +229,7 @@ routes: list[BaseRoute] = [
     Route(f"{_HERE}/lists", lists),
     Route(f"{_HERE}/switch", switch, methods=["POST"]),
     Route(f"{_HERE}/settings", settings, methods=["POST"]),
+    Route(f"{_HERE}/sounds", sounds, methods=["POST"]),
     Route(f"{_HERE}/off", off, methods=["POST"]),
     Route(f"{_HERE}/score", score_file),
     Route(f"{_HERE}/pdf", pdf_file),

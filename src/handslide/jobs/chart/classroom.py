@@ -1,24 +1,26 @@
 """A whole class at once: one chart for each student of a roster, and all of them in one file."""
 
-import logging
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from handslide.edges.files.outfile import check_free
 from handslide.edges.files.roster import BrokenRow, RosterRow, read_roster
-from handslide.ground.errors import HandslideError
-from handslide.ground.facts import fact
 from handslide.ground.progress import ProgressCallback
 from handslide.jobs.chart.chart import ChartOptions, chart, write_chart
 from handslide.jobs.chart.kinds import SHEETS
-from handslide.jobs.classes import ClassDefaults, none_usable, setup_of_row, student_stems
+from handslide.jobs.classes import (
+    ClassDefaults,
+    apart,
+    none_usable,
+    setup_of_row,
+    speech_of_row,
+    student_stems,
+)
 from handslide.sheets.shapes import Page, Sheet
+from handslide.words.catalogues import languages
 from handslide.words.charts import class_title
 from handslide.words.speech import Speech
-
-_log = logging.getLogger("handslide.studio")
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,13 +52,13 @@ def chart_class(
     OutputError
         When a result exists already (unless ``force``) or can't be written.
     """
-    rows, broken = read_roster(roster, SHEETS)
+    rows, broken = read_roster(roster, SHEETS, tuple(languages()))
     sheets: list[tuple[RosterRow, Sheet]] = []
     problems = list(broken)
     for done, row in enumerate(rows):
         if progress is not None:
             progress("drawing", done, len(rows))
-        with _apart(row, problems):
+        with apart(row, problems):
             sheets.append((row, _sheet(roster, row, defaults, options, say)))
     if not sheets:
         raise none_usable(roster, problems)
@@ -69,7 +71,7 @@ def chart_class(
     for done, ((row, sheet), target) in enumerate(zip(sheets, targets)):
         if progress is not None:
             progress("class", done, len(sheets) + 1)
-        with _apart(row, problems):
+        with apart(row, problems):
             write_chart(sheet, target, force=force)
             made.append((target, sheet))
     files = [path for path, _ in made]
@@ -81,19 +83,6 @@ def chart_class(
     if progress is not None:
         progress("class", len(sheets) + 1, len(sheets) + 1)
     return ClassResult(tuple(files), tuple(sorted(problems, key=lambda row: row.number)))
-
-
-@contextmanager
-def _apart(row: RosterRow, problems: list[BrokenRow]) -> Iterator[None]:
-    """Whatever goes wrong with one row is noted, and the others go on."""
-    try:
-        yield
-    except HandslideError as error:
-        problems.append(BrokenRow(row.number, row.student, error.fact))
-    except Exception:
-        # Nobody foresaw it, and thirty other students wait for their charts.
-        _log.exception("row %d of the roster failed", row.number)
-        problems.append(BrokenRow(row.number, row.student, fact("roster.unforeseen")))
 
 
 def joined(title: str, sheets: Sequence[Sheet], language: str) -> Sheet:
@@ -113,4 +102,4 @@ def _sheet(
         names=row.names or options.names,
         sheet=row.sheet or options.sheet,
     )
-    return chart(setup, wishes, say)
+    return chart(setup, wishes, speech_of_row(row, say))

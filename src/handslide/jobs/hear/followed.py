@@ -19,6 +19,7 @@ from handslide.instrument.practice import FAULTS, Fault, Practice, suggest_pract
 from handslide.instrument.takeoffset import take_offset
 from handslide.jobs.hear.judge import LATE_S, note_facts
 from handslide.jobs.mark.locks import Lock, find_locked
+from handslide.jobs.mark.measures import MeasureNames, measure_names
 from handslide.jobs.mark.routed import Routed, played_line, route
 from handslide.jobs.setup import Setup
 from handslide.sound.follow import PLAYED, Expected, Followed, Heard, follow
@@ -40,6 +41,7 @@ class FollowOptions:
     voice: str | None = None
     tempo_qpm: float = 80.0
     small_notes: bool = False
+    sounds: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,15 +174,20 @@ def follow_take(
     """
     options = options or FollowOptions()
     part = score.read_part(
-        options.part, options.voice, options.tempo_qpm, small_notes=options.small_notes
+        options.part,
+        options.voice,
+        options.tempo_qpm,
+        small_notes=options.small_notes,
+        sounds=options.sounds,
     )
     fixed = _written_places(score, part, setup) if locks is None else locks(part)
     line, pitches = played_line(part)
     routed = route(setup, line, pitches, part.played, fixed)
     followed = follow(expected_rows(part), heard_rows(take))
-    common = _common(part, routed, take, followed)
+    common, names = _common(part, routed, take, followed), measure_names(part)
     notes = tuple(
-        _report(part, routed, take, followed, number, common) for number in range(len(part.played))
+        _report(part, routed, take, followed, number, common, names)
+        for number in range(len(part.played))
     )
     title = score.title or Path(score.name).stem
     return FollowedTake(title, part, setup, routed, take, followed, notes, options, common)
@@ -239,6 +246,7 @@ def _report(
     followed: Followed,
     number: int,
     common: float,
+    names: MeasureNames,
 ) -> FollowedNote:
     match = followed.matches[number]
     written = part.played[number]
@@ -257,8 +265,9 @@ def _report(
     off_beside = None if off is None else off - common
     told = note_facts(routed.setup, note.sounding, place, match, heard, off_beside, beside, common)
     return FollowedNote(
-        written, note.measure, note.sounding, place, routed.marks.get(written, ""), match.played,
-        match.confidence, match.outside, match.joined, heard, off, slide, slide_se, beside, told,
+        written, names.name(note.measure_index), note.sounding, place,
+        routed.marks.get(written, ""), match.played, match.confidence, match.outside, match.joined,
+        heard, off, slide, slide_se, beside, told,
     )  # fmt: skip
 
 

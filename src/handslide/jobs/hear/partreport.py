@@ -23,7 +23,7 @@ def part_report(followed: FollowedTake) -> TakeReport:
         habits=tuple(map(report_habit, followed.habits)),
         practice=followed.practice,
         left_out=take.left_out,
-        warnings=take.warnings,
+        warnings=(*take.warnings, *_of_the_part(followed)),
         positions_mm=open_positions(followed.setup),
         doubt=followed.doubt,
         tempo_ratio=followed.tempo_ratio,
@@ -44,6 +44,11 @@ def horn_fact(setup: Setup) -> Fact:
         temp_c=horn.air.temp_c,
         travel_mm=1000.0 * horn.travel_m,
     )
+
+
+def _of_the_part(followed: FollowedTake) -> list[Fact]:
+    """What was read in doubt of the part: how it sounds."""
+    return [row.told for row in followed.part.warnings if row.kind == "transpose"]
 
 
 def open_positions(setup: Setup) -> tuple[tuple[str, float], ...]:

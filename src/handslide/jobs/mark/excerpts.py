@@ -238,15 +238,13 @@ def _tempo_of(marked: MarkedPart, spot: Spot) -> float | None:
 
 
 def _measures(marked: MarkedPart, spot: Spot) -> Fact:
-    names: dict[int, str] = {}
-    for note in marked.part.notes:
-        names.setdefault(note.measure_index, note.measure)
-    first, last = names.get(spot.first, ""), names.get(spot.last, "")
+    names = marked.measures
+    known = [index for index in (spot.first, spot.last) if index in names.labels]
+    if not known:
+        return fact("practice.measure", number="")
+    first, last = (names.name(index) for index in (known[0], known[-1]))
     if first == last:
-        said = fact("practice.measure", number=first)
-    else:
-        said = fact("practice.measures", first=first, last=last)
-    if sum(name == first for name in names.values()) > 1:
-        # Several movements in one part, each counted from 1.
-        return fact("practice.measure_of_part", measures=said, number=spot.first + 1)
-    return said
+        return fact("practice.measure", number=first)
+    if names.movements.get(known[0]) == names.movements.get(known[-1]):
+        last = names.labels[known[-1]]
+    return fact("practice.measures", first=first, last=last)

@@ -34,6 +34,7 @@ from handslide.jobs.mark.existing import (
     route_keeping,
 )
 from handslide.jobs.mark.locks import Lock, find_locked, parse_lock
+from handslide.jobs.mark.measures import MeasureNames, measure_names
 from handslide.jobs.mark.remedies import (
     Remedies,
     find_remedies,
@@ -188,6 +189,11 @@ class MarkedPart:
             told = fact("scores.no_print", what=self.not_engraved)
             rows.append(Found("", None, None, NOT_ENGRAVED, told))
         return tuple(dict.fromkeys(rows))
+
+    @cached_property
+    def measures(self) -> MeasureNames:
+        """What its measures are called."""
+        return measure_names(self.part)
 
     @cached_property
     def remedies(self) -> Remedies | None:

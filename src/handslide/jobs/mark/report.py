@@ -42,6 +42,10 @@ class Found:
     what: Fact | None = None
     measure_index: int | None = None
 
+    def measure_name(self, names: MeasureNames) -> str:
+        """What its measure is called."""
+        return self.measure if self.measure_index is None else names.name(self.measure_index)
+
     def beside_measure(self, say: Speech) -> str:
         """What was found, where its measure stands beside it."""
         return say.fact(self.what or self.told)

@@ -13,7 +13,14 @@ from handslide.ground.errors import BadData, HandslideError
 from handslide.ground.progress import ProgressCallback
 from handslide.instrument.horn import Horn
 from handslide.jobs.chart.kinds import SHEETS
-from handslide.jobs.classes import ClassDefaults, none_usable, setup_of_row, student_stems
+from handslide.jobs.classes import (
+    ClassDefaults,
+    apart,
+    none_usable,
+    setup_of_row,
+    speech_of_row,
+    student_stems,
+)
 from handslide.jobs.mark.mark import (
     NOT_ENGRAVED,
     MarkOptions,
@@ -22,6 +29,7 @@ from handslide.jobs.mark.mark import (
     mark_targets,
 )
 from handslide.jobs.mark.report import Found, found_json
+from handslide.words.catalogues import languages
 from handslide.words.horns import horn_title
 from handslide.words.speech import Speech
 
@@ -111,7 +119,7 @@ def mark_section(
     OutputError
         When a result exists already (unless ``force``).
     """
-    rows, broken = read_roster(roster, SHEETS)
+    rows, broken = read_roster(roster, SHEETS, tuple(languages()))
     score = open_score(path)
     seating = deal(score, rows, broken)
     seats = seating.seats
@@ -128,21 +136,19 @@ def mark_section(
     for done, (seat, name) in enumerate(zip(seats, names)):
         if progress is not None:
             progress("section", done, len(seats))
-        try:
+        with apart(seat.row, problems):
             setup = setup_of_row(roster, seat.row, defaults)
             written = mark_file(
                 path,
                 setup,
                 _wishes(options, seat),
-                say.naming(seat.row.names),
+                speech_of_row(seat.row, say),
                 folder=folder,
                 stem=name,
                 with_pdf=with_pdf,
                 force=force,
             )
             seated.append(Seated(seat, setup.horn, written))
-        except HandslideError as error:
-            problems.append(BrokenRow(seat.row.number, seat.row.student, error.fact))
     problems.sort(key=lambda row: row.number)
     if not seated:
         raise none_usable(roster, problems)

@@ -75,6 +75,8 @@ class LessonWishes:
     level: str = DEFAULT_LEVEL
     part: str | None = None
     voice: str | None = None
+    small_notes: bool = False
+    sounds: str | None = None
     tempo_qpm: float = 80.0
     student: str = ""
     title: str = ""
@@ -251,7 +253,12 @@ def make_lesson(
     paper_named(wishes.paper)
     clef = clef_for(setup, wishes.clef)
     options = MarkOptions(
-        part=wishes.part, voice=wishes.voice, tempo_qpm=wishes.tempo_qpm, title=wishes.title
+        part=wishes.part,
+        voice=wishes.voice,
+        tempo_qpm=wishes.tempo_qpm,
+        small_notes=wishes.small_notes,
+        sounds=wishes.sounds,
+        title=wishes.title,
     )
     marked = choose_for(score, setup, options, fixed=fixed)
     rng = random.Random(f"lesson {seed}")

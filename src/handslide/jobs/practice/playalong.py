@@ -14,6 +14,7 @@ from handslide.ground.errors import BadUsage, ScoreError
 from handslide.ground.facts import Fact, fact
 from handslide.ground.limits import PLAYALONG_S
 from handslide.ground.units import midi_to_hz
+from handslide.ground.wholenumber import whole_number
 from handslide.jobs.practice.drone import (
     check_level,
     dynamic_of,
@@ -33,7 +34,7 @@ CLICK_GAINS = (0.9, 1.3)  # an ordinary beat, the first of a measure
 TEMPOS_QPM = (10.0, 500.0)
 SPEEDS = (10.0, 400.0)
 _TAIL_S = 0.3
-_TOLD = ("part", "repeat", "cue")  # warnings of a part that change what is heard
+_TOLD = ("part", "repeat", "cue", "transpose")  # warnings of a part that change what is heard
 _LONGEST_COUNT = 12  # beats of a measure that are counted in; free ones may have many more
 _COUNT_FREELY = 4
 # How much of its time a note sounds, by its sign.
@@ -87,7 +88,9 @@ def make_playalong(
     """
     wishes = wishes or PlayWishes()
     _check(wishes)
-    part = score.read_part(wishes.part, wishes.voice, small_notes=wishes.small_notes)
+    part = score.read_part(
+        wishes.part, wishes.voice, small_notes=wishes.small_notes, sounds=wishes.sounds
+    )
     speed = _speed(part, wishes)
     first, last = _section(part, wishes.measures)
     section = part.measures[first : last + 1]
@@ -284,17 +287,31 @@ def _section(part: ScorePart, wanted: str | None) -> tuple[int, int]:
     if wanted.strip() in numbers:
         from_, dash, to = wanted.strip(), "", ""
     to = to if dash else from_
-    if from_ and from_ not in numbers:
-        raise _no_measure(from_, wanted, numbers)
-    first = numbers.index(from_) if from_ else 0
-    if to and to not in numbers[first:]:
-        raise _no_measure(to, wanted, numbers)
-    return first, numbers.index(to, first) if to else len(numbers) - 1
+    first = _find_measure(part, from_) if from_ else 0
+    if first is None:
+        raise _no_measure(part, from_, wanted)
+    last = _find_measure(part, to, first) if to else len(numbers) - 1
+    if last is None:
+        raise _no_measure(part, to, wanted)
+    return first, last
 
 
-def _no_measure(number: str, wanted: str, numbers: Sequence[str]) -> BadUsage:
-    kind = "practice.no_measure_after" if number in numbers else "practice.no_measure"
-    return BadUsage(kind, wanted=wanted, number=number, first=numbers[0], last=numbers[-1])
+def _find_measure(part: ScorePart, name: str, start: int = 0) -> int | None:
+    """The place in the part as played of a measure's number, or of the Nth measure, ``#N``."""
+    count = whole_number(name[1:]) if name.startswith("#") else None
+    for at, measure in enumerate(part.measures[start:], start):
+        if name == measure.number or (count is not None and measure.index == count - 1):
+            return at
+    return None
+
+
+def _no_measure(part: ScorePart, number: str, wanted: str) -> BadUsage:
+    known = _find_measure(part, number) is not None
+    kind = "practice.no_measure_after" if known else "practice.no_measure"
+    return BadUsage(
+        kind, wanted=wanted, number=number, first=part.measures[0].number,
+        last=part.measures[-1].number,
+    )  # fmt: skip
 
 
 def _count_in(measure: PlayedMeasure, count: int, speed: float) -> list[tuple[float, bool, float]]:
@@ -335,6 +352,8 @@ def _others(
             continue
         try:
             other = score.read_part(info.part_id)
+            if wishes.sounds is not None and any(w.kind == "transpose" for w in other.warnings):
+                other = score.read_part(info.part_id, sounds=wishes.sounds)
         except ScoreError as error:
             warnings.append(fact("practice.unread_part", part=info.name, problem=error.fact))
             continue

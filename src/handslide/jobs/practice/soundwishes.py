@@ -33,12 +33,14 @@ class PlayWishes:
 
     ``tempo_qpm`` is the tempo at the start in quarter notes a minute, ``speed_percent`` one beside
     that of the part; other tempos of the part follow in proportion. ``solo``: loud, quiet or off.
+    ``sounds``: how it sounds where its file states no transposition, as `Score.read_part` takes it.
     ``measures``: such as 5-12, or None for all. ``count_in`` counts whole measures.
     """
 
     part: str | None = None
     voice: str | None = None
     small_notes: bool = False
+    sounds: str | None = None
     tempo_qpm: float | None = None
     speed_percent: float | None = None
     count_in: int = 1

@@ -80,7 +80,11 @@ def transpose_score(
     interval = parse_interval(wishes.by)
     copied = score.copy()
     part = copied.read_part(
-        options.part, options.voice, options.tempo_qpm, small_notes=options.small_notes
+        options.part,
+        options.voice,
+        options.tempo_qpm,
+        small_notes=options.small_notes,
+        sounds=options.sounds,
     )
     line, written = played_line(part)
     octaves: dict[int, int] = {}
@@ -193,7 +197,11 @@ def _alone(score: Score, part: ScorePart, options: MarkOptions) -> list[ScoreWar
     """Leave the other parts out, and say so when tempo marks or jumps go with them."""
     drop_other_parts(score, part.part_id)
     alone = read_score(score.to_bytes(), score.name).read_part(
-        part.part_id, part.voice, options.tempo_qpm, small_notes=options.small_notes
+        part.part_id,
+        part.voice,
+        options.tempo_qpm,
+        small_notes=options.small_notes,
+        sounds=options.sounds,
     )
     if alone.onset_s == part.onset_s and alone.played == part.played:
         return []

@@ -7,6 +7,7 @@ import numpy as np
 
 from handslide.ground.errors import BadUsage
 from handslide.ground.notenames import full_name
+from handslide.instrument.marks import UNPLAYABLE
 from handslide.instrument.places import Place
 from handslide.jobs.mark.routed import Routed
 from handslide.studio.parts.openpart import OpenPart
@@ -66,24 +67,24 @@ def compare(say: Speech, first: OpenPart, second: OpenPart) -> Comparison:
     for note in first.marked.part.notes:
         places = tuple(part.routed.places.get(note.index) for part in (first, second))
         if _differ(*places):
-            marks = tuple(part.routed.marks.get(note.index, "") for part in (first, second))
+            marks = tuple(part.routed.marks.get(note.index, UNPLAYABLE) for part in (first, second))
             words = tuple(
                 None if place is None else say.place(part.routed.setup.told(place))
                 for part, place in zip((first, second), places)
             )
             name = full_name(note.sounding, say.names)
-            rows.append(Difference(note.index, note.measure, name, marks, words))  # type: ignore[arg-type]
+            measure = first.marked.measures.name(note.measure_index)
+            rows.append(Difference(note.index, measure, name, marks, words))  # type: ignore[arg-type]
     sums = sums_of(first.routed), sums_of(second.routed)
     return Comparison(first, second, sums, tuple(rows))
 
 
 def check_same(first: OpenPart, second: OpenPart) -> None:
-    """Raises BadUsage where two stands don't have the same part of one score."""
+    """Raises BadUsage where two stands don't have the same part of one score, sounding alike."""
     one, two = first.marked.part, second.marked.part
-    same = (
-        first.score.id == second.score.id
-        and (one.part_id, one.voice) == (two.part_id, two.voice)
-        and first.stand.small_notes == second.stand.small_notes
+    same = first.score.id == second.score.id and (one.part_id, one.voice) == (
+        two.part_id,
+        two.voice,
     )
     if not same:
         raise BadUsage(
@@ -93,6 +94,8 @@ def check_same(first: OpenPart, second: OpenPart) -> None:
             second=two.name,
             second_voice=two.voice,
         )
+    if [note.sounding for note in one.notes] != [note.sounding for note in two.notes]:
+        raise BadUsage("parts.sound_otherwise")
 
 
 def _differ(one: Place | None, two: Place | None) -> bool:

@@ -9,7 +9,7 @@ from handslide.ground.errors import BadUsage
 from handslide.instrument.markstyle import SHOWN
 from handslide.jobs.mark.mark import MarkedPart, MarkOptions
 from handslide.studio.cache import CacheKind
-from handslide.studio.parts.openpart import OpenPart
+from handslide.studio.parts.openpart import OpenPart, read_on_stand
 from handslide.studio.parts.scores import open_stored
 from handslide.studio.preferences import preferences
 from handslide.studio.studio import Studio
@@ -37,7 +37,7 @@ def marked_score(studio: Studio, part: OpenPart, show: str | None = None) -> Sta
     """The score with the marks of the stand in it, in the kind of file that it came in."""
     score = open_stored(studio, part.score)
     stand = part.stand
-    read = score.read_part(stand.part, stand.voice, stand.tempo_qpm, small_notes=stand.small_notes)
+    read = read_on_stand(score, stand)
     options = _options(part, show)
     data = MarkedPart(score, read, part.routed, options, existing=part.existing).musicxml()
     ending = PurePath(part.score.file_name).suffix.lower()

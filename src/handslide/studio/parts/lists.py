@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 from handslide.ground.notenames import full_name
 from handslide.instrument.pace import pace
-from handslide.jobs.mark.measures import MeasureNames, measure_names
-from handslide.jobs.mark.report import QUICKEST, Found, needs_caution, unusual_groups
+from handslide.jobs.mark.measures import MeasureNames
+from handslide.jobs.mark.report import QUICKEST, needs_caution, unusual_groups
 from handslide.studio.parts.openpart import OpenPart
 from handslide.words import report as words
 from handslide.words.marks import legend
@@ -30,12 +30,16 @@ class Span:
 
 @dataclass(frozen=True, slots=True)
 class WarningRow:
-    """Something to be told of a measure (empty: of the part), and its written note, if any."""
+    """Something to be told of a measure (empty: of the part), and its written note, if any.
+
+    ``asks`` how the part sounds: its file doesn't say so.
+    """
 
     measure: str
     number: int | None
     kind: str
     text: str
+    asks: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +93,7 @@ def part_lists(say: Speech, part: OpenPart, span: Span | None = None) -> PartLis
     """The lists of a part, or of some of its measures."""
     span = Span() if span is None else span
     notes = part.marked.part.notes
-    names = measure_names(part.marked.part)
+    names = part.marked.measures
     inside = {note.index for note in notes if span.holds(note.measure_index)}
     routed = part.routed
     placed = {number: place for number, place in routed.places.items() if number in inside}
@@ -99,7 +103,13 @@ def part_lists(say: Speech, part: OpenPart, span: Span | None = None) -> PartLis
         tempo_assumed=part.marked.part.tempo_assumed,
         exact=routed.exact,
         warnings=tuple(
-            WarningRow(_named(names, row), row.number, row.kind, row.beside_measure(say))
+            WarningRow(
+                row.measure_name(names),
+                row.number,
+                row.kind,
+                row.beside_measure(say),
+                row.told.kind == "scores.bflat",
+            )
             for row in part.found
             if row.number is None or row.number in inside
         ),
@@ -110,13 +120,10 @@ def part_lists(say: Speech, part: OpenPart, span: Span | None = None) -> PartLis
             routed.setup.horn,
             sorted(set(placed.values()), key=lambda p: (p.position, len(p.valves))),
             routed.setup.style,
+            unplayable=len(placed) < len(inside),
         ),
         caution=say(words.FAR) if needs_caution(routed, placed.values()) else None,
     )
-
-
-def _named(names: MeasureNames, row: Found) -> str:
-    return row.measure if row.measure_index is None else names.name(row.measure_index)
 
 
 def _unusual(

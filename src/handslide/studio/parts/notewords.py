@@ -48,6 +48,7 @@ class NoteWords:
     """A note of a part on a stand; ``places`` the best first, ``forbidden`` why others are out."""
 
     note: ScoreNote
+    measure: str
     name: str
     locked: bool
     lost: bool
@@ -81,6 +82,7 @@ def note_words(say: Speech, studio: Studio, part: OpenPart, number: int) -> Note
     playable = number in part.routed.places
     return NoteWords(
         note=note,
+        measure=part.marked.measures.name(note.measure_index),
         name=full_name(note.sounding, say.names),
         locked=locked,
         lost=number in part.lost,

@@ -38,6 +38,7 @@ class PartKey:
     voice: str | None
     tempo_qpm: float
     small_notes: bool
+    sounds: str | None
     horn_version: tuple[int, str]
     a4_hz: float
     temp_c: float | None
@@ -173,6 +174,7 @@ def open_part(studio: Studio, stand_id: int) -> OpenPart:
         stand.tempo_qpm,
         show=student.show,
         small_notes=stand.small_notes,
+        sounds=stand.sounds,
         student=student.name,
     )
     routes = studio.caches.of(_ROUTES)
@@ -209,6 +211,7 @@ def _key_of(stand: Stand, student: Student, horn: StudentHorn, score: ScoreRow) 
         stand.voice,
         stand.tempo_qpm,
         stand.small_notes,
+        stand.sounds,
         (horn.id, horn.version.toml),
         horn.a4_hz,
         horn.temp_c,
@@ -223,12 +226,23 @@ def _read_part(
     studio: Studio, stand: Stand, student: Student, horn: StudentHorn, row: ScoreRow
 ) -> _Read:
     score = open_stored(studio, row)
-    part = score.read_part(stand.part, stand.voice, stand.tempo_qpm, small_notes=stand.small_notes)
+    part = read_on_stand(score, stand)
     line, pitches = played_line(part)
     setup = setup_for(student, horn)
     fingerings = read_fingerings(score, part)
     existing = Existing(fingerings, read_existing(setup, part, fingerings))
     return _Read(score, part, prepare(setup, line, pitches, part.played), existing)
+
+
+def read_on_stand(score: Score, stand: Stand) -> ScorePart:
+    """The part of an open score that is on a stand. Raises as `Score.read_part`."""
+    return score.read_part(
+        stand.part,
+        stand.voice,
+        stand.tempo_qpm,
+        small_notes=stand.small_notes,
+        sounds=stand.sounds,
+    )
 
 
 def _in_force(prepared: Prepared, wishes: Mapping[int, Wish]) -> dict[int, Place]:

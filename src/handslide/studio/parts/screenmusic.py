@@ -13,6 +13,8 @@ from handslide.edges.engraving.engrave import Paper, engrave_part
 from handslide.edges.engraving.screen import for_screen
 from handslide.ground.errors import ScoreError
 from handslide.ground.facts import Fact
+from handslide.instrument.markreading import is_unplayable_sign
+from handslide.instrument.marks import UNPLAYABLE
 from handslide.studio.cache import CacheKind
 from handslide.studio.parts.openpart import OpenPart
 from handslide.studio.studio import Studio
@@ -72,7 +74,11 @@ def _rows(part: OpenPart, other: OpenPart | None) -> list[dict[int, str]]:
         rows = [part.with_locks({}).marks]
     else:
         rows = [part.routed.marks, other.routed.marks]
-    return [{ordinals[number]: text for number, text in marks.items()} for marks in rows]
+    # Every note has room for a mark: what can't be played has a sign of its own.
+    return [
+        {ordinal: marks.get(number, UNPLAYABLE) for number, ordinal in enumerate(ordinals)}
+        for marks in rows
+    ]
 
 
 def _engrave(part: OpenPart, width: str, other: OpenPart | None) -> str:
@@ -95,6 +101,11 @@ def _engrave(part: OpenPart, width: str, other: OpenPart | None) -> str:
             for reading in part.existing.readings
             if reading.is_mark
             for text in reading.texts
+        }
+        | {
+            (row.ordinal, row.text)
+            for row in part.existing.fingerings
+            if is_unplayable_sign(row.text)
         },
     )
     return for_screen(engraving.pages[0])

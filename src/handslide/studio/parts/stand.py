@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from handslide.edges.musicxml.bflat import shift_of
 from handslide.edges.store.stands import (
     Stand,
     StandRow,
@@ -94,29 +95,82 @@ def change_stand(
     voice: str | None,
     tempo_qpm: float,
     small_notes: bool,
+    sounds: str | None = None,
 ) -> Stand:
     """Change what is read of the score, and its tempo where the score states none.
 
-    Another part or voice, or small notes taken in, are other notes: locks and history go.
+    Another part or voice, small notes taken in or another way to sound are other notes: locks and
+    history go.
 
     Raises
     ------
     BadUsage, ScoreError, NotFound
-        A tempo outside 10 to 500, no such part or voice, no such stand.
+        A tempo outside 10 to 500, no such part, voice or way to sound, no such stand.
     """
     before = get_stand(studio, stand_id)
     if not LEAST_QPM <= tempo_qpm <= MOST_QPM:
         raise BadUsage("parts.tempo_outside", tempo_qpm=tempo_qpm, least=LEAST_QPM, most=MOST_QPM)
     score = open_stored(studio, get_score(studio, before.score_id))
-    score.read_part(part, voice, tempo_qpm, small_notes=small_notes)
-    other = (part, voice, small_notes) != (before.part, before.voice, before.small_notes)
+    score.read_part(part, voice, tempo_qpm, small_notes=small_notes, sounds=sounds)
+    other = (part, voice, small_notes, _shifted(sounds)) != (
+        before.part,
+        before.voice,
+        before.small_notes,
+        _shifted(before.sounds),
+    )
     with studio.store.write() as db:
         update_stand(
-            db, stand_id, part=part, voice=voice, tempo_qpm=tempo_qpm, small_notes=small_notes
+            db,
+            stand_id,
+            part=part,
+            voice=voice,
+            tempo_qpm=tempo_qpm,
+            small_notes=small_notes,
+            sounds=sounds,
         )
         if other:
             delete_choices(db, stand_id)
     return get_stand(studio, stand_id)
+
+
+def _shifted(sounds: str | None) -> bool:
+    return shift_of(sounds) != (0, 0)
+
+
+def read_alike(studio: Studio, stand_id: int, other: Stand) -> Stand:
+    """Read a stand's part as another stand's is read. Raises as :func:`change_stand`."""
+    here = get_stand(studio, stand_id)
+    if (here.part, here.voice, here.tempo_qpm, here.small_notes, here.sounds) == (
+        other.part,
+        other.voice,
+        other.tempo_qpm,
+        other.small_notes,
+        other.sounds,
+    ):
+        return here
+    return change_stand(
+        studio,
+        stand_id,
+        part=other.part,
+        voice=other.voice,
+        tempo_qpm=other.tempo_qpm,
+        small_notes=other.small_notes,
+        sounds=other.sounds,
+    )
+
+
+def change_sound(studio: Studio, stand_id: int, sounds: str | None) -> Stand:
+    """Say how a stand's part sounds where its file doesn't. Raises as :func:`change_stand`."""
+    here = get_stand(studio, stand_id)
+    return change_stand(
+        studio,
+        stand_id,
+        part=here.part,
+        voice=here.voice,
+        tempo_qpm=here.tempo_qpm,
+        small_notes=here.small_notes,
+        sounds=sounds,
+    )
 
 
 def take_off(studio: Studio, stand_id: int) -> None:

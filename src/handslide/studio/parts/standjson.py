@@ -5,6 +5,7 @@ from hashlib import sha256
 from typing import Any
 
 from handslide.ground.notenames import full_name
+from handslide.instrument.marks import UNPLAYABLE
 from handslide.jobs.mark.playback import playback
 from handslide.jobs.mark.slideview import slide_view
 from handslide.studio.parts.edits import Edited
@@ -77,7 +78,7 @@ def _state(say: Speech, part: OpenPart) -> dict[str, Any]:
         "exact": part.routed.exact,
         "warnings": [
             {
-                "measure": row.measure,
+                "measure": row.measure_name(part.marked.measures),
                 "i": row.number,
                 "kind": row.kind,
                 "text": row.beside_measure(say),
@@ -101,18 +102,18 @@ def note_rows(
     said: dict[int, str] = {}
     routed, names = part.routed, say.names
     locked, new = _locked(part), part.marked.new_marks
-    notes = part.marked.part.notes
+    notes, measures = part.marked.part.notes, part.marked.measures
     rows = []
     for number in range(len(notes)) if numbers is None else numbers:
         note, place = notes[number], routed.places.get(number)
         row: dict[str, Any] = {
             "i": number,
             "el": f"{NOTE_ID}{note.ordinal}",
-            "measure": note.measure,
+            "measure": measures.name(note.measure_index),
             "mi": note.measure_index,
             "name": full_name(note.sounding, names),
             "midi": note.sounding.midi,
-            "mark": routed.marks.get(number, ""),
+            "mark": routed.marks.get(number, UNPLAYABLE),
             **_PLACELESS,
             "unusual": routed.is_unusual(number),
             "new": number in new,

@@ -236,6 +236,8 @@ def lesson_for(
         level=level,
         part=part.stand.part,
         voice=part.stand.voice,
+        small_notes=part.stand.small_notes,
+        sounds=part.stand.sounds,
         tempo_qpm=part.stand.tempo_qpm,
         student=own.student.name,
         title=part.score.title,

@@ -61,6 +61,7 @@ def own_wishes(part: OpenPart, wishes: PlayWishes) -> PlayWishes:
         part=part.stand.part,
         voice=part.stand.voice,
         small_notes=part.stand.small_notes,
+        sounds=part.stand.sounds,
         tempo_qpm=tempo_qpm,
         a4_hz=part.horn.a4_hz,
     )

@@ -1,6 +1,6 @@
 """Practice material put on a stand: a drill with its places, a part moved by an interval."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 from handslide.edges.engraving.engrave import paper_named
@@ -20,7 +20,7 @@ from handslide.studio.parts.edits import lock_places
 from handslide.studio.parts.files import plain_name
 from handslide.studio.parts.openpart import open_part
 from handslide.studio.parts.scores import add_score, open_stored, rename_score
-from handslide.studio.parts.stand import change_stand, open_stand
+from handslide.studio.parts.stand import open_stand, read_alike
 from handslide.studio.people.students import setup_for, speech_for
 from handslide.studio.practice.sheets import PICTURE_PPI, Player, own_part, page_of
 from handslide.studio.preferences import preferences
@@ -155,6 +155,7 @@ def moved_part(
         part.stand.tempo_qpm,
         show=part.student.show,
         small_notes=part.stand.small_notes,
+        sounds=part.stand.sounds,
         paper=preferences(studio).paper,
         student=part.student.name,
         title=part.score.title,
@@ -186,17 +187,5 @@ def moved_on_stand(studio: Studio, player: Player, stand_id: int, moved: Moved) 
         stand_id = open_stand(
             studio, part.student.id, added.score.id, part.horn.id, part.stand.part, part.stand.voice
         )
-        stand = open_part(studio, stand_id).stand
-        as_before = replace(
-            stand, tempo_qpm=part.stand.tempo_qpm, small_notes=part.stand.small_notes
-        )
-        if stand != as_before:
-            change_stand(
-                studio,
-                stand_id,
-                part=stand.part,
-                voice=stand.voice,
-                tempo_qpm=as_before.tempo_qpm,
-                small_notes=as_before.small_notes,
-            )
+        read_alike(studio, stand_id, part.stand)
     return stand_id

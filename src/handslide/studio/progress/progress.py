@@ -359,7 +359,7 @@ def _stands(studio: Studio, student_id: int, score_id: int | None) -> list[_Stan
             note, place = part.marked.part.notes[number], places.get(number)
             if place is not None:
                 key = note.sounding.midi, place.valves, place.partial
-                notes.append((key, note.measure))
+                notes.append((key, part.marked.measures.name(note.measure_index)))
         found.append((stand.id, stand.title, notes))
     return found
 

@@ -151,6 +151,7 @@ def _told(
         voice=stand.voice,
         tempo_qpm=stand.tempo_qpm,
         small_notes=stand.small_notes,
+        sounds=stand.sounds,
     )
     followed = follow_take(score, take, played.setup, options, _locks_of(played))
     followed = replace(followed, title=title)

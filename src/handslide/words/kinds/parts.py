@@ -32,6 +32,10 @@ KINDS: Mapping[str, Message | Teller] = {
         "glissando {first} to {last}: the places locked here are on two partials, so that the "
         "slide can't join them"
     ),
+    "parts.sound_otherwise": N_(
+        "only what sounds alike can be compared: set under “Part, tempo, locks” how each part "
+        "sounds, and whether its small notes are played"
+    ),
     "parts.not_the_same": N_(
         "only the same part and voice of one score can be compared: here {first!q}, voice "
         "{first_voice}, there {second!q}, voice {second_voice}"

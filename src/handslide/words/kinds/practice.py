@@ -44,8 +44,6 @@ _SPOTS: Mapping[str, Message | Teller] = {
     "practice.also": _also,
     "practice.measure": N_("Measure {number}"),
     "practice.measures": N_("Measures {first}–{last}"),
-    # Translators: where several movements are counted from 1: "Measure 5 (#61 of the part)".
-    "practice.measure_of_part": N_("{measures} (#{number:d} of the part)"),
     "practice.quickest_move": N_(
         "quickest move {first} to {second}, {way_cm:.0f} cm in {time_s} s"
     ),

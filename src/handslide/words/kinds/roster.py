@@ -37,7 +37,7 @@ def _trombone_number(say: Translator, told: Fact) -> str:
 
 
 KINDS: Mapping[str, Message | Teller] = {
-    "roster.unforeseen": N_("the chart could not be made: this is a mistake of handslide"),
+    "roster.unforeseen": N_("it could not be made: this is a mistake of handslide"),
     "roster.row": _row,
     "roster.which_part": _which_part,
     "roster.trombone_number": _trombone_number,

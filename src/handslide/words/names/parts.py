@@ -25,6 +25,12 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "unusual": N_("unusual places"),
         "new": N_("new and changed"),
     },
+    # Translators: how a part sounds whose file states no transposition.
+    "sounds": {
+        "by-itself": N_("as it is written (you are told where its name says otherwise)"),
+        "as-written": N_("as it is written"),
+        "Bb-treble": N_("a major ninth lower (brass band, in B♭, treble clef)"),
+    },
     "verdict": {
         "improved": N_("better"),
         "worse": N_("worse"),

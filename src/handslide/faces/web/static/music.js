@@ -158,7 +158,7 @@ export class Music {
     mark.classList.toggle("is-locked", Boolean(note.locked));
     mark.classList.toggle("is-unusual", Boolean(note.unusual));
     const chosen = this.kind === "new" ? note.new : note.unusual;
-    const shown = this.kind === "all" || chosen || note.locked;
+    const shown = this.kind === "all" || chosen || note.locked || !note.playable;
     mark.classList.toggle("is-away", !shown);
   }
 
