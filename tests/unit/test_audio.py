@@ -91,6 +91,13 @@ def test_channels_are_averaged_and_silent_ones_left_out(tmp_path):
     assert take.channels == 2
 
 
+@pytest.mark.parametrize("share", [1.0, 0.6])
+def test_a_channel_that_is_upside_down_takes_nothing_away(tmp_path, share):
+    mono = tone()
+    turned = write(tmp_path / "a.wav", np.stack((mono, -share * mono), 1), subtype="FLOAT")
+    assert np.allclose(the_note(turned).samples, 0.5 * (1 + share) * mono, atol=1e-6)
+
+
 def test_silence_is_no_error(tmp_path):
     take = read_take(write(tmp_path / "a.wav", np.zeros(4410)))
     assert not take.samples.any()

@@ -20,9 +20,12 @@ from scenes import (
 from handslide.ground.errors import TakeError
 from handslide.ground.facts import Fact, fact
 from handslide.ground.units import cents, midi_to_hz
+from handslide.sound import measure
 from handslide.sound.notes import hear
+from handslide.sound.segments import Piece
 from handslide.sound.stream import Listener
 from handslide.sound.tones import harmonic_tone, vibrato
+from handslide.sound.track import Track
 
 
 def test_every_note_from_pedal_e_to_high_f():
@@ -244,3 +247,36 @@ def test_a_pitch_that_sinks_along_a_note_is_told(sink_cents, vibrato_cents):
     (note,) = take.notes
     # The steady part is a little shorter than the note.
     assert note.drift_cents == pytest.approx(0.92 * sink_cents, abs=2.5)
+
+
+@pytest.mark.parametrize("gap_s", [0.0, 0.05, 0.12])
+@pytest.mark.parametrize("softer_db", [6.0, 12.0])
+def test_a_softer_note_that_dies_away_stays_a_note(gap_s, softer_db):
+    """It was taken for the release of the note before it, and named nowhere."""
+    soft = note(55, 1.6, level=0.1 * 10 ** (-softer_db / 20)) * np.geomspace(1, 0.3, 70560)
+    assert midis(heard(note(58, 1.0), pause(gap_s), soft, floor_db=-70)) == [58, 55]
+    again = note(58, 1.6, level=0.1 * 10 ** (-softer_db / 20)) * np.geomspace(1, 0.3, 70560)
+    if gap_s:
+        assert midis(heard(note(58, 1.0), pause(gap_s), again, floor_db=-70)) == [58, 58]
+
+
+def test_a_track_that_jumps_between_octaves_is_no_crash():
+    """The median of as many high as low frames lies between them, where nothing sounded."""
+    rng = np.random.default_rng(3)
+    two = np.repeat([46, 58] * 8, 4)
+    quick = np.concatenate([note(midi, 0.012, fade_s=0.001) for midi in two])
+    take = heard(quick + 0.02 * rng.standard_normal(len(quick)))
+    assert take.notes or take.left_out
+    track = Track(11_025.0, 110, np.zeros(4400, np.float32), np.repeat([116.5, 233.1], 20),
+                  np.ones(40), np.full(40, -20.0), np.zeros(40))  # fmt: skip
+    path = measure._path(track, Piece(0, 40, True))
+    assert set(np.round(path, 1)) <= {116.5, 233.1}
+
+
+@pytest.mark.parametrize("offset", [0.05, -0.4])
+def test_an_offset_changes_nothing(offset):
+    line = [pause(0.3), note(46, 0.8, level=0.01), pause(0.3), note(34, 0.8, level=0.01)]
+    plain = heard(*line)
+    moved = heard(*[part + offset for part in line])
+    assert midis(moved) == midis(plain) == [46, 34]
+    assert [one.cents for one in moved.notes] == pytest.approx([0.0, 0.0], abs=0.3)

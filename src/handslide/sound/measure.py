@@ -49,11 +49,21 @@ _LOOSE_SHARE = 0.05  # of the power; recorded horns have less than 0.001
 _LOCKED_SHARE = 0.6  # of the power; recorded horns have more than 0.92
 _LOCKED_SHARE_LOW = 0.5
 _JUDGED_S = 0.3
+_PLATEAU_CENTS = 50.0
+_PLATEAU_FRAMES = 4
+_ASIDE_FRAMES = 4
+_LEAP_CENTS = 250.0  # in one frame
+_SURE = 0.45
+_CLEAR = 0.9
+_RESTS_SHARE = 0.4  # of the speed around: what moves no more quickly rests
 _HUM_SPREAD_CENTS = 1.5
 _RELEASE_GAP_S = 0.15
+_RELEASE_S = 0.5
+_FAR_SOFTER_DB = 12.0
+_FAINT_DB = 20.0
 _RELEASE_DB = 5.0
+_RISES_DB = 3.0
 _DYING_DB = 6.0
-_AUDIBLE_DB = 30.0
 
 # Why something isn't a note.
 _CLICK = fact("sounds.click")
@@ -64,6 +74,7 @@ _NO_STEADY_PITCH = fact("sounds.no_steady_pitch")
 _HUM = fact("sounds.hum")
 _STRUCK_STRING = fact("sounds.struck_string")
 _SEVERAL_PITCHES = fact("sounds.several_pitches")
+_RELEASE = fact("sounds.release")
 _SCRAPS = (_SLIDING, _TOO_SHORT, _NO_STEADY_PITCH, _CLICK, _NOISE)
 
 
@@ -78,13 +89,18 @@ class LeftOut:
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """A note before it is named. ``scoop_cents`` is None where the attack can't be told."""
+    """A note before it is named.
+
+    ``mean`` is None where it is too quick or unsteady to be measured: ``f0_hz`` is then good to a
+    quartertone or so. ``scoop_cents`` is None where the attack can't be told.
+    """
 
     start_s: float
     end_s: float
     steady_start_s: float
     steady_end_s: float
-    mean: Mean
+    f0_hz: float
+    mean: Mean | None
     scoop_cents: float | None
     level_db: float
 
@@ -105,8 +121,8 @@ def measure_pieces(
             notes.append(found)
         else:
             left.append(found)
-    notes = _without_releases(notes, level, track.hop_s)
-    left = _audible(left, level, track.hop_s)
+    notes, releases = _without_releases(notes, level, track.hop_s)
+    left = sorted([*left, *releases], key=lambda row: row.start_s)
     notes, left = _with_scoops(notes, left, track.hop_s)
     return tuple(notes), tuple(_merged(left, track.hop_s))
 
@@ -124,16 +140,16 @@ def _measure(track: Track, piece: Piece) -> Measured | LeftOut:
     along = np.interp(np.arange(begin, stop), middle, path)
     blocks = blocks_of(track.samples[begin:stop].astype(np.float64), track.rate_hz, along)
     if blocks is None:
-        return LeftOut(start_s, end_s, _TOO_SHORT)
+        return _coarse(track, piece, path) or LeftOut(start_s, end_s, _TOO_SHORT)
     if _moving(blocks):
-        return LeftOut(start_s, end_s, _SLIDING)
+        return _coarse(track, piece, path) or LeftOut(start_s, end_s, _SLIDING)
     first, last = steady_part(blocks)
     if last - first < _LEAST_BLOCKS:
-        return LeftOut(start_s, end_s, _NO_STEADY_PITCH)
+        return _coarse(track, piece, path) or LeftOut(start_s, end_s, _NO_STEADY_PITCH)
     steady = blocks.cut(first, last)
     mean = mean_pitch(steady.time_s, steady.step_s, steady.turn, 2.0 * steady.step_s)
     if mean.se_cents > _UNSURE_CENTS and end_s - start_s < _BRIEF_S:
-        return LeftOut(start_s, end_s, _NO_STEADY_PITCH)
+        return _coarse(track, piece, path) or LeftOut(start_s, end_s, _NO_STEADY_PITCH)
     why = _not_a_blown_tone(steady, mean, track.rate_hz)
     if why is not None:
         return LeftOut(start_s, end_s, why)
@@ -143,16 +159,87 @@ def _measure(track: Track, piece: Piece) -> Measured | LeftOut:
         end_s=end_s,
         steady_start_s=float(offset_s + steady.time_s[0] - steady.step_s),
         steady_end_s=float(offset_s + steady.time_s[-1] + steady.step_s),
+        f0_hz=mean.f0_hz,
         mean=mean,
         scoop_cents=float(CENTS * np.log(blocks.hz[0] / mean.f0_hz)) if first else 0.0,
         level_db=float(10.0 * np.log10(max(float(steady.power.mean()), 1e-12))),
     )
 
 
+def _coarse(track: Track, piece: Piece, path: Floats) -> Measured | None:
+    """A quick note, by its coarse pitch; None where that keeps to nothing.
+
+    The pitch must stay within a quartertone for half of the piece, and for 40 ms at the least.
+    """
+    cents = cents_of(path)
+    middle = most_common(cents, _PLATEAU_CENTS)
+    inside = np.flatnonzero(np.abs(cents - middle) <= _PLATEAU_CENTS)
+    if len(inside) < max(_PLATEAU_FRAMES, len(cents) / 2):
+        return None
+    if np.median(track.clarity[piece.first : piece.stop][inside]) < _CLEAR:
+        return None
+    if _slides_through(track, piece):
+        return None
+    hop_s, level = track.hop_s, track.level_db[piece.first : piece.stop]
+    return Measured(
+        start_s=piece.first * hop_s,
+        end_s=piece.stop * hop_s,
+        steady_start_s=(piece.first + int(inside[0])) * hop_s,
+        steady_end_s=(piece.first + int(inside[-1]) + 1) * hop_s,
+        f0_hz=float(2.0 ** (np.median(cents[inside]) / 1200.0)),
+        mean=None,
+        scoop_cents=None,
+        level_db=float(10.0 * np.log10(np.mean(10.0 ** (level[inside] / 10.0)))),
+    )
+
+
+def _slides_through(track: Track, piece: Piece) -> bool:
+    """Whether a piece is a step of a glissando that was cut into pieces, or of a falling voice.
+
+    A note's pitch rests in its middle; that of a slide moves there as quickly as around it.
+    """
+    length = piece.stop - piece.first
+    aside = max(_ASIDE_FRAMES, length // 2)
+    first, stop = max(0, piece.first - aside), min(len(track.f0_hz), piece.stop + aside)
+    cents = cents_of(track.f0_hz[first:stop])
+    here = np.arange(first, stop)
+    keeps = (track.clarity[first:stop] > _SURE) & np.isfinite(cents)
+    # Across a leap there is no slide.
+    leap = np.abs(np.diff(cents, prepend=cents[0])) > _LEAP_CENTS
+    leaps = here[leap | ~keeps]
+    before, after = leaps[leaps <= piece.first + 1], leaps[leaps >= piece.stop - 1]
+    low = int(before[-1]) if len(before) else first
+    high = int(after[0]) if len(after) else stop
+    whole = cents[low - first : high - first]
+    if len(whole) < 2 * _PLATEAU_FRAMES:
+        return False
+    around = float(whole[-1] - whole[0]) / (len(whole) - 1)
+    if abs(around) * len(whole) < _MOVING_CENTS:
+        return False
+    step = min(_PLATEAU_FRAMES, len(whole) - 1)
+    inside = cents[piece.first - first : piece.stop - first]
+    inside = inside[len(inside) // 4 : len(inside) - len(inside) // 4]
+    moves = (inside[step:] - inside[:-step]) / step if len(inside) > step else np.array([around])
+    return bool(np.min(moves * np.sign(around)) > _RESTS_SHARE * abs(around))
+
+
+def most_common(cents: Floats, reach: float) -> float:
+    """The pitch of ``cents`` (n,) that has the most others within ``reach``.
+
+    Between two octaves the median of a track that jumps is a pitch that never sounded.
+    """
+    order = np.sort(cents)
+    near = np.searchsorted(order, order + reach, "right") - np.searchsorted(order, order - reach)
+    return float(order[int(np.argmax(near))])
+
+
 def _path(track: Track, piece: Piece) -> Floats:
     """The coarse pitch (frames,) of a piece, without slips."""
     cents = cents_of(track.f0_hz[piece.first : piece.stop])
-    near = np.abs(cents - np.median(cents)) < _FAR_CENTS
+    middle = float(np.median(cents))
+    near = np.abs(cents - middle) < _FAR_CENTS
+    if 2 * near.sum() < len(near):
+        near = np.abs(cents - most_common(cents, _FAR_CENTS)) < _FAR_CENTS
     index = np.arange(len(cents))
     cents = np.interp(index, index[near], cents[near])
     padded = np.pad(cents, _MEDIAN_FRAMES // 2, mode="edge")
@@ -233,30 +320,44 @@ def _is_string(number: Floats, off: Floats, se: Floats) -> bool:
     return bool(bend * 64.0 > _STRING_CENTS and bend > 6.0 * bend_se and explained > 0.5)
 
 
-def _without_releases(notes: list[Measured], level: Floats, hop_s: float) -> list[Measured]:
-    """Without what only dies away after a note: its release and the room's answer."""
+def _without_releases(
+    notes: list[Measured], level: Floats, hop_s: float
+) -> tuple[list[Measured], list[LeftOut]]:
+    """The notes, and what only dies away after one: its release and the room's answer.
+
+    A tail is brief, never rises from where it begins, sinks all along, and has the pitch of the
+    note before or one that is in its spectrum. A softer note of its own is longer, begins or keeps
+    its level.
+    """
     kept: list[Measured] = []
+    tails: list[LeftOut] = []
     for note in notes:
-        inside = level[round(note.start_s / hop_s) : max(1, round(note.end_s / hop_s))]
-        follows = bool(kept) and note.start_s - kept[-1].end_s < _RELEASE_GAP_S
-        quieter = follows and note.level_db < kept[-1].level_db - _RELEASE_DB
-        late = float(np.median(inside[len(inside) // 2 :]))
-        if quieter and late < float(inside.max()) - _DYING_DB:
-            continue
-        kept.append(note)
-    return kept
+        if kept and _dies_away(kept[-1], note, level, hop_s):
+            tails.append(LeftOut(note.start_s, note.end_s, _RELEASE))
+        else:
+            kept.append(note)
+    return kept, tails
 
 
-def _audible(left: list[LeftOut], level: Floats, hop_s: float) -> list[LeftOut]:
-    """Without what is so far below the loudest sound that no one would ask for it."""
-    if not left:
-        return left
-    least = float(np.percentile(level, 98)) - _AUDIBLE_DB
-    return [
-        row
-        for row in left
-        if level[round(row.start_s / hop_s) : round(row.end_s / hop_s) + 1].max() >= least
-    ]
+def _dies_away(before: Measured, note: Measured, level: Floats, hop_s: float) -> bool:
+    length_s = note.end_s - note.start_s
+    if note.start_s - before.end_s > _RELEASE_GAP_S or length_s > _RELEASE_S:
+        return False
+    apart = abs(1200.0 * np.log2(note.f0_hz / before.f0_hz))
+    multiple = max(1.0, np.rint(2.0 ** (apart / 1200.0)))
+    if abs(apart - 1200.0 * np.log2(multiple)) > _PLATEAU_CENTS:
+        return False
+    softer = before.level_db - note.level_db
+    if softer < _RELEASE_DB:
+        return False
+    first, ended = round(note.start_s / hop_s), round(before.end_s / hop_s)
+    inside = level[first : max(first + 1, round(note.end_s / hop_s))]
+    quarter = max(1, len(inside) // 4)
+    rises = float(inside.max() - level[max(0, ended - 2) : first + quarter].max())
+    sinks = float(inside[:quarter].max() - inside[-quarter:].max())
+    if softer > _FAINT_DB and length_s < _SCOOP_S:
+        return rises < _DYING_DB
+    return rises < _RISES_DB and sinks > (_DYING_DB if softer < _FAR_SOFTER_DB else 0.0)
 
 
 def _with_scoops(

@@ -30,7 +30,9 @@ class HeardNote:
     ``start_s`` to ``end_s`` is the note, ``steady_start_s`` to ``steady_end_s`` the part without
     attack and release over which ``f0_hz`` is the mean pitch. ``midi`` is the nearest note at the
     take's A4, ``cents`` how far above it, ``cents_se`` the standard error of that, and
-    ``spread_cents`` the standard deviation of the pitch along the steady part. ``vibrato_hz`` and
+    ``spread_cents`` the standard deviation of the pitch along the steady part. A note too quick or
+    too unsteady for that has only a coarse ``f0_hz`` and the nearest note: ``cents``, ``cents_se``,
+    ``spread_cents``, ``scoop_cents`` and ``drift_cents`` are None. ``vibrato_hz`` and
     ``vibrato_cents`` are its speed and extent each way, None without vibrato. ``scoop_cents`` is
     where the attack began above (+) or below (-) the steady pitch, None where it can't be told;
     ``drift_cents`` how far the pitch climbed (+) or sank (-) along the steady part.
@@ -42,14 +44,18 @@ class HeardNote:
     steady_end_s: float
     f0_hz: float
     midi: int
-    cents: float
-    cents_se: float
-    spread_cents: float
+    cents: float | None
+    cents_se: float | None
+    spread_cents: float | None
     vibrato_hz: float | None
     vibrato_cents: float | None
     scoop_cents: float | None
     level_db: float
-    drift_cents: float = 0.0
+    drift_cents: float | None = 0.0
+
+    def semitones(self, a4_hz: float) -> float:
+        """Its pitch as a MIDI number with a fraction, whether measured or coarse."""
+        return A4_MIDI + cents(self.f0_hz / a4_hz) / 100.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,37 +127,39 @@ def estimate_a4(measured: tuple[Measured, ...]) -> tuple[float, Fact | None]:
     Mean on the circle of 100 cents, each note weighed by its precision with 5 cents added for the
     player. Returns the pitch in Hz, and a warning where the notes don't agree or there are none.
     """
-    if not measured:
+    means = [note.mean for note in measured if note.mean is not None]
+    if not means:
         return 440.0, fact("sounds.a4_assumed", a4_hz=440.0)
-    off = np.array([cents(note.mean.f0_hz / 440.0) for note in measured])
-    spread = np.array([np.hypot(note.mean.se_cents, 5.0) for note in measured])
+    off = np.array([cents(mean.f0_hz / 440.0) for mean in means])
+    spread = np.array([np.hypot(mean.se_cents, 5.0) for mean in means])
     weight = spread**-2.0
     mean = np.sum(weight * np.exp(2j * np.pi * off / 100.0)) / np.sum(weight)
     a4_hz = 440.0 * 2.0 ** (np.angle(mean) / (2.0 * np.pi) * 100.0 / 1200.0)
-    if len(measured) < 3:
-        return float(a4_hz), fact("sounds.a4_of_few", count=len(measured))
+    if len(means) < 3:
+        return float(a4_hz), fact("sounds.a4_of_few", count=len(means))
     if abs(mean) < 0.5:
         return float(a4_hz), fact("sounds.a4_weak")
     return float(a4_hz), None
 
 
 def _named(note: Measured, a4_hz: float) -> HeardNote:
-    midi = round(A4_MIDI + cents(note.mean.f0_hz / a4_hz) / 100.0)
+    midi = round(A4_MIDI + cents(note.f0_hz / a4_hz) / 100.0)
+    mean = note.mean
     return HeardNote(
         start_s=note.start_s,
         end_s=note.end_s,
         steady_start_s=note.steady_start_s,
         steady_end_s=note.steady_end_s,
-        f0_hz=note.mean.f0_hz,
+        f0_hz=note.f0_hz,
         midi=midi,
-        cents=cents(note.mean.f0_hz / midi_to_hz(midi, a4_hz)),
-        cents_se=note.mean.se_cents,
-        spread_cents=note.mean.spread_cents,
-        vibrato_hz=note.mean.vibrato_hz,
-        vibrato_cents=note.mean.vibrato_cents,
+        cents=None if mean is None else cents(note.f0_hz / midi_to_hz(midi, a4_hz)),
+        cents_se=None if mean is None else mean.se_cents,
+        spread_cents=None if mean is None else mean.spread_cents,
+        vibrato_hz=None if mean is None else mean.vibrato_hz,
+        vibrato_cents=None if mean is None else mean.vibrato_cents,
         scoop_cents=note.scoop_cents,
         level_db=note.level_db,
-        drift_cents=note.mean.drift_cents,
+        drift_cents=None if mean is None else mean.drift_cents,
     )
 
 

@@ -35,6 +35,8 @@ _BATCH_FRAMES = 128
 # A 16-bit recording that is driven too far sits at its last steps.
 _FULL_SCALE = 0.997
 _SILENCE = 1e-10
+_STEADY_HZ = 4.0  # what is slower is no sound: an offset of the recording
+_STEADY_BLOCK = 4096
 _LEAST_CLARITY = 1e-3
 
 
@@ -101,6 +103,30 @@ class Thinner:
     def finish(self) -> Floats:
         """What is still inside."""
         return self.push(np.zeros(self._half))
+
+
+class Steadier:
+    """Takes the offset out of a signal: y_i = r·y_(i-1) + x_i - x_(i-1), a high pass without delay.
+
+    Blocks of any size give the same result as the whole.
+    """
+
+    def __init__(self, rate_hz: float) -> None:
+        self._keeps = 1.0 - 2.0 * np.pi * _STEADY_HZ / rate_hz
+        self._last = 0.0
+        self._before: float | None = None
+
+    def push(self, samples: Floats) -> Floats:
+        """``samples`` without what is steady, same shape."""
+        steady = np.empty(len(samples))
+        for first in range(0, len(samples), _STEADY_BLOCK):
+            block = samples[first : first + _STEADY_BLOCK]
+            before = block[0] if self._before is None else self._before
+            weight = self._keeps ** np.arange(1, len(block) + 1)
+            summed = np.cumsum(np.diff(block, prepend=before) / weight)
+            steady[first : first + len(block)] = weight * (summed + self._last)
+            self._last, self._before = float(steady[first + len(block) - 1]), float(block[-1])
+        return steady
 
 
 def _band_taps(rate_hz: float) -> Floats:
@@ -191,6 +217,7 @@ class Tracker:
         self._lags = int(self.rate_hz / LOWEST_HZ) + 4
         self._shortest = int(self.rate_hz / HIGHEST_HZ)
         self._band = _band_taps(self.rate_hz)
+        self._steadier = Steadier(self.rate_hz)
         lead = len(self._band) // 2
         # Samples that the band's taps need; plain and band-passed samples that frames need, the
         # first of which is centred on 0.
@@ -212,11 +239,11 @@ class Tracker:
         self._taken += len(samples)
         if len(loud):
             self._clips.append((loud * self.rate_hz / self._take_rate_hz / self.hop).astype(int))
-        return self._advance(self._thinner.push(samples))
+        return self._advance(self._steadier.push(self._thinner.push(samples)))
 
     def finish(self) -> Track:
         """The track of all that was pushed. Nothing can be pushed afterwards."""
-        self._advance(self._thinner.finish())
+        self._advance(self._steadier.push(self._thinner.finish()))
         tail = self._frame - self._frame // 2 + len(self._band) // 2
         self._advance(np.zeros(tail), keep=False)
         samples = np.concatenate([np.zeros(0, dtype=np.float32), *self._samples])

@@ -3,7 +3,8 @@
 The libraries run on a leash, in a child process: a file that they die of is one sentence.
 
 Conventions: samples are float64, full scale is -1 to 1, channels are averaged (silent ones left
-out, so that a recording on one channel of two keeps its level), shape (n,).
+out, so that a recording on one channel of two keeps its level; upside-down ones turned round),
+shape (n,).
 """
 
 import io
@@ -14,6 +15,7 @@ from pathlib import Path
 from typing import Any, BinaryIO, TypeAlias
 
 import numpy as np
+from numpy.typing import NDArray
 
 from handslide.edges.audio.decode import Floats, Head, decoded
 from handslide.edges.leash.leash import Fallen, Leash, Limits
@@ -38,6 +40,7 @@ _LEASH = Leash(
     Limits(seconds=DECODER_S, memory_mb=DECODER_BYTES // MB, children=8, kept=1),
     preload=("handslide.edges.audio.decode", "soundfile"),
 )
+_UPSIDE_DOWN = -0.5  # a channel's correlation with the loudest
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,6 +63,7 @@ class OpenTake:
     length_s: float | None
     _blocks: Iterator[Floats]
     read: int = field(default=0)
+    _mixer: "_Mixer" = field(default_factory=lambda: _Mixer())
 
     def blocks(self) -> Iterator[Floats]:
         """Mono blocks, in order, once. Raises TakeError for a file that breaks off or is long."""
@@ -67,7 +71,7 @@ class OpenTake:
             self.read += len(block)
             if self.read > TAKE_S * self.rate_hz:
                 raise _too_long(self.name)
-            yield _mono(block)
+            yield self._mixer.mono(block)
         if self.read == 0:
             raise TakeError("audio.no_samples", file=self.name)
 
@@ -156,9 +160,34 @@ def _too_long(name: Name) -> TakeError:
     return TakeError("audio.too_long", file=name, most_minutes=TAKE_S / 60.0)
 
 
-def _mono(block: Floats) -> Floats:
-    """Average of the channels of ``block`` (n, channels) that aren't silent."""
-    if block.shape[1] == 1:
-        return block[:, 0]
-    sounding = np.any(block != 0.0, axis=0)
-    return block[:, sounding].mean(axis=1) if sounding.any() else block[:, 0]
+class _Mixer:
+    """Averages channels block by block; one that is another upside down is turned round first.
+
+    Which ones are is told from all that came so far, so a recording isn't turned in its midst.
+    """
+
+    def __init__(self) -> None:
+        self._products: Floats | None = None
+
+    def mono(self, block: Floats) -> Floats:
+        """Average of the channels of ``block`` (n, channels) that aren't silent."""
+        if block.shape[1] == 1:
+            return block[:, 0]
+        sounding = np.any(block != 0.0, axis=0)
+        if not sounding.any():
+            return block[:, 0]
+        centred = block - block.mean(axis=0)
+        products = centred.T @ centred
+        self._products = products if self._products is None else self._products + products
+        signs = np.where(_turned_round(self._products), -1.0, 1.0)
+        mixed: Floats = (block * signs)[:, sounding].mean(axis=1)
+        return mixed
+
+
+def _turned_round(products: Floats) -> NDArray[np.bool_]:
+    """Which channels are upside down beside the loudest, from the sums of their products."""
+    power = np.diagonal(products)
+    loudest = int(power.argmax())
+    likeness = products[loudest] / np.sqrt(np.maximum(power * power[loudest], 1e-300))
+    turned: NDArray[np.bool_] = likeness < _UPSIDE_DOWN
+    return turned

@@ -52,9 +52,9 @@ def _heard_cells(note: HeardNote, say: Speech) -> list[str]:
         say.note(from_midi(note.midi)),
         say.number(note.start_s, 2),
         say.number(note.end_s - note.start_s, 2),
-        say.spelled_number(note.cents, "+.1f"),
-        f"  ± {say.number(max(note.cents_se, 0.1), 1)}",
-        say.number(note.spread_cents, 1),
+        "" if note.cents is None else say.spelled_number(note.cents, "+.1f"),
+        "" if note.cents_se is None else f"  ± {say.number(max(note.cents_se, 0.1), 1)}",
+        "" if note.spread_cents is None else say.number(note.spread_cents, 1),
         vibrato,
     ]
 

@@ -90,7 +90,9 @@ class FollowedTake:
         """Right notes in their places, each with its number in ``notes``."""
         rows = []
         for number, note in enumerate(self.notes):
-            if note.played == "right" and not note.joined and note.place is not None:
+            if note.played != "right" or note.joined or note.place is None:
+                continue
+            if note.cents is not None:
                 rows.append((number, _played(self, number)))
         return tuple(rows)
 
@@ -207,7 +209,7 @@ def expected_rows(part: ScorePart) -> list[Expected]:
 
 def heard_rows(take: HeardTake) -> list[Heard]:
     """The take's notes as the aligner wants them."""
-    return [Heard(note.start_s, note.end_s, note.midi + note.cents / 100.0) for note in take.notes]
+    return [Heard(note.start_s, note.end_s, note.semitones(take.a4_hz)) for note in take.notes]
 
 
 def _written_places(score: Score, part: ScorePart, setup: Setup) -> dict[int, Place]:
@@ -228,14 +230,17 @@ def _common(part: ScorePart, routed: Routed, take: HeardTake, followed: Followed
         if match.played == "right" and match.heard is not None and not match.joined:
             written = part.played[number]
             place = routed.places.get(written)
-            off = _off_cents(part, written, take.notes[match.heard])
+            heard = take.notes[match.heard]
+            if heard.cents is None:
+                continue
+            off = _off_cents(part, written, heard.cents, heard.midi)
             rows.append((off, None if place is None else place.extension_m <= CLOSED_M))
     return take_offset(rows)
 
 
-def _off_cents(part: ScorePart, written: int, heard: HeardNote) -> float:
-    """How far a heard note was above the written one, beside its octave."""
-    off = 100.0 * (heard.midi - part.notes[written].sounding.midi) + heard.cents
+def _off_cents(part: ScorePart, written: int, cents: float, midi: int) -> float:
+    """How far ``cents`` above ``midi`` was above the written note, beside its octave."""
+    off = 100.0 * (midi - part.notes[written].sounding.midi) + cents
     return off - 1200.0 * round(off / 1200.0)
 
 
@@ -254,13 +259,13 @@ def _report(
     place = routed.places.get(written)
     heard = None if match.heard is None else take.notes[match.heard]
     off = slide = slide_se = beside = None
-    if heard is not None and match.played in ("right", "octave"):
-        off = _off_cents(part, written, heard)
+    if heard is not None and heard.cents is not None and match.played in ("right", "octave"):
+        off = _off_cents(part, written, heard.cents, heard.midi)
         if match.played == "right" and place is not None:
             target = midi_to_hz(note.sounding.midi, take.a4_hz)
             there = heard_place(routed.setup.horn, place, heard.f0_hz, target)
             slide = 1000.0 * there.off_m
-            slide_se = 1000.0 * there.m_per_cent * heard.cents_se
+            slide_se = 1000.0 * there.m_per_cent * (heard.cents_se or 0.0)
             beside = slide + 1000.0 * there.m_per_cent * common
     off_beside = None if off is None else off - common
     told = note_facts(routed.setup, note.sounding, place, match, heard, off_beside, beside, common)
@@ -274,6 +279,7 @@ def _report(
 def _played(followed: FollowedTake, number: int) -> PlayedNote:
     note = followed.notes[number]
     assert note.place is not None and note.heard is not None and note.cents is not None
+    assert note.heard.cents_se is not None
     horn = followed.setup.horn
     target = midi_to_hz(note.pitch.midi, followed.take.a4_hz)
     per_cent = heard_place(horn, note.place, note.heard.f0_hz, target).m_per_cent

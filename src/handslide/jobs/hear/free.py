@@ -64,13 +64,17 @@ def _free_note(take: HeardTake, setup: Setup, heard: HeardNote, place: Place | N
     mm_per_cent = 1000.0 * there.m_per_cent
     off = 1000.0 * there.off_m
     text = mark(setup.horn, place, setup.style)
+    if heard.cents_se is None:
+        return FreeNote(heard, place, text, None, None, mm_per_cent)
     return FreeNote(heard, place, text, off, mm_per_cent * heard.cents_se, mm_per_cent)
 
 
 def free_report(take: HeardTake, setup: Setup, title: str) -> TakeReport:
     """The report of free playing: its notes with places, habits and advice."""
     notes = free_notes(take, setup)
-    rows = [_played(note) for note in notes if note.place is not None]
+    rows = [
+        _played(note) for note in notes if note.place is not None and note.heard.cents is not None
+    ]
     habits = find_habits(setup.horn, rows)
     common = take_offset([(row.cents, row.place.extension_m <= CLOSED_M) for row in rows])
     return TakeReport(
@@ -92,7 +96,8 @@ def free_report(take: HeardTake, setup: Setup, title: str) -> TakeReport:
 
 
 def _summary(notes: tuple[FreeNote, ...], common: float) -> tuple[Fact, ...]:
-    tuned = sum(abs(note.heard.cents - common) < IN_TUNE_CENTS for note in notes)
+    measured = [note.heard.cents for note in notes if note.heard.cents is not None]
+    tuned = sum(abs(off - common) < IN_TUNE_CENTS for off in measured)
     said = [fact("takes.count_heard", count=len(notes))]
     if notes:
         said.append(fact("takes.count_tuned", count=tuned))
@@ -105,6 +110,7 @@ def _summary(notes: tuple[FreeNote, ...], common: float) -> tuple[Fact, ...]:
 def _note(note: FreeNote, common: float) -> ReportNote:
     heard, place = note.heard, note.place
     beside = None
+    off = None if heard.cents is None else heard.cents - common
     if note.off_mm is not None and note.mm_per_cent is not None:
         beside = note.off_mm + note.mm_per_cent * common
     return ReportNote(
@@ -112,7 +118,7 @@ def _note(note: FreeNote, common: float) -> ReportNote:
         pitch=from_midi(heard.midi),
         mark=note.mark,
         played="free",
-        told=free_facts(place, note.mark, heard.cents - common, beside, common),
+        told=free_facts(place, note.mark, off, beside, common),
         start_s=heard.start_s,
         end_s=heard.end_s,
         cents=heard.cents,
@@ -128,6 +134,7 @@ def _note(note: FreeNote, common: float) -> ReportNote:
 def _played(note: FreeNote) -> PlayedNote:
     assert note.place is not None and note.mm_per_cent is not None
     heard = note.heard
+    assert heard.cents is not None and heard.cents_se is not None
     held_s = heard.steady_end_s - heard.steady_start_s
     return PlayedNote(
         pitch=from_midi(heard.midi),

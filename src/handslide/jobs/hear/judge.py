@@ -16,6 +16,7 @@ from handslide.sound.notes import HeardNote
 IN_TUNE = fact("takes.in_tune")
 # Of a take that is off as a whole.
 IN_TUNE_WITH_REST = fact("takes.in_tune_with_rest")
+TOO_QUICK = fact("takes.too_quick")
 # A note that came so much later than its time was waited for.
 LATE_S = 0.8
 _UNSTEADY_CENTS = 20.0
@@ -51,9 +52,12 @@ def note_facts(
         said.append(fact("takes.octave", octaves=octaves))
     elif off_cents is not None:
         said.append(_tune(setup, pitch, place, heard, off_cents, slide_mm, common_cents))
+    else:
+        said.append(TOO_QUICK)
     if match.joined:
         said.append(fact("takes.joined"))
-    if heard.spread_cents > _UNSTEADY_CENTS and heard.vibrato_cents is None:
+    wide = heard.spread_cents is not None and heard.spread_cents > _UNSTEADY_CENTS
+    if wide and heard.vibrato_cents is None:
         said.append(fact("takes.unsteady"))
     if match.late_s is not None and match.late_s > LATE_S:
         said.append(fact("takes.waited"))
@@ -63,14 +67,17 @@ def note_facts(
 def free_facts(
     place: Place | None,
     mark: str,
-    off_cents: float,
+    off_cents: float | None,
     off_mm: float | None,
     common_cents: float = 0.0,
 ) -> tuple[Fact, ...]:
     """What there is to say of a note that was played without a part, if in its usual place.
 
-    ``off_cents`` and ``off_mm`` are beside ``common_cents``, what the whole take is off by.
+    ``off_cents`` and ``off_mm`` are beside ``common_cents``, what the whole take is off by; None
+    where the note was too quick to be measured.
     """
+    if off_cents is None:
+        return (TOO_QUICK,) if place is not None else (TOO_QUICK, fact("takes.no_place"))
     off = _off(off_cents, common_cents)
     if abs(off_cents) < IN_TUNE_CENTS:
         tune = IN_TUNE_WITH_REST if common_cents else IN_TUNE
@@ -96,7 +103,7 @@ def _tune(
     off = _off(off_cents, common_cents)
     if abs(off_cents) < IN_TUNE_CENTS:
         return IN_TUNE_WITH_REST if common_cents else IN_TUNE
-    if abs(off_cents) < 2.0 * heard.cents_se:
+    if abs(off_cents) < 2.0 * (heard.cents_se or 0.0):
         return fact("takes.off_unsure", **off)
     if place is None or slide_mm is None:
         return fact("takes.off", **off)

@@ -52,11 +52,13 @@ def hear_mean(take: str, notes: Sequence[Any]) -> Heard:
 def hear_recording(
     take: Recording, a4_hz: float, progress: ProgressCallback | None = None
 ) -> tuple[str, Sequence[Any]]:
-    """(name, heard notes) of a recording. Raises TakeError."""
+    """(name, heard notes that could be measured) of a recording. Raises TakeError."""
     if isinstance(take, Path):
-        return take.name, listen_file(take, a4_hz=a4_hz, progress=progress).notes
-    name, file = take
-    return name, listen_file(file, name=name, a4_hz=a4_hz, progress=progress).notes
+        name, heard = take.name, listen_file(take, a4_hz=a4_hz, progress=progress)
+    else:
+        name, file = take
+        heard = listen_file(file, name=name, a4_hz=a4_hz, progress=progress)
+    return name, [note for note in heard.notes if note.cents_se is not None]
 
 
 def pair_from_takes(

@@ -11,6 +11,8 @@ KINDS: Mapping[str, Message | Teller] = {
     "sounds.noise": N_("noise"),
     "sounds.too_short": N_("too short"),
     "sounds.sliding": N_("sliding"),
+    # Translators: the end of a note that dies away, or the room's answer to it.
+    "sounds.release": N_("dying away"),
     "sounds.no_steady_pitch": N_("no steady pitch"),
     # Translators: of the mains.
     "sounds.hum": N_("hum"),

@@ -69,6 +69,8 @@ KINDS: Mapping[str, Message | Teller] = {
     "takes.wrong_position": N_("played {pitch}: the slide was about in {mark}"),
     "takes.joined": N_("ran together with the note before"),
     "takes.unsteady": N_("unsteady"),
+    # Translators: of a note whose pitch couldn't be measured in cents.
+    "takes.too_quick": N_("too quick to measure"),
     "takes.waited": N_("after a wait"),
     # What to practise.
     "takes.note": N_("{pitch}"),
