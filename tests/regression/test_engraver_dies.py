@@ -14,6 +14,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import leashed
+import pypdfium2
 import pytest
 from command import run, run_json
 from peaked import peaked
@@ -21,6 +22,8 @@ from peaked import peaked
 from handslide.edges.engraving import copy, engrave
 from handslide.edges.engraving.engraver import ENGRAVER
 from handslide.edges.store.students import StudentValues
+from handslide.ground.errors import ScoreError
+from handslide.jobs.practice import music
 from handslide.studio.parts.scores import add_score
 from handslide.studio.parts.stand import open_stand
 from handslide.studio.people.horns import enrol
@@ -74,6 +77,46 @@ def test_a_slow_engraver_is_stopped(tmp_path, monkeypatch):
     found = run_json("mark", DEADLY, "-o", tmp_path, "--horn", "tenor")
     text = found["warnings"][-1]["text"]
     assert "the engraver wasn't done after" in text
+
+
+def test_a_moved_part_that_the_engraver_dies_of_is_written(tmp_path, unmended):
+    found = run_json("transpose", DEADLY, "--by", "P8", "-o", tmp_path, "--horn", "tenor")
+    assert [Path(file).suffix for file in found["files"]] == [".musicxml"]
+    assert found["warnings"][-1]["kind"] == "not_engraved"
+
+
+def test_a_lesson_sheet_is_made_without_the_music_that_the_engraver_dies_of(tmp_path, unmended):
+    sheet = tmp_path / "lesson.pdf"
+    found = run_json("lesson", DEADLY, "-o", sheet, "--horn", "tenor-f", "--drill", "scales")
+    assert found["files"] == [str(sheet)] and found["excerpts"]
+    kinds = {(one["kind"], "stands on the sheet without its music" in one["text"])
+             for one in found["warnings"]}  # fmt: skip
+    assert kinds == {("not_engraved", True)}
+    # Its warm-up and its drills are there.
+    assert len(found["warnings"]) == len(found["excerpts"])
+    pages = pypdfium2.PdfDocument(sheet)
+    text = "".join(page.get_textpage().get_text_range() for page in pages)
+    assert " ".join(text.split()).count("without its music") == len(found["warnings"])
+    told = run("lesson", DEADLY, "-o", sheet, "--force", "--horn", "tenor-f").stdout
+    assert "stands on the sheet without its music" in " ".join(told.split())
+
+
+def test_a_drill_sheet_is_made_without_the_music_that_the_engraver_is_too_slow_for(
+    tmp_path, monkeypatch
+):
+    whole, calls = music.engrave_exercise, []
+
+    def engraved(*args):
+        calls.append(args)
+        if len(calls) == 1:
+            raise ScoreError("scores.engraver_memory", part="Trombone")
+        return whole(*args)
+
+    monkeypatch.setattr(music, "engrave_exercise", engraved)
+    found = run_json("drill", "scales", "--exercises", 2, "-o", tmp_path)
+    assert [Path(file).name for file in found["files"]] == ["scales.musicxml", "scales.pdf"]
+    (warning,) = found["warnings"]
+    assert warning["text"].startswith("exercise 1, ") and warning["kind"] == "not_engraved"
 
 
 STUDIO = """

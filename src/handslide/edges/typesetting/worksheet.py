@@ -8,6 +8,7 @@ from typing import Any
 from handslide.edges.engraving.engrave import OVERHANG_MM, Engraving, Notated, Paper, engrave_part
 from handslide.edges.typesetting.part import Section, one_line
 from handslide.edges.typesetting.run import run_typst
+from handslide.ground.facts import Fact
 
 # Shorter lines of music than on a part's page: there is a heading every few lines.
 _LOOSE_MM = 21.0
@@ -19,7 +20,7 @@ _HEADING_MM = 27.0  # room of a heading and its text above music that needs a pa
 class Exercise:
     """One exercise: its number or letter, words, engraved music and perhaps a table.
 
-    ``music_alt`` says what the pictures of the music are.
+    ``music_alt`` says what the pictures of the music are. ``problem``: it has no music, and why.
     """
 
     number: str
@@ -28,6 +29,7 @@ class Exercise:
     music: tuple[str, ...]
     music_alt: str
     table: Section | None = None
+    problem: Fact | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +71,12 @@ class Worksheet:
     language: str
     log: PracticeLog | None = None
     cautions: tuple[str, ...] = ()
+
+    @property
+    def problems(self) -> tuple[Fact, ...]:
+        """What is said of the exercises that have no music."""
+        rows = (one.problem for group in self.groups for one in group.exercises)
+        return tuple(told for told in rows if told is not None)
 
 
 def engrave_exercise(
@@ -119,7 +127,9 @@ def _files(sheet: Worksheet) -> dict[str, str]:
                 file = f"music-{len(files) + 1}.svg"
                 files[file] = page
                 music.append({"file": file, "alt": exercise.music_alt})
-            rows.append(_tidied(asdict(replace(exercise, music=()))) | {"music": music})
+            rows.append(
+                _tidied(asdict(replace(exercise, music=(), problem=None))) | {"music": music}
+            )
         groups.append(
             {**_tidied({"heading": group.heading, "note": group.note}), "exercises": rows}
         )

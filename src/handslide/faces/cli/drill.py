@@ -108,6 +108,7 @@ def drill(
     if not no_pdf:
         start_engraver()
     from handslide.faces.cli.show_practice import drill_text
+    from handslide.jobs.mark.report import found_json
     from handslide.jobs.practice.drill import DrillWishes, make_drill, write_drill
 
     keys = (
@@ -124,8 +125,12 @@ def drill(
     wishes = DrillWishes(**values, low=low, high=high, faults=faults)
     say = speech_here()
     sheet = make_drill(setup, kind, wishes, seed)
-    files = write_drill(sheet, folder, say, with_pdf=not no_pdf, force=force)
+    files, found = write_drill(sheet, folder, say, with_pdf=not no_pdf, force=force)
     if as_json:
-        out({**sheet.json(say), "files": [str(file) for file in files]}, as_json)
+        told = {
+            "warnings": [found_json(say, row) for row in found],
+            "files": [str(file) for file in files],
+        }
+        out(sheet.json(say) | told, as_json)
     else:
-        out(drill_text(say, sheet, files), as_json)
+        out(drill_text(say, sheet, files, found), as_json)

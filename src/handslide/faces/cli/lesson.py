@@ -80,6 +80,7 @@ def lesson(
 
     start_engraver()
     from handslide.faces.cli.show_practice import lesson_text
+    from handslide.jobs.mark.report import found_json
     from handslide.jobs.practice.lesson import LessonWishes, lesson_file
 
     keys = (
@@ -91,8 +92,9 @@ def lesson(
     faults = faults_of(report, setup)
     wishes = LessonWishes(**values, drills=drills or None, faults=faults)
     say = speech_here()
-    made, pdf = lesson_file(file, setup, wishes, say, seed=seed, target=target, force=force)
+    made, pdf, found = lesson_file(file, setup, wishes, say, seed=seed, target=target, force=force)
     if as_json:
-        out({**made.json(say), "files": [str(pdf)]}, as_json)
+        warnings = [found_json(say, row) for row in found]
+        out({**made.json(say), "warnings": warnings, "files": [str(pdf)]}, as_json)
     else:
-        out(lesson_text(say, made, pdf), as_json)
+        out(lesson_text(say, made, pdf, found), as_json)

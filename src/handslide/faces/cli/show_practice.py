@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from handslide.faces.cli.show import table
+from handslide.jobs.mark.report import Found
 from handslide.jobs.practice.drill import DrillSheet
 from handslide.jobs.practice.lesson import Lesson
 from handslide.jobs.practice.music import MarkedPiece
@@ -15,14 +16,16 @@ from handslide.words.practice import HARD_SPOTS, NO_HARD_SPOTS, THIS_WEEK, WARM_
 from handslide.words.speech import Speech
 
 
-def drill_text(say: Speech, sheet: DrillSheet, files: Sequence[Path]) -> str:
+def drill_text(
+    say: Speech, sheet: DrillSheet, files: Sequence[Path], found: Iterable[Found] = ()
+) -> str:
     """What a drill sheet has on it and where its files are."""
     line = sheet_line(say, sheet.level.name, sheet.seed)
     head = _head(say, f"{drill_name(say, sheet.kind)} · {line}", sheet.setup)
-    return "\n\n".join((head, table(_rows(say, sheet.pieces)), _written(say, files)))
+    return "\n\n".join((head, table(_rows(say, sheet.pieces)), _ending(say, files, found)))
 
 
-def lesson_text(say: Speech, lesson: Lesson, pdf: Path) -> str:
+def lesson_text(say: Speech, lesson: Lesson, pdf: Path, found: Iterable[Found] = ()) -> str:
     """What a lesson sheet has on it and where it is."""
     title = f"{lesson.title(say)} · {level_name(say, lesson.level.name)}"
     spots = [(say.fact(one.title), instruction(say, one.instruction)) for one in lesson.excerpts]
@@ -32,7 +35,7 @@ def lesson_text(say: Speech, lesson: Lesson, pdf: Path) -> str:
         say(THIS_WEEK) + "\n" + table(_rows(say, lesson.week)),
         say(HARD_SPOTS) + "\n" + (table(spots) if spots else f"  {say(NO_HARD_SPOTS)}"),
     )
-    return "\n\n".join((*parts, _written(say, [pdf])))
+    return "\n\n".join((*parts, _ending(say, [pdf], found)))
 
 
 def _head(say: Speech, title: str, setup: Setup) -> str:
@@ -48,5 +51,6 @@ def _rows(say: Speech, pieces: Iterable[MarkedPiece]) -> list[tuple[str, str]]:
     return rows
 
 
-def _written(say: Speech, files: Iterable[Path]) -> str:
-    return "\n".join(say(WRITTEN, file=str(file)) for file in files)
+def _ending(say: Speech, files: Iterable[Path], found: Iterable[Found]) -> str:
+    warned = [say.fact(row.told) for row in found]
+    return "\n".join([*warned, *(say(WRITTEN, file=str(file)) for file in files)])

@@ -484,15 +484,19 @@ def _shown(
 ) -> tuple[dict[str, Any], _Sheet | None]:
     """The pages of a sheet, or the problem; and the sheet."""
     made, pages, size = None, 0, (1.0, 1.0)
+    without: tuple[str, ...] = ()
     if not problem:
         try:
             made = make()
             pages, size = len(made.pictures), made.paper_mm
+            if isinstance(made, RenderedSheet):
+                without = tuple(map(speech_of(request).fact, made.problems))
         except NotFound:
             raise
         except HandslideError as error:
             problem = told(request, error)
-    return {"problem": problem, "pages": list(range(1, pages + 1)), "size": size}, made
+    shown = {"problem": problem, "pages": list(range(1, pages + 1)), "size": size}
+    return shown | {"without_music": without}, made
 
 
 def _picture(request: Request, made: RenderedSheet | Moved, name: str) -> Response:

@@ -204,7 +204,7 @@ def locked_places(part: ScorePart, readings: Iterable[Reading]) -> dict[int, Pla
             locks[reading.number] = reading.places[0]
         elif reading.kind != "unread":
             assert reading.why is not None
-            measure = part.notes[reading.number].measure
+            measure = measure_names(part).name(part.notes[reading.number].measure_index)
             raise ScoreError("marks.fingering_impossible", measure=measure, why=reading.why)
     return locks
 

@@ -414,6 +414,16 @@ class Written:
         return tuple(path for path in paths if path is not None)
 
 
+def printed(
+    marked: MarkedPart, say: Speech, progress: ProgressCallback | None = None
+) -> tuple[MarkedPart, bytes | None]:
+    """A marked part and its PDF; None, and the part says why, where it can't be engraved."""
+    try:
+        return marked, marked.pdf(say, progress)
+    except ScoreError as error:
+        return replace(marked, not_engraved=error.fact), None
+
+
 def mark_file(
     path: Path,
     setup: Setup,
@@ -454,10 +464,10 @@ def mark_file(
     # The print is made first: where it can't be set, nothing is left half done.
     made = {}
     if "pdf" in targets:
-        try:
-            made["pdf"] = marked.pdf(say, progress)
-        except ScoreError as error:
-            marked = replace(marked, not_engraved=error.fact)
+        marked, pdf = printed(marked, say, progress)
+        if pdf is not None:
+            made["pdf"] = pdf
+        else:
             del targets["pdf"]
     if "report" in targets:
         made["report"] = marked.report_pdf(say)

@@ -21,6 +21,7 @@ from handslide.ground.errors import BadUsage
 from handslide.ground.papers import DEFAULT_PAPER
 from handslide.ground.pitch import parse_pitch
 from handslide.instrument.places import Place
+from handslide.jobs.mark.report import Found
 from handslide.jobs.mark.routed import setup_json
 from handslide.jobs.practice.music import (
     MarkedPiece,
@@ -28,6 +29,7 @@ from handslide.jobs.practice.music import (
     clef_note,
     joined_musicxml,
     mark_pieces,
+    without_music,
 )
 from handslide.jobs.setup import Setup
 from handslide.words.cautions import OVERUSE
@@ -113,7 +115,7 @@ class DrillSheet:
         )
 
     def json(self, say: Speech) -> dict[str, Any]:
-        """JSON of ``handslide drill``."""
+        """JSON of ``handslide drill``, but for its warnings."""
         return {
             **setup_json(say, self.setup),
             "kind": self.kind,
@@ -215,15 +217,21 @@ def _make_scales(
 
 def write_drill(
     sheet: DrillSheet, folder: Path, say: Speech, *, with_pdf: bool = True, force: bool = False
-) -> list[Path]:
-    """Write KIND.musicxml and KIND.pdf into a folder. Raises OutputError."""
+) -> tuple[list[Path], tuple[Found, ...]]:
+    """Write KIND.musicxml and KIND.pdf into a folder. Raises OutputError.
+
+    Gives the files and the warnings: an exercise that can't be engraved stands on the print without
+    its music, and is named.
+    """
     score, pdf = folder / f"{sheet.kind}.musicxml", folder / f"{sheet.kind}.pdf"
     for path in (score, pdf) if with_pdf else (score,):
         check_free(path, force=force)
-    # The print is made first: what can't be engraved leaves nothing half done.
-    printed = sheet.pdf(say) if with_pdf else None
+    if not with_pdf:
+        write_result(score, sheet.musicxml(say), force=force)
+        return [score], ()
+    worksheet = sheet.worksheet(say)
+    # The print is made first: where it can't be set, nothing is left half done.
+    printed = typeset_worksheet(worksheet)
     write_result(score, sheet.musicxml(say), force=force)
-    if printed is None:
-        return [score]
     write_result(pdf, printed, force=force)
-    return [score, pdf]
+    return [score, pdf], without_music(worksheet)

@@ -23,13 +23,13 @@ from handslide.edges.typesetting.worksheet import (
     Worksheet,
     engrave_exercise,
     typeset_worksheet,
-    warned,
 )
 from handslide.ground.errors import BadUsage, OutputError
 from handslide.ground.papers import DEFAULT_PAPER
 from handslide.instrument.places import Place
 from handslide.jobs.mark.excerpts import Excerpt, excerpts_of
 from handslide.jobs.mark.mark import MarkedPart, MarkOptions, choose_for
+from handslide.jobs.mark.report import Found
 from handslide.jobs.mark.routed import setup_json
 from handslide.jobs.practice.drill import (
     DrillSheet,
@@ -38,7 +38,14 @@ from handslide.jobs.practice.drill import (
     legend_of,
     make_drill,
 )
-from handslide.jobs.practice.music import MarkedPiece, clef_for, clef_note, mark_pieces
+from handslide.jobs.practice.music import (
+    MarkedPiece,
+    clef_for,
+    clef_note,
+    engraved_exercise,
+    mark_pieces,
+    without_music,
+)
 from handslide.jobs.setup import Setup
 from handslide.words.cautions import OVERUSE
 from handslide.words.drills import instruction, sheet_line
@@ -51,7 +58,6 @@ from handslide.words.practice import (
     LESSON_TITLE,
     LOG,
     MINUTES,
-    MUSIC_OF,
     OF_TEMPO,
     TEMPO_REACHED,
     THIS_WEEK,
@@ -109,7 +115,7 @@ class Lesson:
         return tuple(one for sheet in self.drills for one in sheet.pieces)
 
     def pdf(self, say: Speech, paper: str | None = None) -> bytes:
-        """The printed sheet. Raises BadUsage, ScoreError, OutputError."""
+        """The printed sheet. Raises BadUsage, OutputError."""
         return typeset_worksheet(self.worksheet(say, paper))
 
     def worksheet(self, say: Speech, paper: str | None = None) -> Worksheet:
@@ -171,8 +177,13 @@ class Lesson:
             minutes=say(MINUTES),
         )
 
+    @property
+    def found(self) -> tuple[Found, ...]:
+        """What was read in doubt of the part: how it sounds."""
+        return tuple(row for row in self.marked.found if row.kind == "transpose")
+
     def json(self, say: Speech) -> dict[str, Any]:
-        """JSON of ``handslide lesson``."""
+        """JSON of ``handslide lesson``, but for its warnings."""
         return {
             **setup_json(say, self.setup),
             "title": self.title(say),
@@ -217,15 +228,12 @@ def _of_tempo(say: Speech, tempo: str) -> str:
 
 
 def _exercise(one: Excerpt, number: str, paper: Paper, say: Speech) -> Exercise:
-    engraved = engrave_exercise(one.cut, one.cut.part_id, one.marks, paper, one.staff)
-    title = say.fact(one.title)
-    return Exercise(
+    return engraved_exercise(
+        say,
         number,
-        title,
+        say.fact(one.title),
         instruction(say, one.instruction),
-        engraved.pages,
-        say(MUSIC_OF, title=title),
-        warned([say.sentence(say.fact(told)) for told in engraved.warnings]),
+        lambda: engrave_exercise(one.cut, one.cut.part_id, one.marks, paper, one.staff),
     )
 
 
@@ -304,8 +312,11 @@ def lesson_file(
     seed: int = 1,
     target: Path | None = None,
     force: bool = False,
-) -> tuple[Lesson, Path]:
+) -> tuple[Lesson, Path, tuple[Found, ...]]:
     """Make the lesson sheet of a score file and write it: to ``target``, or beside the file.
+
+    Gives the lesson, the file and the warnings: an exercise that can't be engraved stands on the
+    sheet without its music, and is named.
 
     Raises
     ------
@@ -321,5 +332,6 @@ def lesson_file(
         raise OutputError("practice.original", file=str(pdf))
     check_free(pdf, force=force)
     lesson = make_lesson(open_score(path), setup, wishes, seed)
-    write_result(pdf, lesson.pdf(say), force=force)
-    return lesson, pdf
+    sheet = lesson.worksheet(say)
+    write_result(pdf, typeset_worksheet(sheet), force=force)
+    return lesson, pdf, (*lesson.found, *without_music(sheet))

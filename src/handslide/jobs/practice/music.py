@@ -1,22 +1,28 @@
 """Pieces of practice material with their marks: written, routed, engraved, each by itself."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
 from handslide.drills.piece import DrillNote, Piece
-from handslide.edges.engraving.engrave import Paper
+from handslide.edges.engraving.engrave import Engraving, Paper
 from handslide.edges.musicxml.marks import write_marks
 from handslide.edges.musicxml.read import read_score
 from handslide.edges.musicxml.write import score_of
-from handslide.edges.typesetting.worksheet import Exercise, engrave_exercise, warned
+from handslide.edges.typesetting.worksheet import (
+    Exercise,
+    Worksheet,
+    engrave_exercise,
+    warned,
+)
 from handslide.ground.clefs import CLEFS, clef_named
-from handslide.ground.errors import BadUsage
-from handslide.ground.facts import Fact
+from handslide.ground.errors import BadUsage, ScoreError
+from handslide.ground.facts import Fact, fact
 from handslide.instrument.places import Place
 from handslide.jobs.chart.content import default_clef
-from handslide.jobs.mark.mark import MarkedPart, MarkOptions, choose_for
+from handslide.jobs.mark.mark import NOT_ENGRAVED, MarkedPart, MarkOptions, choose_for
+from handslide.jobs.mark.report import Found
 from handslide.jobs.mark.routed import note_json
 from handslide.jobs.setup import Setup
 from handslide.words import drills as drill_words
@@ -44,19 +50,18 @@ class MarkedPiece:
         return say.fact(self.piece.title)
 
     def exercise(self, number: str, paper: Paper, say: Speech) -> Exercise:
-        """The piece engraved for a sheet. Raises ScoreError."""
+        """The piece engraved for a sheet."""
         ordinals = self.marked.part.ordinals
         marks = {ordinals[note]: text for note, text in self.marked.shown.items()}
         # It was routed without words: those under its notes are of the sheet's language.
         data = _written((self.piece,), self.title(say), self.clef, self.marked.routed.setup, say)
-        engraving = engrave_exercise(read_score(data), self.marked.part.part_id, marks, paper)
-        return Exercise(
+        part_id = self.marked.part.part_id
+        return engraved_exercise(
+            say,
             number,
             self.title(say),
             instruction(say, self.piece.instruction),
-            engraving.pages,
-            say(MUSIC_OF, title=self.title(say)),
-            warned([say.sentence(say.fact(told)) for told in engraving.warnings]),
+            lambda: engrave_exercise(read_score(data), part_id, marks, paper),
         )
 
     def json(self, say: Speech) -> dict[str, Any]:
@@ -77,6 +82,25 @@ class MarkedPiece:
             "measures": len(piece.bars),
             "notes": notes,
         }
+
+
+def engraved_exercise(
+    say: Speech, number: str, title: str, text: str, engrave: Callable[[], Engraving]
+) -> Exercise:
+    """An exercise of a sheet; one that can't be engraved stands there without its music."""
+    try:
+        engraving = engrave()
+    except ScoreError as error:
+        told = fact("practice.not_engraved", number=number, title=title, what=error.fact)
+        said = warned([say.sentence(say.fact(told))])
+        return Exercise(number, title, text, (), "", said, told)
+    said = warned([say.sentence(say.fact(told)) for told in engraving.warnings])
+    return Exercise(number, title, text, engraving.pages, say(MUSIC_OF, title=title), said)
+
+
+def without_music(sheet: Worksheet) -> tuple[Found, ...]:
+    """The warnings of a sheet: which exercises have no music."""
+    return tuple(Found("", None, None, NOT_ENGRAVED, told) for told in sheet.problems)
 
 
 def clef_for(setup: Setup, name: str | None) -> str:

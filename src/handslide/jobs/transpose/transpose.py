@@ -24,7 +24,8 @@ from handslide.instrument.elsewhere import fewest_left, nearest_intervals
 from handslide.instrument.line import Line
 from handslide.instrument.obstacles import clear
 from handslide.instrument.places import PlaceBook
-from handslide.jobs.mark.mark import MarkedPart, MarkOptions, choose_for, mark_json
+from handslide.jobs.mark.mark import MarkedPart, MarkOptions, choose_for, mark_json, printed
+from handslide.jobs.mark.measures import measure_names
 from handslide.jobs.mark.report import Found
 from handslide.jobs.mark.routed import played_line
 from handslide.jobs.setup import Setup
@@ -139,11 +140,11 @@ def _obstacles(
 ) -> tuple[Found, ...]:
     """What can't be played of a line; ``pitches`` are those of the written notes."""
     cleared = clear(line, book, [pitches[index] for index in part.played])
-    rows = []
+    rows, names = [], measure_names(part)
     for obstacle in cleared.obstacles:
         index = part.played[obstacle.note]
-        name = pitches[index].name
-        rows.append(Found(part.notes[index].measure, index, name, obstacle.kind, obstacle.why))
+        measure, name = names.name(part.notes[index].measure_index), pitches[index].name
+        rows.append(Found(measure, index, name, obstacle.kind, obstacle.why))
     return tuple(dict.fromkeys(rows))
 
 
@@ -172,12 +173,12 @@ def _put_back(part: ScorePart, book: PlaceBook, semitones: int) -> dict[int, int
 
 
 def _put_back_rows(part: ScorePart, octaves: Mapping[int, int]) -> tuple[PutBack, ...]:
-    rows = []
+    rows, names = [], measure_names(part)
     for index, count in sorted(octaves.items()):
         note = part.notes[index]
         now = note.sounding
         moved = replace(now, octave=now.octave - count)
-        rows.append(PutBack(note.measure, note.number, moved, now))
+        rows.append(PutBack(names.name(note.measure_index), note.number, moved, now))
     return tuple(rows)
 
 
@@ -210,7 +211,8 @@ def _alone(score: Score, part: ScorePart, options: MarkOptions) -> list[ScoreWar
 
 @dataclass(frozen=True, slots=True)
 class TransposedFiles:
-    """A transposed part and the files that it was written to; ``pdf_path`` None if not asked."""
+    """A transposed part and the files that it was written to; ``pdf_path`` None if not asked,
+    or if it can't be engraved."""
 
     transposed: TransposedPart
     score_path: Path
@@ -231,7 +233,8 @@ def transpose_file(
 ) -> TransposedFiles:
     """Move a part of a score file; the results go beside it, or into ``folder``.
 
-    The original is never written to.
+    The original is never written to. A part that can't be engraved is moved all the same; a warning
+    of the kind ``not_engraved`` says so.
 
     Raises
     ------
@@ -249,12 +252,15 @@ def transpose_file(
     for target in (score_path, pdf_path) if with_pdf else (score_path,):
         check_free(target, force=force)
     transposed = transpose_score(score, setup, wishes, options, say, progress)
-    # The print is made first: a part that can't be engraved leaves nothing half done.
-    pdf = transposed.marked.pdf(say, progress) if with_pdf else None
+    # The print is made first: where it can't be set, nothing is left half done.
+    pdf = None
+    if with_pdf:
+        marked, pdf = printed(transposed.marked, say, progress)
+        transposed = replace(transposed, marked=marked)
     write_result(score_path, transposed.marked.musicxml(), force=force)
     if pdf is not None:
         write_result(pdf_path, pdf, force=force)
-    return TransposedFiles(transposed, score_path, pdf_path if with_pdf else None)
+    return TransposedFiles(transposed, score_path, None if pdf is None else pdf_path)
 
 
 def transposed_json(

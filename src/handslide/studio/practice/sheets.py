@@ -12,6 +12,7 @@ from handslide.edges.store.horns import StudentHorn
 from handslide.edges.store.students import Student
 from handslide.edges.typesetting.worksheet import Worksheet, render_worksheet, typeset_worksheet
 from handslide.ground.errors import BadUsage, NotFound
+from handslide.ground.facts import Fact
 from handslide.ground.pitch import Pitch, from_midi
 from handslide.jobs.chart.content import default_clef
 from handslide.jobs.practice.drill import DrillSheet, DrillWishes, make_drill
@@ -98,6 +99,11 @@ class RenderedSheet:
     def pictures(self) -> tuple[bytes, ...]:
         """A PNG picture of each page. Raises OutputError."""
         return render_worksheet(self._worksheet, ppi=PICTURE_PPI)
+
+    @property
+    def problems(self) -> tuple[Fact, ...]:
+        """Which of its exercises have no music, and why."""
+        return self._worksheet.problems
 
     def picture(self, number: int) -> bytes:
         """The picture of a page, counted from 1. Raises NotFound."""

@@ -107,6 +107,10 @@ _SOUNDS: Mapping[str, Message | Teller] = {
         "a tempo of {tempo_qpm:g} quarter notes a minute is outside {low:g} to {high:g}"
     ),
     "practice.speed": N_("a speed of {percent:g} % is outside {low:g} to {high:g} %"),
+    # Translators: {title} is the exercise's; {what} says why.
+    "practice.not_engraved": N_(
+        "exercise {number}, {title}, stands on the sheet without its music: {what}"
+    ),
     "practice.no_measure": N_(
         "measures {wanted}: there is no measure {number!q} in the part; it goes from {first} to "
         "{last}, and a range is written 5-12"
