@@ -4,13 +4,14 @@
     python benchmarks/hearing_takes.py --kinds echo-0.6     one kind or several
     python benchmarks/hearing_takes.py --half kept          the half that nobody tunes on
     python benchmarks/hearing_takes.py --beside all         with every tracker that is installed
-    python benchmarks/hearing_takes.py --notes --kinds low  each take: what is true, what was heard
+    python benchmarks/hearing_takes.py --notes --kinds low  each take, note by note
 
-The takes are drawn by benchmarks/truetakes; the recordings in them are the shared ones where they
-are, else those of tests/takes. F counts onsets within 50 or 100 ms and pitches within 50 cents;
-octave errors are per 1,000 true notes; cents are of notes whose pitch is known exactly (bias, and
-half the width of the middle 68 %); false notes are per take. A kind that fails says so and is
-counted as nothing heard.
+The takes are drawn by tests/helpers/truetakes; the recordings in them are the shared ones where
+they are, else those of tests/takes. F counts onsets within 50 or 100 ms and pitches within 50
+cents; octave errors are per 1,000 true notes; cents are of notes whose pitch is known exactly (bias,
+half the width of the middle 68 %, 95 %); false notes are per take. A take that a tracker fails on
+is named and counted as nothing heard. "(played)" is what somebody played, with notes on which the
+other trackers agree, so only ours is scored on it.
 """
 
 import os
@@ -30,13 +31,17 @@ from pathlib import Path  # noqa: E402
 
 import numpy as np  # noqa: E402
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests" / "helpers"))
+
 from truetakes import rooms  # noqa: E402
 from truetakes.kinds import EACH, KINDS, make_take  # noqa: E402
 from truetakes.peers import PEERS, installed  # noqa: E402
+from truetakes.played import played_phrases  # noqa: E402
 from truetakes.score import Found, Tally, pairs  # noqa: E402
 from truetakes.truth import TrueTake  # noqa: E402
-from truetakes.voices import RECORDED, SHARED  # noqa: E402
+from truetakes.voices import HERE, RECORDED, SHARED  # noqa: E402
 
+MAKERS = ("truth", "voices", "rooms", "phrases", "kinds")
 GOALS = {"f100": 0.93, "echo-0.6": 0.85, "kind": 0.80, "octaves": 2.0, "speed": 80.0}
 HEAD = (
     f"{'kind':<12} {'takes':>5} {'notes':>5}  {'P50':>5} {'R50':>5} {'F50':>5}  "
@@ -47,11 +52,7 @@ HEAD = (
 
 def takes_of(kind: str, halves: list[bool], each: int, cache: Path | None) -> Iterator[TrueTake]:
     """The takes of a kind; those made before are read from ``cache``."""
-    code = b"".join(
-        path.read_bytes()
-        for path in sorted(Path(__file__).parent.glob("truetakes/*"))
-        if path.is_file()
-    )
+    code = b"".join((HERE / f"{name}.py").read_bytes() for name in MAKERS)
     version = hashlib.sha256(code + str(RECORDED).encode()).hexdigest()[:12]
     for kept in halves:
         for number in range(each):
@@ -115,6 +116,14 @@ def row_of(title: str, tally: Tally) -> str:
         f"{tally.octaves_in_1000:8.1f} {np.median(cents):7.2f} {spread:7.2f} {worst:7.1f} "
         f"{tally.false:6.2f} {late:8.0f} {speed:6.0f}"
     )
+
+
+def show_played(notes: bool) -> None:
+    """Phrases that somebody played; their notes are what the other trackers agree on."""
+    tally = Tally()
+    for take in played_phrases():
+        run_one("handslide", take, tally, notes)
+    print(row_of("(played)", tally))
 
 
 def show_goals(tallies: dict[str, Tally], whole: Tally) -> None:
@@ -184,6 +193,7 @@ def main() -> None:
         for failure in whole.failed:
             print(f"failed: {failure}")
         if name == "handslide":
+            show_played(options.notes)
             show_goals(tallies, whole)
     if len(wholes) > 1 and "handslide" in wholes:
         base = wholes["handslide"].cpu_s

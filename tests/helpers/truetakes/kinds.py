@@ -283,8 +283,8 @@ def attacks(rng: Rng, real: bool) -> Drawn:
             play = replace(play, scoop_cents=cents, scoop_s=float(rng.uniform(0.04, 0.12)))
         found.append(play)
     drawn = sound(found, rng, real)
-    samples = drawn.samples.copy()
-    for play in found:
+    samples, notes = drawn.samples.copy(), list(drawn.notes)
+    for number, play in enumerate(found):
         if not play.scoop_cents and rng.random() < 0.5:
             # A partial above or below speaks for 30 to 60 ms before the note.
             crack_s = float(rng.uniform(0.03, 0.06))
@@ -298,7 +298,8 @@ def attacks(rng: Rng, real: bool) -> Drawn:
                 fall_s=0.015,
             )
             samples += tones([crack], len(samples) / RATE_HZ, rng)
-    return replace(drawn, samples=samples)
+            notes[number] = replace(notes[number], cracked=True)
+    return replace(drawn, samples=samples, notes=tuple(notes))
 
 
 def low_notes(rng: Rng, real: bool) -> Drawn:

@@ -23,7 +23,9 @@ class TrueNote:
     recording, or as a recorded tone wanders). ``optional``: it may be heard or left out, and
     ``also_hz`` are other pitches that it may be heard as. ``transit_s`` is the time from 10 to 90 %
     of the way of a slur, ``dip_db`` how far the level sinks between the two notes; ``beat_s`` where
-    the note is written and ``late_s`` how much later it was played.
+    the note is written and ``late_s`` how much later it was played. ``scoop_cents`` is where the
+    attack begins beside the pitch, ``cracked`` whether another partial speaks first; ``sag_cents``
+    and ``sag_db`` are how far pitch and level sink from begin to end.
     """
 
     onset_s: float
@@ -41,6 +43,10 @@ class TrueNote:
     beat_s: float | None = None
     late_s: float = 0.0
     dynamic: str | None = None
+    scoop_cents: float = 0.0
+    cracked: bool = False
+    sag_cents: float = 0.0
+    sag_db: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -2,7 +2,7 @@
 
 A Blackman window over up to a second of the steady middle; the level of a harmonic is that of the
 highest bin within 2 % of its place. Run from the project folder where the shared recordings are:
-python benchmarks/truetakes/measure_spectra.py
+python tests/helpers/truetakes/measure_spectra.py
 """
 
 import csv
@@ -12,7 +12,7 @@ import numpy as np
 import soundfile
 
 HERE = Path(__file__).resolve().parent
-SHARED = HERE.parents[2] / "shared" / "audio"
+SHARED = HERE.parents[3] / "shared" / "audio"
 MOST, TOP_HZ, FLOOR_DB = 40, 9000.0, -75.0
 
 

@@ -18,7 +18,7 @@ import soundfile
 from .truth import Floats, TrueNote
 
 HERE = Path(__file__).resolve().parent
-ROOT = HERE.parents[1]
+ROOT = HERE.parents[2]
 SHARED = ROOT.parent / "shared" / "audio"
 RECORDED = SHARED if (SHARED / "index.csv").exists() else ROOT / "tests" / "takes"
 RATE_HZ = 44_100
@@ -412,6 +412,9 @@ def truth(plays: list[Play], exact: bool) -> tuple[TrueNote, ...]:
                 beat_s=play.beat_s,
                 late_s=play.late_s,
                 dynamic=play.dynamic,
+                scoop_cents=play.scoop_cents,
+                sag_cents=play.sag_cents,
+                sag_db=play.sag_db,
             )
         )
     return tuple(found)

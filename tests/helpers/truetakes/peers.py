@@ -138,9 +138,9 @@ def pyin(take: TrueTake) -> list[Found]:
 
     samples = librosa.resample(mono(take), orig_sr=take.rate_hz, target_sr=22_050.0)
     hz, voiced, _ = librosa.pyin(
-        samples, fmin=FLOOR_HZ, fmax=CEILING_HZ, sr=22_050, frame_length=2048, hop_length=256
+        samples, fmin=FLOOR_HZ, fmax=CEILING_HZ, sr=22_050, frame_length=2048, hop_length=512
     )
-    time_s = np.arange(len(hz)) * 256 / 22_050
+    time_s = np.arange(len(hz)) * 512 / 22_050
     return split(time_s, np.where(voiced, hz, 0.0), samples, 22_050.0)
 
 
@@ -148,13 +148,13 @@ def pyin(take: TrueTake) -> list[Found]:
 def _swift():
     import swift_f0
 
-    return swift_f0.SwiftF0(fmax=CEILING_HZ)
+    return swift_f0.SwiftF0(threads=1)
 
 
 def swift(take: TrueTake) -> list[Found]:
     """SwiftF0 with the confidence that its authors call voiced; its floor is 47 Hz."""
     samples = mono(take)
-    found = _swift().detect(samples.astype(np.float32), round(take.rate_hz))
+    found = _swift().detect(samples.astype(np.float32), round(take.rate_hz), fmax=CEILING_HZ)
     hz = np.where(found.confidence >= 0.5, found.pitch_hz, 0.0)
     return split(found.timestamps, hz, samples, take.rate_hz)
 
@@ -168,7 +168,7 @@ def _basic():
 
 
 def basic_pitch(take: TrueTake) -> list[Found]:
-    """basic-pitch's own notes, with its pitch bends for the pitch; no splitter of ours."""
+    """basic-pitch's own notes, to the semitone; no splitter of ours."""
     import soundfile
     from basic_pitch.inference import predict
 
@@ -182,11 +182,10 @@ def basic_pitch(take: TrueTake) -> list[Found]:
             minimum_frequency=FLOOR_HZ,
             maximum_frequency=CEILING_HZ,
         )
-    found = []
-    for start_s, end_s, midi, _, bends in notes:
-        semitones = float(np.median(bends)) / 3.0 if bends else 0.0
-        hz = 440.0 * 2.0 ** ((midi + semitones - 69.0) / 12.0)
-        found.append(Found(float(start_s), float(end_s), hz))
+    found = [
+        Found(float(start_s), float(end_s), 440.0 * 2.0 ** ((midi - 69) / 12.0), cents=False)
+        for start_s, end_s, midi, _, _ in notes
+    ]
     return sorted(found, key=lambda one: one.start_s)
 
 
@@ -200,5 +199,5 @@ PEERS: dict[str, tuple[Hearer, tuple[str, ...]]] = {
 
 
 def installed(name: str) -> bool:
-    """Whether all that a peer needs is here."""
+    """Whether all that a tracker needs is here."""
     return all(importlib.util.find_spec(package) for package in PEERS[name][1])
