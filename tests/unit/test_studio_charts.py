@@ -70,6 +70,30 @@ def test_every_option_can_be_another_than_the_student_s(studio, tmp_path):
     )  # fmt: skip
 
 
+def test_pedals_and_the_bells_rim_are_chosen_on_the_page(studio, tmp_path):
+    mira, horn = student(studio)
+    pages = client(studio)
+    query = f"student={mira}&horn={horn}&for={mira}:{horn}&pedals=without&bell_mm=187,5"
+    for sheet in ("all", "strip"):
+        got = pages.get(f"/charts/sheet.pdf?{query}&sheet={sheet}").content
+        assert got == by_command(
+            tmp_path, "--horn", "tenor-f", "--student", "Mira", "--no-pedals",
+            "--bell-mm", 187.5, "--sheet", sheet,
+        )  # fmt: skip
+    shown = pages.get(f"/charts?{query}")
+    assert 'value="187.5"' in shown.text and '<option value="without" selected>' in shown.text
+    asked = parse_qs(urlsplit(next(u for u in links(shown.text) if "sheet.pdf" in u)).query)
+    assert (asked["pedals"], asked["bell_mm"]) == (["without"], ["187.5"])
+    assert "can't be 2000 mm" in words(pages.get(f"/charts?{query.replace('187,5', '2000')}"))
+    assert "isn't a number" in words(pages.get(f"/charts?{query.replace('187,5', 'far')}"))
+    assert "isn't a choice" in words(pages.get("/charts?pedals=some"))
+    # Another student's sheet begins with that student's own horn.
+    ben, _ = student(studio, "Ben")
+    anew = pages.get(f"/charts?{query.replace(f'student={mira}&horn={horn}', f'student={ben}')}")
+    assert 'value="187.5"' not in anew.text
+    assert '<option value="without" selected>' in pages.get("/charts/class?pedals=without").text
+
+
 def test_a_horn_of_ours_and_two_compared(studio, tmp_path):
     pages = client(studio)
     got = pages.get("/charts/sheet.pdf?horn=alto&sheet=grid").content

@@ -630,3 +630,29 @@ def test_a_students_language_is_chosen_in_the_form(studio):
     )
     changed = list_students(studio)[0]
     assert (changed.language, changed.names) == (None, "")
+
+
+def test_the_bells_rim_is_kept_with_the_horn(studio, mira):
+    horn, web = main_horn(studio, mira.id), client(studio)
+    form = {
+        "title": "Hers", "a4_hz": "440", "temp_c": "", "travel_mm": "670", "lip_up_cents": "20",
+        "measured_temp_c": "25", "closed": "Bb1", "valve": "F", "valve_closed": "F1", "words": "",
+    }  # fmt: skip
+    for typed in ("12", "far", "9999"):
+        wrong = web.post(f"/horns/{horn.id}/edit", data=form | {"bell_mm": typed})
+        assert wrong.status_code == 400 and "bell" in words(wrong)
+    assert web.post(f"/horns/{horn.id}/edit", data=form | {"bell_mm": "187,5"}).status_code == 303
+    kept = main_horn(studio, mira.id)
+    assert kept.version.description.bell_m == pytest.approx(0.1875)
+    shown = words(web.get(f"/horns/{horn.id}"))
+    # A whole tone below the closed slide the tube is longer by 2 ** (1 / 6), half of it each leg.
+    length_mm = 1000 * setup_for(mira, kept).horn.length_m
+    third_mm = length_mm * (2 ** (1 / 6) - 1) / 2
+    assert "bell rim at 188 mm: " in shown
+    assert f"3rd {187.5 - third_mm:.0f} mm before it" in shown
+    assert "bell rim: – → 187.5 mm" in " ".join(shown.split())
+    assert "bell_mm = 187.5" in web.get(f"/horns/{horn.id}/file").text
+    # It isn't lost when the form comes again, and goes when it is emptied.
+    assert 'name="bell_mm" value="187.5"' in web.get(f"/horns/{horn.id}/edit").text
+    web.post(f"/horns/{horn.id}/edit", data=form | {"bell_mm": ""})
+    assert main_horn(studio, mira.id).version.description.bell_m is None

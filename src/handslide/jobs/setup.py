@@ -98,11 +98,16 @@ def make_setup(
 
 def with_bell(setup: Setup, bell_mm: float) -> Setup:
     """The setup on a horn with its bell's rim there. Raises BadUsage where it can't be."""
+    check_bell(bell_mm)
+    horn = replace(setup.horn, bell_m=bell_mm / 1000.0)
+    return replace(setup, horn=horn, book=PlaceBook(horn, setup.book.limits))
+
+
+def check_bell(bell_mm: float) -> None:
+    """Raise BadUsage where a bell's rim can't be so far along a slide."""
     least_mm, most_mm = BELL_MM
     if not least_mm <= bell_mm <= most_mm:
         raise BadUsage("horn.bell", bell_mm=bell_mm, least_mm=least_mm, most_mm=most_mm)
-    horn = replace(setup.horn, bell_m=bell_mm / 1000.0)
-    return replace(setup, horn=horn, book=PlaceBook(horn, setup.book.limits))
 
 
 def parse_learned(text: str | None) -> list[str] | None:

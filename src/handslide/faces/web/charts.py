@@ -11,11 +11,12 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.errors import told
-from handslide.faces.web.formvalues import page_number, read_reach, wanted_student, whole
+from handslide.faces.web.formvalues import decimal, page_number, read_reach, wanted_student, whole
 from handslide.faces.web.pages import filed, page, speech_of, studio_of
 from handslide.ground.cleantext import clean_line
 from handslide.ground.clefs import CLEFS
-from handslide.ground.errors import HandslideError, NotFound
+from handslide.ground.errors import BadUsage, HandslideError, NotFound
+from handslide.ground.facts import fact
 from handslide.ground.notenames import LANGUAGES
 from handslide.ground.papers import CHART_PAPERS
 from handslide.instrument.marks import position_text
@@ -145,7 +146,10 @@ def read_wish(request: Request) -> ChartWish:
     given = query.get("for")
     anew = given is not None and given != _whose(first)
     keys = _OF_THE_SHEET if anew else (*_OF_THE_SHEET, *_OF_THE_STUDENT)
-    wish = replace(first, **_given(query, keys))
+    wish = replace(_with_pedals(first, query), **_given(query, keys))
+    if not anew and query.get("bell_mm", ""):
+        bell_mm = decimal(query["bell_mm"], fact("web.no_bell", text=query["bell_mm"][:20]))
+        wish = replace(wish, bell_mm=bell_mm)
     return _limits(wish, query) if given == _whose(first) else wish
 
 
@@ -207,6 +211,8 @@ def _query(wish: ChartWish, choices: ChartChoices) -> str:
         "sheet": wish.sheet,
         **({"other": wish.other} if wish.other else {}),
         **{key: getattr(wish, key) for key in (*_OF_THE_STUDENT, "paper", "orientation")},
+        "pedals": "with" if wish.pedals else "without",
+        "bell_mm": "" if wish.bell_mm is None else f"{wish.bell_mm:g}",
         "reach": "" if wish.reach is None else f"{wish.reach:g}",
         "signs": style.signs or "",
         "counting": style.counting if style.counting != COUNTINGS[0] else "",
@@ -224,7 +230,16 @@ def _whose(wish: ChartWish) -> str:
 def _class_wish(request: Request) -> ChartWish:
     query = request.query_params
     keys = ("sheet", "paper", "orientation", "low", "high")
-    return replace(first_wish(studio_of(request)), **_given(query, keys))
+    first = _with_pedals(first_wish(studio_of(request)), query)
+    return replace(first, **_given(query, keys))
+
+
+def _with_pedals(wish: ChartWish, query: QueryParams) -> ChartWish:
+    if "pedals" not in query:
+        return wish
+    if query["pedals"] not in ("with", "without"):
+        raise BadUsage("web.no_pedals", text=query["pedals"][:20])
+    return replace(wish, pedals=query["pedals"] == "with")
 
 
 def _given(query: QueryParams, keys: tuple[str, ...]) -> dict[str, Any]:

@@ -35,6 +35,7 @@ from handslide.studio.people.horns import (
     restore_version,
 )
 from handslide.studio.people.students import get_horn, get_student, list_horns_of, list_versions
+from handslide.words.charts import landmarks
 from handslide.words.horns import horn_title
 
 # A horn more.
@@ -100,6 +101,7 @@ def _show(request: Request, wrong: HandslideError | None = None) -> Response:
         horn=found,
         only=len(list_horns_of(studio, found.student_id)) < 2,
         facts=facts,
+        landmarks="" if facts is None else landmarks(speech_of(request), facts.horn),
         built=_built(request, facts),
         unread=unread,
         history=_history(versions),
@@ -158,6 +160,7 @@ def version(request: Request) -> Response:
         shown=by_number[number],
         newest=max(by_number),
         facts=facts,
+        landmarks="" if facts is None else landmarks(speech_of(request), facts.horn),
         built=_built(request, facts),
         unread=unread,
         before=None if before is None else _facts(request, found, before)[0],
@@ -194,6 +197,7 @@ def _of_horn(horn: StudentHorn) -> dict[str, Any]:
         "a4_hz": f"{horn.a4_hz:g}",
         "temp_c": "" if horn.temp_c is None else f"{horn.temp_c:g}",
         "travel_mm": f"{1000.0 * description.travel_m:.6g}",
+        "bell_mm": "" if description.bell_m is None else f"{1000.0 * description.bell_m:.6g}",
         "lip_up_cents": f"{description.lip_up_cents:g}",
         "measured_temp_c": f"{description.temp_c:g}",
         "closed": closed_text(description.closed),
@@ -235,7 +239,7 @@ async def change(request: Request) -> Response:
 def _typed(form: FormData) -> dict[str, Any]:
     names = (
         "title", "a4_hz", "temp_c", "travel_mm", "lip_up_cents", "measured_temp_c", "closed",
-        "words",
+        "words", "bell_mm",
     )  # fmt: skip
     typed: dict[str, Any] = {name: str(form.get(name, "")).strip() for name in names}
     valves = [str(name) for name in form.getlist("valve")]
@@ -252,6 +256,7 @@ def _values(typed: dict[str, Any]) -> HornValues:
         temp_c=_number("web.no_air", temp) if temp else None,
         travel_mm=_number("web.no_travel", typed["travel_mm"]),
         lip_up_cents=_number("web.no_lipping", typed["lip_up_cents"]),
+        bell_mm=_number("web.no_bell", typed["bell_mm"]) if typed["bell_mm"] else None,
         closed=typed["closed"],
         valves=tuple(typed["valves"]),
         measured_temp_c=_number("web.no_measured_air", typed["measured_temp_c"] or "25"),

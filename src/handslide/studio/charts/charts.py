@@ -15,7 +15,7 @@ from handslide.jobs.chart.chart import ChartOptions, chart, check_format
 from handslide.jobs.chart.classroom import joined
 from handslide.jobs.chart.content import chart_range, default_clef
 from handslide.jobs.classes import safe_stem
-from handslide.jobs.setup import BY_HORN, DEFAULT_HORN, Setup, make_setup
+from handslide.jobs.setup import BY_HORN, DEFAULT_HORN, Setup, make_setup, with_bell
 from handslide.sheets.shapes import Sheet
 from handslide.studio.cache import CacheKind
 from handslide.studio.people.horns import model, models
@@ -47,7 +47,9 @@ class ChartWish:
     of ours. ``other`` is the second horn of a comparison: a name, ``horn-7`` for a horn of a
     student, or ``student-3`` for that student's main horn and limits. ``clef``, ``low`` and
     ``high`` empty: the horn's usual ones; ``names`` empty: as the reader's language names notes.
-    ``learned`` None: all valves.
+    ``learned`` None: all valves. ``pedals``: the usual range begins with those of the open horn.
+    ``bell_mm``: how far out the slide's brace is level with the bell's rim (None: as the horn has
+    it).
     """
 
     student_id: int | None = None
@@ -63,6 +65,8 @@ class ChartWish:
     orientation: str = "auto"
     low: str = ""
     high: str = ""
+    pedals: bool = True
+    bell_mm: float | None = None
 
     @property
     def options(self) -> ChartOptions:
@@ -77,6 +81,7 @@ class ChartWish:
             landscape=ORIENTATIONS[self.orientation],
             low=self.low or None,
             high=self.high or None,
+            pedals=self.pedals,
         )
 
 
@@ -95,6 +100,7 @@ class ChartChoices:
     usual_clef: str
     usual_low: str
     usual_high: str
+    usual_bell_mm: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,8 +148,8 @@ def chart_choices(studio: Studio, wish: ChartWish) -> ChartChoices:
     for one in students:
         if one.id != wish.student_id and list_horns_of(studio, one.id):
             others.append((f"student-{one.id}", f"{one.name}: {main_horn(studio, one.id).title}"))
-    setup = _setup(studio, replace(wish, reach=None, learned=None))
-    low, high = chart_range(setup.book)
+    setup = _setup(studio, replace(wish, reach=None, learned=None, bell_mm=None))
+    low, high = chart_range(setup.book, pedals=wish.pedals)
     return ChartChoices(
         student=student,
         students=students,
@@ -153,6 +159,7 @@ def chart_choices(studio: Studio, wish: ChartWish) -> ChartChoices:
         usual_clef=default_clef(setup.horn).name,
         usual_low=from_midi(low).pretty,
         usual_high=from_midi(high).pretty,
+        usual_bell_mm=None if setup.horn.bell_m is None else 1000.0 * setup.horn.bell_m,
     )
 
 
@@ -193,9 +200,9 @@ def class_charts(
 ) -> tuple[ClassChart, ...]:
     """A sheet for every student in lessons, or the ``chosen`` ones, each on the own main horn.
 
-    Sheet, paper and range come from ``wish``; clef, names, marks and limits are each student's own.
-    Who can't have such a sheet is listed with the reason. Raises BadUsage for a wish that nobody
-    can have.
+    Sheet, paper, range and pedals come from ``wish``; clef, names, marks and limits are each
+    student's own. Who can't have such a sheet is listed with the reason. Raises BadUsage for a wish
+    that nobody can have.
     """
     options = wish.options
     rows = []
@@ -220,6 +227,11 @@ def class_sheet(rows: Sequence[ClassChart], sheet: str, say: Speech) -> Sheet:
 
 
 def _setup(studio: Studio, wish: ChartWish) -> Setup:
+    setup = _plain_setup(studio, wish)
+    return setup if wish.bell_mm is None else with_bell(setup, wish.bell_mm)
+
+
+def _plain_setup(studio: Studio, wish: ChartWish) -> Setup:
     if wish.student_id is None:
         return make_setup(
             model(wish.horn), reach=wish.reach, learned=wish.learned, marks=wish.marks

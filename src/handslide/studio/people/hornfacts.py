@@ -93,7 +93,7 @@ def _tube(valves: tuple[str, ...], closed: Closed, horn: Horn) -> TubeFacts:
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """A value that two versions don't share; ``what`` is ``travel``, ``lip``, ``closed``,
+    """A value that two versions don't share; ``what`` is ``travel``, ``bell``, ``lip``, ``closed``,
     ``measured_temp``, ``speed_scale``, ``deviations``, ``uncertainties``, ``valves`` or ``title``.
 
     ``valve`` names the valve of a ``closed``. ``before`` and ``after`` are numbers in ``unit``, a
@@ -134,9 +134,15 @@ def changes_between(old: HornVersion, new: HornVersion) -> tuple[Change, ...]:
             same = getattr(a, what) == getattr(b, what)
         if not same:
             rows.append(Change(what, "", low, high, unit))
+    if a.bell_m != b.bell_m:
+        rows.append(Change("bell", "", _bell(a.bell_m), _bell(b.bell_m)))
     if a.title != b.title:
         rows.append(Change("title", "", a.called, b.called))
     return tuple(rows)
+
+
+def _bell(bell_m: float | None) -> str | Fact:
+    return "–" if bell_m is None else fact("people.millimetres", mm=round(1000.0 * bell_m, 1))
 
 
 def _said(closed: Closed) -> Pitch | Fact:

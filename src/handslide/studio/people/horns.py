@@ -27,6 +27,7 @@ from handslide.ground.limits import NAME_LETTERS, TYPED_BYTES, WORDS_LETTERS
 from handslide.ground.pitch import parse_pitch
 from handslide.instrument.air import Air
 from handslide.instrument.horn import Closed, HornDescription
+from handslide.jobs.setup import check_bell
 from handslide.jobs.tune.hornfile import commented_horn
 from handslide.studio.people.hornfacts import closed_text
 from handslide.studio.people.students import (
@@ -54,7 +55,8 @@ class HornValues:
     ``closed`` and ``valves`` (name, closed) are the first partials of the closed tube as typed: a
     note (``Bb1``: the horn is tuned to it) or a frequency in Hz (``58.1``: measured, at
     ``measured_temp_c``). ``temp_c`` is the air in the horn when it is played; None: that of its
-    description.
+    description. ``bell_mm`` is how far out the slide's brace is level with the bell's rim (None:
+    not known).
     """
 
     title: str
@@ -65,6 +67,7 @@ class HornValues:
     closed: str
     valves: tuple[tuple[str, str], ...]
     measured_temp_c: float = 25.0
+    bell_mm: float | None = None
 
 
 def model(name: str) -> HornDescription:
@@ -186,6 +189,8 @@ def _described(horn: HornDescription, values: HornValues) -> HornDescription:
     for number in (values.travel_mm, values.lip_up_cents, values.measured_temp_c):
         if not math.isfinite(number):
             raise HornError("people.not_finite", number=number)
+    if values.bell_mm is not None:
+        check_bell(values.bell_mm)
     typed = dict(values.valves)
     valves = []
     for valve in horn.valves:
@@ -199,6 +204,7 @@ def _described(horn: HornDescription, values: HornValues) -> HornDescription:
         travel_m=values.travel_mm / 1000.0,
         lip_up_cents=values.lip_up_cents,
         temp_c=values.measured_temp_c,
+        bell_m=None if values.bell_mm is None else values.bell_mm / 1000.0,
         valves=tuple(valves),
     )
 

@@ -70,6 +70,7 @@ KINDS: Mapping[str, Message | Teller] = {
         "with the {valve:valve} valve: {hz} Hz is outside 15 to 500 Hz: is it the first partial, "
         "the pedal note?"
     ),
+    "people.millimetres": N_("{mm:g} mm"),
     "people.measured": N_("{hz} Hz"),
     "people.valves": _valves,
     "people.version_in_use": N_("version {number} is the one in use"),

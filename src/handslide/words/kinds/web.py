@@ -51,6 +51,8 @@ KINDS: Mapping[str, Message | Teller] = {
     "web.no_a4": N_("A4: {text!q} isn't a number; write it like 440"),
     "web.no_air": N_("the air in the horn: {text!q} isn't a number; write it like 25"),
     "web.no_travel": N_("the slide's travel: {text!q} isn't a number; write it like 670"),
+    "web.no_bell": N_("the bell's rim: {text!q} isn't a number; write it like 200"),
+    "web.no_pedals": N_("pedals: {text!q} isn't a choice"),
     "web.no_lipping": N_("the lipping: {text!q} isn't a number; write it like 20"),
     "web.no_measured_air": N_("the air measured in: {text!q} isn't a number; write it like 25"),
     "web.no_version": N_("say which version is to be used again: choose one from the history"),

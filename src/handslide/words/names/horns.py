@@ -35,6 +35,7 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "closed": N_("first partial, open"),
         "valves": N_("valves"),
         "travel": N_("travel"),
+        "bell": N_("bell rim"),
         "lip": N_("lipped up"),
         "measured_temp": N_("air while measured"),
         "speed_scale": N_("scale of the millimetres"),
