@@ -8,10 +8,10 @@
 
 The takes are drawn by tests/helpers/truetakes; the recordings in them are the shared ones where
 they are, else those of tests/takes. F counts onsets within 50 or 100 ms and pitches within 50
-cents; octave errors are per 1,000 true notes; cents are of notes whose pitch is known exactly (bias,
-half the width of the middle 68 %, 95 %); false notes are per take. A take that a tracker fails on
-is named and counted as nothing heard. "(played)" is what somebody played, with notes on which the
-other trackers agree, so only ours is scored on it.
+cents; octave errors are per 1,000 true notes; cents are of notes whose pitch is known exactly
+(bias, half the width of the middle 68 %, 95 %); false notes are per take. A take that a tracker
+fails on is named and counted as nothing heard. "(played)" is what somebody played, with notes on
+which the other trackers agree, so only ours is scored on it.
 """
 
 import os
