@@ -10,6 +10,7 @@ from .truth import Floats
 from .voices import RATE_HZ
 
 _SPEED_M_S = 343.0
+_ASIDE_DB = 3.0
 
 
 def decaying_noise(rt_s: float, direct_db: float, rng: np.random.Generator) -> Floats:
@@ -34,38 +35,60 @@ def box_room(
     """A room's answer by images of the source in its walls.
 
     J. B. Allen and D. A. Berkley, "Image method for efficiently simulating small-room acoustics"
-    (J. Acoust. Soc. Am. 65, 1979), with one reflection coefficient for all walls and pitches, from
-    Eyring's formula for ``rt_s``. Source and microphone ``apart_m`` from each other. The direct
-    sound comes first and has level 1.
+    (J. Acoust. Soc. Am. 65, 1979), with one reflection coefficient for all walls and pitches, such
+    that the room dies away in ``rt_s`` (`reverberation_s`). Source and microphone are ``apart_m``
+    from each other; the bell points at the microphone, so what comes back from the walls is
+    `_ASIDE_DB` weaker (own assumption). The direct sound comes first and has level 1.
     """
     size = np.array(size_m)
-    volume, surface = size.prod(), 2.0 * (size[0] * size[1] + size[1] * size[2] + size[0] * size[2])
-    absorbed = 1.0 - np.exp(-24.0 * np.log(10.0) * volume / (_SPEED_M_S * surface * rt_s))
-    bounce = np.sqrt(1.0 - absorbed)
     ear = size * rng.uniform(0.3, 0.7, 3)
     way = rng.standard_normal(3) * (1.0, 1.0, 0.2)
     mouth = np.clip(ear + apart_m * way / np.linalg.norm(way), 0.3, size - 0.3)
-    reach_m = _SPEED_M_S * min(rt_s, 0.9)
-    answer = np.zeros(round(reach_m / _SPEED_M_S * RATE_HZ) + 2)
-    most = np.ceil(reach_m / (2.0 * size)).astype(int)
-    grids = [np.arange(-n, n + 1) for n in most]
+    far, hits = _images(size, mouth, ear, _SPEED_M_S * min(rt_s, 0.9))
+    # Signs at random keep the many equal arrivals of a perfect box from adding up to a tone.
+    signs = np.where(hits > 2, rng.choice((-1.0, 1.0), len(hits)), 1.0)
+    at = np.rint(far / _SPEED_M_S * RATE_HZ).astype(int)
+    direct = int(at.min())
+    volume, surface = size.prod(), 2.0 * (size[0] * size[1] + size[1] * size[2] + size[0] * size[2])
+    designed_s = rt_s
+    for _ in range(3):
+        # C. F. Eyring, "Reverberation time in dead rooms" (J. Acoust. Soc. Am. 1, 1930); a box
+        # of mirrors dies away more slowly than that, so what it is designed for is corrected.
+        kept = np.exp(-24.0 * np.log(10.0) * volume / (_SPEED_M_S * surface * designed_s))
+        level = np.sqrt(kept) ** hits / far * signs * np.where(hits, 10 ** (-_ASIDE_DB / 20), 1.0)
+        answer = np.bincount(at - direct, level) * far.min()
+        designed_s *= rt_s / reverberation_s(answer)
+    return np.asarray(answer)
+
+
+def _images(size: Floats, mouth: Floats, ear: Floats, reach_m: float) -> tuple[Floats, Floats]:
+    """How far all images of the source within reach are, and how many walls each one has met."""
+    grids = [np.arange(-n, n + 1) for n in np.ceil(reach_m / (2.0 * size)).astype(int)]
+    found_far, found_hits = [], []
     for flip in np.ndindex(2, 2, 2):
         sign = 1.0 - 2.0 * np.array(flip)
         off = [2.0 * grids[i] * size[i] + sign[i] * mouth[i] - ear[i] for i in range(3)]
-        hits = [np.abs(2 * grids[i] - flip[i]) for i in range(3)]
-        far = np.sqrt(
-            off[0][:, None, None] ** 2 + off[1][None, :, None] ** 2 + off[2][None, None, :] ** 2
-        ).ravel()
-        count = (hits[0][:, None, None] + hits[1][None, :, None] + hits[2][None, None, :]).ravel()
-        inside = far < reach_m
-        at = np.rint(far[inside] / _SPEED_M_S * RATE_HZ).astype(int)
-        # Signs at random keep the many equal arrivals of a perfect box from adding up to a tone.
-        kick = bounce ** count[inside] / np.maximum(far[inside], 0.1)
-        kick = kick * np.where(count[inside] > 2, rng.choice((-1.0, 1.0), len(kick)), 1.0)
-        np.add.at(answer, at, kick)
-    direct = int(np.rint(np.linalg.norm(mouth - ear) / _SPEED_M_S * RATE_HZ))
-    answer = answer[direct:]
-    return answer / answer[0]
+        met = [np.abs(2 * grids[i] - flip[i]) for i in range(3)]
+        x, y, z = np.ix_(*off)
+        far = np.sqrt(x**2 + y**2 + z**2).ravel()
+        a, b, c = np.ix_(*met)
+        hits = (a + b + c).ravel()
+        found_far.append(far[far < reach_m])
+        found_hits.append(hits[far < reach_m])
+    return np.concatenate(found_far), np.concatenate(found_hits)
+
+
+def reverberation_s(answer: Floats) -> float:
+    """Reverberation time of a room's answer from its decay between -5 and -25 dB.
+
+    M. R. Schroeder, "New method of measuring reverberation time" (J. Acoust. Soc. Am. 37, 1965),
+    over 20 dB as in ISO 3382; without the direct sound, which would hide the decay near by.
+    """
+    energy = np.cumsum(answer[:0:-1] ** 2)[::-1]
+    db = 10.0 * np.log10(np.maximum(energy / energy[0], 1e-12))
+    span = slice(int(np.argmax(db < -5.0)), int(np.argmax(db < -25.0)))
+    slope = np.polyfit(np.arange(span.start, span.stop) / RATE_HZ, db[span], 1)[0]
+    return float(-60.0 / slope)
 
 
 def in_room(dry: Floats, answer: Floats) -> Floats:
