@@ -12,7 +12,8 @@ PHRASES = ROOT / "tests" / "takes" / "phrases"
 
 def played_phrases() -> list[TrueTake]:
     """All of them. Onsets are known to about 30 ms, pitches as the trackers' median."""
-    rows = list(csv.DictReader((PHRASES / "notes.csv").open(encoding="utf-8")))
+    table = (PHRASES / "notes.csv").read_text(encoding="utf-8")
+    rows = list(csv.DictReader(table.splitlines()))
     takes = []
     for number, name in enumerate(sorted({row["file"] for row in rows})):
         samples, rate_hz = soundfile.read(PHRASES / name, always_2d=True)

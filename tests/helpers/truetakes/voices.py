@@ -25,6 +25,7 @@ RATE_HZ = 44_100
 _TENTHS = 0.5903  # share of a raised cosine between 10 and 90 % of its height
 _LASTS_S, _QUICK_ATTACK_S = 1.2, 0.06
 _TRIMMED_S = 0.12
+_BLOCK = 1 << 13
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +146,10 @@ def tones(
 
 def _smooth(x: Floats) -> Floats:
     """Raised cosine from 0 to 1 over x from 0 to 1."""
-    return np.asarray(0.5 - 0.5 * np.cos(np.pi * np.clip(x, 0.0, 1.0)))
+    found = (x >= 1.0).astype(np.float64)
+    moving = (x > 0.0) & (x < 1.0)
+    found[moving] = 0.5 - 0.5 * np.cos(np.pi * x[moving])
+    return found
 
 
 def _way(play: Play, time_s: Floats) -> Floats:
@@ -211,26 +215,47 @@ def _breath(breath: list[Play], time_s: Floats, rng: np.random.Generator, colour
     turn = 2.0 * np.pi * np.cumsum(hz) / RATE_HZ
     ends, level = _ends(breath, time_s), _level(breath, time_s)
     table = np.array([amplitudes(play, rng, colour) for play in breath])
-    ways = [_way(play, time_s) for play in breath[1:]]
-    highest_hz = float(hz.max())
-    moving = ends < 0.999
-    wave = np.zeros(len(time_s))
+    table[:, np.arange(1, table.shape[1] + 1) * float(hz.max()) > 0.45 * RATE_HZ] = 0.0
     phases = rng.uniform(0.0, 2.0 * np.pi, table.shape[1])
     apart = rng.uniform(-1.0, 1.0, table.shape[1]) * colour.runs_apart_cents
-    for k in range(table.shape[1]):
-        if (k + 1) * highest_hz > 0.45 * RATE_HZ or table[:, k].max() < 1e-4:
-            continue
-        amp = np.full(len(time_s), table[0, k])
-        for way, next_level in zip(ways, table[1:, k]):
-            amp += way * (next_level - amp)
-        if k:
-            amp[moving] *= ends[moving] ** (0.08 * k)
-        drift = 1.0
-        if k and colour.runs_apart_cents:
-            drift = 2.0 ** (apart[k] / 1200.0)
-        wave += amp * np.cos((k + 1) * drift * turn + phases[k])
+    shares = _shares(breath, time_s)
+    wave = np.empty(len(time_s))
+    for first in range(0, len(wave), _BLOCK):
+        block = slice(first, first + _BLOCK)
+        here = np.flatnonzero(shares[:, block].any(axis=1))
+        levels = np.einsum("nk,nt->kt", table[here], shares[here, block])
+        wave[block] = _sum(levels, turn[block], ends[block], phases, apart)
     wave += 10.0 ** (colour.breath_db / 20.0) * rng.standard_normal(len(time_s))
     return np.asarray(wave * ends * level)
+
+
+def _sum(levels: Floats, turn: Floats, ends: Floats, phases: Floats, apart: Floats) -> Floats:
+    """Harmonics of ``levels`` (k, n) added up; the higher ones follow the ends more."""
+    once = np.exp(1j * turn)
+    turned = np.ones(len(turn), np.complex128)
+    moving = bool(ends.min() < 0.999)
+    wave = np.zeros(len(turn))
+    for k, level in enumerate(levels):
+        turned *= once
+        if level.max() < 1e-4:
+            continue
+        if k and moving:
+            level = level * ends ** (0.08 * k)
+        if k and apart[k]:
+            wave += level * np.cos((k + 1) * 2.0 ** (apart[k] / 1200.0) * turn + phases[k])
+        else:
+            wave += level * (turned.real * np.cos(phases[k]) - turned.imag * np.sin(phases[k]))
+    return wave
+
+
+def _shares(breath: list[Play], time_s: Floats) -> Floats:
+    """How much of each note's colour sounds at each time, shape (notes, times)."""
+    shares = np.ones((len(breath), len(time_s)))
+    for number, play in enumerate(breath[1:], 1):
+        way = _way(play, time_s)
+        shares[number] = way
+        shares[:number] *= 1.0 - way
+    return shares
 
 
 def _wander(time_s: Floats, rng: np.random.Generator, size_cents: float) -> Floats:
@@ -279,7 +304,8 @@ def _envelope(samples: Floats) -> Floats:
 def recordings() -> tuple[Recording, ...]:
     """The recorded notes on whose pitch outside trackers agree, by pitch."""
     found = []
-    for row in csv.DictReader((RECORDED / "index.csv").open(encoding="utf-8")):
+    table = (RECORDED / "index.csv").read_text(encoding="utf-8")
+    for row in csv.DictReader(table.splitlines()):
         if not row["agreed_hz"]:
             continue
         samples, rate_hz = soundfile.read(RECORDED / row["file"], always_2d=True)
