@@ -19,6 +19,7 @@ from handslide.edges.files.horns import HORN_FILES
 from handslide.edges.musicxml.cut import cut_measures
 from handslide.edges.musicxml.read import open_score, read_score
 from handslide.ground.errors import BadUsage, OutputError
+from handslide.instrument.marks import UNPLAYABLE
 from handslide.jobs.mark.excerpts import MOST_MEASURES, excerpts_of, find_spots
 from handslide.jobs.mark.mark import MarkOptions, choose_for
 from handslide.jobs.practice.drill import at_level
@@ -62,7 +63,7 @@ def test_excerpts_are_cut_out_as_they_stand(path):
         for note, there, ordinal in zip(inside, read.notes[held:], ordinals, strict=True):
             assert there.sounding == note.sounding
             assert there.written == note.written
-            assert excerpt.marks.get(ordinal) == marked.routed.marks.get(note.index)
+            assert excerpt.marks.get(ordinal) == marked.printed.get(note.index)
         assert len(excerpt.places) <= len(excerpt.marks)
 
 
@@ -231,3 +232,22 @@ def test_quick_moves_are_named_by_their_notes():
     found = [SAY.fact(reason) for spot in find_spots(marked_example()) for reason in spot.reasons]
     quick = [text for text in found if text.startswith("quick")]
     assert quick and all(re.search(r"quick(est)? move \S+ to \S+, \d+ cm in", one) for one in quick)
+
+
+def test_excerpts_have_the_part_s_own_fingerings_once_and_the_sign_of_what_cant_be_played():
+    def fingered(name, text):
+        return mx.note(name, notations=f"<technical><fingering>{text}</fingering></technical>")
+
+    quick = "".join(fingered(name, text) for name, text in (("C3", "6"), ("Bb2", "1")) * 2)
+    data = mx.score(mx.part(mx.attributes() + mx.tempo(120) + quick, mx.notes("Bb1 B1 C3 Bb2")))
+    score = read_score(data)
+    lesson = make_lesson(score, make_setup("tenor-f"), LessonWishes(drills=("scales",)))
+    marks = {text for one in lesson.excerpts for text in one.marks.values()}
+    assert "6" in marks and UNPLAYABLE in marks
+    (first, *_) = lesson.excerpts
+    assert first.spot.first == 0
+    assert {(0, "6"), (1, "1")} <= first.hidden
+    sheet = lesson.worksheet(SAY)
+    assert UNPLAYABLE in dict(sheet.legend)
+    group = sheet.groups[-1].exercises[0]
+    assert "".join(group.music).count(">6<") == sum(t == "6" for t in first.marks.values())

@@ -3,12 +3,14 @@
 from pathlib import Path
 
 import musicxml_build as mx
+import pypdfium2 as pdfium
 import pytest
 from lxml import etree
 
 from handslide.edges.musicxml.read import open_score, read_score
 from handslide.jobs.mark.mark import MarkOptions, choose_for
 from handslide.jobs.setup import make_setup
+from handslide.words.hints import TERMINAL
 from handslide.words.speech import speech
 
 SAY = speech("en")
@@ -157,3 +159,21 @@ def test_marking_a_real_file_changes_nothing_but_our_marks(path: Path):
 
     remove_marks(written, one.part.part_id)
     assert etree.tostring(written.root, method="c14n") == before
+
+
+def test_on_paper_no_option_is_named_and_blanks_that_dont_break_stay():
+    """Who reads the print has no command line before them."""
+    cue = mx.note("C3", kind="").replace(
+        "<voice>1</voice>", '<voice>1</voice><type size="cue">quarter</type>'
+    )
+    one = marked(mx.score(mx.part(mx.notes("Bb2 Bb2") + cue)))
+    say = speech("fr", face=TERMINAL)
+    assert "--small-notes" in said(one.report(say))
+    page = pdfium.PdfDocument(one.pdf(say))[1].get_textpage().get_text_range()
+    assert "--small-notes" not in page
+    first = pdfium.PdfDocument(one.pdf(say))[0].get_textpage().get_text_range()
+    assert "25\u00a0°C" in first
+
+
+def said(sections):
+    return " ".join(cell for one in sections for row in one.rows for cell in row)

@@ -98,7 +98,7 @@ def test_every_kind_is_a_sentence_about_its_places(kind):
             Reason("changes_less", SIXTH, FIRST, more=2),
             "6th, because 1st with the F valve takes 2 more moves of a valve",
         ),
-        (Reason("locked", SIXTH), "6th, as locked"),
+        (Reason("locked", SIXTH), "6th, as it was given"),
         (Reason("would_do", SIXTH, FIRST), "6th; 1st with the F valve would do as well"),
         (Reason("nearly", SIXTH, FIRST), "6th; 1st with the F valve would do nearly as well"),
     ],

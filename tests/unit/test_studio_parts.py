@@ -310,7 +310,7 @@ def test_the_words_of_a_note(studio):
     locked = note_words(SAY, studio, open_part(studio, stand_id), NOTE)
     assert [p.worse_by for p in locked.places] == pytest.approx(told)
     assert locked.chosen.mark == third.mark
-    assert locked.locked and locked.reason.endswith("as locked")
+    assert locked.locked and locked.reason.endswith("as it was given")
 
 
 def test_limits_are_named_beside_the_places(studio):

@@ -46,11 +46,16 @@ STRIP_NOTE = N_(
 )
 
 _EMPTY = N_("{name} has no takes yet: with the first recording this sheet begins to fill.")
-_RIGHT = N_("{name} played {right} of {tried} notes right in the last takes.")
+_RIGHT = NN_(
+    "{name} played {right} of {count} note right in the last takes.",
+    "{name} played {right} of {count} notes right in the last takes.",
+)
 _HEARD = N_("About {in_ten} in 10 notes sound in tune to a listener.")
-_RIGHT_AND_HEARD = N_(
-    "{name} played {right} of {tried} notes right in the last takes; about {in_ten} in 10 sound in "
-    "tune to a listener."
+_RIGHT_AND_HEARD = NN_(
+    "{name} played {right} of {count} note right in the last takes; about {in_ten} in 10 sound in "
+    "tune to a listener.",
+    "{name} played {right} of {count} notes right in the last takes; about {in_ten} in 10 sound in "
+    "tune to a listener.",
 )
 _EARLY = N_("It is too early to say what changes.")
 _NOTHING_SURE = N_("No change is sure yet: small steps take many takes to show.")
@@ -71,7 +76,7 @@ _NOTES_RIGHT = N_("{late:.0f} of 100 notes right, before {early:.0f}.")
 
 def played_words(say: Translator, name: str, right: int, tried: int, in_tune: float | None) -> str:
     """How many notes were right, and how many of them in tune (a share; None: unknown)."""
-    values = {"name": name, "right": right, "tried": tried, "in_ten": round(10 * (in_tune or 0.0))}
+    values = {"name": name, "right": right, "count": tried, "in_ten": round(10 * (in_tune or 0.0))}
     if not tried:
         return "" if in_tune is None else say(_HEARD, **values)
     return say(_RIGHT if in_tune is None else _RIGHT_AND_HEARD, **values)

@@ -10,7 +10,7 @@ from handslide.words.translate import Translator
 # Translators: a place and why: "6th" + "the line is already moving out; in 1st the slide would turn
 # back 49 cm". The reason is put in as a main clause, and also stands alone.
 _BECAUSE = N_("{place}, because {reason}")
-_LOCKED = N_("{place}, as locked")
+_LOCKED = N_("{place}, as it was given")
 _EITHER = N_("{place}; {rival:the} would do as well")
 _RIVAL_EITHER = N_("{rival:the} would do as well")
 _NEARLY = N_("{place}; {rival:the} would do nearly as well")

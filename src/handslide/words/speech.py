@@ -32,6 +32,11 @@ class Speech(Translator):
         """The same reader, naming notes another way; None: as now."""
         return self if names is None else speech(self.language.code, names, self.face)
 
+    @property
+    def on_paper(self) -> "Speech":
+        """The same speech for what is printed, where no face can be used."""
+        return speech(self.language.code, self.names) if self.face else self
+
     def fact(self, told: Fact | HandslideError) -> str:
         """A fact, or what an error says, as text."""
         return tell(self, told.fact if isinstance(told, HandslideError) else told)

@@ -239,15 +239,22 @@ def _tidy_words(part: etree._Element) -> None:
 
 
 def _join_metronome(direction: etree._Element) -> None:
-    """Append words that follow a metronome mark to its number: the engraver would reorder them."""
+    """Append words that follow a metronome mark to its number: the engraver would reorder them.
+
+    Words before it get a blank that the engraver doesn't drop.
+    """
     number: etree._Element | None = None
+    words: etree._Element | None = None
     for kind in list(direction.findall("direction-type")):
         found = kind.find("metronome/per-minute")
         if found is not None:
             number = found
+            if words is not None and (words.text or "").strip():
+                words.text = f"{(words.text or '').rstrip()}\u00a0"
         elif number is not None and len(kind) and all(child.tag == "words" for child in kind):
             number.text = (number.text or "") + "".join(child.text or "" for child in kind)
             direction.remove(kind)
+        words = kind.find("words[last()]")
 
 
 def _drop_needless_clefs(part: etree._Element) -> None:

@@ -49,6 +49,7 @@ _OPTIONS = {
     "svgViewBox": True,
     "xmlIdChecksum": True,
     "lyricWordSpace": 2.4,  # the text face is wider than the engraver thinks
+    "lyricTopMinMargin": 3.0,  # nor does an ascender touch a beam
 }
 
 

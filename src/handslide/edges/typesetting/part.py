@@ -1,6 +1,7 @@
 """Typesetting: engraved pages and texts -> PDF, or PNG pages for a look."""
 
 import json
+import re
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from itertools import zip_longest
@@ -70,6 +71,12 @@ def _files(sheet: PartSheet, pages: Sequence[str]) -> dict[str, str]:
     return {**music, "sheet.json": json.dumps(values)}
 
 
+_BLANKS = re.compile(r"[ \t\r\n\f\v]+")
+
+
 def one_line(value: Any) -> Any:
-    """Return a text with its white space made single; other values as they are."""
-    return " ".join(value.split()) if isinstance(value, str) else value
+    """Return a text with its white space made single; other values as they are.
+
+    Blanks that don't break a line stay.
+    """
+    return _BLANKS.sub(" ", value).strip(" ") if isinstance(value, str) else value

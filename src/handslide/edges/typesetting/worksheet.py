@@ -1,7 +1,7 @@
 """A sheet of several short pieces of music: exercises with headings, tables, a practice log."""
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
@@ -80,7 +80,12 @@ class Worksheet:
 
 
 def engrave_exercise(
-    score: Notated, part_id: str, marks: Mapping[int, str], paper: Paper, staff: str | None = None
+    score: Notated,
+    part_id: str,
+    marks: Mapping[int, str],
+    paper: Paper,
+    staff: str | None = None,
+    hidden: Collection[tuple[int, str]] = (),
 ) -> Engraving:
     """Engrave one exercise: a single picture, or one a line of music when a page is too short.
 
@@ -93,12 +98,12 @@ def engrave_exercise(
         fill_from=_FILL_FROM,
         even_lines=True,
     )
-    whole = engrave_part(score, part_id, marks, sheet, staff=staff)
+    whole = engrave_part(score, part_id, marks, sheet, staff=staff, hidden=hidden)
     if len(whole.pages) == 1:
         return whole
     # On paper of 1 mm each page takes one line.
     lines = replace(sheet, height_mm=sheet.top_mm + sheet.foot_mm + 1.0, title_mm=0.0)
-    return engrave_part(score, part_id, marks, lines, staff=staff)
+    return engrave_part(score, part_id, marks, lines, staff=staff, hidden=hidden)
 
 
 def warned(sentences: Sequence[str]) -> Section | None:

@@ -43,7 +43,10 @@ class Spot:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Excerpt:
-    """A spot as a score of its own. ``marks`` by number of its ``<note>`` from 0."""
+    """A spot as a score of its own. ``marks`` by number of its ``<note>`` from 0.
+
+    ``hidden`` are fingerings in whose place marks stand, by the same number.
+    """
 
     spot: Spot
     title: Fact
@@ -51,6 +54,7 @@ class Excerpt:
     cut: Cut
     staff: str | None
     marks: dict[int, str]
+    hidden: frozenset[tuple[int, str]]
     places: frozenset[Place]
     tempo_qpm: float | None
 
@@ -212,19 +216,25 @@ def cut_spot(marked: MarkedPart, spot: Spot) -> Excerpt:
     ordinals = part.ordinals
     inside = {
         number: ordinals[number] - cut.first_note
-        for number in marked.routed.marks
+        for number in marked.printed
         if 0 <= ordinals[number] - cut.first_note < cut.notes
     }
-    marks = {ordinal: marked.routed.marks[number] for number, ordinal in inside.items()}
+    marks = {ordinal: marked.printed[number] for number, ordinal in inside.items()}
+    hidden = frozenset(
+        (ordinal - cut.first_note, text)
+        for ordinal, text in marked.hidden
+        if 0 <= ordinal - cut.first_note < cut.notes
+    )
     _, *others = dict.fromkeys(spot.reasons)
     also = (*(fact("practice.also", reason=reason) for reason in others), *dict.fromkeys(spot.more))
-    held = max((n for n in marked.routed.marks if ordinals[n] < cut.first_note), default=None)
+    held = max((n for n in marked.printed if ordinals[n] < cut.first_note), default=None)
     if held is not None:
         # A note that is held over from before the excerpt begins it, and is played there.
-        marks |= dict.fromkeys(cut.continued[:1], marked.routed.marks[held])
-    places = frozenset(marked.routed.places[number] for number in inside)
+        marks |= dict.fromkeys(cut.continued[:1], marked.printed[held])
+    routed = marked.routed.places
+    places = frozenset(routed[number] for number in inside if number in routed)
     tempo = _tempo_of(marked, spot)
-    return Excerpt(spot, title, also, cut, part.staff, marks, places, tempo)
+    return Excerpt(spot, title, also, cut, part.staff, marks, hidden, places, tempo)
 
 
 def _tempo_of(marked: MarkedPart, spot: Spot) -> float | None:

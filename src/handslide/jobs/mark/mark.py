@@ -160,6 +160,16 @@ class MarkedPart:
         return frozenset(gone)
 
     @cached_property
+    def hidden(self) -> frozenset[tuple[int, str]]:
+        """The fingerings in whose place the print has marks, as ordinals and texts."""
+        kept = {
+            (self.part.notes[number].ordinal, text)
+            for number in self.kept
+            for text in self.existing.by_number[number].texts
+        }
+        return self.taken_out | kept
+
+    @cached_property
     def new_marks(self) -> frozenset[int]:
         """The notes whose mark is the first of its pitch, or another than the last time."""
         last: dict[int, str] = {}
@@ -225,7 +235,7 @@ class MarkedPart:
         """The printed part: marked music, legend and report."""
         tell = progress or _silent
         tell("engraving", 0, 2)
-        sheet, pages = self._engraved(say)
+        sheet, pages = self._engraved(say.on_paper)
         tell("typesetting", 1, 2)
         data = typeset_part(sheet, pages)
         tell("typesetting", 2, 2)
@@ -233,10 +243,11 @@ class MarkedPart:
 
     def pictures(self, say: Speech, ppi: float = 110.0) -> tuple[bytes, ...]:
         """The printed part as a PNG picture per page."""
-        return render_png(*self._engraved(say), ppi=ppi)
+        return render_png(*self._engraved(say.on_paper), ppi=ppi)
 
     def report_pdf(self, say: Speech) -> bytes:
         """The report as a PDF of its own."""
+        say = say.on_paper
         return typeset_part(replace(self._sheet(say), report=self.report(say)), ())
 
     def _engraved(self, say: Speech) -> tuple[PartSheet, tuple[str, ...]]:
@@ -246,18 +257,13 @@ class MarkedPart:
         paper = paper_named(self.options.paper)
         ordinals = self.part.ordinals
         marks = {ordinals[number]: text for number, text in self.printed.items()}
-        hidden = {
-            (ordinals[number], text)
-            for number in self.kept
-            for text in self.existing.by_number[number].texts
-        }
         engraving = engrave_part(
             self.score,
             self.part.part_id,
             marks,
             paper,
             staff=self.part.staff,
-            hidden=hidden | self.taken_out,
+            hidden=self.hidden,
         )
         pages = tuple(engraving.pages)
         extra = tuple(Section(say(words.PRINT), (), say.fact(told)) for told in engraving.warnings)

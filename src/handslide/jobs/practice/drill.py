@@ -128,11 +128,15 @@ class DrillSheet:
 
 
 def legend_of(
-    say: Speech, setup: Setup, places: Sequence[Place] | frozenset[Place]
+    say: Speech,
+    setup: Setup,
+    places: Sequence[Place] | frozenset[Place],
+    *,
+    unplayable: bool = False,
 ) -> tuple[tuple[str, str], ...]:
-    """The signs of these places."""
+    """The signs of these places, and that of what can't be played."""
     ordered = sorted(places, key=lambda place: (place.position, len(place.valves)))
-    return legend(say, setup.horn, ordered, setup.style)
+    return legend(say, setup.horn, ordered, setup.style, unplayable=unplayable)
 
 
 def make_drill(

@@ -26,6 +26,7 @@ from handslide.edges.typesetting.worksheet import (
 )
 from handslide.ground.errors import BadUsage, OutputError
 from handslide.ground.papers import DEFAULT_PAPER
+from handslide.instrument.marks import UNPLAYABLE
 from handslide.instrument.places import Place
 from handslide.jobs.mark.excerpts import Excerpt, excerpts_of
 from handslide.jobs.mark.mark import MarkedPart, MarkOptions, choose_for
@@ -134,7 +135,12 @@ class Lesson:
             student_line=student_line(say, self.wishes.student, limits),
             horn_line=horn_line(say, self.setup.horn),
             groups=tuple(group for group in groups if group.exercises),
-            legend=legend_of(say, self.setup, frozenset(places)),
+            legend=legend_of(
+                say,
+                self.setup,
+                frozenset(places),
+                unplayable=any(UNPLAYABLE in one.marks.values() for one in self.excerpts),
+            ),
             paper=page,
             language=say.language.code,
             log=self.log(say),
@@ -233,7 +239,7 @@ def _exercise(one: Excerpt, number: str, paper: Paper, say: Speech) -> Exercise:
         number,
         say.fact(one.title),
         instruction(say, one.instruction),
-        lambda: engrave_exercise(one.cut, one.cut.part_id, one.marks, paper, one.staff),
+        lambda: engrave_exercise(one.cut, one.cut.part_id, one.marks, paper, one.staff, one.hidden),
     )
 
 
