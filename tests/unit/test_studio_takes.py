@@ -195,7 +195,9 @@ def test_another_tuning_pitch(studio, mira, tmp_path):
 
 def test_the_page_from_the_store_is_the_page_made_at_once(studio, mira, wav):
     take_id = hear_take(studio, mira[0], wav, stand_id=mira[1])
-    followed = follow_take(open_score(DEMO), listen_file(wav), SETUP, locks=lambda part: {})
+    followed = follow_take(
+        open_score(DEMO), listen_file(wav, closely=True), SETUP, locks=lambda part: {}
+    )
     report = part_report(followed)
     stored = json.loads(json.dumps(report_json(report)))
     assert report_json(report_from(stored)) == stored

@@ -35,7 +35,7 @@ class PlotTexts:
 
 @dataclass(frozen=True, slots=True)
 class PageTexts(PlotTexts):
-    """The page's own texts: how to read it, the headings of both columns and what stands there
+    """The page's own texts: how to read it, the headings of the columns and what stands there
     where there is nothing to say, and the last line."""
 
     how_to: str
@@ -43,15 +43,24 @@ class PageTexts(PlotTexts):
     no_habits: str
     practice: str
     no_practice: str
+    heard: str
+    nothing_heard: str
+    trust: str
     closing: str
 
 
 @dataclass(frozen=True, slots=True)
 class TakePage:
-    """What the page says. ``positions_mm`` are the open positions as (number, extension)."""
+    """What the page says. ``positions_mm`` are the open positions as (number, extension).
+
+    ``heard`` is what a listener notices, ``trust`` how far that can be trusted; both are None for a
+    take that wasn't listened to so closely.
+    """
 
     notes: tuple[TakeNote, ...]
     habits: tuple[str, ...]
     practice: tuple[tuple[str, str], ...]
     positions_mm: tuple[tuple[str, float], ...]
     texts: PageTexts
+    heard: tuple[str, ...] | None = None
+    trust: tuple[str, ...] | None = None

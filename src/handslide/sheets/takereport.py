@@ -19,7 +19,7 @@ from handslide.sheets.takeplot import GUTTER_MM, MARK_PT, NAME_PT, Scales, syste
 _SMALL_PT = 7.5
 _LEAST_SLOT_MM, _MOST_SLOT_MM, _APART_MM = 5.0, 11.0, 0.8
 _LEAST_SYSTEM_MM, _MOST_SYSTEM_MM, _BETWEEN_MM = 60.0, 96.0, 5.0
-_COLUMN_GAP_MM = 8.0
+_COLUMN_GAP_MM, _ROW_GAP_MM = 8.0, 1.5
 _LEAST_CENTS, _MOST_CENTS = 30.0, 60.0
 
 
@@ -129,7 +129,7 @@ def scales_of(content: TakePage) -> Scales:
 
 @dataclass(frozen=True, slots=True)
 class _Advice:
-    """Two columns of text, laid out from 0; ``at`` moves them down the page."""
+    """Columns of text, laid out from 0; ``at`` moves them down the page."""
 
     shapes: tuple[Text, ...]
     height_mm: float
@@ -148,7 +148,14 @@ def _advice(content: TakePage, area: Area) -> _Advice:
     x = area.left_mm + width + _COLUMN_GAP_MM
     right, right_mm = column(texts.practice, practice, x, width, numbered=True)
     height = max(left_mm, right_mm)
+    shapes = [*left, *right]
+    if content.heard is not None and content.trust is not None:
+        heard = [("", text) for text in content.heard or (texts.nothing_heard,)]
+        left, left_mm = column(texts.heard, heard, area.left_mm, width)
+        right, right_mm = column(texts.trust, [("", text) for text in content.trust], x, width)
+        shapes += moved_down([*left, *right], height + _ROW_GAP_MM)
+        height += _ROW_GAP_MM + max(left_mm, right_mm)
     closing = wrapped(content.texts.closing, _SMALL_PT, area.width_mm)
     below = text_rows(closing, area.left_mm, height + 1.5, _SMALL_PT)
     height += 1.5 + len(closing) * pt(_SMALL_PT) * LEADING + 1.0
-    return _Advice((*left, *right, *below), height)
+    return _Advice((*shapes, *below), height)

@@ -13,6 +13,7 @@ from handslide.ground.errors import TakeError
 from handslide.ground.facts import Fact, fact
 from handslide.ground.progress import ProgressCallback
 from handslide.ground.units import A4_MIDI, cents, midi_to_hz
+from handslide.sound.listened import Listened, Span, is_clipped, listen_closely
 from handslide.sound.measure import LeftOut, Measured, measure_pieces
 from handslide.sound.track import Track, Tracker
 
@@ -20,7 +21,6 @@ Floats = NDArray[np.float64]
 
 _BLOCK = 1 << 16
 _A4_HZ = (380.0, 500.0)
-_CLIPPED_NOTE = 0.002  # share of a note's samples at full scale that is worth a warning
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +60,10 @@ class HeardNote:
 
 @dataclass(frozen=True, slots=True)
 class HeardTake:
-    """All notes of a take, at ``a4_hz``; what was left out; what to know about the recording."""
+    """All notes of a take, at ``a4_hz``; what was left out; what to know about the recording.
+
+    ``listened`` is what else was heard, where it was asked for.
+    """
 
     a4_hz: float
     a4_estimated: bool
@@ -68,6 +71,7 @@ class HeardTake:
     left_out: tuple[LeftOut, ...]
     warnings: tuple[Fact, ...]
     length_s: float
+    listened: Listened | None = None
 
 
 def hear(
@@ -75,12 +79,13 @@ def hear(
     rate_hz: float,
     *,
     a4_hz: float | None = 440.0,
+    closely: bool = False,
     progress: ProgressCallback | None = None,
 ) -> HeardTake:
     """The notes of a recording.
 
     ``samples`` (n,) mono, -1 to 1, at ``rate_hz``; ``a4_hz`` None estimates the tuning pitch from
-    the notes; ``progress`` is told (stage, done, total).
+    the notes; ``closely`` as for `notes_of`; ``progress`` is told (stage, done, total).
 
     Raises
     ------
@@ -96,7 +101,7 @@ def hear(
         tracker.push(samples[first : first + _BLOCK])
         if progress is not None:
             progress("hearing", first, len(samples))
-    return notes_of(tracker.finish(), a4_hz=a4_hz, progress=progress)
+    return notes_of(tracker.finish(), a4_hz=a4_hz, closely=closely, progress=progress)
 
 
 def check_a4(a4_hz: float | None) -> None:
@@ -106,9 +111,16 @@ def check_a4(a4_hz: float | None) -> None:
 
 
 def notes_of(
-    track: Track, *, a4_hz: float | None = 440.0, progress: ProgressCallback | None = None
+    track: Track,
+    *,
+    a4_hz: float | None = 440.0,
+    closely: bool = False,
+    progress: ProgressCallback | None = None,
 ) -> HeardTake:
-    """The notes of a finished track; arguments and errors as for ``hear``."""
+    """The notes of a finished track; arguments and errors as for ``hear``.
+
+    ``closely``: listen to attacks, colours and slurs, too, and say how far it can be trusted.
+    """
     check_a4(a4_hz)
     measured, left_out = measure_pieces(track, progress)
     estimated = a4_hz is None
@@ -118,7 +130,16 @@ def notes_of(
         warnings += [warning] if warning else []
     notes = tuple(_named(note, a4_hz) for note in measured)
     warnings += _warnings(track, notes)
-    return HeardTake(a4_hz, estimated, notes, left_out, tuple(warnings), track.length_s)
+    listened = None
+    if closely:
+        spans = [
+            Span(note.start_s, note.end_s, note.steady_start_s, note.steady_end_s, note.f0_hz,
+                 note.level_db)
+            for note in notes
+        ]  # fmt: skip
+        listened = listen_closely(track, spans, left_out)
+    warned = tuple(warnings)
+    return HeardTake(a4_hz, estimated, notes, left_out, warned, track.length_s, listened)
 
 
 def estimate_a4(measured: tuple[Measured, ...]) -> tuple[float, Fact | None]:
@@ -166,10 +187,7 @@ def _named(note: Measured, a4_hz: float) -> HeardNote:
 def _warnings(track: Track, notes: tuple[HeardNote, ...]) -> list[Fact]:
     """What to know about the recording."""
     found = []
-    clipped = 0
-    for note in notes:
-        span = slice(int(note.start_s / track.hop_s), int(note.end_s / track.hop_s) + 1)
-        clipped += float(track.clipped[span].mean()) > _CLIPPED_NOTE
+    clipped = sum(is_clipped(track, note.start_s, note.end_s) for note in notes)
     if clipped:
         found.append(fact("sounds.clipped", count=clipped, total=len(notes)))
     if not notes:

@@ -68,9 +68,15 @@ class Listener:
             self._frames += 1
         return tuple(moments)
 
-    def close(self, progress: ProgressCallback | None = None) -> HeardTake:
-        """The notes of all that was pushed. Nothing can be pushed afterwards."""
+    def close(
+        self, progress: ProgressCallback | None = None, *, closely: bool = False
+    ) -> HeardTake:
+        """The notes of all that was pushed; ``closely`` as for `notes_of`.
+
+        Nothing can be pushed afterwards.
+        """
         if self._closed:
             raise TakeError("sounds.closed")
         self._closed = True
-        return notes_of(self._tracker.finish(), a4_hz=self._a4_hz, progress=progress)
+        track = self._tracker.finish()
+        return notes_of(track, a4_hz=self._a4_hz, closely=closely, progress=progress)

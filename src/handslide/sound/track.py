@@ -17,6 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
 
+from handslide.sound.recording import FULL_SCALE, Meter, Recording
+
 Floats = NDArray[np.float64]
 Samples = NDArray[np.float32]  # to hold an hour: its steps lie 140 dB below the loudest
 
@@ -32,8 +34,6 @@ _HUM_LEFT = 0.2
 _ZERO_CROSSINGS = 16
 _KAISER_BETA = 7.0
 _BATCH_FRAMES = 128
-# A 16-bit recording that is driven too far sits at its last steps.
-_FULL_SCALE = 0.997
 _SILENCE = 1e-10
 _STEADY_HZ = 4.0  # what is slower is no sound: an offset of the recording
 _STEADY_BLOCK = 4096
@@ -46,7 +46,8 @@ class Track:
 
     ``samples`` (n,) at ``rate_hz``; ``f0_hz``, ``clarity`` (0 to 1), ``level_db`` (of the frame, dB
     re full scale) and ``clipped`` (share of the samples at full scale) have one entry a frame.
-    ``f0_hz`` is NaN where a frame has no pitch at all.
+    ``f0_hz`` is NaN where a frame has no pitch at all. ``recording`` is how it came, before it was
+    thinned.
     """
 
     rate_hz: float
@@ -56,6 +57,7 @@ class Track:
     clarity: Floats
     level_db: Floats
     clipped: Floats
+    recording: Recording | None = None
 
     @property
     def hop_s(self) -> float:
@@ -210,6 +212,7 @@ class Tracker:
 
     def __init__(self, rate_hz: float) -> None:
         self._thinner = Thinner(thinning_factor(rate_hz))
+        self._meter = Meter(rate_hz)
         self._take_rate_hz = rate_hz
         self.rate_hz = rate_hz / self._thinner.factor
         self.hop = round(HOP_S * self.rate_hz)
@@ -235,8 +238,9 @@ class Tracker:
 
     def push(self, samples: Floats) -> Floats:
         """Take a block; return the new frames: rows of f0 Hz, clarity, level dB, shape (m, 3)."""
-        loud = np.flatnonzero(np.abs(samples) >= _FULL_SCALE) + self._taken
+        loud = np.flatnonzero(np.abs(samples) >= FULL_SCALE) + self._taken
         self._taken += len(samples)
+        self._meter.push(samples)
         if len(loud):
             self._clips.append((loud * self.rate_hz / self._take_rate_hz / self.hop).astype(int))
         return self._advance(self._steadier.push(self._thinner.push(samples)))
@@ -254,7 +258,8 @@ class Tracker:
         per_hop = self.hop * self._take_rate_hz / self.rate_hz
         f0_hz, clarity, level_db = rows.T
         clipped = counts / per_hop
-        return Track(self.rate_hz, self.hop, samples, f0_hz, clarity, level_db, clipped)
+        recording = self._meter.finish()
+        return Track(self.rate_hz, self.hop, samples, f0_hz, clarity, level_db, clipped, recording)
 
     def _advance(self, thinned: Floats, *, keep: bool = True) -> Floats:
         if keep and len(thinned):

@@ -1,6 +1,7 @@
 """The report of a take: what stands on its page, on the student's sheet and on the terminal."""
 
 from handslide.instrument.practice import Practice
+from handslide.words.listening import HEARD, NOTHING_HEARD, TRUST
 from handslide.words.messages import N_, NP_
 from handslide.words.takes import FAULTS
 from handslide.words.translate import Translator
@@ -43,6 +44,9 @@ SHEET = {
     "no_habits": N_("No habit stands out in this take."),
     "practice": N_("Practise this first"),
     "no_practice": N_("Nothing stands out: play it to somebody."),
+    "heard": HEARD,
+    "nothing_heard": NOTHING_HEARD,
+    "trust": TRUST,
 }
 # What the signs in the pictures mean.
 LEGEND = {
@@ -81,6 +85,13 @@ PLAYED_HEADS = (
     NP_("head of a column", "mark"),
     NP_("head of a column", "cents"),
     NP_("head of a column", "slide"),
+)
+DRONE_HEADS = (
+    NP_("head of a column", "note"),
+    NP_("head of a column", "start s"),
+    NP_("head of a column", "interval"),
+    NP_("head of a column", "cents from just"),
+    NP_("head of a column", "beats a second"),
 )
 # Translators: how far the pitch swings, and how often in a second.
 VIBRATO = N_("±{cents:.0f} at {speed_hz:.1f} Hz")

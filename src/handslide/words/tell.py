@@ -23,6 +23,7 @@ TOPICS = (
     "hearing",
     "horn",
     "line",
+    "listening",
     "live",
     "marks",
     "parts",

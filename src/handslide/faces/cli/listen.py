@@ -20,6 +20,7 @@ from handslide.faces.cli.shared import (
     speech_here,
 )
 from handslide.ground.errors import BadUsage
+from handslide.ground.pitch import Pitch, parse_pitch
 
 
 @command()
@@ -46,6 +47,12 @@ from handslide.ground.errors import BadUsage
     type=click.Path(path_type=Path),
     metavar="FILE",
     help="With --score: print the report as a page for the student.",
+)
+@click.option(
+    "--drone",
+    metavar="NOTE",
+    help="The held note that the take was played to: say how far each note was from the just "
+    "interval, and how fast it beat.",
 )
 @click.option("--student", default="", metavar="NAME", help="Name to print on the page.")
 @paper_option
@@ -90,12 +97,19 @@ def listen(
         return
     if options["pdf"] is not None:
         raise BadUsage("usage.pdf_without_score")
+    drone = _drone(options)
     say = speech_here()
     with progress_bar() as progress:
-        heard = listen_file(take, a4_hz=wanted, progress=progress)
+        heard = listen_file(take, a4_hz=wanted, closely=True, progress=progress)
     if table is not None:
         write_csv(heard, table, force=force)
-    out(take_json(heard, say) if as_json else take_text(heard, say), as_json)
+    out(take_json(heard, say, drone) if as_json else take_text(heard, say, drone), as_json)
+
+
+def _drone(options: dict[str, Any]) -> Pitch | None:
+    """The drone that was asked for, taken out of the options."""
+    name = options.pop("drone")
+    return None if name is None else parse_pitch(name)
 
 
 def _follow(
@@ -116,6 +130,7 @@ def _follow(
 
     pdf, student, paper = (options.pop(name) for name in ("pdf", "student", "paper"))
     keys = ("part", "voice", "small_notes", "sounds")
+    drone = _drone(options)
     wishes = FollowOptions(**{key: options.pop(key) for key in keys})
     say = speech_here()
 
@@ -125,7 +140,7 @@ def _follow(
     with progress_bar() as progress:
         report = follow_file(
             take, score, setup_at, wishes, say, a4_hz=a4_hz, table=table, pdf=pdf,
-            student=student, paper=paper, force=force, progress=progress,
+            student=student, drone=drone, paper=paper, force=force, progress=progress,
         )  # fmt: skip
     files = [path for path in (table, pdf) if path is not None]
     if as_json:

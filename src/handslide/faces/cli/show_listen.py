@@ -1,14 +1,18 @@
 """A heard take, alone or beside its part, as plain text for a terminal."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 from handslide.faces.cli.show import listed, table
-from handslide.ground.pitch import from_midi
+from handslide.ground.pitch import Pitch, from_midi, parse_pitch
+from handslide.jobs.hear.listening import Listening, listening_of
 from handslide.jobs.hear.report import ReportNote, TakeReport
+from handslide.jobs.hear.sheet import trust_lines
 from handslide.sound.measure import LeftOut
 from handslide.sound.notes import HeardNote, HeardTake
 from handslide.words import takepage as words
+from handslide.words.listening import HEARD, NOTHING_HEARD, TRUST
 from handslide.words.speech import Speech
 from handslide.words.takes import remarks, summary_line
 
@@ -18,14 +22,16 @@ _WIDTHS = ((9, 1), (11, 1), (10, 1), (10, 3), (6, 0))
 _BLANK = {"right": "", "free": "", "missing": "–", "unsure": "?"}
 
 
-def take_text(take: HeardTake, say: Speech) -> str:
+def take_text(take: HeardTake, say: Speech, drone: Pitch | None = None) -> str:
     """The report of a take for people."""
+    heard = listening_of(take, drone=drone)
     about = words.A4_ESTIMATED if take.a4_estimated else words.A4_GIVEN
     lines = [say(about, a4_hz=take.a4_hz, length_s=take.length_s)]
     if take.notes:
         lines += ["", *_heard_table(take.notes, say)]
     lines += ["", *_left_out_lines(take.left_out, say)] if take.left_out else []
     lines += ["", *map(say.fact, take.warnings)] if take.warnings else []
+    lines += ["", *_listening_lines(heard, say)] if heard is not None else []
     return "\n".join([*lines, "", say(words.PRIVACY)])
 
 
@@ -80,6 +86,32 @@ def _left_out_lines(left_out: Sequence[LeftOut], say: Speech) -> list[str]:
     return lines
 
 
+def _listening_lines(heard: Listening, say: Speech) -> list[str]:
+    """What a listener notices, and how far the take can be trusted."""
+    findings = [say.fact(one) for one in heard.findings]
+    lines = listed(say(HEARD), findings, say(NOTHING_HEARD)).splitlines()
+    drone = heard.figures["drone"]
+    if drone is not None and drone["notes"]:
+        lines += ["", *_drone_lines(drone["notes"], say)]
+    return [*lines, "", *listed(say(TRUST), trust_lines(heard, say), "").splitlines()]
+
+
+def _drone_lines(rows: Sequence[Mapping[str, Any]], say: Speech) -> list[str]:
+    """Each note against the drone."""
+    heads = tuple(say(head) for head in words.DRONE_HEADS)
+    cells = [
+        (
+            say.note(parse_pitch(row["note"])),
+            say.number(row["start_s"], 2),
+            row["ratio"],
+            say.spelled_number(row["just_cents"], "+.1f"),
+            say.number(row["beats_hz"], 1),
+        )
+        for row in rows
+    ]
+    return table(cells, heads).splitlines()
+
+
 def follow_text(report: TakeReport, say: Speech) -> str:
     """The report of a take beside its part."""
     heads = [say(head) for head in words.PLAYED_HEADS]
@@ -99,6 +131,7 @@ def follow_text(report: TakeReport, say: Speech) -> str:
             say(words.NO_PRACTICE),
         ),
         "\n".join(map(say.fact, report.warnings)),
+        "" if report.listening is None else "\n".join(_listening_lines(report.listening, say)),
         say(words.PRIVACY),
     ]
     return "\n\n".join(part for part in parts if part)

@@ -10,11 +10,12 @@ from handslide.edges.files.cells import plain_cell
 from handslide.edges.files.outfile import check_free, write_result
 from handslide.edges.musicxml.read import open_score
 from handslide.ground.papers import DEFAULT_PAPER
+from handslide.ground.pitch import Pitch
 from handslide.ground.progress import ProgressCallback
 from handslide.ground.wholenumber import whole_number
 from handslide.instrument.practice import Practice
 from handslide.jobs.hear.followed import FollowOptions, follow_take
-from handslide.jobs.hear.listen import listen_file, warning_json
+from handslide.jobs.hear.listen import listen_file, listening_json, warning_json
 from handslide.jobs.hear.partreport import part_report
 from handslide.jobs.hear.report import ReportHabit, ReportNote, TakeReport
 from handslide.jobs.hear.sheet import sheet_pdf
@@ -34,6 +35,7 @@ def follow_file(
     table: Path | None = None,
     pdf: Path | None = None,
     student: str = "",
+    drone: Pitch | None = None,
     paper: str = DEFAULT_PAPER,
     force: bool = False,
     progress: ProgressCallback | None = None,
@@ -41,7 +43,7 @@ def follow_file(
     """Hear a recording, follow a part of a score file, and write a table or a page if asked.
 
     ``setup_at`` gives the horn for a tuning pitch; ``a4_hz`` None estimates it from the take.
-    ``student`` is named on the page.
+    ``student`` is named on the page; ``drone`` is what the take was played to.
 
     Raises
     ------
@@ -55,10 +57,10 @@ def follow_file(
             check_free(target, force=force)
     setup = setup_at(440.0 if a4_hz is None else a4_hz)
     score = open_score(score_path)
-    take = listen_file(take_path, a4_hz=a4_hz, progress=progress)
+    take = listen_file(take_path, a4_hz=a4_hz, closely=True, progress=progress)
     if a4_hz is None:
         setup = setup_at(take.a4_hz)
-    report = part_report(follow_take(score, take, setup, options))
+    report = part_report(follow_take(score, take, setup, options), drone)
     if pdf is not None:
         write_result(pdf, sheet_pdf(report, say, student, paper), force=force)
     if table is not None:
@@ -91,6 +93,7 @@ def follow_json(report: TakeReport, say: Speech) -> dict[str, Any]:
         "habits": [_habit_json(habit, say) for habit in report.habits],
         "practice": [_practice_json(item, say) for item in report.practice],
         "warnings": [warning_json(one, say) for one in (*doubts, *report.warnings)],
+        **listening_json(report.listening, say),
     }
 
 

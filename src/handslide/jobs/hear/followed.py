@@ -1,10 +1,11 @@
 """Follow a part: what a take did with each note of a marked part, in cents and in millimetres."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 
+from handslide.edges.musicxml.dynamics import written_dynamics
 from handslide.edges.musicxml.fingerings import written_fingerings
 from handslide.edges.musicxml.read import Score
 from handslide.edges.musicxml.scorepart import ScorePart
@@ -73,7 +74,8 @@ class FollowedNote:
 
 @dataclass(frozen=True, eq=False)
 class FollowedTake:
-    """A take beside its part; ``common_cents`` is what it is off by as a whole."""
+    """A take beside its part; ``common_cents`` is what it is off by as a whole, ``dynamics`` what
+    is written at the part's notes, by their index."""
 
     title: str
     part: ScorePart
@@ -84,6 +86,7 @@ class FollowedTake:
     notes: tuple[FollowedNote, ...]
     options: FollowOptions
     common_cents: float = 0.0
+    dynamics: Mapping[int, str] = field(default_factory=dict)
 
     @cached_property
     def played_rows(self) -> tuple[tuple[int, PlayedNote], ...]:
@@ -192,7 +195,10 @@ def follow_take(
         for number in range(len(part.played))
     )
     title = score.title or Path(score.name).stem
-    return FollowedTake(title, part, setup, routed, take, followed, notes, options, common)
+    dynamics = written_dynamics(score, part)
+    return FollowedTake(
+        title, part, setup, routed, take, followed, notes, options, common, dynamics
+    )
 
 
 def expected_rows(part: ScorePart) -> list[Expected]:

@@ -19,6 +19,7 @@ from handslide.instrument.practice import suggest_practice
 from handslide.instrument.takeoffset import take_offset
 from handslide.jobs.hear.judge import free_facts, whole_take
 from handslide.jobs.hear.listen import note_row
+from handslide.jobs.hear.listening import listening_of
 from handslide.jobs.hear.partreport import horn_fact, open_positions
 from handslide.jobs.hear.report import ReportNote, TakeReport, report_habit
 from handslide.jobs.setup import Setup
@@ -92,6 +93,7 @@ def free_report(take: HeardTake, setup: Setup, title: str) -> TakeReport:
         positions_mm=open_positions(setup),
         heard=tuple(note_row(note) for note in take.notes),
         common_cents=common,
+        listening=listening_of(take),
     )
 
 

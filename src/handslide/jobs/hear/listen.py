@@ -9,8 +9,9 @@ from handslide.edges.audio.read import open_take
 from handslide.edges.files.cells import plain_cell
 from handslide.edges.files.outfile import check_free, write_result
 from handslide.ground.facts import Fact
-from handslide.ground.pitch import from_midi
+from handslide.ground.pitch import Pitch, from_midi
 from handslide.ground.progress import ProgressCallback
+from handslide.jobs.hear.listening import Listening, listening_of
 from handslide.sound.measure import LeftOut
 from handslide.sound.notes import HeardNote, HeardTake, check_a4
 from handslide.sound.stream import Listener
@@ -29,12 +30,15 @@ def listen_file(
     *,
     a4_hz: float | None = 440.0,
     name: str = "",
+    closely: bool = False,
     progress: ProgressCallback | None = None,
 ) -> HeardTake:
     """The notes of a recording, read in blocks so that hours of it fit in memory.
 
     ``audio`` is a file, or an open one that is called ``name``; ``a4_hz`` None estimates the
-    tuning pitch. Raises TakeError for a file that can't be used.
+    tuning pitch; ``closely``: listen to more than pitch.
+
+    Raises TakeError for a file that can't be used.
     """
     check_a4(a4_hz)
     take = open_take(audio, name)
@@ -44,11 +48,12 @@ def listen_file(
         listener.push(block)
         if progress is not None and total:
             progress("hearing", min(take.read, total), total)
-    return listener.close(progress=progress)
+    return listener.close(progress=progress, closely=closely)
 
 
-def take_json(take: HeardTake, say: Speech) -> dict[str, Any]:
+def take_json(take: HeardTake, say: Speech, drone: Pitch | None = None) -> dict[str, Any]:
     """JSON of ``handslide listen``; keys with None are null: they couldn't be told."""
+    heard = listening_of(take, drone=drone)
     return {
         "a4_hz": round(take.a4_hz, 3),
         "a4_estimated": take.a4_estimated,
@@ -56,6 +61,19 @@ def take_json(take: HeardTake, say: Speech) -> dict[str, Any]:
         "notes": [note_row(note) for note in take.notes],
         "left_out": [_left_out_json(row, say) for row in take.left_out],
         "warnings": [warning_json(warning, say) for warning in take.warnings],
+        **listening_json(heard, say),
+    }
+
+
+def listening_json(heard: Listening | None, say: Speech) -> dict[str, Any]:
+    """The keys ``trust`` and ``listening`` of ``handslide listen``: docs/listening.md."""
+    if heard is None:
+        return {}
+    facts = (*heard.quality, *heard.believed, *heard.advice)
+    findings = [warning_json(one, say) for one in heard.findings]
+    return {
+        "trust": {**heard.trust, "words": [warning_json(one, say) for one in facts]},
+        "listening": {"findings": findings, **heard.figures},
     }
 
 

@@ -2,15 +2,16 @@
 
 from handslide.edges.store.takes import NoteRow
 from handslide.ground.facts import Fact, fact
-from handslide.ground.pitch import from_midi
+from handslide.ground.pitch import Pitch, from_midi
 from handslide.jobs.hear.followed import FollowedNote, FollowedTake
 from handslide.jobs.hear.judge import whole_take
+from handslide.jobs.hear.listening import listening_of
 from handslide.jobs.hear.report import ReportExtra, ReportNote, TakeReport, report_habit
 from handslide.jobs.setup import Setup
 
 
-def part_report(followed: FollowedTake) -> TakeReport:
-    """The report of a followed take."""
+def part_report(followed: FollowedTake, drone: Pitch | None = None) -> TakeReport:
+    """The report of a followed take, also against a ``drone`` if it was played to one."""
     take = followed.take
     return TakeReport(
         kind="part",
@@ -31,6 +32,7 @@ def part_report(followed: FollowedTake) -> TakeReport:
         restarts=followed.followed.restarts,
         extras=_extras(followed),
         common_cents=followed.common_cents,
+        listening=listening_of(take, followed, drone),
     )
 
 

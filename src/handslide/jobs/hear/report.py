@@ -14,6 +14,7 @@ from handslide.ground.facts import Fact
 from handslide.ground.pitch import Pitch, parse_pitch
 from handslide.instrument.habits import Habit
 from handslide.instrument.practice import Practice
+from handslide.jobs.hear.listening import Listening
 from handslide.sound.follow import PLAYED
 from handslide.sound.measure import LeftOut
 
@@ -79,8 +80,8 @@ class TakeReport:
     ``horn`` is the line that states the horn, ``summary`` the take in a line of facts. ``doubt`` is
     there where hardly anything fits the part. ``positions_mm`` are the open positions as (number,
     extension). ``heard`` has the rows of the notes of free playing. ``common_cents`` is what the
-    take is off by as a whole; 0 where it isn't. ``as_told`` are sentences of an older studio that
-    can't be told anew.
+    take is off by as a whole; 0 where it isn't. ``listening`` is what was heard besides pitch; a
+    take of an older studio has none. ``as_told`` are sentences of one that can't be told anew.
     """
 
     kind: str
@@ -102,6 +103,7 @@ class TakeReport:
     extras: tuple[ReportExtra, ...] = ()
     heard: tuple[Mapping[str, Any], ...] = ()
     common_cents: float = 0.0
+    listening: Listening | None = None
     as_told: tuple[Fact, ...] = ()
 
     @property
@@ -166,7 +168,17 @@ def report_json(report: TakeReport) -> dict[str, Any]:
         }  # fmt: skip
     else:
         stored["heard"] = [dict(row) for row in report.heard]
+    if report.listening is not None:
+        stored["listening"] = _listening_json(report.listening)
     return stored | ({"as_told": to_json(report.as_told)} if report.as_told else {})
+
+
+_HEARD_FACTS = ("findings", "quality", "believed", "advice")
+
+
+def _listening_json(heard: Listening) -> dict[str, Any]:
+    told = {name: to_json(getattr(heard, name)) for name in _HEARD_FACTS}
+    return told | {"figures": dict(heard.figures), "trust": dict(heard.trust)}
 
 
 def _note_json(note: ReportNote) -> dict[str, Any]:
@@ -231,6 +243,7 @@ def _report(stored: Mapping[str, Any]) -> TakeReport:
         extras=tuple(map(_extra, stored.get("extra", ()))),
         heard=tuple(stored.get("heard", ())),
         common_cents=stored.get("common_cents", 0.0),
+        listening=_listening(stored.get("listening")),
         as_told=facts_from(stored.get("as_told", ())),
     )
 
@@ -252,6 +265,13 @@ def _note(row: Mapping[str, Any]) -> ReportNote:
         heard=None if row["heard"] is None else parse_pitch(row["heard"]),
         **{key: row[key] for key in _NUMBERS},
     )
+
+
+def _listening(stored: Mapping[str, Any] | None) -> Listening | None:
+    if stored is None:
+        return None
+    told = {name: facts_from(stored[name]) for name in _HEARD_FACTS}
+    return Listening(**told, figures=stored["figures"], trust=stored["trust"])
 
 
 def _habit(row: Mapping[str, Any]) -> ReportHabit:

@@ -3,11 +3,13 @@
 from handslide.ground.hearing import IN_TUNE_CENTS
 from handslide.ground.papers import DEFAULT_PAPER
 from handslide.instrument.heardplace import CLOSED_M
+from handslide.jobs.hear.listening import Listening
 from handslide.jobs.hear.report import ReportNote, TakeReport
 from handslide.sheets.frame import Head
 from handslide.sheets.shapes import Sheet
 from handslide.sheets.takecontent import PageTexts, TakeNote, TakePage
 from handslide.sheets.takereport import take_pages
+from handslide.words.listening import changes_words
 from handslide.words.speech import Speech
 from handslide.words.takepage import (
     ABOUT_FREE,
@@ -62,6 +64,7 @@ def take_page(report: TakeReport, say: Speech, *, stored: bool = True) -> TakePa
     """What the page and the pictures of a take show."""
     habits = [say.fact(habit.fact) for habit in report.habits[:_MOST_HABITS]]
     practice = [(say.fact(item.what), advice_text(say, item)) for item in report.practice]
+    heard = report.listening
     if report.doubt is not None:
         habits.insert(0, say.fact(report.doubt))
         practice = [("", say(FIND_OUT))]
@@ -74,7 +77,17 @@ def take_page(report: TakeReport, say: Speech, *, stored: bool = True) -> TakePa
             **{name: say(text) for name, text in SHEET.items()},
             closing=say(PRIVACY_OF_STUDIO if stored else PRIVACY),
         ),
+        heard=None if heard is None else tuple(map(say.fact, heard.findings)),
+        trust=None if heard is None else trust_lines(heard, say),
     )
+
+
+def trust_lines(heard: Listening, say: Speech) -> tuple[str, ...]:
+    """How far a take can be trusted: what the recording is like, what follows, what to do."""
+    quality = say.capital(summary_line(say, heard.quality)) if heard.quality else ""
+    told = [quality, *(say.fact(one) for one in (*heard.believed, *heard.advice))]
+    told.append(changes_words(say, heard.figures["changes"]))
+    return tuple(line for line in told if line)
 
 
 def _drawn(note: ReportNote, say: Speech, common_cents: float) -> TakeNote:

@@ -7,7 +7,7 @@ from handslide.edges.store.takes import Take
 from handslide.edges.typesetting.screen import Spot, screen_svg
 from handslide.jobs.hear.judge import IN_TUNE, IN_TUNE_WITH_REST
 from handslide.jobs.hear.report import ReportNote, TakeReport, report_from
-from handslide.jobs.hear.sheet import take_legend, take_page
+from handslide.jobs.hear.sheet import take_legend, take_page, trust_lines
 from handslide.sheets.takescreen import screen_pieces
 from handslide.studio.cache import CacheKind
 from handslide.studio.studio import Studio
@@ -57,7 +57,10 @@ class LeftOutRow:
 
 @dataclass(frozen=True, slots=True)
 class ReportPage:
-    """A report as its page says it. ``kind``: ``part`` or ``free``."""
+    """A report as its page says it. ``kind``: ``part`` or ``free``.
+
+    ``heard`` is what a listener notices, None for a take that wasn't listened to so closely.
+    """
 
     kind: str
     horn: str
@@ -65,6 +68,8 @@ class ReportPage:
     summary: tuple[str, ...]
     practice: tuple[AdviceLine, ...]
     habits: tuple[str, ...]
+    heard: tuple[str, ...] | None
+    trust: tuple[str, ...]
     notes: tuple[NoteLine, ...]
     legend: tuple[tuple[str, str], ...]
     warnings: tuple[str, ...]
@@ -74,6 +79,7 @@ class ReportPage:
 def report_page(take: Take, say: Speech) -> ReportPage:
     """The report of a take in the reader's language. Raises BadData for one that can't be read."""
     report = report_from(take.report)
+    heard = report.listening
     return ReportPage(
         kind=report.kind,
         horn=say.fact(report.horn),
@@ -83,6 +89,8 @@ def report_page(take: Take, say: Speech) -> ReportPage:
             AdviceLine(say.fact(item.what), advice_text(say, item)) for item in report.practice
         ),
         habits=tuple(say.fact(habit.fact) for habit in report.habits),
+        heard=None if heard is None else tuple(map(say.fact, heard.findings)),
+        trust=() if heard is None else trust_lines(heard, say),
         notes=tuple(_note_line(note, say) for note in report.inside),
         legend=take_legend(take_page(report, say).notes, say),
         warnings=tuple(map(say.fact, (*report.warnings, *report.as_told))),

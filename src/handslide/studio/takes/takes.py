@@ -97,7 +97,7 @@ def hear_take(
     played = _beside(studio, student_id, stand_id, a4_hz)
     called = _checked_title(clean_line(title) or _own_title(studio, played, name))
     a4 = played.setup.horn.a4_hz
-    take = listen_file(audio, a4_hz=a4, name=name, progress=progress)
+    take = listen_file(audio, a4_hz=a4, name=name, closely=True, progress=progress)
     if not take.notes:
         raise TakeError("takes.no_note", file=name or fact("audio.a_recording"))
     score_id = None if played.stand is None else played.stand.score_id
