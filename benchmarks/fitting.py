@@ -1,12 +1,16 @@
-"""How honest a fit's intervals are, and what its advice is worth: 300 simulated horns.
+"""How honest a fit's intervals are, and what its advice is worth, on simulated horns.
 
-    .venv/bin/python benchmarks/fitting.py [COUNT]
+    .venv/bin/python benchmarks/fitting.py [COUNT: 120]
 
-The truth is drawn as `tests/helpers/simhorns.py` says; read there what that presumes. Prints, for
-closed-slide notes alone and with marks: the share of usual places whose truth lies inside the
-stated 95 % interval, the rms error, the mean half-width, the share within 4 mm (all places, and
-those up to 460 mm, and horns on which every place is); and the error after notes played on advice
-against notes played at random.
+The truth is drawn as `tests/helpers/simhorns.py` says; read there what that presumes. Prints the
+share of usual places whose truth lies inside the stated 95 % interval, the rms error, the mean
+half-width and the good rows left out for each horn,
+
+- by how much the player scatters, with and without repeats, with marks that are all off, with a
+  horn that warms, and with a mistyped mark: how often that is named (COUNT horns);
+- by kind of horn and by marks, also within 4 mm;
+
+and the error after notes played on advice against notes played at random.
 """
 
 import sys
@@ -19,7 +23,18 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests" / "helpers"
 
 import simhorns
 
-MIXED = ("line", "bent", "uniform", "mild", "wild", "shared")
+SCATTERS = (2.0, 5.0, 8.0, 10.0)
+MARKS = (0.0, 0.45)
+TROUBLES = {
+    "nothing else": {},
+    "marks 5 mm further out": {"offset_mm": 5.0},
+    "marks 12 mm further in": {"offset_mm": -12.0},
+    "marks 20 mm further out": {"offset_mm": 20.0},
+    "warms by 6 cents": {"drift_cents": 6.0},
+    "cools by 6, marks 12 mm out": {"drift_cents": -6.0, "offset_mm": 12.0},
+    "one mark mistyped by 20 mm": {"slip_mm": 20.0},
+    "one mark mistyped by 40 mm": {"slip_mm": 40.0},
+}
 
 
 def row(words, outcomes):
@@ -37,27 +52,48 @@ def row(words, outcomes):
     )
 
 
+def people(count):
+    """Coverage by scatter, repeats and what people do wrong."""
+    print(
+        "inside (rms error / mean half-width in mm; good rows left out a horn), by scatter in cents"
+    )
+    for passes in (1, 2):
+        for words, trouble in TROUBLES.items():
+            cells = []
+            for scatter in SCATTERS:
+                session = simhorns.Session(passes, scatter, **trouble)
+                some = simhorns.study(simhorns.MIXED, MARKS, count, session=session)
+                inside, rms, width, _ = simhorns.pooled(some)
+                lost = sum(one.left_out for one in some) / count
+                cell = f"{scatter:g}: {100 * inside:4.1f} % ({rms:.1f}/{width:.1f}; {lost:.2f})"
+                if session.slip_mm:
+                    cell += f" named {100 * np.mean([one.slip_named for one in some]):.0f} %"
+                cells.append(cell)
+            print(f"{'twice' if passes > 1 else 'once':5s} {words:28s}", "  ".join(cells))
+
+
 def coverage(count):
     """Coverage and errors by kind of truth, marks and repeats."""
-    for marks, repeats, words in (
+    mixed = simhorns.MIXED
+    few = count // len(mixed)
+    for marks, passes, words in (
         ((0.0,), 1, "closed"),
         ((0.0, 0.45), 1, "closed + 45 cm"),
         ((0.0, 0.45), 2, "closed + 45 cm, each twice"),
         ((0.0, 0.30, 0.60), 1, "closed + 30 + 60 cm"),
     ):
-        every = []
-        for number, kind in enumerate(MIXED):
-            some = simhorns.study(kind, marks, count // len(MIXED), seed=number, repeats=repeats)
+        every, session = [], simhorns.Session(passes)
+        for number, kind in enumerate(mixed):
+            some = simhorns.study((kind,), marks, few, session=session, seed=number)
             row(f"{words}: {kind}", some)
             every += some
         row(f"{words}: the six together, {len(every)} horns", every)
-        row(f"{words}: wave", simhorns.study("wave", marks, count // len(MIXED), repeats=repeats))
+        row(f"{words}: wave", simhorns.study(("wave",), marks, few, session=session))
     for base in ("tenor", "bass-independent", "alto", "tenor-c-bb"):
-        few = count // len(MIXED)
-        row(f"closed: line, {base}", simhorns.study("line", (0.0,), few, base))
+        row(f"closed: line, {base}", simhorns.study(("line",), (0.0,), few, base))
         mark = 0.35 if base == "alto" else 0.45
-        row(f"closed + mark: line, {base}", simhorns.study("line", (0.0, mark), few, base))
-    blind = simhorns.study("line", (0.0, 0.45), count // len(MIXED), thermometer=False)
+        row(f"closed + mark: line, {base}", simhorns.study(("line",), (0.0, mark), few, base))
+    blind = simhorns.study(("line",), (0.0, 0.45), few, thermometer=False)
     row("closed + 45 cm, no thermometer: line", blind)
 
 
@@ -79,8 +115,9 @@ def advice(count, steps=6):
 
 
 if __name__ == "__main__":
-    number = int(sys.argv[1]) if len(sys.argv) > 1 else 300
+    number = int(sys.argv[1]) if len(sys.argv) > 1 else 120
     began = time.perf_counter()
+    people(number)
     coverage(number)
     advice(max(10, number // 5))
     print(f"{time.perf_counter() - began:.0f} s")

@@ -79,7 +79,7 @@ def main() -> int:
         loudness_lufs(samples, RATE_HZ), true_peak_dbtp(samples, RATE_HZ)
     ))  # fmt: skip
     if importlib.util.find_spec("av"):
-        sys.path.insert(0, str(ROOT / "tests"))
+        sys.path.insert(0, str(ROOT / "tests" / "helpers"))
         from sound_meter import ebur128
 
         show("  peer: FFmpeg's meter", lambda: ebur128(samples, RATE_HZ))

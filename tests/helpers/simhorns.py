@@ -18,24 +18,48 @@ What is presumed, and what isn't known of real horns:
   - ``wave``: δ = A·cos(2πx/λ + φ), A up to 15 cents, λ 0.9 to 2 m: not a line at all.
 
 - The air is 3 °C (sd) off the thermometer, a mark 0.5 mm (sd) off the ruler, the same for all its
-  notes. A note is 2 cents (sd) off, independent of all others.
+  notes. A note is some cents (sd) off, independent of all others; every row says 2, since people
+  leave that field alone. What else goes wrong is a :class:`Session`.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from handslide.edges.files.horns import load_horn
+from handslide.ground.facts import fact
 from handslide.instrument.air import Air
 from handslide.instrument.fitting.advice import candidates, next_notes, place_reports
 from handslide.instrument.fitting.fit import fit_horn
 from handslide.instrument.fitting.rows import FitRow
 
-KINDS = ("line", "bent", "uniform", "mild", "wild", "shared", "wave")
+MIXED = ("line", "bent", "uniform", "mild", "wild", "shared")
+KINDS = (*MIXED, "wave")
 TEMP_C = 22.0
 NOISE_CENTS = 2.0
+SLIP = fact("rows.row", row=1)
 _FAR = 0.45
+
+
+@dataclass(frozen=True)
+class Session:
+    """How a list is played: what people do, and what they don't know that they do.
+
+    The list is played ``passes`` times over. A note scatters by ``noise_cents`` (sd). All marks lie
+    ``offset_mm`` further out than said, the horn sharpens evenly by ``drift_cents`` from first note
+    to last (its truth is that of the middle), and one note at a mark, drawn at random, is written
+    down ``slip_mm`` too far out or in.
+    """
+
+    passes: int = 1
+    noise_cents: float = NOISE_CENTS
+    offset_mm: float = 0.0
+    drift_cents: float = 0.0
+    slip_mm: float = 0.0
+
+
+HONEST = Session()
 
 
 @dataclass(frozen=True)
@@ -112,7 +136,7 @@ def play(rng, horn, valves, partial, extension_m=0.0, error_m=0.0, noise=NOISE_C
     """A row: the note as heard with the slide at what the ruler calls ``extension_m``."""
     hz = horn.hz(valves, partial, extension_m + (error_m if extension_m else 0.0))
     heard = hz * 2.0 ** (rng.normal(0.0, noise) / 1200.0)
-    return FitRow(heard, extension_m, valves, partial, noise)
+    return FitRow(heard, extension_m, valves, partial)
 
 
 def groups(base):
@@ -124,24 +148,35 @@ def groups(base):
     return found
 
 
-def play_list(rng, horn, marks=(0.0,), repeats=1):
-    """Every partial of the usual list at each mark, ``repeats`` times."""
+def play_list(rng, horn, marks=(0.0,), session=HONEST):
+    """Every partial of the usual list at each mark. A slip is the row whose label is SLIP."""
+    errors = {mark: ruler_error_m(rng) + session.offset_mm / 1000.0 for mark in marks}
+    played = [(mark, group) for mark in marks for group in groups(horn.base)] * session.passes
     rows = []
-    for mark in marks:
-        error = ruler_error_m(rng)
-        for valves, partial in groups(horn.base):
-            rows += [play(rng, horn, valves, partial, mark, error) for _ in range(repeats)]
+    for when, (mark, group) in zip(np.linspace(-0.5, 0.5, len(played)), played):
+        row = play(rng, horn, *group, mark, errors[mark], session.noise_cents)
+        warmer = 2.0 ** (session.drift_cents * when / 1200.0)
+        rows.append(replace(row, frequency_hz=row.frequency_hz * warmer))
+    if session.slip_mm:
+        k = rng.choice([k for k, row in enumerate(rows) if row.extension_m])
+        wrong_m = rows[k].extension_m + rng.choice((-1.0, 1.0)) * session.slip_mm / 1000.0
+        rows[k] = replace(rows[k], extension_m=round(wrong_m, 4), label=SLIP)
     return rows
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """Errors in mm of all usual places of one fitted horn, and its stated half-widths."""
+    """Errors in mm of all usual places of one fitted horn, and its stated half-widths.
+
+    ``left_out`` counts good rows that were left out.
+    """
 
     error_mm: np.ndarray
     half_width_mm: np.ndarray
     extension_m: np.ndarray
     left_out: int
+    slip_named: bool
+    noticed: dict
 
     @property
     def inside(self):
@@ -164,17 +199,19 @@ def outcome(horn, fitted):
         np.array(errors),
         np.array([report.half_width_mm for report in reports]),
         np.array([report.place.extension_m for report in reports]),
-        len(fitted.left_out),
+        sum(left.row.label != SLIP for left in fitted.left_out),
+        any(left.row.label == SLIP for left in fitted.left_out),
+        {one.kind: one for one in fitted.noticed},
     )
 
 
-def study(kind, marks, count, base="tenor-f", repeats=1, seed=1, thermometer=True):
-    """Outcomes of ``count`` horns at random."""
+def study(kinds, marks, count, base="tenor-f", session=HONEST, seed=1, thermometer=True):
+    """Outcomes of ``count`` horns at random, of each of ``kinds`` in turn."""
     rng = np.random.default_rng(seed)
     found = []
-    for _ in range(count):
-        horn = draw(rng, base, kind)
-        rows = play_list(rng, horn, marks, repeats)
+    for number in range(count):
+        horn = draw(rng, base, kinds[number % len(kinds)])
+        rows = play_list(rng, horn, marks, session)
         found.append(outcome(horn, fit(horn, rows, thermometer)))
     return found
 

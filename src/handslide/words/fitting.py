@@ -13,6 +13,7 @@ FITTED_TITLE = N_("{horn}, fitted")
 HEADINGS: Mapping[str, Message] = {
     "places": N_("Places (95 % intervals)"),
     "deviations": N_("Deviations: cents closed, cents per metre"),
+    "noticed": N_("What the notes show"),
     "left_out": N_("Left out"),
     "next": N_("Play next, to learn most"),
 }

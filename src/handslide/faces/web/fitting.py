@@ -138,6 +138,7 @@ def _play_page(
             (row, row_text(row), "" if row.label is None else say.fact(row.label))
             for row in draft.rows
         ],
+        noticed=[] if report is None else [say.fact(one) for one in report.fitted.fit.noticed],
         left_out=[(say.fact(item.row.told), say.fact(item.why)) for item in left_out],
         problems=problems,
         report=report,

@@ -6,6 +6,7 @@ regression with covariance C, places G and a note h with error variance r, the s
 |G·C·h|² / (hᵀ·C·h + r) (rank-one update of the normal equations).
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -13,12 +14,13 @@ import numpy as np
 
 from handslide.ground.pitch import Pitch, from_midi
 from handslide.ground.units import A4_MIDI, cents
-from handslide.instrument.fitting.fit import HALF_WIDTH_SDS, Fit, place_rows, place_uncertainty_mm
-from handslide.instrument.fitting.model import Design, FloatArray, Layout, Spot
-from handslide.instrument.fitting.rows import DEFAULT_SE_CENTS
+from handslide.instrument.fitting.fit import Fit, half_widths_mm, place_rows
+from handslide.instrument.fitting.model import Design, FloatArray, Group, Layout, Spot
 from handslide.instrument.horn import Horn
 from handslide.instrument.places import Place, find_places
 
+# A note played next is played at the end of the session.
+NEXT_WHEN = 0.5
 # Usual notes reach from the lowest on partial 2 to the 8th partial of the closed horn.
 USUAL_PARTIALS = range(2, 9)
 # Extensions that a player sets with a ruler and finds again; the closed slide is always one.
@@ -71,28 +73,43 @@ def usual_places(horn: Horn) -> tuple[tuple[Pitch, Place], ...]:
 def place_reports(fit: Fit, horn: Horn | None = None) -> tuple[PlaceReport, ...]:
     """Every usual place with its uncertainty."""
     horn = fit.horn() if horn is None else horn
+    usual = usual_places(horn)
+    found: dict[Group, list[float]] = {}
+    for _, place in usual:
+        found.setdefault((place.valves, place.partial), []).append(place.extension_m)
+    widths = {
+        (*group, x): float(width)
+        for group, at in found.items()
+        for x, width in zip(at, half_widths_mm(fit, *group, at))
+    }
     return tuple(
-        PlaceReport(
-            pitch, place, place_uncertainty_mm(fit, place.valves, place.partial, place.extension_m)
-        )
-        for pitch, place in usual_places(horn)
+        PlaceReport(pitch, place, widths[place.valves, place.partial, place.extension_m])
+        for pitch, place in usual
     )
 
 
 def next_notes(
-    fit: Fit, count: int = 3, *, se_cents: float = DEFAULT_SE_CENTS, horn: Horn | None = None
+    fit: Fit,
+    count: int = 3,
+    *,
+    horn: Horn | None = None,
+    places: Sequence[PlaceReport] | None = None,
 ) -> tuple[NextNote, ...]:
     """The ``count`` notes to play next, in order, each chosen as if those before had been played.
 
-    ``se_cents`` is how well a note is expected to be heard.
+    A note is expected to scatter as those of the fit do. ``places`` are those of the fit, where
+    they are there already.
     """
     horn = fit.horn() if horn is None else horn
-    search = _Search.of(fit, horn)
+    search, se_cents = _Search.of(fit, horn), fit.scatter_cents[0]
     cov, chosen = search.cov, []
-    before = search.typical_mm(cov)
+    known = place_reports(fit, horn) if places is None else places
+    before = math.sqrt(sum(place.half_width_mm**2 for place in known) / len(known))
+    # Half-widths count in standard deviations; the mixture's are a little more than 1.96 of them.
+    half_width_sds = before / search.sd_mm(cov)
     for _ in range(count):
         spot, cov = search.best(cov, se_cents)
-        after = search.typical_mm(cov)
+        after = half_width_sds * search.sd_mm(cov)
         hz = horn.frequency_hz(spot.partial, spot.extension_m, spot.valves)
         midi = A4_MIDI + cents(hz / horn.a4_hz) / 100.0
         pitch = from_midi(round(midi))
@@ -106,10 +123,10 @@ def next_notes(
     return tuple(chosen)
 
 
-def gains(fit: Fit, spots: Sequence[Spot], *, se_cents: float = DEFAULT_SE_CENTS) -> FloatArray:
+def gains(fit: Fit, spots: Sequence[Spot]) -> FloatArray:
     """By how much each of ``spots``, played next, would lower the places' total variance, mm²."""
     search = _Search.of(fit, fit.horn())
-    return search.gains(search.cov, tuple(spots), se_cents)
+    return search.gains(search.cov, tuple(spots), fit.scatter_cents[0])
 
 
 def candidates(fit: Fit, horn: Horn) -> tuple[Spot, ...]:
@@ -118,10 +135,10 @@ def candidates(fit: Fit, horn: Horn) -> tuple[Spot, ...]:
     groups = dict.fromkeys((place.valves, place.partial) for _, place in usual_places(horn))
     spots = []
     for valves, partial in groups:
-        spots.append(Spot(valves, partial, 0.0))
+        spots.append(Spot(valves, partial, 0.0, when=NEXT_WHEN))
         for mark in marks:
             if mark <= horn.travel_m:
-                spots.append(Spot(valves, partial, mark, True))
+                spots.append(Spot(valves, partial, mark, True, NEXT_WHEN))
     return tuple(spots)
 
 
@@ -147,7 +164,7 @@ class _Search:
         cov[np.ix_(at, at)] = fit.cov
         widened = replace(fit, layout=layout, theta=theta, cov=cov)
         rows = [
-            place_rows(widened, place.valves, place.partial, [place.extension_m])[0]
+            place_rows(widened, place.valves, place.partial, [place.extension_m]).jac
             for _, place in usual_places(horn)
         ]
         return cls(layout, theta, cov, np.concatenate(rows), spots)
@@ -166,10 +183,10 @@ class _Search:
         spread = cov @ jac[0]
         return spot, cov - np.outer(spread, spread) / (jac[0] @ spread + se_cents**2)
 
-    def typical_mm(self, cov: FloatArray) -> float:
-        """Root mean square half-width of the places in mm."""
-        variance = np.einsum("ij,jk,ik->i", self.places_jac, cov, self.places_jac)
-        return HALF_WIDTH_SDS * float(np.sqrt(variance.mean()))
+    def sd_mm(self, cov: FloatArray) -> float:
+        """Root mean square standard deviation of the places in mm."""
+        variance = ((self.places_jac @ cov) * self.places_jac).sum(axis=1)
+        return float(np.sqrt(variance.mean()))
 
 
 def _columns(old: Layout, new: Layout) -> list[int]:

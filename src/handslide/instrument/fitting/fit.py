@@ -1,9 +1,13 @@
 """A horn from notes at known extensions: lengths, loops, deviations, and how sure they are.
 
-Regularised least squares on the playing model (``model`` beside this): few notes leave the
-harmonic model standing, many replace it. Rows that contradict the others are named and left out.
-All intervals are 95 % (1.96 standard deviations of the posterior) and hold for a horn that the
-priors describe.
+The playing model (``model`` beside this) as a regression whose unknowns have priors: few notes
+leave the harmonic model standing, many replace it. How far the notes scatter isn't taken from what
+is typed: notes played again tell it, and without them what the model leaves over (``posterior``).
+A drift of the horn and an error of the marks are unknowns like others. Slips are named and left out
+(``slips``), what else was seen is told (``noticed``).
+
+An interval is 95 %: so often the truth lies inside it, for horns that the priors describe, at a
+moment of the session that isn't known. What it is worth on simulated horns is in docs/physics.md.
 """
 
 import math
@@ -13,7 +17,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from handslide.ground.errors import BadData
-from handslide.ground.facts import fact
+from handslide.ground.facts import Fact
 from handslide.ground.units import cents
 from handslide.instrument.air import Air
 from handslide.instrument.fitting.model import (
@@ -21,17 +25,17 @@ from handslide.instrument.fitting.model import (
     CENTS_PER_NEPER,
     UNKNOWN_AIR_SD_CENTS,
     Design,
-    Estimate,
     FloatArray,
     Group,
     Layout,
     Spot,
     bow,
     deviation_prior,
-    estimate,
-    estimate_over_spreads,
 )
+from handslide.instrument.fitting.noticed import noticed, scatter
+from handslide.instrument.fitting.posterior import Part, Posterior, half_widths, posterior
 from handslide.instrument.fitting.rows import FitRow, LeftOut, check_rows, sort_out
+from handslide.instrument.fitting.slips import find_slip
 from handslide.instrument.horn import (
     Closed,
     Deviation,
@@ -41,11 +45,8 @@ from handslide.instrument.horn import (
     ValveDescription,
 )
 
-HALF_WIDTH_SDS = 1.96
 # Fewer say nothing about single partials: one wrong note couldn't be told from a right one.
 LEAST_CLOSED = 3
-# A row whose distance from what all others say is larger (in its own sd) is left out.
-OUTLIER_SDS = 4.0
 # More rows than this left out: the rows contradict each other, and who is right can't be said.
 MOST_LEFT_OUT = 1.0 / 3.0
 # Without a thermometer millimetres need a mark at least this far out.
@@ -57,11 +58,25 @@ _FILE_BOUNDS = ((-100.0, -300.0), (100.0, 300.0))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class PlaceRows:
+    """Places: error of each in mm = jac·(error of theta) plus an own normal error.
+
+    ``jac`` has shape (places, unknowns); ``own``, shape (parts, places), is the variance in mm²
+    that doesn't come from theta: a partial that was never played has its prior deviation, a fitted
+    bend isn't in a horn file, and the horn drifts.
+    """
+
+    jac: FloatArray
+    own: FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Fit:
     """A fitted horn: ``theta`` and ``cov`` in the columns of ``layout``.
 
     ``rows`` were used (with their partials), ``left_out`` weren't. ``thermometer`` is false when
-    only the marks give the scale of the millimetres.
+    only the marks give the scale of the millimetres. ``parts`` are the combinations of which
+    ``theta`` and ``cov`` are mean and covariance.
     """
 
     base: HornDescription
@@ -71,6 +86,27 @@ class Fit:
     rows: tuple[FitRow, ...]
     left_out: tuple[LeftOut, ...]
     thermometer: bool
+    parts: tuple[Part, ...]
+
+    @property
+    def scatter_cents(self) -> tuple[float, float, float]:
+        """How much the notes scatter: (median, ends of the 80 % interval)."""
+        return scatter(self.parts, np.array([row.se_cents for row in self.rows]))
+
+    @property
+    def noticed(self) -> tuple[Fact, ...]:
+        """What the fit noticed of scatter, warming and marks."""
+        return noticed(self.layout, self.parts, np.array([row.se_cents for row in self.rows]))
+
+    @property
+    def wander_cents(self) -> float:
+        """Standard deviation of the horn's pitch over the session, from its drift.
+
+        A place holds for a moment of the session of which no one knows which: evenly distributed,
+        so the drift divided by √12.
+        """
+        column = self.layout.drift
+        return math.sqrt((self.theta[column] ** 2 + self.cov[column, column]) / 12.0)
 
     @property
     def measured(self) -> tuple[Group, ...]:
@@ -179,9 +215,9 @@ def fit_horn(
     far = max((row.extension_m for row in good), default=0.0)
     if not thermometer and far < LEAST_MARK_M:
         raise BadData("fitting.mark_needed", least_mm=1000.0 * LEAST_MARK_M)
-    air_sd = AIR_SD_CENTS if thermometer else UNKNOWN_AIR_SD_CENTS
     while True:
-        found, worst = _fit_once(horn, good, air_sd)
+        found = _fit_once(horn, good, thermometer=thermometer)
+        worst = find_slip(found, good)
         if worst is None:
             break
         left_out.append(worst)
@@ -195,7 +231,14 @@ def fit_horn(
             most_cents=FARTHEST_TUNING_CENTS,
         )
     return Fit(
-        base, found.layout, found.theta, found.cov, tuple(good), tuple(left_out), thermometer
+        base,
+        found.layout,
+        found.theta,
+        found.cov,
+        tuple(good),
+        tuple(left_out),
+        thermometer,
+        found.parts,
     )
 
 
@@ -217,27 +260,21 @@ def _enough(good: Sequence[FitRow], left_out: Sequence[LeftOut]) -> None:
         raise BadData("fitting.few_closed_notes", usable=len(closed), least=LEAST_CLOSED)
 
 
-def _fit_once(horn: Horn, rows: Sequence[FitRow], air_sd: float) -> tuple[Estimate, LeftOut | None]:
-    spots = [spot_of(row) for row in rows]
+def _fit_once(horn: Horn, rows: Sequence[FitRow], *, thermometer: bool) -> Posterior:
+    spots = session(rows)
+    air_sd = AIR_SD_CENTS if thermometer else UNKNOWN_AIR_SD_CENTS
     marks = tuple(sorted({row.extension_m for row in rows if row.extension_m}))
     layout = Layout(horn, marks, tuple(dict.fromkeys(spot.group for spot in spots)), air_sd)
     first_hz = horn.speed_m_s / (2.0 * horn.length_m)
     y = np.array([cents(row.frequency_hz / first_hz) for row in rows])
     se = np.array([row.se_cents for row in rows])
-    found = estimate_over_spreads(layout, spots, y, se)
-    # One partial far off on a horn that is else harmonic is a fact, not a slip: judge generously.
-    design = Design(layout, tuple(spots))
-    judge = estimate(replace(layout, spread=max(1.0, found.layout.spread)), design, y, se)
-    got, jac = design.predict(judge.theta)
-    # Distance from what the others say, in its own sd: r/(σ·√(1-h)), h = J·cov·Jᵀ/σ².
-    leverage = np.einsum("ij,jk,ik->i", jac, judge.cov, jac) / se**2
-    rest = np.maximum(1.0 - leverage, 1e-9)
-    distance = np.abs(y - got) / (se * np.sqrt(rest))
-    k = int(np.argmax(distance))
-    if distance[k] <= OUTLIER_SDS:
-        return found, None
-    off = float((y - got)[k] / rest[k])
-    return found, LeftOut(rows[k], fact("fitting.off_the_others", off_cents=off))
+    return posterior(layout, spots, y, se, thermometer=thermometer)
+
+
+def session(rows: Sequence[FitRow]) -> tuple[Spot, ...]:
+    """The spots of rows whose partials are known, in the order in which they were played."""
+    moments = np.linspace(-0.5, 0.5, len(rows)) if len(rows) > 1 else np.zeros(len(rows))
+    return tuple(replace(spot_of(row), when=float(when)) for row, when in zip(rows, moments))
 
 
 def spot_of(row: FitRow) -> Spot:
@@ -248,12 +285,8 @@ def spot_of(row: FitRow) -> Spot:
 
 def place_rows(
     fit: Fit, valves: tuple[str, ...], partial: int | None, extensions_m: Sequence[float]
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """(J, own, sd) of places: error of each in mm = J·(error of theta) plus an own normal error.
-
-    ``own`` is the variance in mm² that doesn't come from theta: a partial that was never played has
-    its prior deviation, and a fitted bend isn't in a horn file. ``sd`` is the total in mm.
-    """
+) -> PlaceRows:
+    """Places on one valve set and partial; ``partial`` None stands for any that wasn't played."""
     layout, x = fit.layout, np.asarray(extensions_m, dtype=float)
     columns = layout.group_columns
     if partial is None:
@@ -262,13 +295,14 @@ def place_rows(
     _, jac = design.predict(fit.theta)
     if (valves, partial) in columns:
         own = (fit.theta[columns[valves, partial] + 2] * bow(x)) ** 2
+        own = own + fit.wander_cents**2
+        owns = np.broadcast_to(own, (len(fit.parts), len(x)))
     else:
         shape = np.stack([np.ones_like(x), x, bow(x)], axis=1)
-        own = np.einsum("ij,jk,ik->i", shape, deviation_prior(partial, layout.spread), shape)
+        unit = np.einsum("ij,jk,ik->i", shape, deviation_prior(partial, 1.0), shape)
+        owns = np.array([part.spread**2 * unit for part in fit.parts]) + fit.wander_cents**2
     per_mm = np.abs(design.cents_per_m(fit.theta)) / 1000.0
-    jac_mm, own = jac / per_mm[:, None], own / per_mm**2
-    sd = np.sqrt(np.einsum("ij,jk,ik->i", jac_mm, fit.cov, jac_mm) + own)
-    return jac_mm, own, sd
+    return PlaceRows(jac / per_mm[:, None], owns / per_mm**2)
 
 
 def half_widths_mm(
@@ -278,7 +312,11 @@ def half_widths_mm(
 
     ``partial`` None stands for any that wasn't played.
     """
-    return HALF_WIDTH_SDS * place_rows(fit, valves, partial, extensions_m)[2]
+    rows = place_rows(fit, valves, partial, extensions_m)
+    shifts = np.array([rows.jac @ (part.theta - fit.theta) for part in fit.parts])
+    covs = np.array([part.cov for part in fit.parts])
+    sds = np.sqrt(((rows.jac @ covs) * rows.jac).sum(axis=2) + rows.own)
+    return half_widths(np.array([part.weight for part in fit.parts]), shifts, sds)
 
 
 def place_uncertainty_mm(

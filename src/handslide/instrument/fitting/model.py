@@ -3,21 +3,21 @@
 Conventions: a sounding pitch is counted in cents from the base horn's closed first partial.
 With K = 1200/ln 2 cents,
 
-    y = u + 1200·log2(n) - K·ln(1 + Σρ + 2(x + m)/L) + δ + s·x + b·bow(x)
+    y = u + 1200·log2(n) - K·ln(1 + Σρ + 2(x + a + m)/L) + w·t + δ + s·x + b·bow(x)
     L = c / (2·F),   F = F_base·2^(u/1200),   c = c_air·2^(k/1200)
 
 which is f = n·c / (2·(L + ΣV + 2x))·2^(δ/1200) with ρ = V/L. The unknowns are u (how far the
 closed open horn sounds from the base horn, cents), k (speed of sound or scale of the millimetres
-against the air formula, cents), K·ρ for each valve, an error m for each measured mark (mm), and
-for each valve set and partial δ (cents, closed), s (cents per metre) and b (bend, cents half-way
-to 450 mm).
+against the air formula, cents), K·ρ for each valve, w (how much sharper the horn got from the first
+note, t = -½, to the last, t = ½: a warmer horn sounds higher by the same cents everywhere, since c
+multiplies all), an error a that all marks share and an error m for each of them (mm), and for each
+valve set and partial δ (cents, closed), s (cents per metre) and b (bend, cents half-way to 450 mm).
 
 Priors (documented constants below) draw all of them towards the harmonic model.
 """
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -48,6 +48,11 @@ AIR_SD_CENTS = math.hypot(3.0 * 2.9, 3.0)
 UNKNOWN_AIR_SD_CENTS = 25.0
 # Where a mark really is that was set with a ruler, and the slide on it.
 MARK_SD_MM = 0.5
+# A ruler laid on at the wrong end of a ferrule puts all marks off alike, and one may be mistyped.
+TRUE_RULER_SD_MM = 0.3
+OFF_MARK_SD_MM = 25.0
+# How much sharper a horn gets from the first note to the last: some two degrees of warming.
+DRIFT_SD_CENTS = 5.0
 
 Group = tuple[tuple[str, ...], int]
 FloatArray = np.ndarray
@@ -55,12 +60,16 @@ FloatArray = np.ndarray
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """A way to sound a note: valves, partial, extension; ``marked`` where a ruler gave it."""
+    """A way to sound a note: valves, partial, extension; ``marked`` where a ruler gave it.
+
+    ``when`` is the moment in the session, from -½ (first note) to ½ (last).
+    """
 
     valves: tuple[str, ...]
     partial: int
     extension_m: float
     marked: bool = False
+    when: float = 0.0
 
     @property
     def group(self) -> Group:
@@ -68,12 +77,28 @@ class Spot:
         return self.valves, self.partial
 
 
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """What may be wrong with the marks.
+
+    ``offset_sd_mm`` is the standard deviation of the error that all share, ``mark_m`` a mark that
+    is out of line with the others; ``share`` is the probability of this before any note.
+    """
+
+    share: float = 1.0
+    offset_sd_mm: float = TRUE_RULER_SD_MM
+    mark_m: float | None = None
+
+
+NO_DOUBT = Doubt()
+
+
 @dataclass(frozen=True, eq=False)
 class Layout:
     """Which column of the regression is which unknown.
 
     ``base`` is the horn that the fit starts from, in the air of the notes; ``spread`` multiplies
-    the prior standard deviations of all deviations.
+    the prior standard deviations of all deviations. ``doubt`` says how far marks may be off.
     """
 
     base: Horn
@@ -81,16 +106,27 @@ class Layout:
     groups: tuple[Group, ...]
     air_sd_cents: float = AIR_SD_CENTS
     spread: float = 1.0
+    doubt: Doubt = NO_DOUBT
 
     @cached_property
     def size(self) -> int:
         """Number of unknowns."""
-        return 2 + len(self.base.valves) + len(self.marks_m) + 3 * len(self.groups)
+        return self.first_group + 3 * len(self.groups)
+
+    @cached_property
+    def drift(self) -> int:
+        """Column of the horn's drift."""
+        return 2 + len(self.base.valves)
+
+    @cached_property
+    def offset(self) -> int:
+        """Column of the error that all marks share."""
+        return self.drift + 1
 
     @cached_property
     def first_mark(self) -> int:
-        """Column of the first mark's error."""
-        return 2 + len(self.base.valves)
+        """Column of the first mark's own error."""
+        return self.offset + 1
 
     @cached_property
     def first_group(self) -> int:
@@ -119,8 +155,11 @@ class Layout:
         for k, valve in enumerate(self.base.valves):
             tube = (self.base.length_m + valve.loop_m) / self.base.length_m
             cov[2 + k, 2 + k] = (LOOP_SD_CENTS * tube) ** 2
-        for k in range(len(self.marks_m)):
-            cov[self.first_mark + k, self.first_mark + k] = MARK_SD_MM**2
+        cov[self.drift, self.drift] = DRIFT_SD_CENTS**2
+        cov[self.offset, self.offset] = self.doubt.offset_sd_mm**2
+        for k, mark_m in enumerate(self.marks_m):
+            own = OFF_MARK_SD_MM if mark_m == self.doubt.mark_m else MARK_SD_MM
+            cov[self.first_mark + k, self.first_mark + k] = own**2
         for group, column in self.group_columns.items():
             block = slice(column, column + 3)
             cov[block, block] = deviation_prior(group[1], self.spread)
@@ -162,6 +201,11 @@ class Design:
         return np.array([spot.extension_m for spot in self.spots], dtype=float)
 
     @cached_property
+    def when(self) -> FloatArray:
+        """Moment of each spot in the session, -½ to ½."""
+        return np.array([spot.when for spot in self.spots], dtype=float)
+
+    @cached_property
     def engaged(self) -> FloatArray:
         """Which valves are down, shape (spots, valves), 0 or 1."""
         names = [valve.name for valve in self.layout.base.valves]
@@ -201,18 +245,19 @@ class Design:
         """(y in cents, shape (spots,); its derivatives, shape (spots, unknowns))."""
         layout, x = self.layout, self.extension_m
         two_x, two_over_l = self.two_x(theta)
-        loops = self.engaged @ theta[2 : layout.first_mark] / CENTS_PER_NEPER
+        loops = self.engaged @ theta[2 : layout.drift] / CENTS_PER_NEPER
         q = 1.0 + loops + two_x
         first, slope, bend = self.deviations(theta)
         y = theta[0] + self.harmonic_cents - CENTS_PER_NEPER * np.log(q)
-        y = y + first + slope * x + bend * bow(x)
+        y = y + theta[layout.drift] * self.when + first + slope * x + bend * bow(x)
         jac = np.zeros((len(x), layout.size))
         jac[:, 0] = 1.0 - two_x / q
         jac[:, 1] = two_x / q
-        jac[:, 2 : layout.first_mark] = -self.engaged / q[:, None]
+        jac[:, 2 : layout.drift] = -self.engaged / q[:, None]
         marked = np.flatnonzero(self.mark_column >= 0)
         per_mm = -CENTS_PER_NEPER * 0.001 * two_over_l / q
-        jac[marked, self.mark_column[marked]] = per_mm[marked]
+        jac[:, layout.drift] = self.when
+        jac[marked, layout.offset] = jac[marked, self.mark_column[marked]] = per_mm[marked]
         own = np.flatnonzero(self.group_column >= 0)
         for k, shape in enumerate((np.ones_like(x), x, bow(x))):
             jac[own, self.group_column[own] + k] = shape[own]
@@ -223,74 +268,16 @@ class Design:
         base = self.layout.base
         two_over_l = 2.0 / base.length_m * math.pow(2.0, (theta[0] - theta[1]) / 1200.0)
         marked = self.mark_column >= 0
-        error_m = np.where(marked, 0.001 * theta[np.where(marked, self.mark_column, 0)], 0.0)
+        error_mm = theta[np.where(marked, self.mark_column, 0)] + theta[self.layout.offset]
+        error_m = np.where(marked, 0.001 * error_mm, 0.0)
         return two_over_l * (self.extension_m + error_m), two_over_l
 
     def cents_per_m(self, theta: FloatArray) -> FloatArray:
         """dy/dx of each spot: how fast its pitch falls along the slide (negative)."""
         layout, x = self.layout, self.extension_m
         two_x, two_over_l = self.two_x(theta)
-        q = 1.0 + self.engaged @ theta[2 : layout.first_mark] / CENTS_PER_NEPER + two_x
+        q = 1.0 + self.engaged @ theta[2 : layout.drift] / CENTS_PER_NEPER + two_x
         _, slope, bend = self.deviations(theta)
         bowed = bend * 4.0 * (1.0 - 2.0 * x / FAR_M) / FAR_M
         per_m: FloatArray = -CENTS_PER_NEPER * two_over_l / q + slope + bowed
         return per_m
-
-
-@dataclass(frozen=True, eq=False)
-class Estimate:
-    """Unknowns, their covariance, and the log of the notes' likelihood (up to a constant)."""
-
-    layout: Layout
-    theta: FloatArray
-    cov: FloatArray
-    log_evidence: float
-
-
-def estimate(layout: Layout, design: Design, y: FloatArray, se: FloatArray) -> Estimate:
-    """The unknowns given pitches ``y`` with standard errors ``se``, in cents, for one spread.
-
-    Regularised least squares by Gauss-Newton: the posterior mode under normal priors and errors,
-    the usual covariance (P⁻¹ + JᵀWJ)⁻¹ there, and Laplace's approximation of the evidence.
-    """
-    mean, weights = layout.prior_mean, 1.0 / se**2
-    inverse_prior = np.linalg.inv(layout.prior_cov)
-    theta = mean.copy()
-    for _ in range(30):
-        got, jac = design.predict(theta)
-        information = inverse_prior + (jac.T * weights) @ jac
-        pull = inverse_prior @ (mean - theta) + jac.T @ (weights * (y - got))
-        step = np.linalg.solve(information, pull)
-        theta = theta + step
-        if float(np.max(np.abs(step), initial=0.0)) < 1e-6:
-            break
-    got, jac = design.predict(theta)
-    information = inverse_prior + (jac.T * weights) @ jac
-    away, rest = theta - mean, y - got
-    misfit = float(rest @ (weights * rest) + away @ inverse_prior @ away)
-    logs = np.linalg.slogdet(inverse_prior)[1] - np.linalg.slogdet(information)[1]
-    return Estimate(layout, theta, np.linalg.inv(information), 0.5 * (float(logs) - misfit))
-
-
-def estimate_over_spreads(
-    layout: Layout, spots: Sequence[Spot], y: FloatArray, se: FloatArray
-) -> Estimate:
-    """As :func:`estimate`, averaged over the horn's spread.
-
-    Mean and covariance of the mixture; its layout holds the root mean square spread, which is what
-    partials that weren't played are taken to have.
-    """
-    design = Design(layout, tuple(spots))
-    found = [estimate(replace(layout, spread=spread), design, y, se) for spread in SPREADS]
-    logs = np.array([one.log_evidence for one in found])
-    logs = logs - 0.5 * (np.log(SPREADS) / SPREAD_SD_NEPER) ** 2
-    weights = np.exp(logs - logs.max())
-    weights = weights / weights.sum()
-    theta = sum(w * one.theta for w, one in zip(weights, found))
-    cov = sum(
-        w * (one.cov + np.outer(one.theta - theta, one.theta - theta))
-        for w, one in zip(weights, found)
-    )
-    spread = float(np.sqrt(weights @ np.square(SPREADS)))
-    evidence = float(np.log(np.exp(logs - logs.max()).sum()) + logs.max())
-    return Estimate(replace(layout, spread=spread), theta, cov, evidence)

@@ -98,13 +98,9 @@ def fit_rows(
     fit = fit_horn(base, rows, a4_hz=a4_hz, temp_c=temp_c, thermometer=thermometer)
     description = fit.description(name, title)
     tuned = description.tuned(a4_hz, fit.layout.base.air)
-    return FittedHorn(
-        fit,
-        description,
-        tuned,
-        place_reports(fit, tuned),
-        next_notes(fit, NEXT_NOTES, horn=tuned),
-    )
+    places = place_reports(fit, tuned)
+    following = next_notes(fit, NEXT_NOTES, horn=tuned, places=places)
+    return FittedHorn(fit, description, tuned, places, following)
 
 
 def list_notes(
@@ -141,7 +137,7 @@ def rows_from_takes(
     """Rows from takes that follow the list in ``plan``; each take begins the list again.
 
     The standard error of a note is how well it was heard together with how well players repeat a
-    note (2 cents, common practice).
+    note (2 cents, common practice); the fit scales both by what the notes show.
 
     Raises
     ------
@@ -278,11 +274,13 @@ def fit_sections(fitted: FittedHorn, say: Speech, written: Path | None = None) -
             )
         )
     left_out = [(say.fact(item.row.told), say.fact(item.why)) for item in fit.left_out]
+    seen = [(say.fact(one),) for one in fit.noticed]
     ahead = [(str(k), next_note_words(say, n)) for k, n in enumerate(fitted.next_notes, 1)]
     sections: list[Section] = [
         (_summary(fitted, say), []),
         (say(HEADINGS["places"]), places),
         (say(HEADINGS["deviations"]), deviations),
+        (say(HEADINGS["noticed"]), seen),
         (say(HEADINGS["left_out"]) if left_out else "", left_out),
         (say(HEADINGS["next"]), ahead),
         ("" if written is None else say(WRITTEN, path=str(written)), []),
@@ -309,6 +307,7 @@ def _summary(fitted: FittedHorn, say: Speech) -> str:
 def fit_json(fitted: FittedHorn, written: Path | None, say: Speech) -> dict[str, Any]:
     """JSON of ``handslide fit``; its texts as ``say`` speaks."""
     fit, horn = fitted.fit, fitted.horn
+    scatter, low, high = fit.scatter_cents
     return {
         "horn": fitted.description.name,
         "title": horn_title(say, fitted.description),
@@ -332,9 +331,21 @@ def fit_json(fitted: FittedHorn, written: Path | None, say: Speech) -> dict[str,
         "places": [_place_json(report) for report in fitted.places],
         "worst_half_width_mm": round(fitted.worst.half_width_mm, 2),
         "used": len(fit.rows),
+        "scatter_cents": round(scatter, 2),
+        "scatter_low_cents": round(low, 2),
+        "scatter_high_cents": round(high, 2),
+        "noticed": [_noticed_json(one, say) for one in fit.noticed],
         "left_out": [_left_json(item, say) for item in fit.left_out],
         "next": [_next_json(note, say) for note in fitted.next_notes],
     }
+
+
+def _noticed_json(one: Fact, say: Speech) -> dict[str, Any]:
+    numbers = {
+        key: round(value, 2) if isinstance(value, float) else [round(item, 3) for item in value]
+        for key, value in one.values.items()
+    }
+    return {"kind": one.kind, **numbers, "text": say.fact(one)}
 
 
 def _left_json(item: LeftOut, say: Speech) -> dict[str, Any]:

@@ -20,6 +20,21 @@ _BY_AIR_AND_MARK = NN_(
     "air in the horn {temp_c:g} °C ± 3; with the mark at {marks}: {percent:+.2f} %",
     "air in the horn {temp_c:g} °C ± 3; with the marks at {marks}: {percent:+.2f} %",
 )
+# By whether the slide was really further out than the marks say.
+_MARKS_OFF: Mapping[bool, Message] = {
+    True: NN_(
+        "The mark at {marks} seems {off_mm:|.0f|} mm further out than that: measure it again from "
+        "the closed slide.",
+        "All marks ({marks}) seem {off_mm:|.0f|} mm further out: measure again where the ruler "
+        "begins.",
+    ),
+    False: NN_(
+        "The mark at {marks} seems {off_mm:|.0f|} mm further in than that: measure it again from "
+        "the closed slide.",
+        "All marks ({marks}) seem {off_mm:|.0f|} mm further in: measure again where the ruler "
+        "begins.",
+    ),
+}
 _CANT_ENGAGE = N_("{row}: {horn} can't engage that (it has {has})")
 _NO_VALVES = N_("{row}: {horn} can't engage that (it has no valves)")
 
@@ -40,12 +55,47 @@ def _above(told: Fact) -> bool:
     return bool(told["off_cents"] > 0.0)
 
 
+def _marks_off(say: Translator, told: Fact) -> str:
+    marks = [f"{say.number(mark)} mm" for mark in told["marks_mm"]]
+    off_mm = told["off_mm"]
+    return say(_MARKS_OFF[off_mm > 0.0], count=len(marks), marks=marks, off_mm=off_mm)
+
+
 KINDS: Mapping[str, Message | Teller] = {
     # A fitted horn.
     "fitting.fitted_to": lambda say, told: " ".join(fitted_lines(say, told)),
     "fitting.scale_by_mark": _scale(_BY_MARK),
     "fitting.scale_by_air_and_mark": _scale(_BY_AIR_AND_MARK),
     "fitting.scale_by_air": N_("millimetres from the air alone: {temp_c:g} °C ± 3 in the horn"),
+    # What the fit noticed; whole sentences.
+    "fitting.rows_scatter": N_(
+        "Your notes scatter by about {cents:.0f} cents ({low_cents:.0f} to {high_cents:.0f})."
+    ),
+    "fitting.scatter_unsure": N_(
+        "How much your notes scatter can't be told yet ({low_cents:.0f} to {high_cents:.0f} "
+        "cents): play them all a second time."
+    ),
+    "fitting.horn_drifted": by(
+        lambda told: told["cents"] > 0.0,
+        {
+            True: N_("The horn warmed by about {cents:|.0f|} cents from first to last note."),
+            False: N_("The horn cooled by about {cents:|.0f|} cents from first to last note."),
+        },
+    ),
+    "fitting.marks_off": _marks_off,
+    "fitting.mark_off": by(
+        lambda told: told["off_mm"] > 0.0,
+        {
+            True: N_(
+                "The mark at {mark_mm:g} mm seems {off_mm:|.0f|} mm further out than the others: "
+                "is it typed right?"
+            ),
+            False: N_(
+                "The mark at {mark_mm:g} mm seems {off_mm:|.0f|} mm further in than the others: "
+                "is it typed right?"
+            ),
+        },
+    ),
     # What a note is called.
     # Translators: {label} is such as "row 3, F3", {what} such as "174.6 Hz with the F valve".
     "fitting.row": N_("{label} ({what})"),
@@ -95,6 +145,9 @@ KINDS: Mapping[str, Message | Teller] = {
             True: N_("lies {off_cents:|.0f|} cents above what the other notes say"),
             False: N_("lies {off_cents:|.0f|} cents below what the other notes say"),
         },
+    ),
+    "fitting.alone_at_mark": N_(
+        "stands alone there and would fit better at {mark_mm:g} mm, where the others are"
     ),
     # Notes that a horn can't be fitted to.
     "fitting.no_rows": N_(
