@@ -31,7 +31,9 @@ _BLOCK, _ASIDE = 60, 100
 _TEMPO_SPREAD, _JITTER_S, _MOST_EARLY, _MOST_LATE = 0.16, 0.05, 3.0, 2.2
 _LEARN, _LEARN_MOST, _LEARN_UNTIL = 0.3, 0.25, 0.6
 _DRIFT_MOST = math.log(1.7)
-_LONG, _STACCATO, _JOINED_LEAST, _LENGTH_SPREAD, _LENGTH_MOST = 1.3, 0.25, 0.75, 0.3, 1.8
+_LONG, _STACCATO, _LENGTH_SPREAD, _LENGTH_MOST = 1.3, 0.25, 0.3, 1.8
+# Equal notes that ran together sound on into the last; less than that, and it was left out.
+_JOINED_LEAST, _JOINED_SPREAD = 0.88, 0.09
 _PITCH_SPREAD = 0.28
 
 
@@ -356,9 +358,13 @@ def _length_cost(
     sounds_s: float, held_s: Floats, tempo: Floats, joined: NDArray[np.bool_]
 ) -> Floats:
     share = math.log(max(sounds_s, 0.02)) - np.log(np.maximum(held_s, 0.03)) - tempo
-    over = np.maximum(share - math.log(_LONG), 0.0)
-    under = np.maximum(np.where(joined, math.log(_JOINED_LEAST), math.log(_STACCATO)) - share, 0.0)
-    cost = 0.5 * ((over + under) / _LENGTH_SPREAD) ** 2
+    over = np.maximum(share - math.log(_LONG), 0.0) / _LENGTH_SPREAD
+    under = np.where(
+        joined,
+        np.maximum(math.log(_JOINED_LEAST) - share, 0.0) / _JOINED_SPREAD,
+        np.maximum(math.log(_STACCATO) - share, 0.0) / _LENGTH_SPREAD,
+    )
+    cost = 0.5 * (over + under) ** 2
     return np.minimum(cost, np.where(joined, 3.0 * _LENGTH_MOST, _LENGTH_MOST))
 
 
