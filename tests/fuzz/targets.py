@@ -349,9 +349,10 @@ def reports():
 
     packed = (EXAMPLES / "studio.json.gz").read_bytes()
     taken = [
-        take["report"] | {"notes": take["report"]["notes"][:6]} for one in json.loads(gzip.decompress(packed))["students"]
+        take["report"] | {"notes": take["report"]["notes"][:6]}
+        for one in json.loads(gzip.decompress(packed))["students"]
         for take in one["takes"]
-    ][:3]  # fmt: skip
+    ][:3]
     groups = {"groups": [{"valves": [], "partial": 4, "midi": 58, "notes": 5, "slide_mm": 2.0,
                           "cents": {"value": 3.0}, "right": {"value": 0.5}}]}  # fmt: skip
     heard = {"notes": [{"midi": 58, "cents": 12.0}, {"midi": 60, "cents": -30.0}]}

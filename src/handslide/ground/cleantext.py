@@ -18,3 +18,17 @@ def clean_text(text: str) -> str:
     """``text`` of several lines, each made clean; no empty lines at its ends."""
     lines = [clean_line(line) for line in text.splitlines()]
     return "\n".join(lines).strip("\n")
+
+
+def cut_line(text: str, most: int) -> str:
+    """``text`` as one line of at most ``most`` letters, ``…`` where it goes on."""
+    line = " ".join(text[: 8 * most].split())
+    return line if len(line) <= most else line[: most - 1].rstrip() + "…"
+
+
+def two_ends(text: str, most: int) -> str:
+    """``text`` without its middle where it is longer than ``most`` letters."""
+    if len(text) <= most:
+        return text
+    tail = most // 3
+    return f"{text[: most - tail - 3]} … {text[-tail:]}"

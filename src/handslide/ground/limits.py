@@ -29,6 +29,9 @@ MB of real MusicXML have three million."""
 XML_ATTRIBUTES = 1_200_000
 """Signs ``=`` in a score, for the same reason: an attribute takes 230 bytes."""
 
+MEASURE_LETTERS = 40
+"""A measure's printed number: `X12a` and the like; what is longer is cut."""
+
 XML_NUMBER_LETTERS = 40
 """Letters of a number in a score: no printed number needs more, and a long one takes long to
 read."""
@@ -70,7 +73,11 @@ LINE_LETTERS = 300
 """A line that is typed into a form: three of the longest that is printed."""
 
 NAME_LETTERS = 200
-"""A name or a title: four times the longest of the shared scores."""
+"""A name or a title: four times the longest of the shared scores. In a score, what is longer is
+cut."""
+
+TOLD_LETTERS = 500
+"""A piece of what came in, in a sentence about it; what is longer is shown by its two ends."""
 
 WORDS_LETTERS = 500
 """A note of a few words, such as what a horn was changed for."""
@@ -125,6 +132,9 @@ ENGRAVER_S = 20.0
 
 ENGRAVER_NOTES_A_SECOND = 100.0
 """A thousand notes take half a second; a busy machine takes ten times that."""
+
+ENGRAVER_MORE_S = 100.0
+"""But no more than these, enough for ten thousand notes on a busy machine."""
 
 ENGRAVER_BYTES = 900 * MB
 """The engraver's memory: a part of 1,100 notes takes 80 MB."""

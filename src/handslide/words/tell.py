@@ -4,7 +4,9 @@ from collections.abc import Mapping
 from functools import cache
 from importlib import import_module
 
+from handslide.ground.cleantext import two_ends
 from handslide.ground.facts import Fact
+from handslide.ground.limits import TOLD_LETTERS
 from handslide.words.hints import with_hint
 from handslide.words.messages import Message
 from handslide.words.tellers import Teller
@@ -59,6 +61,16 @@ def kinds(topic: str) -> Mapping[str, Message | Teller]:
 
 def tell(say: Translator, told: Fact) -> str:
     """A fact as text. Raises KeyError for a kind that nobody has words for."""
+    told = _bounded(told)
     how = kinds(told.kind.partition(".")[0])[told.kind]
     text = say(how, **told.values) if isinstance(how, Message) else how(say, told)
     return with_hint(say, told, text)
+
+
+def _bounded(told: Fact) -> Fact:
+    """The fact with no text in it that makes a page of a sentence."""
+    if all(not isinstance(value, str) or len(value) <= TOLD_LETTERS for _, value in told.items):
+        return told
+    short = ((name, two_ends(value, TOLD_LETTERS) if isinstance(value, str) else value)
+             for name, value in told.items)  # fmt: skip
+    return Fact(told.kind, tuple(short))

@@ -19,7 +19,7 @@ from handslide.edges.engraving.render import STAFF_MM, render
 from handslide.edges.engraving.values import OVERHANG_MM, Engraving, Paper
 from handslide.edges.leash.leash import Fallen
 from handslide.ground.errors import ScoreError
-from handslide.ground.limits import ENGRAVER_NOTES_A_SECOND
+from handslide.ground.limits import ENGRAVER_MORE_S, ENGRAVER_NOTES_A_SECOND
 from handslide.ground.papers import paper_size
 
 __all__ = [
@@ -97,7 +97,7 @@ def engrave_part(
     prepared = engraving_copy(root, part_id, staff, room, paper.music_width_mm, hidden)
     marks = {key: text for key, text in marks.items() if key in prepared.drawn}
     widest = {key: text for key, text in widest.items() if key in prepared.drawn}
-    more_s = len(prepared.drawn) / ENGRAVER_NOTES_A_SECOND
+    more_s = min(len(prepared.drawn) / ENGRAVER_NOTES_A_SECOND, ENGRAVER_MORE_S)
     try:
         return ENGRAVER.call(
             render, prepared, part_id, marks, widest, paper, mark_pt, second, more_s=more_s

@@ -26,6 +26,7 @@ from handslide.edges.musicxml.signs import MeasureSigns, silence
 from handslide.edges.musicxml.ties import Sign, Ties
 from handslide.edges.musicxml.values import Fields, Pitches, Sounding
 from handslide.ground.facts import Fact, fact
+from handslide.ground.limits import MEASURE_LETTERS
 
 _EPS_Q = 0.02
 _FIELDS = frozenset(
@@ -178,7 +179,9 @@ class _Reader:
         self._close_measure()
         line, before = self.line, self.measure
         implicit = element.get("implicit") == "yes"
-        self.measure = _Measure(element.get("number", ""), before.index + 1, implicit)
+        self.measure = _Measure(
+            element.get("number", "")[:MEASURE_LETTERS], before.index + 1, implicit
+        )
         line.numbers.append(self.measure.number)
         line.measure_q.append(self.clock.measure_start)
         line.first_segment.append(len(line.start_q))

@@ -9,8 +9,10 @@ from typing import Any
 from handslide.edges.musicxml.scorepart import PartInfo, ScoreWarning
 from handslide.edges.musicxml.signs import silence_of
 from handslide.edges.musicxml.staves import measures_of
+from handslide.ground.cleantext import cut_line
 from handslide.ground.errors import ScoreError
 from handslide.ground.facts import Fact, fact
+from handslide.ground.limits import NAME_LETTERS
 from handslide.ground.wholenumber import whole_number
 
 _TROMBONE = re.compile(
@@ -196,7 +198,7 @@ def _part(part_id: str, score_part: Any, roots: list[Any]) -> Part:
         for path in (*paths, "part-abbreviation"):
             for element in score_part.iterfind(path):
                 if (element.text or "").strip():
-                    names.append(" ".join(element.text.split()))
+                    names.append(cut_line(element.text, NAME_LETTERS))
         sounds = [
             one.text or "" for one in score_part.iterfind("score-instrument/instrument-sound")
         ]

@@ -31,8 +31,10 @@ from handslide.edges.musicxml.scorepart import (
 )
 from handslide.edges.musicxml.signs import MeasureSigns
 from handslide.edges.musicxml.time import TempoMap, play, signs_of_other_part
+from handslide.ground.cleantext import cut_line
 from handslide.ground.errors import ScoreError
 from handslide.ground.facts import fact
+from handslide.ground.limits import NAME_LETTERS
 
 __all__ = [
     "PartInfo",
@@ -88,7 +90,7 @@ class Score:
         for wanted in ("composer", None):
             for creator in creators:
                 if creator.get("type") == wanted and (creator.text or "").strip():
-                    return " ".join(creator.text.split())
+                    return cut_line(creator.text, NAME_LETTERS)
         return None
 
     @property
@@ -276,5 +278,4 @@ def open_score_data(data: bytes, name: str) -> Score:
 
 
 def _text(element: Any, path: str) -> str | None:
-    text = " ".join((element.findtext(path) or "").split())
-    return text or None
+    return cut_line(element.findtext(path) or "", NAME_LETTERS) or None

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from handslide.edges.musicxml.signs import LEAST_DIVISIONS, MOST_ALTER, MOST_FIFTHS, number
+from handslide.ground.limits import MEASURE_LETTERS
 from handslide.ground.pitch import STEPS, Pitch
 
 _EPS_Q = 1e-4
@@ -119,7 +120,7 @@ def measures_of(roots: Iterable[Any]) -> Iterator[Any]:
 def measure_number(measure: Any) -> str:
     """The printed number of a measure, also in a timewise score."""
     holder = measure.getparent() if measure.tag == "part" else measure
-    return str(holder.get("number", ""))
+    return str(holder.get("number", ""))[:MEASURE_LETTERS]
 
 
 def read_staves(roots: Iterable[Any]) -> Staves:
