@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import re
+from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
@@ -11,6 +12,7 @@ from click.testing import CliRunner
 from musicxml_build import note, part, score
 
 from handslide.edges.files.cells import plain_cell
+from handslide.faces.cli import terminal
 from handslide.faces.cli.main import main
 from handslide.faces.cli.terminal import plain, plain_json
 from handslide.jobs.hear import follow
@@ -36,7 +38,26 @@ def test_a_title_gives_the_terminal_no_orders(tmp_path):
             main, ["mark", str(file), "-o", str(tmp_path), "--force", *words]
         )
         assert result.exit_code == 0, result.output
-        assert not re.search("[\x00-\x08\x0b-\x1f\x7f-\x9f]", result.output)
+        assert not re.search("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202e]", result.output)
+
+
+def test_all_that_a_command_says_goes_through_one_door():
+    folder = Path(terminal.__file__).parent
+    says = re.compile(r"\bs?echo\(|\bprint\(|stdout\.write")
+    saying = {path.name for path in folder.glob("*.py") if says.search(path.read_text("utf-8"))}
+    assert saying == {"terminal.py", "shared.py"}
+
+
+def test_a_roster_gives_the_terminal_no_orders(tmp_path):
+    part_file, roster = tmp_path / "a.musicxml", tmp_path / "class.csv"
+    part_file.write_bytes(score(part(note() * 4)))
+    who = ODD.replace("\r", "")
+    rows = ["student,horn,part", f"{who},tenor,1", f"{who} 2,/nowhere,1"]
+    roster.write_text("\n".join(rows), "utf-8")
+    for words in (["section", str(part_file), "--no-pdf"], ["chart"]):
+        result = CliRunner().invoke(main, [*words, "--class", str(roster), "-o", str(tmp_path)])
+        assert result.exit_code == 1 and "nowhere" in result.output and "written" in result.output
+        assert not re.search("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202e]", result.output)
 
 
 def test_errors_give_the_terminal_no_orders():

@@ -23,6 +23,7 @@ from handslide.faces.cli.shared import (
     speech_here,
     tempo_option,
 )
+from handslide.faces.cli.terminal import tell
 from handslide.ground.errors import BadUsage
 from handslide.ground.facts import fact
 
@@ -100,7 +101,7 @@ def section(
     out(section_json(say, made) if as_json else _text(say, made), as_json)
     for row in made.broken:
         told = fact("roster.row", number=row.number, student=row.student, problem=row.problem)
-        click.echo(f"handslide: {say.fact(told)}", err=True)
+        tell(f"handslide: {say.fact(told)}", err=True)
     if made.broken:
         raise click.exceptions.Exit(1)
 

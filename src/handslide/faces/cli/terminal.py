@@ -26,10 +26,10 @@ def plain(text: str) -> str:
 
 
 def plain_json(text: str) -> str:
-    """JSON whose control signs and halves of signs are written as its own escapes."""
+    """JSON whose control signs, turns and halves of signs are written as its own escapes."""
     return "".join(
         f"\\u{ord(sign):04x}"
-        if unicodedata.category(sign) in ("Cc", "Cs") and sign not in _KEPT
+        if TURNS.match(sign) or (unicodedata.category(sign) in ("Cc", "Cs") and sign not in _KEPT)
         else sign
         for sign in text
     )
