@@ -195,6 +195,8 @@ def test_numbers_out_of_the_world_are_no_traceback(tmp_path, old, new):
         f"partials = {{ {LONG} = 1 }}",
         "partials = { '²' = 1 }",
         "a = " + "[" * 5000 + "]" * 5000,
+        ".".join("a" * 20_000) + " = 1",
+        '[ "a" . ' + " . ".join("a" * 20_000) + "]",
         "travel_mm = nan",
         'title = "\\uD800"',
     ],

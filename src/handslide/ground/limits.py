@@ -54,6 +54,9 @@ ENGRAVED_QUARTERS = 1000.0
 TYPED_BYTES = 1_000_000
 """A horn, a profile, a roster, a table of notes: the longest known has 60 kB."""
 
+TOML_DEPTH = 16
+"""Keys within a key, as ``a.b.c``: ours have two."""
+
 ROSTER_ROWS = 1000
 """Students of a roster: a big music school."""
 

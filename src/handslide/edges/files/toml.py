@@ -1,11 +1,16 @@
 """TOML of anybody: what its standard allows, and nothing that only Python would take."""
 
+import re
 import tomllib
 from typing import Any
 
 from handslide.ground.facts import Fact, fact
+from handslide.ground.limits import TOML_DEPTH
 
 _LARGEST = 2**63
+# A key within a key within a key: the reader's memory grows with the square of how deep it goes.
+_PIECE = r"(?:[\w-]+|\"[^\"\n]*\"|'[^'\n]*')"
+_DEEP_KEY = re.compile(rf"{_PIECE}(?:[ \t]*\.[ \t]*{_PIECE}){{{TOML_DEPTH},}}")
 
 
 class WrongToml(Exception):
@@ -18,6 +23,8 @@ class WrongToml(Exception):
 
 def parse_toml(text: str) -> dict[str, Any]:
     """The table of a TOML text. Raises WrongToml."""
+    if any(line.count(".") >= TOML_DEPTH and _DEEP_KEY.search(line) for line in text.split("\n")):
+        raise WrongToml(fact("files.nested"))
     try:
         table = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
