@@ -29,6 +29,12 @@ MB of real MusicXML have three million."""
 XML_ATTRIBUTES = 1_200_000
 """Signs ``=`` in a score, for the same reason: an attribute takes 230 bytes."""
 
+MARK_LETTERS = 40
+"""A fingering that is read as a mark: our longest has a dozen."""
+
+NOTE_FINGERINGS = 16
+"""Fingerings over one note that are read: nobody prints more than three."""
+
 MEASURE_LETTERS = 40
 """A measure's printed number: `X12a` and the like; what is longer is cut."""
 

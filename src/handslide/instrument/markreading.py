@@ -10,6 +10,7 @@ import re
 import unicodedata
 from collections.abc import Iterator, Sequence
 
+from handslide.ground.limits import MARK_LETTERS
 from handslide.ground.numerals import roman
 from handslide.instrument.horn import Horn
 from handslide.instrument.marks import LAST, UNPLAYABLE, mark, scale_position, valve_sign
@@ -98,7 +99,12 @@ def _has_position(plain: str) -> bool:
 
 
 def _plain(text: str) -> str:
-    """A text in small plain letters: no brackets, ``b`` and ``#`` for the signs, ``1/2`` for ½."""
+    """A text in small plain letters: no brackets, ``b`` and ``#`` for the signs, ``1/2`` for ½.
+
+    Empty for what is too long to be a mark.
+    """
+    if len(text) > MARK_LETTERS:
+        return ""
     text = unicodedata.normalize("NFKC", text.translate(_WRITTEN)).translate(_WRITTEN)
     text = " ".join(text.split()).casefold()
     if text[:1] + text[-1:] in ("()", "[]"):

@@ -80,7 +80,7 @@ class _Blanks:
     @classmethod
     def of(cls, note: Any) -> "_Blanks":
         """As they stand in a ``<note>``."""
-        child, end = note.text, note[-1].tail
+        child, end = note.text, note[-1].tail if len(note) else None
         if not child or "\n" not in child or child.strip() or (end or "").strip():
             return cls()
         before = (end or child).rpartition("\n")[2]
@@ -101,14 +101,17 @@ class _Writer:
         self.pieces: dict[tuple[str, str], Any] = {}
 
     def add(self, note: Any, text: str) -> None:
-        last = note[-1]
-        while last.tag in _AFTER_NOTATIONS or callable(last.tag):
+        last = note[-1] if len(note) else None
+        while last is not None and (last.tag in _AFTER_NOTATIONS or callable(last.tag)):
             last = last.getprevious()
+        if last is None:
+            note.insert(0, self._notations(text, "notations"))
+            return
         if last.tag != "notations":
             self._add_piece(last, "notations", text, self.blanks.child)
             return
         notations = last
-        while (last := notations.getprevious()).tag == "notations":
+        while (last := notations.getprevious()) is not None and last.tag == "notations":
             notations = last
         children = notations[:]
         for child in children:

@@ -13,6 +13,7 @@ from handslide.edges.musicxml.scorepart import ScorePart
 from handslide.edges.typesetting.part import Section
 from handslide.ground.errors import ScoreError
 from handslide.ground.facts import Fact, fact
+from handslide.ground.limits import NOTE_FINGERINGS
 from handslide.ground.pitch import Pitch
 from handslide.instrument.lattice import StepCallback
 from handslide.instrument.markreading import (
@@ -120,7 +121,7 @@ def read_existing(
         if (tagged or not row.tagged) and not is_unplayable_sign(row.text):
             texts.setdefault(row.ordinal, []).append(row.text)
     return tuple(
-        _read(setup, note.index, note.sounding, texts[note.ordinal])
+        _read(setup, note.index, note.sounding, texts[note.ordinal][:NOTE_FINGERINGS])
         for note in part.notes
         if note.ordinal in texts
     )
