@@ -136,21 +136,24 @@ LOOP_S = 60.0
 
 # What runs in processes of its own.
 
+LEASH_PATIENCE = 3.0
+"""How many times as long as it may work such a process may take by the clock, beside others."""
+
 ENGRAVER_S = 20.0
 """Engraving, and a second more for each `ENGRAVER_NOTES_A_SECOND`."""
 
-ENGRAVER_NOTES_A_SECOND = 100.0
-"""A thousand notes take half a second; a busy machine takes ten times that."""
+ENGRAVER_NOTES_A_SECOND = 400.0
+"""A thousand notes take half a second; a slow machine takes five times that."""
 
-ENGRAVER_MORE_S = 100.0
-"""But no more than these, enough for ten thousand notes on a busy machine."""
+ENGRAVER_MORE_S = 40.0
+"""But no more than these, enough for sixteen thousand notes."""
 
 ENGRAVER_BYTES = 900 * MB
 """The engraver's memory: a part of 1,100 notes takes 80 MB."""
 
 READER_S = 10.0
 """Reading a score in another format: nobody waits much longer. One of twelve parts and 50 kB takes
-two seconds, on a busy machine five."""
+two seconds, on a slow machine five."""
 
 READER_BPS = 20_000
 """A second more for each so many bytes."""

@@ -16,8 +16,10 @@ from typing import Any, BinaryIO
 
 from handslide.edges.leash.wire import receive, send
 from handslide.ground.errors import HandslideError
+from handslide.ground.limits import LEASH_PATIENCE
 
 OUT_OF_MEMORY = 77  # exit code
+OUT_OF_TIME = () if sys.platform == "win32" else (-signal.SIGPROF, -signal.SIGALRM)  # exit codes
 _GRACE_S = 5.0  # the program's own limit comes first
 _LENT_BLOCK = 2**18
 
@@ -161,6 +163,8 @@ def _limit_memory(most_bytes: int) -> None:
 
 
 def _kill_after(seconds: float) -> None:
-    """Let the system end this process, whatever it does, some time after its limit; 0: never."""
+    """Let the system end this process, whatever it does, when it has worked so long, and some time
+    after it may have waited so long; 0: never."""
     if sys.platform != "win32":
-        signal.setitimer(signal.ITIMER_REAL, seconds + _GRACE_S if seconds else 0)
+        signal.setitimer(signal.ITIMER_PROF, seconds)
+        signal.setitimer(signal.ITIMER_REAL, seconds * LEASH_PATIENCE + _GRACE_S if seconds else 0)

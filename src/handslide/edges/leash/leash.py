@@ -4,8 +4,9 @@ A `Leash` has one kind of work. Its children are started, not forked, take one c
 are used again. One that dies, takes too long or needs too much memory is one `Fallen`, and another
 takes its place; the program stays the same. Threads may share a leash.
 
-Limits of memory hold on Linux; macOS takes them and doesn't keep them, Windows has none. Those of
-time hold everywhere.
+Time is counted as a child works, so that a busy machine refuses nothing; the clock's, a few times
+as long, ends those that only wait. Windows has the clock's alone. Limits of memory hold on Linux;
+macOS takes them and doesn't keep them, Windows has none.
 """
 
 import atexit
@@ -21,8 +22,9 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, BinaryIO, Literal, TypeVar, TypeVarTuple
 
-from handslide.edges.leash.child import OUT_OF_MEMORY, Lent
+from handslide.edges.leash.child import OUT_OF_MEMORY, OUT_OF_TIME, Lent
 from handslide.edges.leash.wire import receive, send
+from handslide.ground.limits import LEASH_PATIENCE
 
 Arguments = TypeVarTuple("Arguments")
 Result = TypeVar("Result")
@@ -49,8 +51,8 @@ class Fallen(Exception):
 class Limits:
     """What a child may take.
 
-    ``seconds`` of the clock for a call, or for an item of a stream; ``memory_mb`` of address
-    space; ``children`` at work at once, of which ``kept`` stay when they have nothing to do.
+    ``seconds`` of work for a call, or for an item of a stream; ``memory_mb`` of address space;
+    ``children`` at work at once, of which ``kept`` stay when they have nothing to do.
     """
 
     seconds: float
@@ -107,12 +109,12 @@ class _Child:
                 self._receive()
             self._ready = True
         self.calls += 1
-        with self._within(seconds):
+        with self._within(seconds * LEASH_PATIENCE):
             send(self._requests, (function, arguments, seconds, streamed))
 
     def answer(self, seconds: float, lent: BinaryIO | None = None) -> tuple[str, Any]:
         """Its next message, after all pieces of ``lent`` that it asks for. Raises Fallen."""
-        with self._within(seconds):
+        with self._within(seconds * LEASH_PATIENCE):
             while True:
                 kind, value = self._receive()
                 if kind != "read" or lent is None:
@@ -150,6 +152,8 @@ class _Child:
         if self._killed:
             return Fallen("slow")
         code = self._process.returncode
+        if code in OUT_OF_TIME:
+            return Fallen("slow")
         return Fallen("memory" if code == OUT_OF_MEMORY else "died", f"exit code {code}")
 
     def end(self) -> None:
