@@ -17,6 +17,7 @@ import leashed
 import pypdfium2
 import pytest
 from command import run, run_json
+from musicxml_build import note, part, score
 from peaked import peaked
 
 from handslide.edges.engraving import copy, engrave
@@ -223,3 +224,15 @@ def test_in_a_section_it_is_named_with_its_student(tmp_path, unmended):
     assert [Path(file).suffix for file in one["files"]] == [".musicxml"]
     assert [warning["kind"] for warning in one["warnings"]] == ["not_engraved"]
     assert "Mira Holt: no PDF was made" in run(*words, "--force").stdout
+
+
+def test_a_measure_that_no_page_holds_is_not_engraved(tmp_path):
+    file = tmp_path / "crowd.musicxml"
+    one, other = note("Bb2"), note("D3", first="<chord/>")
+    file.write_bytes(score(part(one + other * 1000 + note() * 2)))
+    found = run_json("mark", file, "-o", tmp_path, "--horn", "tenor")
+    told = [one["text"] for one in found["warnings"] if one["kind"] == "not_engraved"]
+    assert told == [
+        "no PDF was made, but the marked score is whole: the part 'Trombone' can't be engraved: "
+        "measure 1 has 1003 notes, more than 1000"
+    ]

@@ -52,6 +52,9 @@ PLAYED_NOTES = 200_000
 PLAYED_BEATS = 200_000
 """Beats, and measures, of a part as it is played: a day at 120 a minute."""
 
+MEASURE_NOTES = 1000
+"""Notes of a measure that the engraver gets: a page of them without a barline has 300."""
+
 ENGRAVED_QUARTERS = 1000.0
 """Quarter notes of one note, rest or move that the engraver gets: no real one has a tenth."""
 

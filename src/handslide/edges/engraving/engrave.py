@@ -18,8 +18,15 @@ from handslide.edges.engraving.marks import room_mm
 from handslide.edges.engraving.render import STAFF_MM, render
 from handslide.edges.engraving.values import OVERHANG_MM, Engraving, Paper
 from handslide.edges.leash.leash import Fallen
+from handslide.edges.musicxml.staves import measure_number
+from handslide.ground.cleantext import cut_line
 from handslide.ground.errors import ScoreError
-from handslide.ground.limits import ENGRAVER_MORE_S, ENGRAVER_NOTES_A_SECOND
+from handslide.ground.limits import (
+    ENGRAVER_MORE_S,
+    ENGRAVER_NOTES_A_SECOND,
+    MEASURE_NOTES,
+    NAME_LETTERS,
+)
 from handslide.ground.papers import paper_size
 
 __all__ = [
@@ -94,6 +101,7 @@ def engrave_part(
             for key in room
         }
     root = score.partwise()
+    _check_measures(root, part_id)
     prepared = engraving_copy(root, part_id, staff, room, paper.music_width_mm, hidden)
     marks = {key: text for key, text in marks.items() if key in prepared.drawn}
     widest = {key: text for key, text in widest.items() if key in prepared.drawn}
@@ -112,8 +120,24 @@ def engrave_part(
         raise ScoreError("scores.engraver_died", part=part) from fallen
 
 
+def _check_measures(root: etree._Element, part_id: str) -> None:
+    """Raises ScoreError for a measure so full that the engraver would work at it to no end."""
+    for measure in root.iterfind("part/measure"):
+        if len(measure) <= MEASURE_NOTES or measure.getparent().get("id") != part_id:
+            continue
+        count = sum(1 for _ in measure.iterchildren("note"))
+        if count > MEASURE_NOTES:
+            raise ScoreError(
+                "scores.engraver_crowded",
+                part=_name(root, part_id),
+                measure=measure_number(measure),
+                count=count,
+                most=MEASURE_NOTES,
+            )
+
+
 def _name(root: etree._Element, part_id: str) -> str:
     for entry in root.iterfind("part-list/score-part"):
         if entry.get("id") == part_id:
-            return " ".join((entry.findtext("part-name") or "").split()) or part_id
+            return cut_line(entry.findtext("part-name") or "", NAME_LETTERS) or part_id
     return part_id

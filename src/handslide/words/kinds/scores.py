@@ -187,6 +187,9 @@ KINDS: Mapping[str, Message | Teller] = {
     "scores.engraver_slow": N_(
         "the part {part!q} can't be engraved: the engraver wasn't done after {seconds:.0f} seconds"
     ),
+    "scores.engraver_crowded": N_(
+        "the part {part!q} can't be engraved: measure {measure} has {count} notes, more than {most}"
+    ),
     "scores.engraver_memory": N_("the part {part!q} can't be engraved: it takes too much memory"),
     # Translators: {what} says why, such as "the part 'Trombone' can't be engraved: ...".
     "scores.no_print": N_("no PDF was made, but the marked score is whole: {what}"),
