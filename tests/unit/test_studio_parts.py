@@ -665,7 +665,7 @@ def test_measures_are_named_uniquely_across_movements(studio):
 def test_a_stand_asks_how_a_brass_band_part_sounds(studio):
     stand_id = stand_of(studio, data=band(), file="band.musicxml")
     page = client(studio)
-    asked = page.get(f"/stands/{stand_id}/lists").text
+    asked = page.get(f"/stands/{stand_id}").text
     assert "It sounds a major ninth lower" in asked
     assert note_rows(SAY, open_part(studio, stand_id))[0]["name"] == "C5"
     lock_here(studio, stand_id, 0)
@@ -674,7 +674,7 @@ def test_a_stand_asks_how_a_brass_band_part_sounds(studio):
     part = open_part(studio, stand_id)
     assert (note_rows(SAY, part)[0]["name"], part.stand.sounds) == ("B♭3", "Bb-treble")
     assert dict(part.locks) == {}
-    assert "It sounds" not in page.get(f"/stands/{stand_id}/lists").text
+    assert "It sounds" not in page.get(f"/stands/{stand_id}").text
     # The marked score keeps its written notes, and the marks are those of what sounds.
     over = read_score(marked_score(studio, part).data).read_part()
     assert [note.written.name for note in over.notes][:2] == ["C5", "D5"]
@@ -702,3 +702,14 @@ def test_what_cant_be_played_has_its_sign_on_the_screen(studio):
     assert UNPLAYABLE in page.get(f"/stands/{stand_id}/notes/1").text
     lists = page.get(f"/stands/{stand_id}/lists").text
     assert f'<dt class="mark">{UNPLAYABLE}</dt>' in lists
+
+
+def test_what_is_true_of_many_notes_is_told_once(studio):
+    high = band().replace(b"<step>G</step><octave>4", b"<step>G</step><octave>5")
+    measures = high.count(b"<octave>5</octave>")
+    part = open_part(studio, stand_of(studio, base="tenor", data=high, file="band.musicxml"))
+    assert measures == 4
+    high_note, question = part_lists(SAY, part).warnings
+    assert (question.kind, question.measures) == ("transpose", ())
+    assert (high_note.kind, high_note.measures) == ("unplayable", (("1", 3),))
+    assert high_note.text.startswith("G5 can't be played")

@@ -30,16 +30,11 @@ class Span:
 
 @dataclass(frozen=True, slots=True)
 class WarningRow:
-    """Something to be told of a measure (empty: of the part), and its written note, if any.
+    """Something to be told: of the part, or of ``measures``, each with its first note, if any."""
 
-    ``asks`` how the part sounds: its file doesn't say so.
-    """
-
-    measure: str
-    number: int | None
+    measures: tuple[tuple[str, int | None], ...]
     kind: str
     text: str
-    asks: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,17 +97,7 @@ def part_lists(say: Speech, part: OpenPart, span: Span | None = None) -> PartLis
         count=len(inside),
         tempo_assumed=part.marked.part.tempo_assumed,
         exact=routed.exact,
-        warnings=tuple(
-            WarningRow(
-                row.measure_name(names),
-                row.number,
-                row.kind,
-                row.beside_measure(say),
-                row.told.kind == "scores.bflat",
-            )
-            for row in part.found
-            if row.number is None or row.number in inside
-        ),
+        warnings=_warnings(say, part, names, inside),
         unusual=_unusual(say, part, names, inside),
         quickest=_quickest(say, part, names, inside),
         signs=legend(
@@ -124,6 +109,19 @@ def part_lists(say: Speech, part: OpenPart, span: Span | None = None) -> PartLis
         ),
         caution=say(words.FAR) if needs_caution(routed, placed.values()) else None,
     )
+
+
+def _warnings(
+    say: Speech, part: OpenPart, names: MeasureNames, inside: set[int]
+) -> tuple[WarningRow, ...]:
+    """What is to be told, the same of several notes once."""
+    groups: dict[tuple[str, str], dict[str, int | None]] = {}
+    for row in part.found:
+        if row.number is None or row.number in inside:
+            measures = groups.setdefault((row.kind, row.beside_measure(say)), {})
+            if measure := row.measure_name(names):
+                measures.setdefault(measure, row.number)
+    return tuple(WarningRow(tuple(measures.items()), *key) for key, measures in groups.items())
 
 
 def _unusual(

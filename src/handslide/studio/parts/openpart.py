@@ -12,7 +12,7 @@ from handslide.edges.store.horns import StudentHorn
 from handslide.edges.store.scores import ScoreRow
 from handslide.edges.store.stands import Stand, Wish, number_of_edits, select_locks
 from handslide.edges.store.students import Student
-from handslide.ground.facts import fact
+from handslide.ground.facts import Fact, fact
 from handslide.instrument.places import Place
 from handslide.jobs.mark.existing import Existing, read_existing, route_keeping
 from handslide.jobs.mark.mark import MarkedPart, MarkOptions
@@ -94,6 +94,12 @@ class OpenPart:
     def title(self) -> str:
         """The title as the teacher has it."""
         return self.score.title
+
+    @property
+    def question(self) -> Fact | None:
+        """What the teacher is asked: how the part sounds, where its file leaves that in doubt."""
+        told = (row.told for row in self.marked.part.warnings)
+        return next((one for one in told if one.kind == "scores.bflat"), None)
 
     @property
     def can_undo(self) -> bool:
