@@ -117,6 +117,9 @@ def test_takes_typed_notes_next_notes_and_the_new_version(studio, tmp_path):
     assert "From 20 notes" in words(second)
     better = float(re.search(r"within ± ([\d.]+) mm on average", words(second))[1])
     assert better < report.typical_mm
+    assert "What the notes show" in words(second)
+    for one in report.fitted.fit.noticed:
+        assert speech().fact(one) in words(first)
 
     done = pages.post(f"/fitting/{mira}/keep", data=choice(horn, row=kept(second.text)))
     assert (done.status_code, done.headers["location"]) == (303, f"/horns/{horn}")

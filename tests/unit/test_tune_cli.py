@@ -5,6 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import simhorns
 from command import run, run_json
 
 from handslide.edges.files.horns import load_horn
@@ -129,6 +130,31 @@ def test_fit_names_what_it_leaves_out(tmp_path):
     text = run("fit", path, "--horn", "tenor-f").stdout
     assert "row 11, D4 (233.5 Hz)" in text
     assert "sounds B♭3, not D4" in text
+
+
+def test_fit_says_what_it_noticed_of_scatter_warming_and_marks(tmp_path):
+    rng = np.random.default_rng(5)
+    horn = simhorns.draw(rng, "tenor-f", "mild")
+    played = simhorns.Session(3, 4.0, offset_mm=20.0, drift_cents=8.0)
+    lines = ["hz,valves,partial,extension_mm"]
+    for row in simhorns.play_list(rng, horn, (0.0, 0.3, 0.6), played):
+        mm = 1000 * row.extension_m
+        lines.append(f"{row.frequency_hz:.3f},{'+'.join(row.valves)},{row.partial},{mm:g}")
+    path = tmp_path / "rows.csv"
+    path.write_text("\n".join(lines), "utf-8")
+    words = ("fit", path, "--horn", "tenor-f", "--temp-c", f"{simhorns.TEMP_C:g}")
+    got = run_json(*words)
+    assert got["scatter_low_cents"] < got["scatter_cents"] < got["scatter_high_cents"]
+    assert got["scatter_cents"] == pytest.approx(4.0, abs=1.0)
+    told = {one["kind"]: one for one in got["noticed"]}
+    assert told["fitting.horn_drifted"]["cents"] == pytest.approx(8.0, abs=3.0)
+    assert told["fitting.marks_off"]["off_mm"] == pytest.approx(20.0, abs=8.0)
+    assert told["fitting.marks_off"]["marks_mm"] == [300.0, 600.0]
+    text = run(*words).stdout
+    assert "Your notes scatter by about 4 cents" in text
+    assert "The horn warmed by about" in text
+    assert "All marks (300 mm and 600 mm) seem" in text
+    assert "mm further out" in text
 
 
 def test_fit_errors(tmp_path):

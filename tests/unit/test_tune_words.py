@@ -8,6 +8,7 @@ from madeup import outside_brackets
 from progress_students import give_student, give_takes, learner
 from studio_pages import studio
 
+from handslide.ground.facts import fact
 from handslide.studio.progress.progress import progress_of
 from handslide.studio.progress.sheet import progress_sheet
 from handslide.words.speech import speech
@@ -57,6 +58,21 @@ def test_fitting(tmp_path):
     assert without_texts(english) == without_texts(german)
     kinds = [row["why_kind"] for row in german["left_out"]]
     assert kinds == ["fitting.other_note", "fitting.no_partial"]
+
+
+def test_what_a_fit_noticed_has_its_way_and_number():
+    say = speech().fact
+    one, more = (450.0,), (300.0, 600.0)
+    assert "The mark at 450 mm seems 12 mm further out" in say(
+        fact("fitting.marks_off", off_mm=12.0, marks_mm=one)
+    )
+    assert "All marks (300 mm and 600 mm) seem 12 mm further in" in say(
+        fact("fitting.marks_off", off_mm=-12.0, marks_mm=more)
+    )
+    assert "at 320 mm seems 20 mm further in than the others" in say(
+        fact("fitting.mark_off", off_mm=-20.0, mark_mm=320.0)
+    )
+    assert "cooled by about 6 cents" in say(fact("fitting.horn_drifted", cents=-6.0))
 
 
 @pytest.mark.parametrize(

@@ -13,6 +13,7 @@ moment of the session that isn't known. What it is worth on simulated horns is i
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -70,7 +71,7 @@ class PlaceRows:
     own: FloatArray
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Fit:
     """A fitted horn: ``theta`` and ``cov`` in the columns of ``layout``.
 
@@ -87,6 +88,15 @@ class Fit:
     left_out: tuple[LeftOut, ...]
     thermometer: bool
     parts: tuple[Part, ...]
+
+    @cached_property
+    def mixture(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """(weights, unknowns, covariances) of the parts, the parts along the first axis."""
+        return (
+            np.array([part.weight for part in self.parts]),
+            np.array([part.theta for part in self.parts]),
+            np.array([part.cov for part in self.parts]),
+        )
 
     @property
     def scatter_cents(self) -> tuple[float, float, float]:
@@ -313,10 +323,9 @@ def half_widths_mm(
     ``partial`` None stands for any that wasn't played.
     """
     rows = place_rows(fit, valves, partial, extensions_m)
-    shifts = np.array([rows.jac @ (part.theta - fit.theta) for part in fit.parts])
-    covs = np.array([part.cov for part in fit.parts])
+    weights, thetas, covs = fit.mixture
     sds = np.sqrt(((rows.jac @ covs) * rows.jac).sum(axis=2) + rows.own)
-    return half_widths(np.array([part.weight for part in fit.parts]), shifts, sds)
+    return half_widths(weights, (thetas - fit.theta) @ rows.jac.T, sds)
 
 
 def place_uncertainty_mm(
