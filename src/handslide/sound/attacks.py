@@ -30,9 +30,10 @@ _HALF_DB, _LOW_DB, _HIGH_DB = -6.0, -14.0, -0.9  # half, 20 and 90 % of the ampl
 _LEAST_RISE_DB = 4.0
 _OUT_OF_DB = 6.0
 _LATE_MS = 100.0
-_CRACK_S, _CRACK_AFTER_S = 0.024, 0.15
-_CRACK_CENTS, _OCTAVE_CENTS = 150.0, 60.0
-_OTHER = 2.3  # how far up and down another pitch is looked for, as a ratio
+_CRACK_S, _CRACK_AFTER_S, _JUDGED_S = 0.008, 0.15, 0.18
+_CRACK_CENTS, _OCTAVE_CENTS = 190.0, 60.0
+_STILL_CENTS = 4.0  # from frame to frame: a scoop moves
+_OTHER = (1.55, 2.1)  # how far down and up another pitch is looked for, as a ratio
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,9 +51,16 @@ class Attack:
     kind: str | None = None
 
 
-def attack_of(track: Track, start_s: float, end_s: float, f0_hz: float, before_s: float) -> Attack:
-    """The attack of a note from ``start_s`` to ``end_s``; ``before_s`` is the end of the one before
-    (0 for the first)."""
+def attack_of(
+    track: Track,
+    start_s: float,
+    end_s: float,
+    f0_hz: float,
+    before: tuple[float, float] | None = None,
+) -> Attack:
+    """The attack of a note from ``start_s`` to ``end_s``; ``before`` is the end of the note before
+    in s, and its pitch in Hz: what is left of it is no crack."""
+    before_s, before_hz = before or (0.0, None)
     first_s = max(start_s - _BEFORE_S, min(before_s, start_s) - 0.06)
     level = fine_level(track, first_s, min(start_s + _AFTER_S, end_s), f0_hz)
     moment = _moment(level, start_s)
@@ -64,7 +72,8 @@ def attack_of(track: Track, start_s: float, end_s: float, f0_hz: float, before_s
         _crossing(level, low, top_db + _HIGH_DB) - _crossing(level, low, top_db + _LOW_DB)
     )
     speak_ms = 1000.0 * (at_s - float(level.time_s[low]))
-    if _cracked(track, at_s, end_s, f0_hz, max(first_s, before_s)):
+    judged = end_s - start_s >= _JUDGED_S  # a quick note's neighbours are too near
+    if judged and _cracked(track, at_s, end_s, f0_hz, max(first_s, before_s), before_hz):
         kind = "cracked"
     elif speak_ms > _LATE_MS:
         kind = "late"
@@ -108,19 +117,26 @@ def _crossing(level: FineLevel, first: int, wanted_db: float) -> float:
     return float(level.time_s[first + index - 1] + share * STEP_S)
 
 
-def _cracked(track: Track, at_s: float, end_s: float, f0_hz: float, from_s: float) -> bool:
-    """Whether another pitch, not an octave of the note's, sounded for 24 ms at the beginning."""
+def _cracked(
+    track: Track, at_s: float, end_s: float, f0_hz: float, from_s: float, before_hz: float | None
+) -> bool:
+    """Whether another pitch, not an octave of the note's, was held for a moment at the beginning.
+
+    A frame holds some 20 ms, so that a crack of 30 ms is seen for 10.
+    """
     last_s = min(at_s + _CRACK_AFTER_S, 0.5 * (at_s + end_s))
-    path = fine_pitch(track, max(at_s - 0.1, from_s), last_s, f0_hz / _OTHER, f0_hz * _OTHER)
+    path = fine_pitch(track, max(at_s - 0.1, from_s), last_s, f0_hz / _OTHER[0], f0_hz * _OTHER[1])
     if not len(path.time_s):
         return False
     levels = fine_level(track, path.time_s[0], path.time_s[-1] + STEP_S, f0_hz)
     loud = np.interp(path.time_s, levels.time_s, levels.db) > levels.db.max() - 15.0
     off = 1200.0 * np.log2(path.hz / f0_hz)
     octave = np.abs(np.abs(off) - 1200.0) < _OCTAVE_CENTS
+    if before_hz is not None:
+        octave |= np.abs(1200.0 * np.log2(path.hz / before_hz)) < _OCTAVE_CENTS
     other = np.isfinite(off) & (np.abs(off) > _CRACK_CENTS) & ~octave & loud
     # One pitch for all that time, not a path through several.
-    steady = other[1:] & other[:-1] & (np.abs(np.diff(np.nan_to_num(off))) < 25.0)
+    steady = other[1:] & other[:-1] & (np.abs(np.diff(np.nan_to_num(off))) < _STILL_CENTS)
     longest = run = 0
     for good in steady.tolist():
         run = run + 1 if good else 0

@@ -41,8 +41,8 @@ def listen_closely(track: Track, notes: Sequence[Span], left_out: Sequence[LeftO
     """What there is to hear of these notes of a track, in the order of time."""
     attacks, colours, ways = [], [], []
     for number, note in enumerate(notes):
-        before_s = notes[number - 1].end_s if number else 0.0
-        attacks.append(attack_of(track, note.start_s, note.end_s, note.f0_hz, before_s))
+        before = (notes[number - 1].end_s, notes[number - 1].f0_hz) if number else None
+        attacks.append(attack_of(track, note.start_s, note.end_s, note.f0_hz, before))
         colours.append(colour_of(track, note.steady_start_s, note.steady_end_s, note.f0_hz))
         if number:
             way = transition(track, number - 1, _tone(notes[number - 1]), _tone(note))

@@ -1,13 +1,15 @@
 """Rhythm against the beat of the part: early or late, rushing or dragging.
 
 The beat is the player's own: a tempo that may change slowly, found from the notes that stand on
-beats by local parabolas of take time against part time, robustly, so that a note that comes
-late doesn't draw its beat along (W. S. Cleveland, J. Am. Stat. Assoc. 74, 1979, from memory:
-locally weighted regression with bisquare weights). How far a note is from it is its asynchrony, and
-its mean and standard deviation are what is told of a kind of notes (B. H. Repp, Psychon. Bull. Rev.
-12, 969, 2005, seen: the usual measures of keeping time). What a listener notices of one displaced
-note is 6 ms, or 2.5 % of the time between notes above 240 ms (A. Friberg and J. Sundberg,
-J. Acoust. Soc. Am. 98, 2524, 1995, seen).
+beats by curves of take time against part time, robustly, so that a note that comes late doesn't
+draw its beat along (W. S. Cleveland, J. Am. Stat. Assoc. 74, 1979, from memory: locally weighted
+regression with bisquare weights). The stiffest curve is taken, from one line for all to local
+parabolas, that foretells each beat from the others (cross-validation). How far a note is from it
+is its asynchrony, and its mean and standard deviation are what is told of a kind of notes
+(B. H. Repp, Psychon. Bull. Rev. 12, 969, 2005, seen: the usual measures of keeping time).
+
+What a listener notices of one displaced note is 6 ms, or 2.5 % of the time between notes above
+240 ms (A. Friberg and J. Sundberg, J. Acoust. Soc. Am. 98, 2524, 1995, seen).
 
 Conventions: part times in the part's seconds, take times in the take's; asynchronies in ms, late
 is positive; tempo in per cent of the take's own.
@@ -15,6 +17,7 @@ is positive; tempo in per cent of the take's own.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,11 +25,23 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 LEAST_NOTES = 6
-_REACH_S = 5.0  # of the part's time, each way
+_NEARLY, _CHUNK = 1.15, 64
 _LEAST_NEAR = 5
 _ROUNDS, _MEDIAN_ROUNDS = 14, 10
 _LEAST_SCALE_S = 0.004
 _FAR = 4.685  # of robust scales: bisquare
+
+
+class _Model(NamedTuple):
+    """How a tempo may change: the degree of its curve; how far each way it is one, in the part's
+    seconds (None: everywhere); and how many beats it takes to find it."""
+
+    degree: int
+    reach_s: float | None
+    least: int
+
+
+_MODELS = (_Model(1, None, 5), _Model(2, None, 12), _Model(2, 12.0, 24), _Model(2, 5.0, 32))
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +116,9 @@ def rhythm_of(notes: Sequence[Struck]) -> Rhythm | None:
         return None
     values = np.array([late[n] for n in known], float)
     spread = _sd(values)
-    trend, trend_se = _trend([notes[n] for n in known], [tempo[n] or 1.0 for n in known])
+    trend, trend_se = _trend(
+        [notes[n] for n in known], [tempo[n] or 1.0 for n in known], spread / 1000.0
+    )
     return Rhythm(
         late_ms=tuple(late),
         spread_ms=spread,
@@ -137,9 +154,26 @@ def _asynchronies(notes: Sequence[Struck]) -> tuple[list[float | None], list[flo
     if on_beat.sum() < _LEAST_NEAR:
         return None
     x, y = part[on_beat], take[on_beat]
+    tried = []
+    for model in _MODELS:
+        if len(x) < model.least:
+            break
+        weight = _settled(x, y, model)
+        alone, _ = _curve_at(x, x, y, weight, model, without_own=True)
+        tried.append((float(np.median(np.abs(y - alone))), model, weight))
+    # The stiffest tempo that foretells a beat from the others nearly as well as any.
+    best = min(error for error, _, _ in tried)
+    _, model, weight = next(one for one in tried if one[0] <= _NEARLY * best + 1e-4)
+    beat_s, slope = _curve_at(part, x, y, weight, model)
+    late = 1000.0 * (take - beat_s)
+    return late.tolist(), slope.tolist()
+
+
+def _settled(x: Floats, y: Floats, model: _Model) -> Floats:
+    """Weights of the beats, without those that are far off the others' tempo."""
     weight = np.ones(len(x))
     for turn in range(_ROUNDS):
-        beat_s, _ = _curve_at(x, x, y, weight)
+        beat_s, _ = _curve_at(x, x, y, weight, model)
         left = np.abs(y - beat_s)
         scale = max(1.4826 * float(np.median(left)), _LEAST_SCALE_S)
         if turn < _MEDIAN_ROUNDS:  # towards the least absolute errors first
@@ -147,26 +181,60 @@ def _asynchronies(notes: Sequence[Struck]) -> tuple[list[float | None], list[flo
             weight /= weight.max()
         else:
             weight = np.clip(1.0 - (left / (_FAR * scale)) ** 2, 0.0, 1.0) ** 2
-    beat_s, slope = _curve_at(part, x, y, weight)
-    late = 1000.0 * (take - beat_s)
-    return late.tolist(), slope.tolist()
+    return weight
 
 
-def _curve_at(at: Floats, x: Floats, y: Floats, weight: Floats) -> tuple[Floats, Floats]:
-    """Local parabolas through (x, y): values and slopes at ``at``; tricube weights."""
-    away = np.abs(x[None, :] - at[:, None])
-    # As far as it takes to see enough beats.
-    count = min(_LEAST_NEAR, len(x))
-    reach = np.maximum(np.sort(away, axis=1)[:, count - 1] * 1.01, _REACH_S)[:, None]
-    near = np.clip(1.0 - (away / reach) ** 3, 0.0, 1.0) ** 3 * (weight + 1e-6)
-    off = x[None, :] - at[:, None]
-    powers = np.stack((np.ones_like(off), off, off**2), axis=2)
-    normal = np.einsum("ijk,ij,ijl->ikl", powers, near, powers)
-    # Where beats are few, the curve stays a line.
-    normal[:, 2, 2] += 1e-3 * normal[:, 0, 0] + 1e-12
-    normal[:, (0, 1), (0, 1)] += 1e-12
-    curve = np.linalg.solve(normal, np.einsum("ijk,ij,j->ik", powers, near, y)[..., None])[..., 0]
-    return curve[:, 0], curve[:, 1]
+def _curve_at(
+    at: Floats, x: Floats, y: Floats, weight: Floats, model: _Model, *, without_own: bool = False
+) -> tuple[Floats, Floats]:
+    """Curves of ``model`` through (x, y), ``x`` rising: values and slopes at ``at``, rising, too.
+
+    Tricube weights within the reach. ``without_own``: a point doesn't count for itself; ``at`` is
+    then ``x``.
+    """
+    if model.reach_s is None:
+        return _one_curve(at, x, y, weight, model.degree, without_own=without_own)
+    values, slopes = [], []
+    for first in range(0, len(at), _CHUNK):
+        here = at[first : first + _CHUNK]
+        # As far as it takes to see enough beats.
+        low = min(np.searchsorted(x, here[0] - model.reach_s),
+                  max(np.searchsorted(x, here[0]) - _LEAST_NEAR - 1, 0))  # fmt: skip
+        high = max(np.searchsorted(x, here[-1] + model.reach_s),
+                   np.searchsorted(x, here[-1]) + _LEAST_NEAR + 1)  # fmt: skip
+        off = x[None, low:high] - here[:, None]
+        away = np.abs(off)
+        count = min(_LEAST_NEAR + 1, off.shape[1])
+        furthest = np.sort(away, axis=1)[:, count - 1] * 1.01
+        reach = np.maximum(furthest, model.reach_s)[:, None]
+        near = np.clip(1.0 - (away / reach) ** 3, 0.0, 1.0) ** 3 * (weight[low:high] + 1e-6)
+        if without_own:
+            near[away == 0.0] = 0.0
+        powers = np.stack([off**k for k in range(model.degree + 1)], axis=2)
+        normal = np.einsum("ijk,ij,ijl->ikl", powers, near, powers)
+        normal += 1e-9 * np.eye(model.degree + 1)
+        sums = np.einsum("ijk,ij,j->ik", powers, near, y[low:high])
+        curve = np.linalg.solve(normal, sums[..., None])[..., 0]
+        values.append(curve[:, 0])
+        slopes.append(curve[:, 1])
+    return np.concatenate(values), np.concatenate(slopes)
+
+
+def _one_curve(
+    at: Floats, x: Floats, y: Floats, weight: Floats, degree: int, *, without_own: bool
+) -> tuple[Floats, Floats]:
+    """One curve for all. Without a point, it is off it by its residual / (1 - leverage)."""
+    middle, span = float(x.mean()), max(float(np.ptp(x)), 1e-6)
+    design = np.vander((x - middle) / span, degree + 1)
+    heavy = weight + 1e-6
+    inverse = np.linalg.pinv((design * heavy[:, None]).T @ design)
+    fitted = inverse @ (design * heavy[:, None]).T @ y
+    place = (at - middle) / span
+    value, slope = np.polyval(fitted, place), np.polyval(np.polyder(fitted), place) / span
+    if without_own:
+        leverage = np.einsum("ij,jk,ik->i", design, inverse, design) * heavy
+        value = y - (y - value) / np.maximum(1.0 - leverage, 1e-3)
+    return np.asarray(value), np.asarray(slope)
 
 
 def _timings(names: dict[int, str], late: Sequence[float | None]) -> tuple[Timing, ...]:
@@ -196,7 +264,7 @@ def _measures(
     )
 
 
-def _trend(notes: Sequence[Struck], tempo: Sequence[float]) -> tuple[float, float]:
+def _trend(notes: Sequence[Struck], tempo: Sequence[float], spread_s: float) -> tuple[float, float]:
     """How much quicker the end is than the beginning in per cent, and the standard error."""
     x = np.array([note.onset_s for note in notes])
     span = float(np.ptp(x))
@@ -205,7 +273,5 @@ def _trend(notes: Sequence[Struck], tempo: Sequence[float]) -> tuple[float, floa
     y = -100.0 * np.log(np.maximum(np.array(tempo), 1e-3))
     off = (x - x.mean()) / span
     rise = float(off @ (y - y.mean()) / (off @ off))
-    left = y - y.mean() - rise * off
-    # Neighbouring slopes share their beats: what is independent is a reach apart.
-    values = max(2.5, span / _REACH_S)
-    return rise, float(np.std(left) / np.sqrt(values) * np.sqrt(12.0))
+    # Of a parabola through n points of this spread: 2·√180·σ / (√n·span).
+    return rise, 100.0 * 26.8 * spread_s / (len(notes) ** 0.5 * span)

@@ -34,6 +34,7 @@ _LEAST_FLOOR_FRAMES = 8
 _LEAST_PAUSE_S, _LONGEST_DECAY_S = 0.2, 1.2
 _FROM_DB, _TO_DB, _LEAST_DB, _MARGIN_DB = 5.0, 25.0, 10.0, 6.0
 _QUICK_PERCENTILE = 40.0
+_STRETCH_DB = 14.0
 _HIGH_FROM_HZ, _HIGH_TO_HZ = 2000.0, 5000.0
 _TELEPHONE_HZ = 4000.0
 _FALL_DB, _THIRD = 20.0, 2.0 ** (1.0 / 3.0)
@@ -156,7 +157,7 @@ def _decay_s(
     stop = min(int(until_s / hop_s), len(level))
     if stop - begin < 8:
         return None
-    # Over three hops: low tones swing from hop to hop.
+    # Over five hops: low tones swing from hop to hop.
     smooth = 10.0 * np.log10(
         np.convolve(10.0 ** (level[begin:stop] / 10.0), np.ones(3) / 3, "same")
     )
@@ -171,11 +172,16 @@ def _decay_s(
     fall = smooth[first] - smooth[end]
     if end <= first or fall < _LEAST_DB:
         return None
-    if end - first < 4:
-        return float(60.0 * (end - first) * hop_s / fall)
-    time_s = np.arange(end - first + 1) * hop_s
-    slope = float(np.polyfit(time_s, smooth[first : end + 1], 1)[0])
-    return None if slope >= 0.0 else -60.0 / slope
+    # The quickest stretch: while the tone itself still dies away, the level falls more slowly.
+    part = smooth[first : end + 1]
+    drop = min(_STRETCH_DB, float(fall))
+    lower = np.minimum.accumulate(part)
+    times = [
+        (after - number) * hop_s / (part[number] - lower[after])
+        for number in range(len(part))
+        if (after := int(np.argmax(lower <= part[number] - drop))) > number
+    ]
+    return 60.0 * min(times) if times else None
 
 
 def _high_hz(recording: Recording) -> float | None:
