@@ -19,7 +19,7 @@ from handslide.ground.units import cents, cents_to_ratio
 from handslide.instrument.air import Air
 from handslide.instrument.fitting import model as fitmodel
 from handslide.instrument.fitting import rows as fitrows
-from handslide.instrument.fitting.advice import gains, next_notes, place_reports
+from handslide.instrument.fitting.advice import candidates, gains, next_notes, place_reports
 from handslide.instrument.fitting.fit import fit_horn, half_widths_mm, place_uncertainty_mm, session
 from handslide.instrument.fitting.model import Design, Layout, Spot, bow, deviation_prior
 from handslide.instrument.fitting.posterior import half_widths
@@ -384,6 +384,13 @@ def test_the_first_advice_is_the_loop_that_was_never_played():
     spots = [Spot(("F",), 2, 0.3, True), Spot((), 4, 0.0)]
     better, worse = gains(fit, spots)
     assert better > 10 * worse
+
+
+def test_no_new_mark_is_advised_beside_a_used_one():
+    for mark, others in ((0.45, {0.15, 0.30, 0.60}), (0.33, {0.15, 0.45, 0.60})):
+        fit = fit_horn(TENOR, harmonic(marks=(0.0, mark)))
+        found = {spot.extension_m for spot in candidates(fit, fit.horn())}
+        assert found == {0.0, mark} | others
 
 
 def test_advice_beats_random_notes():

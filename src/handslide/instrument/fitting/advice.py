@@ -16,6 +16,7 @@ from handslide.ground.pitch import Pitch, from_midi
 from handslide.ground.units import A4_MIDI, cents
 from handslide.instrument.fitting.fit import Fit, half_widths_mm, place_rows
 from handslide.instrument.fitting.model import Design, FloatArray, Group, Layout, Spot
+from handslide.instrument.fitting.slips import NEAR_MARK_M
 from handslide.instrument.horn import Horn
 from handslide.instrument.places import Place, find_places
 
@@ -130,8 +131,13 @@ def gains(fit: Fit, spots: Sequence[Spot]) -> FloatArray:
 
 
 def candidates(fit: Fit, horn: Horn) -> tuple[Spot, ...]:
-    """Notes that could be played next: usual partials, closed and at easy or used marks."""
-    marks = sorted({*fit.layout.marks_m, *EASY_MARKS_M})
+    """Notes that could be played next: usual partials, closed and at easy or used marks.
+
+    No new mark so near a used one that a note there would look mistyped.
+    """
+    used = fit.layout.marks_m
+    easy = [x for x in EASY_MARKS_M if all(abs(x - mark) > NEAR_MARK_M for mark in used)]
+    marks = sorted({*used, *easy})
     groups = dict.fromkeys((place.valves, place.partial) for _, place in usual_places(horn))
     spots = []
     for valves, partial in groups:
