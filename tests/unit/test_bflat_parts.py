@@ -6,6 +6,14 @@ from musicxml_build import notes, part, score
 
 from handslide.edges.musicxml.read import read_score
 from handslide.ground.errors import BadUsage
+from handslide.jobs.hear.followed import FollowOptions, follow_take
+from handslide.jobs.hear.partreport import part_report
+from handslide.jobs.practice.lesson import LessonWishes, make_lesson
+from handslide.jobs.practice.playalong import make_playalong
+from handslide.jobs.practice.soundwishes import PlayWishes
+from handslide.jobs.setup import make_setup
+from handslide.sound.notes import hear
+from handslide.sound.tones import harmonic_tone
 from handslide.words.hints import TERMINAL
 from handslide.words.speech import speech
 
@@ -75,3 +83,33 @@ def test_on_the_command_line(tmp_path):
     assert "ninth" in speech("en", None, TERMINAL).fact(
         read_score(band()).read_part().warnings[0].told
     )
+
+
+def test_every_job_that_reads_a_part_takes_it(tmp_path):
+    path, how = tmp_path / "band.musicxml", "Bb-treble"
+    path.write_bytes(band())
+    words = ("transpose", path, "--by", "M2", "--no-pdf", "-o", tmp_path)
+    assert run_json(*words, "--sounds", how)["notes"][0]["note"] == "C4"
+    # B flat 3 by its definition, from A4 = 440 Hz.
+    played = make_playalong(read_score(band()), PlayWishes(sounds=how, solo="quiet", count_in=0))
+    assert played.notes[0].hz == pytest.approx(440.0 * 2 ** (-11 / 12))
+    asked = make_playalong(read_score(band()), PlayWishes(count_in=0))
+    assert "scores.bflat" in {told.kind for told in asked.warnings}
+    lesson = make_lesson(read_score(band()), make_setup("tenor"), LessonWishes(sounds=how))
+    assert lesson.marked.part.notes[0].sounding.name == "Bb3" and lesson.found == ()
+    tone = hear(harmonic_tone(220.0, 1.0, 22050.0), 22050.0)
+    followed = follow_take(read_score(band()), tone, make_setup("tenor"), FollowOptions(sounds=how))
+    assert followed.notes[0].pitch.name == "Bb3"
+    doubted = part_report(follow_take(read_score(band()), tone, make_setup("tenor")))
+    assert "scores.bflat" in {told.kind for told in doubted.warnings}
+
+
+def test_the_other_parts_of_a_band_sound_as_the_part_does():
+    content = TREBLE.format(FOUR, "", "") + notes("C5 D5 E5 G4")
+    names = ("1st Trombone in B♭", "2nd Trombone in B♭")
+    both = score(part(content), part(content, part_id="P2"), names=names)
+    wishes = PlayWishes(sounds="Bb-treble", solo="off", clicks=False, count_in=0)
+    alone = make_playalong(read_score(both), wishes)
+    assert alone.others == (names[1],)
+    heard = hear(alone.sound.samples, float(alone.sound.rate_hz))
+    assert [note.midi for note in heard.notes] == [58, 60, 62, 53]

@@ -251,3 +251,19 @@ def test_each_student_is_spoken_to_in_their_own_language(score, tmp_path):
         texts[name] = page.get_textpage().get_text_range()
     assert "für Ada" in texts["Ada"]
     assert "for Ben" in texts["Ben"]
+
+
+def test_a_brass_band_part_without_its_transposition_is_named(tmp_path):
+    treble = (
+        "<attributes><divisions>1</divisions><time><beats>4</beats><beat-type>4</beat-type></time>"
+        "<clef><sign>G</sign><line>2</line></clef></attributes>"
+    )
+    path = tmp_path / "band.musicxml"
+    path.write_bytes(
+        xml.score(xml.part(treble + xml.notes("C4 D4 E4 F4")), names=("Trombone in B♭",))
+    )
+    options = ("section", path, "--class", roster(tmp_path, "student\nAda\n"), "--no-pdf")
+    told = run(*options, "-o", tmp_path / "a").stdout
+    assert "Ada: the part 'Trombone in B♭' is in treble clef" in told
+    told = run(*options, "-o", tmp_path / "b", "--sounds", "Bb-treble").stdout
+    assert "treble clef" not in told

@@ -98,3 +98,14 @@ def test_trills_in_the_report_and_in_json():
     texts = [row[1] for row in sections["Trills"].rows]
     assert texts[0] == "B♭4 to C5: with the lip, in 1st"
     assert "can't be played" in texts[3] and "not possible" in texts[1]
+
+
+def test_an_upper_note_that_only_a_valve_gives_is_said_to_lie_there():
+    # B flat 1 is the open pedal; C2 lies on the F valve only, at the slide's end.
+    line = trilled("Bb1") + trilled("Eb1") + notes("r r")
+    one = choose_for(read_score(score(part(line))), make_setup("tenor-f"), MarkOptions())
+    texts = [SAY.fact(row.told) for row in one.trills]
+    assert texts[0].startswith("B♭1 to C2: not possible in 1st; C2 would be ")
+    assert "with the F valve" in texts[0]
+    plain = choose_for(read_score(score(part(line))), make_setup("tenor"), MarkOptions())
+    assert SAY.fact(plain.trills[0].told).endswith("there is no C2")

@@ -136,7 +136,7 @@ def _text(say: "Speech", made: "MarkedSection") -> str:
     warned = [
         f"{one.seat.row.student}: {say.fact(row.told)}"
         for one in made.seated
-        for row in one.without_print
+        for row in one.warnings
     ]
     blocks = [
         table(rows, [say(head) for head in heads], indent=""),

@@ -57,10 +57,10 @@ class Seated:
         return len(self.written.marked.part.notes)
 
     @property
-    def without_print(self) -> tuple[Found, ...]:
-        """The warning that it couldn't be engraved, if it couldn't."""
+    def warnings(self) -> tuple[Found, ...]:
+        """That it couldn't be engraved, or was read in doubt of how it sounds."""
         found = self.written.marked.found
-        return tuple(row for row in found if row.kind == NOT_ENGRAVED)
+        return tuple(row for row in found if row.kind in (NOT_ENGRAVED, "transpose"))
 
     @property
     def unplayable(self) -> int:
@@ -225,7 +225,7 @@ def section_json(say: Speech, section: MarkedSection) -> dict[str, Any]:
                 "horn_title": horn_title(say, one.horn),
                 "notes": one.notes,
                 "unplayable": one.unplayable,
-                "warnings": [found_json(say, row) for row in one.without_print],
+                "warnings": [found_json(say, row) for row in one.warnings],
                 "files": [str(path) for path in one.written.files],
             }
             for one in section.seated

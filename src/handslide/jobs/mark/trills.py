@@ -8,6 +8,7 @@ from handslide.edges.musicxml.scorepart import ScorePart
 from handslide.edges.musicxml.trills import Trill
 from handslide.edges.typesetting.part import Section
 from handslide.ground.facts import Fact, fact
+from handslide.instrument.places import Place
 from handslide.instrument.trills import QUICKEST_NOTES_S, TrillWay, trill_way
 from handslide.jobs.mark.measures import measure_names
 from handslide.jobs.mark.report import measure_number
@@ -59,12 +60,22 @@ def _told(routed: Routed, trill: Trill, way: TrillWay) -> Fact:
         else:
             told = fact("trills.slide", note=note, upper=upper, notes_s=way.notes_s, **ways)
     elif way.upper is None:
-        told = fact("trills.no_upper", note=note, upper=upper, place=place)
+        told = _without_upper(routed, trill, place)
     else:
         told = fact("trills.impossible", note=note, upper=upper, place=place, way_cm=way_cm)
     if way.elsewhere is None:
         return told
     return fact("trills.elsewhere", trill=told, note=note, place=way.elsewhere)
+
+
+def _without_upper(routed: Routed, trill: Trill, place: Place) -> Fact:
+    """The upper note has no place with the valves of the lower one; maybe with others."""
+    about = {"note": routed.pitches[trill.note], "upper": trill.upper, "place": place}
+    others = routed.setup.book.places(trill.upper.midi)
+    if not others:
+        return fact("trills.no_upper", **about)
+    nearest = min(others, key=lambda other: abs(other.extension_m - place.extension_m))
+    return fact("trills.other_valves", **about, other=routed.setup.told(nearest))
 
 
 def trills_section(say: Speech, part: ScorePart, found: Sequence[TrillFound]) -> Section | None:

@@ -22,6 +22,9 @@ KINDS: Mapping[str, Message | Teller] = {
         "to and fro"
     ),
     "trills.no_upper": N_("{note} to {upper}: not possible {place:in}; there is no {upper}"),
+    "trills.other_valves": N_(
+        "{note} to {upper}: not possible {place:in}; {upper} would be {other:in}"
+    ),
     "trills.unplayable": N_("{note} to {upper}: {note} itself can't be played"),
     # Translators: {trill} is one of the sentences above.
     "trills.elsewhere": N_("{trill}. With {note} {place:in} no move of the slide would be needed"),
