@@ -7,6 +7,7 @@ import pytest
 from studio_stands import LANTERNS, SCORES, stand_of, titled
 
 from browser import serious_findings, serving, visiting
+from handslide.instrument.marks import UNPLAYABLE
 from handslide.studio.parts.edits import lock_here, lock_place, undo
 from handslide.studio.parts.openpart import open_part
 from handslide.studio.parts.stand import take_off
@@ -41,7 +42,8 @@ def marks_shown(page):
 
 def marks_of(studio, stand_id):
     part = open_part(studio, stand_id)
-    return {f"hs-n{ordinals(part)[n]}": text for n, text in part.routed.marks.items()}
+    marks = part.routed.marks
+    return {f"hs-n{o}": marks.get(n, UNPLAYABLE) for n, o in enumerate(ordinals(part))}
 
 
 def pick(page, note):
@@ -229,12 +231,15 @@ def test_which_marks_are_shown_and_printed(studio, browser):
     part = open_part(studio, stand_id)
     with part_page(browser, studio, stand_id) as page:
         page.select_option("#show", "unusual")
-        unusual = {
-            f"hs-n{ordinals(part)[n]}" for n in part.routed.marks if part.routed.is_unusual(n)
-        }
-        assert set(marks_shown(page)) == unusual
+        # What can't be played has its sign whichever marks are shown.
+        routed = part.routed
+        placeless = {n for n in range(len(ordinals(part))) if n not in routed.places}
+        unusual = {n for n in routed.marks if routed.is_unusual(n)} | placeless
+        assert placeless
+        assert set(marks_shown(page)) == {f"hs-n{ordinals(part)[n]}" for n in unusual}
         page.select_option("#show", "new")
-        assert set(marks_shown(page)) == {f"hs-n{ordinals(part)[n]}" for n in part.marked.new_marks}
+        new = part.marked.new_marks | placeless
+        assert set(marks_shown(page)) == {f"hs-n{ordinals(part)[n]}" for n in new}
         assert page.locator("a[data-show]").first.get_attribute("href").endswith("show=new")
         with page.expect_download() as waiting:
             page.locator("a[download]").first.click()
