@@ -71,6 +71,7 @@ bench: $(VENV)/.ready-dev
 	$(BIN)/python benchmarks/hearing.py
 	$(BIN)/python benchmarks/hearing_takes.py --beside all
 	$(BIN)/python benchmarks/following.py
+	$(BIN)/python benchmarks/listening.py
 	$(BIN)/python benchmarks/practice.py
 	$(BIN)/python benchmarks/practice_sound.py
 	$(BIN)/python benchmarks/studio_choose.py

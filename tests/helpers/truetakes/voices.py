@@ -224,6 +224,7 @@ def _breath(breath: list[Play], time_s: Floats, rng: np.random.Generator, colour
         block = slice(first, first + _BLOCK)
         here = np.flatnonzero(shares[:, block].any(axis=1))
         levels = np.einsum("nk,nt->kt", table[here], shares[here, block])
+        levels /= np.sqrt(0.5 * np.sum(levels**2, axis=0))  # colours blend, the power stays
         wave[block] = _sum(levels, turn[block], ends[block], phases, apart)
     wave += 10.0 ** (colour.breath_db / 20.0) * rng.standard_normal(len(time_s))
     return np.asarray(wave * ends * level)

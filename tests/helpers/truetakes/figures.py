@@ -1,0 +1,174 @@
+"""What is heard of takes besides their notes, beside what is known of them.
+
+Each function draws takes of a kind and returns the errors of one figure: heard minus known. Chosen
+takes are (number, kept). A note that wasn't found, or a figure that isn't told, counts as wanted
+and not found.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from handslide.sound.dynamics import contrasts
+from handslide.sound.notes import HeardTake, hear
+from handslide.sound.rhythm import Struck, rhythm_of
+
+from .kinds import DYNAMICS_DB, make_take
+from .phrases import LEAD_S
+from .score import Found, pairs
+from .truth import TrueTake
+
+Chosen = Sequence[tuple[int, bool]]
+_NEAR_S = 0.1
+
+
+@dataclass(slots=True)
+class Errors:
+    """Errors ``off`` of what was found of ``wanted``."""
+
+    wanted: int = 0
+    off: list[float] = field(default_factory=list)
+
+
+def _heard(
+    kind: str, chosen: Chosen, real: bool
+) -> Iterator[tuple[TrueTake, HeardTake, dict[int, int]]]:
+    """The takes, what was heard of them, and for each true note the heard one."""
+    for number, kept in chosen:
+        take = make_take(kind, number, kept=kept, real=real)
+        heard = hear(take.samples, take.rate_hz, closely=True)
+        found = [Found(note.start_s, note.end_s, note.f0_hz) for note in heard.notes]
+        yield take, heard, pairs(take.notes, found, _NEAR_S)
+
+
+def slurs(kind: str, figure: str, chosen: Chosen) -> Errors:
+    """Of slurs of tones: ``transit`` in ms, ``dip`` in dB, the ``moment`` of the middle in ms."""
+    errors = Errors()
+    for take, heard, match in _heard(kind, chosen, False):
+        assert heard.listened is not None
+        into = {one.first + 1: one for one in heard.listened.transitions}
+        for number, note in enumerate(take.notes):
+            if note.how not in ("slurred", "smeared"):
+                continue
+            errors.wanted += 1
+            way = into.get(match.get(number, -1))
+            if way is None or match.get(number - 1) != way.first:
+                continue
+            told, known = {
+                "transit": (way.transit_ms, 1000.0 * (note.transit_s or 0.0)),
+                "dip": (way.dip_db, note.dip_db or 0.0),
+                "moment": (None if way.at_s is None else 1000.0 * way.at_s, 1000.0 * note.onset_s),
+            }[figure]
+            if told is not None:
+                errors.off.append(told - known)
+    return errors
+
+
+def onsets(chosen: Chosen, *, real: bool = False) -> Errors:
+    """Of tongued notes: when they begin, in ms."""
+    errors = Errors()
+    for take, heard, match in _heard("beats", chosen, real):
+        assert heard.listened is not None
+        for number, note in enumerate(take.notes):
+            errors.wanted += 1
+            at_s = heard.listened.attacks[match[number]].at_s if number in match else None
+            if at_s is not None:
+                errors.off.append(1000.0 * (at_s - note.onset_s))
+    return errors
+
+
+def lateness(chosen: Chosen, *, real: bool = False, heard: bool = True) -> Errors:
+    """Of tongued notes: how late they are, in ms, each take's mean apart.
+
+    The beat is fitted to the notes, so that it gives way to them a little; ``heard`` False gives
+    the fit the true onsets, and what is left is the fit's.
+    """
+    errors = Errors()
+    for take, result, match in _heard("beats", chosen, real):
+        assert result.listened is not None
+        rows, known = [], []
+        for number, note in enumerate(take.notes):
+            errors.wanted += 1
+            at_s: float | None = note.onset_s
+            if heard:
+                at_s = result.listened.attacks[match[number]].at_s if number in match else None
+            if at_s is None or note.beat_s is None:
+                continue
+            beats = (note.beat_s - LEAD_S) / take.facts["beat_s"]
+            name = str(round(beats) % 4 + 1) if abs(beats - round(beats)) < 0.01 else ""
+            rows.append(Struck(beats * take.facts["beat_s"], at_s, name, 1.0, int(beats // 4)))
+            known.append(1000.0 * note.late_s)
+        rhythm = rhythm_of(rows)
+        if rhythm is not None:
+            off = [late - true for late, true in zip(rhythm.late_ms, known) if late is not None]
+            errors.off += (np.array(off) - np.mean(off)).tolist()
+    return errors
+
+
+def levels(chosen: Chosen, *, real: bool = False) -> Errors:
+    """Of notes of written dynamics: their level in dB."""
+    errors = Errors()
+    for take, heard, match in _heard("dynamics", chosen, real):
+        errors.wanted += len(take.notes)
+        for number, column in match.items():
+            errors.off.append(heard.notes[column].level_db - take.notes[number].level_db)
+    return errors
+
+
+def differences(chosen: Chosen, *, real: bool = False) -> Errors:
+    """Between written dynamics: how much louder the louder one was, in dB."""
+    errors = Errors()
+    for take, heard, match in _heard("dynamics", chosen, real):
+        told: dict[str, list[float]] = {}
+        known: dict[str, list[float]] = {}
+        for number, note in enumerate(take.notes):
+            assert note.dynamic is not None
+            known.setdefault(note.dynamic, []).append(note.level_db)
+            if number in match:
+                told.setdefault(note.dynamic, []).append(heard.notes[match[number]].level_db)
+        order = tuple(DYNAMICS_DB)
+        found = {(one.soft, one.loud): one.difference_db for one in contrasts(told, order)}
+        for one in contrasts(known, order):
+            errors.wanted += 1
+            if (one.soft, one.loud) in found:
+                errors.off.append(found[one.soft, one.loud] - one.difference_db)
+    return errors
+
+
+def vibratos(chosen: Chosen, figure: str, *, real: bool = False) -> Errors:
+    """Of notes with vibrato: its extent (``cents``) or its speed (``hz``), in per cent."""
+    errors = Errors()
+    for take, heard, match in _heard("vibrato", chosen, real):
+        for number, note in enumerate(take.notes):
+            errors.wanted += 1
+            if number not in match:
+                continue
+            told = getattr(heard.notes[match[number]], f"vibrato_{figure}")
+            known = getattr(note, f"vibrato_{figure}")
+            if told is not None:
+                errors.off.append(100.0 * (told / known - 1.0))
+    return errors
+
+
+def cracks(chosen: Chosen, *, real: bool = False) -> tuple[tuple[int, int], tuple[int, int]]:
+    """Cracked attacks (called so, of how many), and others (called so, of how many)."""
+    called, of = {True: 0, False: 0}, {True: 0, False: 0}
+    for take, heard, match in _heard("attacks", chosen, real):
+        assert heard.listened is not None
+        for number, note in enumerate(take.notes):
+            of[note.cracked] += 1
+            if number in match:
+                called[note.cracked] += heard.listened.attacks[match[number]].kind == "cracked"
+    return (called[True], of[True]), (called[False], of[False])
+
+
+def echoes(kind: str, chosen: Chosen, *, real: bool = False) -> Errors:
+    """Of rooms: the reverberation time, in per cent."""
+    errors = Errors()
+    for take, heard, _ in _heard(kind, chosen, real):
+        assert heard.listened is not None
+        errors.wanted += 1
+        if heard.listened.trust.echo_s is not None:
+            errors.off.append(100.0 * (heard.listened.trust.echo_s / take.facts["rt_s"] - 1.0))
+    return errors

@@ -1,0 +1,30 @@
+"""What a teacher listens for, beside takes of which it is known; all of it heard from sound.
+
+More takes, recorded notes and rooms are in benchmarks/listening.py.
+"""
+
+import numpy as np
+from truetakes import figures
+
+OPEN = [(0, False), (1, False)]
+
+
+def test_when_tongued_notes_begin_is_known_to_five_milliseconds():
+    error = figures.onsets(OPEN)
+    assert len(error.off) >= error.wanted - 1
+    assert np.percentile(np.abs(error.off), 95) < 5.0
+    assert abs(np.median(error.off)) < 1.0
+
+
+def test_slurs_take_the_time_they_take():
+    transit = figures.slurs("slurs", "transit", OPEN)
+    assert len(transit.off) == transit.wanted == 15
+    assert np.percentile(np.abs(transit.off), 95) < 10.0
+    assert abs(np.median(figures.slurs("slurs", "moment", OPEN).off)) < 1.0
+    assert np.median(np.abs(figures.slurs("slurs", "dip", OPEN).off)) < 0.6
+
+
+def test_written_dynamics_differ_by_what_they_differ():
+    error = figures.differences(OPEN)
+    assert len(error.off) == error.wanted == 4
+    assert np.max(np.abs(error.off)) < 0.5
