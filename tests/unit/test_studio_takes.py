@@ -33,6 +33,7 @@ from handslide.studio.parts.stand import open_stand
 from handslide.studio.people.horns import add_horn
 from handslide.studio.people.students import add_student, change_student
 from handslide.studio.takes import hearing as desk
+from handslide.studio.takes.changes import since_before
 from handslide.studio.takes.hearing import hearing, start_hearing
 from handslide.studio.takes.sound import (
     RecentSounds,
@@ -559,3 +560,33 @@ def test_the_pictures_have_each_note_once(studio, mira, wav):
     rows = re.findall(r'<tr id="n\d+" data-of="(\d+)"', text)
     assert spots == rows == [str(number) for number in range(COUNT)]
     assert " style=" not in text
+
+
+# Take against take.
+
+
+def test_what_changed_since_the_last_take_of_the_part(studio, mira, tmp_path):
+    rng = np.random.default_rng(2)
+
+    def take(sd_ms, off_mm, when):
+        rows = [(p, on + rng.normal(0.0, sd_ms) / 1000.0, length) for p, on, length in ROWS]
+        wave = play_part(SETUP, rows, lambda *_: rng.normal(0.0, off_mm))
+        path = write_wav(tmp_path / f"{when}.wav", wave)
+        return hear_take(studio, mira[0], path, stand_id=mira[1], recorded_at=f"2026-11-{when}")
+
+    free = write_wav(tmp_path / "free.wav", play_part(SETUP, ROWS[:8], lambda *_: 0.0))
+    first = take(45.0, 14.0, "02")
+    hear_take(studio, mira[0], free, recorded_at="2026-11-03")
+    second, third = take(10.0, 2.0, "09"), take(10.0, 2.0, "10")
+    assert since_before(studio, get_take(studio, first)) is None
+    since = since_before(studio, get_take(studio, second))
+    assert since.take_id == first
+    changed = {one["figure"]: one for one in since.changes}
+    assert {"intonation_cents", "rhythm_ms"} <= set(changed)
+    assert all(one["now"] < one["before"] for one in changed.values())
+    said = words(client(studio).get(f"/takes/{second}"))
+    assert "Since the take of 2 Nov 2026" in said
+    assert "Steadier rhythm: ±" in said and "Nearer in tune" in said
+    again = since_before(studio, get_take(studio, third))
+    assert again.take_id == second
+    assert again.changes == (Fact("listening.no_change"),)

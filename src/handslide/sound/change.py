@@ -32,6 +32,11 @@ def smallest_change(se: float, other_se: float) -> float:
     return _NORMAL_95 * math.hypot(se, other_se)
 
 
+def is_change(now: Figure, before: Figure) -> bool:
+    """Whether a figure of two takes differs by more than chance."""
+    return abs(now.value - before.value) > smallest_change(now.se, before.se)
+
+
 def mean_figure(name: str, values: list[float]) -> Figure | None:
     """The mean of values with its standard error; None for fewer than three."""
     count = len(values)

@@ -20,6 +20,33 @@ _CHANGE: Mapping[str, Message] = {
     "pitch_sd_cents": N_("{size:.1f} cents in steadiness of pitch"),
     "level_sd_db": N_("{size:.1f} dB in steadiness of loudness"),
 }
+# Translators: {day} is when the student's last take of the same part was made.
+SINCE = N_("Since the take of {day}")
+# By the figure, and whether it is smaller now: that is better, or quicker.
+_CHANGED: Mapping[tuple[str, bool], Message] = {
+    ("intonation_cents", True): N_(
+        "Nearer in tune: {now:.1f} cents off on average, {before:.1f} the time before."
+    ),
+    ("intonation_cents", False): N_(
+        "Further out of tune: {now:.1f} cents off on average, {before:.1f} the time before."
+    ),
+    ("rhythm_ms", True): N_("Steadier rhythm: ±{now:.0f} ms, ±{before:.0f} the time before."),
+    ("rhythm_ms", False): N_("Less steady rhythm: ±{now:.0f} ms, ±{before:.0f} the time before."),
+    ("transit_ms", True): N_("Quicker slurs: {now:.0f} ms, {before:.0f} the time before."),
+    ("transit_ms", False): N_("Slower slurs: {now:.0f} ms, {before:.0f} the time before."),
+    ("pitch_sd_cents", True): N_(
+        "Long notes steadier in pitch: ±{now:.1f} cents, ±{before:.1f} the time before."
+    ),
+    ("pitch_sd_cents", False): N_(
+        "Long notes less steady in pitch: ±{now:.1f} cents, ±{before:.1f} the time before."
+    ),
+    ("level_sd_db", True): N_(
+        "Long notes steadier in loudness: ±{now:.1f} dB, ±{before:.1f} the time before."
+    ),
+    ("level_sd_db", False): N_(
+        "Long notes less steady in loudness: ±{now:.1f} dB, ±{before:.1f} the time before."
+    ),
+}
 # What can be believed or not.
 FIGURES: Mapping[str, Message] = {
     "pitch": NP_("figure of a take", "pitch"),
@@ -93,6 +120,12 @@ def noise_words(say: Translator, told: Fact) -> str:
 def echo_words(say: Translator, told: Fact) -> str:
     """How long the room answers."""
     return say(_DRY) if told["dry"] else say(_ECHO, seconds=told["seconds"])
+
+
+def change_words(say: Translator, told: Fact) -> str:
+    """What changed since the take before."""
+    now, before = told["now"], told["before"]
+    return say(_CHANGED[told["figure"], now < before], now=now, before=before)
 
 
 def rough_words(say: Translator, told: Fact) -> str:

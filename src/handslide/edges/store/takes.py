@@ -201,6 +201,22 @@ def select_last_takes(
     return tuple((row["id"], row["title"], row["recorded_at"]) for row in rows)
 
 
+def find_take_before(db: Connection, take_id: int) -> int | None:
+    """The last take of the same part, or of free playing too, that the student made before.
+
+    Takes that didn't fit their part don't count. None where there is none.
+    """
+    row = db.execute(
+        "SELECT other.id FROM take JOIN take AS other ON other.student_id = take.student_id "
+        "AND other.score_id IS take.score_id "
+        "AND (other.recorded_at, other.id) < (take.recorded_at, take.id) "
+        "AND json_extract(other.report, '$.doubt') IS NULL "
+        "WHERE take.id = ? ORDER BY other.recorded_at DESC, other.id DESC LIMIT 1",
+        (take_id,),
+    ).fetchone()
+    return None if row is None else int(row["id"])
+
+
 def select_notes(db: Connection, take_id: int) -> tuple[NoteRow, ...]:
     """The notes of a take, in playing order."""
     rows = db.execute(

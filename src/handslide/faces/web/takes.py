@@ -34,6 +34,7 @@ from handslide.studio.people.students import (
     speech_about,
 )
 from handslide.studio.preferences import preferences
+from handslide.studio.takes.changes import since_before
 from handslide.studio.takes.hearing import hearing, start_hearing
 from handslide.studio.takes.page import report_page, take_pictures
 from handslide.studio.takes.sound import keep_recording, may_keep, sound_bytes, sound_facts
@@ -173,7 +174,7 @@ def take(request: Request) -> Response:
         request,
         "takes/take.html",
         take=found,
-        report=report_page(found, say),
+        report=report_page(found, say, since_before(studio, found)),
         student=student,
         pictures=take_pictures(studio, found, say),
         sound=sound_facts(studio, take_id),

@@ -11,6 +11,8 @@ from handslide.jobs.hear.sheet import take_legend, take_page, trust_lines
 from handslide.sheets.takescreen import screen_pieces
 from handslide.studio.cache import CacheKind
 from handslide.studio.studio import Studio
+from handslide.studio.takes.changes import Since
+from handslide.words.listening import SINCE
 from handslide.words.speech import Speech
 from handslide.words.takepage import NAMED_NOTE, advice_text
 from handslide.words.takes import remarks
@@ -56,6 +58,15 @@ class LeftOutRow:
 
 
 @dataclass(frozen=True, slots=True)
+class SinceLine:
+    """What changed since the take ``take_id``: a heading and what there is to say."""
+
+    take_id: int
+    heading: str
+    changes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class ReportPage:
     """A report as its page says it. ``kind``: ``part`` or ``free``.
 
@@ -70,14 +81,18 @@ class ReportPage:
     habits: tuple[str, ...]
     heard: tuple[str, ...] | None
     trust: tuple[str, ...]
+    since: SinceLine | None
     notes: tuple[NoteLine, ...]
     legend: tuple[tuple[str, str], ...]
     warnings: tuple[str, ...]
     left_out: tuple[LeftOutRow, ...]
 
 
-def report_page(take: Take, say: Speech) -> ReportPage:
-    """The report of a take in the reader's language. Raises BadData for one that can't be read."""
+def report_page(take: Take, say: Speech, since: Since | None = None) -> ReportPage:
+    """The report of a take in the reader's language, with what changed ``since`` the one before.
+
+    Raises BadData for one that can't be read.
+    """
     report = report_from(take.report)
     heard = report.listening
     return ReportPage(
@@ -91,11 +106,17 @@ def report_page(take: Take, say: Speech) -> ReportPage:
         habits=tuple(say.fact(habit.fact) for habit in report.habits),
         heard=None if heard is None else tuple(map(say.fact, heard.findings)),
         trust=() if heard is None else trust_lines(heard, say),
+        since=None if since is None else _since_line(since, say),
         notes=tuple(_note_line(note, say) for note in report.inside),
         legend=take_legend(take_page(report, say).notes, say),
         warnings=tuple(map(say.fact, (*report.warnings, *report.as_told))),
         left_out=_left_out(report, say),
     )
+
+
+def _since_line(since: Since, say: Speech) -> SinceLine:
+    heading = say(SINCE, day=say.day(since.recorded_at))
+    return SinceLine(since.take_id, heading, tuple(map(say.fact, since.changes)))
 
 
 def _note_line(note: ReportNote, say: Speech) -> NoteLine:

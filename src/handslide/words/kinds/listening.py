@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from handslide.words.listening import (
     beat_words,
+    change_words,
     dynamics_words,
     echo_words,
     lost_words,
@@ -49,6 +50,9 @@ KINDS: Mapping[str, Message | Teller] = {
     "listening.drone": N_(
         "Against the drone notes are about {cents:.0f} cents from the just interval."
     ),
+    # Beside the take before.
+    "listening.change": change_words,
+    "listening.no_change": N_("Nothing changed by more than chance."),
     # What the recording is like.
     "listening.noise": noise_words,
     "listening.echo": echo_words,
