@@ -45,8 +45,8 @@ def test_hearing_finds_the_notes_of_a_take(kind):
     tally.add(take.notes, ours(take))
     assert tally.f(1) >= LEAST_F[kind]
     assert tally.octaves == 0
-    if kind not in ("vibrato", "attacks"):
-        assert abs(np.median(tally.cents)) < 1.0
+    # Quick notes begin beside their pitch and are over before it settles.
+    assert abs(np.median(tally.cents)) < (5.0 if kind == "quick" else 1.0)
 
 
 def test_hearing_finds_what_somebody_played():
