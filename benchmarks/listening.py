@@ -3,7 +3,8 @@
     python benchmarks/listening.py [--half open|kept|both] [--each 8]
 
 The takes are drawn by tests/helpers/truetakes (kinds slurs, smeared, beats, attacks, dynamics,
-vibrato, echo); all of it is heard from sound, so what hearing loses is told as not found.
+vibrato, echo, and for the live view plain, band and low); all of it is heard from sound, so what
+hearing loses is told as not found.
 """
 
 import argparse
@@ -53,6 +54,12 @@ def main() -> None:
         print(row_of("  vibrato: speed", figures.vibratos(chosen, "hz", real=real), "%"))
         right, false = figures.cracks(chosen, real=real)
         print(f"  attacks: cracked named {right[0]} of {right[1]}, others {false[0]} of {false[1]}")
+        for kind in ("plain", "attacks", "band", "low"):
+            shown = figures.live(kind, chosen, real=real)
+            print(
+                f"  live, {kind}: {shown.right / max(shown.frames, 1):.3f} of the names right, "
+                f"{shown.changes / max(shown.notes, 1):.2f} changes of name a note"
+            )
         for rt_s in (0.3, 0.6, 0.9):
             error = figures.echoes(f"echo-{rt_s}", chosen, real=real)
             print(row_of(f"  echo of {rt_s} s", error, "%"))

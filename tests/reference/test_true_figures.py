@@ -28,3 +28,10 @@ def test_written_dynamics_differ_by_what_they_differ():
     error = figures.differences(OPEN)
     assert len(error.off) == error.wanted == 4
     assert np.max(np.abs(error.off)) < 0.5
+
+
+def test_the_live_view_names_a_note_and_stays():
+    for kind in ("plain", "attacks"):
+        shown = figures.live(kind, [(0, False)])
+        assert shown.right >= 0.98 * shown.frames
+        assert shown.changes <= 1

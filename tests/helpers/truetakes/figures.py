@@ -7,12 +7,17 @@ and not found.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
+from unittest.mock import Mock, patch
 
 import numpy as np
 
+from handslide.ground.units import A4_MIDI, cents
+from handslide.jobs.setup import make_setup
 from handslide.sound.dynamics import contrasts
 from handslide.sound.notes import HeardTake, hear
 from handslide.sound.rhythm import Struck, rhythm_of
+from handslide.studio.takes import live as live_view
 
 from .kinds import DYNAMICS_DB, make_take
 from .phrases import LEAD_S
@@ -172,3 +177,40 @@ def echoes(kind: str, chosen: Chosen, *, real: bool = False) -> Errors:
         if heard.listened.trust.echo_s is not None:
             errors.off.append(100.0 * (heard.listened.trust.echo_s / take.facts["rt_s"] - 1.0))
     return errors
+
+
+@dataclass(slots=True)
+class Shown:
+    """What the live view shows: frames of settled notes, how many with the right name, and how
+    often the name changes within a note."""
+
+    frames: int = 0
+    right: int = 0
+    notes: int = 0
+    changes: int = 0
+
+
+def live(kind: str, chosen: Chosen, *, real: bool = False) -> Shown:
+    """The names that the live view shows of takes, from 0.12 s after the onset of each note."""
+    setup = make_setup("tenor-f")
+    shown = Shown()
+    for number, kept in chosen:
+        take = make_take(kind, number, kept=kept, real=real)
+        block = round(0.02 * take.rate_hz)
+        whole = np.clip(np.rint(take.samples * 32768.0), -32768, 32767).astype("<i2")
+        with patch.object(live_view, "_targets", return_value=(setup, {})):
+            view = live_view.Live(Mock(), live_view.LiveStart(take.rate_hz, 1, None, None))
+        told = [view.push(whole[at : at + block].tobytes()) for at in range(0, len(whole), block)]
+        frames = [one for one in told if one is not None]
+        for note in take.notes:
+            inside = [
+                one["midi"]
+                for one in frames
+                if note.onset_s + 0.12 < one["t"] < note.offset_s - 0.05 and one["hz"] is not None
+            ]
+            right = round(A4_MIDI + cents(note.hz / 440.0) / 100.0)
+            shown.notes += 1
+            shown.frames += len(inside)
+            shown.right += inside.count(right)
+            shown.changes += sum(a != b for a, b in pairwise(inside))
+    return shown
