@@ -104,7 +104,7 @@ def test_a_metronome_breath_and_hum_add_nothing():
     line = np.concatenate((pause(1), note(58, 2), pause(1)))
     take = heard(line + metronome(4.0))
     assert midis(take) == [58]
-    assert reasons(take) <= {"too_short", "click"}
+    assert reasons(take) <= {"beep", "too_short", "click"}
     take = heard(line + hum(4.0))
     assert midis(take) == [58]
     take = heard(noise(0.5, 0.01), note(46, 1), noise(0.5, 0.01, seed=2))

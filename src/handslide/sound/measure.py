@@ -3,6 +3,7 @@
 Conventions: times in seconds, pitches in Hz, intervals in cents, levels in dB re full scale.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,6 +11,8 @@ from numpy.typing import NDArray
 
 from handslide.ground.facts import Fact, fact
 from handslide.ground.progress import ProgressCallback
+from handslide.sound.metronome import Beep
+from handslide.sound.octaves import octave_of
 from handslide.sound.refine import (
     CENTS,
     MOST_HARMONICS,
@@ -25,6 +28,7 @@ from handslide.sound.segments import (
     envelope_db,
     gate_db,
     is_mains,
+    joined,
     pieces_of,
 )
 from handslide.sound.track import Track
@@ -41,14 +45,17 @@ _MOVING_CENTS = 50.0  # over the middle three fifths of a piece, or over all of 
 _MOVING_CENTS_S = 150.0
 _MOVING_FIT = 0.8
 _SCOOP_S = 0.15
+_BESIDE_FRAMES = 2.5
 _UNSURE_CENTS = 8.0
 _BRIEF_S = 0.25
+_BRIEF_CLARITY = 0.75
 _STRING_CENTS = 3.0  # at the 8th harmonic
 _SEVERAL_CENTS = 5.0
 _LOOSE_SHARE = 0.05  # of the power; recorded horns have less than 0.001
 _LOCKED_SHARE = 0.6  # of the power; recorded horns have more than 0.92
 _LOCKED_SHARE_LOW = 0.5
 _JUDGED_S = 0.3
+_JUDGED_FRAMES = 6
 _PLATEAU_CENTS = 50.0
 _PLATEAU_FRAMES = 4
 _ASIDE_FRAMES = 4
@@ -75,6 +82,7 @@ _HUM = fact("sounds.hum")
 _STRUCK_STRING = fact("sounds.struck_string")
 _SEVERAL_PITCHES = fact("sounds.several_pitches")
 _RELEASE = fact("sounds.release")
+_BEEP = fact("sounds.beep")
 _SCRAPS = (_SLIDING, _TOO_SHORT, _NO_STEADY_PITCH, _CLICK, _NOISE)
 
 
@@ -106,11 +114,16 @@ class Measured:
 
 
 def measure_pieces(
-    track: Track, progress: ProgressCallback | None = None
+    track: Track, beeps: Sequence[Beep] = (), progress: ProgressCallback | None = None
 ) -> tuple[tuple[Measured, ...], tuple[LeftOut, ...]]:
-    """Notes and left-out stretches of a track, each in the order of time."""
+    """Notes and left-out stretches of a track, each in the order of time.
+
+    ``beeps`` are a metronome's that were taken out of the track: they are left out, too.
+    """
     level = envelope_db(track, track.f0_hz)
     pieces = pieces_of(track, level, gate_db(track, level))
+    track = settled(track, pieces)
+    pieces = joined(pieces, cents_of(track.f0_hz))
     notes: list[Measured] = []
     left: list[LeftOut] = []
     for number, piece in enumerate(pieces):
@@ -122,9 +135,27 @@ def measure_pieces(
         else:
             left.append(found)
     notes, releases = _without_releases(notes, level, track.hop_s)
-    left = sorted([*left, *releases], key=lambda row: row.start_s)
+    ticks = [LeftOut(beep.start_s, beep.end_s, _BEEP) for beep in beeps]
+    left = sorted([*left, *releases, *ticks], key=lambda row: row.start_s)
     notes, left = _with_scoops(notes, left, track.hop_s)
     return tuple(notes), tuple(_merged(left, track.hop_s))
+
+
+def settled(track: Track, pieces: Sequence[Piece]) -> Track:
+    """The track with each piece in its octave."""
+    f0_hz = track.f0_hz.copy()
+    for piece in pieces:
+        if not piece.pitched or piece.stop - piece.first < _JUDGED_FRAMES:
+            continue
+        inside = slice(piece.first, piece.stop)
+        middle = float(2.0 ** (most_common(cents_of(f0_hz[inside]), _FAR_CENTS / 2) / 1200.0))
+        samples = track.samples[piece.first * track.hop : piece.stop * track.hop]
+        off = cents_of(f0_hz[inside] / middle)
+        near = np.abs(off) < _FAR_CENTS
+        reach = float(np.percentile(np.abs(off[near]), 80)) / CENTS
+        lower = octave_of(samples.astype(np.float64), track.rate_hz, middle, reach)
+        f0_hz[inside] = np.where(near, f0_hz[inside] * (lower / middle), f0_hz[inside])
+    return replace(track, f0_hz=f0_hz)
 
 
 def _measure(track: Track, piece: Piece) -> Measured | LeftOut:
@@ -132,7 +163,10 @@ def _measure(track: Track, piece: Piece) -> Measured | LeftOut:
     if not piece.pitched:
         return LeftOut(start_s, end_s, _CLICK if end_s - start_s < SHORT_S else _NOISE)
     if end_s - start_s < SHORT_S:
-        return LeftOut(start_s, end_s, _TOO_SHORT)
+        slides = _slides_through(track, piece)
+        return LeftOut(start_s, end_s, _SLIDING if slides else _TOO_SHORT)
+    if end_s - start_s < _BRIEF_S and not _clear(track, piece):
+        return LeftOut(start_s, end_s, _NO_STEADY_PITCH)
     path = _path(track, piece)
     begin = max(0, round((piece.first - 0.5) * track.hop))
     stop = min(len(track.samples), round((piece.stop - 0.5) * track.hop))
@@ -164,6 +198,11 @@ def _measure(track: Track, piece: Piece) -> Measured | LeftOut:
         scoop_cents=float(CENTS * np.log(blocks.hz[0] / mean.f0_hz)) if first else 0.0,
         level_db=float(10.0 * np.log10(max(float(steady.power.mean()), 1e-12))),
     )
+
+
+def _clear(track: Track, piece: Piece) -> bool:
+    """Whether a brief piece is a tone rather than an attack or a murmur."""
+    return float(np.median(track.clarity[piece.first : piece.stop])) >= _BRIEF_CLARITY
 
 
 def _coarse(track: Track, piece: Piece, path: Floats) -> Measured | None:
@@ -224,13 +263,15 @@ def _slides_through(track: Track, piece: Piece) -> bool:
 
 
 def most_common(cents: Floats, reach: float) -> float:
-    """The pitch of ``cents`` (n,) that has the most others within ``reach``.
+    """The middle of those of ``cents`` (n,) that have the most others within ``reach``.
 
     Between two octaves the median of a track that jumps is a pitch that never sounded.
     """
     order = np.sort(cents)
-    near = np.searchsorted(order, order + reach, "right") - np.searchsorted(order, order - reach)
-    return float(order[int(np.argmax(near))])
+    low = np.searchsorted(order, order - reach)
+    high = np.searchsorted(order, order + reach, "right")
+    best = int(np.argmax(high - low))
+    return float(np.median(order[low[best] : high[best]]))
 
 
 def _path(track: Track, piece: Piece) -> Floats:
@@ -367,8 +408,9 @@ def _with_scoops(
     kept = []
     for scrap in left:
         short = scrap.end_s - scrap.start_s <= _SCOOP_S and scrap.why in _SCRAPS
-        after = next((n for n in notes if abs(n.start_s - scrap.end_s) < 1.5 * hop_s), None)
-        before = next((n for n in notes if abs(n.end_s - scrap.start_s) < 1.5 * hop_s), None)
+        near_s = _BESIDE_FRAMES * hop_s
+        after = next((n for n in notes if abs(n.start_s - scrap.end_s) < near_s), None)
+        before = next((n for n in notes if abs(n.end_s - scrap.start_s) < near_s), None)
         if not short or (after is None and before is None):
             kept.append(scrap)
         elif after is not None and before is None and scrap.why not in (_CLICK, _NOISE):

@@ -15,6 +15,7 @@ from handslide.ground.progress import ProgressCallback
 from handslide.ground.units import A4_MIDI, cents, midi_to_hz
 from handslide.sound.listened import Listened, Span, is_clipped, listen_closely
 from handslide.sound.measure import LeftOut, Measured, measure_pieces
+from handslide.sound.metronome import without_beeps
 from handslide.sound.track import Track, Tracker
 
 Floats = NDArray[np.float64]
@@ -122,7 +123,8 @@ def notes_of(
     ``closely``: listen to attacks, colours and slurs, too, and say how far it can be trusted.
     """
     check_a4(a4_hz)
-    measured, left_out = measure_pieces(track, progress)
+    track, beeps = without_beeps(track)
+    measured, left_out = measure_pieces(track, beeps, progress)
     estimated = a4_hz is None
     warnings = []
     if a4_hz is None:

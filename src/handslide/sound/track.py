@@ -1,14 +1,17 @@
 """Where the pitch roughly is: a coarse pitch track, computed block by block.
 
 Conventions: samples are mono, -1 to 1, shape (n,). The signal is thinned to a working rate of
-about 8 to 16 kHz first; a frame is 93 ms long, frames are 10 ms apart, and frame ``i`` is centred
-on ``i * hop`` working samples. The pitch of a frame is good to a few cents: it finds the octave
-and the voicing, and ``refine`` does the measuring.
+about 8 to 16 kHz first; a frame is 93 or 46 ms long, frames are 10 ms apart, and frame ``i`` is
+centred on ``i * hop`` working samples. The pitch of a frame is good to a few cents: it finds the
+octave and the voicing, and ``refine`` does the measuring.
 
-Method: normalised square difference by FFT, first key maximum that is nearly as high as the
-highest (P. McLeod and G. Wyvill, "A smarter way to find pitch", ICMC 2005, sections 3 to 5; from
-memory). Brass tones have their strength near 500 Hz whatever the note (low notes have weak
-fundamentals) and hum lies below, so the frames are taken from a gently band-passed copy.
+Method: normalised square difference by FFT (P. McLeod and G. Wyvill, "A smarter way to find pitch",
+ICMC 2005, sections 3 to 5; from memory), and of its maxima the one that is highest less a cost for
+each octave down, as all multiples of a period are nearly as high as it (as the octave cost of P.
+Boersma, Proc. Institute of Phonetic Sciences 17, 1993; from memory). Two lengths of frame are
+tried: the short one follows quick notes and wide vibrato, low notes need the long one. Brass tones
+have their strength near 500 Hz whatever the note (low notes have weak fundamentals) and hum lies
+below, so the frames are taken from a gently band-passed copy.
 """
 
 from dataclasses import dataclass
@@ -25,9 +28,13 @@ Samples = NDArray[np.float32]  # to hold an hour: its steps lie 140 dB below the
 LOWEST_HZ = 25.0
 HIGHEST_HZ = 1500.0
 FRAME_S = 0.093
+_SHORT_FRAME_S = 0.046
+_SHORT_LOWEST_HZ = 80.0
+_SHORT_FROM_HZ = 95.0  # a short frame holds four periods of what is higher
 HOP_S = 0.010
 _WORK_RATE_HZ = 10_000.0
-_NEARLY_AS_HIGH = 0.92
+_OCTAVE_COST = 0.08
+_NEARLY_AS_HIGH = 0.85
 # Widths of the two Gaussians whose difference is the band of the frames, and what stays of 0 Hz.
 _BAND_HZ = (200.0, 1800.0)
 _HUM_LEFT = 0.2
@@ -38,6 +45,7 @@ _SILENCE = 1e-10
 _STEADY_HZ = 4.0  # what is slower is no sound: an offset of the recording
 _STEADY_BLOCK = 4096
 _LEAST_CLARITY = 1e-3
+_SHORT_SHARE = 0.8  # of the long frame's clarity that a short one must have
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -166,8 +174,8 @@ def normalised_difference(frames: Floats, lags: int) -> Floats:
 def pick_periods(difference: Floats, shortest: int) -> tuple[Floats, Floats]:
     """Period in samples and clarity of each row; NaN and 0 where a row has no peak.
 
-    The first peak that is nearly as high as the highest is the period; the peak at its largest
-    power of two in range then says it that many times more finely.
+    The highest peak, less what each octave down costs, is the period; the peak at its largest power
+    of two in range then says it that many times more finely.
     """
     rows, lags = difference.shape
     inner = difference[:, 1:-1]
@@ -178,7 +186,9 @@ def pick_periods(difference: Floats, shortest: int) -> tuple[Floats, Floats]:
     height = np.where(peak, inner, 0.0)
     best = height.max(axis=1)
     found = best > _LEAST_CLARITY
-    first = np.argmax(height >= _NEARLY_AS_HIGH * best[:, None], axis=1) + 1
+    cost = _OCTAVE_COST * np.log2(np.arange(1, lags - 1)).astype(difference.dtype)
+    high = peak & (height >= _NEARLY_AS_HIGH * best[:, None])
+    first = np.argmax(np.where(high, height - cost * best[:, None], -np.inf), axis=1) + 1
     period, clarity = _vertex(difference, first)
     period = np.where(found, period, lags)
     times = 1
@@ -218,6 +228,8 @@ class Tracker:
         self.hop = round(HOP_S * self.rate_hz)
         self._frame = round(FRAME_S * self.rate_hz)
         self._lags = int(self.rate_hz / LOWEST_HZ) + 4
+        self._short = round(_SHORT_FRAME_S * self.rate_hz)
+        self._short_lags = int(self.rate_hz / _SHORT_LOWEST_HZ) + 4
         self._shortest = int(self.rate_hz / HIGHEST_HZ)
         self._band = _band_taps(self.rate_hz)
         self._steadier = Steadier(self.rate_hz)
@@ -288,8 +300,14 @@ class Tracker:
 
     def _rows_of(self, plain: Floats, band: Floats) -> Floats:
         power = np.einsum("ij,ij->i", plain, plain) / plain.shape[1]
-        difference = normalised_difference(band.astype(np.float32), self._lags)
-        period, clarity = pick_periods(difference, self._shortest)
+        band = band.astype(np.float32)
+        period, clarity = pick_periods(normalised_difference(band, self._lags), self._shortest)
+        begin = (self._frame - self._short) // 2
+        middle = band[:, begin : begin + self._short]
+        quick, clear = pick_periods(normalised_difference(middle, self._short_lags), self._shortest)
+        low = period > self.rate_hz / _SHORT_FROM_HZ
+        use = np.isfinite(quick) & ~(low & (clarity > clear)) & (clear > _SHORT_SHARE * clarity)
+        period, clarity = np.where(use, quick, period), np.where(use, clear, clarity)
         return np.stack(
             (self.rate_hz / period, clarity, 10.0 * np.log10(np.maximum(power, _SILENCE))), axis=1
         )

@@ -13,6 +13,7 @@ KINDS: Mapping[str, Message | Teller] = {
     "sounds.sliding": N_("sliding"),
     # Translators: the end of a note that dies away, or the room's answer to it.
     "sounds.release": N_("dying away"),
+    "sounds.beep": N_("metronome"),
     "sounds.no_steady_pitch": N_("no steady pitch"),
     # Translators: of the mains.
     "sounds.hum": N_("hum"),

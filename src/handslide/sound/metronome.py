@@ -1,0 +1,191 @@
+"""A metronome's beeps: found by their beat, taken out of the recording, and said.
+
+A beep is a short tone; a player's short notes aren't equally short, equally high and exactly on a
+beat. Beeps that sound alone give the beat, the pitches and the length; then each beat is looked at
+through the whole take, and what rises and ends there in the band of a beep is subtracted. Own
+method.
+
+Conventions: times in seconds from the start of the take, pitches in Hz.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handslide.sound.segments import cents_of, runs
+from handslide.sound.track import Track, Tracker
+
+Floats = NDArray[np.float64]
+
+_LEAST_HZ = 350.0
+_FRAMES = (4, 18)  # a frame of 46 ms shows a beep longer than it is
+_ALONE_FRAMES = 4
+_CLEAR = 0.6
+_STEADY_CENTS = 30.0
+_STEADY_SHARE = 0.6
+_BEAT_S = (0.24, 2.1)
+_ON_BEAT_S = 0.015
+_LENGTHS_S = 0.03
+_LEAST_BEEPS = 3
+_PURE = 0.97
+_MOST_PITCHES = 2
+_SMOOTH_S = 0.012
+_EDGE_S = 0.008
+_STANDS_OUT = 4.0  # power in the band of the beep against before and after it
+_QUIETEST_DB = -65.0
+
+
+@dataclass(frozen=True, slots=True)
+class Beep:
+    """A short tone on the beat."""
+
+    start_s: float
+    end_s: float
+    hz: float
+
+
+def without_beeps(track: Track) -> tuple[Track, tuple[Beep, ...]]:
+    """The track of the take without its metronome, and the beeps that were in it."""
+    alone = _short_tones(track)
+    beat = _beat_of(track, alone)
+    if beat is None:
+        return track, ()
+    on_beat, beat_s = beat
+    samples = track.samples.astype(np.float64)
+    time_s = np.arange(len(samples)) / track.rate_hz
+    length_s = float(np.median([one.end_s - one.start_s for one in on_beat]))
+    beats = _beats(on_beat, beat_s, track.length_s)
+    found: list[Beep] = []
+    for hz in _pitches(on_beat):
+        turner = np.exp(-2j * np.pi * hz * time_s)
+        band = _smooth(samples * turner, track.rate_hz)
+        for start_s in beats:
+            place = _burst(band, track.rate_hz, start_s, length_s)
+            if place is not None:
+                found.append(Beep(place.start / track.rate_hz, place.stop / track.rate_hz, hz))
+                samples[place] -= 2.0 * (band[place] / turner[place]).real
+    tracker = Tracker(track.rate_hz)
+    tracker.push(samples)
+    new = tracker.finish()
+    new = replace(
+        track,
+        samples=new.samples,
+        f0_hz=new.f0_hz,
+        clarity=new.clarity,
+        level_db=new.level_db,
+    )
+    return new, tuple(sorted(found, key=lambda one: one.start_s))
+
+
+def _short_tones(track: Track) -> list[Beep]:
+    """Short high tones that sound alone; their ends are those of their sound, not of the frames."""
+    sounds = (track.clarity > _CLEAR) & (track.level_db > _QUIETEST_DB)
+    found = []
+    stretches = runs(sounds)
+    for number, (first, stop) in enumerate(stretches):
+        if not _FRAMES[0] <= stop - first <= _FRAMES[1]:
+            continue
+        before = stretches[number - 1][1] if number else -_ALONE_FRAMES
+        after = stretches[number + 1][0] if number + 1 < len(stretches) else len(sounds) + 99
+        if min(first - before, after - stop) < _ALONE_FRAMES:
+            continue
+        cents = cents_of(track.f0_hz[first:stop])
+        middle = float(np.median(cents))
+        steady = np.abs(cents - middle) < _STEADY_CENTS
+        hz = float(2.0 ** (middle / 1200.0))
+        if hz > _LEAST_HZ and steady.mean() > _STEADY_SHARE:
+            found.append(_trimmed(track, first, stop, hz))
+    return found
+
+
+def _trimmed(track: Track, first: int, stop: int, hz: float) -> Beep:
+    begin = max(0, (first - 1) * track.hop)
+    squares = track.samples[begin : (stop + 1) * track.hop].astype(np.float64) ** 2
+    width = max(1, round(0.004 * track.rate_hz))
+    power = np.convolve(squares, np.full(width, 1.0 / width), "same")
+    loud = np.flatnonzero(power > 0.25 * np.percentile(power, 90))
+    return Beep((begin + loud[0]) / track.rate_hz, (begin + loud[-1] + 1) / track.rate_hz, hz)
+
+
+def _beat_of(track: Track, tones: Sequence[Beep]) -> tuple[list[Beep], float] | None:
+    """The tones that are on a beat, and its length; None where there is no such beat."""
+    best: tuple[list[Beep], float] | None = None
+    for one, other in pairwise(tones):
+        beat_s = other.start_s - one.start_s
+        if not _BEAT_S[0] <= beat_s <= _BEAT_S[1]:
+            continue
+        length_s = one.end_s - one.start_s
+        fitting = []
+        for tone in tones:
+            off = (tone.start_s - one.start_s) / beat_s
+            late_s = abs(off - round(off)) * beat_s
+            alike = abs(tone.end_s - tone.start_s - length_s) < _LENGTHS_S
+            if late_s < _ON_BEAT_S and alike:
+                fitting.append(tone)
+        if len(_pitches(fitting)) > _MOST_PITCHES:
+            continue
+        if best is None or len(fitting) > len(best[0]):
+            best = fitting, beat_s
+    if best is None:
+        return None
+    # Two make no beat yet, unless they are as pure as no horn is.
+    pure = all(_purity(track, tone) > _PURE for tone in best[0])
+    return best if len(best[0]) >= _LEAST_BEEPS or pure else None
+
+
+def _pitches(tones: Sequence[Beep]) -> list[float]:
+    """The different pitches of tones, each a mean."""
+    groups: list[list[float]] = []
+    for hz in sorted(tone.hz for tone in tones):
+        if groups and abs(1200.0 * np.log2(hz / groups[-1][0])) < _STEADY_CENTS:
+            groups[-1].append(hz)
+        else:
+            groups.append([hz])
+    return [float(np.mean(group)) for group in groups]
+
+
+def _purity(track: Track, tone: Beep) -> float:
+    """The share of a tone's power that is in its fundamental."""
+    begin, end = round(tone.start_s * track.rate_hz), round(tone.end_s * track.rate_hz)
+    samples = track.samples[begin:end].astype(np.float64)
+    power = np.abs(np.fft.rfft(samples * np.hanning(len(samples)))) ** 2
+    hz = np.arange(len(power)) * track.rate_hz / len(samples)
+    near = np.abs(hz - tone.hz) < 3.0 * track.rate_hz / len(samples)
+    return float(power[near].sum() / max(float(power.sum()), 1e-30))
+
+
+def _beats(tones: Sequence[Beep], beat_s: float, length_s: float) -> Floats:
+    """Where beats are through the take: the straight line through the tones' places."""
+    start_s = np.array([tone.start_s for tone in tones])
+    number = np.rint((start_s - start_s[0]) / beat_s)
+    slope, at_s = np.polyfit(number, start_s, 1) if len(tones) > 2 else (beat_s, start_s[0])
+    first, last = np.ceil(-at_s / slope), np.floor((length_s - at_s) / slope)
+    beats: Floats = at_s + slope * np.arange(first, last + 1)
+    return beats
+
+
+def _smooth(values: NDArray[np.complex128], rate_hz: float) -> NDArray[np.complex128]:
+    taps = np.hanning(round(_SMOOTH_S * rate_hz) | 1)
+    return np.convolve(values, taps / taps.sum(), "same")
+
+
+def _burst(
+    band: NDArray[np.complex128], rate_hz: float, start_s: float, length_s: float
+) -> slice | None:
+    """Where the band of a beep rises and falls again at a beat; None where it doesn't."""
+    power = np.abs(band) ** 2
+    length = round(length_s * rate_hz)
+    edge = round(_EDGE_S * rate_hz)
+    first = max(0, round(start_s * rate_hz))
+    inside = power[first + edge : first + length - edge]
+    before = power[max(0, first - length - edge) : max(0, first - edge)]
+    after = power[first + length + edge : first + 2 * length + edge]
+    if not len(inside) or not len(after):
+        return None
+    beside = max(float(before.mean()) if len(before) else 0.0, float(after.mean()))
+    if float(inside.mean()) < _STANDS_OUT * beside or inside.mean() < 10 ** (_QUIETEST_DB / 10):
+        return None
+    return slice(max(0, first - edge), min(len(band), first + length + edge))

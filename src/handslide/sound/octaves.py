@@ -1,0 +1,90 @@
+"""Which octave a note is in: a comb asks the harmonics that only a lower pitch would have.
+
+A period and its half are told apart by the odd harmonics alone. Where they are weak (a telephone's
+band, a mute, some low notes), a track takes the half: all that it loses is their share of the
+power. Their lines stand in the spectrum nevertheless, clear of the noise beside them. Own method;
+its thresholds are from takes of known truth (``benchmarks/hearing_takes.py``): at the true pitch
+the lines between the harmonics have at most 0.6 % of the power or few of them are clear, at twice
+the pitch they have more and most are.
+
+Conventions: samples mono, shape (n,); pitches in Hz.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import fft
+
+Floats = NDArray[np.float64]
+
+_WINDOW_S = 0.25
+_SIZE = 8192
+_HIGHEST_HZ = 2500.0
+_HIGHEST_SHARE = 0.42
+_SHARE = 0.006
+_CLEAR_SHARE = 0.58
+_CLEAR = 6.0
+_LEAST_PERIODS = 6.0
+_LOWEST_HZ = 25.0
+_WIDEST = 8.0
+_LEAST_LINES = 4.0
+
+
+def octave_of(samples: Floats, rate_hz: float, f0_hz: float, reach: float = 0.0) -> float:
+    """The pitch of a steady sound that was heard as ``f0_hz``: that, or a half or third of it.
+
+    ``reach`` is how far its pitch moves each way, as a share of it. What stands between the
+    harmonics must stand there in both halves of the sound: the end of the note before doesn't.
+    """
+    count = min(len(samples) // 2, round(_WINDOW_S * rate_hz))
+    middle = len(samples) // 2
+    windows = [_power(samples[middle - count : middle]), _power(samples[middle : middle + count])]
+    highest_hz = min(_HIGHEST_HZ, _HIGHEST_SHARE * rate_hz)
+    for parts in (2, 3):
+        lower = f0_hz / parts
+        if lower < _LOWEST_HZ or count / rate_hz * lower < _LEAST_PERIODS:
+            continue
+        # Where the pitch moves, the lines of high harmonics are as wide as what is between them.
+        most = min(highest_hz, lower / max(_WIDEST * reach, 1e-9))
+        if most < _LEAST_LINES * lower:
+            continue
+        found = [between(power, rate_hz, f0_hz, parts, most) for power in windows]
+        if all(share > _SHARE and clear > _CLEAR_SHARE for share, clear in found):
+            return octave_of(samples, rate_hz, lower, reach)
+    return f0_hz
+
+
+def between(
+    power: Floats, rate_hz: float, f0_hz: float, parts: int, highest_hz: float
+) -> tuple[float, float]:
+    """What stands between the harmonics of ``f0_hz``, at the other multiples of its ``parts``-th.
+
+    Returns their share of the power above the noise, and which share of them is clear of it.
+    """
+    step = rate_hz / _SIZE
+    lower = f0_hz / parts
+    number: Floats = np.arange(1.0, int(highest_hz / lower) + 1)
+    half = max(1, int(lower / 8.0 / step))
+    lines = _around(power, number * lower / step, half).max(axis=1)
+    beside = np.minimum(
+        _around(power, (number - 0.5) * lower / step, half).mean(axis=1),
+        _around(power, (number + 0.5) * lower / step, half).mean(axis=1),
+    )
+    other = number % parts != 0
+    if not other.any():
+        return 0.0, 0.0
+    above = np.maximum(lines[other] - 2.0 * beside[other], 0.0)
+    clear = lines[other] > _CLEAR * beside[other]
+    return float(above.sum() / max(float(lines.sum()), 1e-30)), float(clear.mean())
+
+
+def _power(samples: Floats) -> Floats:
+    """Power spectrum of a window, shape (_SIZE / 2 + 1,)."""
+    spectrum = fft.rfft(samples * np.hanning(len(samples)), _SIZE)
+    power: Floats = spectrum.real**2 + spectrum.imag**2
+    return power
+
+
+def _around(power: Floats, middle: Floats, half: int) -> Floats:
+    index = np.rint(middle).astype(np.int64)[:, None] + np.arange(-half, half + 1)
+    around: Floats = power[np.clip(index, 0, len(power) - 1)]
+    return around
