@@ -28,7 +28,9 @@ def praat_hz(samples, rate_hz, note):
     low, high = max(20.0, note.f0_hz / 2.2), min(2000.0, note.f0_hz * 3.2)
     pitch = sound.to_pitch_ac(time_step=0.01, pitch_floor=low, pitch_ceiling=high)
     time_s, hz = pitch.xs(), pitch.selected_array["frequency"]
-    use = (hz > 0) & (time_s > note.steady_start_s) & (time_s < note.steady_end_s)
+    half_s = 1.5 / low  # its windows hold three periods of the lowest pitch: whole ones only
+    use = (hz > 0) & (time_s - half_s > note.steady_start_s)
+    use &= time_s + half_s < note.steady_end_s
     return np.exp(np.mean(np.log(hz[use]))) if use.sum() >= 3 else None
 
 
