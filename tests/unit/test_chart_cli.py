@@ -49,6 +49,7 @@ def test_the_default_name_says_horn_and_sheet(tmp_path, monkeypatch):
         (["--sheet", "compare"], 2, "--against"),
         (["--range", "E2"], 2, "isn't a range"),
         (["--range", "C4-C3"], 2, "upside down"),
+        (["--sheet", "strip", "--range", "E2-F4"], 2, "doesn't go with --sheet strip"),
         (["--range", "H2-C3"], 1, "German name"),
         (["-o", "chart.docx"], 2, "can't write a chart as 'docx'"),
         (["--horn", "kazoo"], 1, "no horn called"),

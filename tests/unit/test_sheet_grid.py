@@ -5,6 +5,7 @@ import math
 import pypdfium2 as pdfium
 import pytest
 from chart_notes import HORNS, RANGES, TAUGHT, chart_notes
+from command import run
 
 from handslide.edges.files.horns import load_horn
 from handslide.edges.typesetting.drawing import render
@@ -309,3 +310,14 @@ def test_the_pdf_can_be_searched():
 def test_the_sheet_is_a_pure_function():
     assert drawn("alto-bb")[3] == drawn("alto-bb")[3]
     assert all(isinstance(text, Text) for text in drawn("alto")[3][0].texts)
+
+
+def test_a_lowest_note_that_was_asked_for_is_the_lowest_row(tmp_path):
+    said = {}
+    for name, options in {"asked": ("--range", "E2-F3"), "usual": ("--no-pedals",)}.items():
+        page = tmp_path / f"{name}.pdf"
+        run("chart", "--horn", "tenor", "--sheet", "grid", *options, "-o", page)
+        said[name] = pdfium.PdfDocument(page)[0].get_textpage().get_text_range()
+    assert "not on this horn" in said["usual"] and "D♯2" in said["usual"]
+    assert "not on this horn" not in said["asked"] and "D♯2" not in said["asked"]
+    assert "not on this sheet" in said["asked"] and "E2" in said["asked"]

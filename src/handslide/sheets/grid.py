@@ -128,17 +128,19 @@ def grid_pages(
     *,
     named: Naming = _english,
     limits: Limits | None = None,
+    gap_below: bool = True,
 ) -> tuple[Page, ...]:
     """The grid of ``horn`` over the range of ``notes``; several pages where rows get too low.
 
-    ``named`` gives the name of a note without a place, and its name with a sharp.
+    ``named`` gives the name of a note without a place, and its name with a sharp. ``gap_below``: a
+    gap under the lowest note is shown, up to its other side.
 
     Raises
     ------
     BadUsage
         When there are no notes.
     """
-    plan = _plan(horn, notes, texts, named, limits)
+    plan = _plan(horn, notes, texts, named, limits, gap_below=gap_below)
     return framed(head, [_content(head, plan, axes) for axes in _all_axes(head, plan)])
 
 
@@ -160,12 +162,14 @@ def _plan(
     texts: GridTexts,
     named: Naming,
     limits: Limits | None,
+    *,
+    gap_below: bool = True,
 ) -> _Plan:
     if not notes:
         raise BadUsage("charts.grid_empty")
     by_midi = {note.pitch.midi: note for note in notes}
     high, low = max(by_midi), min(by_midi)
-    low -= gap_rows(horn, low)
+    low -= gap_rows(horn, low) if gap_below else 0
     names, labels = {}, {}
     for midi in range(low, high + 1):
         note = by_midi.get(midi)

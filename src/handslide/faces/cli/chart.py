@@ -63,6 +63,8 @@ def _make_one(
     from handslide.jobs.chart.chart import chart, write_chart
     from handslide.jobs.setup import with_bell
 
+    if sheet.low is not None and not SHEETS[sheet.sheet].on_a_staff:
+        raise BadUsage("usage.no_range", sheet=sheet.sheet)
     setup = setup_from(**options)
     if bell_mm is not None:
         setup = with_bell(setup, bell_mm)

@@ -149,7 +149,7 @@ def _grid(request: "ChartRequest") -> "tuple[Page, ...]":
     limits = request.setup.book.limits
     return grid_pages(
         head, horn, notes, grid_texts(say, horn),
-        named=partial(names_of, request), limits=limits,
+        named=partial(names_of, request), limits=limits, gap_below=request.low is None,
     )  # fmt: skip
 
 

@@ -35,6 +35,8 @@ KINDS: Mapping[str, Message | Teller] = {
         "--bell-mm doesn't go with --class: each horn file can have its own bell_mm"
     ),
     "usage.names": N_("{name!q} isn't a way to name notes: there are {known}"),
+    # Translators: {sheet} is such as strip; it is typed as it stands, as --range and --sheet are.
+    "usage.no_range": N_("--range doesn't go with --sheet {sheet}: it has no notes on a staff"),
     "usage.clef": N_("{name!q} isn't a clef: there are {known}"),
     "usage.sounds": N_("{name!q} isn't a way for a part to sound: there are {known}"),
     "usage.two_a4": N_("--a4 gives the tuning pitch and --estimate-a4 asks for it: choose one"),
