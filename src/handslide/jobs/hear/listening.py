@@ -76,6 +76,7 @@ def listening_of(
         "slurs": [_slur_json(one, take, rows) for one in rows.ways],
         "attacks": _attacks_json(heard, rows),
         "steadiness": _steadiness_json(rows.steady),
+        "tones": _tones_json(take, heard),
         "loudness": _loudness_json(take, rows),
         "brightness": _brightness_json(take, heard),
         "drone": None if drone is None else _drone_json(take, drone, against),
@@ -283,6 +284,21 @@ def _steadiness_json(steady: list[Steadiness]) -> dict[str, Any] | None:
         "level_sd_db": round(median(one.level_sd_db for one in steady), 2),
         "notes": len(steady),
     }
+
+
+def _tones_json(take: HeardTake, heard: Listened) -> list[dict[str, Any]]:
+    """How steady and bright each heard note was."""
+    return [
+        {
+            "start_s": round(note.start_s, 3),
+            "pitch_sd_cents": None if note.spread_cents is None else round(_wander(note), 2),
+            "level_sd_db": _round(colour.level_sd_db, 2),
+            "level_drift_db": _round(colour.level_drift_db, 1),
+            "centroid_hz": _round(colour.centroid_hz, 1),
+            "colour_sd_percent": _round(colour.centroid_sd_percent, 1),
+        }
+        for note, colour in zip(take.notes, heard.colours, strict=True)
+    ]
 
 
 def _loudness_json(take: HeardTake, rows: _Rows) -> dict[str, Any]:
