@@ -25,7 +25,7 @@ def place_effort(profile, place, length_s):
     lasting = min(max(0.0, length_s / profile.hold_s - 1.0), max(0.0, profile.hold_most - 1.0))
     points += lasting * profile.held_alternate * place.alternate
     if place.partial in (11, 13) or (place.partial == 7 and place.alternate > 0):
-        points += (hold + lasting) * profile.odd_partial
+        points += (1.0 + lasting) * profile.odd_partial
     if place.extension_m < 0.01:
         points += lasting * profile.vibrato
     if place.spared:
@@ -35,6 +35,8 @@ def place_effort(profile, place, length_s):
     if beyond > 0:
         points += profile.between * beyond / 0.3
     points += profile.lip_per_cent * place.lip_cents
+    if place.valves and place.alternate > 5:
+        points += profile.valve_home
     points += profile.valve_colour * len(place.valves)
     points += profile.second_valve * len(LATER_VALVES & set(place.valves))
     if place.valves and place.partial > 3:
@@ -79,9 +81,7 @@ def move_effort(profile, before, after, time, remember, slurred, rise):
     if pressed and set(before.valves) - set(after.valves):
         points += profile.valve_swap
     if d > 0.02 or pressed:
-        points += search(profile, after) * max(0.5, remember)
-        if after.spared and not after.valves:
-            points += 2.4 * profile.seventh * max(0.5, remember)
+        points += search(profile, after)
     if slurred and d > 0.01:
         if before.partial == after.partial and fingers == 0:
             points += profile.smear + profile.smear_per_m * d
@@ -93,12 +93,11 @@ def move_effort(profile, before, after, time, remember, slurred, rise):
 
 
 def search(profile, place):
-    """Points for looking for a place."""
-    if place.alternate == 0:
-        return 0.0
-    if place.alternate < 3:
-        return profile.seek
-    return profile.seek * (1.6 if place.alternate < 6 else 4.0)
+    """Points for looking for a place, and for going out to a 7th that could be left alone."""
+    points = 2.4 * profile.seventh if place.spared and not place.valves else 0.0
+    if place.alternate > 0:
+        points += profile.seek * (1.0 if place.alternate < 3 else 1.6)
+    return points
 
 
 def turn_effort(profile, x0, x1, x2, gap_s, remember):
@@ -124,7 +123,7 @@ class Effort:
 
     def stand(self, i, place):
         points = place_effort(self.profile, place, self.length[i])
-        return points + (search(self.profile, place) / 2.0 if i == 0 else 0.0)
+        return points + (search(self.profile, place) if i == 0 else 0.0)
 
     def move(self, i, before, after):
         """From note i to the next; FORBIDDEN more where a glissando can't be."""
@@ -251,29 +250,33 @@ class Settled:
         plain = place.alternate == 0 and not place.spared
         return now if plain or self.effort.length[i] < 0.2 else self.usual(i)
 
+    def groups(self):
+        """Notes that are the same note of a figure, by way of their first ones."""
+        groups = {}
+        root = []
+        for i in range(len(self.choices)):
+            source = self.source(i)
+            root.append(i if source is None else root[source])
+            groups.setdefault(root[i], []).append(i)
+        return list(groups.values())
+
     def settled(self):
         count = len(self.choices)
         held, (total, route) = {}, self.first
         open_ = set(range(count))
-        sources = [self.source(i) for i in range(count)]
+        self.figures = self.groups()
         for _ in range(3):
-            homes = [self.home(i, route[i]) for i in range(count)]
-            new, follows = {}, set()
-            for i in range(count):
-                if i in held:
+            new = {}
+            beside = {}
+            for notes in sorted(self.figures, key=len, reverse=True):
+                waits = any(beside.get(i, 0) > len(notes) for i in notes)
+                if waits or not open_ & set(notes):
                     continue
-                there = homes[i] if sources[i] is None else route[sources[i]]
-                if not (i in open_ and there != route[i]) and i not in follows:
-                    continue
-                if sources[i] in new:
-                    there = new[sources[i]]
-                for k in (there, homes[i]):
-                    if k == route[i]:
-                        break
-                    if self.best({**held, i: k})[0] - total <= 0.7:
-                        new[i] = k
-                        follows |= {j for j in range(count) if sources[j] == i}
-                        break
+                moves = self.together(notes, held, total, route)
+                new |= moves
+                for i in moves:
+                    for j in range(i - 2, i + 3):
+                        beside[j] = max(len(notes), beside.get(j, 0))
             alone = not held
             while new:
                 kept = self.within(held, new, alone)
@@ -285,11 +288,40 @@ class Settled:
             before, held = route, {**held, **new}
             total, route = self.best(held)
             moved = [i for i in range(count) if route[i] != before[i]]
-            open_ = {i for i in range(count) if any(abs(i - j) <= 3 for j in moved)}
+            near = {i for i in range(count) if any(abs(i - j) <= 3 for j in moved)}
+            open_ = near - set(held)
         return route
 
+    def together(self, notes, held, total, route):
+        """Where the notes of one group go, those that move."""
+        away = any(self.home(i, route[i]) != route[i] for i in notes)
+        home = self.usual(notes[0])
+        ways = {route[i]: None for i in notes} | ({home: None} if away else {})
+        if len(ways) == 1:
+            return {}
+        most = 3.0 if len(notes) > 1 else 0.7
+        costs = {k: [self.costs(held, i, k, total) for i in notes] for k in ways}
+        lying = [route[i] for i in notes]
+        open_ways = [
+            k for k, row in costs.items()
+            if all(cost <= most for cost in row) or lying.count(k) > len(notes) / 2
+        ]  # fmt: skip
+        if not open_ways:
+            return {}
+        sums = {k: sum(min(most, cost) for cost in costs[k]) for k in open_ways}
+        take = min(sums, key=sums.get)
+        if away and home in sums and sums[home] <= sums[take] + 0.7 * len(notes):
+            take = home
+        allowed = (i for i, cost in zip(notes, costs[take]) if cost <= most)
+        return {i: take for i in allowed if route[i] != take and i not in held}
+
+    def costs(self, held, i, k, total):
+        if held.get(i, k) != k:
+            return math.inf
+        return self.best({**held, i: k})[0] - total
+
     def within(self, held, new, alone):
-        """The new places of those stretches that cost a near tie at most."""
+        """The new places of those stretches that cost a near tie at most, or what a figure may."""
         total, trial = self.best({**held, **new})
         if total - self.first[0] <= 0.7:
             return new
@@ -304,7 +336,10 @@ class Settled:
         for stretch in stretches:
             route = list(self.first[1])
             route[stretch[0] : stretch[-1] + 1] = trial[stretch[0] : stretch[-1] + 1]
-            if self.total(route) - self.first[0] <= 0.7:
+            again = {i for notes in self.figures if len(notes) > 1 for i in notes}
+            follows = again & {*held, *new}
+            figure = any(stretch[0] - 3 < i < stretch[-1] + 3 for i in follows)
+            if self.total(route) - self.first[0] <= (3.0 if figure else 0.7):
                 continue
             inside = sorted(i for i in new if stretch[0] - 3 < i < stretch[-1] + 3)
             for i in inside[1:] if alone else inside:

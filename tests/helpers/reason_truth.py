@@ -295,6 +295,66 @@ def _further(check):
     return {"further": theirs > ours + 0.029, "so far": abs(theirs - ours - more) < 1e-6}
 
 
+def _elsewhere(check, true_of):
+    """Somewhere on the told side of the note, and with the told numbers, this holds."""
+    n, told, count = check.note, check.reason, len(check.midi)
+    side = range(n, count - 1) if told.later else range(n)
+    return any(
+        told.neighbour.midi == check.midi[k] and true_of(k) for k in side if 0 <= k < count - 1
+    )
+
+
+def _told_move(check, move):
+    onward = check.reason.onward.midi == check.midi[move + 1]
+    return onward and all(check.move(move, move).values())
+
+
+def _goes(check):
+    def true_of(move):
+        return _told_move(check, move) and all(check.longer(move).values())
+
+    return {"a longer way there": _elsewhere(check, true_of)}
+
+
+def _turns_there(check):
+    def true_of(note):
+        on = 0 < note != check.note and all(check.turns(note).values())
+        return on and _told_move(check, note)
+
+    return {"a turn there": _elsewhere(check, true_of)}
+
+
+def _presses(check):
+    def true_of(move):
+        we, they = (len(r.valves[move] ^ r.valves[move + 1]) for r in (check.we, check.they))
+        return we == 0 < they and _told_move(check, move)
+
+    return {"a valve moves there": _elsewhere(check, true_of)}
+
+
+def _puts(check):
+    n, told = check.note, check.reason
+
+    def true_of(note):
+        here, there = check.ours[note], check.theirs[note]
+        worse = there.alternate - here.alternate, len(there.valves) - len(here.valves)
+        further = check.they.x[note] > check.we.x[note] + 0.029
+        same = told.neighbour.midi == check.midi[note] and told.rival_neighbour_place == there
+        return same and min(worse) >= 0 and (max(worse) > 0 or further)
+
+    side = range(n + 1, len(check.midi)) if told.later else range(n)
+    return {"a note lies there less plainly or further out": any(map(true_of, side))}
+
+
+def _shakes(check):
+    n, profile = check.note, check.profile
+    return {
+        "theirs is closed": check.they.x[n] < 0.01,
+        "ours isn't": check.we.x[n] >= 0.01,
+        "the note is held": check.line.length_s[n] > profile.hold_s and profile.vibrato > 0.0,
+    }
+
+
 _CLAIMS = {
     "moving_out": _moving(1), "moving_in": _moving(-1), "on_the_way": _on_the_way,
     "leads_on": _leads_on, "stays": _near(0, still=True), "nearer": _near(0, still=False),
@@ -308,7 +368,10 @@ _CLAIMS = {
     "further_out": _further, "neighbour_worse": _neighbour_worse, "glissando": _glissando,
     # That these are true is in `worse_by` alone, which brute force checks.
     "locked": lambda _: {}, "would_do": lambda _: {}, "nearly": lambda _: {},
-    "harder": lambda _: {},
+    "written": lambda _: {},
+    "goes_elsewhere": _goes, "turns_elsewhere": _turns_there, "presses_elsewhere": _presses,
+    "puts_elsewhere": _puts, "room_to_shake": _shakes,
+    "costs_more": lambda check: {"it does": check.reason.points > 0.7},
 }  # fmt: skip
 
 
@@ -326,6 +389,8 @@ def numbers_meant(reason):
         return [round(reason.rival.lip_cents)]
     if reason.kind in ("nearer", "next_nearer"):
         return [near, far]
-    if reason.kind == "neighbour_worse":
+    if reason.kind == "goes_elsewhere":
+        return [far, near]
+    if reason.kind in ("neighbour_worse", "puts_elsewhere", "presses_elsewhere"):
         return []
     return [far] if reason.neighbour is not None else []

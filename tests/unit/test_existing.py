@@ -138,7 +138,7 @@ def test_replace_leaves_another_voice_alone():
 def test_lock_keeps_at_any_cost_and_an_impossible_one_is_an_error():
     lock = MarkOptions(existing="lock")
     one = marked(score_of("Bb3", ("D4", "4"), "Bb3"), options=lock)
-    assert one.routed.marks[1] == "4" and one.routed.note(1).reason.kind == "locked"
+    assert one.routed.marks[1] == "4" and one.routed.note(1).reason.kind == "written"
     for data, limits, match in (
         (score_of(("C3", "4")), {}, "measure 1: C3 isn't in '4' on this horn"),
         (score_of(("C3", "6")), {"reach": 5}, "beyond the reach"),

@@ -24,6 +24,8 @@ SIXTH = Place((), 3, 0.495, 6.02)
 FIRST = Place(("F",), 3, 0.0, 1.0, 12.4)
 HALF = Place((), 3, 0.21, 3.5)
 FIFTH = Place((), 3, 0.38, 4.99)
+# Kinds that say something of the note's own place alone.
+ALONE = ("locked", "written")
 C3, DB3 = parse_pitch("C3"), parse_pitch("Db3")
 MOVED = Reason("moving_out", SIXTH, FIRST, DB3, FIFTH, FIFTH, C3, 0.1, -0.49)
 
@@ -36,7 +38,7 @@ def reasons_of(text, horn="tenor-f", locked=(), **limits):
 
 
 def test_every_kind_has_words_and_the_reverse():
-    assert {*REASONS, "locked", "would_do", "nearly"} == set(KINDS)
+    assert {*REASONS, "locked", "written", "would_do", "nearly"} == set(KINDS)
     assert set(SHARED) <= set(KINDS)
 
 
@@ -45,7 +47,7 @@ def test_every_kind_is_a_sentence_about_its_places(kind):
     reason = replace(MOVED, kind=kind)
     said = reason_words(SAY, reason)
     assert said.startswith("6th") and "{" not in said and "  " not in said
-    if kind != "locked":  # of a locked note's place alone
+    if kind not in ALONE:
         assert not against_words(SAY, reason).startswith("6th")
 
 
@@ -98,7 +100,26 @@ def test_every_kind_is_a_sentence_about_its_places(kind):
             Reason("changes_less", SIXTH, FIRST, more=2),
             "6th, because 1st with the F valve takes 2 more moves of a valve",
         ),
+        (
+            replace(MOVED, kind="goes_elsewhere", later=True, rival_speed_m_s=2.34),
+            "6th, because in 1st with the F valve the slide would have 49 cm at 2.3 m/s to go "
+            "from D♭3 to C3 after it, not 10 cm",
+        ),
+        (
+            replace(MOVED, kind="turns_elsewhere", later=False),
+            "6th, because in 1st with the F valve the slide would turn at D♭3 before it and go "
+            "back 49 cm to C3",
+        ),
+        (
+            Reason("costs_more", SIXTH, FIRST, points=1.26),
+            "6th, because in 1st with the F valve the whole line would cost 1.3 points more",
+        ),
+        (
+            Reason("room_to_shake", SIXTH, replace(FIRST, valves=())),
+            "6th, because the slide has room to shake the long note; in 1st it is closed",
+        ),
         (Reason("locked", SIXTH), "6th, as it was given"),
+        (Reason("written", SIXTH), "6th, as written in the part"),
         (Reason("would_do", SIXTH, FIRST), "6th; 1st with the F valve would do as well"),
         (Reason("nearly", SIXTH, FIRST), "6th; 1st with the F valve would do nearly as well"),
     ],
@@ -115,8 +136,9 @@ def test_every_kind_is_said_in_every_language(code):
             reason = replace(MOVED, kind=kind, rival_neighbour_place=neighbour, more=2)
             said = reason_words(say, reason)
             assert said != reason_words(SAY, reason) and "{" not in said
-            assert kind == "locked" or "{" not in against_words(say, reason)
-            other = replace(reason, rival_way_m=-0.3, more=3, rival_neighbour_place=SIXTH)
+            assert kind in ALONE or "{" not in against_words(say, reason)
+            changed = {"rival_way_m": -0.3, "more": 3, "later": True, "points": 2.0}
+            other = replace(reason, rival_neighbour_place=SIXTH, **changed)
             assert kind not in SHARED or shared_words(say, [reason, other]) != said
 
 
@@ -154,7 +176,7 @@ def test_locked_and_none():
 
 
 def test_a_near_tie_has_no_reason_and_is_said_to_be_one():
-    line = "Ab3:0.5 E3:0.5 Db3:0.5 B2:0.5 Ab2:0.5 B2:0.5 D3:0.5 Eb3:0.5 B2:0.5 G2:0.5"
+    line = "Ab3:0.5 F3:0.5 Db3:0.5 Eb3:0.5 C3:0.5 D3:0.5 C3:0.5 Db3:0.5 F3:0.5 A3:0.5"
     reasons = reasons_of(line)
     solution = reasons.solution
     near = 0
@@ -187,7 +209,21 @@ def test_every_term_of_effort_has_a_group_and_every_group_can_be_told():
     parts = route_terms(profile, line, at, timing(profile, line))
     assert {name for part in parts for name in part} == set(GROUPS)
     told = Rivalry(
-        0, (SIXTH,), (FIRST,), (C3,), (False,), (), {}, np.zeros(0), np.zeros(0), {}, SIXTH, "F"
+        0,
+        (SIXTH,),
+        (FIRST,),
+        (C3,),
+        (False,),
+        (),
+        {},
+        np.zeros(1),
+        np.zeros(0),
+        np.zeros(0),
+        np.zeros(0),
+        0.0,
+        {},
+        SIXTH,
+        "F",
     )
     for group in set(GROUPS.values()):
         reason = told.reason(group)
@@ -222,13 +258,16 @@ def test_every_term_of_effort_has_a_group_and_every_group_can_be_told():
         ("second", SIXTH, replace(FIRST, valves=("Gb",)), None),
         ("repeat", SIXTH, FIRST, None),
         ("smear", SIXTH, FIRST, None),
+        ("vibrato", SIXTH, replace(FIRST, valves=()), "room_to_shake"),
+        ("vibrato", SIXTH, FIFTH, None),
+        ("vibrato", FIRST, replace(FIRST, partial=4), None),
     ],
 )
 def test_each_kind_has_its_condition_on_both_places(group, place, rival, kind):
     usual = replace(HALF, alternate=3)
     told = Rivalry(
-        0, (place,), (rival,), (C3,), (False,), (), {}, np.zeros(0), np.zeros(0), {7: 0.2}, usual,
-        "F",
+        0, (place,), (rival,), (C3,), (False,), (), {}, np.zeros(1), np.zeros(0), np.zeros(0), np.zeros(0), 1.0,
+        {7: 0.2}, usual, "F",
     )  # fmt: skip
     reason = told.reason(group)
     assert (None if reason is None else reason.kind) == kind
@@ -247,7 +286,8 @@ def test_a_note_that_keeps_its_place(pitches, ours, theirs, kind):
     count = len(pitches)
     told = Rivalry(
         count - 1, ours, theirs, tuple(map(parse_pitch, pitches)), (False,) * count,
-        (0.2,) * (count - 1), {}, np.zeros(count - 1), np.zeros(max(0, count - 2)), {}, FIRST, "F",
+        (0.2,) * (count - 1), {}, np.zeros(count), np.zeros(count - 1), np.zeros(count - 1),
+        np.zeros(max(0, count - 2)), 0.0, {}, FIRST, "F",
     )  # fmt: skip
     reason = told.reason("repeat")
     assert (None if reason is None else reason.kind) == kind

@@ -29,14 +29,12 @@ LEAST_MOVE_S = 0.06
 STILL_M = 0.01
 # A slide that stays within this needn't look for the place.
 SEEK_M = 0.02
-# At the beginning of a line and after a rest there is time to look for an alternate: half.
-FIRST_SEEK = 0.5
 # Going out to 7th costs so many times what a note there costs.
 OUT_TO_SEVENTH = 2.4
-# An alternate three steps and more away from the plain places takes this share more of a search,
-# and one six steps and more away this share.
+# An alternate three steps and more away from the plain places takes this share more of a search.
 FAR_ALTERNATE = 0.6
-FURTHEST_ALTERNATE = 3.0
+# A valve on a note that the open horn has near is more steps away than this.
+HOME_ALTERNATE = 5
 # Added for a move that a glissando forbids: far above any real sum, and still exact in a double.
 FORBIDDEN = 1e12
 _ENGAGED = np.array([bin(bits).count("1") for bits in range(16)], np.float64)
@@ -131,12 +129,10 @@ def spots(horn_valves: tuple[str, ...], places: list[Place]) -> Spots:
 def held_terms(profile: Profile, at: Spots, add: Add) -> None:
     """Terms of standing in a place that grow with the note's length, for a long note.
 
-    far: far_per_m2·x². alternate: points for each step away from the plain places. odd: the
-    partials between two semitones, and the 7th where the note has a lower one.
+    far: far_per_m2·x². alternate: points for each step away from the plain places.
     """
     add("far", profile.far_per_m2 * at.extension_m**2)
     add("alternate", profile.alternate * at.alternate)
-    add("odd", profile.odd_partial * _is_odd(at))
 
 
 def lasting_terms(profile: Profile, at: Spots, add: Add) -> None:
@@ -155,7 +151,8 @@ def place_terms(profile: Profile, at: Spots, add: Add) -> None:
     """Terms of standing in a place, handed to ``add(name, points)``, arrays of the shape of ``at``.
 
     between: how far off a whole position beyond the mark's tolerance of 0.2,
-    as a share of the 0.3 that is halfway. The others: see ``profile``.
+    as a share of the 0.3 that is halfway. odd: the partials between two semitones, and the 7th
+    where the note has a lower one. The others: see ``profile``.
     """
     engaged = _ENGAGED[at.valves]
     off = np.abs(at.position - np.round(at.position))
@@ -169,6 +166,8 @@ def place_terms(profile: Profile, at: Spots, add: Add) -> None:
     add("valve_far", profile.valve_far * (at.spared & (at.valves > 0)))
     add("high", profile.valve_high * with_valve * np.maximum(0, at.partial - 3))
     add("pedal", profile.valve_pedal * (with_valve & (at.partial == 1)))
+    add("odd", profile.odd_partial * _is_odd(at))
+    add("home", profile.valve_home * (with_valve & (at.alternate > HOME_ALTERNATE)))
     worth = np.zeros(int(at.partial.max(initial=0)) + 1)
     for partial, points in profile.partials.items():
         if partial < len(worth):
@@ -195,15 +194,13 @@ def standing_points(profile: Profile, at: Spots) -> Floats:
 
 
 def first_points(profile: Profile, at: Spots) -> Floats:
-    """Points for beginning a line in a place: half of ``seek`` for an alternate."""
-    return FIRST_SEEK * _seek_points(profile, at)
+    """Points for beginning a line in a place: for looking for it, and for going out to 7th."""
+    return _seek_points(profile, at) + OUT_TO_SEVENTH * _seventh_points(profile, at)
 
 
 def _seek_points(profile: Profile, at: Spots) -> Floats:
     """Points for looking for a place: none if it is plain, more from the third step away on."""
-    far = FAR_ALTERNATE * (at.alternate > 2)
-    far += (FURTHEST_ALTERNATE - FAR_ALTERNATE) * (at.alternate > 5)
-    return profile.seek * ((at.alternate > 0) + far)
+    return profile.seek * ((at.alternate > 0) + FAR_ALTERNATE * (at.alternate > 2))
 
 
 def _seventh_points(profile: Profile, at: Spots) -> Floats:
@@ -235,7 +232,7 @@ def move_terms(
     add("valve", profile.valve_move * changes * (1.0 + profile.valve_hurry_s / move_s))
     pressed = after.valves & ~before.valves
     add("swap", profile.valve_swap * ((pressed > 0) & ((before.valves & ~after.valves) > 0)))
-    looked_for = np.maximum(forget, FIRST_SEEK) * ((length > SEEK_M) | (pressed > 0))
+    looked_for = (length > SEEK_M) | (pressed > 0)
     add("seek", _seek_points(profile, after) * looked_for)
     add("seventh", OUT_TO_SEVENTH * _seventh_points(profile, after) * looked_for)
     if slur.any():

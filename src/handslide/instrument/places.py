@@ -151,6 +151,8 @@ def find_places(horn: Horn, midi: float, limits: Limits | None = None) -> tuple[
                 lowest = partial
             above = int(partial in _ODD_PARTIALS) if lowest is None else partial - lowest
             steps = 0 if not valves else max(spare, 0 if valves in first else later)
+            if steps and len(valves) > 1 and spare:
+                steps = HOME_STEPS
             if limits.allows(place):
                 found.append(replace(place, alternate=above + steps))
             if above > 0:
@@ -166,6 +168,8 @@ def find_places(horn: Horn, midi: float, limits: Limits | None = None) -> tuple[
 
 def _is_spared(place: Place, others: Sequence[Place]) -> bool:
     far, near = SEVENTH_POSITION, NEAR_VALVE_POSITION
+    if not place.valves and place.alternate and place.position > far:
+        return any(not p.valves and p.position <= HOME_POSITION for p in others)
     if place.valves:
         far, near = FAR_VALVE_POSITION, NEAR_BOTH_POSITION
     return place.position > far and any(

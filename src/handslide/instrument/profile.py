@@ -33,8 +33,9 @@ class Profile:
     valve_hurry_s: float = 0.1  # valve moves cost double when there is this time for them
     valve_swap: float = 3.0  # points for releasing one valve and pressing another in one move
     far_per_m2: float = 5.0  # points per m² of extension, for each note
-    seventh: float = 1.8  # points for a note in 7th where a learned valve has it near
+    seventh: float = 3.0  # points for a note in 7th where a learned valve has it near
     valve_far: float = 8.0  # points for 5th with a valve and further, where more have it near
+    valve_home: float = 16.0  # points for a valve on a note that the open horn has near
     between: float = 0.25  # points for a place halfway between two positions
     lip_per_cent: float = 0.016  # points per cent of lipping
     valve_colour: float = 0.7  # points per engaged valve, for each note
@@ -42,14 +43,14 @@ class Profile:
     valve_high: float = 1.5  # points for each partial above the 3rd with a valve
     valve_pedal: float = 0.8  # points for a pedal with a valve
     alternate: float = 0.3  # points for each step away from a note's plain places
-    seek: float = 2.5  # points for moving the slide to an alternate
+    seek: float = 3.2  # points for moving the slide to an alternate
     hold_s: float = 0.7  # far out and alternates count in full for notes of this length
     hold_least: float = 0.25  # and by this share at least for short notes
     hold_most: float = 4.0  # what a held note adds, it adds up to this many times hold_s
     held_alternate: float = 2.0  # points for each step and each hold_s after the first
-    odd_partial: float = 1.5  # points for each hold_s of a note on the 7th, 11th or 13th partial
+    odd_partial: float = 5.5  # points for each hold_s of a note on the 7th, 11th or 13th partial
     vibrato: float = 0.0  # points for each hold_s after the first of a note in closed 1st position
-    wander: float = 3.0  # points for a note in another place than the next but one before it
+    wander: float = 20.0  # points for a note in another place than the next but one before it
     one_place: float = 0.0  # each pitch has one place, the plain one for so many points a note
     partials: Mapping[int, float] = field(default_factory=dict)  # points for a partial
     smear: float = 0.5  # points for a slur along one partial that moves the slide

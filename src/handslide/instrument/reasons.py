@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handslide.ground.pitch import Pitch
-from handslide.instrument.effort import FORBIDDEN, Floats, Spots, route_terms, timing
+from handslide.instrument.effort import FORBIDDEN, Floats, route_terms, timing
 from handslide.instrument.places import Place, PlaceBook
 from handslide.instrument.rivalry import Reason, Rivalry
 from handslide.instrument.route import NEAR_TIE, Solution, usual_place
@@ -24,14 +24,15 @@ GROUPS: Mapping[str, str] = {
     "between": "between", "partial": "partial", "alternate": "plain", "seek": "plain",
     "first": "plain", "far": "far", "smear": "smear", "slur": "slur", "repeat": "repeat",
     "wander": "repeat", "swap": "valve", "valve_far": "far", "seventh": "far", "odd": "partial",
-    "vibrato": "far",
+    "vibrato": "vibrato", "home": "colour",
 }  # fmt: skip
 KINDS = (
-    "locked", "would_do", "nearly", "glissando", "smears", "natural_slur", "repeated", "returns",
+    "locked", "written", "would_do", "nearly", "glissando", "smears", "natural_slur", "repeated", "returns",
     "flat", "between", "unsure", "looked_for", "freer", "fewer_valves", "high_with_valve",
     "pedal_with_valve", "first_valve", "valve_stays", "changes_less", "further_out", "moving_out",
     "moving_in", "on_the_way", "leads_on", "stays", "nearer", "can_stay", "next_nearer",
-    "neighbour_worse", "moves_less", "harder",
+    "neighbour_worse", "moves_less", "room_to_shake", "puts_elsewhere", "goes_elsewhere",
+    "turns_elsewhere", "presses_elsewhere", "costs_more",
 )  # fmt: skip
 # A group that saves less than this share of what the first one saves didn't decide.
 _DECIDES = 0.5
@@ -43,12 +44,17 @@ _NONE = np.zeros(0)
 
 @dataclass(frozen=True, slots=True)
 class Reasons:
-    """Reasons of one solution; ``pitches`` are those of its line, for their names."""
+    """Reasons of one solution; ``pitches`` are those of its line, for their names.
+
+    ``locked`` are notes whose place was given, ``written`` those of them that keep what stands in
+    the part.
+    """
 
     solution: Solution
     book: PlaceBook
     pitches: Sequence[Pitch]
     locked: frozenset[int] = frozenset()
+    written: frozenset[int] = frozenset()
 
     def of(self, *passes: int) -> Reason | None:
         """The reason for a note's place; ``passes`` are the notes of the line that it is.
@@ -58,6 +64,8 @@ class Reasons:
         """
         options = self.solution.choices.places[passes[0]]
         chosen = options[self.solution.chosen[passes[0]]]
+        if not self.written.isdisjoint(passes):
+            return Reason("written", chosen)
         if not self.locked.isdisjoint(passes):
             return Reason("locked", chosen)
         usual = usual_place(self.solution.choices, passes[0])
@@ -74,7 +82,9 @@ class Reasons:
             return Reason("would_do", chosen, place)
         if worse <= NEAR_TIE:
             return Reason("nearly", chosen, place)
-        return self._because(passes, chosen, place) or Reason("harder", chosen, place)
+        return self._because(passes, chosen, place) or Reason(
+            "costs_more", chosen, place, points=worse
+        )
 
     def rival_route(self, note: int, place: Place) -> NDArray[np.intp]:
         """(N,) the choices of the best whole route through a place of a note."""
@@ -116,13 +126,12 @@ class Reasons:
         theirs = ours.copy()
         theirs[low - first : low - first + len(other)] = other
         saved: dict[str, float] = {}
-        where: dict[str, Floats] = {}
-        our_terms, their_terms = self._terms(window, ours), self._terms(window, theirs)
-        for name, points in their_terms.items():
-            less = points - our_terms[name]
+        stands, moves, turns = self._saved(window, ours, theirs)
+        for name, points in (*stands.items(), *moves.items(), *turns.items()):
             group = GROUPS[name]
-            saved[group] = saved.get(group, 0.0) + float(less.sum())
-            where[name] = less
+            saved[group] = saved.get(group, 0.0) + float(points.sum())
+        # Beginning in a place is paid once, standing in it at each note.
+        stand = np.sum([points for name, points in stands.items() if name != "first"], axis=0)
         places = [self.solution.choices.places[k] for k in window.tolist()]
         line = self.solution.choices.line
         return Rivalry(
@@ -133,20 +142,33 @@ class Reasons:
             tuple(line.slur[window].tolist()),
             tuple(self.solution.when.move_s[first : last - 1].tolist()),
             saved,
-            where["distance"] + where["speed"] + where["jolt"] if len(window) > 1 else _NONE,
-            where["turn"],
+            stand,
+            moves["distance"] + moves["speed"] + moves["jolt"] if moves else _NONE,
+            moves["valve"] + moves["swap"] if moves else _NONE,
+            turns["turn"],
+            float(stands["vibrato"][note - first]),
             self.solution.profile.partials,
             usual_place(self.solution.choices, note),
             self.book.horn.valves[0].name if self.book.horn.valves else "",
         )
 
-    def _terms(self, window: NDArray[np.intp], route: NDArray[np.intp]) -> Mapping[str, Floats]:
-        line = self.solution.choices.line.only(window)
-        at: Spots = self.solution.choices.at.take((window, route))
-        profile = self.solution.profile
+    def _saved(
+        self, window: NDArray[np.intp], ours: NDArray[np.intp], theirs: NDArray[np.intp]
+    ) -> tuple[dict[str, Floats], ...]:
+        """What our route saves by term: of places, of moves, of turns."""
+        line, profile = self.solution.choices.line.only(window), self.solution.profile
         when = timing(profile, line)
-        parts = route_terms(profile, line, at, when, begins=window[0] == 0)
-        return {name: points for part in parts for name, points in part.items()}
+        ours_, theirs_ = (
+            route_terms(
+                profile, line, self.solution.choices.at.take((window, route)), when,
+                begins=window[0] == 0,
+            )
+            for route in (ours, theirs)
+        )  # fmt: skip
+        return tuple(
+            {name: points - before[name] for name, points in after.items()}
+            for before, after in zip(ours_, theirs_)
+        )
 
 
 def _deciding(rivalry: Rivalry) -> Reason | None:
@@ -155,4 +177,5 @@ def _deciding(rivalry: Rivalry) -> Reason | None:
     order = sorted(saved, key=lambda group: -saved[group])
     least = max(_DECIDES * saved[order[0]], _SAME)
     told = (rivalry.reason(group) for group in order if saved[group] >= least)
-    return next((reason for reason in told if reason is not None), None)
+    decided = next((reason for reason in told if reason is not None), None)
+    return decided or rivalry.elsewhere()

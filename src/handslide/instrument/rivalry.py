@@ -33,8 +33,9 @@ class Reason:
     Where a move decided it, ``neighbour`` is the note before or after, in ``neighbour_place``, on
     the rival's route in ``rival_neighbour_place``; ``way_m`` and ``rival_way_m`` are how far the
     slide goes there on our route and on the rival's (out positive), ``rival_speed_m_s`` the peak
-    speed of the rival's move where it is a quick one. ``onward`` is the note after, where the place
-    lies on the way to it. ``more`` counts changes of a valve.
+    speed of the rival's move where it is a quick one. ``onward`` is the note that a move goes to.
+    ``more`` counts changes of a valve. ``later`` says on which side of the note another one lies
+    that decided it. ``points`` are those that the rival's whole route costs more.
     """
 
     kind: str
@@ -48,6 +49,8 @@ class Reason:
     rival_way_m: float = 0.0
     rival_speed_m_s: float | None = None
     more: int = 0
+    later: bool | None = None
+    points: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +59,9 @@ class Rivalry:
 
     ``ours`` and ``theirs`` are the places of its notes, with ``pitches``, ``slur`` (to the next)
     and the seconds of each move; ``saved`` are the points that our route saves, by group of terms;
-    ``move_saved`` those of each move, ``turn_saved`` those of the turns about the second note, the
-    third... ``usual`` is the note's plain place, ``first_valve`` the horn's.
+    ``stand_saved`` those of standing in each place, ``move_saved`` and ``valve_saved`` those of the
+    slide and the valves in each move, ``turn_saved`` those of the turns about the second note, the
+    third... ``shaken`` is what the note itself saves by room for a slide vibrato. ``usual`` is the note's plain place, ``first_valve`` the horn's.
     """
 
     at: int
@@ -67,8 +71,11 @@ class Rivalry:
     slur: tuple[bool, ...]
     move_s: tuple[float, ...]
     saved: Mapping[str, float]
+    stand_saved: NDArray[np.floating]
     move_saved: NDArray[np.floating]
+    valve_saved: NDArray[np.floating]
     turn_saved: NDArray[np.floating]
+    shaken: float
     partials: Mapping[int, float]
     usual: Place
     first_valve: str
@@ -190,6 +197,54 @@ class Rivalry:
             if min(more) >= 0 and max(more) > 0:
                 return self._with_move("neighbour_worse", move, note)
         return None
+
+    def elsewhere(self) -> Reason | None:
+        """What the rival's route costs most at other notes, where it can be said."""
+        found: list[tuple[float, Reason | None]] = []
+        for note, saved in enumerate(self.stand_saved.tolist()):
+            if note != self.at:
+                found.append((saved, self._puts(note)))
+        for move, saved in enumerate(self.move_saved.tolist()):
+            found.append((saved, self._goes(move)))
+        for turn, saved in enumerate(self.turn_saved.tolist(), 1):
+            back = saved + float(self.move_saved[turn])
+            found.append((back, self._turns(turn) if saved > 0.0 and turn != self.at else None))
+        for move, saved in enumerate(self.valve_saved.tolist()):
+            found.append((saved, self._presses(move)))
+        told = [row for row in found if row[0] > 0.0 and row[1] is not None]
+        return max(told, key=lambda row: row[0])[1] if told else None
+
+    def _puts(self, note: int) -> Reason | None:
+        ours, theirs = self.ours[note], self.theirs[note]
+        more = theirs.alternate - ours.alternate, len(theirs.valves) - len(ours.valves)
+        further = theirs.extension_m - ours.extension_m
+        if min(more) < 0 or (max(more) == 0 and further < LONGER_M):
+            return None
+        told = self._with_move("puts_elsewhere", max(0, note - 1), note)
+        return replace(told, later=note > self.at)
+
+    def _goes(self, move: int) -> Reason | None:
+        told = self._with_move("goes_elsewhere", move, move, self.pitches[move + 1])
+        way, rival_way = abs(told.way_m), abs(told.rival_way_m)
+        if rival_way < max(way + LONGER_M, LONGER * way):
+            return None
+        return replace(told, later=move >= self.at)
+
+    def _turns(self, note: int) -> Reason | None:
+        if not self._turns_there_only(note):
+            return None
+        told = self._with_move("turns_elsewhere", note, note, self.pitches[note + 1])
+        return replace(told, later=note > self.at)
+
+    def _presses(self, move: int) -> Reason | None:
+        ours, theirs = (
+            len(set(route[move].valves) ^ set(route[move + 1].valves))
+            for route in (self.ours, self.theirs)
+        )
+        if ours or not theirs:
+            return None
+        told = self._with_move("presses_elsewhere", move, move, self.pitches[move + 1])
+        return replace(told, later=move >= self.at)
 
     def _moves_less(self) -> Reason | None:
         ours, theirs = _way(self.ours), _way(self.theirs)
@@ -322,6 +377,12 @@ def _valves(told: Rivalry) -> Reason | None:
     return told.plainly("changes_less" if ours else "valve_stays", True, theirs - ours)
 
 
+def _can_shake(told: Rivalry) -> Reason | None:
+    """A held note: the slide is closed at the rival, and has room on both sides at ours."""
+    true = told.shaken > 0.0 and told.rival.extension_m < STILL_M <= told.place.extension_m
+    return told.plainly("room_to_shake", true)
+
+
 def _further_out(told: Rivalry) -> Reason | None:
     out = told.rival.extension_m - told.place.extension_m
     if out < LONGER_M:
@@ -336,7 +397,7 @@ _TOLD: Mapping[str, Callable[[Rivalry], Reason | None]] = {
     "smear": _smears, "slur": _natural_slur, "repeat": _repeated, "lip": _flat,
     "between": _between, "partial": _unsure, "plain": _looked_for, "colour": _freer,
     "high": _high, "pedal": _pedal, "second": _first_valve, "valve": _valves,
-    "far": _further_out,
+    "far": _further_out, "vibrato": _can_shake,
 }  # fmt: skip
 # Groups that a place of another note may decide.
 _STANDING = frozenset(_TOLD) - {"smear", "slur", "repeat"}

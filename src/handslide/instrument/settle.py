@@ -1,16 +1,17 @@
 """The route as a teacher writes it: near ties go to the plain place, what returns stays the same.
 
-First the exact route. Then, note by note, the place that the note has where its figure came first,
-else (of a note of ``QUICK_S`` or more that lies in an alternate, or in a far place that valves
-spare) its usual place, is taken if the best whole route through it costs at most ``NEAR_TIE`` more.
-All these are held, and the line is solved again, exactly. Where a stretch of the new route costs
-more than ``NEAR_TIE`` above the first one, only the first of its new places stays held, or none,
-and the line is solved again. Near what has moved, notes are looked at in the same way twice more.
+First the exact route. Then all notes that are the same note of a figure are looked at together:
+where they lie in several places, or (of ``QUICK_S`` or more) in an alternate or in a far place that
+valves spare, they go where the best whole routes cost least in all, or to their plain place if that
+costs at most ``NEAR_TIE`` more for each. A note for which it costs more than ``FIGURE_TIE``
+stays; a note that is no figure's goes home if that costs at most ``NEAR_TIE``. All these are held,
+and the line is solved again, exactly. Where a stretch of the new route costs more above the first
+one than a note in it may alone, only the first of its new places stays held, or none, and the line
+is solved again. Near what has moved, notes are looked at in the same way twice more.
 
 Where a profile wants one place for each note, that comes instead: see :func:`_one_place`.
 """
 
-import heapq
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -26,6 +27,9 @@ from handslide.instrument.route import NEAR_TIE, Choices, Solution, lay_out, sol
 
 QUICK_S = 0.2
 """Shorter notes lie where the hand is: nobody hears them in a plainer place."""
+
+FIGURE_TIE = 3.0
+"""Points that a player gives up to play a figure as the hand knows it."""
 
 ROUNDS = 3
 # No place that a note can be played in costs so many points.
@@ -93,29 +97,40 @@ def settle(first: Solution, written: Sequence[int] | None = None) -> Solution:
     plain = (first.choices.stand + first.choices.held).argmin(axis=1)
     if first.profile.one_place > 0.0:
         return _kept_to_one_place(first, plain, numbers)
-    sources = earlier_figures(first.choices.line, numbers)
+    roots = figure_roots(first.choices.line, numbers)
     settled = first
-    open_ = np.arange(count)
+    open_ = np.ones(count, bool)
     for _ in range(ROUNDS):
-        doubtful = open_[_goal(settled, plain, sources)[open_] != settled.chosen[open_]].tolist()
-        if not doubtful:
+        groups = _unsettled(settled, plain, roots, open_)
+        if not groups:
             break
-        costs = _costs(first, settled, numbers, doubtful, plain, sources)
-        new = _wanted(costs, doubtful, plain, sources)
+        new = _wanted(_costs(first, settled, numbers, groups), groups)
         trial, alone = settled, not settled.held
         while new:
             trial = _solved(first, {**settled.held, **new}, numbers)
-            kept = _within(first, trial, new, numbers, alone=alone)
+            kept = _within(first, trial, new, numbers, roots, alone=alone)
             if len(kept) == len(new):
                 break
             trial, new, alone = settled, kept, False
         if trial is settled:
             break
-        moved = np.flatnonzero(trial.chosen != settled.chosen)
-        near = moved[:, None] + np.arange(-_APART, _APART + 1)
-        open_ = np.setdiff1d(near[(near >= 0) & (near < count)], list(trial.held))
+        near = np.flatnonzero(trial.chosen != settled.chosen)[:, None] + np.arange(
+            -_APART, _APART + 1
+        )
+        open_ = np.zeros(count, bool)
+        open_[near[(near >= 0) & (near < count)]] = True
+        open_[list(trial.held)] = False
         settled = trial
     return settled
+
+
+def figure_roots(line: Line, numbers: NDArray[np.intp]) -> NDArray[np.intp]:
+    """For each note, the first of all those that are the same note of a figure."""
+    sources = earlier_figures(line, numbers)
+    roots = np.where(sources >= 0, sources, np.arange(len(sources)))
+    while (roots[roots] != roots).any():
+        roots = roots[roots]
+    return roots
 
 
 def earlier_figures(line: Line, numbers: NDArray[np.intp]) -> NDArray[np.intp]:
@@ -180,16 +195,39 @@ def _pairs(one: NDArray[np.int64], other: NDArray[np.int64]) -> NDArray[np.int64
     return np.asarray(low.reshape(-1) * (len(one) + 1) + high.reshape(-1), np.int64)
 
 
-def _goal(
-    settled: Solution, plain: NDArray[np.intp], sources: NDArray[np.intp]
-) -> NDArray[np.intp]:
-    """Where each note is wanted: where its figure lay the first time, else where it is plain."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Group:
+    """Notes that are the same note of a figure, and the ``ways`` that they could all be played.
+
+    ``home`` is their plain place, if one of them should go there; -1 otherwise.
+    """
+
+    notes: list[int]
+    ways: list[int]
+    home: int
+
+
+def _unsettled(
+    settled: Solution, plain: NDArray[np.intp], roots: NDArray[np.intp], open_: NDArray[np.bool_]
+) -> list[_Group]:
+    """The groups that lie in several places, or away from home though they are long enough.
+
+    At least one of their notes must be in ``open_``.
+    """
     chosen, at = settled.chosen, settled.choices.at
     here = np.arange(len(chosen)), chosen
     lies_plain = (at.alternate[here] == 0) & ~at.spared[here]
-    stays = lies_plain | (settled.choices.line.length_s < QUICK_S)
-    home = np.where(stays, chosen, plain)
-    return np.where(sources >= 0, chosen[sources], home)
+    away = ~lies_plain & (settled.choices.line.length_s >= QUICK_S) & (chosen != plain)
+    unsettled = np.unique(roots[away | (chosen != chosen[roots])])
+    groups = []
+    for root in np.intersect1d(unsettled, roots[open_]).tolist():
+        notes = np.flatnonzero(roots == root).tolist()
+        ways = list(dict.fromkeys(chosen[notes].tolist()))
+        home = int(plain[root]) if away[notes].any() else -1
+        if home >= 0 and home not in ways:
+            ways.append(home)
+        groups.append(_Group(notes, ways, home))
+    return groups
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -206,6 +244,8 @@ class _Costs:
     known: dict[tuple[int, int], float]
 
     def of(self, note: int, choice: int) -> float:
+        if self.settled.chosen[note] == choice:
+            return 0.0
         if len(self.numbers) == int(self.numbers[-1]) + 1:
             return self._alone(note, choice)
         notes = np.flatnonzero(self.numbers == self.numbers[note]).tolist()
@@ -229,55 +269,58 @@ class _Costs:
 
 
 def _costs(
-    first: Solution,
-    settled: Solution,
-    numbers: NDArray[np.intp],
-    doubtful: list[int],
-    plain: NDArray[np.intp],
-    sources: NDArray[np.intp],
+    first: Solution, settled: Solution, numbers: NDArray[np.intp], groups: list[_Group]
 ) -> _Costs:
     if settled.held or len(numbers) != int(numbers[-1]) + 1:
         return _Costs(first, settled, numbers, {})
-    goal, home = _goal(settled, plain, sources), _goal(settled, plain, np.full(len(plain), -1))
-    asked = {(note, int(where[note])) for note in doubtful for where in (goal, home)}
-    holds = sorted(hold for hold in asked if settled.chosen[hold[0]] != hold[1])
+    chosen = settled.chosen
+    asked = [(n, way) for group in groups for n in group.notes for way in group.ways]
+    holds = sorted(hold for hold in asked if chosen[hold[0]] != hold[1])
     return _Costs(first, settled, numbers, dict(zip(holds, first.dearer(holds))))
 
 
-def _wanted(
-    costs: _Costs,
-    doubtful: list[int],
-    plain: NDArray[np.intp],
-    sources: NDArray[np.intp],
-) -> Held:
-    """The near ties among the ``doubtful`` notes, first to last, and what follows from them."""
-    settled, numbers = costs.settled, costs.numbers
-    chosen = settled.chosen
-    homes = _goal(settled, plain, np.full(len(chosen), -1))
+def _wanted(costs: _Costs, groups: list[_Group]) -> Held:
+    """Where the notes of each group go; what returns most often decides first.
+
+    A group waits for the next round where a note of a larger one moves beside it.
+    """
     new: Held = {}
-    waiting = list(doubtful)
-    last = -1
-    while waiting:
-        note = heapq.heappop(waiting)
-        if note == last or note in settled.held:
+    beside: dict[int, int] = {}
+    for group in sorted(groups, key=lambda group: -len(group.notes)):
+        size = len(group.notes)
+        if any(beside.get(note, 0) > size for note in group.notes):
             continue
-        last = note
-        source, home, now = int(sources[note]), int(homes[note]), int(chosen[note])
-        there = new.get(source, int(chosen[source])) if source >= 0 else home
-        if source >= 0 and numbers[source] == numbers[note]:
-            choice = there
-        else:
-            ways = (place for place in (there, home) if place == now or _near(costs, note, place))
-            choice = next(ways, now)
-        if choice != now:
+        for note, choice in _together(costs, group).items():
             new[note] = choice
-            for later in np.flatnonzero(sources == note).tolist():
-                heapq.heappush(waiting, later)
+            for near in range(note - _APART + 1, note + _APART):
+                beside.setdefault(near, size)
     return new
 
 
-def _near(costs: _Costs, note: int, choice: int) -> bool:
-    return costs.of(note, choice) <= NEAR_TIE
+def _together(costs: _Costs, group: _Group) -> Held:
+    """The notes of a group that move: to where all cost least, or home if nearly so.
+
+    They go where all of them can go for ``FIGURE_TIE`` (``NEAR_TIE`` if the note is alone), or as
+    many as can where most of them lie.
+    """
+    chosen, notes = costs.settled.chosen, group.notes
+    each = list({int(costs.numbers[note]): note for note in notes}.values())
+    most = FIGURE_TIE if len(each) > 1 else NEAR_TIE
+    points = {way: [costs.of(note, way) for note in each] for way in group.ways}
+    lying = chosen[notes].tolist()
+    ways = [w for w in group.ways if max(points[w]) <= most or 2 * lying.count(w) > len(notes)]
+    if not ways:
+        return {}
+    sums = {way: sum(min(most, cost) for cost in points[way]) for way in ways}
+    take = min(ways, key=lambda way: sums[way])
+    if group.home in ways and sums[group.home] <= sums[take] + NEAR_TIE * len(each):
+        take = group.home
+    able = {int(costs.numbers[note]) for note, cost in zip(each, points[take]) if cost <= most}
+    return {
+        note: take
+        for note in notes
+        if chosen[note] != take and costs.numbers[note] in able and note not in costs.settled.held
+    }
 
 
 def _kept_to_one_place(
@@ -333,9 +376,15 @@ def _solved(first: Solution, held: Held, numbers: NDArray[np.intp]) -> Solution:
 
 
 def _within(
-    first: Solution, trial: Solution, new: Held, numbers: NDArray[np.intp], *, alone: bool
+    first: Solution,
+    trial: Solution,
+    new: Held,
+    numbers: NDArray[np.intp],
+    roots: NDArray[np.intp],
+    *,
+    alone: bool,
 ) -> Held:
-    """What is left of the ``new`` places where each stretch may cost a near tie at most.
+    """What is left of the ``new`` places where each stretch costs what one of them may.
 
     ``alone``: the first new place of each stretch, which alone is a near tie, may stay.
     """
@@ -343,12 +392,19 @@ def _within(
     differs = np.flatnonzero(first.chosen != trial.chosen)
     if trial.total - first.total <= NEAR_TIE or not len(differs):
         return kept
+    returns = (
+        np.bincount(roots[np.unique(numbers, return_index=True)[1]], minlength=len(roots))[roots]
+        > 1
+    )
     dearer = np.cumsum(trial.points(trial.chosen) - first.points(first.chosen))
+    follows = np.array([note for note in trial.held if returns[note]], np.intp)
     cuts = np.flatnonzero(np.diff(differs) >= _APART) + 1
     for stretch in np.split(differs, cuts):
         low, high = int(stretch[0]), int(stretch[-1])
         before = dearer[low - 1] if low else 0.0
-        if dearer[min(high + 2, len(dearer) - 1)] - before <= NEAR_TIE:
+        in_figure = ((follows > low - _APART) & (follows < high + _APART)).any()
+        most = FIGURE_TIE if in_figure else NEAR_TIE
+        if dearer[min(high + 2, len(dearer) - 1)] - before <= most:
             continue
         inside = sorted(note for note in new if low - _APART < note < high + _APART)
         for note in inside:

@@ -11,6 +11,8 @@ from handslide.words.translate import Translator
 # back 49 cm". The reason is put in as a main clause, and also stands alone.
 _BECAUSE = N_("{place}, because {reason}")
 _LOCKED = N_("{place}, as it was given")
+# Translators: the place was in the part already, as a fingering.
+_WRITTEN = N_("{place}, as written in the part")
 _EITHER = N_("{place}; {rival:the} would do as well")
 _RIVAL_EITHER = N_("{rival:the} would do as well")
 _NEARLY = N_("{place}; {rival:the} would do nearly as well")
@@ -23,6 +25,9 @@ _QUICK_WAY = NP_("way of the slide", "{cm:.0f} cm at {speed_m_s:.1f} m/s")
 # {thence}, "from 1st".
 _THERE_WITH = NP_("another place", "{rival:in} ({neighbour} then {rival_neighbour:in})")
 _THENCE_WITH = NP_("another place", "{rival:from} ({neighbour} then {rival_neighbour:in})")
+# Translators: where another note is, beside the one that is told of.
+_BEFORE = NP_("in the line", "before it")
+_AFTER = NP_("in the line", "after it")
 _COMES_BACK = N_("it is {near_cm:.0f} cm from {neighbour}; {there} the slide would come back {far}")
 REASONS: dict[str, Message] = {
     "glissando": N_("the glissando must stay on one partial"),
@@ -70,7 +75,21 @@ REASONS: dict[str, Message] = {
     ),
     "neighbour_worse": N_("{rival:the} would put {neighbour} {rival_neighbour:in}"),
     "moves_less": N_("{rival:in} the slide would go {further_cm:.0f} cm further in all"),
-    "harder": N_("{rival:in} the line as a whole is harder"),
+    # Translators: a slide vibrato, in a long note.
+    "room_to_shake": N_("the slide has room to shake the long note; {rival:in} it is closed"),
+    # Translators: {when} is "before it" or "after it", that is, in the line.
+    "puts_elsewhere": N_("{rival:in}, {neighbour} {when} would go {rival_neighbour:in}"),
+    "goes_elsewhere": N_(
+        "{rival:in} the slide would have {far} to go from {neighbour} to {onward} {when}, "
+        "not {near_cm:.0f} cm"
+    ),
+    "turns_elsewhere": N_(
+        "{rival:in} the slide would turn at {neighbour} {when} and go back {far} to {onward}"
+    ),
+    "presses_elsewhere": N_(
+        "{rival:in} a valve would have to move between {neighbour} and {onward} {when}"
+    ),
+    "costs_more": N_("{rival:in} the whole line would cost {points:.1f} points more"),
 }
 # The same where it holds for several notes, whose neighbours and ways differ.
 SHARED: dict[str, Message] = {
@@ -89,6 +108,11 @@ SHARED: dict[str, Message] = {
     "next_nearer": N_("the way to the next note is shorter than {rival:from}"),
     "neighbour_worse": N_("{rival:the} would put a note beside it in a less plain place"),
     "moves_less": N_("{rival:in} the slide would go further in all"),
+    "puts_elsewhere": N_("{rival:in} another note would go to a less plain place"),
+    "goes_elsewhere": N_("{rival:in} the slide would have a longer way elsewhere"),
+    "turns_elsewhere": N_("{rival:in} the slide would turn elsewhere"),
+    "presses_elsewhere": N_("{rival:in} a valve would have to move elsewhere"),
+    "costs_more": N_("{rival:in} the whole line would cost more points"),
 }
 
 
@@ -97,8 +121,8 @@ def reason_words(say: Translator, reason: Reason) -> str:
 
     A place that is the teacher's own, or a near tie, is said to be one.
     """
-    if reason.kind == "locked":
-        return say(_LOCKED, place=reason.place)
+    if reason.kind in ("locked", "written"):
+        return say(_LOCKED if reason.kind == "locked" else _WRITTEN, place=reason.place)
     if reason.kind in ("would_do", "nearly"):
         message = _EITHER if reason.kind == "would_do" else _NEARLY
         return say(message, place=reason.place, rival=reason.rival)
@@ -139,6 +163,8 @@ def _clause(say: Translator, reason: Reason) -> str:
         "rival_neighbour": reason.rival_neighbour_place,
         "onward": reason.onward,
         "count": reason.more,
+        "when": say(_AFTER if reason.later else _BEFORE),
+        "points": reason.points,
     }
     if reason.rival is not None:
         values["rival"] = reason.rival

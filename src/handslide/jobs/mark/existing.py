@@ -171,16 +171,16 @@ def route_keeping(
         for reading in readings
         if reading.kind == "place" and reading.number not in locks
     }
-    fixed, added = dict(locks), dict[int, Place]()
+    fixed, added = dict[int, Place](), dict[int, Place]()
     torn: set[int] = set()
-    routed = prepared.route(fixed, progress)
+    routed = prepared.route(locks, progress)
     possible = routed.is_possible
     while True:
         if possible and not routed.is_possible:
             # Each alone can be played, but not all of them within one glissando.
             torn |= added.keys() & routed.gliding
             fixed = {number: place for number, place in fixed.items() if number not in torn}
-            routed = prepared.route(fixed, progress)
+            routed = prepared.route(locks, progress, fixed)
         left = {}
         for number, reading in wanted.items():
             if number in routed.places and routed.places[number] not in reading.places:
@@ -194,7 +194,7 @@ def route_keeping(
         if not left:
             return routed, frozenset(torn)
         fixed, added = fixed | left, left
-        routed = prepared.route(fixed, progress)
+        routed = prepared.route(locks, progress, fixed)
 
 
 def locked_places(part: ScorePart, readings: Iterable[Reading]) -> dict[int, Place]:

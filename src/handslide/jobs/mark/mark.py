@@ -369,9 +369,8 @@ def choose_for(
     if options.existing == "keep":
         routed, torn = route_keeping(prepared, readings, locks, tell)
     else:
-        if options.existing == "lock":
-            locks = locked_places(part, readings) | locks
-        routed = prepared.route(locks, tell)
+        kept = locked_places(part, readings) if options.existing == "lock" else {}
+        routed = prepared.route(locks, tell, kept)
     existing = Existing(fingerings, readings, torn, frozenset(overruled))
     checked = check_existing(prepared, routed, readings) if check else None
     return MarkedPart(score, part, routed, options, existing=existing, checked=checked)

@@ -65,7 +65,8 @@ class Routed:
     """The route of a line. ``written`` gives, for each played note, its written note.
 
     ``pitches`` are those of the written notes; ``exact`` is false when tied repeats had to be
-    settled without proof of the optimum.
+    settled without proof of the optimum. ``locked`` are the written notes whose place was given,
+    ``kept`` those of them that keep what stands in the part.
     """
 
     setup: Setup
@@ -74,6 +75,7 @@ class Routed:
     cleared: Cleared
     settled: Settled | None
     locked: frozenset[int]
+    kept: frozenset[int] = frozenset()
 
     @property
     def solution(self) -> Solution | None:
@@ -134,10 +136,11 @@ class Routed:
         if self.solution is None:
             return None
         pitches = [self.pitches[number] for number in self.routed_written]
-        locked = frozenset(
-            note for note, number in enumerate(self.routed_written) if number in self.locked
+        locked, kept = (
+            frozenset(note for note, number in enumerate(self.routed_written) if number in given)
+            for given in (self.locked, self.kept)
         )
-        return Reasons(self.solution, self.setup.book, pitches, locked)
+        return Reasons(self.solution, self.setup.book, pitches, locked, kept)
 
     def is_unusual(self, number: int) -> bool:
         """Whether a written note lies away from the place it would get standing alone."""
@@ -242,19 +245,23 @@ class Prepared:
         self,
         locks: Mapping[int, Place] | None = None,
         progress: StepCallback | None = None,
+        kept: Mapping[int, Place] | None = None,
     ) -> Routed:
-        """Choose the places; ``locks`` are fixed places by written note."""
-        locks = {} if locks is None else locks
+        """Choose the places; ``locks`` are fixed places by written note, ``kept`` those of them that
+        stand in the part."""
+        given = {} if locks is None else locks
+        kept = {} if kept is None else kept
+        locks = {**kept, **given}
         settled = None
         if self.choices is not None:
-            kept = [self.written[k] for k in self.cleared.keep.tolist()]
-            fixed = {note: locks[number] for note, number in enumerate(kept) if number in locks}
-            repeated = len(set(kept)) < len(kept)
+            played = [self.written[k] for k in self.cleared.keep.tolist()]
+            fixed = {note: locks[number] for note, number in enumerate(played) if number in locks}
+            repeated = len(set(played)) < len(played)
             settled = choose_from(
-                self.choices, self.setup.profile, fixed, kept if repeated else None, progress
+                self.choices, self.setup.profile, fixed, played if repeated else None, progress
             )
-        locked = frozenset(locks)
-        return Routed(self.setup, self.pitches, self.written, self.cleared, settled, locked)
+        locked, stands = frozenset(locks), frozenset(kept.keys() - given.keys())
+        return Routed(self.setup, self.pitches, self.written, self.cleared, settled, locked, stands)
 
 
 def prepare(
