@@ -94,9 +94,22 @@ def move_effort(profile, before, after, time, remember, slurred, rise):
 
 def search(profile, place):
     """Points for looking for a place, and for going out to a 7th that could be left alone."""
-    points = 2.4 * profile.seventh if place.spared and not place.valves else 0.0
-    if place.alternate > 0:
-        points += profile.seek * (1.0 if place.alternate < 3 else 1.6)
+    points = 4.0 * profile.seventh if place.spared and not place.valves else 0.0
+    return points + alternate_search(profile, place)
+
+
+def alternate_search(profile, place):
+    """Points for looking for an alternate."""
+    if place.alternate == 0:
+        return 0.0
+    return profile.seek * (1.0 if place.alternate < 3 else 1.6)
+
+
+def begin(profile, place, length_s):
+    """Points for beginning a line in a place."""
+    points = 0.4 * alternate_search(profile, place)
+    if place.spared and not place.valves:
+        points += 6.0 * profile.seventh * max(0.0, 1.0 - length_s / 0.55)
     return points
 
 
@@ -123,7 +136,7 @@ class Effort:
 
     def stand(self, i, place):
         points = place_effort(self.profile, place, self.length[i])
-        return points + (search(self.profile, place) if i == 0 else 0.0)
+        return points + (begin(self.profile, place, self.length[0]) if i == 0 else 0.0)
 
     def move(self, i, before, after):
         """From note i to the next; FORBIDDEN more where a glissando can't be."""

@@ -9,6 +9,9 @@ import pytest
 from handslide.edges.files.profiles import PROFILE_FILES, read_profile
 from handslide.instrument.effort import (
     FAR_ALTERNATE,
+    FIRST_CALM_S,
+    FIRST_IN_SEVENTH,
+    FIRST_SEEK,
     LEAST_MOVE_S,
     OUT_TO_SEVENTH,
     PEAK_ACCELERATION,
@@ -54,7 +57,10 @@ def test_partials_have_no_points_by_default():
         (r"T is never less than ([\d.]+) s", LEAST_MOVE_S),
         (r"seek, for a move of more than ([\d.]+) cm", 100 * SEEK_M),
         (r"and ([\d.]+) of it more if that is three steps", FAR_ALTERNATE),
-        (r"beginning a line there, costs ([\d.]+) times that", OUT_TO_SEVENTH),
+        (r"going out there costs ([\d.]+) times that", OUT_TO_SEVENTH),
+        (r"beginning a line there ([\d.]+) times", FIRST_IN_SEVENTH),
+        (r"nothing from ([\d.]+) s on", FIRST_CALM_S),
+        (r"([\d.]+) of it for beginning a line there", FIRST_SEEK),
         (r"routes that differ by ([\d.]+) points", NEAR_TIE),
         (r"with that place\n  costs ([\d.]+) points more at most", NEAR_TIE),
         (r"figure that the hand\nknows is worth (\d)", FIGURE_TIE),

@@ -266,7 +266,8 @@ def test_every_term_of_effort_has_a_group_and_every_group_can_be_told():
 def test_each_kind_has_its_condition_on_both_places(group, place, rival, kind):
     usual = replace(HALF, alternate=3)
     told = Rivalry(
-        0, (place,), (rival,), (C3,), (False,), (), {}, np.zeros(1), np.zeros(0), np.zeros(0), np.zeros(0), 1.0,
+        0, (place,), (rival,), (C3,), (False,), (), {}, np.zeros(1),
+        *np.zeros((3, 0)), 1.0,
         {7: 0.2}, usual, "F",
     )  # fmt: skip
     reason = told.reason(group)

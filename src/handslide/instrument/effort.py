@@ -29,8 +29,13 @@ LEAST_MOVE_S = 0.06
 STILL_M = 0.01
 # A slide that stays within this needn't look for the place.
 SEEK_M = 0.02
+# At the beginning of a line there is time to look for an alternate: this share.
+FIRST_SEEK = 0.4
+# A quick line that begins in 7th costs so many times a note there, less up to this length.
+FIRST_IN_SEVENTH = 6.0
+FIRST_CALM_S = 0.55
 # Going out to 7th costs so many times what a note there costs.
-OUT_TO_SEVENTH = 2.4
+OUT_TO_SEVENTH = 4.0
 # An alternate three steps and more away from the plain places takes this share more of a search.
 FAR_ALTERNATE = 0.6
 # A valve on a note that the open horn has near is more steps away than this.
@@ -193,9 +198,14 @@ def standing_points(profile: Profile, at: Spots) -> Floats:
     return stand + summed(size, lambda add: held_terms(profile, at, add))
 
 
-def first_points(profile: Profile, at: Spots) -> Floats:
-    """Points for beginning a line in a place: for looking for it, and for going out to 7th."""
-    return _seek_points(profile, at) + OUT_TO_SEVENTH * _seventh_points(profile, at)
+def first_points(profile: Profile, at: Spots, length_s: float) -> Floats:
+    """Points for beginning a line in a place: for looking for it, and for coming in from 7th.
+
+    A first note of ``FIRST_CALM_S`` seconds or more leaves time for that.
+    """
+    hurry = max(0.0, 1.0 - length_s / FIRST_CALM_S)
+    out = FIRST_IN_SEVENTH * hurry * _seventh_points(profile, at)
+    return FIRST_SEEK * _seek_points(profile, at) + out
 
 
 def _seek_points(profile: Profile, at: Spots) -> Floats:
@@ -280,7 +290,7 @@ def route_terms(
 
     lasting_terms(profile, at, last)
     if begins:
-        of_places["first"] = first_points(profile, at.take(slice(0, 1)))
+        of_places["first"] = first_points(profile, at.take(slice(0, 1)), float(line.length_s[0]))
     if len(line) > 1:
         move_terms(
             profile,

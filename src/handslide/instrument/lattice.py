@@ -144,10 +144,12 @@ def _sweep(
         for lane, (out, into, back, onto, arrive) in enumerate(lanes):
             ready, cost = (out[now], into[now]), (back[later], onto[later])
             _turns(draft[:, lane], ready, cost, arrive[later])
-            apart = wander[lane][now]
-            if apart.any():
-                draft[:, lane] += (apart[:, None, None] * apart_from)[:, :, None, :]
         costs[:] = draft
+        for lane, apart in enumerate(wander):
+            steps_apart = np.flatnonzero(apart[now])
+            if len(steps_apart):
+                more = apart[now][steps_apart, None, None] * apart_from
+                costs[steps_apart, lane] += more[:, :, None, :]
         recur(effort[low : high + 1], costs)
         costs += effort[now, :, :, :, None]
         beyond[now] = costs.argmin(axis=2)

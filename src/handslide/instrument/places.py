@@ -44,9 +44,10 @@ class Place:
     ``lip_cents`` is how far the note must be lipped up where it is flat on the closed slide.
     ``alternate`` is 0 for the plain places of a note, 1 and more for its alternates: the number of
     partials above the lowest on which the note lies in tune with these valves, and three more for a
-    valve where the open horn has the note in 5th position (eight where it has it nearer), or for a
-    later valve where the first one has it in 3½ or nearer. ``spared``: far out (in 7th, or 5th with
-    a valve), though more valves, all learned, have the note near.
+    valve where the open horn has the note in 5th position (eight where it has it nearer, or for two
+    valves), or for a later valve where the first one has it in 3½ or nearer. ``spared``: far out (in
+    7th, or 5th with a valve), though more valves, all learned, have the note near, or an alternate
+    in 7th though the open horn has it in 4th or nearer.
     """
 
     valves: tuple[str, ...]
@@ -151,7 +152,7 @@ def find_places(horn: Horn, midi: float, limits: Limits | None = None) -> tuple[
                 lowest = partial
             above = int(partial in _ODD_PARTIALS) if lowest is None else partial - lowest
             steps = 0 if not valves else max(spare, 0 if valves in first else later)
-            if steps and len(valves) > 1 and spare:
+            if spare and len(valves) > 1:
                 steps = HOME_STEPS
             if limits.allows(place):
                 found.append(replace(place, alternate=above + steps))
@@ -170,6 +171,8 @@ def _is_spared(place: Place, others: Sequence[Place]) -> bool:
     far, near = SEVENTH_POSITION, NEAR_VALVE_POSITION
     if not place.valves and place.alternate and place.position > far:
         return any(not p.valves and p.position <= HOME_POSITION for p in others)
+    if not place.valves and place.partial == 1:
+        return False  # a pedal sounds on the whole tube; with the valve it is stuffy
     if place.valves:
         far, near = FAR_VALVE_POSITION, NEAR_BOTH_POSITION
     return place.position > far and any(

@@ -33,7 +33,7 @@ class Profile:
     valve_hurry_s: float = 0.1  # valve moves cost double when there is this time for them
     valve_swap: float = 3.0  # points for releasing one valve and pressing another in one move
     far_per_m2: float = 5.0  # points per m² of extension, for each note
-    seventh: float = 3.0  # points for a note in 7th where a learned valve has it near
+    seventh: float = 1.8  # points for a note in 7th where a learned valve has it near
     valve_far: float = 8.0  # points for 5th with a valve and further, where more have it near
     valve_home: float = 16.0  # points for a valve on a note that the open horn has near
     between: float = 0.25  # points for a place halfway between two positions
@@ -41,7 +41,7 @@ class Profile:
     valve_colour: float = 0.7  # points per engaged valve, for each note
     second_valve: float = 0.5  # points for each engaged valve after the horn's first
     valve_high: float = 1.5  # points for each partial above the 3rd with a valve
-    valve_pedal: float = 0.8  # points for a pedal with a valve
+    valve_pedal: float = 1.5  # points for a pedal with a valve
     alternate: float = 0.3  # points for each step away from a note's plain places
     seek: float = 3.2  # points for moving the slide to an alternate
     hold_s: float = 0.7  # far out and alternates count in full for notes of this length

@@ -27,12 +27,12 @@ GROUPS: Mapping[str, str] = {
     "vibrato": "vibrato", "home": "colour",
 }  # fmt: skip
 KINDS = (
-    "locked", "written", "would_do", "nearly", "glissando", "smears", "natural_slur", "repeated", "returns",
-    "flat", "between", "unsure", "looked_for", "freer", "fewer_valves", "high_with_valve",
-    "pedal_with_valve", "first_valve", "valve_stays", "changes_less", "further_out", "moving_out",
-    "moving_in", "on_the_way", "leads_on", "stays", "nearer", "can_stay", "next_nearer",
-    "neighbour_worse", "moves_less", "room_to_shake", "puts_elsewhere", "goes_elsewhere",
-    "turns_elsewhere", "presses_elsewhere", "costs_more",
+    "locked", "written", "would_do", "nearly", "glissando", "smears", "natural_slur",
+    "repeated", "returns", "flat", "between", "unsure", "looked_for", "freer", "fewer_valves",
+    "high_with_valve", "pedal_with_valve", "first_valve", "valve_stays", "changes_less",
+    "further_out", "moving_out", "moving_in", "on_the_way", "leads_on", "stays", "nearer",
+    "can_stay", "next_nearer", "neighbour_worse", "moves_less", "room_to_shake",
+    "puts_elsewhere", "goes_elsewhere", "turns_elsewhere", "presses_elsewhere", "costs_more",
 )  # fmt: skip
 # A group that saves less than this share of what the first one saves didn't decide.
 _DECIDES = 0.5

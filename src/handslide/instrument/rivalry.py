@@ -61,7 +61,8 @@ class Rivalry:
     and the seconds of each move; ``saved`` are the points that our route saves, by group of terms;
     ``stand_saved`` those of standing in each place, ``move_saved`` and ``valve_saved`` those of the
     slide and the valves in each move, ``turn_saved`` those of the turns about the second note, the
-    third... ``shaken`` is what the note itself saves by room for a slide vibrato. ``usual`` is the note's plain place, ``first_valve`` the horn's.
+    third... ``shaken`` is what the note itself saves by room for a slide vibrato. ``usual`` is the
+    note's plain place, ``first_valve`` the horn's.
     """
 
     at: int

@@ -252,7 +252,7 @@ def solve(
     stand += choices.lasting * when.lasting[:, None]
     if prices is not None:
         stand += prices
-    stand[0] += first_points(profile, choices.at.take(0))
+    stand[0] += first_points(profile, choices.at.take(0), float(choices.line.length_s[0]))
     stand[~usable] = _CLOSED
     moves = _lay_moves(choices, profile, when, stand)
     if len(choices.line) == 1:

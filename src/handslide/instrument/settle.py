@@ -12,7 +12,7 @@ is solved again. Near what has moved, notes are looked at in the same way twice 
 Where a profile wants one place for each note, that comes instead: see :func:`_one_place`.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -41,6 +41,8 @@ _DOUBLINGS = 2
 _SAME_S = 1e-3
 # A turn is about three notes: stretches that differ are apart where two notes between them agree.
 _APART = 3
+# Of a larger group, one note is asked first.
+_MANY = 4
 # Notes that are held make no difference to each other further apart.
 _NEAR = 2 * REJOINS[-1]
 
@@ -146,53 +148,45 @@ def earlier_figures(line: Line, numbers: NDArray[np.intp]) -> NDArray[np.intp]:
     sources[sources == np.arange(count)] = -1
     gap = np.append(np.diff(line.onset_s), line.length_s[-1:])
     kinds = (np.rint(gap / _SAME_S).astype(np.int64) * 128 + line.midi) * 2 + line.slur
-    windows = _Windows(kinds, FIGURE)
+    single = _Windows.single(kinds)
+    windows = single
+    for _ in range(FIGURE - 1):
+        windows = windows.followed(single)
     found = [windows]
     for _ in range(_DOUBLINGS):
-        found.append(found[-1].doubled())
+        found.append(found[-1].followed(found[-1]))
     for windows in reversed(found):
         windows.fill(sources)
     return sources
 
 
 class _Windows:
-    """All runs of ``length`` notes in a line, by what they are: ``kinds`` are numbers from 0."""
+    """All runs of ``length`` notes in a line, by what they are: equal runs have equal numbers."""
 
-    def __init__(self, kinds: NDArray[np.int64], length: int) -> None:
-        runs = max(0, len(kinds) - length + 1)
-        whole = kinds[:runs]
-        for step in range(1, length):
-            whole = _pairs(whole, kinds[step : step + runs])
-        self.length, self.kinds = length, whole
+    def __init__(self, length: int, numbers: NDArray[np.intp], first: NDArray[np.intp]) -> None:
+        self.length, self.numbers, self.first = length, numbers, first
 
-    def doubled(self) -> "_Windows":
-        """The runs of twice as many notes."""
-        twice = _Windows.__new__(_Windows)
-        twice.length = 2 * self.length
-        later = self.kinds[self.length :]
-        twice.kinds = _pairs(self.kinds[: len(later)], later)
-        return twice
+    @classmethod
+    def single(cls, kinds: NDArray[np.int64]) -> "_Windows":
+        """The notes themselves."""
+        _, first, numbers = np.unique(kinds, return_index=True, return_inverse=True)
+        return cls(1, numbers.reshape(-1), first)
+
+    def followed(self, other: "_Windows") -> "_Windows":
+        """Each run with the one of ``other`` that comes after it."""
+        later = other.numbers[self.length :]
+        pairs = self.numbers[: len(later)] * (len(other.first) + 1) + later
+        _, first, numbers = np.unique(pairs, return_index=True, return_inverse=True)
+        return _Windows(self.length + other.length, numbers.reshape(-1), first)
 
     def fill(self, sources: NDArray[np.intp]) -> None:
         """Give notes without a source theirs in the first run of the same kind."""
-        if not len(self.kinds):
-            return
-        _, first, which = np.unique(self.kinds, return_index=True, return_inverse=True)
-        first = first[which.reshape(-1)]
+        first = self.first[self.numbers]
         again = np.flatnonzero(first < np.arange(len(first)))
         for offset in range(self.length - 1, -1, -1):
             notes = again + offset
             free = sources[notes] < 0
             sources[notes[free]] = first[again[free]] + offset
-
-
-def _pairs(one: NDArray[np.int64], other: NDArray[np.int64]) -> NDArray[np.int64]:
-    """Numbers that are equal where both are."""
-    if not len(one):
-        return one
-    _, low = np.unique(one, return_inverse=True)
-    _, high = np.unique(other, return_inverse=True)
-    return np.asarray(low.reshape(-1) * (len(one) + 1) + high.reshape(-1), np.int64)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -205,6 +199,10 @@ class _Group:
     notes: list[int]
     ways: list[int]
     home: int
+
+    def mostly(self, chosen: NDArray[np.intp], way: int) -> bool:
+        """Whether most of the notes lie there already."""
+        return 2 * int((chosen[self.notes] == way).sum()) > len(self.notes)
 
 
 def _unsettled(
@@ -273,10 +271,31 @@ def _costs(
 ) -> _Costs:
     if settled.held or len(numbers) != int(numbers[-1]) + 1:
         return _Costs(first, settled, numbers, {})
+    known: dict[tuple[int, int], float] = {}
     chosen = settled.chosen
-    asked = [(n, way) for group in groups for n in group.notes for way in group.ways]
-    holds = sorted(hold for hold in asked if chosen[hold[0]] != hold[1])
-    return _Costs(first, settled, numbers, dict(zip(holds, first.dearer(holds))))
+
+    def ask(holds: Iterable[tuple[int, int]]) -> None:
+        new = sorted(hold for hold in holds if chosen[hold[0]] != hold[1] and hold not in known)
+        known.update(zip(new, first.dearer(new)))
+
+    # Where the first note of many can't go, what it costs the others is of no interest.
+    many = [group for group in groups if len(group.notes) > _MANY]
+    if many:
+        ask((group.notes[0], way) for group in many for way in group.ways)
+    lost = {
+        (group.notes[0], way)
+        for group in many
+        for way in group.ways
+        if known.get((group.notes[0], way), 0.0) > FIGURE_TIE and not group.mostly(chosen, way)
+    }
+    ask(
+        (note, way)
+        for group in groups
+        for way in group.ways
+        if (group.notes[0], way) not in lost
+        for note in group.notes
+    )
+    return _Costs(first, settled, numbers, known)
 
 
 def _wanted(costs: _Costs, groups: list[_Group]) -> Held:
@@ -306,9 +325,14 @@ def _together(costs: _Costs, group: _Group) -> Held:
     chosen, notes = costs.settled.chosen, group.notes
     each = list({int(costs.numbers[note]): note for note in notes}.values())
     most = FIGURE_TIE if len(each) > 1 else NEAR_TIE
-    points = {way: [costs.of(note, way) for note in each] for way in group.ways}
-    lying = chosen[notes].tolist()
-    ways = [w for w in group.ways if max(points[w]) <= most or 2 * lying.count(w) > len(notes)]
+    points: dict[int, list[float]] = {way: [] for way in group.ways}
+    for way, row in points.items():
+        common = group.mostly(chosen, way)
+        for note in each:
+            row.append(costs.of(note, way))
+            if row[-1] > most and not common:
+                break
+    ways = [way for way in group.ways if max(points[way]) <= most or group.mostly(chosen, way)]
     if not ways:
         return {}
     sums = {way: sum(min(most, cost) for cost in points[way]) for way in ways}

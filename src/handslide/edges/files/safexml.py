@@ -73,6 +73,8 @@ class Document:
     crlf: bool
     has_instructions: bool
     """There may be processing instructions inside the root."""
+    has_fingerings: bool
+    """There may be fingerings in it."""
 
     def to_bytes(self) -> bytes:
         """The document in its own encoding, with its own declaration and document type."""
@@ -185,7 +187,9 @@ def read_document(data: bytes, name: Name) -> Document:
         tail = body[_root_end(body, root.tag) :].decode()
     # One rare character is found much sooner than "<?".
     instructions = wide or body.find(b"?", head_length) >= 0
-    return Document(root, head, tail, encoding, bom, "\r\n" in start[:2000], instructions)
+    fingerings = wide or b"<fingering" in body
+    crlf = "\r\n" in start[:2000]
+    return Document(root, head, tail, encoding, bom, crlf, instructions, fingerings)
 
 
 def _check_size(data: bytes, name: Name) -> None:
@@ -269,7 +273,10 @@ def _at_line(name: Name, line: int, what: Fact) -> ScoreError:
 
 
 def _parsed(source: bytes, name: Name, encoding: str | None) -> Any:
-    if source.count(b"<") > XML_TAGS or source.count(b"=") > XML_ATTRIBUTES:
+    # A short file can't have too many of them, and counting takes as long as parsing some of it.
+    size = len(source)
+    tags = size > XML_TAGS and source.count(b"<") > XML_TAGS
+    if tags or (size > XML_ATTRIBUTES and source.count(b"=") > XML_ATTRIBUTES):
         raise ScoreError("scores.many_elements", file=name)
     options = dict(_PARSER_OPTIONS)
     if encoding is not None and encoding != "utf-8":

@@ -20,6 +20,8 @@ class Fingering(NamedTuple):
 
 def read_fingerings(score: Score, part: ScorePart) -> tuple[Fingering, ...]:
     """All fingerings with a text over notes of the part's voice, in the order of the file."""
+    if not score.may_hold_fingerings:
+        return ()
     found = []
     for ordinal, note in enumerate(score.note_elements(part.part_id)):
         for fingering in note.iterfind("notations/technical/fingering"):

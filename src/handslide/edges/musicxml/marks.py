@@ -38,7 +38,7 @@ def write_marks(
         Text of the mark by index into ``part.notes``.
     """
     remove_marks(score, part.part_id)
-    score.may_hold_marks = True
+    score.may_hold_marks = score.may_hold_fingerings = True
     elements = score.note_elements(part.part_id)
     writer = _Writer(_Blanks.of(elements[part.notes[0].ordinal]))
     for index, text in sorted(marks.items()):

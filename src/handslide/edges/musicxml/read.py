@@ -61,6 +61,8 @@ class Score:
         It came from another format; `to_bytes` gives MusicXML.
     may_hold_marks : bool
         False when there is surely no mark of ours in the tree, so that none need be sought.
+    may_hold_fingerings : bool
+        The same of fingerings of any kind.
     """
 
     def __init__(self, package: Package, name: str, *, converted: bool = False) -> None:
@@ -69,6 +71,7 @@ class Score:
         self._package = package
         self.root = package.document.root
         self.may_hold_marks = package.document.has_instructions
+        self.may_hold_fingerings = package.document.has_fingerings
         self._parts: list[Part] = list_parts(self.root, name)
         self._infos: tuple[PartInfo, ...] | None = None
 
@@ -202,6 +205,7 @@ class Score:
         document = replace(self._package.document, root=deepcopy(self.root))
         copied = Score(replace(self._package, document=document), self.name)
         copied.converted, copied.may_hold_marks = self.converted, self.may_hold_marks
+        copied.may_hold_fingerings = self.may_hold_fingerings
         return copied
 
     def to_bytes(self) -> bytes:

@@ -247,8 +247,7 @@ class Prepared:
         progress: StepCallback | None = None,
         kept: Mapping[int, Place] | None = None,
     ) -> Routed:
-        """Choose the places; ``locks`` are fixed places by written note, ``kept`` those of them that
-        stand in the part."""
+        """Choose the places; ``locks`` fix some by written note, ``kept`` are those in the part."""
         given = {} if locks is None else locks
         kept = {} if kept is None else kept
         locks = {**kept, **given}
