@@ -6,12 +6,14 @@ horn's scale. The classical profile stands in for the teacher unless a case says
 """
 
 import itertools
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from handslide.edges.files.horns import load_horn
 from handslide.edges.files.profiles import load_profile
+from handslide.edges.musicxml.read import open_score
 from handslide.ground.pitch import from_midi
 from handslide.instrument.line import parse_line
 from handslide.instrument.marks import mark
@@ -19,6 +21,8 @@ from handslide.instrument.markstyle import MarkStyle
 from handslide.instrument.places import Limits, PlaceBook
 from handslide.instrument.route import playable
 from handslide.instrument.settle import choose
+from handslide.jobs.mark.mark import MarkOptions, choose_for
+from handslide.jobs.setup import make_setup
 
 
 def marks_of(text, horn_name="tenor-f", tempo=80, profile_name="classical", reach=None):
@@ -405,6 +409,83 @@ def test_two_notes_in_alternation_keep_their_two_places(apart, beats, tempo, hor
         marks = marks_of(timed(" ".join([*pair * 3, pair[0]]), beats), horn, tempo).split()
         assert len(set(marks[::2])) == 1, (pair, marks)
         assert len(set(marks[1::2])) == 1, (pair, marks)
+
+
+# Lines, how long each note is, tempo, horn, marks: all common practice.
+QUICK = [
+    # common practice: D4 and E4 are in 1st and 2nd, E4 never on the 7th partial
+    ("D4 E4 D4 E4 D4 E4 D4", 0.25, 140, "tenor-f", "1 2 1 2 1 2 1"),
+    ("C4 D4 E4 D4 C4", 0.25, 80, "bass-independent", "3 1 2 1 3"),
+    ("C4 D4 E4 D4 C4", 0.25, 140, "tenor-f", "3 1 2 1 3"),
+    # common practice: with a valve in hand nobody begins a quick line in 7th
+    ("E2 F2 G2 A2", 0.5, 100, "tenor-f", "T♭2 T1 4 2"),
+    ("E2 F2 G2 A2", 0.25, 132, "tenor-f", "T♭2 T1 4 2"),
+    ("E2 F#2 E2 G2", 0.25, 132, "tenor-f", "T♭2 5 T♭2 4"),
+    ("B2 C3 D3 Eb3", 0.5, 100, "tenor-f", "T♭2 T1 4 3"),
+    # common practice: an arpeggio at this speed keeps to the places of the chart
+    ("Eb3 G3 Bb3 Eb4", 1, 100, "tenor-f", "3 4 1 3"),
+    ("Eb3 G3 Bb3 Eb4", 0.5, 120, "tenor-f", "3 4 1 3"),
+    ("Eb4 Bb3 G3 Eb3 Bb2", 0.5, 120, "tenor-f", "3 1 4 3 1"),
+    # common practice: 7th is no alternate for a note of 2nd, 3rd or 4th
+    ("A2 C3 E3 A3", 0.25, 96, "tenor", "2 6 2 2"),
+    ("F4 D4 Bb3 G3 E3 C3", 0.25, 96, "tenor", "1 1 1 4 2 6"),
+    # common practice: what the open horn has near is played open, the first valve before the second
+    ("Bb2 C3 Db3 Eb3", 0.25, 132, "tenor-f", "1 T1 5 3"),
+    ("C2 G2 C3", 0.25, 132, "tenor-f", "T7½ 4 6"),
+    ("Gb2 Bb2 Db3 Gb3", 0.25, 120, "bass-dependent", "5 1 5 5"),
+    ("Bb2 Db3 Bb2 Db3 Bb2", 0.25, 112, "bass-dependent", "1 5 1 5 1"),
+    ("Bb2 Gb2 Eb2 Bb1", 0.25, 120, "bass-independent", "1 5 F·3½ 1"),
+    ("B1 D#2 F#2 B2", 0.25, 120, "bass-independent", "D·5½ F·3½ 5 F·♭2"),
+    # common practice: an inner note that comes back between others stays in its place, too
+    ("F3 E3 F3 Gb3 G3", 0.5, 100, "tenor-f", "1 2 1 5 4"),
+]
+
+
+@pytest.mark.parametrize(("notes", "beats", "tempo", "horn", "wanted"), QUICK)
+def test_quick_lines_lie_where_a_player_has_them(notes, beats, tempo, horn, wanted):
+    profile = "bass" if horn.startswith("bass") else "classical"
+    assert marks_of(timed(notes, beats), horn, tempo, profile) == wanted
+
+
+@pytest.mark.parametrize(
+    ("horn", "wanted"),
+    [
+        # common practice: pedals from B♭ in 1st to E in 7th; a bass takes its valve for the furthest
+        ("tenor", "1 2 3 4 5 6 7"),
+        ("tenor-f", "1 2 3 4 5 6 7"),
+        ("bass-independent", "1 2 3 4 5 F·1 F·♭2"),
+    ],
+)
+def test_pedals_are_open_on_a_tenor(horn, wanted):
+    profile = "bass" if horn.startswith("bass") else "classical"
+    pedals = ["Bb1", "A1", "Ab1", "G1", "Gb1", "F1", "E1"]
+    marks = (marks_of(f"{note}:4", horn, 60, profile) for note in pedals)
+    assert " ".join(marks) == wanted
+
+
+SCORES = Path(__file__).parents[1] / "scores"
+
+
+@pytest.mark.parametrize("horn", ("tenor", "tenor-f", *BASSES))
+def test_to_and_fro_in_whole_parts(horn):
+    # common practice: a note and the next but one of the same pitch lie in one place
+    setup = make_setup(horn)
+    for path in sorted(SCORES.glob("*.musicxml")):
+        solution = choose_for(open_score(path), setup, MarkOptions()).routed.solution
+        midi, places = solution.choices.line.midi, solution.places
+        comes_again = np.flatnonzero((midi[2:] == midi[:-2]) & (midi[1:-1] != midi[2:]))
+        wandering = [i for i in comes_again.tolist() if places[i] != places[i + 2]]
+        assert len(wandering) <= len(comes_again) / 100, path.stem
+
+
+@pytest.mark.parametrize("tempo", (72, 100))
+def test_a_figure_lies_alike_when_it_returns(tempo):
+    # common practice: what the hand knows it does again, whatever stands before
+    figure = "F3:.5 G3:.5 A3:.5 F3:.5 G3 C4"
+    line = f"C3 {figure} {figure} E3 {figure} D4 {figure} Bb3 {figure}"
+    marks = marks_of(line, "tenor-f", tempo).split()
+    starts = [1, 7, 14, 21, 28]
+    assert len({tuple(marks[start : start + 6]) for start in starts}) == 1
 
 
 @pytest.mark.parametrize(

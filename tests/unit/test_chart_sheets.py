@@ -65,7 +65,7 @@ def test_what_a_range_leaves_out_is_said():
     assert "not on this horn" not in said
     assert "not on this horn: B1 to E♭2" in lines_of("tenor")
     valve = lines_of("tenor-f", sheet="valve", low="D2")
-    assert "not on this sheet: C1 to E1, C2, D♭2" in valve
+    assert "not on this sheet: C1 to E♭1, C2, D♭2" in valve
     student = make_setup("tenor", reach=6)
     (page, *_) = chart(student, ChartOptions(low="E2", high="C3")).pages
     assert any("not yet for this student: E2, B2" in text.text for text in page.texts)
