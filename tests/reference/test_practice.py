@@ -450,7 +450,7 @@ def test_quick_lines_lie_where_a_player_has_them(notes, beats, tempo, horn, want
 @pytest.mark.parametrize(
     ("horn", "wanted"),
     [
-        # common practice: pedals from B♭ in 1st to E in 7th; a bass takes its valve for the furthest
+        # common practice: from B♭ in 1st to E in 7th; a bass takes its valve for the furthest two
         ("tenor", "1 2 3 4 5 6 7"),
         ("tenor-f", "1 2 3 4 5 6 7"),
         ("bass-independent", "1 2 3 4 5 F·1 F·♭2"),

@@ -44,10 +44,10 @@ class Place:
     ``lip_cents`` is how far the note must be lipped up where it is flat on the closed slide.
     ``alternate`` is 0 for the plain places of a note, 1 and more for its alternates: the number of
     partials above the lowest on which the note lies in tune with these valves, and three more for a
-    valve where the open horn has the note in 5th position (eight where it has it nearer, or for two
-    valves), or for a later valve where the first one has it in 3½ or nearer. ``spared``: far out (in
-    7th, or 5th with a valve), though more valves, all learned, have the note near, or an alternate
-    in 7th though the open horn has it in 4th or nearer.
+    valve where the open horn has the note in 5th position (eight where it has it nearer, or for
+    two valves), or for a later valve where the first one has it in 3½ or nearer. ``spared``: far
+    out (in 7th, or 5th with a valve), though more valves, all learned, have the note near, or an
+    alternate in 7th though the open horn has it in 4th or nearer.
     """
 
     valves: tuple[str, ...]
