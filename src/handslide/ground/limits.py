@@ -52,6 +52,9 @@ PLAYED_NOTES = 200_000
 PLAYED_BEATS = 200_000
 """Beats, and measures, of a part as it is played: a day at 120 a minute."""
 
+ENGRAVED_LETTERS = 400
+"""A text in a part that the engraver gets: three lines of a page; what is longer is cut."""
+
 MEASURE_NOTES = 1000
 """Notes of a measure that the engraver gets: a page of them without a barline has 300."""
 

@@ -9,7 +9,8 @@ import re
 
 from lxml import etree
 
-from handslide.ground.limits import ENGRAVED_QUARTERS
+from handslide.ground.cleantext import cut_line
+from handslide.ground.limits import ENGRAVED_LETTERS, ENGRAVED_QUARTERS
 
 _NUMBER = re.compile(r"[+-]?(\d{1,12}(\.\d{0,12})?|\.\d{1,12})")
 _WHOLE = re.compile(r"[+-]?\d{1,6}")
@@ -28,8 +29,13 @@ _BOUNDS = {
 }  # fmt: skip
 
 
+_LONG_TEXTS = etree.XPath(f".//*[string-length(text()) > {ENGRAVED_LETTERS}]")
+_LONG_ATTRIBUTES = etree.XPath(f".//*/@*[string-length() > {ENGRAVED_LETTERS}]")
+
+
 def repair(part: etree._Element) -> None:
-    """Mend a part in place: divisions, meters, durations and numbers out of the world."""
+    """Mend a part in place: divisions, meters, durations, odd numbers, endless texts."""
+    _cut_texts(part)
     for element in list(part.iter(*_BOUNDS)):
         _bound(element)
     for time in list(part.iter("time")):
@@ -47,6 +53,14 @@ def repair(part: etree._Element) -> None:
                 divisions = found
         elif element.tag != "duration":
             _mend_duration(element, divisions)
+
+
+def _cut_texts(part: etree._Element) -> None:
+    """Cut texts, and take out attributes, that the engraver takes minutes over."""
+    for element in _LONG_TEXTS(part):
+        element.text = cut_line(element.text, ENGRAVED_LETTERS)
+    for value in _LONG_ATTRIBUTES(part):
+        del value.getparent().attrib[value.attrname]
 
 
 def _number(element: etree._Element | None) -> float | None:
