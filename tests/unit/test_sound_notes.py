@@ -280,3 +280,16 @@ def test_an_offset_changes_nothing(offset):
     moved = heard(*[part + offset for part in line])
     assert midis(moved) == midis(plain) == [46, 34]
     assert [one.cents for one in moved.notes] == pytest.approx([0.0, 0.0], abs=0.3)
+
+
+def test_of_a_drone_that_was_left_on_a_minute_is_measured():
+    """Memory grows with the square of what is measured at once."""
+    rate_hz = 8000.0
+    time_s = np.arange(int(75 * rate_hz)) / rate_hz
+    samples = sum(np.sin(2 * np.pi * 116.54 * k * time_s) / k for k in (1, 2, 3)) * 0.2
+    listener = Listener(rate_hz)
+    for block in np.array_split(samples, 75):
+        listener.push(block)
+    (note,) = listener.close().notes
+    assert note.end_s > 74.0 and note.steady_end_s < 61.0
+    assert abs(note.f0_hz - 116.54) < 1e-3

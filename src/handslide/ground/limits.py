@@ -118,6 +118,10 @@ TAKE_BYTES = 4 * GB
 LEAST_RATE_HZ, MOST_RATE_HZ = 4000.0, 768_000.0
 """Samples a second: below, the partials of a note are missing; no sound card has more."""
 
+MEASURED_S = 60.0
+"""Of one note, what is measured, from its beginning: nobody's breath lasts longer, and a drone that
+was left on takes memory with the square of its length."""
+
 FOLLOWED_CELLS = 60_000_000
 """Notes heard times notes of the part they are laid beside: each pair takes eight bytes a few times
 over."""

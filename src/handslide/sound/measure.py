@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handslide.ground.facts import Fact, fact
+from handslide.ground.limits import MEASURED_S
 from handslide.ground.progress import ProgressCallback
 from handslide.sound.metronome import Beep
 from handslide.sound.octaves import octave_of
@@ -167,6 +168,7 @@ def _measure(track: Track, piece: Piece) -> Measured | LeftOut:
         return LeftOut(start_s, end_s, _SLIDING if slides else _TOO_SHORT)
     if end_s - start_s < _BRIEF_S and not _clear(track, piece):
         return LeftOut(start_s, end_s, _NO_STEADY_PITCH)
+    piece = replace(piece, stop=min(piece.stop, piece.first + int(MEASURED_S / track.hop_s)))
     path = _path(track, piece)
     begin = max(0, round((piece.first - 0.5) * track.hop))
     stop = min(len(track.samples), round((piece.stop - 0.5) * track.hop))

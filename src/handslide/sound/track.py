@@ -41,6 +41,7 @@ _HUM_LEFT = 0.2
 _ZERO_CROSSINGS = 16
 _KAISER_BETA = 7.0
 _BATCH_FRAMES = 128
+_ROOM = 1 << 20  # samples
 _SILENCE = 1e-10
 _STEADY_HZ = 4.0  # what is slower is no sound: an offset of the recording
 _STEADY_BLOCK = 4096
@@ -238,7 +239,8 @@ class Tracker:
         # first of which is centred on 0.
         self._kept = np.zeros(lead)
         self._waiting = np.zeros((2, self._frame // 2))
-        self._samples: list[Samples] = []
+        self._samples: Samples = np.zeros(0, dtype=np.float32)  # with room behind those kept
+        self._sampled = 0
         self._rows: list[Floats] = []
         self._clips: list[NDArray[np.int64]] = []
         self._taken = 0
@@ -262,8 +264,7 @@ class Tracker:
         self._advance(self._steadier.push(self._thinner.finish()))
         tail = self._frame - self._frame // 2 + len(self._band) // 2
         self._advance(np.zeros(tail), keep=False)
-        samples = np.concatenate([np.zeros(0, dtype=np.float32), *self._samples])
-        self._samples.clear()
+        samples, self._samples = self._samples[: self._sampled], np.zeros(0, dtype=np.float32)
         rows = np.concatenate(self._rows) if self._rows else np.zeros((0, 3))
         clips = np.concatenate(self._clips) if self._clips else np.zeros(0, dtype=int)
         counts = np.bincount(clips, minlength=len(rows))[: len(rows)]
@@ -273,9 +274,17 @@ class Tracker:
         recording = self._meter.finish()
         return Track(self.rate_hz, self.hop, samples, f0_hz, clarity, level_db, clipped, recording)
 
+    def _keep(self, thinned: Floats) -> None:
+        """Put samples behind the others, which are held once: hours of them are most of a take."""
+        stop = self._sampled + len(thinned)
+        if stop > len(self._samples):
+            self._samples.resize(stop + max(_ROOM, stop // 8), refcheck=False)
+        self._samples[self._sampled : stop] = thinned
+        self._sampled = stop
+
     def _advance(self, thinned: Floats, *, keep: bool = True) -> Floats:
         if keep and len(thinned):
-            self._samples.append(thinned.astype(np.float32))
+            self._keep(thinned)
         kept = np.concatenate((self._kept, thinned))
         lead = len(self._band) // 2
         done = max(0, len(kept) - 2 * lead)
