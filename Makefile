@@ -65,7 +65,7 @@ vulnerable: $(VENV)/bin/python
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check pip-audit
 	$(BIN)/pip-audit --strict --require-hashes --disable-pip -r locked/requirements.txt
 
-# About a quarter of an hour, most of it the 300 horns of fitting.py.
+# About a quarter of an hour, most of it the simulated horns of fitting.py.
 bench: $(VENV)/.ready-dev
 	$(BIN)/python benchmarks/run.py
 	$(BIN)/python benchmarks/hearing.py

@@ -48,8 +48,8 @@ class Session:
 
     The list is played ``passes`` times over. A note scatters by ``noise_cents`` (sd). All marks lie
     ``offset_mm`` further out than said, the horn sharpens evenly by ``drift_cents`` from first note
-    to last (its truth is that of the middle), and one note at a mark, drawn at random, is written
-    down ``slip_mm`` too far out or in.
+    to last (its truth is that of a moment drawn at random), and one note at a mark, drawn at
+    random, is written down ``slip_mm`` too far out or in.
     """
 
     passes: int = 1
@@ -152,10 +152,10 @@ def play_list(rng, horn, marks=(0.0,), session=HONEST):
     """Every partial of the usual list at each mark. A slip is the row whose label is SLIP."""
     errors = {mark: ruler_error_m(rng) + session.offset_mm / 1000.0 for mark in marks}
     played = [(mark, group) for mark in marks for group in groups(horn.base)] * session.passes
-    rows = []
-    for when, (mark, group) in zip(np.linspace(-0.5, 0.5, len(played)), played):
+    rows, truth_when = [], rng.uniform()
+    for when, (mark, group) in zip(np.linspace(0.0, 1.0, len(played)), played):
         row = play(rng, horn, *group, mark, errors[mark], session.noise_cents)
-        warmer = 2.0 ** (session.drift_cents * when / 1200.0)
+        warmer = 2.0 ** (session.drift_cents * (when - truth_when) / 1200.0)
         rows.append(replace(row, frequency_hz=row.frequency_hz * warmer))
     if session.slip_mm:
         k = rng.choice([k for k, row in enumerate(rows) if row.extension_m])
