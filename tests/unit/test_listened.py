@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from truetakes.kinds import make_take
 
 from handslide.sound.attacks import attack_of
 from handslide.sound.change import mean_figure, smallest_change
@@ -323,3 +324,31 @@ def test_silence_and_nothing_are_no_crash():
     for samples in (np.zeros(0), np.zeros(5000), np.zeros(round(2.0 * RATE_HZ))):
         trust = hear(samples, RATE_HZ, closely=True).listened.trust
         assert set(dict(trust.believed).values()) == {"not"}
+
+
+# Takes of known truth, made by others of our helpers.
+
+
+@pytest.mark.parametrize("number", [0, 2])
+@pytest.mark.parametrize("kind", ["slurs", "smeared"])
+def test_the_slurs_of_takes_of_known_truth(kind, number):
+    made = make_take(kind, number)
+    ways = [way for way in hear(made.samples, made.rate_hz, closely=True).listened.transitions
+            if way.at_s is not None]  # fmt: skip
+    slurs = [note for note in made.notes if note.transit_s is not None]
+    assert len(slurs) >= 6
+    for note in slurs:
+        way = min(ways, key=lambda one: abs(one.at_s - note.onset_s))
+        assert way.at_s == pytest.approx(note.onset_s, abs=0.005)
+        assert way.transit_ms == pytest.approx(1000.0 * note.transit_s, abs=10.0)
+        assert way.dip_db == pytest.approx(note.dip_db, abs=1.5)
+
+
+@pytest.mark.parametrize("number", [0, 2])
+def test_the_beginnings_of_takes_of_known_truth(number):
+    made = make_take("beats", number)
+    attacks = [attack.at_s for attack in hear(made.samples, made.rate_hz, closely=True)
+               .listened.attacks if attack.at_s is not None]  # fmt: skip
+    off = [min(attacks, key=lambda at: abs(at - note.onset_s)) - note.onset_s
+           for note in made.notes]  # fmt: skip
+    assert max(map(abs, off)) < 0.005

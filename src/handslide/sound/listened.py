@@ -13,6 +13,7 @@ from handslide.sound.trust import Sounding, Trust, trust_of
 # Shares of a note's samples at full scale.
 CLIPPED_NOTE = 0.002
 _BEEP = "sounds.beep"
+_MEANT_S = 0.09  # a sixteenth at 160 lasts as long
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +42,7 @@ def listen_closely(track: Track, notes: Sequence[Span], left_out: Sequence[LeftO
     """What there is to hear of these notes of a track, in the order of time."""
     attacks, colours, ways = [], [], []
     for number, note in enumerate(notes):
-        before = (notes[number - 1].end_s, notes[number - 1].f0_hz) if number else None
+        before = _before(notes, number)
         attacks.append(attack_of(track, note.start_s, note.end_s, note.f0_hz, before))
         colours.append(colour_of(track, note.steady_start_s, note.steady_end_s, note.f0_hz))
         if number:
@@ -51,6 +52,14 @@ def listen_closely(track: Track, notes: Sequence[Span], left_out: Sequence[LeftO
     beeps = sum(row.why.kind == _BEEP for row in left_out)
     trust = trust_of(track, track.recording, soundings, beeps)
     return Listened(tuple(attacks), tuple(colours), tuple(ways), trust)
+
+
+def _before(notes: Sequence[Span], number: int) -> tuple[float, float] | None:
+    """End and pitch of the note before; what was too short to be meant may be its crack."""
+    for note in reversed(notes[:number]):
+        if note.end_s - note.start_s >= _MEANT_S:
+            return note.end_s, note.f0_hz
+    return None
 
 
 def _tone(note: Span) -> tuple[float, float, float]:
