@@ -435,6 +435,8 @@ QUICK = [
     ("Gb2 Bb2 Db3 Gb3", 0.25, 120, "bass-dependent", "5 1 5 5"),
     ("Bb2 Db3 Bb2 Db3 Bb2", 0.25, 112, "bass-dependent", "1 5 1 5 1"),
     ("Bb2 Gb2 Eb2 Bb1", 0.25, 120, "bass-independent", "1 5 F·3½ 1"),
+    ("C3 Ab2 F2 C2", 0.25, 120, "bass-independent", "F·1 3 F·1 D·4"),
+    ("Db2 F2 Ab2 Db3", 0.25, 120, "bass-independent", "D·2½ F·1 3 5"),
     ("B1 D#2 F#2 B2", 0.25, 120, "bass-independent", "D·5½ F·3½ 5 F·♭2"),
     # common practice: an inner note that comes back between others stays in its place, too
     ("F3 E3 F3 Gb3 G3", 0.5, 100, "tenor-f", "1 2 1 5 4"),

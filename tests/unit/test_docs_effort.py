@@ -23,6 +23,7 @@ from handslide.instrument.effort import (
 from handslide.instrument.places import (
     FAR_VALVE_POSITION,
     HOME_STEPS,
+    HOME_VALVE_POSITION,
     SAME_SPOT_M,
     SEVENTH_POSITION,
     SPARE_STEPS,
@@ -84,7 +85,8 @@ def test_numbers_in_words():
     assert "with a valve in 5th (4½ and further)" in PAGE
     assert "three\nsteps more when the open horn has the note in 5th position, eight" in PAGE
     assert (FIGURE, SEVENTH_POSITION, FAR_VALVE_POSITION) == (3, 6.5, 4.5)
-    assert (SPARE_STEPS, HOME_STEPS) == (3, 8)
+    assert "eight when that has\nit in its long 2nd or nearer" in PAGE
+    assert (SPARE_STEPS, HOME_STEPS, HOME_VALVE_POSITION) == (3, 8, 2.5)
 
 
 @pytest.mark.parametrize("name", PROFILE_FILES.ours)

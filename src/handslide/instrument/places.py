@@ -29,6 +29,8 @@ FAR_VALVE_POSITION = 4.5
 NEAR_BOTH_POSITION = 4.2
 # Up to 4th, it is hardly ever one.
 HOME_POSITION = 4.2
+# Up to its long 2nd, a later valve saves nothing beside the first.
+HOME_VALVE_POSITION = 2.5
 # Steps that a valve is away from plain where the horn does without it, and does so up to 4th.
 SPARE_STEPS = 3
 HOME_STEPS = 8
@@ -45,9 +47,9 @@ class Place:
     ``alternate`` is 0 for the plain places of a note, 1 and more for its alternates: the number of
     partials above the lowest on which the note lies in tune with these valves, and three more for a
     valve where the open horn has the note in 5th position (eight where it has it nearer, or for
-    two valves), or for a later valve where the first one has it in 3½ or nearer. ``spared``: far
-    out (in 7th, or 5th with a valve), though more valves, all learned, have the note near, or an
-    alternate in 7th though the open horn has it in 4th or nearer.
+    two valves), or for a later valve where the first one has it in 3½ or nearer (eight up to its
+    long 2nd). ``spared``: far out (in 7th, or 5th with a valve), though more valves, all learned,
+    have the note near, or an alternate in 7th though the open horn has it in 4th or nearer.
     """
 
     valves: tuple[str, ...]
@@ -162,7 +164,8 @@ def find_places(horn: Horn, midi: float, limits: Limits | None = None) -> tuple[
                 home = place.position <= HOME_POSITION
                 spare = max(spare, HOME_STEPS if home else SPARE_STEPS)
             elif valves in first and place.position <= NEAR_VALVE_POSITION:
-                later = SPARE_STEPS
+                home = place.position <= HOME_VALVE_POSITION
+                later = max(later, HOME_STEPS if home else SPARE_STEPS)
     found = [replace(p, spared=True) if _is_spared(p, found) else p for p in found]
     return tuple(sorted(found, key=_shortest_first))
 
