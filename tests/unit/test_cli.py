@@ -155,7 +155,7 @@ def test_locks_hold_and_the_rest_adapts(tmp_path):
         return next(n for n in result["notes"] if (n["measure"], n["index"]) == (9, 4))
 
     assert fourth(locked)["mark"] == "T1"
-    assert "locked" in fourth(locked)["reason"]
+    assert fourth(locked)["reason_kind"] == "locked"
     assert fourth(free)["alternatives"]
 
 
