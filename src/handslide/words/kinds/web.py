@@ -78,7 +78,7 @@ KINDS: Mapping[str, Message | Teller] = {
     ),
     "web.too_large": N_(
         "That is more than can be sent here at once. Scores may have 20 MB each, takes 300 "
-        "MB, a studio's archive 2 GB. Was another file meant?"
+        "MB, a studio's archive 64 GB. Was another file meant?"
     ),
     "web.unread": N_(
         "What was sent can't be read as this page's form. Go back, load the page again and "
