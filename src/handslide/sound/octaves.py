@@ -22,6 +22,9 @@ _HIGHEST_HZ = 2500.0
 _HIGHEST_SHARE = 0.42
 _SHARE = 0.006
 _CLEAR_SHARE = 0.58
+# Less power will do where every line is there.
+_TRACE = 0.0004
+_ALL_CLEAR = 0.92
 _CLEAR = 6.0
 _LEAST_PERIODS = 6.0
 _LOWEST_HZ = 25.0
@@ -48,9 +51,13 @@ def octave_of(samples: Floats, rate_hz: float, f0_hz: float, reach: float = 0.0)
         if most < _LEAST_LINES * lower:
             continue
         found = [between(power, rate_hz, f0_hz, parts, most) for power in windows]
-        if all(share > _SHARE and clear > _CLEAR_SHARE for share, clear in found):
+        if all(_is_lower(share, clear) for share, clear in found):
             return octave_of(samples, rate_hz, lower, reach)
     return f0_hz
+
+
+def _is_lower(share: float, clear: float) -> bool:
+    return (share > _SHARE and clear > _CLEAR_SHARE) or (share > _TRACE and clear > _ALL_CLEAR)
 
 
 def between(
