@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 from scenes import RATE_HZ, heard, legato, midis, note, pause
 
-from handslide.ground.units import midi_to_hz
+from handslide.ground.units import cents, midi_to_hz
 from handslide.sound.octaves import octave_of
+from handslide.sound.stream import Listener
 from handslide.sound.tones import brass_levels, harmonic_tone, vibrato
 
 
@@ -89,3 +90,12 @@ def test_a_soft_tongue_parts_and_a_swell_does_not():
     assert midis(heard(dips * level)) == [53] * 4
     swell = 10 ** (2.5 / 20 * np.sin(2 * np.pi * 1.0 * np.arange(len(dips)) / RATE_HZ))
     assert midis(heard(dips * swell)) == [53]
+
+
+def test_a_moment_has_a_pitch_once_two_frames_agree():
+    listener = Listener(RATE_HZ)
+    moments = listener.push(np.concatenate((pause(0.3), note(46, 0.4), note(58, 0.4), pause(0.2))))
+    told = [one for one in moments if one.f0_hz is not None]
+    off = [min(abs(cents(one.f0_hz / midi_to_hz(midi))) for midi in (46, 58)) for one in told]
+    assert max(off) < 30
+    assert len(told) > 65

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from handslide.ground.errors import TakeError
 from handslide.ground.progress import ProgressCallback
+from handslide.ground.units import cents
 from handslide.sound.notes import HeardTake, check_a4, notes_of
 from handslide.sound.track import Tracker
 
@@ -19,12 +20,15 @@ Floats = NDArray[np.float64]
 
 _VOICED = 0.6
 _QUIETEST_DB = -60.0
+_AGREE_CENTS = 60.0
+_NOTHING_HZ = 1.0  # far from all that sounds
 
 
 @dataclass(frozen=True, slots=True)
 class Moment:
     """The pitch at ``time_s`` from the first sample; None where nothing has a pitch.
 
+    A pitch is told once two frames agree on it: an attack and a slip of one frame have none.
     ``clarity`` is 0 (noise) to 1 (a perfect tone), ``level_db`` re full scale.
     """
 
@@ -42,6 +46,7 @@ class Listener:
         self._tracker = Tracker(rate_hz)
         self._a4_hz = a4_hz
         self._frames = 0
+        self._before_hz = _NOTHING_HZ
         self._closed = False
 
     @property
@@ -63,7 +68,9 @@ class Listener:
         moments = []
         for f0_hz, clarity, level_db in self._tracker.push(samples).tolist():
             heard = clarity >= _VOICED and level_db >= _QUIETEST_DB
-            pitch = f0_hz if heard else None
+            agrees = heard and abs(cents(f0_hz / self._before_hz)) < _AGREE_CENTS
+            self._before_hz = f0_hz if heard else _NOTHING_HZ
+            pitch = f0_hz if agrees else None
             moments.append(Moment(self._frames * hop_s, pitch, clarity, level_db))
             self._frames += 1
         return tuple(moments)

@@ -101,6 +101,7 @@ class Live:
         self._marks: dict[int, str] = {}
         self._recent: list[float] = []
         self._note: int | None = None
+        self._settled = False
         self._sounded_s = -math.inf
         self._samples = 0
 
@@ -143,7 +144,10 @@ class Live:
         self._recent = [*self._recent[-_MEDIAN_OF + 1 :], moment.f0_hz]
         above = A4_MIDI + cents(self._hz() / self._setup.horn.a4_hz) / 100.0
         if self._note is None or abs(100.0 * (above - self._note)) > _STAY_CENTS:
-            self._note = round(above)
+            self._note, self._settled = round(above), False
+        elif not self._settled and len(self._recent) == _MEDIAN_OF:
+            # An attack may have been nearer to another note than the tone that it became.
+            self._note, self._settled = round(above), True
 
     def _hz(self) -> float:
         return float(np.median(self._recent))
