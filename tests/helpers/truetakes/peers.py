@@ -2,7 +2,9 @@
 
 What isn't installed is named and left out. The trackers that give only a pitch track share one
 plain splitter. Licences: praat-parselmouth GPL-3 (a development dependency, only measured
-against), librosa ISC, swift-f0 MIT, basic-pitch Apache-2.0, crepe-predictor: see the package.
+against), librosa ISC, swift-f0 MIT, basic-pitch Apache-2.0; their models come in their wheels.
+Install them by hand: librosa, "swift-f0[audio]", onnxruntime, pretty_midi, and basic-pitch with
+--no-deps (its ONNX model needs no tensorflow).
 """
 
 import contextlib
