@@ -131,9 +131,12 @@ def test_what_cant_be_used_gets_one_sentence(take, words, code, said):
     assert len(text.splitlines()) == 1
 
 
-def test_silence_gets_one_sentence(tmp_path):
+def test_silence_is_a_take_with_no_note_of_the_part(tmp_path):
     path = write_wav(tmp_path / "silence.wav", np.zeros(44_100))
-    assert "no note in the take" in follow(path, code=1).stderr
+    shown = json.loads(follow(path, "--json").stdout)
+    assert {note["played"] for note in shown["notes"]} == {"missing"}
+    assert (shown["left_out"], shown["tempo_ratio"]) == ([], None)
+    assert "trust" in shown
 
 
 def test_another_clef_is_suspected():

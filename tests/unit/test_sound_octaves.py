@@ -99,3 +99,10 @@ def test_a_moment_has_a_pitch_once_two_frames_agree():
     off = [min(abs(cents(one.f0_hz / midi_to_hz(midi))) for midi in (46, 58)) for one in told]
     assert max(off) < 30
     assert len(told) > 65
+
+
+@pytest.mark.parametrize("off_cents", [33.0, 36.0])
+def test_a_sharp_g_is_no_hum(off_cents):
+    """G2 played a third of a semitone sharp is at the 100 Hz of the mains."""
+    take = heard(pause(0.3), note(43, 0.8, cents=off_cents), pause(0.3))
+    assert midis(take) == [43]

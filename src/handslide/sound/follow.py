@@ -101,13 +101,18 @@ class Followed:
 def follow(expected: Sequence[Expected], heard: Sequence[Heard]) -> Followed:
     """Align the notes heard in a take with the notes of a part, both in order of time.
 
+    In a take without notes, all of the part's lie outside it.
+
     Raises
     ------
     BadData
-        A part or take without notes, or so many that their product passes 60 million.
+        A part without notes, or so many that their product passes 60 million.
     """
-    if not expected or not heard:
-        raise BadData("sounds.empty_take" if expected else "sounds.empty_part")
+    if not expected:
+        raise BadData("sounds.empty_part")
+    if not heard:
+        nothing = [Match(n, None, "missing", 0.9, outside=True) for n in range(len(expected))]
+        return Followed(tuple(nothing), (), 1.0, 0.0, 0)
     if len(expected) * len(heard) > FOLLOWED_CELLS:
         raise BadData("sounds.too_many", heard=len(heard), expected=len(expected))
     grid = _grid(expected, heard, 0.0)

@@ -63,8 +63,12 @@ _ASIDE_FRAMES = 4
 _LEAP_CENTS = 250.0  # in one frame
 _SURE = 0.45
 _CLEAR = 0.9
+_LONG_FRAMES = 50
+_LONG_CLEAR = 0.8
 _RESTS_SHARE = 0.4  # of the speed around: what moves no more quickly rests
 _HUM_SPREAD_CENTS = 1.5
+_HUM_HZ = 350.0
+_HUM_SHARE = 0.05
 _RELEASE_GAP_S = 0.15
 _RELEASE_S = 0.5
 _FAR_SOFTER_DB = 12.0
@@ -217,7 +221,8 @@ def _coarse(track: Track, piece: Piece, path: Floats) -> Measured | None:
     inside = np.flatnonzero(np.abs(cents - middle) <= _PLATEAU_CENTS)
     if len(inside) < max(_PLATEAU_FRAMES, len(cents) / 2):
         return None
-    if np.median(track.clarity[piece.first : piece.stop][inside]) < _CLEAR:
+    least = _CLEAR if len(cents) < _LONG_FRAMES else _LONG_CLEAR
+    if np.median(track.clarity[piece.first : piece.stop][inside]) < least:
         return None
     if _slides_through(track, piece):
         return None
@@ -336,7 +341,11 @@ def _not_a_blown_tone(steady: Blocks, mean: Mean, rate_hz: float) -> Fact | None
     comb or lie outside it; two players a pure octave or fifth apart can't be told from one tone.
     """
     if mean.spread_cents < _HUM_SPREAD_CENTS and is_mains(np.array([mean.f0_hz]))[0]:
-        return _HUM
+        # Near 100 Hz a horn has its strength higher up.
+        levels = np.mean(np.abs(steady.parts) ** 2, axis=1)
+        high = mean.f0_hz * np.arange(1, len(levels) + 1) > _HUM_HZ
+        if levels[high].sum() < _HUM_SHARE * levels.sum():
+            return _HUM
     if steady.time_s[-1] - steady.time_s[0] < _JUDGED_S:
         return None
     number, off, se, power = unlocked_cents(steady, mean.f0_hz)

@@ -15,7 +15,7 @@ from handslide.ground.progress import ProgressCallback
 from handslide.ground.wholenumber import whole_number
 from handslide.instrument.practice import Practice
 from handslide.jobs.hear.followed import FollowOptions, follow_take
-from handslide.jobs.hear.listen import listen_file, listening_json, warning_json
+from handslide.jobs.hear.listen import left_out_json, listen_file, listening_json, warning_json
 from handslide.jobs.hear.partreport import part_report
 from handslide.jobs.hear.report import ReportHabit, ReportNote, TakeReport
 from handslide.jobs.hear.sheet import sheet_pdf
@@ -92,6 +92,7 @@ def follow_json(report: TakeReport, say: Speech) -> dict[str, Any]:
         ],
         "habits": [_habit_json(habit, say) for habit in report.habits],
         "practice": [_practice_json(item, say) for item in report.practice],
+        "left_out": [left_out_json(row, say) for row in report.left_out],
         "warnings": [warning_json(one, say) for one in (*doubts, *report.warnings)],
         **listening_json(report.listening, say),
     }

@@ -123,7 +123,7 @@ class FollowedTake:
     @property
     def tempo_ratio(self) -> float | None:
         """The take's tempo by the part's (2 is twice as fast); None where too little fits."""
-        return None if self.doubt else self.followed.tempo_ratio
+        return self.followed.tempo_ratio if self.take.notes and not self.doubt else None
 
     def _stops(self) -> set[int]:
         """The notes before which the player stopped and went back: due after a last attempt."""
@@ -175,7 +175,7 @@ def follow_take(
     ScoreError
         No such part or voice, nothing to play.
     BadData
-        A take without notes, or more than can be followed at once.
+        More than can be followed at once.
     """
     options = options or FollowOptions()
     part = score.read_part(

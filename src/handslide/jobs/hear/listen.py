@@ -59,7 +59,7 @@ def take_json(take: HeardTake, say: Speech, drone: Pitch | None = None) -> dict[
         "a4_estimated": take.a4_estimated,
         "length_s": round(take.length_s, 3),
         "notes": [note_row(note) for note in take.notes],
-        "left_out": [_left_out_json(row, say) for row in take.left_out],
+        "left_out": [left_out_json(row, say) for row in take.left_out],
         "warnings": [warning_json(warning, say) for warning in take.warnings],
         **listening_json(heard, say),
     }
@@ -77,7 +77,8 @@ def listening_json(heard: Listening | None, say: Speech) -> dict[str, Any]:
     }
 
 
-def _left_out_json(row: LeftOut, say: Speech) -> dict[str, Any]:
+def left_out_json(row: LeftOut, say: Speech) -> dict[str, Any]:
+    """Something that sounded and isn't among the notes, as JSON."""
     return {
         "start_s": round(row.start_s, 3),
         "end_s": round(row.end_s, 3),

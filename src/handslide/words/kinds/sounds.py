@@ -37,7 +37,6 @@ KINDS: Mapping[str, Message | Teller] = {
     "sounds.not_mono": N_("samples of shape {shape} aren't mono: give one row"),
     "sounds.closed": N_("this stream is closed: make a new listener"),
     "sounds.empty_part": N_("there is no note in the part, so there is nothing to follow"),
-    "sounds.empty_take": N_("there is no note in the take, so there is nothing to follow"),
     "sounds.too_many": N_(
         "{heard} heard notes against {expected} of the part are too many to follow at once: cut "
         "the take into shorter ones"
