@@ -112,7 +112,7 @@ def main() -> None:
         tones = known_tones(options.tones, snr_db)
         for name, track in trackers().items():
             show_errors(name, track, tones, f"{snr_db:.0f} dB")
-    print(f"bar: 100 × real time: {'kept' if speed['handslide'] >= 100 else 'NOT KEPT'}")
+    print(f"bar: 80 × real time: {'kept' if speed['handslide'] >= 80 else 'NOT KEPT'}")
     if "librosa pyin" in speed:
         ratio = speed["handslide"] / speed["librosa pyin"]
         kept = "kept" if ratio >= 30 else "NOT KEPT"
