@@ -17,6 +17,17 @@ def test_what_was_unused_for_longest_goes_first():
     assert kept.has("a") and kept.has("c") and not kept.has("b")
 
 
+def test_heavy_things_are_fewer_and_the_last_one_stays():
+    kept = Cache(3, weigh=len, heaviest=10)
+    for key in ("aaaa", "bbbb", "cc"):
+        kept.get(key, lambda key=key: key)
+    assert all(map(kept.has, ("aaaa", "bbbb", "cc")))
+    kept.get("ddd", lambda: "ddd")
+    assert not kept.has("aaaa") and all(map(kept.has, ("bbbb", "cc", "ddd")))
+    kept.get("e" * 11, lambda: "e" * 11)
+    assert kept.has("e" * 11) and not kept.has("ddd")
+
+
 def test_two_threads_never_make_the_same_at_once_even_when_it_fails():
     kept, guard, tries = Cache(4), threading.Lock(), []
     at_work = most_at_work = 0

@@ -216,6 +216,13 @@ STORED_SCORE_BYTES = 20 * MB
 """A part in the studio: a long symphonic part has 3 MB, and all are read when one looks for a
 name."""
 
+OPEN_SCORES_BYTES = 24 * MB
+"""Files of the parts that the studio holds open: in memory a part takes fifteen times its file."""
+
+OPEN_ROUTES_NOTES = 60_000
+"""Notes of the routes that the studio holds: a thousand with all alternatives take some
+megabytes."""
+
 # What the browser sends.
 
 REQUEST_BYTES = 2_000_000

@@ -23,10 +23,18 @@ class _Making:
 
 
 class Cache(Generic[Key, Value]):
-    """The last ``most`` values by their key; those unused for longest go first."""
+    """The last ``most`` values by their key; those unused for longest go first.
 
-    def __init__(self, most: int) -> None:
+    With ``weigh`` they also weigh no more than ``heaviest`` together, but the last one stays,
+    whatever its weight.
+    """
+
+    def __init__(
+        self, most: int, weigh: Callable[[Value], int] | None = None, heaviest: int = 0
+    ) -> None:
         self._most = most
+        self._weigh = weigh
+        self._heaviest = heaviest
         self._values: OrderedDict[Key, Value] = OrderedDict()
         self._making: dict[Key, _Making] = {}
         self._emptied = 0
@@ -62,9 +70,15 @@ class Cache(Generic[Key, Value]):
             if emptied != self._emptied:
                 return value  # of before: whoever emptied it wants nothing of that to stay
             self._values[key] = value
-            while len(self._values) > self._most:
+            while self._too_many():
                 self._values.popitem(last=False)
         return value
+
+    def _too_many(self) -> bool:
+        if self._weigh is None or len(self._values) == 1:
+            return len(self._values) > self._most
+        weight = sum(map(self._weigh, self._values.values()))
+        return len(self._values) > self._most or weight > self._heaviest
 
     def has(self, key: Key) -> bool:
         """Whether the value is there already."""
@@ -80,9 +94,11 @@ class Cache(Generic[Key, Value]):
 
 @dataclass(frozen=True, eq=False)
 class CacheKind(Generic[Key, Value]):
-    """A cache that every studio has: how many values it holds."""
+    """A cache that every studio has: how many values it holds, and how heavy ones together."""
 
     most: int
+    weigh: Callable[[Value], int] | None = None
+    heaviest: int = 0
 
 
 class Held(Protocol):
@@ -108,7 +124,7 @@ class Caches:
         with self._guard:
             found = self._caches.get(kind)
             if found is None:
-                found = self._caches[kind] = Cache(kind.most)
+                found = self._caches[kind] = Cache(kind.most, kind.weigh, kind.heaviest)
         return found
 
     def one(self, make: Callable[[], HeldThing]) -> HeldThing:

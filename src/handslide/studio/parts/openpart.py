@@ -6,25 +6,25 @@ from functools import cached_property
 from typing import TypeAlias
 
 from handslide.edges.musicxml.fingerings import read_fingerings
-from handslide.edges.musicxml.read import Score
+from handslide.edges.musicxml.read import Score, open_score_data
 from handslide.edges.musicxml.scorepart import ScorePart
 from handslide.edges.store.horns import StudentHorn
 from handslide.edges.store.scores import ScoreRow
 from handslide.edges.store.stands import Stand, Wish, number_of_edits, select_locks
 from handslide.edges.store.students import Student
 from handslide.ground.facts import Fact, fact
+from handslide.ground.limits import OPEN_ROUTES_NOTES, OPEN_SCORES_BYTES
 from handslide.instrument.places import Place
 from handslide.jobs.mark.existing import Existing, read_existing, route_keeping
 from handslide.jobs.mark.mark import MarkedPart, MarkOptions
 from handslide.jobs.mark.report import Found
 from handslide.jobs.mark.routed import Prepared, Routed, played_line, prepare
 from handslide.studio.cache import Cache, CacheKind
-from handslide.studio.parts.scores import get_score, open_stored
+from handslide.studio.parts.scores import get_score, score_data
 from handslide.studio.parts.stand import get_stand
 from handslide.studio.people.students import get_horn, get_student, setup_for
 from handslide.studio.studio import Studio
 
-# A route of a thousand notes with all its alternatives takes some megabytes.
 MOST_PARTS = 16
 MOST_ROUTES = 12
 
@@ -56,11 +56,16 @@ class _Read:
     part: ScorePart
     prepared: Prepared
     existing: Existing
+    file_bytes: int
 
 
 _RouteKey: TypeAlias = tuple[PartKey, tuple[tuple[int, Wish], ...]]
-_READ: CacheKind[PartKey, _Read] = CacheKind(MOST_PARTS)
-_ROUTES: CacheKind[_RouteKey, Routed] = CacheKind(MOST_ROUTES)
+_READ: CacheKind[PartKey, _Read] = CacheKind(
+    MOST_PARTS, lambda read: read.file_bytes, OPEN_SCORES_BYTES
+)
+_ROUTES: CacheKind[_RouteKey, Routed] = CacheKind(
+    MOST_ROUTES, lambda routed: len(routed.solution.places), OPEN_ROUTES_NOTES
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -231,13 +236,15 @@ def _key_of(stand: Stand, student: Student, horn: StudentHorn, score: ScoreRow) 
 def _read_part(
     studio: Studio, stand: Stand, student: Student, horn: StudentHorn, row: ScoreRow
 ) -> _Read:
-    score = open_stored(studio, row)
+    data = score_data(studio, row.id)
+    score = open_score_data(data, row.file_name)
     part = read_on_stand(score, stand)
     line, pitches = played_line(part)
     setup = setup_for(student, horn)
     fingerings = read_fingerings(score, part)
     existing = Existing(fingerings, read_existing(setup, part, fingerings))
-    return _Read(score, part, prepare(setup, line, pitches, part.played), existing)
+    prepared = prepare(setup, line, pitches, part.played)
+    return _Read(score, part, prepared, existing, len(data))
 
 
 def read_on_stand(score: Score, stand: Stand) -> ScorePart:
