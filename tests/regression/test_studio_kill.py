@@ -327,10 +327,20 @@ FORM = {
 }  # fmt: skip
 
 
+# The first page works longer than anybody waits.
+SLOW = """
+import time
+from handslide.faces.cli.main import main
+from handslide.faces.web import home
+home.cards = lambda *_, **__: time.sleep(60)
+main()
+"""
+
+
 @contextmanager
-def studio_command(folder):
+def studio_command(folder, program=("-m", "handslide")):
     """`handslide studio` as a process of its own, and the port that it answers at."""
-    command = [sys.executable, "-m", "handslide", "studio", "--no-browser", "--port", "0"]
+    command = [sys.executable, *program, "studio", "--no-browser", "--port", "0"]
     process = subprocess.Popen(
         [*command, "--folder", str(folder)], text=True, stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT, env={**os.environ, "PYTHONUNBUFFERED": "1"},
@@ -446,3 +456,14 @@ def test_a_damaged_studio_is_recovered_by_the_command(tmp_path):
     studio = open_studio(tmp_path)
     assert [student.name for student in list_students(studio)] == ["Mira Holt"]
     studio.close()
+
+
+def test_a_page_that_works_on_and_on_holds_up_no_end(tmp_path):
+    with studio_command(tmp_path, ("-c", SLOW)) as (process, port):
+        connection = http.client.HTTPConnection("127.0.0.1", port, timeout=30)
+        connection.request("GET", "/")
+        time.sleep(0.5)
+        process.send_signal(signal.SIGTERM)
+        assert process.wait(30) == 0
+        connection.close()
+    whole(tmp_path / FILE_NAME)

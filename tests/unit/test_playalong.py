@@ -29,6 +29,7 @@ from handslide.edges.musicxml.write import score_of as drill_score
 from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import parse_pitch
 from handslide.ground.units import cents
+from handslide.jobs.practice import playalong
 from handslide.jobs.practice.playalong import make_playalong, playalong_data
 from handslide.jobs.practice.soundwishes import PlayWishes
 from handslide.sound.notes import hear
@@ -386,6 +387,22 @@ def test_the_solo_is_loud_quiet_or_off_and_the_others_go_with_it():
     alone = make_playalong(duet(), PlayWishes(others=False))
     assert alone.others == ()
     assert line_level(alone.sound.samples, other) < line_level(alone.sound.samples, own) - 60
+
+
+def test_of_very_many_parts_the_first_are_played_and_it_is_said(monkeypatch):
+    monkeypatch.setattr(playalong, "PLAYED_PARTS", 2)
+    ids = [f"P{number}" for number in range(1, 5)]
+    whole = read_score(
+        score(
+            *(part(tempo(60) + attributes() + bar(), part_id=one) for one in ids),
+            names=("Trombone", "Horn", "Tuba", "Flute"),
+        ),
+        "many.musicxml",
+    )
+    found = make_playalong(whole)
+    assert found.others == ("Horn", "Tuba")
+    assert any("of the 3 other parts" in SAY.fact(told) for told in found.warnings)
+    assert make_playalong(whole, PlayWishes(others=False)).warnings == ()
 
 
 def test_a_part_out_of_step_is_left_out_and_named():

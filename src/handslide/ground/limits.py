@@ -138,6 +138,9 @@ LIVE_BLOCK_S = 1.0
 PLAYALONG_S = 1800.0
 """A play-along: half an hour, which as WAV has 170 MB."""
 
+PLAYED_PARTS = 100
+"""Other parts of a score that sound in a play-along: the largest orchestras have fewer staves."""
+
 DRONE_S = 600.0
 """A drone: ten minutes of tuning; what is to last longer is a loop."""
 

@@ -4,6 +4,7 @@ import contextlib
 import errno
 import hashlib
 import hmac
+import logging
 import os
 import re
 import secrets
@@ -11,6 +12,7 @@ import signal
 import socket
 import sys
 import threading
+import time
 import urllib.request
 import webbrowser
 from collections.abc import Callable
@@ -34,6 +36,7 @@ from handslide.studio.studio import Studio
 _PORTS_TRIED = 50
 _KEY_PATH = "/running"
 _ASK_S = 2.0
+_END_S = 4.0  # longer than the server waits for open connections
 _ASKED = re.compile(r"[0-9a-f]{32}")
 
 
@@ -171,10 +174,26 @@ def _end(number: int, frame: FrameType | None) -> None:
     raise KeyboardInterrupt
 
 
+def _end_anyhow() -> None:
+    time.sleep(_END_S)
+    sys.stdout.flush()
+    os._exit(0)
+
+
 class _Server(uvicorn.Server):
     def __init__(self, config: uvicorn.Config, ready: Callable[[], None]) -> None:
         super().__init__(config)
         self._ready = ready
+
+    def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+        """Stop; a request that works on in its thread is waited for no longer than `_END_S`.
+
+        What it would have saved is then lost whole, as when the process is killed.
+        """
+        # That requests are cut short is what the signal asks for: nothing to tell.
+        logging.getLogger("uvicorn.error").setLevel(logging.CRITICAL)
+        threading.Thread(target=_end_anyhow, daemon=True).start()
+        super().handle_exit(sig, frame)
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         await super().startup(sockets)

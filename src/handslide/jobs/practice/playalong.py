@@ -12,7 +12,7 @@ from handslide.edges.musicxml.read import Score, open_score
 from handslide.edges.musicxml.scorepart import PlayedMeasure, ScorePart
 from handslide.ground.errors import BadUsage, ScoreError
 from handslide.ground.facts import Fact, fact
-from handslide.ground.limits import PLAYALONG_S
+from handslide.ground.limits import PLAYALONG_S, PLAYED_PARTS
 from handslide.ground.units import midi_to_hz
 from handslide.ground.wholenumber import whole_number
 from handslide.jobs.practice.drone import (
@@ -347,9 +347,10 @@ def _others(
     """The other parts that go with this one, and what to say of each that doesn't."""
     found: list[ScorePart] = []
     warnings: list[Fact] = []
-    for info in score.parts if wishes.others else ():
-        if info.part_id == part.part_id or info.notes == 0:
-            continue
+    wanted = [info for info in score.parts if info.notes and info.part_id != part.part_id]
+    if wishes.others and len(wanted) > PLAYED_PARTS:
+        warnings.append(fact("practice.too_many_parts", count=len(wanted), most=PLAYED_PARTS))
+    for info in wanted[:PLAYED_PARTS] if wishes.others else ():
         try:
             other = score.read_part(info.part_id)
             if wishes.sounds is not None and any(w.kind == "transpose" for w in other.warnings):

@@ -64,7 +64,7 @@ _READ: CacheKind[PartKey, _Read] = CacheKind(
     MOST_PARTS, lambda read: read.file_bytes, OPEN_SCORES_BYTES
 )
 _ROUTES: CacheKind[_RouteKey, Routed] = CacheKind(
-    MOST_ROUTES, lambda routed: len(routed.solution.places), OPEN_ROUTES_NOTES
+    MOST_ROUTES, lambda routed: len(routed.routed_written), OPEN_ROUTES_NOTES
 )
 
 

@@ -127,6 +127,9 @@ _SOUNDS: Mapping[str, Message | Teller] = {
     "practice.tempo_assumed": N_("the part states no tempo: {tempo_qpm:g} quarter notes a minute"),
     # Translators: {problem} is a sentence of its own on what is wrong with that part.
     "practice.unread_part": N_("{part} isn't played: {problem}"),
+    "practice.too_many_parts": N_(
+        "of the {count} other parts only the first {most} are played: no more can be heard apart"
+    ),
     "practice.other_measures": N_("{part} isn't played: its measures or repeats go another way"),
 }
 KINDS: Mapping[str, Message | Teller] = {**_SPOTS, **_ERRORS, **_SOUNDS}
