@@ -40,6 +40,7 @@ LEAST_F = {
     "dynamics": 0.95,
     "slurs": 0.95,
     "beats": 0.95,
+    "hum": 0.95,
 }
 
 

@@ -13,6 +13,7 @@ from handslide.ground.errors import TakeError
 from handslide.ground.facts import Fact, fact
 from handslide.ground.progress import ProgressCallback
 from handslide.ground.units import A4_MIDI, cents, midi_to_hz
+from handslide.sound.hum import without_hum
 from handslide.sound.listened import Listened, Span, is_clipped, listen_closely
 from handslide.sound.measure import LeftOut, Measured, measure_pieces
 from handslide.sound.metronome import without_beeps
@@ -123,7 +124,7 @@ def notes_of(
     ``closely``: listen to attacks, colours and slurs, too, and say how far it can be trusted.
     """
     check_a4(a4_hz)
-    track, beeps = without_beeps(track)
+    track, beeps = without_beeps(without_hum(track))
     measured, left_out = measure_pieces(track, beeps, progress)
     estimated = a4_hz is None
     warnings = []

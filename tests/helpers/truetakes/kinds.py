@@ -419,6 +419,20 @@ def beats(rng: Rng, real: bool) -> Drawn:
     return replace(sound(plays, rng, real), facts={"beat_s": beat_s})
 
 
+def hum(rng: Rng, real: bool) -> Drawn:
+    """Mains hum under all of it: 50 or 60 Hz and multiples, a little off, 24 to 34 dB below."""
+    drawn = sound(phrase(rng, real), rng, real)
+    mains_hz = float(rng.choice((50.0, 60.0))) + float(rng.uniform(-0.05, 0.05))
+    level = float(np.max(np.abs(drawn.samples))) * 10.0 ** (-float(rng.uniform(24.0, 34.0)) / 20.0)
+    time_s = np.arange(len(drawn.samples)) / RATE_HZ
+    samples = drawn.samples.copy()
+    for number in range(1, int(rng.integers(3, 9))):
+        size = level / number * float(rng.uniform(0.5, 1.0))
+        turn = 2.0 * np.pi * number * mains_hz * time_s + float(rng.uniform(0.0, 6.28))
+        samples += size * np.sin(turn)
+    return changed(drawn, samples, mains_hz=mains_hz)
+
+
 @dataclass(frozen=True, slots=True)
 class Kind:
     """How takes of a kind are drawn; ``floor_db`` is the hiss under all of them."""
@@ -450,6 +464,7 @@ KINDS: dict[str, Kind] = {
     "dynamics": Kind(dynamics),
     "slurs": Kind(slurs),
     "beats": Kind(beats),
+    "hum": Kind(hum),
 }
 EACH = 8
 """Takes of a kind in each half."""

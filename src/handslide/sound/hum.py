@@ -1,0 +1,219 @@
+"""The hum of the mains under a take: known from its pauses, taken out of the whole.
+
+Lines at multiples of 50 or 60 Hz that stand alone and equally strong in all pauses are hum. Under a
+note they would speak for a lower pitch: the third multiple of 50 Hz lies near D3, and where a note
+ends, what is left of it has the period of the hum. Each line is followed through the take in a band
+of 2 Hz and subtracted where it is as strong as in the pauses; a note that covers it leaves it as it
+is to both sides. Never more is taken away than stands in the pauses, so a note at the pitch of the
+mains stays. Own method.
+
+Conventions: samples mono, shape (n,); pitches in Hz; levels in dB re full scale.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handslide.sound.segments import MAINS_HZ, runs
+from handslide.sound.track import Samples, Track, Tracker
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+Complexes = NDArray[np.complex128]
+
+_HIGHEST_HZ = 1000.0
+_ABOVE_HZ = 350.0  # a horn has its strength higher up
+_ABOVE_SHARE = 0.2
+_WINDOW_S = 0.25
+_MOST_WINDOWS = 12
+_LEAST_WINDOWS = 2
+_PAUSE_FRAMES = 16
+_PAUSE_DB = 2.0
+_QUIETEST_DB = -80.0
+_BELOW_LOUDEST_DB = 10.0
+_STANDS_OUT = 10.0  # power of a line against what is half-way to the next
+_ALIKE = 1.4  # amplitude of a line in two pauses
+_ALIKE_SHARE = 0.75
+_MAINS_REACH = 0.004
+_NOTE_REACH = 0.02
+_STEPS = 81
+_STEP_S = 0.004
+_BAND_S = 1.0
+_COVERED = (0.6, 1.5)  # times the amplitude in the pauses
+_BLOCK_STEPS = 1 << 12
+_ROUNDS = 2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Hum:
+    """Steady lines at ``hz`` (m,) and their amplitudes (m,)."""
+
+    hz: Floats
+    amplitude: Floats
+
+
+def without_hum(track: Track) -> Track:
+    """The track of the take without the hum that its pauses have; its levels stay as they were."""
+    pauses = _pauses(track)
+    hum = _hum_of(track, pauses)
+    if hum is None:
+        return track
+    step = max(1, round(_STEP_S * track.rate_hz))
+    paused = np.zeros(-(-len(track.samples) // step), dtype=bool)
+    for begin, end in pauses:
+        paused[-(-begin // step) : end // step] = True
+    samples = track.samples.copy()
+    for _ in range(_ROUNDS):  # the lines leak into each other's bands in short pauses
+        for hz, amplitude in zip(hum.hz, hum.amplitude):
+            cycles = float(hz) / track.rate_hz
+            _subtract(samples, cycles, _followed(samples, cycles, amplitude, paused, step), step)
+    tracker = Tracker(track.rate_hz)
+    block = step * _BLOCK_STEPS
+    for first in range(0, len(samples), block):
+        tracker.push(samples[first : first + block].astype(np.float64))
+    new = tracker.finish()
+    # What is left of it in the pauses is no sound of its own.
+    clarity = new.clarity.copy()
+    for begin, end in pauses:
+        clarity[-(-begin // track.hop) : end // track.hop + 1] = 0.0
+    return replace(track, samples=new.samples, f0_hz=new.f0_hz, clarity=clarity)
+
+
+def _hum_of(track: Track, pauses: Sequence[tuple[int, int]]) -> Hum | None:
+    """The lines of the mains in the pauses of a take; None where they have none."""
+    windows = _windows(track, pauses)
+    if len(windows) < _LEAST_WINDOWS:
+        return None
+    best: Hum | None = None
+    for mains_hz in MAINS_HZ:
+        hum = _lines(windows, track.rate_hz, mains_hz)
+        if hum is not None and (best is None or _power(hum) > _power(best)):
+            best = hum
+    return best
+
+
+def _power(hum: Hum) -> float:
+    return float(np.sum(hum.amplitude**2))
+
+
+def _pauses(track: Track) -> list[tuple[int, int]]:
+    """The quietest stretches of a take, first sample and stop of each; none without a pause.
+
+    Stretches without any sound, of which some files have, aren't counted.
+    """
+    level = track.level_db
+    if len(level) < _PAUSE_FRAMES:
+        return []
+    near = np.lib.stride_tricks.sliding_window_view(level, _PAUSE_FRAMES)
+    highest = near.max(axis=1)
+    highest = highest[near.min(axis=1) > _QUIETEST_DB]
+    if not len(highest):
+        return []
+    floor = float(highest.min())
+    if floor > float(np.percentile(level, 95)) - _BELOW_LOUDEST_DB:
+        return []
+    quiet = (level < floor + _PAUSE_DB) & (level > _QUIETEST_DB)
+    found = []
+    for first, stop in runs(quiet):
+        if stop - first >= _PAUSE_FRAMES:
+            begin = 0 if first == 0 else first * track.hop
+            end = len(track.samples) if stop == len(level) else (stop - 1) * track.hop
+            found.append((begin, end))
+    return found
+
+
+def _windows(track: Track, pauses: Sequence[tuple[int, int]]) -> Floats:
+    """Windows of 0.25 s from the pauses, shape (m, n)."""
+    size = round(_WINDOW_S * track.rate_hz)
+    begins = [at for begin, end in pauses for at in range(begin, end - size + 1, size)]
+    every = max(1, -(-len(begins) // _MOST_WINDOWS))
+    found = [track.samples[at : at + size].astype(np.float64) for at in begins[::every]]
+    return np.stack(found) if found else np.zeros((0, size))
+
+
+def _lines(windows: Floats, rate_hz: float, mains_hz: float) -> Hum | None:
+    """The lines at multiples of ``mains_hz`` that stand out and are alike in ``windows`` (m, n)."""
+    number: Floats = np.arange(1.0, int(_HIGHEST_HZ / mains_hz) + 1)
+    sizes = np.abs(_sizes(windows, rate_hz, number * mains_hz))
+    between = np.append(0.5, number + 0.5) * mains_hz
+    beside = np.abs(_sizes(windows, rate_hz, between)) ** 2
+    beside = np.maximum(beside[:, 1:], beside[:, :-1]).mean(axis=0)
+    middle = np.median(sizes, axis=0)
+    alike = (sizes < _ALIKE * middle) & (sizes > middle / _ALIKE)
+    steady = alike.mean(axis=0) >= _ALIKE_SHARE
+    found = steady & (middle**2 > _STANDS_OUT * beside)
+    power = np.where(found, middle**2, 0.0)
+    above = float(power[number * mains_hz > _ABOVE_HZ].sum())
+    # A note near twice the mains has no line at the mains themselves.
+    if not found[0] or above > _ABOVE_SHARE * float(power.sum()):
+        return None
+    # How far the mains are from their frequency on that day; what is further off is a note.
+    middle = middle[found]
+    hz: Floats = number[found] * mains_hz
+    tries: list[float] = np.linspace(1.0 - _NOTE_REACH, 1.0 + _NOTE_REACH, _STEPS).tolist()
+    explained = [np.sum(np.abs(_sizes(windows, rate_hz, hz * one)) ** 2) for one in tries]
+    best = tries[int(np.argmax(explained))]
+    return None if abs(best - 1.0) > _MAINS_REACH else Hum(hz * best, middle)
+
+
+def _sizes(windows: Floats, rate_hz: float, hz: Floats) -> Complexes:
+    """Complex amplitudes of sines at ``hz`` (k,) in ``windows`` (m, n), Hann: shape (m, k)."""
+    weight = np.hanning(windows.shape[1])
+    place = np.arange(windows.shape[1])
+    turn = np.exp(-2j * np.pi / rate_hz * np.outer(place, hz))
+    sizes: Complexes = 2.0 / weight.sum() * ((windows * weight) @ turn)
+    return sizes
+
+
+def _followed(
+    samples: Samples, cycles: float, amplitude: float, paused: Flags, step: int
+) -> Complexes:
+    """The line of ``cycles`` a sample through a take: its complex amplitude at each step.
+
+    In the pauses, the steps ``paused`` (n,), it is heard alone. Elsewhere it is as strong as there,
+    or something covers it: then it is between what it was before and will be afterwards.
+    """
+    count = len(paused)
+    whole = len(samples) // step
+    inside = _turn(-cycles, np.arange(step))
+    sums = np.zeros(count, dtype=np.complex128)
+    sums[:whole] = samples[: whole * step].reshape(whole, step) @ inside
+    rest = samples[whole * step :]
+    if len(rest):
+        sums[whole] = rest @ inside[: len(rest)]
+    sums *= 2.0 / step * _turn(-cycles, np.arange(count) * step)
+    taps = np.hanning(round(_BAND_S / _STEP_S) | 1)
+    near = _smooth(paused, taps).real
+    alone = _smooth(sums * paused, taps) / np.maximum(near, 1e-9)
+    line = _smooth(sums, taps) / taps.sum()
+    size = np.abs(line) / amplitude
+    far = (near == 0.0) & (size > _COVERED[0]) & (size < _COVERED[1])
+    known = np.flatnonzero(paused | far)
+    followed = np.interp(np.arange(count), known, np.where(paused, alone, line)[known])
+    return np.asarray(followed, dtype=np.complex128)
+
+
+def _subtract(samples: Samples, cycles: float, line: Complexes, step: int) -> None:
+    """Take a followed line out of ``samples``."""
+    middle = (np.arange(len(line)) + 0.5) * step - 0.5
+    inside = _turn(cycles, np.arange(step))
+    for first in range(0, len(samples), step * _BLOCK_STEPS):
+        block = samples[first : first + step * _BLOCK_STEPS]
+        place = np.arange(first, first + len(block))
+        begins = _turn(cycles, np.arange(first, first + len(block), step))
+        turn = (begins[:, None] * inside).ravel()[: len(block)]
+        block -= (np.interp(place, middle, line) * turn).real.astype(np.float32)
+
+
+def _smooth(values: Flags | Complexes, taps: Floats) -> Complexes:
+    lead = len(taps) // 2
+    smooth: Complexes = np.convolve(values, taps, "full")[lead : lead + len(values)]
+    return smooth
+
+
+def _turn(cycles: float, place: NDArray[np.int64]) -> Complexes:
+    """A phasor that makes ``cycles`` a sample, at each ``place``."""
+    turn: Complexes = np.exp(2j * np.pi * ((cycles * place) % 1.0))
+    return turn
