@@ -43,6 +43,9 @@ HOME = {
     "verovio": {"edges"},
     "typst": {"edges"},
     "music21": {"edges"},
+    "pikepdf": {"edges"},
+    "fontTools": {"edges"},
+    "pypdfium2": {"edges"},
     "platformdirs": {"edges"},
     "babel": {"words"},
     "click": {"faces"},
@@ -54,7 +57,10 @@ HOME = {
     "websockets": {"faces"},
     "sqlite3": {"edges"},
 }
-HEAVY = ("av", "babel", "music21", "scipy", "soundfile", "typst", "verovio")
+HEAVY = (
+    "av", "babel", "fontTools", "music21", "pikepdf", "pypdfium2", "scipy", "soundfile", "typst",
+    "verovio",
+)  # fmt: skip
 SILENT = ("ground", "instrument", "sound")
 
 

@@ -61,6 +61,59 @@ MEASURE_NOTES = 1000
 ENGRAVED_QUARTERS = 1000.0
 """Quarter notes of one note, rest or move that the engraver gets: no real one has a tenth."""
 
+# Parts as PDF.
+
+PDF_BYTES = 64 * MB
+"""A part as PDF: what notation programs write has up to 1 MB; with pictures in it, some dozens."""
+
+PDF_JUNK_BYTES = 1024
+"""Before ``%PDF-``: mail programs put a few lines there, and readers look this far."""
+
+PDF_PAGES = 200
+"""Pages of a part: the longest parts of an opera have a hundred, a full score has more but is read
+by its pages."""
+
+PDF_STREAM_BYTES = 32 * MB
+"""One stream unpacked: a crowded page has half a megabyte, a font for all letters of the world
+20."""
+
+PDF_UNPACKED_BYTES = 200 * MB
+"""All streams together: 200 pages of the most crowded."""
+
+PDF_PAGE_OPERATORS = 400_000
+"""Operators of a page: a crowded page of a full score with everything as outlines has 60,000."""
+
+PDF_OPERATORS = 8_000_000
+"""Operators of all pages: some seconds of reading."""
+
+PDF_PAGE_GLYPHS = 60_000
+"""Glyphs of a page: a page of small print has 8,000."""
+
+PDF_PAGE_POINTS = 1_500_000
+"""Corners of all paths of a page, curves flattened: ten times a full score's as outlines."""
+
+PDF_PAGE_PICTURES = 2000
+"""Pictures of a page; some scanners cut a page into hundreds of stripes."""
+
+PDF_FONTS = 1000
+"""Fonts of a file: one for each page and face, where programs write a new one each time."""
+
+PDF_OUTLINE_POINTS = 20_000
+"""Corners of a glyph: the most ornate clefs have 500."""
+
+PDF_CODES = 65_536
+"""Codes of a font: what two bytes can say."""
+
+PDF_DEPTH = 12
+"""Forms within forms: programs nest three or four, and a form that draws itself never ends."""
+
+PDF_STATES = 512
+"""Graphics states kept at once, and marked contents within one another: writers are told to keep to
+28."""
+
+PDF_ARRAY = 100_000
+"""Members of an array or operands of an operator: a line of text has hundreds."""
+
 # Small files that are typed by hand: horns, profiles, rosters, rows.
 
 TYPED_BYTES = 1_000_000

@@ -29,6 +29,7 @@ TOPICS = (
     "live",
     "marks",
     "parts",
+    "pdfparts",
     "people",
     "pitch",
     "places",

@@ -42,6 +42,9 @@ class Path:
     """Of the stroke, in seen points."""
     curved: bool
     closed: bool
+    even_odd: bool = False
+    """Filled by the rule of even and odd, not of non-zero winding."""
+    dashed: bool = False
 
 
 @dataclass(frozen=True, slots=True)

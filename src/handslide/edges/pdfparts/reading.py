@@ -22,10 +22,10 @@ class ReadNote:
     """A head, or a rest (``step`` is None), in reading order.
 
     ``step`` 0 is C; ``octave`` as in scientific pitch notation; both as written, octave lines and
-    clefs counted. ``x``, ``y`` are the middle of the head in seen points, ``left`` and ``right`` its
-    edges. ``onset`` and ``length`` are in quarters from the bar's beginning; a grace note's length
-    is 0. ``actual`` in the time of ``normal`` is its tuplet. ``kind`` is the denominator of its note
-    value (4: a quarter; 0: double whole).
+    clefs counted. ``x``, ``y`` are the middle of the head in seen points, ``left`` and ``right``
+    its edges. ``onset`` and ``length`` are in quarters from the bar's beginning; a grace note's
+    length is 0. ``actual`` in the time of ``normal`` is its tuplet. ``kind`` is the denominator of
+    its note value (4: a quarter; 0: double whole).
     """
 
     spot: Spot
@@ -66,8 +66,9 @@ class ReadNote:
 class Change:
     """A clef, key, meter or tempo from a bar's onset on.
 
-    ``kind``: clef (value such as ``F4``, ``C4``, ``C3``, ``G2``, with ``8b`` or ``8a`` after it), key
-    (``-3``), meter (``4/4``), tempo (``96`` quarters a minute), words, dynamic, rehearsal, octave.
+    ``kind``: clef (value such as ``F4``, ``C4``, ``C3``, ``G2``, with ``8b`` or ``8a`` after it),
+    key (``-3``), meter (``4/4``), tempo (``96`` quarters a minute), words, dynamic, rehearsal,
+    octave.
     """
 
     measure: int
