@@ -11,7 +11,8 @@ from lxml import etree
 from handslide.edges.musicxml.read import open_score, read_score
 from handslide.ground.errors import BadUsage, ScoreError
 from handslide.instrument.marks import UNPLAYABLE
-from handslide.jobs.mark.mark import MarkOptions, choose_for, mark_json
+from handslide.jobs.mark.mark import MarkOptions, choose_for
+from handslide.jobs.mark.markjson import mark_json
 from handslide.jobs.setup import make_setup
 from handslide.words.speech import speech
 

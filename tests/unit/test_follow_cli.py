@@ -15,7 +15,8 @@ from played import follow_samples, placed, play_part, write_wav
 from handslide.edges.musicxml.read import open_score
 from handslide.jobs.hear.partreport import part_report
 from handslide.jobs.hear.sheet import take_sheet
-from handslide.jobs.mark.mark import MarkOptions, mark_file
+from handslide.jobs.mark.mark import MarkOptions
+from handslide.jobs.mark.written import mark_file
 from handslide.jobs.setup import make_setup
 from handslide.words.speech import speech
 

@@ -7,7 +7,8 @@ from handslide.edges.musicxml.read import read_score
 from handslide.edges.musicxml.trills import read_trills
 from handslide.ground.pitch import parse_pitch
 from handslide.instrument.trills import trill_way
-from handslide.jobs.mark.mark import MarkOptions, choose_for, mark_json
+from handslide.jobs.mark.mark import MarkOptions, choose_for
+from handslide.jobs.mark.markjson import mark_json
 from handslide.jobs.setup import make_setup
 from handslide.words.speech import speech
 

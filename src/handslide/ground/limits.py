@@ -230,6 +230,18 @@ READER_MORE_S = 20.0
 READER_BYTES = 1000 * MB
 """The memory of reading another format: a Humdrum score of twelve parts takes 140 MB."""
 
+PDF_S = 30.0
+"""Reading a part from its PDF, or laying marks over it: a page takes half a second."""
+
+PDF_BPS = 50_000
+"""A second more for each so many bytes."""
+
+PDF_MORE_S = 30.0
+"""But no more than these."""
+
+PDF_MEMORY_BYTES = 1500 * MB
+"""The memory of reading a PDF: a part of ten pages takes 200 MB."""
+
 DECODER_S = 20.0
 """Decoding a block of a recording, which has a second or two and takes milliseconds."""
 

@@ -44,9 +44,18 @@ _ON_FACE: Mapping[str, Mapping[str, Message | Teller]] = {
         # Translators: --sounds, Bb-treble and as-written are typed as they stand.
         "scores.bflat": N_("say which with --sounds Bb-treble or --sounds as-written"),
         "marks.fingering_impossible": N_("use --existing keep or replace"),
+        "pdfmarks.doubts": N_(
+            "put right what is wrong with --clef PAGE.SYSTEM=tenor, --key PAGE.SYSTEM=3♭ or --note "
+            "PAGE.SYSTEM.BAR.ITEM=Bb3, or edit the table of --write-notes and give it with --notes"
+        ),
+        "pdfmarks.unknown": N_(
+            "say once what each is with --sign SIGN=KIND, such as clef.F, acc.-1 or other"
+        ),
         "marks.original": N_("choose another folder with -o"),
     },
     STUDIO: {
+        "pdfmarks.doubts": N_("see what was read"),
+        "pdfmarks.unknown": N_("say once what each of them is"),
         "charts.second_horn": N_("choose one"),
         "scores.first_trombone_part": _CAN_BE_CHANGED,
         "scores.first_part": _CAN_BE_CHANGED,

@@ -29,6 +29,7 @@ TOPICS = (
     "live",
     "marks",
     "parts",
+    "pdfmarks",
     "pdfparts",
     "people",
     "pitch",

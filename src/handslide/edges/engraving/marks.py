@@ -150,7 +150,7 @@ def place_marks(
     """
     _remove_room(system)
     second = second or {}
-    found = _apart(_find_marks(system, marks, graces, glyphs, mark_pt, second))
+    found = apart(_find_marks(system, marks, graces, glyphs, mark_pt, second))
     fixed, words = _sort_ink(system, glyphs)
     baseline = _row_baseline(found, fixed, system)
     foot = _staff_top(system)
@@ -212,7 +212,7 @@ def _head_centre(note: etree._Element, glyphs: Glyphs) -> float | None:
     return None
 
 
-def _apart(found: Sequence[Mark]) -> list[Mark]:
+def apart(found: Sequence[Mark]) -> list[Mark]:
     """Move marks sideways where notes stand closer than their marks are wide (grace notes).
 
     Weighted least squares under the least distances (pool adjacent violators): marks that meet

@@ -23,7 +23,10 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class PartSheet:
-    """The texts of a marked part; ``pictures`` say what the picture of each page shows."""
+    """The texts of a marked part; ``pictures`` say what the picture of each page shows.
+
+    ``legend_behind``: the legend stands under the report too, for the music is elsewhere.
+    """
 
     title: str
     composer: str
@@ -35,17 +38,20 @@ class PartSheet:
     paper: Paper
     pictures: tuple[str, ...] = ()
     language: str = "en"
+    legend_behind: bool = False
 
 
-def typeset_part(sheet: PartSheet, pages: Sequence[str]) -> bytes:
-    """Return a tagged PDF of the engraved pages with titles, legend and report.
+def typeset_part(sheet: PartSheet, pages: Sequence[str], *, tagged: bool = True) -> bytes:
+    """Return a PDF of the engraved pages with titles, legend and report.
+
+    ``tagged``: it stands for itself; pages that go into another file have no tags.
 
     Raises
     ------
     OutputError
         When the typesetter can't set the sheet.
     """
-    return run_typst("part.typ", _files(sheet, pages), sheet.title)[0]
+    return run_typst("part.typ", _files(sheet, pages), sheet.title, tagged=tagged)[0]
 
 
 def render_png(sheet: PartSheet, pages: Sequence[str], *, ppi: float = 110.0) -> tuple[bytes, ...]:

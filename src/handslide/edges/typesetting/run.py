@@ -19,12 +19,19 @@ _PDF_STANDARD = "a-2b"  # 2a forbids the private characters of music fonts
 
 
 def run_typst(
-    template: str, files: Mapping[str, str], title: str, form: str = "pdf", ppi: float = 150.0
+    template: str,
+    files: Mapping[str, str],
+    title: str,
+    form: str = "pdf",
+    ppi: float = 150.0,
+    *,
+    tagged: bool = True,
 ) -> tuple[bytes, ...]:
     """The document as one PDF, or as one SVG or PNG picture per page (``ppi`` pixels an inch).
 
     ``template`` is a file of ``data/typst``; ``files`` are put beside it by name. A PDF is tagged
-    and PDF/A-2b, unless a text has a character that no shipped font has: then a plain PDF.
+    and PDF/A-2b, unless a text has a character that no shipped font has: then a plain PDF. One
+    whose pages become a piece of another file is not ``tagged``.
 
     Raises
     ------
@@ -48,6 +55,8 @@ def run_typst(
         if form != "pdf":
             return _compile(folder / template, fonts, title, options)
         try:
+            if not tagged:
+                options["pdf_tags"] = False
             strict = options | {"pdf_standards": [_PDF_STANDARD]}
             return _compile(folder / template, fonts, title, strict)
         except OutputError:

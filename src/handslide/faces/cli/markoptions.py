@@ -1,5 +1,6 @@
 """Options of the commands that read and mark parts."""
 
+from pathlib import Path
 from typing import Any
 
 import click
@@ -52,3 +53,61 @@ report_option = click.option(
     help="Where the report is printed: on a page behind the part, in a file of its own "
     "(FILE-marked-report.pdf), or nowhere.",
 )
+
+
+def pdf_options(command: Any) -> Any:
+    """What to put right in reading a PDF; the names are those of `PdfWishes`."""
+    for option in (
+        click.option(
+            "--write-notes",
+            type=click.Path(path_type=Path),
+            metavar="FILE.csv",
+            help="Of a PDF: write what was read as a table, a row for each note, to be corrected.",
+        ),
+        click.option(
+            "--notes",
+            "notes_file",
+            type=click.Path(path_type=Path),
+            metavar="FILE.csv",
+            help="Of a PDF: a table of --write-notes, with corrected pitches.",
+        ),
+        click.option(
+            "--staff",
+            type=int,
+            metavar="N",
+            help="Of a PDF with several staves a system: which staff, the top one is 1.",
+        ),
+        click.option(
+            "--sign",
+            "signs",
+            multiple=True,
+            metavar="SIGN=KIND",
+            help="What a sign is that the report calls unknown, such as clef.F; remembered. Can be "
+            "given again.",
+        ),
+        click.option(
+            "--note",
+            "notes",
+            multiple=True,
+            metavar="PLACE=PITCH",
+            help="Of a PDF: the written pitch of a note, by PAGE.SYSTEM.BAR.ITEM, such as "
+            "1.2.3.4=Bb3, or =none where there is no note. Can be given again.",
+        ),
+        click.option(
+            "--key",
+            "keys",
+            multiple=True,
+            metavar="PAGE.SYSTEM=KEY",
+            help="Of a PDF: the key signature of a system, such as 1.2=3♭ (or -3). Can be given "
+            "again.",
+        ),
+        click.option(
+            "--clef",
+            "clefs",
+            multiple=True,
+            metavar="PAGE.SYSTEM=CLEF",
+            help="Of a PDF: the clef of a system: bass, tenor, alto or treble. Can be given again.",
+        ),
+    ):
+        command = option(command)
+    return command

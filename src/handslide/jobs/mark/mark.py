@@ -1,23 +1,20 @@
 """Mark a part: read it, choose a place for every note, write the marks, print the sheet."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
-from typing import Any
 
-from handslide.edges.files.outfile import check_free, write_result
-from handslide.edges.files.plainfile import is_same
 from handslide.edges.musicxml.fingerings import read_fingerings, take_out
 from handslide.edges.musicxml.marks import remove_marks, write_marks
-from handslide.edges.musicxml.read import Score, open_score
+from handslide.edges.musicxml.read import Score
 from handslide.edges.musicxml.scorepart import ScorePart
 from handslide.edges.musicxml.trills import read_trills
 from handslide.edges.typesetting.part import PartSheet, Section, render_png, typeset_part
-from handslide.ground.errors import BadUsage, OutputError, ScoreError
+from handslide.ground.errors import BadUsage
 from handslide.ground.facts import Fact, fact
 from handslide.ground.papers import DEFAULT_PAPER
-from handslide.ground.progress import ProgressCallback
+from handslide.ground.progress import ProgressCallback, silent
 from handslide.ground.wholenumber import whole_number
 from handslide.instrument.markreading import is_unplayable_sign
 from handslide.instrument.marks import UNPLAYABLE
@@ -28,27 +25,25 @@ from handslide.jobs.mark.existing import (
     Existing,
     Reading,
     check_existing,
-    check_json,
     locked_places,
     read_existing,
     route_keeping,
 )
 from handslide.jobs.mark.locks import Lock, find_locked, parse_lock
 from handslide.jobs.mark.measures import MeasureNames, measure_names
+from handslide.jobs.mark.pdfpart import PdfPart, print_over
+from handslide.jobs.mark.pdfreport import read_sections
 from handslide.jobs.mark.remedies import (
     Remedies,
     find_remedies,
-    remedies_json,
     remedies_section,
 )
 from handslide.jobs.mark.report import (
     Found,
-    found_json,
-    measure_number,
     report_sections,
 )
-from handslide.jobs.mark.routed import Routed, note_json, played_line, prepare, setup_json
-from handslide.jobs.mark.trills import TrillFound, find_trills, trill_json, trills_section
+from handslide.jobs.mark.routed import Routed, played_line, prepare
+from handslide.jobs.mark.trills import TrillFound, find_trills, trills_section
 from handslide.jobs.setup import Setup
 from handslide.words import report as words
 from handslide.words.horns import horn_line, limits_line
@@ -93,7 +88,8 @@ class MarkedPart:
 
     ``preface`` makes what stands before the report. ``existing`` are the fingerings that were in
     the part, ``checked`` what was found of them where only that was asked. ``not_engraved`` says
-    why it has no print.
+    why it has no print. ``source`` is the PDF that the part was read from, on whose pages it is
+    printed.
     """
 
     score: Score
@@ -104,6 +100,7 @@ class MarkedPart:
     existing: Existing = field(default_factory=Existing)
     checked: Checked | None = None
     not_engraved: Fact | None = None
+    source: PdfPart | None = None
 
     @cached_property
     def shown(self) -> dict[int, str]:
@@ -222,7 +219,12 @@ class MarkedPart:
         helps = None if self.remedies is None else remedies_section(say, self.remedies)
         trills = trills_section(say, self.part, self.trills)
         before = () if self.preface is None else (self.preface(say),)
-        return (*before, *report_sections(say, self.routed, self.part, self.found, helps, trills))
+        read = () if self.source is None else read_sections(say, self.source)
+        return (
+            *before,
+            *read,
+            *report_sections(say, self.routed, self.part, self.found, helps, trills),
+        )
 
     def musicxml(self) -> bytes:
         """The score with the marks in it, in the kind of file it came in."""
@@ -233,7 +235,14 @@ class MarkedPart:
 
     def pdf(self, say: Speech, progress: ProgressCallback | None = None) -> bytes:
         """The printed part: marked music, legend and report."""
-        tell = progress or _silent
+        if self.source is not None:
+            say = say.on_paper
+            report = self.report(say) if self.options.report == "page" else ()
+            ordinals = self.part.ordinals
+            texts = {ordinals[number]: text for number, text in self.shown.items()}
+            sheet = replace(self._sheet(say), report=report)
+            return print_over(self.source, texts, sheet, say, progress)
+        tell = progress or silent
         tell("engraving", 0, 2)
         sheet, pages = self._engraved(say.on_paper)
         tell("typesetting", 1, 2)
@@ -248,7 +257,8 @@ class MarkedPart:
     def report_pdf(self, say: Speech) -> bytes:
         """The report as a PDF of its own."""
         say = say.on_paper
-        return typeset_part(replace(self._sheet(say), report=self.report(say)), ())
+        sheet = replace(self._sheet(say), legend_behind=self.source is not None)
+        return typeset_part(replace(sheet, report=self.report(say)), ())
 
     def _engraved(self, say: Speech) -> tuple[PartSheet, tuple[str, ...]]:
         """The sheet and its engraved pages."""
@@ -313,10 +323,6 @@ def _by_position(place: Place) -> tuple[float, int]:
     return place.position, len(place.valves)
 
 
-def _silent(stage: str, done: int, total: int) -> None:
-    return None
-
-
 def choose_for(
     score: Score,
     setup: Setup,
@@ -324,10 +330,12 @@ def choose_for(
     progress: ProgressCallback | None = None,
     *,
     fixed: Mapping[int, Place] | None = None,
+    source: PdfPart | None = None,
 ) -> MarkedPart:
     """Read a part of an open score and choose its places.
 
-    ``fixed`` are places that are settled before, by index into the notes of the part.
+    ``fixed`` are places that are settled before, by index into the notes of the part. ``source`` is
+    the PDF that the score was read from.
 
     Raises
     ------
@@ -373,7 +381,9 @@ def choose_for(
         routed = prepared.route(locks, tell, kept)
     existing = Existing(fingerings, readings, torn, frozenset(overruled))
     checked = check_existing(prepared, routed, readings) if check else None
-    return MarkedPart(score, part, routed, options, existing=existing, checked=checked)
+    return MarkedPart(
+        score, part, routed, options, existing=existing, checked=checked, source=source
+    )
 
 
 def _locked_note(part: ScorePart, lock: Lock) -> int:
@@ -398,159 +408,3 @@ def _locked_note(part: ScorePart, lock: Lock) -> int:
         if note.number == lock.index:
             return note.index
     raise BadUsage("marks.lock_no_note", lock=str(lock), measure=lock.measure, count=len(fitting))
-
-
-@dataclass(frozen=True, slots=True)
-class Written:
-    """A marked part and the files that it was written to; None where one wasn't asked for.
-
-    Nor is there a ``pdf_path`` where the part couldn't be engraved.
-    """
-
-    marked: MarkedPart
-    score_path: Path | None
-    pdf_path: Path | None
-    report_path: Path | None = None
-
-    @property
-    def files(self) -> tuple[Path, ...]:
-        """All files."""
-        paths = self.score_path, self.pdf_path, self.report_path
-        return tuple(path for path in paths if path is not None)
-
-
-def printed(
-    marked: MarkedPart, say: Speech, progress: ProgressCallback | None = None
-) -> tuple[MarkedPart, bytes | None]:
-    """A marked part and its PDF; None, and the part says why, where it can't be engraved."""
-    try:
-        return marked, marked.pdf(say, progress)
-    except ScoreError as error:
-        return replace(marked, not_engraved=error.fact), None
-
-
-def mark_file(
-    path: Path,
-    setup: Setup,
-    options: MarkOptions,
-    say: Speech,
-    *,
-    folder: Path | None = None,
-    stem: str | None = None,
-    with_pdf: bool = True,
-    force: bool = False,
-    progress: ProgressCallback | None = None,
-) -> Written:
-    """Mark a part of a score file and write the results beside it, or into ``folder``.
-
-    Their names begin with ``stem`` (None: as that of the score). The original is never written to,
-    and nothing at all where fingerings are only checked. The print is in the language of ``say``. A
-    part that can't be engraved is marked all the same; a warning of the kind ``not_engraved`` says
-    so.
-
-    Raises
-    ------
-    ScoreError, BadUsage
-        As :func:`choose_for`, or when the file can't be opened.
-    OutputError
-        When a result exists already (unless ``force``) or can't be written.
-    """
-    tell = progress or _silent
-    targets = mark_targets(path, folder, options, stem, with_pdf=with_pdf)
-    for target in targets.values():
-        _check_target(path, target, force=force)
-    tell("reading", 0, 1)
-    score = open_score(path)
-    if score.converted and "score" in targets:
-        targets["score"] = targets["score"].with_suffix(".musicxml")
-        _check_target(path, targets["score"], force=force)
-    tell("reading", 1, 1)
-    marked = choose_for(score, setup, options, progress)
-    # The print is made first: where it can't be set, nothing is left half done.
-    made = {}
-    if "pdf" in targets:
-        marked, pdf = printed(marked, say, progress)
-        if pdf is not None:
-            made["pdf"] = pdf
-        else:
-            del targets["pdf"]
-    if "report" in targets:
-        made["report"] = marked.report_pdf(say)
-    if "score" in targets:
-        write_result(targets["score"], marked.musicxml(), force=force)
-    for kind, data in made.items():
-        write_result(targets[kind], data, force=force)
-    return Written(marked, targets.get("score"), targets.get("pdf"), targets.get("report"))
-
-
-def mark_targets(
-    path: Path,
-    folder: Path | None,
-    options: MarkOptions,
-    stem: str | None = None,
-    *,
-    with_pdf: bool = True,
-) -> dict[str, Path]:
-    """The files to write, by kind: score, pdf, report; a score that is converted is MusicXML."""
-    if options.existing == "check":
-        return {}
-    base = (folder or path.parent) / path.name
-    name = f"{path.stem if stem is None else stem}-marked"
-    targets = {"score": base.with_name(name + path.suffix)}
-    if with_pdf:
-        targets["pdf"] = base.with_name(name + ".pdf")
-        if options.report == "file":
-            targets["report"] = base.with_name(name + "-report.pdf")
-    return targets
-
-
-def _check_target(original: Path, target: Path, *, force: bool) -> None:
-    if is_same(target, original):
-        raise OutputError("marks.original", path=str(target))
-    check_free(target, force=force)
-
-
-def mark_json(say: Speech, marked: MarkedPart, files: Sequence[Path] = ()) -> dict[str, Any]:
-    """JSON of ``handslide mark``."""
-    notes = []
-    for note in marked.part.notes:
-        notes.append(
-            note_json(say, marked.routed, note.index)
-            | {
-                "measure": measure_number(note.measure),
-                "measure_index": note.measure_index,
-                "index": note.number,
-                "written": note.written.name,
-                "shown": note.index in marked.printed,
-                "printed": marked.printed.get(note.index),
-                "existing": _existing(marked, note.index),
-            }
-        )
-    checks = {}
-    if marked.checked is not None:
-        checks = {
-            "checks": [
-                check_json(say, marked.part, marked.routed, check)
-                for check in marked.checked.checks
-            ],
-            "checked": marked.checked.count,
-            "together_worse_by": round(marked.checked.together, 4),
-        }
-    return {
-        **setup_json(say, marked.routed.setup),
-        "title": marked.title,
-        "part": marked.part.name,
-        "voice": marked.part.voice,
-        "exact": marked.routed.exact,
-        "notes": notes,
-        "warnings": [found_json(say, row) for row in marked.found],
-        "trills": [trill_json(say, marked.part, marked.routed, trill) for trill in marked.trills],
-        "remedies": None if marked.remedies is None else remedies_json(marked.remedies),
-        **checks,
-        "files": [str(file) for file in files],
-    }
-
-
-def _existing(marked: MarkedPart, number: int) -> str | None:
-    reading = marked.existing.by_number.get(number)
-    return None if reading is None else reading.text

@@ -21,14 +21,9 @@ from handslide.jobs.classes import (
     speech_of_row,
     student_stems,
 )
-from handslide.jobs.mark.mark import (
-    NOT_ENGRAVED,
-    MarkOptions,
-    Written,
-    mark_file,
-    mark_targets,
-)
+from handslide.jobs.mark.mark import NOT_ENGRAVED, MarkOptions
 from handslide.jobs.mark.report import Found, found_json
+from handslide.jobs.mark.written import Written, mark_file, mark_targets
 from handslide.words.catalogues import languages
 from handslide.words.horns import horn_title
 from handslide.words.speech import Speech

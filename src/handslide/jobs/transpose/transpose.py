@@ -24,10 +24,12 @@ from handslide.instrument.elsewhere import fewest_left, nearest_intervals
 from handslide.instrument.line import Line
 from handslide.instrument.obstacles import clear
 from handslide.instrument.places import PlaceBook
-from handslide.jobs.mark.mark import MarkedPart, MarkOptions, choose_for, mark_json, printed
+from handslide.jobs.mark.mark import MarkedPart, MarkOptions, choose_for
+from handslide.jobs.mark.markjson import mark_json
 from handslide.jobs.mark.measures import measure_names
 from handslide.jobs.mark.report import Found
 from handslide.jobs.mark.routed import played_line
+from handslide.jobs.mark.written import printed
 from handslide.jobs.setup import Setup
 from handslide.jobs.transpose.findings import PutBack, Transposition, findings
 from handslide.words.intervals import interval_words

@@ -43,7 +43,7 @@ KINDS: Mapping[str, Message | Teller] = {
     ),
     # Translators: {what} says what it is instead, such as "it is a picture".
     "scores.not_score": N_("{file} isn't a score: {what}"),
-    "scores.is_pdf": N_("it is a PDF; export MusicXML from the notation program"),
+    "scores.is_pdf": N_("it is a PDF; mark it first, and use the MusicXML that is written with it"),
     "scores.is_midi": N_("it is a MIDI file; rename it to end in .mid"),
     "scores.is_picture": N_("it is a picture"),
     "scores.is_other_data": N_("it is data of some other kind"),

@@ -6,7 +6,7 @@ from importlib import import_module
 
 from handslide.words.messages import Message
 
-_MODULES = ("charts", "horns", "parts", "people", "practice", "studio")
+_MODULES = ("charts", "horns", "parts", "pdfmarks", "people", "practice", "studio")
 
 
 @cache

@@ -1,0 +1,242 @@
+"""Where marks stand on a page that is printed already: in rows over their staves, in free room.
+
+Every staff has a level row as low as nearly all of its marks find room; one that finds none there
+goes to the nearest room over its note, a little aside or a little smaller, and at last under the
+staff. Where there is none at all it is left out, and told. Lengths are in seen points, y up.
+"""
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handslide.edges.engraving.marks import (
+    ASCENT_EM,
+    DESCENT_EM,
+    GAP_EM,
+    GRACE_SCALE,
+    ROW_EM,
+    Mark,
+    apart,
+    mark_width_em,
+)
+from handslide.edges.pdfparts.reading import ReadStaff
+from handslide.edges.pdfparts.room import Box, Room
+
+LEAST_PT = 6.5  # of a mark; MIN_PT of our own sheets has no such narrow pages to fit in
+USUAL_PT = 10.0  # as on our own sheets
+SIZE_SPACES = 1.9  # of a mark over a staff that is smaller than ours
+FRAME = 1.1  # between a doubtful mark and its frame
+DOUBT = "?"
+_HIGHEST_SPACES = 8.0  # of a row over the staff
+_LOWEST_SPACES = 6.0  # of a mark under it
+_STEP_SPACES = 0.2
+_ASIDE_EM = 0.45  # a mark still stands over its note
+_CAPITALS_EM = 0.75  # as high as what has no flat or sharp is
+_SHIFTS_EM = np.array((0.0, 0.2, -0.2, 0.4, -0.4))
+_HOP = 2.5
+_CROWDED = 8.0  # what a mark that finds no room in a row counts, in marks a space higher
+
+
+@dataclass(frozen=True, slots=True)
+class NoteMark:
+    """What is to stand over a note: ``note`` names it, ``staff`` is its place among the staves,
+    ``x`` and ``y`` are the middle of its head. One with a doubt is framed, whatever it has."""
+
+    note: int
+    staff: int
+    x: float
+    y: float
+    text: str
+    small: bool = False
+    doubtful: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedMark:
+    """A mark in its room: ``x`` is its left edge, ``y`` its baseline; ``frame`` is None without a
+    doubt."""
+
+    note: int
+    text: str
+    x: float
+    y: float
+    size_pt: float
+    frame: Box | None
+
+    @property
+    def box(self) -> Box:
+        """What it covers."""
+        return self.frame or _box(self.text, self.x, self.y, self.size_pt)
+
+
+def place_page(
+    marks: Sequence[NoteMark], staves: Sequence[ReadStaff], room: Room
+) -> tuple[PlacedMark, ...]:
+    """The marks of one page that find room, which they take. ``staves`` are those of the part."""
+    rows: dict[int, list[NoteMark]] = {}
+    for mark in sorted(marks, key=lambda mark: (mark.staff, mark.x, mark.note)):
+        rows.setdefault(mark.staff, []).append(mark)
+    placed: dict[int, PlacedMark] = {}
+    loose = []
+    for number, row in rows.items():
+        staff = staves[number]
+        wanted, height = _row(row, staff, room)
+        for index, found in wanted.items():
+            if found is not None and _is_free(found.box, room):
+                _take(placed, found, room)
+            else:
+                loose.append((row[index], staff, height))
+    for mark, staff, height in loose:
+        found = _own_room(mark, staff, height, room)
+        if found is not None:
+            _take(placed, found, room)
+    return tuple(placed[note] for note in sorted(placed))
+
+
+def _take(placed: dict[int, PlacedMark], found: PlacedMark, room: Room) -> None:
+    placed[found.note] = found
+    room.take(found.box)
+
+
+def _is_free(box: Box, room: Room) -> bool:
+    return bool(room.is_free(box.x0, box.y0, box.x1, box.y1))
+
+
+def _row(
+    marks: Sequence[NoteMark], staff: ReadStaff, room: Room
+) -> tuple[dict[int, PlacedMark | None], float]:
+    """The marks of a staff in their row, None where there is ink, and the row's height."""
+    usual = max(LEAST_PT, min(USUAL_PT, SIZE_SPACES * staff.space))
+    found, levels = _spread(marks, usual)
+    space, top = staff.space, staff.bottom + 4 * staff.space
+    heights = top + space * np.arange(0.9, _HIGHEST_SPACES, _STEP_SPACES)
+    free = np.empty((len(found), len(heights)), bool)
+    for index, (mark, level) in enumerate(zip(found, levels)):
+        lift = level * ROW_EM * mark.size
+        y = heights + lift
+        x = mark.centre - mark.width / 2
+        free[index] = _free_at(marks[mark.ordinal], x, y, mark.size, space, room, aside=1.2)
+    cost = _CROWDED * (~free).sum(axis=0) + len(found) * (heights - top) / space
+    best = int(np.argmin(cost))
+    row: dict[int, PlacedMark | None] = {}
+    for index, (mark, level) in enumerate(zip(found, levels)):
+        y_row = float(heights[best]) + level * ROW_EM * mark.size
+        place = _placed(marks[mark.ordinal], mark.centre, y_row, mark.size)
+        row[mark.ordinal] = place if free[index, best] else None
+    return row, float(heights[best])
+
+
+def _spread(marks: Sequence[NoteMark], usual_pt: float) -> tuple[list[Mark], list[int]]:
+    """The marks of a row side by side, none far from its note: smaller, or on two levels."""
+    for size in (usual_pt, 0.9 * usual_pt, 0.8 * usual_pt):
+        if size < LEAST_PT:
+            break
+        found = apart([_as_mark(number, mark, size) for number, mark in enumerate(marks)])
+        if all(abs(one.centre - marks[one.ordinal].x) < _ASIDE_EM * one.size for one in found):
+            return found, [0] * len(found)
+    size = max(LEAST_PT, 0.85 * usual_pt)
+    found = [_as_mark(number, mark, size) for number, mark in enumerate(marks)]
+    levels: list[int] = []
+    ends = [-1e9, -1e9]
+    for one in found:
+        left = one.centre - one.width / 2
+        level = 0 if left > ends[0] or ends[0] <= ends[1] else 1
+        levels.append(level)
+        ends[level] = left + one.width + 0.5 * GAP_EM * size
+    spread: dict[int, Mark] = {}
+    for level in (0, 1):
+        row = apart([one for one, own in zip(found, levels) if own == level])
+        spread |= {one.ordinal: one for one in row}
+    return [spread[one.ordinal] for one in found], levels
+
+
+def _as_mark(number: int, mark: NoteMark, size: float) -> Mark:
+    own = _own_size(mark, size)
+    return Mark(number, _text(mark), mark.x, _width(mark, own), own, 1.0 if mark.small else 30.0)
+
+
+def _own_size(mark: NoteMark, size: float) -> float:
+    return max(LEAST_PT, GRACE_SCALE * size) if mark.small else size
+
+
+def _width(mark: NoteMark, own: float) -> float:
+    return mark_width_em(_text(mark)) * own + (2 * FRAME if mark.doubtful else 0.0)
+
+
+def _text(mark: NoteMark) -> str:
+    return mark.text + DOUBT if mark.doubtful else mark.text
+
+
+def _own_room(mark: NoteMark, staff: ReadStaff, height: float, room: Room) -> PlacedMark | None:
+    """The room nearest to the row for one mark, else under its staff."""
+    space, top = staff.space, staff.bottom + 4 * staff.space
+    usual = _own_size(mark, max(LEAST_PT, min(USUAL_PT, SIZE_SPACES * space)))
+    above = top + space * np.arange(0.5, _HIGHEST_SPACES + 1, _STEP_SPACES)
+    # Nearer to its note rather than beyond what stands in the row's way.
+    far = np.where(above > height, _HOP * (above - height), height - above)
+    above = above[np.argsort(far, kind="stable")]
+    lowest = min(mark.y, staff.bottom)
+    below = lowest - space * np.arange(1.8, _LOWEST_SPACES, _STEP_SPACES)
+    sizes = sorted({max(LEAST_PT, share * usual) for share in (1.0, 0.88, 0.76)}, reverse=True)
+    for heights, under in ((above, False), (below, True)):
+        for size, aside in itertools.product(sizes, (1.0, 0.4)):
+            centres = mark.x + size * _SHIFTS_EM
+            left = (centres - _width(mark, size) / 2)[:, np.newaxis]
+            free = _free_at(mark, left, heights, size, space, room, aside, under=under)
+            if free.any():
+                shift = int(np.argmax(free.any(axis=1)))
+                at = float(heights[int(np.argmax(free[shift]))])
+                return _placed(mark, float(centres[shift]), at, size)
+    return None
+
+
+def _free_at(
+    mark: NoteMark,
+    x: float | NDArray[np.float64],
+    heights: NDArray[np.float64],
+    size: float,
+    space: float,
+    room: Room,
+    aside: float,
+    *,
+    under: bool = False,
+) -> NDArray[np.bool_]:
+    """At which baselines a mark whose left edge is ``x`` has room and ``aside`` to spare."""
+    up, down = _reach(_text(mark), size)
+    frame = FRAME if mark.doubtful else 0.0
+    low, high = heights - down - frame - 0.6 * aside, heights + up + frame + 0.6 * aside
+    free = room.is_free(x - aside, low, x + _width(mark, size) + aside, high)
+    beyond = high < mark.y - 0.6 * space if under else low > mark.y + 0.6 * space
+    return np.asarray(free & beyond)
+
+
+def _placed(mark: NoteMark, centre: float, y: float, size: float) -> PlacedMark:
+    x = centre - _width(mark, size) / 2
+    text = _text(mark)
+    if not mark.doubtful:
+        return PlacedMark(mark.note, text, x, y, size, None)
+    inner = _box(text, x + FRAME, y, size)
+    frame = Box(inner.x0 - FRAME, inner.y0 - FRAME, inner.x1 + FRAME, inner.y1 + FRAME)
+    return PlacedMark(mark.note, text, x + FRAME, y, size, frame)
+
+
+def _reach(text: str, size: float) -> tuple[float, float]:
+    """How far a mark goes above and below its baseline."""
+    if any(sign in text for sign in "♭♯()"):
+        return ASCENT_EM * size, DESCENT_EM * size
+    return _CAPITALS_EM * size, 0.02 * size
+
+
+def _box(text: str, x: float, y: float, size: float) -> Box:
+    up, down = _reach(text, size)
+    return Box(x, y - down, x + mark_width_em(text) * size, y + up)
+
+
+def head_tint(mark: NoteMark, staff: ReadStaff) -> Box:
+    """What is tinted behind the head of a doubtful note."""
+    space = staff.space
+    return Box(mark.x - 1.1 * space, mark.y - 0.95 * space, mark.x + 1.1 * space,
+               mark.y + 0.95 * space)  # fmt: skip

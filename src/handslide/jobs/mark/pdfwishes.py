@@ -1,0 +1,93 @@
+"""Opening a part for marking, MusicXML or PDF, with what a person corrects in reading a PDF."""
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from handslide.edges.files.outfile import check_free, write_result
+from handslide.edges.files.plainfile import is_same
+from handslide.edges.files.safexml import read_file
+from handslide.edges.files.signs import known_signs, remember_signs
+from handslide.edges.musicxml.read import Score, open_score_data
+from handslide.edges.pdfparts.leashed import is_pdf
+from handslide.ground.errors import BadUsage, OutputError
+from handslide.jobs.mark.pdfcorrections import (
+    check_spots,
+    notes_csv,
+    parse_corrections,
+    parse_sign,
+    read_notes_csv,
+)
+from handslide.jobs.mark.pdfpart import PdfPart, open_pdf
+from handslide.words.speech import Speech
+
+
+@dataclass(frozen=True, slots=True)
+class PdfWishes:
+    """Corrections as typed, a table of notes to read, and one to write.
+
+    ``clefs`` are ``PAGE.SYSTEM=CLEF``, ``keys`` ``PAGE.SYSTEM=KEY``, ``notes``
+    ``PAGE.SYSTEM.BAR.ITEM=PITCH``, ``signs`` ``MARK=KIND``; ``staff`` is which staff of a system,
+    from 1.
+    """
+
+    clefs: tuple[str, ...] = ()
+    keys: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    signs: tuple[str, ...] = ()
+    staff: int | None = None
+    notes_file: Path | None = None
+    write_notes: Path | None = None
+
+
+NO_WISHES = PdfWishes()
+_OPTIONS = {
+    "clefs": "--clef", "keys": "--key", "notes": "--note", "signs": "--sign", "staff": "--staff",
+    "notes_file": "--notes", "write_notes": "--write-notes",
+}  # fmt: skip
+
+
+def open_source(
+    path: Path, wishes: PdfWishes, say: Speech, *, force: bool = False
+) -> tuple[Score, PdfPart | None]:
+    """An open score, and the PDF that it was read from, if it was one.
+
+    Signs that are named are remembered in the user's folder.
+
+    Raises
+    ------
+    ScoreError, BadData
+        When the file, or a table of notes, can't be read.
+    BadUsage
+        Corrections of what is no PDF, that can't be read, or of what isn't in it.
+    OutputError
+        When a table of notes can't be written.
+    """
+    if wishes.write_notes is not None:
+        if is_same(wishes.write_notes, path):
+            raise OutputError("marks.original", path=str(wishes.write_notes))
+        check_free(wishes.write_notes, force=force)
+    data = read_file(path)
+    if not is_pdf(data):
+        for name, option in _OPTIONS.items():
+            if getattr(wishes, name) != getattr(NO_WISHES, name):
+                raise BadUsage("pdfmarks.only_pdf", option=option, file=path.name)
+        return open_score_data(data, path.name), None
+    source = _read(data, path.name, wishes)
+    if wishes.write_notes is not None:
+        write_result(wishes.write_notes, notes_csv(say, source.reading), force=force)
+    return source.score(), source
+
+
+def _read(data: bytes, name: str, wishes: PdfWishes) -> PdfPart:
+    named = dict(parse_sign(text) for text in wishes.signs)
+    corrections = parse_corrections(
+        wishes.clefs, wishes.keys, wishes.notes, known_signs() | named, wishes.staff
+    )
+    if wishes.notes_file is not None:
+        said = dict(read_notes_csv(wishes.notes_file)) | dict(corrections.notes)
+        corrections = replace(corrections, notes=tuple(said.items()))
+    source = open_pdf(data, name, corrections)
+    check_spots(corrections, source.reading)
+    if named:
+        remember_signs(named)
+    return source

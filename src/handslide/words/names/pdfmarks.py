@@ -1,0 +1,58 @@
+"""Names of clefs as they are read, and of signs."""
+
+from collections.abc import Mapping
+
+from handslide.words.messages import N_, NP_, Message
+
+NAMES: Mapping[str, Mapping[str, Message]] = {
+    "read_clef": {
+        "F4": N_("bass clef"),
+        "C4": N_("tenor clef"),
+        "C3": N_("alto clef"),
+        "G2": N_("treble clef"),
+        "G28b": N_("treble clef, an octave lower"),
+        "G28a": N_("treble clef, an octave higher"),
+        "F48b": N_("bass clef, an octave lower"),
+    },
+    "sign": {
+        "clef.F": N_("F clef"),
+        "clef.C": N_("C clef"),
+        "clef.G": N_("G clef"),
+        "clef.G.8b": N_("G clef, an octave lower"),
+        "head.black": N_("black notehead"),
+        "head.half": N_("half notehead"),
+        "head.whole": N_("whole note"),
+        "head.double": N_("double whole note"),
+        "acc.-2": N_("double flat"),
+        "acc.-1": NP_("a sign before a note", "flat"),
+        "acc.0": NP_("a sign before a note", "natural"),
+        "acc.1": NP_("a sign before a note", "sharp"),
+        "acc.2": N_("double sharp"),
+        "dot": N_("augmentation dot"),
+        "rest.1": N_("whole rest"),
+        "rest.2": N_("half rest"),
+        "rest.4": N_("quarter rest"),
+        "rest.8": N_("eighth rest"),
+        "rest.16": N_("sixteenth rest"),
+        "rest.32": N_("thirty-second rest"),
+        "flag.1": N_("flag of an eighth"),
+        "flag.2": N_("flags of a sixteenth"),
+        "flag.3": N_("flags of a thirty-second"),
+        "meter.common": N_("common time"),
+        "meter.cut": N_("cut time"),
+        "digit.0": N_("digit 0"),
+        "digit.1": N_("digit 1"),
+        "digit.2": N_("digit 2"),
+        "digit.3": N_("digit 3"),
+        "digit.4": N_("digit 4"),
+        "digit.5": N_("digit 5"),
+        "digit.6": N_("digit 6"),
+        "digit.7": N_("digit 7"),
+        "digit.8": N_("digit 8"),
+        "digit.9": N_("digit 9"),
+        "fermata": N_("fermata"),
+        "segno": N_("segno"),
+        "coda": N_("coda sign"),
+        "other": N_("something else, without meaning for the notes"),
+    },
+}
