@@ -1,0 +1,203 @@
+"""The signs of a page: which glyphs and shapes mean what, where they stand, how sure that is."""
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from handslide.edges.pdfparts.drawn import Drawing, Glyph, Outline, PageDrawing
+from handslide.edges.pdfparts.forms import Arc, Forms, Shape, arc_of, box_of
+
+_FAR = {"clef": 0.5, "acc": 0.38, "head": 0.32}
+"""How far an outline may be from its reference and still be taken for it."""
+_FAR_OTHERS = 0.3
+_DOUBTED = 0.2
+_CLOSE_RIVAL = 0.06
+_SMALL = 0.84
+_ASKED = (1.4, 9.0)
+"""Heights, in spaces, of unknown shapes that may change what the notes mean."""
+
+
+class SignLike(Protocol):
+    """What `handslide.edges.pdfparts.signs` says of an outline."""
+
+    kind: str
+    distance: float
+    margin: float
+    size: float
+    origin: tuple[float, float]
+    mark: str
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """A sign on the page. ``x``, ``y`` are its origin; ``size`` is 1 at the staff's own size."""
+
+    kind: str
+    x: float
+    y: float
+    x0: float
+    y0: float
+    x1: float
+    y1: float
+    size: float
+    sure: bool
+    mark: str
+
+    @property
+    def small(self) -> bool:
+        """Of grace, cue or changing size."""
+        return self.size < _SMALL
+
+    @property
+    def family(self) -> str:
+        """The kind's first word."""
+        return self.kind.partition(".")[0]
+
+
+@dataclass(frozen=True, slots=True)
+class Unknown:
+    """A shape of a sign's size that nobody knows. ``outline`` is in spaces."""
+
+    mark: str
+    guess: str
+    x0: float
+    y0: float
+    x1: float
+    y1: float
+    outline: Outline
+
+
+@dataclass(slots=True)
+class Signs:
+    """The signs of a page, what nobody knows, letters, and bows."""
+
+    items: list[Item] = field(default_factory=list)
+    unknown: list[Unknown] = field(default_factory=list)
+    letters: list[Glyph] = field(default_factory=list)
+    arcs: list[Arc] = field(default_factory=list)
+
+
+class Reader(Protocol):
+    """Knows what outlines mean."""
+
+    def of_glyph(self, glyph: Glyph, outline: Outline | None, space: float) -> SignLike | None:
+        """A glyph, by what its font calls it or else by its outline."""
+
+    def of_outline(self, outline: Outline) -> SignLike | None:
+        """An outline in staff spaces."""
+
+
+def signs_of(
+    drawing: Drawing, page: PageDrawing, forms: Forms, reader: Reader, space: float
+) -> Signs:
+    """Sort the glyphs and shapes of a page by what they mean."""
+    signs = Signs()
+    seen = [(glyph, _sign_of(drawing, glyph, reader, space)) for glyph in page.glyphs]
+    music = _music_fonts(seen)
+    for glyph, sign in seen:
+        if _is_letter(glyph) and (sign is None or (sign.distance and glyph.font not in music)):
+            signs.letters.append(glyph)
+        elif sign is not None and _is_good(sign):
+            if sign.kind != "other":
+                signs.items.append(_glyph_item(drawing, glyph, sign, space))
+        elif sign is None or sign.kind != "other":
+            _add_unknown(signs, _placed(drawing, glyph), sign, space)
+    for shape in forms.shapes:
+        _sort_shape(signs, shape, reader, space)
+    signs.arcs += [arc for arc in forms.arcs if arc.right[0] - arc.left[0] > space]
+    return signs
+
+
+def _sign_of(drawing: Drawing, glyph: Glyph, reader: Reader, space: float) -> SignLike | None:
+    outline = drawing.outlines.get((glyph.font, glyph.code))
+    return reader.of_glyph(glyph, outline, space)
+
+
+def _is_letter(glyph: Glyph) -> bool:
+    return bool(glyph.text) and (ord(glyph.text[0]) < 0x2100 or 0xFB00 <= ord(glyph.text[0]) < 0xFB07)
+
+
+def _is_good(sign: SignLike) -> bool:
+    return sign.distance <= _FAR.get(sign.kind.partition(".")[0], _FAR_OTHERS)
+
+
+def _music_fonts(seen: Sequence[tuple[Glyph, SignLike | None]]) -> set[str]:
+    """Fonts whose letters are signs of music by their outlines, most of them."""
+    codes: dict[tuple[str, int], bool] = {}
+    for glyph, sign in seen:
+        if glyph.text.strip() or sign is not None:
+            known = sign is not None and _is_good(sign) and sign.distance < _DOUBTED
+            codes[glyph.font, glyph.code] = known
+    good = Counter(font for (font, _), known in codes.items() if known)
+    every = Counter(font for font, _ in codes)
+    return {font for font, count in good.items() if 2 * count > every[font]}
+
+
+def _placed(drawing: Drawing, glyph: Glyph) -> Outline:
+    outline = drawing.outlines.get((glyph.font, glyph.code)) or ()
+    a, b, c, d = glyph.matrix[:4]
+    return tuple(
+        tuple((a * x + c * y + glyph.x, b * x + d * y + glyph.y) for x, y in polygon)
+        for polygon in outline
+    )
+
+
+def _glyph_item(drawing: Drawing, glyph: Glyph, sign: SignLike, space: float) -> Item:
+    placed = [point for polygon in _placed(drawing, glyph) for point in polygon]
+    box = box_of(placed) if placed else (glyph.x, glyph.y, glyph.x + glyph.advance, glyph.y)
+    x, y = glyph.x + sign.origin[0] * space, glyph.y + sign.origin[1] * space
+    return Item(sign.kind, x, y, *box, sign.size, _is_sure(sign), sign.mark)
+
+
+def _is_sure(sign: SignLike) -> bool:
+    return bool(sign.distance <= _DOUBTED and sign.margin >= _CLOSE_RIVAL)
+
+
+def _sort_shape(signs: Signs, shape: Shape, reader: Reader, space: float) -> None:
+    width, height = shape.x1 - shape.x0, shape.y1 - shape.y0
+    if width > 6 * space or height > 9 * space or height < 0.2 * space:
+        _add_bow(signs, shape, space)
+        return
+    outline = tuple(
+        tuple(((x - shape.x0) / space, (y - shape.y0) / space) for x, y in polygon)
+        for polygon in shape.polygons
+    )
+    sign = reader.of_outline(outline)
+    if sign is not None and _is_good(sign):
+        if sign.kind != "other":
+            x, y = shape.x0 + sign.origin[0] * space, shape.y0 + sign.origin[1] * space
+            box = shape.x0, shape.y0, shape.x1, shape.y1
+            signs.items.append(Item(sign.kind, x, y, *box, sign.size, _is_sure(sign), sign.mark))
+    elif shape.curved and shape.fullness < 0.22:
+        _add_bow(signs, shape, space)
+    else:
+        _add_bow(signs, shape, space)
+        _add_unknown(signs, shape.polygons, sign, space)
+
+
+def _add_bow(signs: Signs, shape: Shape, space: float) -> None:
+    width, height = shape.x1 - shape.x0, shape.y1 - shape.y0
+    if shape.curved and len(shape.polygons) == 1 and width > space and height < 12 * space:
+        arc = arc_of(shape.polygons[0])
+        if arc is not None:
+            signs.arcs.append(arc)
+
+
+def _add_unknown(
+    signs: Signs, placed: Iterable[Sequence[tuple[float, float]]], sign: SignLike | None,
+    space: float,
+) -> None:  # fmt: skip
+    polygons = list(placed)
+    points = [point for polygon in polygons for point in polygon]
+    if not points:
+        return
+    x0, y0, x1, y1 = box_of(points)
+    if not _ASKED[0] * space < y1 - y0 < _ASKED[1] * space:
+        return
+    outline = tuple(
+        tuple(((x - x0) / space, (y - y0) / space) for x, y in polygon) for polygon in polygons
+    )
+    guess = "" if sign is None else sign.kind
+    mark = "" if sign is None else sign.mark
+    signs.unknown.append(Unknown(mark, guess, x0, y0, x1, y1, outline))

@@ -1,0 +1,111 @@
+"""Time signatures, and rests of several bars with their number."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from handslide.edges.pdfparts.found import Bar, StaffInk
+from handslide.edges.pdfparts.items import Item
+from handslide.edges.pdfparts.texts import Words
+
+_UNITS = {1, 2, 4, 8, 16, 32}
+_MOST_BEATS = 32
+_MOST_RESTS = 999
+
+
+@dataclass(frozen=True, slots=True)
+class MeterSign:
+    """A time signature such as ``6/8``, from ``x`` to ``right``."""
+
+    x: float
+    right: float
+    meter: str
+
+
+def length_of(meter: str) -> Fraction:
+    """Quarters of a bar in a meter."""
+    beats, unit = meter.split("/")
+    return Fraction(4 * int(beats), int(unit))
+
+
+def meters_of(ink: StaffInk) -> list[MeterSign]:
+    """The time signatures of a staff, from left to right."""
+    found = [
+        MeterSign(item.x0, item.x1, "2/2" if item.kind == "meter.cut" else "4/4")
+        for item in ink.of("meter") if _is_inside(ink, item)
+    ]  # fmt: skip
+    for group in _columns(ink):
+        upper = [item for item in group if (item.y0 + item.y1) / 2 > ink.staff.middle]
+        lower = [item for item in group if (item.y0 + item.y1) / 2 <= ink.staff.middle]
+        beats, unit = _number(upper), _number(lower)
+        if beats is not None and 1 <= beats <= _MOST_BEATS and unit in _UNITS:
+            right = max(item.x1 for item in group)
+            found.append(MeterSign(group[0].x0, right, f"{beats}/{unit}"))
+    return sorted(found, key=lambda sign: sign.x)
+
+
+def _is_inside(ink: StaffInk, item: Item) -> bool:
+    slack = 0.6 * ink.staff.space
+    return item.y0 > ink.staff.bottom - slack and item.y1 < ink.staff.top + slack
+
+
+def _columns(ink: StaffInk) -> list[list[Item]]:
+    """Digits on the staff, those beside and over each other together."""
+    groups: list[list[Item]] = []
+    inside = [item for item in ink.of("digit") if _is_inside(ink, item)]
+    for item in sorted(inside, key=lambda item: item.x0):
+        if groups and item.x0 - max(one.x1 for one in groups[-1]) < 0.6 * ink.staff.space:
+            groups[-1].append(item)
+        else:
+            groups.append([item])
+    return groups
+
+
+def _number(items: Sequence[Item]) -> int | None:
+    if not 1 <= len(items) <= 3:
+        return None
+    ordered = sorted(items, key=lambda item: item.x0)
+    return int("".join(item.kind.partition(".")[2] for item in ordered))
+
+
+def count_rests(ink: StaffInk, bars: Iterable[Bar], words: Sequence[Words]) -> None:
+    """How many bars of rest a bar without notes stands for: the number over it."""
+    for bar in bars:
+        if any(event.heads for event in bar.events):
+            continue
+        sign = any(bar.x0 < item.x0 < bar.x1 for item in ink.of("multirest"))
+        if sign or _thick_line(ink, bar) or bar.events:
+            count = _number_over(ink, bar, words)
+            if count is not None and 1 <= count <= _MOST_RESTS:
+                bar.rests = count
+
+
+def _thick_line(ink: StaffInk, bar: Bar) -> bool:
+    """The bar that some programs draw for a rest of several bars."""
+    space = ink.staff.space
+    return any(
+        line.width > 0.4 * space and line.length > 2 * space
+        and bar.x0 < line.x0 and line.x1 < bar.x1
+        and abs(line.y - ink.staff.middle) < 0.6 * space
+        for line in ink.lines
+    )  # fmt: skip
+
+
+def _number_over(ink: StaffInk, bar: Bar, words: Sequence[Words]) -> int | None:
+    staff, middle = ink.staff, (bar.x0 + bar.x1) / 2
+    if bar.events:
+        middle = (bar.events[0].x + bar.events[-1].right) / 2
+    near = 2.0 * staff.space
+    digits = [
+        item for item in ink.of("digit", "tuplet")
+        if staff.top < item.y0 < staff.top + 5 * staff.space
+        and abs((item.x0 + item.x1) / 2 - middle) < 2 * near and item.kind.partition(".")[2].isdigit()
+    ]  # fmt: skip
+    if digits:
+        inside = abs((digits[0].x0 + digits[-1].x1) / 2 - middle) < near
+        return _number(digits) if inside else None
+    for word in words:
+        over = staff.top < word.y < staff.top + 5 * staff.space
+        if over and word.text.isdigit() and abs((word.x0 + word.x1) / 2 - middle) < near:
+            return int(word.text[:4])
+    return None

@@ -1,0 +1,167 @@
+"""A part that exists as PDF, read from what its pages draw."""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from handslide.edges.pdfparts.content import draw
+from handslide.edges.pdfparts.corrected import Corrector
+from handslide.edges.pdfparts.directions import directions_of
+from handslide.edges.pdfparts.doubts import doubt_bars, doubt_pitches, refusal
+from handslide.edges.pdfparts.drawn import Drawing
+from handslide.edges.pdfparts.forms import forms_of
+from handslide.edges.pdfparts.found import StaffInk
+from handslide.edges.pdfparts.headings import Heading, heading_of
+from handslide.edges.pdfparts.items import Reader, signs_of
+from handslide.edges.pdfparts.notes import changes_of, measures_of, notes_of
+from handslide.edges.pdfparts.onestaff import StaffRead, read_staff
+from handslide.edges.pdfparts.places import share
+from handslide.edges.pdfparts.reading import Corrections, PdfReading, ReadStaff, Spot, UnknownSign
+from handslide.edges.pdfparts.scorestaves import choose, staff_names
+from handslide.edges.pdfparts.signs import Signs
+from handslide.edges.pdfparts.staves import Staff, staves_of, systems_of, usual_space
+from handslide.edges.pdfparts.texts import Words, words_of
+from handslide.edges.pdfparts.walk import Walk, walk_staves
+from handslide.ground.errors import ScoreError
+
+_SHORTEST_LINE = 8.0
+"""Points: shorter level lines are no pieces of staff lines."""
+
+
+@dataclass(slots=True)
+class _Page:
+    """A page with staves: the ink of each staff of each system, and its words."""
+
+    width: float
+    inks: list[list[StaffInk]]
+    words: list[Words]
+
+
+@dataclass(slots=True)
+class _Staves:
+    """The staves of the part, one a system, with the words of their pages."""
+
+    reads: list[StaffRead] = field(default_factory=list)
+    words: list[Sequence[Words]] = field(default_factory=list)
+
+
+def read_part(data: bytes, corrections: Corrections = Corrections()) -> PdfReading:
+    """Read the notes of a born-digital part.
+
+    Raises ScoreError where the file isn't a PDF, is a scan, or shows nothing that can be read as
+    staves with notes and nothing that could be asked for.
+    """
+    return read_drawing(draw(data), Signs.load(dict(corrections.signs)), corrections)
+
+
+def read_drawing(drawing: Drawing, table: Reader, corrections: Corrections) -> PdfReading:
+    """Read a part from what its pages draw, with what is known of outlines."""
+    corrector = Corrector(corrections)
+    pages = [
+        page
+        for number in range(len(drawing.pages))
+        if (page := _page(drawing, number, table)) is not None
+    ]
+    names = [
+        staff_names([ink.staff for ink in system], page.words)
+        for page in pages for system in page.inks
+    ]  # fmt: skip
+    staves = _read_staves(pages, names, corrections.staff)
+    walk = walk_staves(staves.reads, corrector)
+    doubt_pitches(walk)
+    doubt_bars(walk)
+    unknown = _unknown(staves.reads)
+    refused = refusal(drawing, walk)
+    if refused is not None and not unknown:
+        raise ScoreError(refused.kind, **refused.values)
+    if refused is not None:
+        walk.warnings.insert(0, (Spot(1, 1), refused))
+    return _reading(drawing, pages, names, staves, walk, corrector, unknown)
+
+
+def _page(drawing: Drawing, number: int, table: Reader) -> _Page | None:
+    page = drawing.pages[number]
+    forms = forms_of(page)
+    staves = staves_of(line for line in forms.lines if line.length > _SHORTEST_LINE)
+    if not staves:
+        return None
+    signs = signs_of(drawing, page, forms, table, usual_space(staves))
+    systems = systems_of(staves, forms.uprights)
+    inks = share(number + 1, systems, forms, signs)
+    return _Page(page.width, inks, words_of(signs.letters))
+
+
+def _read_staves(
+    pages: Sequence[_Page], names: Sequence[Sequence[str]], wish: int | None
+) -> _Staves:
+    staves = _Staves()
+    systems = [[ink.staff for ink in system] for page in pages for system in page.inks]
+    if not systems:
+        return staves
+    chosen = iter(choose(systems, names, wish))
+    for page in pages:
+        flat = [ink.staff for system in page.inks for ink in system]
+        for system in page.inks:
+            ink = system[next(chosen)]
+            words = [word for word in page.words if _is_near(word, ink.staff, flat)]
+            staves.reads.append(read_staff(ink, words))
+            staves.words.append(words)
+    return staves
+
+
+def _is_near(word: Words, staff: Staff, staves: Sequence[Staff]) -> bool:
+    """Words over a staff, or closer under it than to the next one, are its own."""
+    middle = word.y + 0.3 * word.em
+    own = abs(middle - staff.middle)
+    return own < 14 * staff.space and not any(
+        abs(middle - other.middle) < own - 0.01 and other is not staff for other in staves
+    )
+
+
+def _unknown(reads: Sequence[StaffRead]) -> tuple[UnknownSign, ...]:
+    """What nobody knows, the most frequent shapes first."""
+    counts = Counter(sign.mark for read in reads for sign in read.ink.unknown if sign.mark)
+    first: dict[str, UnknownSign] = {}
+    for read in reads:
+        space = read.ink.staff.space
+        for sign in read.ink.unknown:
+            if sign.mark and sign.mark not in first:
+                bars = enumerate(read.bars, 1)
+                bar = next((number for number, bar in bars if sign.x0 < bar.x1), 0)
+                first[sign.mark] = UnknownSign(
+                    sign.mark, counts[sign.mark], Spot(read.ink.page, read.ink.system, bar),
+                    (sign.x1 - sign.x0) / space, (sign.y1 - sign.y0) / space, sign.guess,
+                    sign.outline,
+                )  # fmt: skip
+    return tuple(sorted(first.values(), key=lambda sign: -sign.count))
+
+
+def _reading(
+    drawing: Drawing, pages: Sequence[_Page], names: Sequence[tuple[str, ...]], staves: _Staves,
+    walk: Walk, corrector: Corrector, unknown: tuple[UnknownSign, ...],
+) -> PdfReading:  # fmt: skip
+    heading = Heading()
+    if pages:
+        heading = heading_of(pages[0].words, pages[0].inks[0][0].staff, pages[0].width)
+    directions = {
+        Spot(read.ink.page, read.ink.system): directions_of(read, words)
+        for read, words in zip(staves.reads, staves.words)
+    }
+    measures = measures_of(walk)
+    return PdfReading(
+        title=heading.title, composer=heading.composer, part_name=heading.part_name,
+        measures=tuple(measures), notes=tuple(notes_of(walk, corrector)),
+        changes=tuple(changes_of(walk, directions)),
+        staves=tuple(_staff(walk, index) for index in range(len(walk.staves))), unknown=unknown,
+        warnings=tuple(walk.warnings), staves_in_system=max(map(len, names), default=0),
+        staff_names=max(names, key=len, default=()), tagged=drawing.tagged, pdfa=drawing.pdfa,
+    )  # fmt: skip
+
+
+def _staff(walk: Walk, index: int) -> ReadStaff:
+    read, clef, key, sure = walk.staves[index]
+    staff = read.ink.staff
+    return ReadStaff(
+        page=read.ink.page, system=read.ink.system, x0=staff.x0, x1=staff.x1, bottom=staff.bottom,
+        space=staff.space, clef=clef.name, key=key.fifths, sure_clef=sure,
+    )  # fmt: skip

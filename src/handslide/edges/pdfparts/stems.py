@@ -1,0 +1,143 @@
+"""Stems with their heads, beams and flags."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from handslide.edges.pdfparts.found import Head, StaffInk, Stem
+from handslide.edges.pdfparts.forms import Slab, Upright
+from handslide.ground.facts import Fact, fact
+
+_SHORTEST = 1.5
+_THICKEST = 0.35
+_BEAM = (0.22, 0.95)
+"""Spaces that a beam is thick."""
+_BEAM_STEP = 0.3
+"""Spaces between the middles of two beams, at least."""
+
+
+def beams_of(slabs: Iterable[Slab], space: float) -> list[Slab]:
+    """Those slabs that are beams."""
+    low, high = _BEAM[0] * space, _BEAM[1] * space
+    return [
+        slab for slab in slabs
+        if low < slab.thickness < high and slab.x1 - slab.x0 > 0.6 * space
+    ]  # fmt: skip
+
+
+def stems_of(ink: StaffInk, heads: list[Head]) -> list[Stem]:
+    """Give each head its stem, of those that touch it the longest. A head with two stems, of two
+    voices, is put in ``heads`` twice."""
+    space = ink.staff.space
+    stems = []
+    for upright in sorted(ink.uprights, key=lambda one: -one.length):
+        if upright.length < _SHORTEST * space or upright.width > _THICKEST * space:
+            continue
+        beside = [head for head in heads if _touches(upright, head, space)]
+        touched = [head for head in beside if head.stem is None]
+        if not touched:
+            touched = _shared(upright, beside, heads, space)
+        if not touched or not _ends_on(upright, touched, space):
+            continue
+        stem = _stem(upright, touched)
+        stems.append(stem)
+        for head in touched:
+            head.stem = stem
+    stems.sort(key=lambda stem: stem.x)
+    _hang_beams(ink, stems)
+    _hang_flags(ink, stems)
+    return stems
+
+
+def _touches(upright: Upright, head: Head, space: float) -> bool:
+    beside = abs(upright.x - head.x) < 0.25 * space or abs(upright.x - head.right) < 0.3 * space
+    return beside and upright.y0 - 0.6 * space <= head.y <= upright.y1 + 0.6 * space
+
+
+def _ends_on(upright: Upright, heads: Sequence[Head], space: float) -> bool:
+    return any(
+        abs(head.y - end) < 0.6 * space for head in heads for end in (upright.y0, upright.y1)
+    )
+
+
+def _shared(
+    upright: Upright, beside: Sequence[Head], heads: list[Head], space: float
+) -> list[Head]:
+    """The second voice's copy of a head that has a stem to the other side."""
+    for head in beside:
+        first = head.stem
+        if first is None or len(first.heads) > 1 or abs(first.x - upright.x) < 0.6 * space:
+            continue
+        ends_here = min(abs(head.y - upright.y0), abs(head.y - upright.y1)) < 0.6 * space
+        if ends_here and _stem(upright, [head]).up != first.up:
+            copy = replace(head, doubts=list(head.doubts), stem=None)
+            heads.insert(heads.index(head) + 1, copy)
+            return [copy]
+    return []
+
+
+def _stem(upright: Upright, heads: list[Head]) -> Stem:
+    """It points away from the end that its outermost head is nearer to."""
+    low = min(abs(head.y - upright.y0) for head in heads)
+    high = min(abs(head.y - upright.y1) for head in heads)
+    return Stem(upright.x, upright.y0, upright.y1, low < high, heads)
+
+
+def _hang_beams(ink: StaffInk, stems: Sequence[Stem]) -> None:
+    space = ink.staff.space
+    beams = beams_of(ink.slabs, space)
+    for stem in stems:
+        crossing = sorted(
+            (beam.y_at(stem.x), index)
+            for index, beam in enumerate(beams)
+            if beam.x0 - 0.2 * space <= stem.x <= beam.x1 + 0.2 * space
+            and stem.y0 - 0.5 * space <= beam.y_at(stem.x) <= stem.y1 + 0.5 * space
+            and not _is_tremolo(beam, stem, stems, space)
+        )
+        last = None
+        for y, index in crossing:
+            if last is None or y - last > _BEAM_STEP * space:
+                stem.beams += 1
+                last = y
+            stem.slabs.append(beams[index])
+
+
+def _is_tremolo(beam: Slab, stem: Stem, stems: Sequence[Stem], space: float) -> bool:
+    """A short stroke across a single stem."""
+    if beam.x1 - beam.x0 > 2 * space:
+        return False
+    across = beam.x0 < stem.x - 0.3 * space and beam.x1 > stem.x + 0.3 * space
+    return across and not any(
+        other is not stem and beam.x0 - 0.2 * space <= other.x <= beam.x1 + 0.2 * space
+        for other in stems
+    )
+
+
+def _hang_flags(ink: StaffInk, stems: Sequence[Stem]) -> None:
+    space = ink.staff.space
+    for flag in ink.of("flag"):
+        count = int(flag.kind.partition(".")[2])
+        for stem in stems:
+            beside = min(abs(flag.x - stem.x), abs(flag.x0 - stem.x)) < 0.35 * space
+            if beside and stem.y0 - space <= flag.y <= stem.y1 + space:
+                stem.beams = max(stem.beams, count)
+
+
+def doubt_stemless(ink: StaffInk, heads: Sequence[Head]) -> None:
+    """Doubt heads of halves and shorter values that have no stem."""
+    for head in heads:
+        if head.stem is None and head.kind in ("head.black", "head.half", "head.cross"):
+            head.doubts.append(fact("pdfparts.doubt_no_stem"))
+
+
+def headless(ink: StaffInk, stems: Sequence[Stem], taken: Iterable[float]) -> list[Fact]:
+    """Uprights of a stem's size, within the staff, that have no head."""
+    staff, space = ink.staff, ink.staff.space
+    known = [stem.x for stem in stems] + list(taken)
+    found = []
+    for one in ink.uprights:
+        sized = one.width < _THICKEST * space and 2.2 * space < one.length < 7 * space
+        inside = staff.x0 + space < one.x < staff.x1 - space
+        reaches = one.y0 < staff.top + space and one.y1 > staff.bottom - space
+        if sized and inside and reaches and not any(abs(one.x - x) < 0.3 * space for x in known):
+            found.append(fact("pdfparts.headless_stem", x=round(one.x)))
+    return found

@@ -1,0 +1,199 @@
+"""When the events of a bar begin: by their lengths, in one voice or two.
+
+Times are quarters from the beginning of the bar. Where what is printed leaves a choice (small notes
+of grace or cue, a number that may be a fingering, two voices), the reading whose sum is what the
+time signature asks is taken.
+"""
+
+from collections.abc import Callable, Sequence
+from fractions import Fraction
+
+from handslide.edges.pdfparts.found import Bar, Event
+
+_COLUMN = 0.95
+"""Spaces between the left edges of what sounds together, at most."""
+
+
+def time_bar(bar: Bar, asked: Fraction | None, middle_y: float, space: float) -> Fraction:
+    """Set onsets, lengths and voices of a bar's events; gives the quarters that they fill.
+
+    ``asked`` is the length of a bar in the meter, None where there is none.
+    """
+    if not bar.events:
+        return Fraction(0)
+    readings: list[Callable[[], None]] = [
+        lambda: None,
+        lambda: _drop_tuplets(bar.events),
+        lambda: _imply_triplets(bar.events),
+    ]
+    numbered = [(event.actual, event.normal) for event in bar.events]
+    best: tuple[Fraction, int, bool] | None = None
+    for index, change in enumerate(readings):
+        _restore(bar.events, numbered)
+        change()
+        for cue in (False, True):
+            filled = _lay(bar, asked, cue, middle_y, space)
+            off = abs(filled - asked) if asked is not None else Fraction(0)
+            if best is None or off < best[0]:
+                best = off, index, cue
+            if off == 0:
+                return filled
+    assert best is not None
+    _restore(bar.events, numbered)
+    # A sum that is wrong in every reading is told with the plainest one.
+    return _lay(bar, asked, False, middle_y, space)
+
+
+def _restore(events: Sequence[Event], numbered: Sequence[tuple[int, int]]) -> None:
+    for event, (actual, normal) in zip(events, numbered):
+        event.actual, event.normal = actual, normal
+
+
+def _drop_tuplets(events: Sequence[Event]) -> None:
+    for event in events:
+        event.actual = event.normal = 1
+
+
+def _imply_triplets(events: Sequence[Event]) -> None:
+    """Beamed groups of three or six are triplets, as in bars after one with numbers."""
+    for group in beamed_groups(events):
+        if len(group) in (3, 6) and len({event.nominal for event in group}) == 1:
+            for event in group:
+                event.actual, event.normal = 3, 2
+
+
+def beamed_groups(events: Sequence[Event]) -> list[list[Event]]:
+    """Neighbouring events that a beam joins."""
+    groups: list[list[Event]] = []
+    for event in events:
+        stem = event.stem
+        if stem is None or not stem.slabs or event.small:
+            continue
+        last = groups[-1][-1].stem if groups else None
+        if last is not None and any(slab in last.slabs for slab in stem.slabs):
+            groups[-1].append(event)
+        else:
+            groups.append([event])
+    return groups
+
+
+def _lay(bar: Bar, asked: Fraction | None, cue: bool, middle_y: float, space: float) -> Fraction:
+    for event in bar.events:
+        event.grace = event.small and event.rest is None and not cue
+        event.cue = event.small and not event.grace
+        event.whole_bar = False
+        event.voice = 1
+        event.length = Fraction(0)
+        if not event.grace:
+            event.length = event.nominal * event.normal / event.actual
+    timed = [event for event in bar.events if not event.grace]
+    if _is_whole_rest(timed):
+        timed[0].whole_bar = True
+        timed[0].length = asked if asked is not None else Fraction(4)
+    single = sum((event.length for event in timed), Fraction(0))
+    if _has_two_voices(timed, single, asked, space):
+        filled = _lay_two(timed, asked, middle_y, space)
+    else:
+        filled = _lay_one(timed)
+    _place_graces(bar.events, filled)
+    return filled
+
+
+def _is_whole_rest(timed: Sequence[Event]) -> bool:
+    return len(timed) == 1 and timed[0].rest is not None and timed[0].rest.value <= 1
+
+
+def _lay_one(timed: Sequence[Event]) -> Fraction:
+    now = Fraction(0)
+    for event in timed:
+        event.onset = now
+        now += event.length
+    return now
+
+
+def _has_two_voices(
+    timed: Sequence[Event], single: Fraction, asked: Fraction | None, space: float
+) -> bool:
+    """Stems to both sides in one column; or too much for one voice, and stems to both sides."""
+    if asked is not None and single == asked:
+        return False
+    columns = _columns(timed, space)
+    if any(len(column) > 1 for column in columns):
+        return True
+    return asked is not None and single > asked and {True, False} <= {e.up for e in timed}
+
+
+def _columns(timed: Sequence[Event], space: float) -> list[list[Event]]:
+    columns: list[list[Event]] = []
+    for event in sorted(timed, key=lambda event: event.x):
+        if columns and event.x - columns[-1][0].x < _COLUMN * space:
+            columns[-1].append(event)
+        else:
+            columns.append([event])
+    return columns
+
+
+def _lay_two(
+    timed: Sequence[Event], asked: Fraction | None, middle_y: float, space: float
+) -> Fraction:
+    columns = _columns(timed, space)
+    for column in columns:
+        _share_voices(column, middle_y)
+    busy = {1: Fraction(0), 2: Fraction(0)}
+    before: Fraction | None = None
+    for column in columns:
+        onset = _column_onset(column, busy, before)
+        for event in column:
+            if _is_silent_bar(event, timed):
+                event.whole_bar = True
+                event.onset, event.length = Fraction(0), asked if asked is not None else Fraction(4)
+            else:
+                event.onset = onset
+            busy[event.voice] = event.onset + event.length
+        if not all(event.whole_bar for event in column):
+            before = onset
+    return max(busy.values())
+
+
+def _is_silent_bar(event: Event, timed: Sequence[Event]) -> bool:
+    alone = not any(other is not event and other.voice == event.voice for other in timed)
+    return alone and event.rest is not None and event.rest.value == 1
+
+
+def _share_voices(column: Sequence[Event], middle_y: float) -> None:
+    """The upper voice has its stems up; without stems the higher one is the upper voice."""
+    for event in column:
+        if event.up is not None:
+            event.voice = 1 if event.up else 2
+        else:
+            event.voice = 1 if event.y >= middle_y else 2
+    if len(column) == 2 and column[0].voice == column[1].voice:
+        ordered = sorted(column, key=lambda event: -event.y)
+        free = [event for event in ordered if event.up is None]
+        if len(free) == 2:
+            ordered[0].voice, ordered[1].voice = 1, 2
+        elif free:
+            other = next(event for event in column if event is not free[0])
+            free[0].voice = 3 - other.voice
+
+
+def _column_onset(
+    column: Sequence[Event], busy: dict[int, Fraction], before: Fraction | None
+) -> Fraction:
+    """Its voices begin together; a voice that was silent begins when the other goes on."""
+    onset = max(busy[event.voice] for event in column)
+    if before is not None and onset <= before:
+        onset = max(onset, *busy.values())
+        later = [end for end in busy.values() if end > before]
+        onset = min(later) if later else onset
+    return onset
+
+
+def _place_graces(events: Sequence[Event], filled: Fraction) -> None:
+    """A grace note begins with the note that it leads to."""
+    coming = filled
+    for event in sorted(events, key=lambda event: -event.x):
+        if event.grace:
+            event.onset = coming
+        else:
+            coming = event.onset
