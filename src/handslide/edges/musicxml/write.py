@@ -35,7 +35,7 @@ DOCTYPE = (
 )
 MOST_SIGNS = 6
 _SIGNS = {"bass": ("F", 4), "tenor": ("C", 4), "alto": ("C", 3), "treble": ("G", 2)}
-_ACCIDENTALS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
+ACCIDENTALS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
 _KEY_ORDER = "FCGDAEB"
 _VERSE_LETTERS = 18
 _GLUE = "\u00a0"
@@ -372,7 +372,7 @@ def _accidental(
         altered[place] = written.alter
     before.pop(place, None)
     sign = etree.Element("accidental")
-    sign.text = _ACCIDENTALS[written.alter]
+    sign.text = ACCIDENTALS[written.alter]
     if written.alter == now:
         sign.set("cautionary", "yes")
     return sign

@@ -4,8 +4,8 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from handslide.edges.pdfparts.found import Bar, StaffInk, Stem
 from handslide.edges.pdfparts.forms import Line
+from handslide.edges.pdfparts.found import Bar, StaffInk, Stem
 from handslide.edges.pdfparts.items import Item
 from handslide.edges.pdfparts.texts import Words
 

@@ -1,10 +1,11 @@
 """Bowed and oblique lines between notes: ties, slurs, glissandi."""
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from handslide.edges.pdfparts.found import Event, Head, StaffInk
 from handslide.edges.pdfparts.forms import Arc, Slant
+from handslide.edges.pdfparts.found import Event, Head, StaffInk
 
 _BESIDE = 1.2
 """Spaces between the end of a tie and its head, at most."""
@@ -31,9 +32,7 @@ def read_curves(ink: StaffInk, events: Sequence[Event], loose: Loose) -> Loose:
     return onward
 
 
-def _tie(
-    ink: StaffInk, arc: Arc, events: Sequence[Event], loose: Loose, onward: Loose
-) -> bool:
+def _tie(ink: StaffInk, arc: Arc, events: Sequence[Event], loose: Loose, onward: Loose) -> bool:
     space = ink.staff.space
     from_left = [
         (event, head) for event in events for head in event.heads
@@ -87,7 +86,7 @@ def _tie_in(
     """A bow that comes from the system before."""
     if not to_right or arc.left[0] > min(event.x for event in events):
         return False
-    for event, head in to_right:
+    for _, head in to_right:
         for waiting in list(loose.ties):
             if waiting[1].step == head.step and _may_tie(waiting[1], head):
                 waiting[1].tie_to, head.tie_from = head, waiting[1]
@@ -134,7 +133,7 @@ def _gliss(ink: StaffInk, slant: Slant, events: Sequence[Event]) -> None:
     """A straight line from a head towards the next one's height."""
     space = ink.staff.space
     sounding = [event for event in events if event.heads]
-    for before, after in zip(sounding, sounding[1:]):
+    for before, after in itertools.pairwise(sounding):
         first, second = before.heads[-1], after.heads[-1]
         leaves = -0.4 * space < slant.x0 - before.right < 1.6 * space
         arrives = -0.4 * space < after.x - slant.x1 < 2.2 * space

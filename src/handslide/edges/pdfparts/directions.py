@@ -59,6 +59,8 @@ def directions_of(read: StaffRead, words: Sequence[Words]) -> list[Direction]:
         direction = _of_word(read, word)
         if direction is not None:
             found.append(direction)
+            if direction.kind == "tempo" and not direction.exact:
+                found.append(Direction("words", word.text[:_MOST_LETTERS], word.x0))
         spoken.append(word)
     _mark_jumps(read, spoken)
     return sorted(_one_tempo(found, ink.staff.space), key=lambda one: one.x)
@@ -133,7 +135,8 @@ def _unit(ink: StaffInk, word: Words, at: int) -> Fraction | None:
 
 
 def _unit_of(items: Iterable[Item]) -> Fraction | None:
-    value, dots, flags = None, 0, 0
+    value: Fraction | None = None
+    dots = flags = 0
     for item in items:
         which = item.kind.partition(".")[2]
         if item.family == "notevalue" and which.isdigit():
@@ -146,7 +149,7 @@ def _unit_of(items: Iterable[Item]) -> Fraction | None:
             dots += 1
     if value is None:
         return None
-    return value / 2**flags * (2 - Fraction(1, 2**dots))
+    return value * (2 - Fraction(1, 1 << dots)) / (1 << flags)
 
 
 def _one_tempo(found: Sequence[Direction], space: float) -> list[Direction]:
@@ -177,8 +180,8 @@ def _dynamics(ink: StaffInk) -> list[tuple[float, str]]:
     found: list[tuple[float, float, str, float]] = []
     for item in sorted(ink.of("dynamic"), key=lambda item: item.x0):
         letters = item.kind.partition(".")[2]
-        if found and item.x0 - found[-1][1] < 0.9 * ink.staff.space and abs(item.y - found[-1][3]) < 1:
-            x, _, before, y = found[-1]
+        x, right, before, y = found[-1] if found else (0.0, -1e9, "", 0.0)
+        if item.x0 - right < 0.9 * ink.staff.space and abs(item.y - y) < 1:
             found[-1] = x, item.x1, before + letters, y
         else:
             found.append((item.x0, item.x1, letters, item.y))

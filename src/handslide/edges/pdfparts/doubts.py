@@ -93,13 +93,12 @@ def doubt_bars(walk: Walk) -> None:
         filled, asked = last.offset + last.filled, last.meter
         if not last.bar.events or filled == asked or _may_be_short(wholes, index):
             continue
-        what = fact("pdfparts.bar_sum", filled=str(filled), asked=str(asked))
+        what = fact("pdfparts.doubt_bar_sum", filled=str(filled), asked=str(asked))
         walk.warnings.append((last.spot, what))
         for walked in group:
             for event in walked.bar.events:
                 for head in event.heads:
-                    doubt = fact("pdfparts.doubt_bar_sum", filled=str(filled), asked=str(asked))
-                    head.doubts.append(doubt)
+                    head.doubts.append(what)
 
 
 def _measures(walk: Walk) -> list[list[WalkedBar]]:
@@ -130,9 +129,7 @@ def _ends_section(walked: WalkedBar) -> bool:
     return bar.repeat_end or bar.final or bar.double or bool(bar.jumps)
 
 
-def _some_upbeat(
-    wholes: Sequence[Sequence[WalkedBar]], missing: Fraction, here: WalkedBar
-) -> bool:
+def _some_upbeat(wholes: Sequence[Sequence[WalkedBar]], missing: Fraction, here: WalkedBar) -> bool:
     """Whether a section begins with as much as is missing."""
     for index, group in enumerate(wholes):
         first = index == 0 or group[0].bar.repeat_start or _ends_section(wholes[index - 1][-1])
@@ -155,9 +152,7 @@ def refusal(drawing: Drawing, walk: Walk) -> Fact | None:
         return fact("pdfparts.no_heads", staves=len(walk.staves))
     if 2 * sure < len(walk.staves):
         return fact("pdfparts.no_clefs", staves=len(walk.staves), sure=sure)
-    bare = sum(
-        what.kind == "pdfparts.headless_stem" for read, *_ in walk.staves for what in read.warnings
-    )
+    bare = sum(read.headless for read, *_ in walk.staves)
     stems = len({id(head.stem) for head in heads if head.stem is not None})
     if bare > stems:
         return fact("pdfparts.bare_stems", stems=bare + stems, bare=bare)

@@ -125,10 +125,10 @@ class Event:
         """The denominator of its note value; 0 for a double whole."""
         if self.rest is not None:
             return self.rest.value
-        base = max((_BASES.get(head.kind, Fraction(1)) for head in self.heads))
+        base = max(_BASES.get(head.kind, Fraction(1)) for head in self.heads)
         if base > 1:
             return 0 if base == 8 else int(4 / base)
-        return 4 * 2 ** (self.stem.beams if self.stem is not None else 0)
+        return 4 << (self.stem.beams if self.stem is not None else 0)
 
     @property
     def nominal(self) -> Fraction:

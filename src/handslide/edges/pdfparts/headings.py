@@ -13,7 +13,10 @@ _INSTRUMENT = re.compile(
     r"\btbn|\btrb", re.IGNORECASE,
 )  # fmt: skip
 _LONGEST = 120
-_ARRANGED = re.compile(r"^\(?(arr|transcr|bearb|trans|ed)\b", re.IGNORECASE)
+_LONGEST_NAME = 40
+_CREDIT = re.compile(
+    r"\b(arr|transcr\w*|bearb\w*|edited|ed|by|von|par|por|op|opus|no)\b", re.IGNORECASE
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,13 +38,19 @@ def heading_of(words: Sequence[Words], staff: Staff, width: float) -> Heading:
     titles = [word for word in over if word.em > 0.95 * largest]
     title = titles[0] if largest > 1.15 * min(word.em for word in over) else None
     rest = [word for word in over if word is not title]
-    named = [word for word in rest if _INSTRUMENT.search(word.text) and len(word.text) < 40]
-    at_left = [word for word in rest if word.x0 < staff.x0 + 0.12 * width]
-    part = (named or [word for word in at_left if word.y > staff.top + 8 * staff.space] or [None])[0]
+    named = [
+        word for word in rest if _INSTRUMENT.search(word.text) and len(word.text) < _LONGEST_NAME
+    ]
+    at_left = [
+        word for word in rest
+        if word.x0 < staff.x0 + 0.12 * width and word.y > staff.top + 8 * staff.space
+        and len(word.text) < _LONGEST_NAME and not _CREDIT.search(word.text)
+    ]  # fmt: skip
+    part = named[0] if named else next(iter(at_left), None)
     at_right = [
         word for word in rest
         if word is not part and word.x1 > 0.8 * staff.x1 and word.x0 > 0.5 * width
-        and not _ARRANGED.match(word.text)
+        and not _CREDIT.search(word.text)
     ]  # fmt: skip
     return Heading(_text(title), _text(at_right[0] if at_right else None), _text(part))
 

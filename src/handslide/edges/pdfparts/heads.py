@@ -2,8 +2,8 @@
 
 from collections.abc import Iterable, Sequence
 
-from handslide.edges.pdfparts.found import Accidental, Head, Rest, StaffInk
 from handslide.edges.pdfparts.forms import Slab
+from handslide.edges.pdfparts.found import Accidental, Head, Rest, StaffInk
 from handslide.edges.pdfparts.items import Item
 from handslide.edges.pdfparts.staves import Staff
 from handslide.ground.facts import fact
@@ -218,13 +218,14 @@ def hang_accidentals(
     staff: Staff, heads: Sequence[Head], accidentals: Iterable[Accidental]
 ) -> list[Accidental]:
     """Give each accidental to the head beside it; those with none are a key's."""
-    free = []
+    free: list[Accidental] = []
     for sign in sorted(accidentals, key=lambda sign: -sign.x):
+        widest = 1.0 if sign.small else 1.3
         beside = [
             head for head in heads
             if head.place == sign.place
-            and -0.3 * staff.space < head.x - sign.right < (1.3 if not sign.small else 1.0) * staff.space
-        ]
+            and -0.3 < (head.x - sign.right) / staff.space < widest
+        ]  # fmt: skip
         if not beside:
             beside = _behind_a_chord(staff, heads, sign)
         if not beside:
@@ -239,12 +240,13 @@ def hang_accidentals(
 
 def _behind_a_chord(staff: Staff, heads: Sequence[Head], sign: Accidental) -> list[Head]:
     """The accidentals of a chord stand beside each other: the further ones are wider off."""
+    space = staff.space
     return [
         head for head in heads
         if head.place == sign.place
-        and 0 < head.x - sign.right < 3.2 * staff.space
+        and 0 < head.x - sign.right < 3.2 * space
         and any(
-            other is not head and other.sign is not None and abs(other.x - head.x) < 0.3 * staff.space
+            other is not head and other.sign is not None and abs(other.x - head.x) < 0.3 * space
             for other in heads
         )
     ]  # fmt: skip

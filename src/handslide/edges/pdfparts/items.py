@@ -1,12 +1,13 @@
 """The signs of a page: which glyphs and shapes mean what, where they stand, how sure that is."""
 
+import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from typing import Protocol
 
 from handslide.edges.pdfparts.drawn import Drawing, Glyph, Outline, PageDrawing
 from handslide.edges.pdfparts.forms import Arc, Forms, Shape, arc_of, box_of
+from handslide.edges.pdfparts.signs import Sign, Signs
 
 _FAR = {"clef": 0.5, "acc": 0.38, "head": 0.32}
 """How far an outline may be from its reference and still be taken for it."""
@@ -16,17 +17,6 @@ _CLOSE_RIVAL = 0.06
 _SMALL = 0.84
 _ASKED = (1.4, 9.0)
 """Heights, in spaces, of unknown shapes that may change what the notes mean."""
-
-
-class SignLike(Protocol):
-    """What `handslide.edges.pdfparts.signs` says of an outline."""
-
-    kind: str
-    distance: float
-    margin: float
-    size: float
-    origin: tuple[float, float]
-    mark: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +59,7 @@ class Unknown:
 
 
 @dataclass(slots=True)
-class Signs:
+class PageSigns:
     """The signs of a page, what nobody knows, letters, and bows."""
 
     items: list[Item] = field(default_factory=list)
@@ -78,22 +68,12 @@ class Signs:
     arcs: list[Arc] = field(default_factory=list)
 
 
-class Reader(Protocol):
-    """Knows what outlines mean."""
-
-    def of_glyph(self, glyph: Glyph, outline: Outline | None, space: float) -> SignLike | None:
-        """A glyph, by what its font calls it or else by its outline."""
-
-    def of_outline(self, outline: Outline) -> SignLike | None:
-        """An outline in staff spaces."""
-
-
 def signs_of(
-    drawing: Drawing, page: PageDrawing, forms: Forms, reader: Reader, space: float
-) -> Signs:
+    drawing: Drawing, page: PageDrawing, forms: Forms, table: Signs, space: float
+) -> PageSigns:
     """Sort the glyphs and shapes of a page by what they mean."""
-    signs = Signs()
-    seen = [(glyph, _sign_of(drawing, glyph, reader, space)) for glyph in page.glyphs]
+    signs = PageSigns()
+    seen = [(glyph, _sign_of(drawing, glyph, table, space)) for glyph in page.glyphs]
     music = _music_fonts(seen)
     for glyph, sign in seen:
         if _is_letter(glyph) and (sign is None or (sign.distance and glyph.font not in music)):
@@ -104,25 +84,42 @@ def signs_of(
         elif sign is None or sign.kind != "other":
             _add_unknown(signs, _placed(drawing, glyph), sign, space)
     for shape in forms.shapes:
-        _sort_shape(signs, shape, reader, space)
+        _sort_shape(signs, shape, table, space)
     signs.arcs += [arc for arc in forms.arcs if arc.right[0] - arc.left[0] > space]
+    signs.arcs = _once(signs.arcs, space)
     return signs
 
 
-def _sign_of(drawing: Drawing, glyph: Glyph, reader: Reader, space: float) -> SignLike | None:
+def _once(arcs: Sequence[Arc], space: float) -> list[Arc]:
+    """A bow that is filled and stroked is one."""
+    found: list[Arc] = []
+    for arc in sorted(arcs, key=lambda arc: arc.left):
+        same = (
+            other for other in found[-6:]
+            if math.dist(arc.left, other.left) < 0.2 * space
+            and math.dist(arc.right, other.right) < 0.2 * space
+        )  # fmt: skip
+        if next(same, None) is None:
+            found.append(arc)
+    return found
+
+
+def _sign_of(drawing: Drawing, glyph: Glyph, table: Signs, space: float) -> Sign | None:
     outline = drawing.outlines.get((glyph.font, glyph.code))
-    return reader.of_glyph(glyph, outline, space)
+    return table.of_glyph(glyph, outline, space)
 
 
 def _is_letter(glyph: Glyph) -> bool:
-    return bool(glyph.text) and (ord(glyph.text[0]) < 0x2100 or 0xFB00 <= ord(glyph.text[0]) < 0xFB07)
+    return bool(glyph.text) and (
+        ord(glyph.text[0]) < 0x2100 or 0xFB00 <= ord(glyph.text[0]) < 0xFB07
+    )
 
 
-def _is_good(sign: SignLike) -> bool:
+def _is_good(sign: Sign) -> bool:
     return sign.distance <= _FAR.get(sign.kind.partition(".")[0], _FAR_OTHERS)
 
 
-def _music_fonts(seen: Sequence[tuple[Glyph, SignLike | None]]) -> set[str]:
+def _music_fonts(seen: Sequence[tuple[Glyph, Sign | None]]) -> set[str]:
     """Fonts whose letters are signs of music by their outlines, most of them."""
     codes: dict[tuple[str, int], bool] = {}
     for glyph, sign in seen:
@@ -143,18 +140,18 @@ def _placed(drawing: Drawing, glyph: Glyph) -> Outline:
     )
 
 
-def _glyph_item(drawing: Drawing, glyph: Glyph, sign: SignLike, space: float) -> Item:
+def _glyph_item(drawing: Drawing, glyph: Glyph, sign: Sign, space: float) -> Item:
     placed = [point for polygon in _placed(drawing, glyph) for point in polygon]
     box = box_of(placed) if placed else (glyph.x, glyph.y, glyph.x + glyph.advance, glyph.y)
     x, y = glyph.x + sign.origin[0] * space, glyph.y + sign.origin[1] * space
     return Item(sign.kind, x, y, *box, sign.size, _is_sure(sign), sign.mark)
 
 
-def _is_sure(sign: SignLike) -> bool:
+def _is_sure(sign: Sign) -> bool:
     return bool(sign.distance <= _DOUBTED and sign.margin >= _CLOSE_RIVAL)
 
 
-def _sort_shape(signs: Signs, shape: Shape, reader: Reader, space: float) -> None:
+def _sort_shape(signs: PageSigns, shape: Shape, table: Signs, space: float) -> None:
     width, height = shape.x1 - shape.x0, shape.y1 - shape.y0
     if width > 6 * space or height > 9 * space or height < 0.2 * space:
         _add_bow(signs, shape, space)
@@ -163,7 +160,7 @@ def _sort_shape(signs: Signs, shape: Shape, reader: Reader, space: float) -> Non
         tuple(((x - shape.x0) / space, (y - shape.y0) / space) for x, y in polygon)
         for polygon in shape.polygons
     )
-    sign = reader.of_outline(outline)
+    sign = table.of_outline(outline)
     if sign is not None and _is_good(sign):
         if sign.kind != "other":
             x, y = shape.x0 + sign.origin[0] * space, shape.y0 + sign.origin[1] * space
@@ -176,7 +173,7 @@ def _sort_shape(signs: Signs, shape: Shape, reader: Reader, space: float) -> Non
         _add_unknown(signs, shape.polygons, sign, space)
 
 
-def _add_bow(signs: Signs, shape: Shape, space: float) -> None:
+def _add_bow(signs: PageSigns, shape: Shape, space: float) -> None:
     width, height = shape.x1 - shape.x0, shape.y1 - shape.y0
     if shape.curved and len(shape.polygons) == 1 and width > space and height < 12 * space:
         arc = arc_of(shape.polygons[0])
@@ -185,7 +182,7 @@ def _add_bow(signs: Signs, shape: Shape, space: float) -> None:
 
 
 def _add_unknown(
-    signs: Signs, placed: Iterable[Sequence[tuple[float, float]]], sign: SignLike | None,
+    signs: PageSigns, placed: Iterable[Sequence[tuple[float, float]]], sign: Sign | None,
     space: float,
 ) -> None:  # fmt: skip
     polygons = list(placed)

@@ -99,7 +99,8 @@ def _number_over(ink: StaffInk, bar: Bar, words: Sequence[Words]) -> int | None:
     digits = [
         item for item in ink.of("digit", "tuplet")
         if staff.top < item.y0 < staff.top + 5 * staff.space
-        and abs((item.x0 + item.x1) / 2 - middle) < 2 * near and item.kind.partition(".")[2].isdigit()
+        and abs((item.x0 + item.x1) / 2 - middle) < 2 * near
+        and item.kind.partition(".")[2].isdigit()
     ]  # fmt: skip
     if digits:
         inside = abs((digits[0].x0 + digits[-1].x1) / 2 - middle) < near

@@ -101,9 +101,7 @@ def _measure(walked: WalkedBar, number: str) -> ReadMeasure:
     )  # fmt: skip
 
 
-def changes_of(
-    walk: Walk, directions: Mapping[Spot, Sequence[Direction]]
-) -> list[Change]:
+def changes_of(walk: Walk, directions: Mapping[Spot, Sequence[Direction]]) -> list[Change]:
     """Clefs, keys, meters and orders, in the order of the part.
 
     ``directions`` are those of each staff, by its spot.
@@ -122,9 +120,7 @@ def changes_of(
     return sorted(found, key=lambda change: (change.measure, change.onset))
 
 
-def _begin(
-    turn: Turn, bars: Mapping[Spot, WalkedBar], walk: Walk
-) -> tuple[int, Fraction]:
+def _begin(turn: Turn, bars: Mapping[Spot, WalkedBar], walk: Walk) -> tuple[int, Fraction]:
     """The measure and onset from which a turn holds."""
     walked = bars.get(turn.spot)
     if walked is None:

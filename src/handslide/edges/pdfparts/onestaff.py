@@ -1,21 +1,25 @@
 """One staff of a page, read as far as it stands alone: bars with events, clefs, keys, meters."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from handslide.edges.pdfparts.barlines import BarLine, barlines_of, bars_of, mark_endings
 from handslide.edges.pdfparts.events import all_events, fill_bars
 from handslide.edges.pdfparts.found import Accidental, Bar, Event, Head, StaffInk
-from handslide.edges.pdfparts.heads import accidentals_of, hang_accidentals, hang_dots
-from handslide.edges.pdfparts.heads import heads_of, rests_of
-from handslide.edges.pdfparts.items import Item, Unknown
+from handslide.edges.pdfparts.heads import (
+    accidentals_of,
+    hang_accidentals,
+    hang_dots,
+    heads_of,
+    rests_of,
+)
+from handslide.edges.pdfparts.items import Item
 from handslide.edges.pdfparts.meters import MeterSign, count_rests, meters_of
 from handslide.edges.pdfparts.octaves import octave_lines, shift_heads
 from handslide.edges.pdfparts.pitches import ReadClef, clef_of
 from handslide.edges.pdfparts.stems import doubt_stemless, headless, stems_of
 from handslide.edges.pdfparts.texts import Words
 from handslide.edges.pdfparts.tuplets import mark_tuplets, numbers_of
-from handslide.ground.facts import Fact
 
 _START = 6.0
 """Spaces from the left end within which the staff's own clef stands."""
@@ -49,7 +53,8 @@ class StaffRead:
     stray: list[Accidental]
     meters: list[MeterSign]
     barlines: list[BarLine]
-    warnings: list[Fact] = field(default_factory=list)
+    headless: int = 0
+    """Uprights of a stem's size without a head."""
 
     @property
     def events(self) -> list[Event]:
@@ -90,7 +95,7 @@ def read_staff(ink: StaffInk, words: Sequence[Words]) -> StaffRead:
     clefs = _clefs(ink, words)
     keys, stray = _keys(ink, free, clefs, barlines)
     read = StaffRead(ink, bars, clefs, keys, stray, meters_of(ink), barlines)
-    read.warnings += headless(ink, stems, [line.x0 for line in barlines])
+    read.headless = headless(ink, stems, [x for line in barlines for x in (line.x0, line.x1)])
     return read
 
 
@@ -104,14 +109,13 @@ def _clefs(ink: StaffInk, words: Sequence[Words]) -> list[PlacedClef]:
     return sorted(found, key=lambda placed: placed.x)
 
 
-def _with_eight(
-    ink: StaffInk, item: Item, clef: ReadClef, words: Sequence[Words]
-) -> ReadClef:
+def _with_eight(ink: StaffInk, item: Item, clef: ReadClef, words: Sequence[Words]) -> ReadClef:
     """A small 8 under or over a clef moves it by an octave."""
     space = ink.staff.space
     eights = [
         ((one.x0 + one.x1) / 2, (one.y0 + one.y1) / 2)
-        for one in ink.of("digit", "tuplet", "ottava") if one.kind.partition(".")[2].startswith("8")
+        for one in ink.of("digit", "tuplet", "ottava")
+        if one.kind.partition(".")[2].startswith("8")
     ]
     eights += [((w.x0 + w.x1) / 2, w.y + 0.35 * w.em) for w in words if w.text in ("8", "(8)")]
     for x, y in eights:

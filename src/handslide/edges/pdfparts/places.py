@@ -2,10 +2,10 @@
 
 from collections.abc import Sequence
 
-from handslide.edges.pdfparts.found import StaffInk
 from handslide.edges.pdfparts.forms import Arc, Forms, Slab
+from handslide.edges.pdfparts.found import StaffInk
 from handslide.edges.pdfparts.heads import share_out
-from handslide.edges.pdfparts.items import Signs
+from handslide.edges.pdfparts.items import PageSigns
 from handslide.edges.pdfparts.staves import Staff
 
 _ABOVE, _BELOW = 12.0, 9.0
@@ -13,7 +13,7 @@ _ABOVE, _BELOW = 12.0, 9.0
 
 
 def share(
-    page: int, systems: Sequence[Sequence[Staff]], forms: Forms, signs: Signs
+    page: int, systems: Sequence[Sequence[Staff]], forms: Forms, signs: PageSigns
 ) -> list[list[StaffInk]]:
     """The ink of each staff of each system; ``page`` is 1-based."""
     inks = [
@@ -43,17 +43,18 @@ def _near_forms(ink: StaffInk, forms: Forms) -> None:
     low, high = staff.bottom - _BELOW * space, staff.top + _ABOVE * space
     left, right = staff.x0 - 2 * space, staff.x1 + 2 * space
     ink.lines += [
-        line for line in forms.lines
-        if low < line.y < high and line.x1 > left and line.x0 < right
+        line
+        for line in forms.lines
+        if low < line.y < high
+        and line.x1 > left
+        and line.x0 < right
         and line.length < 0.98 * (staff.x1 - staff.x0)
     ]
     ink.uprights += [
-        one for one in forms.uprights
-        if one.y1 > low and one.y0 < high and left < one.x < right
+        one for one in forms.uprights if one.y1 > low and one.y0 < high and left < one.x < right
     ]
     ink.slabs += [
-        one for one in forms.slabs
-        if low < one.left_y < high and one.x1 > left and one.x0 < right
+        one for one in forms.slabs if low < one.left_y < high and one.x1 > left and one.x0 < right
     ]
     ink.slabs += [Slab(line.x0, line.x1, line.y, line.y, line.width) for line in ink.lines]
     ink.slants += [

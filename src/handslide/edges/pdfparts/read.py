@@ -12,7 +12,7 @@ from handslide.edges.pdfparts.drawn import Drawing
 from handslide.edges.pdfparts.forms import forms_of
 from handslide.edges.pdfparts.found import StaffInk
 from handslide.edges.pdfparts.headings import Heading, heading_of
-from handslide.edges.pdfparts.items import Reader, signs_of
+from handslide.edges.pdfparts.items import signs_of
 from handslide.edges.pdfparts.notes import changes_of, measures_of, notes_of
 from handslide.edges.pdfparts.onestaff import StaffRead, read_staff
 from handslide.edges.pdfparts.places import share
@@ -24,6 +24,7 @@ from handslide.edges.pdfparts.texts import Words, words_of
 from handslide.edges.pdfparts.walk import Walk, walk_staves
 from handslide.ground.errors import ScoreError
 
+_UNCORRECTED = Corrections()
 _SHORTEST_LINE = 8.0
 """Points: shorter level lines are no pieces of staff lines."""
 
@@ -45,7 +46,7 @@ class _Staves:
     words: list[Sequence[Words]] = field(default_factory=list)
 
 
-def read_part(data: bytes, corrections: Corrections = Corrections()) -> PdfReading:
+def read_part(data: bytes, corrections: Corrections = _UNCORRECTED) -> PdfReading:
     """Read the notes of a born-digital part.
 
     Raises ScoreError where the file isn't a PDF, is a scan, or shows nothing that can be read as
@@ -54,7 +55,7 @@ def read_part(data: bytes, corrections: Corrections = Corrections()) -> PdfReadi
     return read_drawing(draw(data), Signs.load(dict(corrections.signs)), corrections)
 
 
-def read_drawing(drawing: Drawing, table: Reader, corrections: Corrections) -> PdfReading:
+def read_drawing(drawing: Drawing, table: Signs, corrections: Corrections) -> PdfReading:
     """Read a part from what its pages draw, with what is known of outlines."""
     corrector = Corrector(corrections)
     pages = [
@@ -79,7 +80,7 @@ def read_drawing(drawing: Drawing, table: Reader, corrections: Corrections) -> P
     return _reading(drawing, pages, names, staves, walk, corrector, unknown)
 
 
-def _page(drawing: Drawing, number: int, table: Reader) -> _Page | None:
+def _page(drawing: Drawing, number: int, table: Signs) -> _Page | None:
     page = drawing.pages[number]
     forms = forms_of(page)
     staves = staves_of(line for line in forms.lines if line.length > _SHORTEST_LINE)
@@ -140,16 +141,18 @@ def _reading(
     drawing: Drawing, pages: Sequence[_Page], names: Sequence[tuple[str, ...]], staves: _Staves,
     walk: Walk, corrector: Corrector, unknown: tuple[UnknownSign, ...],
 ) -> PdfReading:  # fmt: skip
-    heading = Heading()
+    heading, beside = Heading(), ""
     if pages:
         heading = heading_of(pages[0].words, pages[0].inks[0][0].staff, pages[0].width)
+        first = zip(pages[0].inks[0], names[0])
+        beside = next((name for ink, name in first if ink is staves.reads[0].ink), "")
     directions = {
         Spot(read.ink.page, read.ink.system): directions_of(read, words)
         for read, words in zip(staves.reads, staves.words)
     }
     measures = measures_of(walk)
     return PdfReading(
-        title=heading.title, composer=heading.composer, part_name=heading.part_name,
+        title=heading.title, composer=heading.composer, part_name=heading.part_name or beside,
         measures=tuple(measures), notes=tuple(notes_of(walk, corrector)),
         changes=tuple(changes_of(walk, directions)),
         staves=tuple(_staff(walk, index) for index in range(len(walk.staves))), unknown=unknown,

@@ -3,9 +3,9 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from handslide.edges.pdfparts.found import Head, StaffInk, Stem
 from handslide.edges.pdfparts.forms import Slab, Upright
-from handslide.ground.facts import Fact, fact
+from handslide.edges.pdfparts.found import Head, StaffInk, Stem
+from handslide.ground.facts import fact
 
 _SHORTEST = 1.5
 _THICKEST = 0.35
@@ -129,15 +129,16 @@ def doubt_stemless(ink: StaffInk, heads: Sequence[Head]) -> None:
             head.doubts.append(fact("pdfparts.doubt_no_stem"))
 
 
-def headless(ink: StaffInk, stems: Sequence[Stem], taken: Iterable[float]) -> list[Fact]:
-    """Uprights of a stem's size, within the staff, that have no head."""
+def headless(ink: StaffInk, stems: Sequence[Stem], taken: Iterable[float]) -> int:
+    """How many uprights of a stem's size, on the staff, have no head."""
     staff, space = ink.staff, ink.staff.space
     known = [stem.x for stem in stems] + list(taken)
-    found = []
+    count = 0
     for one in ink.uprights:
         sized = one.width < _THICKEST * space and 2.2 * space < one.length < 7 * space
         inside = staff.x0 + space < one.x < staff.x1 - space
-        reaches = one.y0 < staff.top + space and one.y1 > staff.bottom - space
-        if sized and inside and reaches and not any(abs(one.x - x) < 0.3 * space for x in known):
-            found.append(fact("pdfparts.headless_stem", x=round(one.x)))
-    return found
+        reaches = one.y0 < staff.top and one.y1 > staff.bottom
+        count += sized and inside and reaches and not any(
+            abs(one.x - x) < 0.3 * space for x in known
+        )  # fmt: skip
+    return count

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from handslide.edges.pdfparts.found import Bar, Event, StaffInk
+from handslide.edges.pdfparts.items import Item
 from handslide.edges.pdfparts.texts import Words
 
 _NORMAL = {2: 3, 3: 2, 4: 3, 5: 4, 6: 4, 7: 4, 8: 6, 9: 8, 10: 8, 11: 8, 12: 8, 13: 8}
@@ -36,7 +37,7 @@ def numbers_of(ink: StaffInk, words: Iterable[Words]) -> list[Number]:
     return [_bracketed(ink, number) for number in found if number.count in _NORMAL]
 
 
-def _digits_together(ink: StaffInk) -> list:
+def _digits_together(ink: StaffInk) -> list[Item]:
     return [item for item in ink.of("tuplet", "digit") if item.kind.partition(".")[2].isdigit()]
 
 
@@ -46,11 +47,13 @@ def _bracketed(ink: StaffInk, number: Number) -> Number:
     pieces = [(line.x0, line.y, line.x1, line.y) for line in ink.lines if line.length > 0.5 * space]
     pieces += [(one.x0, one.y0, one.x1, one.y1) for one in ink.slants]
     left = [
-        x0 for x0, _, x1, y1 in pieces
+        x0
+        for x0, _, x1, y1 in pieces
         if -0.2 * space < number.x - x1 < 1.6 * space and abs(y1 - number.y) < 0.9 * space
     ]
     right = [
-        x1 for x0, y0, x1, _ in pieces
+        x1
+        for x0, y0, x1, _ in pieces
         if -0.2 * space < x0 - number.x < 1.6 * space and abs(y0 - number.y) < 0.9 * space
     ]
     if left and right:
@@ -103,7 +106,11 @@ def _may_be(group: Sequence[Event], count: int) -> bool:
         return False
     total = sum((event.nominal for event in group), Fraction(0))
     part = total / count
-    if part > 2 or part.numerator & (part.numerator - 1) or part.denominator & (part.denominator - 1):
+    if (
+        part > 2
+        or part.numerator & (part.numerator - 1)
+        or part.denominator & (part.denominator - 1)
+    ):
         return False
     return len(group) > 1 and min(event.nominal for event in group) <= part
 

@@ -89,7 +89,9 @@ def _staff(walk: Walk, read: StaffRead) -> None:
     for number, bar in enumerate(read.bars, 1):
         _bar(walk, read, bar, number)
     _tail(walk, read)
-    walk.warnings += [(_spot(read), what) for what in read.warnings]
+    if read.headless:
+        what = fact("pdfparts.headless_stems", count=read.headless)
+        walk.warnings.append((_spot(read), what))
 
 
 # Clefs
@@ -191,7 +193,7 @@ def _warn_odd(
 ) -> None:
     if not key.odd:
         return
-    walk.warnings.append((spot, fact("pdfparts.odd_key", signs=len(key.alters))))
+    walk.warnings.append((spot, fact("pdfparts.odd_key", count=len(key.alters))))
     for event in events:
         for head in event.heads:
             if head.step % 7 in key.odd and head.sign is None:
@@ -235,7 +237,9 @@ def _bar(walk: Walk, read: StaffRead, bar: Bar, number: int) -> None:
     filled = time_bar(bar, asked, staff.middle, staff.space)
     for event in bar.events:
         event.onset += offset
-    walked = WalkedBar(bar, _spot(read, number), measure, offset, filled, meter or offset + filled, read)
+    walked = WalkedBar(
+        bar, _spot(read, number), measure, offset, filled, meter or offset + filled, read
+    )
     walk.bars.append(walked)
     for sign in meters:
         if sign.x >= first:
