@@ -101,7 +101,7 @@ class _Writer:
             if self._begun:
                 fields.append(f"M:{meter}")
             else:
-                self.first_meter = meter
+                self.first_meter = "none" if time.get("print-object") == "no" else meter
         if not self._begun:
             self.first_key = next((one for one in fields if one.startswith("K:")), self.first_key)
             return ""

@@ -133,7 +133,7 @@ def _head(note: ReadNote, bars: Sequence[int]) -> Head:
         slur_stop=note.slur_stop,
         actual=note.actual,
         normal=note.normal,
-        why=tuple(one.key for one in note.doubts),
+        why=tuple(one.kind for one in note.doubts),
     )
 
 

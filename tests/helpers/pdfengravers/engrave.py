@@ -2,6 +2,7 @@
 
 import hashlib
 import importlib.util
+import os
 import shutil
 import subprocess
 import tempfile
@@ -62,9 +63,12 @@ def engrave(engraver: Engraver, musicxml: bytes, target: Path) -> None:
 
 def _run(*command: str | Path, cwd: Path | None = None, sure: bool = True) -> None:
     """``sure``: another exit code than 0 is a failure."""
+    # TeX would try for minutes to make fonts that it lacks.
+    quick = os.environ | {"MKTEXTFM": "0", "MKTEXPK": "0", "MKTEXMF": "0"}
     subprocess.run(
         [str(part) for part in command],
         cwd=cwd,
+        env=quick,
         check=sure,
         stdin=subprocess.DEVNULL,
         capture_output=True,

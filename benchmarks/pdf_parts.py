@@ -1,0 +1,283 @@
+"""Parts read from PDF, engraver by engraver, against what stands in them; a sketch as the peer.
+
+    python benchmarks/pdf_parts.py                            the open half, all engravers
+    python benchmarks/pdf_parts.py --engravers lilypond       one engraver or several
+    python benchmarks/pdf_parts.py --half kept                the half that nobody tunes on
+    python benchmarks/pdf_parts.py --places                   places beside those of the MusicXML
+    python benchmarks/pdf_parts.py --failures FILE            each failure with its place
+
+Parts are those of --scores (../shared/scores, else tests/scores). Engravers that aren't installed
+are named and left out (tests/helpers/pdfengravers/engrave.py says what each needs); what was
+engraved is kept in --folder. The truth is music21's reading of the MusicXML. Notes are paired by edit
+distance, part by part. "wrong" notes have another pitch, or aren't there; "doubted" is the share of
+them with a doubt, "false" the share of right notes (pitch and onset) with one. F is of ties and of
+slurs' ends. An engraver with unknown signs is read as it comes, and again ("+ answers") after at most
+ten questions, answered by the rig. Time is of one process, from the file's bytes to the notes.
+"""
+
+import os
+
+for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(_name, "1")
+
+import argparse  # noqa: E402
+import importlib.util  # noqa: E402
+import json  # noqa: E402
+import logging  # noqa: E402
+import subprocess  # noqa: E402
+import sys  # noqa: E402
+import tempfile  # noqa: E402
+import time  # noqa: E402
+from collections.abc import Callable, Iterator  # noqa: E402
+from dataclasses import replace  # noqa: E402
+from pathlib import Path  # noqa: E402
+
+ROOT = Path(__file__).resolve().parents[1]
+sys.path.insert(0, str(ROOT / "tests" / "helpers"))
+
+from pdfengravers import answers  # noqa: E402
+from pdfengravers.compare import Head, Tally, align, heads_of, tally  # noqa: E402
+from pdfengravers.engrave import ENGRAVERS, Engraver, NotEngravedError, engrave  # noqa: E402
+from pdfengravers.failures import Failures  # noqa: E402
+from pdfengravers.parts import HALVES, SourcePart, source_parts  # noqa: E402
+from pdfengravers.truth import true_notes  # noqa: E402
+
+from handslide.edges.pdfparts.read import read_part  # noqa: E402
+from handslide.edges.pdfparts.reading import Corrections  # noqa: E402
+from handslide.ground.errors import HandslideError  # noqa: E402
+
+SHARED = ROOT.parent / "shared"
+SKETCH = SHARED / "sketches" / "pdfparts" / "readpdf.py"
+GOALS = {
+    "pitch": 0.997, "onset": 0.98, "doubted": 0.90, "false": 0.01, "seconds": 0.5,
+    "answers": 0.97, "places": 0.98,
+}  # fmt: skip
+HEAD = (
+    f"{'engraver':<22} {'parts':>5} {'notes':>6} {'found':>6} {'pitch':>6} {'extra':>5} "
+    f"{'onset':>6} {'bar':>6} {'tie F':>6} {'slurF':>6} {'tupl':>6} {'grace':>6} "
+    f"{'wrong':>5} {'doubted':>7} {'false':>6} {'mistimed':>8} {'doubted':>7} {'pages':>5} {'s/page':>6}"
+)
+Reader = Callable[[bytes, Path], tuple[list[Head], int]]
+"""Notes of a PDF and its number of pages."""
+
+
+def share(part: float, whole: float) -> str:
+    return f"{100 * part / whole:6.2f}" if whole else "     -"
+
+
+def f_score(hits: int, true: int, read: int) -> str:
+    return share(2 * hits, true + read)
+
+
+def row_of(name: str, parts: int, got: Tally) -> str:
+    return (
+        f"{name:<22} {parts:>5} {got.true:>6} {share(got.found, got.true)} "
+        f"{share(got.pitch, got.true)} {got.extra:>5} {share(got.onset, got.timed)} "
+        f"{share(got.bar, got.timed)} {f_score(got.tie, got.ties, got.ties_read)} "
+        f"{f_score(got.slur, got.slurs, got.slurs_read)} {share(got.tuplet, got.tuplets)} "
+        f"{share(got.grace, got.graces)} {got.wrong:>5} {share(got.wrong_doubted, got.wrong):>7} "
+        f"{share(got.right_doubted, got.right)} {got.mistimed:>8} "
+        f"{share(got.mistimed_doubted, got.mistimed):>7} {got.pages:>5} "
+        f"{got.seconds / max(got.pages, 1):6.3f}"
+    )
+
+
+def page_count(data: bytes) -> int:
+    import pypdfium2
+
+    document = pypdfium2.PdfDocument(data)
+    try:
+        return len(document)
+    finally:
+        document.close()
+
+
+def ours(corrections: Corrections = Corrections()) -> Reader:
+    def read(data: bytes, path: Path) -> tuple[list[Head], int]:
+        return heads_of(read_part(data, corrections)), page_count(data)
+
+    return read
+
+
+def sketch() -> Reader | None:
+    if not SKETCH.is_file() or importlib.util.find_spec("pikepdf") is None:
+        return None
+    sys.path.insert(0, str(SKETCH.parent))
+    import readpdf
+
+    def read(data: bytes, path: Path) -> tuple[list[Head], int]:
+        notes, _ = readpdf.read(str(path))
+        heads = [
+            Head(
+                midi=one["midi"], page=one["page"] + 1, system=one["staff"], x=one["x"], y=one["y"],
+                grace=one["small"], tie_to=False, doubted=bool(one["why"]), why=tuple(one["why"]),
+            )
+            for one in notes
+        ]  # fmt: skip
+        return heads, page_count(data)
+
+    return read
+
+
+class Bench:
+    """The engraved parts, and what was measured on them."""
+
+    def __init__(self, folder: Path, parts: list[SourcePart]) -> None:
+        self.folder, self.parts = folder, parts
+        self.truth = {one.name: true_notes(one.musicxml()) for one in parts}
+        self.failed: list[str] = []
+
+    def engraved(self, engraver: Engraver) -> Iterator[tuple[SourcePart, Path]]:
+        for part in self.parts:
+            path = self.folder / part.half / engraver.name / f"{part.name}.pdf"
+            if not path.is_file():
+                try:
+                    engrave(engraver, part.musicxml(), path)
+                except NotEngravedError:
+                    continue
+            yield part, path
+
+    def measure(
+        self, engraver: Engraver, reader: Reader, name: str, failures: Failures | None = None
+    ) -> Tally:
+        whole, count = Tally(), 0
+        for part, path in self.engraved(engraver):
+            data = path.read_bytes()
+            start = time.perf_counter()
+            try:
+                heads, pages = reader(data, path)
+            except HandslideError as error:
+                self.failed.append(f"{name} {part.name}: {error.fact.kind}")
+                heads, pages = [], 0
+            except Exception as error:  # a peer may die of a file: named, and nothing read
+                self.failed.append(f"{name} {part.name}: {type(error).__name__}: {error}")
+                heads, pages = [], 0
+            seconds = time.perf_counter() - start
+            pairs = align(self.truth[part.name], heads)
+            got = replace(tally(pairs), pages=pages, seconds=seconds)
+            if failures is not None:
+                failures.add(f"{name} {part.name}", pairs)
+            whole.add(got)
+            count += 1
+        print(row_of(name, count, whole), flush=True)
+        return whole
+
+    def answers_for(self, engraver: Engraver) -> Corrections:
+        """What the rig says about the signs that are asked most."""
+        readings = []
+        for _, path in self.engraved(engraver):
+            try:
+                readings.append(read_part(path.read_bytes(), Corrections()))
+            except HandslideError:
+                continue
+        known = answers.learn(engraver, self.folder / "probes" / engraver.name)
+        given = answers.answers_to(readings, known)
+        return Corrections(signs=tuple(given.items()))
+
+    def places(self, engraver: Engraver) -> tuple[int, int]:
+        """Notes of the MusicXML whose place is the same when the part is read from PDF."""
+        same = total = 0
+        for part, path in self.engraved(engraver):
+            with tempfile.TemporaryDirectory() as folder:
+                source = Path(folder) / f"{part.name}.musicxml"
+                source.write_bytes(part.musicxml())
+                want, got = marked(source), marked(path)
+            total += len(want)
+            same += equal_in_order(want, got)
+        return same, total
+
+
+def marked(path: Path) -> list[tuple[int, str, str]]:
+    """Pitch, place and mark of each note, as ``handslide mark --json`` says."""
+    command = [sys.executable, "-m", "handslide", "mark", str(path), "--json"]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    if done.returncode:
+        return []
+    notes = json.loads(done.stdout)["notes"]
+    return [(one["midi"], str(one["partial"]) + str(one["valves"]), one["mark"]) for one in notes]
+
+
+def equal_in_order(want: list[tuple[int, str, str]], got: list[tuple[int, str, str]]) -> int:
+    import difflib
+
+    blocks = difflib.SequenceMatcher(None, want, got, autojunk=False).get_matching_blocks()
+    return sum(block.size for block in blocks)
+
+
+def verdicts(name: str, known: bool, got: Tally) -> list[str]:
+    """The goals that an engraver misses. Shares are of true notes; doubts where notes are wrong."""
+    missed = []
+
+    def look(goal: str, value: float, least: bool) -> None:
+        if (value < GOALS[goal]) if least else (value > GOALS[goal]):
+            missed.append(f"{name}: {goal} {value:.4f}, goal {GOALS[goal]}")
+
+    if known:
+        look("pitch", got.pitch / max(got.true, 1), True)
+        look("onset", got.onset / max(got.timed, 1), True)
+        look("false", got.right_doubted / max(got.right, 1), False)
+    if got.wrong:
+        look("doubted", got.wrong_doubted / got.wrong, True)
+    look("seconds", got.seconds / max(got.pages, 1), False)
+    return missed
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    names = [one.name for one in ENGRAVERS]
+    parser.add_argument("--engravers", nargs="+", choices=names, default=names)
+    parser.add_argument("--half", choices=(*HALVES, "both"), default="open")
+    parser.add_argument("--scores", type=Path, default=SHARED / "scores")
+    parser.add_argument("--folder", type=Path, default=ROOT / "build" / "pdf-parts")
+    parser.add_argument("--only", default="", help="parts whose name contains this")
+    parser.add_argument("--no-peer", action="store_true", help="without the sketch")
+    parser.add_argument("--places", action="store_true", help="compare places too: slow")
+    parser.add_argument("--failures", type=Path, help="write each failure to this file")
+    options = parser.parse_args()
+    logging.disable(logging.WARNING)
+    halves = HALVES if options.half == "both" else (options.half,)
+    scores = options.scores if options.scores.is_dir() else ROOT / "tests" / "scores"
+    parts = [one for one in source_parts(scores) if one.half in halves and options.only in one.name]
+    bench = Bench(options.folder, parts)
+    chosen = [one for one in ENGRAVERS if one.name in options.engravers]
+    for one in [one for one in chosen if not one.installed()]:
+        print(f"{one.name}: not installed ({', '.join(one.needs)}), left out")
+    chosen = [one for one in chosen if one.installed()]
+    failures, missed = Failures(), []
+    print(f"handslide, {options.half} half\n{HEAD}")
+    known = Tally()
+    for one in chosen:
+        got = bench.measure(one, ours(), one.name, failures)
+        missed += verdicts(one.name, one.known, got)
+        if one.known:
+            known.add(got)
+            continue
+        given = bench.answers_for(one)
+        again = bench.measure(one, ours(given), f"{one.name} + answers", failures)
+        print(f"  answers: {', '.join(sorted(kind for _, kind in given.signs))}")
+        if again.pitch < GOALS["answers"] * again.true:
+            missed.append(f"{one.name}: {share(again.pitch, again.true)} % after {len(given.signs)} answers")
+    print(row_of("all known", 0, known))
+    peer = None if options.no_peer else sketch()
+    if peer is not None:
+        print("the sketch")
+        for one in chosen:
+            bench.measure(one, peer, one.name)
+    if options.places:
+        for one in chosen:
+            same, total = bench.places(one)
+            print(f"places as in the MusicXML: {one.name:<22} {same} of {total} {share(same, total)}")
+            if one.known and same < GOALS["places"] * total:
+                missed.append(f"{one.name}: places {share(same, total)} %")
+    for line in bench.failed:
+        print("failed:", line)
+    if options.failures:
+        failures.notes = bench.failed
+        options.failures.write_text(failures.markdown(), encoding="utf-8")
+    print("\n".join(["missed goals:", *missed] if missed else ["all goals are met"]))
+
+
+if __name__ == "__main__":
+    main()
