@@ -8,11 +8,11 @@
 
 Parts are those of --scores (../shared/scores, else tests/scores). Engravers that aren't installed
 are named and left out (tests/helpers/pdfengravers/engrave.py says what each needs); what was
-engraved is kept in --folder. The truth is music21's reading of the MusicXML. Notes are paired by edit
-distance, part by part. "wrong" notes have another pitch, or aren't there; "doubted" is the share of
-them with a doubt, "false" the share of right notes (pitch and onset) with one. F is of ties and of
-slurs' ends. An engraver with unknown signs is read as it comes, and again ("+ answers") after at most
-ten questions, answered by the rig. Time is of one process, from the file's bytes to the notes.
+engraved is kept in --folder. The truth is music21's reading of the MusicXML. Notes are paired by
+edit distance, part by part. "wrong" notes have another pitch, or aren't there; "doubted" is the
+share of them with a doubt, "false" the share of right notes with one. F is of ties and of slurs'
+ends. An engraver with unknown signs is read as it comes, and again ("+ answers") after at most ten
+questions, answered by the rig. Time is of one process, from the file's bytes to the notes.
 """
 
 import os
@@ -35,6 +35,7 @@ from pathlib import Path  # noqa: E402
 ROOT = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(ROOT / "tests" / "helpers"))
 
+from handslide.edges.pdfparts.read import read_part  # noqa: E402
 from pdfengravers import answers  # noqa: E402
 from pdfengravers.compare import Head, Tally, align, heads_of, tally  # noqa: E402
 from pdfengravers.engrave import ENGRAVERS, Engraver, NotEngravedError, engrave  # noqa: E402
@@ -42,7 +43,6 @@ from pdfengravers.failures import Failures  # noqa: E402
 from pdfengravers.parts import HALVES, SourcePart, source_parts  # noqa: E402
 from pdfengravers.truth import true_notes  # noqa: E402
 
-from handslide.edges.pdfparts.read import read_part  # noqa: E402
 from handslide.edges.pdfparts.reading import Corrections  # noqa: E402
 from handslide.ground.errors import HandslideError  # noqa: E402
 
@@ -55,7 +55,8 @@ GOALS = {
 HEAD = (
     f"{'engraver':<22} {'parts':>5} {'notes':>6} {'found':>6} {'pitch':>6} {'extra':>5} "
     f"{'onset':>6} {'bar':>6} {'tie F':>6} {'slurF':>6} {'tupl':>6} {'grace':>6} "
-    f"{'wrong':>5} {'doubted':>7} {'false':>6} {'mistimed':>8} {'doubted':>7} {'pages':>5} {'s/page':>6}"
+    f"{'wrong':>5} {'doubted':>7} {'false':>6} {'mistimed':>8} {'doubted':>7} {'pages':>5} "
+    f"{'s/page':>6}"
 )
 Reader = Callable[[bytes, Path], tuple[list[Head], int]]
 """Notes of a PDF and its number of pages."""
@@ -92,7 +93,7 @@ def page_count(data: bytes) -> int:
         document.close()
 
 
-def ours(corrections: Corrections = Corrections()) -> Reader:
+def ours(corrections: Corrections) -> Reader:
     def read(data: bytes, path: Path) -> tuple[list[Head], int]:
         return heads_of(read_part(data, corrections)), page_count(data)
 
@@ -249,7 +250,7 @@ def main() -> None:
     print(f"handslide, {options.half} half\n{HEAD}")
     known = Tally()
     for one in chosen:
-        got = bench.measure(one, ours(), one.name, failures)
+        got = bench.measure(one, ours(Corrections()), one.name, failures)
         missed += verdicts(one.name, one.known, got)
         if one.known:
             known.add(got)
@@ -258,7 +259,8 @@ def main() -> None:
         again = bench.measure(one, ours(given), f"{one.name} + answers", failures)
         print(f"  answers: {', '.join(sorted(kind for _, kind in given.signs))}")
         if again.pitch < GOALS["answers"] * again.true:
-            missed.append(f"{one.name}: {share(again.pitch, again.true)} % after {len(given.signs)} answers")
+            pitch = share(again.pitch, again.true)
+            missed.append(f"{one.name}: {pitch} % after {len(given.signs)} answers")
     print(row_of("all known", 0, known))
     peer = None if options.no_peer else sketch()
     if peer is not None:
@@ -268,7 +270,7 @@ def main() -> None:
     if options.places:
         for one in chosen:
             same, total = bench.places(one)
-            print(f"places as in the MusicXML: {one.name:<22} {same} of {total} {share(same, total)}")
+            print(f"places as in the MusicXML: {one.name:<22} {share(same, total)} of {total}")
             if one.known and same < GOALS["places"] * total:
                 missed.append(f"{one.name}: places {share(same, total)} %")
     for line in bench.failed:

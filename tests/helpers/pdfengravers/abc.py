@@ -12,6 +12,7 @@ _UNIT = Fraction(1, 8)
 _KEYS = dict(zip(range(-7, 8), ("Cb", "Gb", "Db", "Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E",
                                 "B", "F#", "C#")))  # fmt: skip
 _CLEFS = {"F4": "bass", "C4": "tenor", "C3": "alto", "G2": "treble"}
+_DYNAMICS = ("pp", "p", "mp", "mf", "f", "ff")
 _TYPES = {"breve": Fraction(2), "whole": Fraction(1), "half": Fraction(1, 2),
           "quarter": Fraction(1, 4), "eighth": Fraction(1, 8), "16th": Fraction(1, 16),
           "32nd": Fraction(1, 32), "64th": Fraction(1, 64)}  # fmt: skip
@@ -41,7 +42,7 @@ def abc_of(musicxml: bytes) -> str:
     head = ["%%continueall 1", "X:1", f"T:{' '.join(title.split())}", f"L:{_UNIT}"]
     writer = _Writer()
     body = writer.measures(part.findall("measure"))
-    return "\n".join(head + [f"M:{writer.first_meter}", writer.first_key, *body]) + "\n"
+    return "\n".join([*head, f"M:{writer.first_meter}", writer.first_key, *body]) + "\n"
 
 
 class _Writer:
@@ -174,7 +175,7 @@ def _direction(direction: etree._Element) -> str:
     if words and words.strip():
         place = "_" if direction.get("placement") == "below" else "^"
         text += f'"{place}{" ".join(words.split()).translate({34: None})}"'
-    if dynamics is not None and len(dynamics) and dynamics[0].tag in ("p", "f", "mf", "mp", "pp", "ff"):
+    if dynamics is not None and len(dynamics) and dynamics[0].tag in _DYNAMICS:
         text += f"!{dynamics[0].tag}!"
     return text
 

@@ -6,16 +6,17 @@ sheets that hold a sign, and on no other, is that sign.
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable
+from contextlib import suppress
 from pathlib import Path
 
-from pdfengravers.engrave import Engraver, NotEngravedError, engrave
+from handslide.edges.pdfparts.read import read_drawing
 
 from handslide.edges.pdfparts.content import draw
 from handslide.edges.pdfparts.drawn import Glyph, Outline, Point
-from handslide.edges.pdfparts.read import read_drawing
 from handslide.edges.pdfparts.reading import Corrections, PdfReading, UnknownSign
 from handslide.edges.pdfparts.signs import Sign, Signs
 from handslide.ground.errors import HandslideError
+from pdfengravers.engrave import Engraver, NotEngravedError, engrave
 
 QUESTIONS = 10
 _CLEFS = {"clef.F": ("F", 4, "DAF", 3), "clef.C": ("C", 4, "AEC", 3), "clef.G": ("G", 2, "BFD", 4)}
@@ -70,9 +71,11 @@ def _note(clef: str, kind: str, step: int | None, sign: str = "", *, dot: bool =
     if step is not None:
         _, _, steps, octave = _CLEFS[clef]
         letter = steps[step]
-        octave += (letter == "D" and clef == "clef.G" and step == 2)
+        octave += letter == "D" and clef == "clef.G" and step == 2
         octave -= (letter == "A" and clef == "clef.F") * 1
-        head = f"<pitch><step>{letter}</step><alter>{alter}</alter><octave>{octave}</octave></pitch>"
+        head = (
+            f"<pitch><step>{letter}</step><alter>{alter}</alter><octave>{octave}</octave></pitch>"
+        )
     length = _VALUES[kind] * 3 // 2 if dot else _VALUES[kind]
     shown = f"<accidental>{name}</accidental>" if sign else ""
     return (
@@ -138,10 +141,8 @@ def learn(engraver: Engraver, folder: Path) -> dict[str, str]:
         for sign in signs:
             wanted[sign].add(number)
         watched.marks.clear()
-        try:
+        with suppress(HandslideError):  # what it saw before it refused counts
             read_drawing(draw(target.read_bytes()), watched, Corrections())
-        except HandslideError:
-            pass  # what it saw before it refused counts
         for mark in watched.marks:
             stands[mark].add(number)
     return {

@@ -4,9 +4,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields
 from fractions import Fraction
 
-from pdfengravers.truth import TrueNote
-
 from handslide.edges.pdfparts.reading import PdfReading, ReadNote
+from pdfengravers.truth import TrueNote
 
 _SEMITONES = (0, 2, 4, 5, 7, 9, 11)
 _WRONG_PITCH, _GAP, _WRONG_ONSET, _WRONG_BAR, _WRONG_GRACE = 1.0, 0.6, 0.05, 0.02, 0.1
@@ -230,8 +229,10 @@ def _count_true(counts: Tally, true: TrueNote, read: Head | None) -> None:
     counts.ties += true.tie_to
     counts.tie += true.tie_to and read is not None and read.tie_to
     counts.tuplets += true.actual != true.normal
-    counts.tuplet += true.actual != true.normal and read is not None and (
-        true.actual * read.normal == true.normal * read.actual
+    counts.tuplet += (
+        true.actual != true.normal
+        and read is not None
+        and (true.actual * read.normal == true.normal * read.actual)
     )
     counts.slurs += true.slur_start + true.slur_stop
     if read is not None:

@@ -25,9 +25,8 @@ class Failures:
                 self._places[kind][part].append(f"{_place(read or before)} {text}")
             if read is not None:
                 before = read
-                if read.doubted and not is_wrong(true, read):
-                    if true is None or not is_late(true, read):
-                        self._false_doubts.update(set(read.why))
+                if read.doubted and _is_right(true, read):
+                    self._false_doubts.update(set(read.why))
 
     def markdown(self) -> str:
         """All of it, the most frequent kind first."""
@@ -43,6 +42,10 @@ class Failures:
             for part, found in sorted(parts.items(), key=lambda one: -len(one[1])):
                 lines.append(f"- {part} ({len(found)}): " + "; ".join(found[:_EACH]))
         return "\n".join(lines) + "\n"
+
+
+def _is_right(true: TrueNote | None, read: Head) -> bool:
+    return true is not None and not is_wrong(true, read) and not is_late(true, read)
 
 
 def _place(read: Head | None) -> str:

@@ -110,7 +110,7 @@ class Signs:
             for mark, kind in extra.items()
             if (shape := shape_of_mark(mark)) is not None
         ]
-        self._marks: list[tuple[Shape, str]] = [(shape, mark) for shape, _, mark in self._said]
+        self._marks: list[tuple[Shape, str]] = []
         self._glyphs: dict[tuple[str, int, float], Sign | None] = {}
         self._shapes: dict[tuple[str, int, int], Sign] = {}
 
@@ -196,9 +196,12 @@ class Signs:
         return Sign(kind, float(distances[best]), margin, size, (-x0 * size, -y0 * size), mark)
 
     def _as_said(self, shape: Shape) -> Sign | None:
-        """What a person said of this shape, at this size or cue size."""
+        """What a person said of this shape, at this size or cue size.
+
+        A mark tells of a shape in little detail, so the shape is looked at in as little."""
+        coarse = shape_of_mark(mark_of(shape))
         for known, kind, mark in self._said:
-            if _is_same(known, shape):
+            if coarse is not None and _is_same(known, coarse):
                 x, y = self._usual_origin(kind)
                 origin = (shape.x0 + x * shape.width, shape.y0 + y * shape.height)
                 return Sign(kind, 0.0, 1.0, shape.height / known.height, origin, mark)
