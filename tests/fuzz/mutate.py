@@ -9,6 +9,9 @@ import json
 import re
 import zipfile
 
+import pikepdf
+from pikepdf import Array, Dictionary, Name
+
 NUMBERS = (
     "0", "-0", "1", "-1", "2", "3", "7", "127", "128", "255", "65536", "99999999", "2147483648",
     "9223372036854775808", "1e9", "1e-320", "1e308", "1e400", "-1e400", "nan", "inf", "0.5", "1/3",
@@ -214,3 +217,46 @@ def text(chance, data, others=()):
             pool = NUMBERS if what == 3 else TEXTS
             words[at] = chance.choice(pool).encode("utf-8", "replace")
     return b"".join(words)
+
+
+_PDF_VALUES = (
+    0, 1, -1, 2, 255, 65536, 10**12, True, "x", b"\xff\xfe", Name.Type3, Name.Type0,
+    Name("/Identity-V"), Name.LZWDecode, Array([]), Array([1, 2, 3, 4]), Array([0, 10**9, 1]),
+    Dictionary(), Dictionary(Differences=Array([200, Name.a, Name.b])),
+)  # fmt: skip
+
+
+def pdf(chance, data, others=()):
+    """A PDF with values of its objects changed, lost or led elsewhere, or the words of a stream."""
+    if chance.random() < 0.2:
+        return bytes_of(chance, data, others)
+    try:
+        with pikepdf.open(io.BytesIO(data)) as opened:
+            for _ in range(chance.randint(1, 3)):
+                _change_object(chance, opened)
+            out = io.BytesIO()
+            opened.save(out, compress_streams=False, static_id=True)
+    except pikepdf.PdfError:  # a change on a change that can't be written
+        return bytes_of(chance, data, others)
+    return out.getvalue()
+
+
+def _change_object(chance, opened):
+    held = [each for each in opened.objects if isinstance(each, Dictionary | pikepdf.Stream)]
+    changed = chance.choice(held)
+    if isinstance(changed, pikepdf.Stream) and chance.random() < 0.7:
+        content = changed.read_bytes()
+        printable = all(byte < 128 for byte in content[:200])
+        changed.write((text if printable and content else bytes_of)(chance, content or b"0"))
+        return
+    keys = sorted(key for key in changed.keys() if key != "/Length")  # noqa: SIM118 (not iterable)
+    if not keys:
+        return
+    key = chance.choice(keys)
+    what = chance.randint(0, 3)
+    if what == 0:
+        del changed[key]
+    elif what == 1:
+        changed[key] = chance.choice(held)
+    else:
+        changed[key] = chance.choice(_PDF_VALUES)

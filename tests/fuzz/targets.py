@@ -17,7 +17,10 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import mutate
+import pdf_build
+import pikepdf
 from musicxml_build import note, part, score
+from pikepdf import Array, Dictionary, Name
 
 from handslide.edges.leash.leash import Fallen
 from handslide.ground.errors import HandslideError
@@ -451,12 +454,61 @@ def request(data):
     assert answer.status_code < 500, answer.text[:2000]
 
 
+# Parts as PDF.
+
+
+@cache
+def pdfs():
+    drawn = b"2 w 10 10 m 90 10 l S q 1 0 0 1 5 5 cm 0 0 m 1 2 3 4 5 6 c f* Q 20 30 40 10 re W n "
+    shown = b"BT /F 10 Tf 3 Tc 20 30 Td [(AA) -500 (A)] TJ T* (A) ' ET /X Do "
+    image = b"q 9 0 0 9 1 1 cm BI /W 8 /H 2 /IM true /BPC 1 ID \x0f\xf0 EI Q "
+
+    def resources(make):
+        def made(pdf):
+            form = pikepdf.Stream(pdf, b"0 0 5 5 re f /X Do BT /F 3 Tf (A) Tj ET")
+            form.Subtype, form.BBox = Name.Form, Array([0, 0, 9, 9])
+            form = pdf.make_indirect(form)
+            return {**pdf_build.with_font(make)(pdf), "/XObject": Dictionary(X=form)}
+
+        return made
+
+    proc = b"600 0 0 0 500 400 d1 100 0 400 400 re f"
+    fonts = [
+        lambda pdf: pdf_build.simple_font(
+            pdf, "TrueType", "FontFile2", pdf_build.font_file(False), Encoding=Name.WinAnsiEncoding
+        ),
+        lambda pdf: pdf_build.simple_font(pdf, "Type1", "FontFile", pdf_build.type_one()),
+        lambda pdf: pdf_build.simple_font(
+            pdf, "Type1", "FontFile3", pdf_build.bare_cff("noteheads.s2"), "Type1C"
+        ),
+        lambda pdf: pdf_build.composite_font(
+            pdf, pdf_build.font_file(False),
+            ToUnicode=pikepdf.Stream(pdf, b"1 beginbfrange <00> <09> <E0A3> endbfrange"),
+        ),
+        lambda pdf: pdf_build.drawn_font(pdf, proc),
+    ]  # fmt: skip
+    return [pdf_build.pdf_of((drawn + shown + image, resources(make))) for make in fonts]
+
+
+def read_pdf(data):
+    from handslide.edges.pdfparts.content import draw
+    from handslide.edges.pdfparts.signs import Signs
+
+    drawing, signs = draw(data), Signs.load()
+    for page in drawing.pages:
+        for glyph in page.glyphs:
+            signs.of_glyph(glyph, drawing.outlines[glyph.font, glyph.code], 5.0)
+        for path in page.paths:
+            signs.of_outline([[(x / 5, y / 5) for x, y in each] for each in path.polygons])
+
+
 TARGETS = {
     "musicxml": Target(scores, mutate.xml, read_and_mark, 60),
     "mxl": Target(compressed_scores, change_mxl, lambda data: read_and_mark(data, "x.mxl"), 40),
     "other": Target(other_scores, change_other, read_other, 0),
     "typed": Target(typed_files, mutate.text, read_typed, 150),
     "sound": Target(sounds, mutate.bytes_of, read_sound, 100),
+    "pdf": Target(pdfs, mutate.pdf, read_pdf, 100),
     "archive": Target(archives, change_archive, import_archive, 12),
     "report": Target(reports, change_json, read_report, 150),
     "request": Target(requests, change_request, request, 100),

@@ -95,6 +95,12 @@ PDF_PAGE_POINTS = 1_500_000
 PDF_PAGE_PICTURES = 2000
 """Pictures of a page; some scanners cut a page into hundreds of stripes."""
 
+PDF_PAGE_FORMS = 5000
+"""Forms that a page draws: some programs make one of every sign, and a page has a thousand."""
+
+PDF_STENCIL_BITS = 250_000
+"""Fields of a stencil that is read as a shape: a sign at 1,200 dots an inch has 40,000."""
+
 PDF_FONTS = 1000
 """Fonts of a file: one for each page and face, where programs write a new one each time."""
 

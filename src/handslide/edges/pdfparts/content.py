@@ -1,6 +1,7 @@
 """A PDF file: its pages, as a reader sees them, and what they draw."""
 
 import io
+import logging
 import re
 from typing import Any
 
@@ -14,6 +15,7 @@ from handslide.edges.pdfparts.optional import Layers
 from handslide.ground import limits
 from handslide.ground.errors import ScoreError
 
+logging.getLogger("pikepdf").setLevel(logging.CRITICAL)  # what it mends isn't told
 _LETTER: Box = (0.0, 0.0, 612.0, 792.0)
 _PDFA_PART = re.compile(rb"pdfaid:part(?:>|\s*=\s*[\"'])\s*(\d)")
 _PDFA_LEVEL = re.compile(rb"pdfaid:conformance(?:>|\s*=\s*[\"'])\s*([A-Za-z])")

@@ -7,6 +7,7 @@ box.
 
 import math
 from collections.abc import Callable, Mapping
+from inspect import CO_VARARGS
 from typing import Any
 
 import pikepdf
@@ -25,6 +26,7 @@ from handslide.edges.pdfparts.geometry import (
     through,
     times,
 )
+from handslide.edges.pdfparts.masks import areas_of, spelled_out
 from handslide.edges.pdfparts.operators import Name, operations
 from handslide.edges.pdfparts.optional import Layers
 from handslide.edges.pdfparts.outlines import flattened
@@ -34,7 +36,9 @@ from handslide.ground.errors import ScoreError
 
 EVERYWHERE: Box = (-1e6, -1e6, 1e6, 1e6)
 _UNSEEN_TEXT = (3, 7)
-_STEPPED_OVER = (IndexError, TypeError, ValueError, OverflowError, pikepdf.PdfError)
+_SMALL_STENCIL = 10_000
+"""Fields of a stencil that may be a line or a sign; a larger one is a scan."""
+_STEPPED_OVER = (LookupError, TypeError, ValueError, ArithmeticError, pikepdf.PdfError)
 
 
 class State:
@@ -73,6 +77,7 @@ class Shared:
         self.operators = 0
         self._fonts: dict[Any, Font] = {}
         self._streams: dict[Any, bytes] = {}
+        self._in_char = False
         self._kept: list[Any] = []  # so that an id() isn't given to another object
 
     def font(self, spec: Any) -> Font:
@@ -94,11 +99,16 @@ class Shared:
         return self._streams[stream.objgen]
 
     def _char(self, stream: Any, resources: Any) -> Outline:
-        """The outline of a glyph of a Type 3 font, in the font's own units."""
+        """The outline of a glyph of a Type 3 font, in the font's own units; none within another."""
+        if self._in_char:
+            return ()
+        self._in_char = True
         drawer = Interpreter(self, EVERYWHERE)
-        drawer.run(
-            self.stream(stream), resources, State(IDENTITY, EVERYWHERE), limits.PDF_DEPTH - 2
-        )
+        start = State(IDENTITY, EVERYWHERE)
+        try:
+            drawer.run(self.stream(stream), resources, start, limits.PDF_DEPTH - 2)
+        finally:
+            self._in_char = False
         return tuple(polygon for path in drawer.paths if path.filled for polygon in path.polygons)
 
 
@@ -110,7 +120,7 @@ class Interpreter:
         self.paths: list[Path] = []
         self.pictures: list[Picture] = []
         self._shared, self._page = shared, page
-        self._points = self._count = 0
+        self._points = self._count = self._shown = self._forms = 0
         self._running: set[Any] = set()
 
     def run(self, data: bytes, resources: Any, state: State, depth: int = 0) -> None:
@@ -131,14 +141,17 @@ class Interpreter:
             raise ScoreError("pdfparts.crowded")
         self.paths.append(path)
 
-    def add_glyph(self, glyph: Glyph) -> None:
-        """A glyph that is seen."""
-        if len(self.glyphs) >= limits.PDF_PAGE_GLYPHS:
+    def shown(self, count: int) -> None:
+        """So many glyphs more, seen or not."""
+        self._shown += count
+        if self._shown > limits.PDF_PAGE_GLYPHS:
             raise ScoreError("pdfparts.crowded")
-        self.glyphs.append(glyph)
 
     def enter(self, form: Any) -> bool:
         """Begin a form; False where it is being drawn already."""
+        self._forms += 1
+        if self._forms > limits.PDF_PAGE_FORMS:
+            raise ScoreError("pdfparts.crowded")
         if form.objgen in self._running:
             return False
         self._running.add(form.objgen)
@@ -165,13 +178,15 @@ class _Run:
 
     def all_of(self, data: bytes) -> None:
         """Every operator of a stream; those that can't be understood are stepped over."""
-        counted, table = self._page.counted, _OPERATORS
+        counted, table = self._page.counted, _COUNTED_OPERATORS
         for operator, operands in operations(data):
             counted()
-            act = table.get(operator)
+            act, count = table.get(operator, (None, 0))
             if act is not None:
                 try:
-                    act(self, *operands)
+                    act(self, *operands[max(0, len(operands) - count) :])
+                except ScoreError:  # which is a ValueError, too
+                    raise
                 except _STEPPED_OVER:
                     continue
 
@@ -395,7 +410,9 @@ class _Run:
             if not isinstance(item, bytes):
                 went -= item / 1000 * scale
                 continue
-            for code in font.codes(item):
+            codes = font.codes(item)
+            self._page.shown(len(codes))
+            for code in codes:
                 ems, name, text, is_space = font.known(code)
                 gap = state.spacing + (state.word_spacing if is_space else 0.0)
                 far = ems * scale + gap * (1.0 if along else stretch)
@@ -423,7 +440,7 @@ class _Run:
         key = (font.name, code)
         if key not in self._shared.outlines:
             self._shared.outlines[key] = font.outline(code) or ()
-        self._page.add_glyph(
+        self._page.glyphs.append(
             Glyph(
                 x=x, y=y, em=em, matrix=(*matrix[:4], x, y), font=font.name, code=code, name=name,
                 text=text, advance=advance,
@@ -440,7 +457,7 @@ class _Run:
             return
         kind = str(found.get("/Subtype", ""))
         if kind == "/Image":
-            self.picture()
+            self.picture(found)
         elif kind == "/Form" and self._depth < limits.PDF_DEPTH and self._page.enter(found):
             try:
                 self._draw_form(found)
@@ -457,11 +474,32 @@ class _Run:
         resources = form.get("/Resources", self._resources)
         self._page.run(self._shared.stream(form), resources, state, self._depth + 1)
 
-    def picture(self, *_: Any) -> None:
+    def inline_picture(self, said: dict[str, Any], data: bytes) -> None:
+        said = spelled_out(said)
+        bits = data if said.get("ImageMask") is True and not said.get("Filter") else b""
+        self._add_picture(said, bits)
+
+    def picture(self, image: Any) -> None:
+        """A picture, or an area that is drawn as a stencil."""
+        said = {key: image.get(f"/{key}") for key in ("Width", "Height", "Decode")}
+        decode = said["Decode"]
+        said["Decode"] = list(decode) if isinstance(decode, pikepdf.Array) else []
+        small = number(said["Width"]) * number(said["Height"]) <= _SMALL_STENCIL
+        is_stencil = small and bool(image.get("/ImageMask", False))
+        self._add_picture(said, self._shared.stream(image) if is_stencil else b"")
+
+    def _add_picture(self, said: dict[str, Any], bits: bytes) -> None:
         if any(self._hidden):
             return
-        corners = [through(self._state.ctm, x, y) for x in (0, 1) for y in (0, 1)]
-        box = box_of(corners)
+        ctm = self._state.ctm
+        ink = 1 if list(said.get("Decode") or [])[:1] == [1] else 0
+        areas = areas_of(int(said["Width"]), int(said["Height"]), bits, ink) if bits else None
+        if areas is not None:
+            polygons = [[through(ctm, x, y) for x, y in area] for area in areas]
+            if polygons and not self._state.fill_white and not self._state.fill_clear:
+                self._add(polygons, False, True, False, True, False)
+            return
+        box = box_of([through(ctm, x, y) for x in (0, 1) for y in (0, 1)])
         seen = _sane(box) and not apart(box, self._state.clip)
         if seen and len(self._page.pictures) < limits.PDF_PAGE_PICTURES:
             self._page.pictures.append(Picture(*common(box, self._state.clip)))
@@ -483,7 +521,13 @@ def _sane(box: Box) -> bool:
     return -1e6 < box[0] <= box[2] < 1e6 and -1e6 < box[1] <= box[3] < 1e6
 
 
-_OPERATORS: Mapping[bytes, Callable[..., None]] = {
+def _operands_of(act: Callable[..., None]) -> int:
+    """How many operands an operator takes at most."""
+    code = act.__code__
+    return limits.PDF_ARRAY if code.co_flags & CO_VARARGS else code.co_argcount - 1
+
+
+_OPERATORS: Mapping[bytes, Any] = {
     b"q": _Run.save, b"Q": _Run.restore, b"cm": _Run.concat, b"w": _Run.line_width,
     b"d": _Run.dash, b"gs": _Run.general,
     b"cs": _Run.fill_space, b"CS": _Run.stroke_space,
@@ -505,6 +549,9 @@ _OPERATORS: Mapping[bytes, Callable[..., None]] = {
     b"Tw": _Run.word_spacing, b"Tz": _Run.stretch, b"TL": _Run.leading, b"Ts": _Run.rise,
     b"Tr": _Run.render, b"Tj": _Run.show, b"TJ": _Run.show_all, b"'": _Run.show_line,
     b'"': _Run.show_spaced,
-    b"Do": _Run.draw_object, b"BI": _Run.picture,
+    b"Do": _Run.draw_object, b"BI": _Run.inline_picture,
     b"BMC": _Run.mark, b"BDC": _Run.mark, b"EMC": _Run.end_mark,
 }  # fmt: skip
+
+# Each with how many operands it takes; where there are more the last ones count.
+_COUNTED_OPERATORS = {name: (act, _operands_of(act)) for name, act in _OPERATORS.items()}

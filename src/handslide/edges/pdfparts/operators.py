@@ -42,7 +42,7 @@ def operations(data: bytes) -> Iterator[tuple[bytes, list[Any]]]:
     """The operators of a content stream, each with its operands.
 
     Numbers are floats or, without a point, ints; strings are bytes; arrays lists; names `Name`. An
-    inline image is one operator ``BI`` with its dictionary.
+    inline image is one operator ``BI`` with its dictionary and its bytes, still packed.
     """
     at, held = 0, _Held()
     while True:
@@ -63,9 +63,9 @@ def operations(data: bytes) -> Iterator[tuple[bytes, list[Any]]]:
             elif (value := _odd_number(word)) is not None:
                 held.add(value)
             elif word == b"ID" and held.image:
-                at = _after_image(data, at)
+                end, at = _image_end(data, at)
                 held.image = False
-                yield b"BI", held.taken()
+                yield b"BI", [dict_of(held.taken()), data[found.end() + 1 : end]]
             elif word == b"BI":
                 held.image = True
                 held.taken()
@@ -129,7 +129,7 @@ def from_hex(raw: bytes) -> bytes:
 
 
 def _number(raw: bytes) -> float:
-    return max(-_MOST, min(_MOST, float(raw) if len(raw) < 64 else 0.0))
+    return max(-_MOST, min(_MOST, float(raw) if len(raw) < 400 else 0.0))
 
 
 def _odd_number(raw: bytes) -> float | None:
@@ -165,10 +165,11 @@ def _unescaped(found: re.Match[bytes]) -> bytes:
     return b"" if found[2] is not None else b"\n"
 
 
-def _after_image(data: bytes, at: int) -> int:
-    """Where an inline image ends: at an ``EI`` after which there is text, not more of a picture."""
+def _image_end(data: bytes, at: int) -> tuple[int, int]:
+    """Where an inline image's bytes end and where its ``EI`` does: one after which there is text,
+    not more of a picture."""
     for found in _IMAGE_END.finditer(data, at):
         after = data[found.end() : found.end() + 12]
         if all(letter in b"\t\n\f\r" or 32 <= letter < 127 for letter in after):
-            return found.end()
-    return len(data)
+            return found.start(), found.end()
+    return len(data), len(data)

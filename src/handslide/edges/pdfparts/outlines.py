@@ -4,6 +4,7 @@ The only user of fontTools. What is broken in a font costs its outlines, not the
 """
 
 import io
+import logging
 import re
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -16,6 +17,8 @@ from handslide.edges.pdfparts.drawn import Outline, Point
 from handslide.edges.pdfparts.encodings import STANDARD, text_of_name
 from handslide.edges.pdfparts.typeone import TypeOne
 from handslide.ground import limits
+
+logging.getLogger("fontTools").setLevel(logging.CRITICAL)  # it talks about odd dates in fonts
 
 CURVE_POINTS = 8
 """Points that a curve is flattened to: on a head, off by a hundredth of a staff space."""

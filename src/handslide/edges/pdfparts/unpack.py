@@ -37,6 +37,8 @@ class Unpacker:
                     raise ScoreError("pdfparts.unpacks_large", most_mb=most // limits.MB)
                 if predicted:
                     data = bytes(stream.read_bytes()) if len(filters) == 1 else b""
+        except ScoreError:
+            raise
         except (pikepdf.PdfError, ValueError, TypeError, AttributeError, KeyError):
             return b""
         self._left -= len(data)
