@@ -35,7 +35,6 @@ from pathlib import Path  # noqa: E402
 ROOT = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(ROOT / "tests" / "helpers"))
 
-from handslide.edges.pdfparts.read import read_part  # noqa: E402
 from pdfengravers import answers  # noqa: E402
 from pdfengravers.compare import Head, Tally, align, heads_of, tally  # noqa: E402
 from pdfengravers.engrave import ENGRAVERS, Engraver, NotEngravedError, engrave  # noqa: E402
@@ -43,6 +42,7 @@ from pdfengravers.failures import Failures  # noqa: E402
 from pdfengravers.parts import HALVES, SourcePart, source_parts  # noqa: E402
 from pdfengravers.truth import true_notes  # noqa: E402
 
+from handslide.edges.pdfparts.read import read_part  # noqa: E402
 from handslide.edges.pdfparts.reading import Corrections  # noqa: E402
 from handslide.ground.errors import HandslideError  # noqa: E402
 

@@ -9,10 +9,9 @@ from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
 
-from handslide.edges.pdfparts.read import read_drawing
-
 from handslide.edges.pdfparts.content import draw
 from handslide.edges.pdfparts.drawn import Glyph, Outline, Point
+from handslide.edges.pdfparts.read import read_drawing
 from handslide.edges.pdfparts.reading import Corrections, PdfReading, UnknownSign
 from handslide.edges.pdfparts.signs import Sign, Signs
 from handslide.ground.errors import HandslideError
