@@ -70,6 +70,12 @@ def fill(studio, name="Mira Holt", title="Four steps", sound=SOUND):
             "INSERT INTO stand_edit VALUES (?, 1, ?, '2026-11-01T10:00:00.000Z')",
             (stand, json.dumps([[1, None, [["F"], 5]]])),
         )
+        db.execute("INSERT INTO correction VALUES (?, 'clef', '1.2', 'C4')", (score.id,))
+        db.execute(
+            "INSERT INTO correction_edit VALUES (?, 1, ?, '2026-11-01T10:00:00.000Z')",
+            (score.id, json.dumps([["clef", "1.2", None, "C4"]])),
+        )
+        db.execute("UPDATE score SET corrections_done = 1 WHERE id = ?", (score.id,))
         db.execute("UPDATE stand SET edits_done = 1 WHERE id = ?", (stand,))
         db.execute(
             "INSERT INTO recording VALUES (?, 'audio/flac', ?, '2026-11-01T10:00:00.000Z')",

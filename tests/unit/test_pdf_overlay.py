@@ -218,7 +218,9 @@ def test_what_comes_behind():
 
 def test_a_page_as_a_picture():
     data = part(heads(2), turn=90)
-    shown = page_picture(data, "part.pdf", 1, 2.0)
+    picture = page_picture(data, "part.pdf", 1, 2.0)
+    assert (picture.width, picture.height) == (WIDTH, HEIGHT)
+    shown = picture.png
     assert shown.startswith(b"\x89PNG")
     assert int.from_bytes(shown[16:20], "big") == int(2 * WIDTH)
     assert int.from_bytes(shown[20:24], "big") == int(2 * HEIGHT)

@@ -231,7 +231,9 @@ def test_version_1_is_kept_among_the_backups(first):
     after = content(first)
     # What came later: how the part sounds.
     assert after["stand"] == [(*row, None) for row in before["stand"]]
-    for table in ("horn", "score", "stand_lock", "stand_edit", "take_note", "recording"):
+    # And what a PDF reads as: this is none.
+    assert after["score"] == [(*row, 0, 0) for row in before["score"]]
+    for table in ("horn", "stand_lock", "stand_edit", "take_note", "recording"):
         assert after[table] == before[table]
     assert version_of(first) == len(migrations())
 

@@ -3,6 +3,7 @@
 import struct
 import zlib
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, TypeVar, TypeVarTuple
 
 from handslide.edges.leash.leash import Fallen, Leash, Limits
@@ -77,8 +78,17 @@ def lay_over(
     return _called(name, data, laid_over, data, tuple(plans), overlay, behind)
 
 
-def page_picture(data: bytes, name: str, page: int, pixels_a_point: float) -> bytes:
-    """A page, numbered from 1, as a PNG picture. Raises ScoreError."""
+@dataclass(frozen=True, slots=True)
+class PagePicture:
+    """A page as PNG, and its size in seen points."""
+
+    png: bytes
+    width: float
+    height: float
+
+
+def page_picture(data: bytes, name: str, page: int, pixels_a_point: float) -> PagePicture:
+    """A page, numbered from 1, as a picture. Raises ScoreError."""
     return _called(name, data, _png, data, page, pixels_a_point)
 
 
@@ -109,12 +119,15 @@ def _read(
     return reading, musicxml, tuple(numbers)
 
 
-def _png(data: bytes, page: int, pixels_a_point: float) -> bytes:
+def _png(data: bytes, page: int, pixels_a_point: float) -> PagePicture:
     import pypdfium2
 
     document = pypdfium2.PdfDocument(data)
     try:
-        return png(picture(document[page - 1], pixels_a_point, grey=False)[..., :3])
+        shown = document[page - 1]
+        width, height = shown.get_size()
+        pixels = picture(shown, pixels_a_point, grey=False)[..., :3]
+        return PagePicture(png(pixels), width, height)
     finally:
         document.close()
 

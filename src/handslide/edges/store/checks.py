@@ -15,7 +15,8 @@ from handslide.ground.facts import Fact, fact
 
 _JSON = (
     ("student", "learned"), ("horn_version", "told"), ("stand_lock", "valves"),
-    ("stand_edit", "changes"), ("take", "report"), ("take_note", "valves"),
+    ("stand_edit", "changes"), ("correction_edit", "changes"), ("take", "report"),
+    ("take_note", "valves"),
 )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ _OWN_SCORES = (
     "ON student.id = student_id WHERE student.example = 0 UNION SELECT score_id FROM take "
     "JOIN student ON student.id = student_id WHERE student.example = 0"
 )
+_OF_SCORES = ("correction", "correction_edit")
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +40,7 @@ class _Merging:
         self._numbers: dict[str, dict[int, int]] = {}
         self._wanted = {row[0] for row in source.execute(_OWN_SCORES)}
         self._here = 0
+        self._scores_here: set[int | None] = set()
         self._scores = 0
 
     def run(self) -> ImportResult:
@@ -101,6 +103,9 @@ class _Merging:
                 "SELECT id FROM score WHERE digest = ?", (row["digest"],)
             ).fetchone()
             if found is not None:
+                self._scores_here.add(old)
                 return int(found[0])
             self._scores += 1
+        if table in _OF_SCORES and row["score_id"] in self._scores_here:
+            return 0  # what is said of it here stays
         return None

@@ -88,6 +88,10 @@ Valves: TypeAlias = Annotated[list[Valve], Meta(max_length=16)]
 Partial: TypeAlias = Annotated[int, Meta(ge=1, le=64)]
 Midi: TypeAlias = Annotated[int, Meta(ge=-12, le=160)]
 Wish: TypeAlias = tuple[Valves, Partial]
+# A place in a PDF, or the mark of a shape; what is said of it.
+Place: TypeAlias = Annotated[str, Meta(max_length=100)]
+Said: TypeAlias = Annotated[str, Meta(max_length=40)]
+Edit: TypeAlias = tuple[Place, Place, Said | None, Said | None]
 Change: TypeAlias = tuple[Count, Wish | None, Wish | None]
 
 
@@ -149,6 +153,22 @@ class _Score(Struct):
     example: Flag
     archived_at: Moment | None
     created_at: Moment
+    pdf: Flag
+    corrections_done: Count
+
+
+class _Correction(Struct):
+    score_id: Row
+    kind: Literal["clef", "key", "note", "staff"]
+    place: Place
+    value: Said
+
+
+class _CorrectionEdit(Struct):
+    score_id: Row
+    number: Count
+    changes: str
+    made_at: Moment
 
 
 class _Stand(Struct):
@@ -306,6 +326,8 @@ _TABLES: dict[str, type[Struct]] = {
     "horn": _Horn,
     "horn_version": _HornVersion,
     "score": _Score,
+    "correction": _Correction,
+    "correction_edit": _CorrectionEdit,
     "stand": _Stand,
     "stand_lock": _StandLock,
     "stand_edit": _StandEdit,
@@ -318,6 +340,7 @@ _JSON: dict[tuple[str, str], Any] = {
     ("horn_version", "told"): _Fact,
     ("stand_lock", "valves"): Valves,
     ("stand_edit", "changes"): list[Change],
+    ("correction_edit", "changes"): list[Edit],
     ("take", "report"): _Report,
     ("take_note", "valves"): Valves,
 }

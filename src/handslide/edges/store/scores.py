@@ -6,12 +6,13 @@ from dataclasses import dataclass
 from handslide.edges.store.connection import Connection
 from handslide.edges.store.database import now
 
-_COLUMNS = "id, title, composer, file_name, digest, example, archived_at, created_at"
+_COLUMNS = "id, title, composer, file_name, digest, example, archived_at, created_at, pdf"
 
 
 @dataclass(frozen=True, slots=True)
 class ScoreRow:
-    """A score as stored, without its data. ``digest`` is the SHA-256 of the file."""
+    """A score as stored, without its data. ``digest`` is the SHA-256 of the file; ``pdf``: it is
+    read from the pages of a PDF."""
 
     id: int
     title: str
@@ -21,6 +22,7 @@ class ScoreRow:
     example: bool
     archived_at: str | None
     created_at: str
+    pdf: bool
 
 
 def insert_score(
@@ -32,12 +34,13 @@ def insert_score(
     composer: str,
     file_name: str,
     example: bool,
+    pdf: bool = False,
 ) -> None:
     """A new score; nothing where the same file is there already."""
     db.execute(
-        "INSERT INTO score (title, composer, file_name, data, digest, example, created_at) "
-        "VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT (digest) DO NOTHING",
-        (title, composer, file_name, data, digest, int(example), now()),
+        "INSERT INTO score (title, composer, file_name, data, digest, example, created_at, pdf) "
+        "VALUES (?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (digest) DO NOTHING",
+        (title, composer, file_name, data, digest, int(example), now(), int(pdf)),
     )
 
 
@@ -91,4 +94,4 @@ def delete_score_row(db: Connection, score_id: int) -> None:
 
 
 def _score(row: sqlite3.Row) -> ScoreRow:
-    return ScoreRow(**dict(row) | {"example": bool(row["example"])})
+    return ScoreRow(**dict(row) | {"example": bool(row["example"]), "pdf": bool(row["pdf"])})

@@ -1,6 +1,7 @@
 """The tables ``stand``, ``stand_lock`` and ``stand_edit``: parts on stands, and their choices."""
 
 import json
+import sqlite3
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
@@ -77,7 +78,7 @@ def put_on_stand(
 def find_stand(db: Connection, stand_id: int) -> Stand | None:
     """A stand, None where there is none of that number."""
     row = db.execute("SELECT * FROM stand WHERE id = ?", (stand_id,)).fetchone()
-    return None if row is None else Stand(**dict(row) | {"small_notes": bool(row["small_notes"])})
+    return None if row is None else _stand(row)
 
 
 def select_stands(
@@ -99,6 +100,12 @@ def select_stands(
         (student_id, score_id),
     )
     return tuple(StandRow(**dict(row)) for row in rows)
+
+
+def stands_of_score(db: Connection, score_id: int) -> tuple[Stand, ...]:
+    """All stands that a score is on, the archived ones too."""
+    rows = db.execute("SELECT * FROM stand WHERE score_id = ? ORDER BY id", (score_id,))
+    return tuple(_stand(row) for row in rows)
 
 
 def number_of_stands(db: Connection, student_id: int) -> int:
@@ -189,6 +196,10 @@ def update_edits_done(db: Connection, stand_id: int, done: int) -> None:
     db.execute(
         "UPDATE stand SET edits_done = ?, opened_at = ? WHERE id = ?", (done, now(), stand_id)
     )
+
+
+def _stand(row: sqlite3.Row) -> Stand:
+    return Stand(**dict(row) | {"small_notes": bool(row["small_notes"])})
 
 
 def _wish(stored: Sequence[object] | None) -> Wish | None:

@@ -9,6 +9,7 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web import parts_json, stands
+from handslide.faces.web import reading as read
 from handslide.faces.web.errors import told
 from handslide.faces.web.forms import clean_name, form_of
 from handslide.faces.web.formvalues import whole
@@ -174,6 +175,7 @@ routes: list[BaseRoute] = [
     Route("/parts/{score_id:int}/restore", restore, methods=["POST"]),
     Route("/parts/{score_id:int}/delete", ask_delete, methods=["GET"]),
     Route("/parts/{score_id:int}/delete", delete, methods=["POST"]),
+    *read.routes,
     *parts_json.routes,
     *stands.routes,
 ]

@@ -15,12 +15,15 @@ from handslide.words.speech import Speech
 MOST_ROWS = 60
 
 
-def read_sections(say: Speech, source: PdfPart) -> tuple[Section, ...]:
-    """What stands before the report of a part that was read from a PDF."""
+def read_sections(say: Speech, source: PdfPart, *, unknown: bool = True) -> tuple[Section, ...]:
+    """What stands before the report of a part that was read from a PDF.
+
+    ``unknown``: with the signs that nobody knows.
+    """
     sections = (
         _pages(say, source),
         _doubts(say, source),
-        _unknown(say, source.reading.unknown),
+        _unknown(say, source.reading.unknown if unknown else ()),
         _to_check(say, source),
     )
     return tuple(section for section in sections if section is not None)

@@ -6,7 +6,7 @@ from functools import cached_property
 from typing import TypeAlias
 
 from handslide.edges.musicxml.fingerings import read_fingerings
-from handslide.edges.musicxml.read import Score, open_score_data
+from handslide.edges.musicxml.read import Score
 from handslide.edges.musicxml.scorepart import ScorePart
 from handslide.edges.store.horns import StudentHorn
 from handslide.edges.store.scores import ScoreRow
@@ -17,10 +17,12 @@ from handslide.ground.limits import OPEN_ROUTES_NOTES, OPEN_SCORES_BYTES
 from handslide.instrument.places import Place
 from handslide.jobs.mark.existing import Existing, read_existing, route_keeping
 from handslide.jobs.mark.mark import MarkedPart, MarkOptions
+from handslide.jobs.mark.pdfpart import PdfPart
 from handslide.jobs.mark.report import Found
 from handslide.jobs.mark.routed import Prepared, Routed, played_line, prepare
 from handslide.studio.cache import Cache, CacheKind
-from handslide.studio.parts.scores import get_score, score_data
+from handslide.studio.parts.reading import open_source, reading_key
+from handslide.studio.parts.scores import get_score
 from handslide.studio.parts.stand import get_stand
 from handslide.studio.people.students import get_horn, get_student, setup_for
 from handslide.studio.studio import Studio
@@ -57,6 +59,7 @@ class _Read:
     prepared: Prepared
     existing: Existing
     file_bytes: int
+    source: PdfPart | None
 
 
 _RouteKey: TypeAlias = tuple[PartKey, tuple[tuple[int, Wish], ...]]
@@ -176,7 +179,7 @@ def open_part(studio: Studio, stand_id: int) -> OpenPart:
         edits = number_of_edits(db, stand_id)
     student, horn = get_student(studio, stand.student_id), get_horn(studio, stand.horn_id)
     score = get_score(studio, stand.score_id)
-    key = _key_of(stand, student, horn, score)
+    key = _key_of(studio, stand, student, horn, score)
     read = studio.caches.of(_READ).get(key, lambda: _read_part(studio, stand, student, horn, score))
     locks = _in_force(read.prepared, wishes)
     options = MarkOptions(
@@ -191,7 +194,9 @@ def open_part(studio: Studio, stand_id: int) -> OpenPart:
     routes = studio.caches.of(_ROUTES)
     routed = _route(routes, key, read.prepared, read.existing, locks)
     existing = replace(read.existing, overruled=frozenset(locks))
-    marked = MarkedPart(read.score, read.part, routed, options, existing=existing)
+    marked = MarkedPart(
+        read.score, read.part, routed, options, existing=existing, source=read.source
+    )
     lost = tuple(sorted(wishes.keys() - locks.keys()))
     return OpenPart(
         stand,
@@ -215,9 +220,11 @@ def stored_locks(studio: Studio, stand_id: int) -> dict[int, Wish]:
         return select_locks(db, stand_id)
 
 
-def _key_of(stand: Stand, student: Student, horn: StudentHorn, score: ScoreRow) -> PartKey:
+def _key_of(
+    studio: Studio, stand: Stand, student: Student, horn: StudentHorn, score: ScoreRow
+) -> PartKey:
     return PartKey(
-        score.digest,
+        reading_key(studio, score),
         stand.part,
         stand.voice,
         stand.tempo_qpm,
@@ -236,15 +243,15 @@ def _key_of(stand: Stand, student: Student, horn: StudentHorn, score: ScoreRow) 
 def _read_part(
     studio: Studio, stand: Stand, student: Student, horn: StudentHorn, row: ScoreRow
 ) -> _Read:
-    data = score_data(studio, row.id)
-    score = open_score_data(data, row.file_name)
+    opened = open_source(studio, row)
+    score = opened.score
     part = read_on_stand(score, stand)
     line, pitches = played_line(part)
     setup = setup_for(student, horn)
     fingerings = read_fingerings(score, part)
     existing = Existing(fingerings, read_existing(setup, part, fingerings))
     prepared = prepare(setup, line, pitches, part.played)
-    return _Read(score, part, prepared, existing, len(data))
+    return _Read(score, part, prepared, existing, opened.file_bytes, opened.source)
 
 
 def read_on_stand(score: Score, stand: Stand) -> ScorePart:

@@ -6,13 +6,13 @@ from pathlib import PurePath
 
 from handslide.edges.musicxml.read import Score, open_score_data
 from handslide.edges.musicxml.scorepart import PartInfo
+from handslide.edges.pdfparts.leashed import is_pdf
 from handslide.edges.store.scores import (
     ScoreRow,
     delete_score_row,
     find_score,
     find_score_by_digest,
     insert_score,
-    read_score_data,
     select_scores,
     update_score,
     update_score_archived,
@@ -21,6 +21,7 @@ from handslide.ground.cleantext import clean_line
 from handslide.ground.errors import BadData, NotFound, ScoreError
 from handslide.ground.limits import MB, NAME_LETTERS, STORED_SCORE_BYTES
 from handslide.studio.cache import CacheKind
+from handslide.studio.parts.reading import first_reading, open_source, reading_key
 from handslide.studio.studio import Studio
 
 
@@ -49,13 +50,21 @@ def add_score(studio: Studio, data: bytes, file_name: str, *, example: bool = Fa
         if known.archived_at is not None:
             archive_score(studio, known.id, archived=False)
         return Added(get_score(studio, known.id), True)
-    score = open_score_data(data, name)
+    pdf = is_pdf(data)
+    score = first_reading(studio, data, name) if pdf else open_score_data(data, name)
     _check_playable(score, name)
     title = _plain(score.title or PurePath(name).stem) or name
     composer = _plain(score.composer or "")
     with studio.store.write() as db:
         insert_score(
-            db, data, digest, title=title, composer=composer, file_name=name, example=example
+            db,
+            data,
+            digest,
+            title=title,
+            composer=composer,
+            file_name=name,
+            example=example,
+            pdf=pdf,
         )
     added = _by_digest(studio, digest)
     assert added is not None
@@ -93,18 +102,9 @@ def list_scores(studio: Studio, *, archived: bool = False) -> tuple[ScoreRow, ..
         return select_scores(db, archived=archived)
 
 
-def score_data(studio: Studio, score_id: int) -> bytes:
-    """The file of a score as it came. Raises NotFound."""
-    with studio.store.read() as db:
-        found = read_score_data(db, score_id)
-    if found is None:
-        raise NotFound("parts.no_score")
-    return found
-
-
 def open_stored(studio: Studio, row: ScoreRow) -> Score:
     """A stored score, freshly opened. Raises NotFound."""
-    return open_score_data(score_data(studio, row.id), row.file_name)
+    return open_source(studio, row).score
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +128,7 @@ def score_parts(studio: Studio, row: ScoreRow) -> ScoreParts:
         parts = tuple(part for part in score.parts if part.notes)
         return ScoreParts(parts, preferred.part_id, preferred.voice)
 
-    return studio.caches.of(_PARTS).get(row.digest, read)
+    return studio.caches.of(_PARTS).get(reading_key(studio, row), read)
 
 
 def rename_score(studio: Studio, score_id: int, title: str, composer: str) -> ScoreRow:

@@ -41,7 +41,7 @@ _ENGRAVED: CacheKind[str, ScreenMusic | Fact] = CacheKind(MOST_ENGRAVED)
 def music_tag(part: OpenPart, width: str, other: OpenPart | None = None) -> str:
     """The name of what :func:`screen_music` gives, without engraving."""
     read = part.marked.part
-    content: list[Any] = [part.score.digest, read.part_id, read.staff, read.voice, width]
+    content: list[Any] = [part.key.digest, read.part_id, read.staff, read.voice, width]
     content += [sorted(marks.items()) for marks in _rows(part, other)]
     return hashlib.sha256(json.dumps(content).encode()).hexdigest()[:32]
 

@@ -85,5 +85,5 @@ def playalong_file(
         _, data = playalong_data(open_stored(studio, part.score), wishes, ending)
         return SoundFile(data, file_name(part, f"-play-along{ending}"), MEDIA_TYPES[ending])
 
-    key = part.score.digest, part.score.title, wishes, ending
+    key = part.key.digest, part.score.title, wishes, ending
     return studio.caches.of(_SOUNDS).get(key, make)

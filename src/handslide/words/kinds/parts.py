@@ -13,6 +13,9 @@ KINDS: Mapping[str, Message | Teller] = {
     "parts.untitled": N_("a part needs a title: write one"),
     "parts.nobody_chosen": N_("nobody was chosen: tick at least one student"),
     "parts.not_their_horn": N_("{horn} isn't a horn of {student}: choose one of theirs"),
+    "parts.not_pdf": N_("{file} isn't a PDF: nothing was read from pages"),
+    "parts.no_page": N_("there is no music on page {page}"),
+    "parts.no_place_read": N_("there is nothing at this place (any more): load the page again"),
     "parts.no_stand": N_("this part isn't on a stand (any more)"),
     "parts.tempo_outside": N_(
         "a tempo of {tempo_qpm:g} quarter notes a minute is outside {least:g} to {most:g}"

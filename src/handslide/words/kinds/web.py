@@ -94,6 +94,7 @@ KINDS: Mapping[str, Message | Teller] = {
     ),
     "web.width": N_("there is no width {name!q}: {known}"),
     "web.no_student": N_("choose a student first"),
+    "web.no_correction": N_("nothing was chosen to be put right"),
     "web.no_score": N_("no file was chosen: choose one or more scores (.musicxml, .mxl)"),
     "web.choice": N_("this choice couldn't be read: load the page again"),
     "web.locked": N_("This studio has a password. Load the page again and give it."),

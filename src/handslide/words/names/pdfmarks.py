@@ -14,6 +14,17 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "G28a": N_("treble clef, an octave higher"),
         "F48b": N_("bass clef, an octave lower"),
     },
+    # Translators: what a note is instead; {note} is its name then.
+    "read_choice": {
+        "step_up": N_("a step higher: {note}"),
+        "step_down": N_("a step lower: {note}"),
+        "flat": N_("with a flat: {note}"),
+        "natural": N_("natural: {note}"),
+        "sharp": N_("with a sharp: {note}"),
+        "octave_up": N_("an octave higher: {note}"),
+        "octave_down": N_("an octave lower: {note}"),
+        "no_note": N_("not a note"),
+    },
     "sign": {
         "clef.F": N_("F clef"),
         "clef.C": N_("C clef"),
