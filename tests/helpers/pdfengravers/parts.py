@@ -65,8 +65,8 @@ def cut(path: Path, part_id: str) -> bytes:
 
 
 def source_parts(scores: Path) -> Iterator[SourcePart]:
-    """All parts to engrave, in a fixed order."""
-    for folder in _FOLDERS:
+    """All parts to engrave, in a fixed order; of a plain folder all MusicXML files."""
+    for folder in _FOLDERS if (scores / _FOLDERS[0]).is_dir() else (".",):
         for path in sorted((scores / folder).rglob("*")):
             if path.suffix in (".musicxml", ".mxl", ".xml"):
                 yield from _parts_of(path, folder, path.relative_to(scores).as_posix())

@@ -21,13 +21,13 @@ class TrueNote:
     bar: int
     onset: Fraction
     midi: int
-    grace: bool
-    cue: bool
-    tie_to: bool
-    slur_start: int
-    slur_stop: int
-    actual: int
-    normal: int
+    grace: bool = False
+    cue: bool = False
+    tie_to: bool = False
+    slur_start: int = 0
+    slur_stop: int = 0
+    actual: int = 1
+    normal: int = 1
     shared: bool = False
 
 
@@ -101,8 +101,12 @@ def _with_shared(notes: list[TrueNote]) -> tuple[TrueNote, ...]:
 
 
 def save(notes: tuple[TrueNote, ...], path: Path) -> None:
-    """Write notes as JSON, a note a line."""
-    rows = [json.dumps(asdict(one) | {"onset": str(one.onset)}) for one in notes]
+    """Write notes as JSON, a note a line; what is as usual is left out."""
+    usual = asdict(TrueNote(-1, Fraction(-1), -1))
+    rows = []
+    for one in notes:
+        row = {name: value for name, value in asdict(one).items() if value != usual[name]}
+        rows.append(json.dumps(row | {"onset": str(one.onset)}))
     path.write_text("[\n" + ",\n".join(rows) + "\n]\n", encoding="utf-8")
 
 

@@ -29,7 +29,22 @@ def read_curves(ink: StaffInk, events: Sequence[Event], loose: Loose) -> Loose:
             _slur(ink, arc, events, loose, onward)
     for slant in ink.slants:
         _gliss(ink, slant, events)
+    _tie_over(loose, events)
     return onward
+
+
+def _tie_over(loose: Loose, events: Sequence[Event]) -> None:
+    """Some programs draw only the half of a tie before the system's end."""
+    first = next((event for event in events if event.heads and not event.small), None)
+    for waiting in loose.ties:
+        for head in first.heads if first is not None else ():
+            if (
+                head.tie_from is None
+                and head.step == waiting[1].step
+                and _may_tie(waiting[1], head)
+            ):
+                waiting[1].tie_to, head.tie_from = head, waiting[1]
+                break
 
 
 def _tie(ink: StaffInk, arc: Arc, events: Sequence[Event], loose: Loose, onward: Loose) -> bool:
@@ -48,7 +63,7 @@ def _tie(ink: StaffInk, arc: Arc, events: Sequence[Event], loose: Loose, onward:
         (abs(first.y - arc.left[1]), first, second)
         for before, first in from_left for after, second in to_right
         if second.place == first.place and second.x > first.right
-        and _neighbours(before, after, events) and _may_tie(first, second)
+        and _neighbours(before, after, events, space) and _may_tie(first, second)
     ]  # fmt: skip
     if pairs:
         _, first, second = min(pairs, key=lambda pair: pair[0])
@@ -66,18 +81,33 @@ def _may_tie(first: Head, second: Head) -> bool:
     return second.sign is None or first.sign == second.sign
 
 
-def _neighbours(before: Event, after: Event, events: Sequence[Event]) -> bool:
+def _neighbours(before: Event, after: Event, events: Sequence[Event], space: float) -> bool:
     """No event of the same voice stands between them; grace notes don't count."""
-    return not any(
-        before.right < other.x and other.right < after.x and not other.small
-        and (other.up is None or before.up is None or other.up == before.up)
-        for other in events
+    between = [
+        other for other in events
+        if before.right < other.x and other.right < after.x and not other.small
+    ]  # fmt: skip
+    if not between:
+        return True
+    near = [other for other in events if before.x - space < other.x < after.right + space]
+    two_voices = any(
+        one.up is not None and other.up is not None and one.up != other.up
+        and abs(one.x - other.x) < space
+        for one, other in itertools.combinations(near, 2)
     )  # fmt: skip
+    return two_voices and not any(other.up in (None, before.up) for other in between)
 
 
 def _leads_out(ink: StaffInk, arc: Arc, events: Sequence[Event]) -> bool:
     last = max(event.right for event in events)
-    return arc.right[0] > last and arc.right[0] > ink.staff.x1 - 6 * ink.staff.space
+    past = last + 0.3 * ink.staff.space
+    return arc.right[0] > past and arc.right[0] > ink.staff.x1 - 6 * ink.staff.space
+
+
+def _comes_in(ink: StaffInk, arc: Arc, events: Sequence[Event], loose: Loose) -> bool:
+    """It begins before all events of a staff, and something leads on from the staff before."""
+    first = min(event.x for event in events)
+    return bool(loose.slurs) and arc.left[0] < first - 0.3 * ink.staff.space
 
 
 def _tie_in(
@@ -98,8 +128,8 @@ def _tie_in(
 
 
 def _slur(ink: StaffInk, arc: Arc, events: Sequence[Event], loose: Loose, onward: Loose) -> None:
-    start = _at(ink, arc.left, events)
-    stop = _at(ink, arc.right, events)
+    start = None if _comes_in(ink, arc, events, loose) else _at(ink, arc.left, events)
+    stop = None if _leads_out(ink, arc, events) else _at(ink, arc.right, events)
     if start is not None and stop is not None and start is not stop:
         start.slur_starts += 1
         stop.slur_stops += 1

@@ -143,7 +143,7 @@ def _placed(drawing: Drawing, glyph: Glyph) -> Outline:
 def _glyph_item(drawing: Drawing, glyph: Glyph, sign: Sign, space: float) -> Item:
     placed = [point for polygon in _placed(drawing, glyph) for point in polygon]
     box = box_of(placed) if placed else (glyph.x, glyph.y, glyph.x + glyph.advance, glyph.y)
-    x, y = glyph.x + sign.origin[0] * space, glyph.y + sign.origin[1] * space
+    x, y = glyph.x + float(sign.origin[0]) * space, glyph.y + float(sign.origin[1]) * space
     return Item(sign.kind, x, y, *box, sign.size, _is_sure(sign), sign.mark)
 
 
@@ -163,7 +163,10 @@ def _sort_shape(signs: PageSigns, shape: Shape, table: Signs, space: float) -> N
     sign = table.of_outline(outline)
     if sign is not None and _is_good(sign):
         if sign.kind != "other":
-            x, y = shape.x0 + sign.origin[0] * space, shape.y0 + sign.origin[1] * space
+            x, y = (
+                shape.x0 + float(sign.origin[0]) * space,
+                shape.y0 + float(sign.origin[1]) * space,
+            )
             box = shape.x0, shape.y0, shape.x1, shape.y1
             signs.items.append(Item(sign.kind, x, y, *box, sign.size, _is_sure(sign), sign.mark))
     elif shape.curved and shape.fullness < 0.22:

@@ -4,10 +4,13 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from handslide.edges.pdfparts.forms import Line
 from handslide.edges.pdfparts.found import Head, StaffInk
 from handslide.edges.pdfparts.texts import Words
 from handslide.ground.facts import fact
 
+_NUMBERED = 3.0
+"""Spaces from the staff's left end within which a number counts measures."""
 _TEXT = re.compile(r"^\(?(8|15)\s?(v?a|v?b|ba|ma|mb)?\)?\.?$")
 
 
@@ -22,34 +25,74 @@ class OctaveLine:
 
 
 def octave_lines(ink: StaffInk, words: Iterable[Words]) -> list[OctaveLine]:
-    """The octave lines of a staff."""
+    """The octave lines of a staff. A bare number is one only where a line goes on from it."""
     found = []
     for item in ink.of("ottava"):
         amount = 2 if "15" in item.kind else 1
         middle = (item.y0 + item.y1) / 2
-        found.append(_line(ink, item.x0, item.x1, middle, amount, ".8b" in item.kind))
+        line = _line(ink, item.x0, item.x1, middle, amount, item.kind.endswith("b"))
+        if line.end is not None or item.sure:
+            found.append(line)
     for word in words:
         match = _TEXT.match(word.plain)
-        if match is None or ink.staff.bottom - word.em < word.y < ink.staff.top:
+        if match is None:
             continue
         amount = 2 if match[1] == "15" else 1
         low = (match[2] or "").endswith("b") or match[2] == "ba"
-        line = _line(ink, word.x0, word.x1, word.y + 0.3 * word.em, amount, low)
-        if line.end is not None:
-            found.append(line)
+        y = word.y + 0.3 * word.em
+        if match[2] is None:
+            found += _of_number(ink, word.x0, word.x1, y, amount)
+        elif not ink.staff.bottom - word.em < word.y < ink.staff.top:
+            found.append(_line(ink, word.x0, word.x1, y, amount, low))
+    for item in ink.of("digit", "tuplet"):
+        if item.kind.endswith(".8"):
+            found += _of_number(ink, item.x0, item.x1, (item.y0 + item.y1) / 2, 1)
     return found
+
+
+def _of_number(ink: StaffInk, x0: float, x1: float, y: float, amount: int) -> list[OctaveLine]:
+    """That of a bare number: not of one that counts measures, stands on the staff or in the
+    bracket of a tuplet."""
+    staff = ink.staff
+    if x0 < staff.x0 + _NUMBERED * staff.space or staff.bottom - staff.space < y < staff.top:
+        return []
+    if any(
+        -0.2 * staff.space < x0 - line.x1 < 1.6 * staff.space
+        and abs(line.y - y) < staff.space and line.length > 0.5 * staff.space
+        for line in ink.lines
+    ):  # fmt: skip
+        return []
+    line = _line(ink, x0, x1, y, amount, False)
+    return [] if line.end is None else [line]
 
 
 def _line(ink: StaffInk, x0: float, x1: float, y: float, amount: int, low: bool) -> OctaveLine:
     below = low or y < ink.staff.middle
-    return OctaveLine(x0, _end(ink, x1, y), y, -amount if below else amount)
+    end = _end(ink, x1, y)
+    return OctaveLine(
+        x0, end if end is not None else _hook(ink, x1, y), y, -amount if below else amount
+    )
+
+
+def _hook(ink: StaffInk, x: float, y: float) -> float | None:
+    """A short upright after a sign over one note alone."""
+    space = ink.staff.space
+    return next(
+        (
+            one.x for one in ink.uprights
+            if 0 < one.x - x < 3 * space and 0.3 * space < one.length < 1.6 * space
+            and abs((one.y0 + one.y1) / 2 - y) < 1.4 * space
+        ),
+        None,
+    )  # fmt: skip
 
 
 def _end(ink: StaffInk, x: float, y: float) -> float | None:
     """The right end of a line, whole or dashed, that goes on from (x, y)."""
     space, end, at = ink.staff.space, None, None
+    heads = [(item.x0 + item.x1) / 2 for item in ink.of("head")]
     for line in sorted(ink.lines, key=lambda line: line.x0):
-        if line.x0 < x - 0.3 * space:
+        if line.x0 < x - 0.3 * space or _is_ledger(line, heads, space):
             continue
         off = abs(line.y - (y if at is None else at))
         if off > (1.7 * space if at is None else 0.1 * space):
@@ -60,6 +103,11 @@ def _end(ink: StaffInk, x: float, y: float) -> float | None:
             break
         end, at = max(end or line.x1, line.x1), line.y
     return end
+
+
+def _is_ledger(line: Line, heads: Sequence[float], space: float) -> bool:
+    middle = (line.x0 + line.x1) / 2
+    return line.length < 2.6 * space and any(abs(middle - x) < 0.4 * space for x in heads)
 
 
 def shift_heads(ink: StaffInk, lines: Iterable[OctaveLine], heads: Sequence[Head]) -> None:

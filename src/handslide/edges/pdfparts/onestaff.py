@@ -16,7 +16,7 @@ from handslide.edges.pdfparts.heads import (
 from handslide.edges.pdfparts.items import Item
 from handslide.edges.pdfparts.meters import MeterSign, count_rests, meters_of
 from handslide.edges.pdfparts.octaves import octave_lines, shift_heads
-from handslide.edges.pdfparts.pitches import ReadClef, clef_of
+from handslide.edges.pdfparts.pitches import SIGNS, ReadClef, clef_of
 from handslide.edges.pdfparts.stems import doubt_stemless, headless, stems_of
 from handslide.edges.pdfparts.texts import Words
 from handslide.edges.pdfparts.tuplets import mark_tuplets, numbers_of
@@ -102,6 +102,8 @@ def read_staff(ink: StaffInk, words: Sequence[Words]) -> StaffRead:
 def _clefs(ink: StaffInk, words: Sequence[Words]) -> list[PlacedClef]:
     found = []
     for item in ink.of("clef"):
+        if item.kind.split(".")[1] not in SIGNS:
+            continue
         clef = clef_of(item, ink.staff)
         if not clef.octaves:
             clef = _with_eight(ink, item, clef, words)
@@ -111,20 +113,24 @@ def _clefs(ink: StaffInk, words: Sequence[Words]) -> list[PlacedClef]:
 
 def _with_eight(ink: StaffInk, item: Item, clef: ReadClef, words: Sequence[Words]) -> ReadClef:
     """A small 8 under or over a clef moves it by an octave."""
-    space = ink.staff.space
+    space, middle = ink.staff.space, (item.x0 + item.x1) / 2
     eights = [
-        ((one.x0 + one.x1) / 2, (one.y0 + one.y1) / 2)
-        for one in ink.of("digit", "tuplet", "ottava")
+        ((one.x0 + one.x1) / 2, one.y0, one.y1, one.family == "clef")
+        for one in ink.of("digit", "tuplet", "ottava", "clef")
         if one.kind.partition(".")[2].startswith("8")
     ]
-    eights += [((w.x0 + w.x1) / 2, w.y + 0.35 * w.em) for w in words if w.text in ("8", "(8)")]
-    for x, y in eights:
-        if not item.x0 - 0.3 * space < x < item.x1 + 0.3 * space:
+    eights += [
+        ((w.x0 + w.x1) / 2, w.y, w.y + 0.7 * w.em, False)
+        for w in words if w.text in ("8", "(8)")
+    ]  # fmt: skip
+    for x, y0, y1, plain in eights:
+        if abs(x - middle) > 0.8 * space:
             continue
-        if item.y0 - 1.8 * space < y < item.y0 + 0.4 * space and y < ink.staff.middle:
-            return ReadClef(clef.sign, clef.line, -1, clef.sure)
-        if item.y1 - 0.4 * space < y < item.y1 + 1.8 * space and y > ink.staff.middle:
-            return ReadClef(clef.sign, clef.line, 1, clef.sure)
+        # The number of a measure stands over a clef too, but further off.
+        if abs(item.y0 - y1) < 0.6 * space:
+            return ReadClef(clef.sign, clef.line, -1, clef.sure, plain)
+        if abs(y0 - item.y1) < 0.6 * space:
+            return ReadClef(clef.sign, clef.line, 1, clef.sure, plain)
     return clef
 
 

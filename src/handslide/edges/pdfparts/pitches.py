@@ -11,7 +11,7 @@ from handslide.edges.pdfparts.found import Accidental, Head
 from handslide.edges.pdfparts.items import Item
 from handslide.edges.pdfparts.staves import Staff
 
-_SIGN_STEPS = {"F": 24, "C": 28, "G": 32}
+SIGNS = {"F": 24, "C": 28, "G": 32}
 _SHARPS = (3, 0, 4, 1, 5, 2, 6)
 _FLATS = _SHARPS[::-1]
 _NAMED = {"bass": "F4", "tenor": "C4", "alto": "C3", "treble": "G2"}
@@ -27,6 +27,8 @@ class ReadClef:
     line: int
     octaves: int = 0
     sure: bool = True
+    plain: bool = True
+    """Its octave is part of its sign, not a number near it."""
 
     @property
     def name(self) -> str:
@@ -35,7 +37,7 @@ class ReadClef:
 
     def step_at(self, place: int) -> int:
         """The step at a place."""
-        return _SIGN_STEPS[self.sign] + 7 * self.octaves + place - 2 * (self.line - 1)
+        return SIGNS[self.sign] + 7 * self.octaves + place - 2 * (self.line - 1)
 
 
 def clef_of(item: Item, staff: Staff) -> ReadClef:

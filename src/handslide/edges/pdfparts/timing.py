@@ -27,21 +27,39 @@ def time_bar(bar: Bar, asked: Fraction | None, middle_y: float, space: float) ->
         lambda: _imply_triplets(bar.events),
     ]
     numbered = [(event.actual, event.normal) for event in bar.events]
-    best: tuple[Fraction, int, bool] | None = None
-    for index, change in enumerate(readings):
-        _restore(bar.events, numbered)
-        change()
-        for cue in (False, True):
-            filled = _lay(bar, asked, cue, middle_y, space)
-            off = abs(filled - asked) if asked is not None else Fraction(0)
-            if best is None or off < best[0]:
-                best = off, index, cue
-            if off == 0:
+    ways = _ways_of_small_notes(bar.events, space)
+    for change in readings:
+        for small in ways:
+            _restore(bar.events, numbered)
+            change()
+            filled = _lay(bar, asked, small, middle_y, space)
+            if asked is None or filled == asked:
                 return filled
-    assert best is not None
     _restore(bar.events, numbered)
     # A sum that is wrong in every reading is told with the plainest one.
-    return _lay(bar, asked, False, middle_y, space)
+    return _lay(bar, asked, ways[0], middle_y, space)
+
+
+def _ways_of_small_notes(events: Sequence[Event], space: float) -> tuple[str, ...]:
+    """As what small notes may be read, the likeliest first: ``grace``, as cue notes in the line
+    (``cue``), or beside it (``apart``)."""
+    small = [event for event in events if event.small and event.heads]
+    if not small:
+        return ("grace",)
+    if not any(event.heads and not event.small for event in events):
+        return ("apart", "cue", "grace")
+    if any(event.value <= 2 or not _leads_on(event, events, space) for event in small):
+        return ("apart", "cue", "grace")
+    return ("grace", "cue", "apart")
+
+
+def _leads_on(event: Event, events: Sequence[Event], space: float) -> bool:
+    """Whether a head stands close after it, as after a grace note."""
+    after = [other for other in events if other.x > event.x]
+    if not after:
+        return True  # to the first note of the next bar
+    following = min(after, key=lambda other: other.x)
+    return bool(following.heads) and following.x - event.right < 5 * space
 
 
 def _restore(events: Sequence[Event], numbered: Sequence[tuple[int, int]]) -> None:
@@ -77,9 +95,9 @@ def beamed_groups(events: Sequence[Event]) -> list[list[Event]]:
     return groups
 
 
-def _lay(bar: Bar, asked: Fraction | None, cue: bool, middle_y: float, space: float) -> Fraction:
+def _lay(bar: Bar, asked: Fraction | None, small: str, middle_y: float, space: float) -> Fraction:
     for event in bar.events:
-        event.grace = event.small and event.rest is None and not cue
+        event.grace = event.small and event.rest is None and small == "grace"
         event.cue = event.small and not event.grace
         event.whole_bar = False
         event.voice = 1
@@ -87,16 +105,43 @@ def _lay(bar: Bar, asked: Fraction | None, cue: bool, middle_y: float, space: fl
         if not event.grace:
             event.length = event.nominal * event.normal / event.actual
     timed = [event for event in bar.events if not event.grace]
+    if small == "apart":
+        filled = _lay_apart(timed, asked, middle_y, space)
+    else:
+        filled = _lay_line(timed, asked, middle_y, space)
+    _place_graces(bar.events, filled)
+    return filled
+
+
+def _lay_apart(
+    timed: Sequence[Event], asked: Fraction | None, middle_y: float, space: float
+) -> Fraction:
+    """The cue notes as a voice of their own, beside what is played."""
+    cues = [event for event in timed if event.cue]
+    own = [event for event in timed if not event.cue]
+    shown = _lay_line(cues, asked, middle_y, space)
+    for event in cues:
+        event.voice += 2
+    filled = _lay_line(own, asked, middle_y, space)
+    return max(shown, filled)
+
+
+def _lay_line(
+    timed: Sequence[Event], asked: Fraction | None, middle_y: float, space: float
+) -> Fraction:
     if _is_whole_rest(timed):
         timed[0].whole_bar = True
         timed[0].length = asked if asked is not None else Fraction(4)
+    silent = [event for event in timed if event.rest is not None and event.rest.value == 1]
+    played = [event for event in timed if event not in silent]
+    if silent and played and sum(event.length for event in played) == asked:
+        for event in silent:
+            event.whole_bar, event.voice = True, 2
+        return _lay_one(played)
     single = sum((event.length for event in timed), Fraction(0))
     if _has_two_voices(timed, single, asked, space):
-        filled = _lay_two(timed, asked, middle_y, space)
-    else:
-        filled = _lay_one(timed)
-    _place_graces(bar.events, filled)
-    return filled
+        return _lay_two(timed, asked, middle_y, space)
+    return _lay_one(timed)
 
 
 def _is_whole_rest(timed: Sequence[Event]) -> bool:

@@ -103,7 +103,16 @@ def _first_clef(walk: Walk, read: StaffRead) -> tuple[ReadClef, bool]:
     given = walk.corrector.clef(_spot(read), shown)
     if given is not None:
         return given, True
+    if shown is not None and not shown.plain and _has_moved(walk.clef, shown):
+        return clef, False
     return clef, shown is not None and shown.sure
+
+
+def _has_moved(before: ReadClef | None, now: ReadClef) -> bool:
+    """The same clef as before, but for its octave."""
+    if before is None or (before.sign, before.line) != (now.sign, now.line):
+        return False
+    return before.octaves != now.octaves
 
 
 def _set_steps(walk: Walk, read: StaffRead, begins: ReadClef) -> None:
