@@ -1,13 +1,12 @@
 """The signs of a page: which glyphs and shapes mean what, where they stand, how sure that is."""
 
 import math
-from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from handslide.edges.pdfparts.drawn import Drawing, Glyph, Outline, PageDrawing
 from handslide.edges.pdfparts.forms import Arc, Forms, Shape, arc_of, box_of
-from handslide.edges.pdfparts.signs import Sign, Signs
+from handslide.edges.pdfparts.signs import Sign, Signs, music_fonts
 
 _FAR = {"clef": 0.5, "acc": 0.38, "head": 0.32}
 """How far an outline may be from its reference and still be taken for it."""
@@ -74,7 +73,7 @@ def signs_of(
     """Sort the glyphs and shapes of a page by what they mean."""
     signs = PageSigns()
     seen = [(glyph, _sign_of(drawing, glyph, table, space)) for glyph in page.glyphs]
-    music = _music_fonts(seen)
+    music = music_fonts(seen)
     for glyph, sign in seen:
         if _is_letter(glyph) and (sign is None or (sign.distance and glyph.font not in music)):
             signs.letters.append(glyph)
@@ -117,18 +116,6 @@ def _is_letter(glyph: Glyph) -> bool:
 
 def _is_good(sign: Sign) -> bool:
     return sign.distance <= _FAR.get(sign.kind.partition(".")[0], _FAR_OTHERS)
-
-
-def _music_fonts(seen: Sequence[tuple[Glyph, Sign | None]]) -> set[str]:
-    """Fonts whose letters are signs of music by their outlines, most of them."""
-    codes: dict[tuple[str, int], bool] = {}
-    for glyph, sign in seen:
-        if glyph.text.strip() or sign is not None:
-            known = sign is not None and _is_good(sign) and sign.distance < _DOUBTED
-            codes[glyph.font, glyph.code] = known
-    good = Counter(font for (font, _), known in codes.items() if known)
-    every = Counter(font for font, _ in codes)
-    return {font for font, count in good.items() if 2 * count > every[font]}
 
 
 def _placed(drawing: Drawing, glyph: Glyph) -> Outline:

@@ -45,8 +45,9 @@ def operations(data: bytes) -> Iterator[tuple[bytes, list[Any]]]:
     inline image is one operator ``BI`` with its dictionary and its bytes, still packed.
     """
     at, held = 0, _Held()
+    match, most = _WORD.match, limits.PDF_ARRAY
     while True:
-        found = _WORD.match(data, at)
+        found = match(data, at)
         if found is None:
             if at >= len(data) or not data[at:].strip(_WHITE):
                 return
@@ -55,20 +56,22 @@ def operations(data: bytes) -> Iterator[tuple[bytes, list[Any]]]:
         at = found.end()
         which = found.lastindex
         if which == 1:
-            held.add(_number(found[1]))
+            value = float(found[1])
+            if len(held.values) < most:
+                held.values.append(value if -_MOST < value < _MOST else _number(found[1]))
         elif which == 2:
             word = found[2]
-            if word in _VALUES:
-                held.add(_VALUES[word])
-            elif (value := _odd_number(word)) is not None:
-                held.add(value)
-            elif word == b"ID" and held.image:
+            if word == b"ID" and held.image:
                 end, at = _image_end(data, at)
                 held.image = False
                 yield b"BI", [dict_of(held.taken()), data[found.end() + 1 : end]]
             elif word == b"BI":
                 held.image = True
                 held.taken()
+            elif word in _VALUES:
+                held.add(_VALUES[word])
+            elif (odd := _odd_number(word)) is not None:
+                held.add(odd)
             elif not held.open:
                 yield word, held.taken()
         elif which == 3:
@@ -85,30 +88,32 @@ def operations(data: bytes) -> Iterator[tuple[bytes, list[Any]]]:
 
 
 class _Held:
-    """Operands on their way, arrays and dictionaries open among them."""
+    """Operands on their way: ``values`` of the innermost of the arrays and dictionaries that are
+    open, or of none."""
 
     def __init__(self) -> None:
         self.image = False
+        self.values: list[Any] = []
         self.open: list[list[Any]] = []
-        self._operands: list[Any] = []
 
     def add(self, value: Any) -> None:
-        into = self.open[-1] if self.open else self._operands
-        if len(into) < limits.PDF_ARRAY:
-            into.append(value)
+        if len(self.values) < limits.PDF_ARRAY:
+            self.values.append(value)
 
     def bracket(self, sign: bytes) -> None:
         if sign in (b"[", b"<<"):
             if len(self.open) < limits.PDF_DEPTH:
-                self.open.append([])
+                self.open.append(self.values)
+                self.values = []
         elif sign in (b"]", b">>") and self.open:
-            values = self.open.pop()
+            values, self.values = self.values, self.open.pop()
             self.add(values if sign == b"]" else dict_of(values))
 
     def taken(self) -> list[Any]:
-        operands, self._operands = self._operands, []
+        values = self.open[0] if self.open else self.values
+        self.values = []
         self.open.clear()
-        return operands
+        return values
 
 
 def dict_of(values: list[Any]) -> dict[str, Any]:
@@ -129,7 +134,7 @@ def from_hex(raw: bytes) -> bytes:
 
 
 def _number(raw: bytes) -> float:
-    return max(-_MOST, min(_MOST, float(raw) if len(raw) < 400 else 0.0))
+    return max(-_MOST, min(_MOST, float(raw)))
 
 
 def _odd_number(raw: bytes) -> float | None:

@@ -7,7 +7,7 @@ of every sort, and a whole or half rest is told by the side of its origin on whi
 no margin.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
@@ -33,6 +33,13 @@ _LARGER_STILL, _SMALLER_STILL = 2.6, 0.3
 _SAME_MARK = 0.12
 _NEAR = 0.25
 _ODD_BAR_REST = 0.05
+_TELLING = frozenset(
+    (
+        "clef.G", "clef.F", "clef.C", "head.black", "head.half", "head.whole", "acc.-1", "acc.0",
+        "acc.1", "rest.4", "rest.8", "rest.16",
+    )
+)  # fmt: skip
+_LIKE, _VERY, _LEAST_MARGIN = 0.3, 0.12, 0.1
 _SPACES_IN_AN_EM = 4.0
 
 
@@ -100,6 +107,22 @@ def _table(without: tuple[str, ...]) -> _Table:
     )  # fmt: skip
 
 
+def music_fonts(seen: Iterable[tuple[Glyph, Sign | None]]) -> set[str]:
+    """Fonts that hold signs of music by their outlines, though they may call them letters.
+
+    ``seen`` are glyphs and what they mean. Of thirty text fonts none has a letter like these, and
+    every older music font has some: one that is the very shape, or two of a sort.
+    """
+    very, like = set[str](), dict[str, set[str]]()
+    for glyph, sign in seen:
+        if sign is not None and sign.kind in _TELLING and sign.distance <= _LIKE:
+            if sign.distance <= _VERY:
+                very.add(glyph.font)
+            if sign.margin >= _LEAST_MARGIN:
+                like.setdefault(glyph.font, set()).add(sign.kind)
+    return very | {font for font, kinds in like.items() if len(kinds) > 1}
+
+
 class Signs:
     """Tells what shapes mean, and remembers what it told."""
 
@@ -110,7 +133,8 @@ class Signs:
             for mark, kind in extra.items()
             if (shape := shape_of_mark(mark)) is not None
         ]
-        self._marks: list[tuple[Shape, str]] = []
+        self._seen: list[tuple[Shape, str]] = []
+        self._marks: dict[str, str] = {}
         self._glyphs: dict[tuple[str, int, float], Sign | None] = {}
         self._shapes: dict[tuple[str, int, int], Sign] = {}
 
@@ -220,11 +244,12 @@ class Signs:
     def _mark(self, shape: Shape) -> str:
         """A shape's mark: that of the first one seen that was the same."""
         made = mark_of(shape)
-        for known, mark in self._marks:
-            if mark == made or _is_same(known, shape):
-                return mark
-        self._marks.append((shape, made))
-        return made
+        if made not in self._marks:
+            same = next((mark for known, mark in self._seen if _is_same(known, shape)), None)
+            self._marks[made] = same or made
+            if same is None:
+                self._seen.append((shape, made))
+        return self._marks[made]
 
 
 def _is_same(known: Shape, shape: Shape) -> bool:
