@@ -4,6 +4,7 @@
     python benchmarks/pdf_parts.py --engravers lilypond       one engraver or several
     python benchmarks/pdf_parts.py --half kept                the half that nobody tunes on
     python benchmarks/pdf_parts.py --places                   places beside those of the MusicXML
+    python benchmarks/pdf_parts.py --also FOLDER              PDFs of the same parts, PART.pdf each
     python benchmarks/pdf_parts.py --failures FILE            each failure with its place
 
 Parts are those of --scores (../shared/scores, else tests/scores). Engravers that aren't installed
@@ -28,7 +29,7 @@ import subprocess  # noqa: E402
 import sys  # noqa: E402
 import tempfile  # noqa: E402
 import time  # noqa: E402
-from collections.abc import Callable, Iterator  # noqa: E402
+from collections.abc import Callable, Iterable, Iterator  # noqa: E402
 from dataclasses import replace  # noqa: E402
 from pathlib import Path  # noqa: E402
 
@@ -58,6 +59,7 @@ HEAD = (
     f"{'wrong':>5} {'doubted':>7} {'false':>6} {'mistimed':>8} {'doubted':>7} {'pages':>5} "
     f"{'s/page':>6}"
 )
+Engraved = tuple[SourcePart, Path]
 Reader = Callable[[bytes, Path], tuple[list[Head], int]]
 """Notes of a PDF and its number of pages."""
 
@@ -128,7 +130,7 @@ class Bench:
         self.truth = {one.name: true_notes(one.musicxml()) for one in parts}
         self.failed: list[str] = []
 
-    def engraved(self, engraver: Engraver) -> Iterator[tuple[SourcePart, Path]]:
+    def engraved(self, engraver: Engraver) -> Iterator[Engraved]:
         for part in self.parts:
             path = self.folder / part.half / engraver.name / f"{part.name}.pdf"
             if not path.is_file():
@@ -138,11 +140,17 @@ class Bench:
                     continue
             yield part, path
 
+    def found(self, folder: Path) -> Iterator[Engraved]:
+        """PDFs of the parts that somebody else made."""
+        for part in self.parts:
+            if (folder / f"{part.name}.pdf").is_file():
+                yield part, folder / f"{part.name}.pdf"
+
     def measure(
-        self, engraver: Engraver, reader: Reader, name: str, failures: Failures | None = None
+        self, pdfs: Iterable[Engraved], reader: Reader, name: str, failures: Failures | None = None
     ) -> Tally:
         whole, count = Tally(), 0
-        for part, path in self.engraved(engraver):
+        for part, path in pdfs:
             data = path.read_bytes()
             start = time.perf_counter()
             try:
@@ -228,11 +236,12 @@ def main() -> None:
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
     names = [one.name for one in ENGRAVERS]
-    parser.add_argument("--engravers", nargs="+", choices=names, default=names)
+    parser.add_argument("--engravers", nargs="*", choices=names, default=names)
     parser.add_argument("--half", choices=(*HALVES, "both"), default="open")
     parser.add_argument("--scores", type=Path, default=SHARED / "scores")
     parser.add_argument("--folder", type=Path, default=ROOT / "build" / "pdf-parts")
     parser.add_argument("--only", default="", help="parts whose name contains this")
+    parser.add_argument("--also", type=Path, nargs="+", default=[], help="folders of PDFs")
     parser.add_argument("--no-peer", action="store_true", help="without the sketch")
     parser.add_argument("--places", action="store_true", help="compare places too: slow")
     parser.add_argument("--failures", type=Path, help="write each failure to this file")
@@ -250,23 +259,26 @@ def main() -> None:
     print(f"handslide, {options.half} half\n{HEAD}")
     known = Tally()
     for one in chosen:
-        got = bench.measure(one, ours(Corrections()), one.name, failures)
+        got = bench.measure(bench.engraved(one), ours(Corrections()), one.name, failures)
         missed += verdicts(one.name, one.known, got)
         if one.known:
             known.add(got)
             continue
         given = bench.answers_for(one)
-        again = bench.measure(one, ours(given), f"{one.name} + answers", failures)
+        again = bench.measure(bench.engraved(one), ours(given), f"{one.name} + answers", failures)
         print(f"  answers: {', '.join(sorted(kind for _, kind in given.signs))}")
         if again.pitch < GOALS["answers"] * again.true:
             pitch = share(again.pitch, again.true)
             missed.append(f"{one.name}: {pitch} % after {len(given.signs)} answers")
+    for folder in options.also:
+        got = bench.measure(bench.found(folder), ours(Corrections()), folder.name, failures)
+        missed += verdicts(folder.name, True, got)
     print(row_of("all known", 0, known))
     peer = None if options.no_peer else sketch()
     if peer is not None:
         print("the sketch")
         for one in chosen:
-            bench.measure(one, peer, one.name)
+            bench.measure(bench.engraved(one), peer, one.name)
     if options.places:
         for one in chosen:
             same, total = bench.places(one)
