@@ -3,7 +3,7 @@
     python benchmarks/pdf_parts.py                            the open half, all engravers
     python benchmarks/pdf_parts.py --engravers lilypond       one engraver or several
     python benchmarks/pdf_parts.py --half kept                the half that nobody tunes on
-    python benchmarks/pdf_parts.py --places                   places beside those of the MusicXML
+    python benchmarks/pdf_parts.py --marks                    marked: places, pixels, size, time
     python benchmarks/pdf_parts.py --also FOLDER              PDFs of the same parts, PART.pdf each
     python benchmarks/pdf_parts.py --failures FILE            each failure with its place
 
@@ -14,6 +14,8 @@ edit distance, part by part. "wrong" notes have another pitch, or aren't there; 
 share of them with a doubt, "false" the share of right notes with one. F is of ties and of slurs'
 ends. An engraver with unknown signs is read as it comes, and again ("+ answers") after at most ten
 questions, answered by the rig. Time is of one process, from the file's bytes to the notes.
+"covered" pages have a dark pixel of the original that changed, or a mark beside its ink; the time
+of marking is that of the command line, report and all.
 """
 
 import os
@@ -23,9 +25,7 @@ for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
 
 import argparse  # noqa: E402
 import importlib.util  # noqa: E402
-import json  # noqa: E402
 import logging  # noqa: E402
-import subprocess  # noqa: E402
 import sys  # noqa: E402
 import tempfile  # noqa: E402
 import time  # noqa: E402
@@ -40,6 +40,7 @@ from pdfengravers import answers  # noqa: E402
 from pdfengravers.compare import Head, Tally, align, heads_of, tally  # noqa: E402
 from pdfengravers.engrave import ENGRAVERS, Engraver, NotEngravedError, engrave  # noqa: E402
 from pdfengravers.failures import Failures  # noqa: E402
+from pdfengravers.marked import MarkedTally, Place, mark, marked  # noqa: E402
 from pdfengravers.parts import HALVES, SourcePart, source_parts  # noqa: E402
 from pdfengravers.truth import true_notes  # noqa: E402
 
@@ -58,6 +59,10 @@ HEAD = (
     f"{'onset':>6} {'bar':>6} {'tie F':>6} {'slurF':>6} {'tupl':>6} {'grace':>6} "
     f"{'wrong':>5} {'doubted':>7} {'false':>6} {'mistimed':>8} {'doubted':>7} {'pages':>5} "
     f"{'s/page':>6}"
+)
+MARKS_HEAD = (
+    f"{'marked':<22} {'parts':>5} {'refused':>7} {'notes':>6} {'places':>6} {'pages':>5} "
+    f"{'covered':>7} {'changed':>7} {'touching':>8} {'size x':>6} {'s/page':>6}"
 )
 Engraved = tuple[SourcePart, Path]
 Reader = Callable[[bytes, Path], tuple[list[Head], int]]
@@ -129,6 +134,7 @@ class Bench:
         self.folder, self.parts = folder, parts
         self.truth = {one.name: true_notes(one.musicxml()) for one in parts}
         self.failed: list[str] = []
+        self.wanted: dict[str, list[Place] | None] = {}
 
     def engraved(self, engraver: Engraver) -> Iterator[Engraved]:
         for part in self.parts:
@@ -183,34 +189,31 @@ class Bench:
         given = answers.answers_to(readings, known)
         return Corrections(signs=tuple(given.items()))
 
-    def places(self, engraver: Engraver) -> tuple[int, int]:
-        """Notes of the MusicXML whose place is the same when the part is read from PDF."""
-        same = total = 0
-        for part, path in self.engraved(engraver):
-            with tempfile.TemporaryDirectory() as folder:
-                source = Path(folder) / f"{part.name}.musicxml"
-                source.write_bytes(part.musicxml())
-                want, got = marked(source), marked(path)
-            total += len(want)
-            same += equal_in_order(want, got)
-        return same, total
+    def marks(self, pdfs: Iterable[Engraved], name: str) -> MarkedTally:
+        """Mark each as a teacher does, beside the MusicXML of the same part."""
+        whole = MarkedTally()
+        for part, path in pdfs:
+            with tempfile.TemporaryDirectory() as temporary:
+                folder = Path(temporary)
+                want = self._wanted(part, folder)
+                if want is not None:
+                    whole.add(marked(path, want, folder))
+        print(
+            f"{name:<22} {whole.parts:>5} {whole.refused:>7} {whole.notes:>6} "
+            f"{share(whole.same, whole.notes)} {whole.pages:>5} {whole.covered:>7} "
+            f"{whole.changed:>7} {whole.touching:>8} "
+            f"{whole.bytes_after / max(whole.bytes_before, 1):>6.2f} "
+            f"{whole.seconds / max(whole.pages, 1):6.3f}",
+            flush=True,
+        )
+        return whole
 
-
-def marked(path: Path) -> list[tuple[int, str, str]]:
-    """Pitch, place and mark of each note, as ``handslide mark --json`` says."""
-    command = [sys.executable, "-m", "handslide", "mark", str(path), "--json"]
-    done = subprocess.run(command, capture_output=True, text=True, check=False)
-    if done.returncode:
-        return []
-    notes = json.loads(done.stdout)["notes"]
-    return [(one["midi"], str(one["partial"]) + str(one["valves"]), one["mark"]) for one in notes]
-
-
-def equal_in_order(want: list[tuple[int, str, str]], got: list[tuple[int, str, str]]) -> int:
-    import difflib
-
-    blocks = difflib.SequenceMatcher(None, want, got, autojunk=False).get_matching_blocks()
-    return sum(block.size for block in blocks)
+    def _wanted(self, part: SourcePart, folder: Path) -> list[Place] | None:
+        if part.name not in self.wanted:
+            source = folder / f"{part.name}.musicxml"
+            source.write_bytes(part.musicxml())
+            self.wanted[part.name], _ = mark(source, folder)
+        return self.wanted[part.name]
 
 
 def verdicts(name: str, known: bool, got: Tally) -> list[str]:
@@ -231,6 +234,16 @@ def verdicts(name: str, known: bool, got: Tally) -> list[str]:
     return missed
 
 
+def mark_verdicts(name: str, known: bool, got: MarkedTally) -> list[str]:
+    """What marking misses: equal places, and the original's ink."""
+    missed = []
+    if known and got.same < GOALS["places"] * got.notes:
+        missed.append(f"{name}: places {share(got.same, got.notes)} %")
+    if got.changed or got.touching:
+        missed.append(f"{name}: ink changed or touched on {got.covered} pages")
+    return missed
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
@@ -243,7 +256,7 @@ def main() -> None:
     parser.add_argument("--only", default="", help="parts whose name contains this")
     parser.add_argument("--also", type=Path, nargs="+", default=[], help="folders of PDFs")
     parser.add_argument("--no-peer", action="store_true", help="without the sketch")
-    parser.add_argument("--places", action="store_true", help="compare places too: slow")
+    parser.add_argument("--marks", action="store_true", help="mark each too: slow")
     parser.add_argument("--failures", type=Path, help="write each failure to this file")
     options = parser.parse_args()
     logging.disable(logging.WARNING)
@@ -279,12 +292,13 @@ def main() -> None:
         print("the sketch")
         for one in chosen:
             bench.measure(bench.engraved(one), peer, one.name)
-    if options.places:
+    if options.marks:
+        print(MARKS_HEAD)
         for one in chosen:
-            same, total = bench.places(one)
-            print(f"places as in the MusicXML: {one.name:<22} {share(same, total)} of {total}")
-            if one.known and same < GOALS["places"] * total:
-                missed.append(f"{one.name}: places {share(same, total)} %")
+            missed += mark_verdicts(one.name, one.known, bench.marks(bench.engraved(one), one.name))
+        for folder in options.also:
+            got_marks = bench.marks(bench.found(folder), folder.name)
+            missed += mark_verdicts(folder.name, True, got_marks)
     for line in bench.failed:
         print("failed:", line)
     if options.failures:
