@@ -77,6 +77,7 @@ bench: $(VENV)/.ready-dev
 	$(BIN)/python benchmarks/studio_choose.py
 	$(BIN)/python benchmarks/studio.py
 	$(BIN)/python benchmarks/fitting.py
+	$(BIN)/python benchmarks/pdf_signs.py
 
 clean:
 	rm -rf $(VENV) node_modules tests/roundtrip/node_modules "$(OUT)" .pytest_cache .mypy_cache .ruff_cache .hypothesis

@@ -40,6 +40,7 @@ _TELLING = frozenset(
     )
 )  # fmt: skip
 _LIKE, _VERY, _LEAST_MARGIN = 0.3, 0.12, 0.1
+_NEAR_ENOUGH, _NO_RIVAL, _WEAK_RIVAL = 0.4, 0.03, 0.06
 _SPACES_IN_AN_EM = 4.0
 
 
@@ -60,6 +61,23 @@ class Sign:
     size: float
     origin: Point
     mark: str
+
+    @property
+    def known(self) -> bool:
+        """Whether it may be taken for that sign: near enough, and nearer than to others.
+
+        Leaving each of five engraved fonts out in turn, of 371 plain signs 351 are known so and
+        right; of 974 others 6 are taken for one.
+        """
+        apart = self.margin >= _NO_RIVAL or self.distance <= _VERY
+        return bool(self.kind) and apart and self.distance <= _NEAR_ENOUGH + self.margin
+
+    @property
+    def sure(self) -> bool:
+        """Whether nobody need be asked: 1 of the 974 others is."""
+        if self.distance <= _VERY:
+            return self.margin >= _WEAK_RIVAL
+        return self.margin >= _LEAST_MARGIN and self.distance <= _LIKE + self.margin / 2
 
 
 @dataclass(frozen=True, slots=True)
