@@ -13,7 +13,7 @@ from typing import Any
 
 from handslide.edges.engraving.marks import mark_width_em
 from handslide.edges.pdfparts.drawn import Matrix
-from handslide.edges.pdfparts.placing import NoteMark, PlacedMark, head_tint, place_page
+from handslide.edges.pdfparts.placing import FRAME_LINE, NoteMark, PlacedMark, head_tint, place_page
 from handslide.edges.pdfparts.reading import ReadStaff
 from handslide.edges.pdfparts.room import Box, Room, paints_ground, room_of
 from handslide.edges.typesetting.part import one_line
@@ -130,6 +130,7 @@ def typeset_overlay(plans: Sequence[PagePlan], legend: Legend, title: str, langu
         "language": language,
         "legend": [[one_line(text) for text in row] for row in legend.rows],
         "about": [one_line(line) for line in legend.about],
+        "frame_line": FRAME_LINE,
         "pages": [_page_json(plan) for plan in plans],
     }
     return run_typst("overlay.typ", {"overlay.json": json.dumps(values)}, title, tagged=False)[0]

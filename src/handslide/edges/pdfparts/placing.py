@@ -29,10 +29,12 @@ LEAST_PT = 6.5  # of a mark; MIN_PT of our own sheets has no such narrow pages t
 USUAL_PT = 10.0  # as on our own sheets
 SIZE_SPACES = 1.9  # of a mark over a staff that is smaller than ours
 FRAME = 1.1  # between a doubtful mark and its frame
+FRAME_LINE = 0.6
 DOUBT = "?"
 _HIGHEST_SPACES = 8.0  # of a row over the staff
 _LOWEST_SPACES = 6.0  # of a mark under it
 _STEP_SPACES = 0.2
+_SHARES = (1.0, 0.9, 0.8)  # of the usual size
 _ASIDE_EM = 0.45  # a mark still stands over its note
 _CAPITALS_EM = 0.75  # as high as what has no flat or sharp is
 _SHIFTS_EM = np.array((0.0, 0.2, -0.2, 0.4, -0.4))
@@ -130,27 +132,55 @@ def _row(
 
 
 def _spread(marks: Sequence[NoteMark], usual_pt: float) -> tuple[list[Mark], list[int]]:
-    """The marks of a row side by side, none far from its note: smaller, or on two levels."""
-    for size in (usual_pt, 0.9 * usual_pt, 0.8 * usual_pt):
-        if size < LEAST_PT:
-            break
-        found = apart([_as_mark(number, mark, size) for number, mark in enumerate(marks)])
-        if all(abs(one.centre - marks[one.ordinal].x) < _ASIDE_EM * one.size for one in found):
-            return found, [0] * len(found)
-    size = max(LEAST_PT, 0.85 * usual_pt)
-    found = [_as_mark(number, mark, size) for number, mark in enumerate(marks)]
-    levels: list[int] = []
-    ends = [-1e9, -1e9]
-    for one in found:
-        left = one.centre - one.width / 2
-        level = 0 if left > ends[0] or ends[0] <= ends[1] else 1
-        levels.append(level)
-        ends[level] = left + one.width + 0.5 * GAP_EM * size
-    spread: dict[int, Mark] = {}
+    """The marks of a row side by side, none far from its note.
+
+    Where they crowd they get smaller, and where that isn't enough every second one goes up a level.
+    """
+    steps, levels = [0] * len(marks), [0] * len(marks)
+    while True:
+        sizes = [max(LEAST_PT, share * usual_pt) for share in (_SHARES[step] for step in steps)]
+        found = [_as_mark(index, mark, sizes[index]) for index, mark in enumerate(marks)]
+        for level in (0, 1):
+            row = [index for index, own in enumerate(levels) if own == level]
+            for one in apart([found[index] for index in row]):
+                found[one.ordinal] = one
+        crowds = [
+            crowd
+            for crowd in _crowds(found, levels)
+            if any(abs(found[i].centre - marks[i].x) >= _ASIDE_EM * found[i].size for i in crowd)
+        ]
+        if not crowds:
+            return found, levels
+        for crowd in crowds:
+            if max(steps[index] for index in crowd) + 1 < len(_SHARES):
+                for index in crowd:
+                    steps[index] += 1
+            elif all(levels[index] == 0 for index in crowd):
+                for place, index in enumerate(crowd):
+                    levels[index] = place % 2
+            else:
+                return found, levels
+
+
+def _crowds(found: Sequence[Mark], levels: Sequence[int]) -> list[list[int]]:
+    """Runs of marks of one level that stand as close as they may, by their places."""
+    crowds: list[list[int]] = []
     for level in (0, 1):
-        row = apart([one for one, own in zip(found, levels) if own == level])
-        spread |= {one.ordinal: one for one in row}
-    return [spread[one.ordinal] for one in found], levels
+        before: Mark | None = None
+        for index, mark in enumerate(found):
+            if levels[index] != level:
+                continue
+            if before is not None and mark.centre - before.centre < _least(before, mark) + 0.01:
+                crowds[-1].append(index)
+            else:
+                crowds.append([index])
+            before = mark
+    return crowds
+
+
+def _least(one: Mark, other: Mark) -> float:
+    """How far the centres of two neighbours must be apart."""
+    return (one.width + other.width) / 2 + GAP_EM * min(one.size, other.size)
 
 
 def _as_mark(number: int, mark: NoteMark, size: float) -> Mark:
@@ -206,9 +236,10 @@ def _free_at(
 ) -> NDArray[np.bool_]:
     """At which baselines a mark whose left edge is ``x`` has room and ``aside`` to spare."""
     up, down = _reach(_text(mark), size)
-    frame = FRAME if mark.doubtful else 0.0
-    low, high = heights - down - frame - 0.6 * aside, heights + up + frame + 0.6 * aside
-    free = room.is_free(x - aside, low, x + _width(mark, size) + aside, high)
+    frame, line = (FRAME + FRAME_LINE / 2, FRAME_LINE / 2) if mark.doubtful else (0.0, 0.0)
+    apart_y, apart_x = frame + 0.75 * aside, line + aside
+    low, high = heights - down - apart_y, heights + up + apart_y
+    free = room.is_free(x - apart_x, low, x + _width(mark, size) + apart_x, high)
     beyond = high < mark.y - 0.6 * space if under else low > mark.y + 0.6 * space
     return np.asarray(free & beyond)
 

@@ -13,6 +13,7 @@ from handslide.words import report
 from handslide.words.speech import Speech
 
 MOST_ROWS = 60
+_FEW = 4  # notes of a bar that are named
 
 
 def read_sections(say: Speech, source: PdfPart, *, unknown: bool = True) -> tuple[Section, ...]:
@@ -121,8 +122,8 @@ def _doubts(say: Speech, source: PdfPart) -> Section | None:
                 str(page),
                 str(system),
                 str(bar),
-                ", ".join(str(note.spot.item) for note in notes),
-                ", ".join(note_text(say, note) for note in notes),
+                _few([str(note.spot.item) for note in notes]),
+                _few([note_text(say, note) for note in notes]),
                 "; ".join(say.fact(told) for told in doubts),
             )
         )
@@ -133,6 +134,11 @@ def _doubts(say: Speech, source: PdfPart) -> Section | None:
         told.append(say(words.DOUBTS_SHOWN))
     header = words.PAGE, words.SYSTEM, words.BAR, words.ITEM, report.NOTES, words.WHY
     return Section(say(words.DOUBTS), tuple(rows), " ".join(told), tuple(map(say, header)))
+
+
+def _few(texts: Sequence[str]) -> str:
+    """The first of a list, in a narrow column."""
+    return ", ".join(texts[:_FEW]) + (" …" if len(texts) > _FEW else "")
 
 
 def _unknown(say: Speech, signs: Sequence[UnknownSign]) -> Section | None:
