@@ -6,13 +6,14 @@ The PDFs are sheets of our own, engraved without marks; what they were engraved 
 import csv
 import io
 import json
+import re
 from pathlib import Path
 
 import pikepdf
 import pypdfium2
 import pytest
 from command import one_sentence, run, run_json
-from pdf_sheets import SLAMA, sheet
+from pdf_sheets import SCORES, SLAMA, sheet
 
 from handslide.edges.files.signs import known_signs, remember_signs
 from handslide.edges.musicxml.read import open_score
@@ -200,3 +201,19 @@ def test_locks_and_existing_work_as_with_a_score(part):
     checked = run("mark", part, "--existing", "check")
     assert "no fingerings" in checked.stdout
     assert [path.name for path in part.parent.glob("*-marked*")] == []
+
+
+# Engraved by abcm2ps, whose clef and heads nobody knew.
+UNKNOWN = SCORES / "pdf" / "School_for_Trombone_006-abcm2ps.pdf"
+
+
+def test_unknown_signs_are_asked_for_once(tmp_path):
+    said = one_sentence(run("mark", UNKNOWN, "-o", tmp_path, code=1))
+    assert "begin with a clef that is known" in said
+    mark = re.search(r"aren't known: (\S+) \(2 times", said)[1]
+    assert known_signs() == {} and not list(tmp_path.glob("*.pdf"))
+    marked = run_json("mark", UNKNOWN, "-o", tmp_path, "--sign", f"{mark}=clef.F")
+    assert marked["read"]["pages"][0]["clefs"][0] == "F4"
+    assert known_signs() == {mark: "clef.F"}
+    # From now on nothing is asked.
+    assert run_json("mark", UNKNOWN, "-o", tmp_path, "--force")["notes"] == marked["notes"]

@@ -3,12 +3,12 @@
 import re
 
 import pytest
-from pdf_sheets import SLAMA, sheet
+from pdf_sheets import SCORES, SLAMA, sheet
 from studio_pages import client, words
 
 from handslide.edges.store.stands import select_locks
 from handslide.edges.store.students import StudentValues
-from handslide.ground.errors import BadUsage, NotFound
+from handslide.ground.errors import BadUsage, NotFound, ScoreError
 from handslide.studio.parts.edits import lock_place
 from handslide.studio.parts.files import marked_score, stand_pdf
 from handslide.studio.parts.openpart import open_part
@@ -149,3 +149,22 @@ def test_a_pdf_that_is_no_part_is_told_at_the_door(studio):
     answer = page.post("/parts", files=files)
     assert answer.status_code == 400
     assert "scan.pdf" in words(answer)
+
+
+def test_a_pdf_with_unknown_signs_is_asked_about_inside(studio):
+    data = (SCORES / "pdf" / "School_for_Trombone_006-abcm2ps.pdf").read_bytes()
+    row = add_score(studio, data, "school.pdf").score
+    page = client(studio)
+    answer = page.get(f"/parts/{row.id}")
+    assert answer.headers["Location"] == f"/parts/{row.id}/read"
+    asked = page.get(f"/parts/{row.id}/read")
+    assert "Say first what the signs below are" in words(asked)
+    with pytest.raises(ScoreError, match="aren't known"):
+        open_source(studio, row)
+    clef = next(sign for sign in read_pdf_part(studio, row).reading.unknown if sign.count == 2)
+    said = {"kind": "sign", "place": clef.mark, "value": "clef.F"}
+    assert page.post(f"/parts/{row.id}/read", data=said).status_code == 303
+    assert page.get(f"/parts/{row.id}").status_code == 200
+    assert len(names(studio, row)) == 33
+    undo_correction(studio, row)
+    assert page.get(f"/parts/{row.id}").status_code == 303

@@ -48,6 +48,10 @@ _ON_FACE: Mapping[str, Mapping[str, Message | Teller]] = {
             "put right what is wrong with --clef PAGE.SYSTEM=tenor, --key PAGE.SYSTEM=3♭ or --note "
             "PAGE.SYSTEM.BAR.ITEM=Bb3, or edit the table of --write-notes and give it with --notes"
         ),
+        "pdfmarks.signs_first": N_(
+            "say what they are, in any number, with --sign SIGN=KIND, such as clef.F, head.black, "
+            "acc.-1 or other"
+        ),
         "pdfmarks.unknown": N_(
             "say once what each is with --sign SIGN=KIND, such as clef.F, acc.-1 or other"
         ),
@@ -56,6 +60,7 @@ _ON_FACE: Mapping[str, Mapping[str, Message | Teller]] = {
     STUDIO: {
         "pdfmarks.doubts": N_("see what was read"),
         "pdfmarks.unknown": N_("say once what each of them is"),
+        "pdfmarks.signs_first": N_("name them on the page “What was read”"),
         "charts.second_horn": N_("choose one"),
         "scores.first_trombone_part": _CAN_BE_CHANGED,
         "scores.first_part": _CAN_BE_CHANGED,

@@ -17,6 +17,7 @@ from handslide.faces.web.pages import page, see, studio_of
 from handslide.faces.web.stands import reading
 from handslide.ground.errors import BadUsage, HandslideError
 from handslide.ground.limits import STORED_SCORE_BYTES
+from handslide.studio.parts.reading import read_pdf_part
 from handslide.studio.parts.scores import (
     Added,
     add_score,
@@ -95,6 +96,8 @@ def for_whom(request: Request) -> Response:
     """One part: who gets it on the stand, its title, putting it away."""
     studio = studio_of(request)
     row = get_score(studio, request.path_params["score_id"])
+    if row.pdf and read_pdf_part(studio, row).refused is not None:
+        return see(f"/parts/{row.id}/read")
     return page(
         request,
         "parts/for_whom.html",

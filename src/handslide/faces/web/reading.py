@@ -51,6 +51,7 @@ def read(request: Request) -> Response:
         score=row,
         stands=list_stands(studio, score_id=row.id),
         read=source.reading,
+        refused=source.refused,
         doubtful=len(source.doubtful),
         pages=pages_read(say, studio, row),
         tables=read_sections(say, source, unknown=False),

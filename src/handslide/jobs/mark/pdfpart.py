@@ -10,11 +10,15 @@ from handslide.edges.pdfparts.overlay import Legend, PagePlan, typeset_overlay
 from handslide.edges.pdfparts.placing import DOUBT, NoteMark
 from handslide.edges.pdfparts.reading import Corrections, PdfReading, ReadNote, ReadStaff
 from handslide.edges.typesetting.part import PartSheet, Section, typeset_part
+from handslide.ground.errors import ScoreError
 from handslide.ground.facts import Fact, fact
 from handslide.ground.progress import ProgressCallback, silent
 from handslide.words import report as words
 from handslide.words.pdfmarks import READ_IN_DOUBT
 from handslide.words.speech import Speech
+
+_REFUSALS = ("pdfparts.no_clefs", "pdfparts.bare_stems", "pdfparts.no_heads")
+_MOST_ASKED = 10
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,8 +35,32 @@ class PdfPart:
     musicxml: bytes
     numbers: tuple[int | None, ...]
 
+    @property
+    def refused(self) -> Fact | None:
+        """Why the notes can't be trusted before some of the unknown signs are named; None: they
+        can."""
+        found = (told for _, told in self.reading.warnings if told.kind in _REFUSALS)
+        return next(found, None)
+
     def score(self) -> Score:
-        """What was read as an open score, which can be marked."""
+        """What was read as an open score, which can be marked.
+
+        Raises ScoreError, with the signs to be named, where it can't be read without them.
+        """
+        if self.refused is not None:
+            signs = tuple(
+                (
+                    sign.mark,
+                    sign.count,
+                    sign.width_spaces,
+                    sign.height_spaces,
+                    sign.guess,
+                    sign.spot.page,
+                    sign.spot.system,
+                )
+                for sign in self.reading.unknown[:_MOST_ASKED]
+            )
+            raise ScoreError("pdfmarks.signs_first", file=self.name, what=self.refused, signs=signs)
         score = read_score(self.musicxml, self.name)
         score.converted = True
         return score

@@ -73,9 +73,10 @@ def open_source(
                 raise BadUsage("pdfmarks.only_pdf", option=option, file=path.name)
         return open_score_data(data, path.name), None
     source = _read(data, path.name, wishes)
+    score = source.score()
     if wishes.write_notes is not None:
         write_result(wishes.write_notes, notes_csv(say, source.reading), force=force)
-    return source.score(), source
+    return score, source
 
 
 def _read(data: bytes, name: str, wishes: PdfWishes) -> PdfPart:
@@ -87,7 +88,8 @@ def _read(data: bytes, name: str, wishes: PdfWishes) -> PdfPart:
         said = dict(read_notes_csv(wishes.notes_file)) | dict(corrections.notes)
         corrections = replace(corrections, notes=tuple(said.items()))
     source = open_pdf(data, name, corrections)
-    check_spots(corrections, source.reading)
     if named:
         remember_signs(named)
+    if source.refused is None:
+        check_spots(corrections, source.reading)
     return source

@@ -24,6 +24,8 @@ def keep_locks(studio: Studio, row: ScoreRow, before: PdfPart, after: PdfPart) -
             locked = select_locks(db, stand.id)
             if not locked and not stand.edits_done:
                 continue
+            if before.refused is not None or after.refused is not None:
+                continue  # there are no notes to follow
             old, new = _spots(before, stand), _spots(after, stand)
             if old == new:
                 continue

@@ -51,9 +51,9 @@ def score_data(studio: Studio, score_id: int) -> bytes:
     return found
 
 
-def first_reading(studio: Studio, data: bytes, name: str) -> Score:
-    """A PDF as a score before anything was said of it. Raises ScoreError."""
-    return open_pdf(data, name, Corrections(signs=tuple(_known_signs(studio).items()))).score()
+def first_reading(studio: Studio, data: bytes, name: str) -> PdfPart:
+    """A PDF before anything was said of it but of shapes. Raises ScoreError."""
+    return open_pdf(data, name, Corrections(signs=tuple(_known_signs(studio).items())))
 
 
 @dataclass(frozen=True, eq=False)

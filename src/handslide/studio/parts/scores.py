@@ -51,10 +51,9 @@ def add_score(studio: Studio, data: bytes, file_name: str, *, example: bool = Fa
             archive_score(studio, known.id, archived=False)
         return Added(get_score(studio, known.id), True)
     pdf = is_pdf(data)
-    score = first_reading(studio, data, name) if pdf else open_score_data(data, name)
-    _check_playable(score, name)
-    title = _plain(score.title or PurePath(name).stem) or name
-    composer = _plain(score.composer or "")
+    title, composer = _checked_pdf(studio, data, name) if pdf else _checked(data, name)
+    title = _plain(title or PurePath(name).stem) or name
+    composer = _plain(composer or "")
     with studio.store.write() as db:
         insert_score(
             db,
@@ -73,6 +72,20 @@ def add_score(studio: Studio, data: bytes, file_name: str, *, example: bool = Fa
 
 def _plain(text: str) -> str:
     return clean_line(text)[:NAME_LETTERS].strip()
+
+
+def _checked(data: bytes, name: str) -> tuple[str | None, str | None]:
+    score = open_score_data(data, name)
+    _check_playable(score, name)
+    return score.title, score.composer
+
+
+def _checked_pdf(studio: Studio, data: bytes, name: str) -> tuple[str, str]:
+    source = first_reading(studio, data, name)
+    # One whose signs must be named first is taken in, for it is asked about inside.
+    if source.refused is None:
+        _check_playable(source.score(), name)
+    return source.reading.title, source.reading.composer
 
 
 def _check_playable(score: Score, name: str) -> None:

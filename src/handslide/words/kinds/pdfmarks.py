@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 from handslide.ground.facts import Fact
 from handslide.words.messages import N_, NN_, Message
-from handslide.words.pdfmarks import PLACE
+from handslide.words.pdfmarks import PLACE, SPACES
 from handslide.words.tellers import Teller
 from handslide.words.translate import Translator
 
@@ -19,6 +19,35 @@ def _no_room(say: Translator, told: Fact) -> str:
     places = [say(PLACE, page=page, system=system, bar=bar) for page, system, bar in told["where"]]
     listed = "; ".join(places[:_MOST_PLACES]) + (" …" if len(places) > _MOST_PLACES else "")
     return say(_NO_ROOM, count=told["count"], marks=told["marks"], where=listed)
+
+
+_SIGNS_FIRST = N_("{file}: {what}; these signs aren't known: {signs}")
+_SIGN = NN_(
+    "{mark} ({count} time, {size}, page {page}, system {system})",
+    "{mark} ({count} times, {size}, first on page {page}, system {system})",
+)
+_SIGN_GUESSED = NN_(
+    "{mark} ({count} time, {size}, page {page}, system {system}, perhaps {guess})",
+    "{mark} ({count} times, {size}, first on page {page}, system {system}, perhaps {guess})",
+)
+
+
+def _signs_first(say: Translator, told: Fact) -> str:
+    signs = []
+    for mark, count, width, height, guess, page, system in told["signs"]:
+        values = {
+            "mark": mark,
+            "count": count,
+            "size": say(SPACES, width=width, height=height),
+            "page": page,
+            "system": system,
+        }
+        if guess:
+            name = say.named("sign", guess, guess)
+            signs.append(say(_SIGN_GUESSED, **values, guess=name))
+        else:
+            signs.append(say(_SIGN, **values))
+    return say(_SIGNS_FIRST, file=told["file"], what=told["what"], signs="; ".join(signs))
 
 
 KINDS: Mapping[str, Message | Teller] = {
@@ -57,6 +86,7 @@ KINDS: Mapping[str, Message | Teller] = {
     "pdfmarks.signs_damaged": N_(
         "{path} isn't a list of signs and their kinds: put it right, or delete it"
     ),
+    "pdfmarks.signs_first": _signs_first,
     # What the print lacks.
     "pdfmarks.no_room": _no_room,
     "pdfmarks.tagged": N_(
