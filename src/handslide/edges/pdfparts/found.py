@@ -180,6 +180,7 @@ class StaffInk:
     system: int
     items: list[Item] = field(default_factory=list)
     unknown: list[Unknown] = field(default_factory=list)
+    asked: list[Unknown] = field(default_factory=list)
     lines: list[Line] = field(default_factory=list)
     uprights: list[Upright] = field(default_factory=list)
     slabs: list[Slab] = field(default_factory=list)

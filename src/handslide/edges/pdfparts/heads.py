@@ -121,8 +121,9 @@ def rests_of(ink: StaffInk) -> list[Rest]:
         value = item.kind.partition(".")[2]
         middle = (item.y0 + item.y1) / 2
         rest = Rest(item.x0, item.x1, middle, _REST_VALUES.get(value, 4), 0, item.sure, item.small)
-        if value in ("1", "2") and not item.sure:
-            rest.value, rest.sure = _hanging(ink.staff, item)
+        if value in ("1", "2") and not item.named:
+            rest.value, hangs = _hanging_at(ink.staff, item.y0, item.y1)
+            rest.sure = rest.sure and hangs
         found.append(rest)
     found += _drawn_bars(ink)
     return sorted(found, key=lambda rest: rest.x)
@@ -152,10 +153,6 @@ def _is_at_stem(ink: StaffInk, slab: Slab) -> bool:
         and one.y1 > slab.left_y - slack
         for one in ink.uprights
     )  # fmt: skip
-
-
-def _hanging(staff: Staff, item: Item) -> tuple[int, bool]:
-    return _hanging_at(staff, item.y0, item.y1)
 
 
 def _hanging_at(staff: Staff, y0: float, y1: float) -> tuple[int, bool]:

@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from handslide.edges.pdfparts.drawn import Drawing, Glyph, Outline, PageDrawing
+from handslide.edges.pdfparts.drawn import Drawing, Glyph, Outline, PageDrawing, Point
 from handslide.edges.pdfparts.forms import Arc, Forms, Shape, arc_of, box_of
 from handslide.edges.pdfparts.signs import Sign, Signs, music_fonts
 
@@ -14,8 +14,11 @@ _FAR_OTHERS = 0.3
 _DOUBTED = 0.2
 _CLOSE_RIVAL = 0.06
 _SMALL = 0.84
-_ASKED = (1.4, 9.0)
+_ASKED = (0.7, 9.0)
 """Heights, in spaces, of unknown shapes that may change what the notes mean."""
+_ASKED_FAMILIES = {"clef", "head", "acc", "rest", "flag", "dot", "digit", "meter"}
+_SLENDER = 0.22
+"""Share of its box that a slur fills at most."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +35,8 @@ class Item:
     size: float
     sure: bool
     mark: str
+    named: bool = False
+    """Its font or a person says what it is."""
 
     @property
     def small(self) -> bool:
@@ -63,6 +68,8 @@ class PageSigns:
 
     items: list[Item] = field(default_factory=list)
     unknown: list[Unknown] = field(default_factory=list)
+    asked: list[Unknown] = field(default_factory=list)
+    """What nobody knows, and what is unsure."""
     letters: list[Glyph] = field(default_factory=list)
     arcs: list[Arc] = field(default_factory=list)
 
@@ -79,7 +86,7 @@ def signs_of(
             signs.letters.append(glyph)
         elif sign is not None and _is_good(sign):
             if sign.kind != "other":
-                signs.items.append(_glyph_item(drawing, glyph, sign, space))
+                _add_glyph(signs, drawing, glyph, sign, space)
         elif sign is None or sign.kind != "other":
             _add_unknown(signs, _placed(drawing, glyph), sign, space)
     for shape in forms.shapes:
@@ -127,15 +134,39 @@ def _placed(drawing: Drawing, glyph: Glyph) -> Outline:
     )
 
 
-def _glyph_item(drawing: Drawing, glyph: Glyph, sign: Sign, space: float) -> Item:
-    placed = [point for polygon in _placed(drawing, glyph) for point in polygon]
-    box = box_of(placed) if placed else (glyph.x, glyph.y, glyph.x + glyph.advance, glyph.y)
-    x, y = glyph.x + float(sign.origin[0]) * space, glyph.y + float(sign.origin[1]) * space
-    return Item(sign.kind, x, y, *box, sign.size, _is_sure(sign), sign.mark)
+def _add_glyph(signs: PageSigns, drawing: Drawing, glyph: Glyph, sign: Sign, space: float) -> None:
+    placed = _placed(drawing, glyph)
+    points = [point for polygon in placed for point in polygon]
+    box = box_of(points) if points else (glyph.x, glyph.y, glyph.x + glyph.advance, glyph.y)
+    _add_item(signs, placed, sign, (glyph.x, glyph.y), box, space)
+
+
+def _add_item(
+    signs: PageSigns, placed: Outline, sign: Sign, at: Point,
+    box: tuple[float, float, float, float], space: float,
+) -> None:  # fmt: skip
+    """Add a sign whose origin is given from ``at``; one that is unsure is asked for, too."""
+    x, y = at[0] + float(sign.origin[0]) * space, at[1] + float(sign.origin[1]) * space
+    sure = _is_sure(sign)
+    named = sign.distance == 0
+    signs.items.append(Item(sign.kind, x, y, *box, float(sign.size), sure, sign.mark, named))
+    if not sure and sign.kind.partition(".")[0] in _ASKED_FAMILIES:
+        signs.asked.append(Unknown(sign.mark, sign.kind, *box, _in_spaces(placed, box, space)))
+
+
+def _in_spaces(
+    placed: Iterable[Sequence[Point]], box: tuple[float, float, float, float], space: float
+) -> Outline:
+    return tuple(
+        tuple(((x - box[0]) / space, (y - box[1]) / space) for x, y in polygon)
+        for polygon in placed
+    )
 
 
 def _is_sure(sign: Sign) -> bool:
-    return bool(sign.distance <= _DOUBTED and sign.margin >= _CLOSE_RIVAL)
+    # Which of a whole and a half rest it is, its line tells.
+    alone = sign.margin >= _CLOSE_RIVAL or sign.kind in ("rest.1", "rest.2")
+    return bool(sign.distance <= _DOUBTED and alone)
 
 
 def _sort_shape(signs: PageSigns, shape: Shape, table: Signs, space: float) -> None:
@@ -143,23 +174,14 @@ def _sort_shape(signs: PageSigns, shape: Shape, table: Signs, space: float) -> N
     if width > 6 * space or height > 9 * space or height < 0.2 * space:
         _add_bow(signs, shape, space)
         return
-    outline = tuple(
-        tuple(((x - shape.x0) / space, (y - shape.y0) / space) for x, y in polygon)
-        for polygon in shape.polygons
-    )
-    sign = table.of_outline(outline)
+    box = shape.x0, shape.y0, shape.x1, shape.y1
+    sign = table.of_outline(_in_spaces(shape.polygons, box, space))
     if sign is not None and _is_good(sign):
         if sign.kind != "other":
-            x, y = (
-                shape.x0 + float(sign.origin[0]) * space,
-                shape.y0 + float(sign.origin[1]) * space,
-            )
-            box = shape.x0, shape.y0, shape.x1, shape.y1
-            signs.items.append(Item(sign.kind, x, y, *box, sign.size, _is_sure(sign), sign.mark))
-    elif shape.curved and shape.fullness < 0.22:
-        _add_bow(signs, shape, space)
-    else:
-        _add_bow(signs, shape, space)
+            _add_item(signs, shape.polygons, sign, (shape.x0, shape.y0), box, space)
+        return
+    _add_bow(signs, shape, space)
+    if not (shape.curved and shape.fullness < _SLENDER):
         _add_unknown(signs, shape.polygons, sign, space)
 
 
@@ -172,7 +194,7 @@ def _add_bow(signs: PageSigns, shape: Shape, space: float) -> None:
 
 
 def _add_unknown(
-    signs: PageSigns, placed: Iterable[Sequence[tuple[float, float]]], sign: Sign | None,
+    signs: PageSigns, placed: Iterable[Sequence[Point]], sign: Sign | None,
     space: float,
 ) -> None:  # fmt: skip
     polygons = list(placed)
@@ -182,9 +204,9 @@ def _add_unknown(
     x0, y0, x1, y1 = box_of(points)
     if not _ASKED[0] * space < y1 - y0 < _ASKED[1] * space:
         return
-    outline = tuple(
-        tuple(((x - x0) / space, (y - y0) / space) for x, y in polygon) for polygon in polygons
-    )
+    outline = _in_spaces(polygons, (x0, y0, x1, y1), space)
     guess = "" if sign is None else sign.kind
     mark = "" if sign is None else sign.mark
-    signs.unknown.append(Unknown(mark, guess, x0, y0, x1, y1, outline))
+    found = Unknown(mark, guess, x0, y0, x1, y1, outline)
+    signs.asked.append(found)
+    signs.unknown.append(found)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from handslide.edges.pdfparts.forms import Line
 from handslide.edges.pdfparts.found import Head, StaffInk
+from handslide.edges.pdfparts.items import Item, Unknown
 from handslide.edges.pdfparts.texts import Words
 from handslide.ground.facts import fact
 
@@ -62,8 +63,21 @@ def _of_number(ink: StaffInk, x0: float, x1: float, y: float, amount: int) -> li
         for line in ink.lines
     ):  # fmt: skip
         return []
+    if _has_company(ink, x0, x1, y):
+        return []
     line = _line(ink, x0, x1, y, amount, False)
     return [] if line.end is None else [line]
+
+
+def _has_company(ink: StaffInk, x0: float, x1: float, y: float) -> bool:
+    """Whether other letters stand close beside a number, so that it is part of a text."""
+    near = 0.9 * ink.staff.space
+    letters: list[Item | Unknown] = [item for item in ink.items if item.family != "dynamic"]
+    return any(
+        sign.y0 - near < y < sign.y1 + near
+        and (0 < x0 - sign.x1 + 0.5 < near or 0 < sign.x0 - x1 + 0.5 < near)
+        for sign in letters + list(ink.asked)
+    )
 
 
 def _line(ink: StaffInk, x0: float, x1: float, y: float, amount: int, low: bool) -> OctaveLine:

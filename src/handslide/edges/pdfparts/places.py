@@ -25,10 +25,11 @@ def share(
         _near_forms(ink, forms)
         others = [other.staff for other in flat if other is not ink]
         ink.arcs += [arc for arc in signs.arcs if _nearest(ink.staff, others, *_mid(arc))]
-        ink.unknown += [
-            sign for sign in signs.unknown
-            if _nearest(ink.staff, others, sign.x0, (sign.y0 + sign.y1) / 2)
-        ]  # fmt: skip
+        for own, every in ((ink.unknown, signs.unknown), (ink.asked, signs.asked)):
+            own += [
+                sign for sign in every
+                if _nearest(ink.staff, others, sign.x0, (sign.y0 + sign.y1) / 2)
+            ]  # fmt: skip
     share_out(signs.items, flat)
     return inks
 

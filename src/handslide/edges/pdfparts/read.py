@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from handslide.edges.pdfparts.content import draw
 from handslide.edges.pdfparts.corrected import Corrector
@@ -12,7 +12,7 @@ from handslide.edges.pdfparts.drawn import Drawing
 from handslide.edges.pdfparts.forms import forms_of
 from handslide.edges.pdfparts.found import StaffInk
 from handslide.edges.pdfparts.headings import Heading, heading_of
-from handslide.edges.pdfparts.items import signs_of
+from handslide.edges.pdfparts.items import Unknown, signs_of
 from handslide.edges.pdfparts.notes import changes_of, measures_of, notes_of
 from handslide.edges.pdfparts.onestaff import StaffRead, read_staff
 from handslide.edges.pdfparts.places import share
@@ -24,6 +24,11 @@ from handslide.edges.pdfparts.texts import Words, words_of
 from handslide.edges.pdfparts.walk import Walk, walk_staves
 from handslide.ground.errors import ScoreError
 
+_CLEF_HEIGHT = 2.8
+_NUMBERS = ("digit", "tuplet", "meter")
+_WEIGHTS = {
+    "clef": 20, "digit": 8, "meter": 8, "acc": 4, "flag": 3, "rest": 2, "head": 1, "dot": 2, "": 1,
+}  # fmt: skip
 _UNCORRECTED = Corrections()
 _SHORTEST_LINE = 8.0
 """Points: shorter level lines are no pieces of staff lines."""
@@ -120,21 +125,44 @@ def _is_near(word: Words, staff: Staff, staves: Sequence[Staff]) -> bool:
 
 
 def _unknown(reads: Sequence[StaffRead]) -> tuple[UnknownSign, ...]:
-    """What nobody knows, the most frequent shapes first."""
-    counts = Counter(sign.mark for read in reads for sign in read.ink.unknown if sign.mark)
+    """What nobody knows and what is unsure; first what most notes hang on."""
+    counts: Counter[str] = Counter()
+    weights: dict[str, float] = {}
     first: dict[str, UnknownSign] = {}
     for read in reads:
         space = read.ink.staff.space
-        for sign in read.ink.unknown:
-            if sign.mark and sign.mark not in first:
+        for sign in read.ink.asked:
+            if not sign.mark or not _is_on(sign, read.ink.staff):
+                continue
+            counts[sign.mark] += 1
+            weights[sign.mark] = weights.get(sign.mark, 0.0) + _weight(sign, space)
+            if sign.mark not in first:
                 bars = enumerate(read.bars, 1)
                 bar = next((number for number, bar in bars if sign.x0 < bar.x1), 0)
                 first[sign.mark] = UnknownSign(
-                    sign.mark, counts[sign.mark], Spot(read.ink.page, read.ink.system, bar),
+                    sign.mark, 0, Spot(read.ink.page, read.ink.system, bar),
                     (sign.x1 - sign.x0) / space, (sign.y1 - sign.y0) / space, sign.guess,
                     sign.outline,
                 )  # fmt: skip
-    return tuple(sorted(first.values(), key=lambda sign: -sign.count))
+    ordered = sorted(first, key=lambda mark: -weights[mark])
+    return tuple(replace(first[mark], count=counts[mark]) for mark in ordered)
+
+
+def _is_on(sign: Unknown, staff: Staff) -> bool:
+    """Whether a sign is on or close to the lines, not among words further off; digits count only
+    where a time signature has them."""
+    near = (0.3 if sign.guess.startswith(_NUMBERS) else 2.0) * staff.space
+    if sign.guess.startswith(_NUMBERS):
+        return staff.bottom - near < sign.y0 and sign.y1 < staff.top + near
+    return staff.bottom - near < sign.y1 and sign.y0 < staff.top + near and sign.x1 > staff.x0
+
+
+def _weight(sign: Unknown, space: float) -> float:
+    """Roughly how many notes hang on it."""
+    family = sign.guess.partition(".")[0]
+    if not family and (sign.y1 - sign.y0) / space > _CLEF_HEIGHT:
+        family = "clef"
+    return _WEIGHTS.get(family, 0.3)
 
 
 def _reading(
