@@ -487,11 +487,17 @@ def pdfs():
         ),
         lambda pdf: pdf_build.drawn_font(pdf, proc),
     ]  # fmt: skip
-    return [pdf_build.pdf_of((drawn + shown + image, resources(make))) for make in fonts]
+    made = [pdf_build.pdf_of((drawn + shown + image, resources(make))) for make in fonts]
+    engraved = sorted((TESTS / "scores" / "pdf").glob("S*.pdf"))
+    return [*made, *made, *made, *(path.read_bytes() for path in engraved)]
 
 
 def read_pdf(data):
+    """What a page draws, for all; of those that are a part its notes, and marks laid over them."""
     from handslide.edges.pdfparts.content import draw
+    from handslide.edges.pdfparts.read import read_drawing
+    from handslide.edges.pdfparts.reading import Corrections
+    from handslide.edges.pdfparts.score import musicxml_of
     from handslide.edges.pdfparts.signs import Signs
 
     drawing, signs = draw(data), Signs.load()
@@ -500,6 +506,13 @@ def read_pdf(data):
             signs.of_glyph(glyph, drawing.outlines[glyph.font, glyph.code], 5.0)
         for path in page.paths:
             signs.of_outline([[(x / 5, y / 5) for x, y in each] for each in path.polygons])
+    musicxml, numbers = musicxml_of(read_drawing(drawing, signs, Corrections()))
+    from handslide.edges.musicxml.read import read_score
+
+    part = read_score(musicxml, "x.musicxml")
+    for each in part.parts:
+        part.read_part(each.part_id)
+    assert len(numbers) == musicxml.count(b"<note")
 
 
 TARGETS = {
@@ -508,7 +521,7 @@ TARGETS = {
     "other": Target(other_scores, change_other, read_other, 0),
     "typed": Target(typed_files, mutate.text, read_typed, 150),
     "sound": Target(sounds, mutate.bytes_of, read_sound, 100),
-    "pdf": Target(pdfs, mutate.pdf, read_pdf, 100),
+    "pdf": Target(pdfs, mutate.pdf, read_pdf, 40),
     "archive": Target(archives, change_archive, import_archive, 12),
     "report": Target(reports, change_json, read_report, 150),
     "request": Target(requests, change_request, request, 100),

@@ -9,7 +9,7 @@ import pikepdf
 
 from handslide.edges.pdfparts.drawn import Drawing, Matrix, PageDrawing
 from handslide.edges.pdfparts.fonts import number, numbers
-from handslide.edges.pdfparts.geometry import Box, common, inverse, times
+from handslide.edges.pdfparts.geometry import Box, common, inverse
 from handslide.edges.pdfparts.interpret import Interpreter, Shared, State
 from handslide.edges.pdfparts.optional import Layers
 from handslide.ground import limits
@@ -73,36 +73,41 @@ def _pdfa(root: Any, shared: Shared) -> str:
     return part[1].decode() + (level[1].decode().lower() if level else "")
 
 
-def seen_box(page: Any) -> tuple[Box, int, float]:
-    """The box of a page that is seen, in its own space; its turn in degrees clockwise; and how
-    many points one of its units is."""
-    media = _sorted_box(numbers(_inherited(page, "/MediaBox"), 4, _LETTER))
-    crop = _sorted_box(numbers(_inherited(page, "/CropBox"), 4, media))
+def to_page(page: Any) -> Matrix:
+    """From a page (of pikepdf) as it is seen, cropped and turned, to its own user space."""
+    return inverse(_to_seen(*_seen_box(page.obj)))
+
+
+def _seen_box(spec: Any) -> tuple[Box, int]:
+    """The box of a page that is seen, in its own space, and its turn in degrees clockwise.
+
+    As PDFium, which draws the pages here, has them: what is odd counts as usual, and user units as
+    points.
+    """
+    media = _sorted_box(numbers(_inherited(spec, "/MediaBox"), 4, _LETTER))
+    crop = _sorted_box(numbers(_inherited(spec, "/CropBox"), 4, media))
     box = common(media, crop)
     if box[2] - box[0] < 1 or box[3] - box[1] < 1:
         box = media if media[2] - media[0] >= 1 and media[3] - media[1] >= 1 else _LETTER
-    turn = int(number(_inherited(page, "/Rotate"))) % 360 // 90 * 90
-    unit = number(page.get("/UserUnit"), 1.0)
-    return box, turn, unit if 0 < unit <= 1000 else 1.0
+    return box, int(number(_inherited(spec, "/Rotate")) / 90) * 90 % 360
 
 
-def to_seen(box: Box, turn: int, unit: float) -> Matrix:
-    """From a page's own space to seen points."""
+def _to_seen(box: Box, turn: int) -> Matrix:
     x0, y0, x1, y1 = box
-    matrix: Matrix = {
+    turns: dict[int, Matrix] = {
         0: (1.0, 0.0, 0.0, 1.0, -x0, -y0),
         90: (0.0, -1.0, 1.0, 0.0, -y0, x1),
         180: (-1.0, 0.0, 0.0, -1.0, x1, y1),
         270: (0.0, 1.0, -1.0, 0.0, y1, -x0),
-    }[turn]
-    return times(matrix, (unit, 0.0, 0.0, unit, 0.0, 0.0))
+    }
+    return turns[turn]
 
 
 def _page(page: Any, shared: Shared) -> PageDrawing:
     spec = page.obj
-    box, turn, unit = seen_box(spec)
-    matrix = to_seen(box, turn, unit)
-    width, height = unit * (box[2] - box[0]), unit * (box[3] - box[1])
+    box, turn = _seen_box(spec)
+    matrix = _to_seen(box, turn)
+    width, height = box[2] - box[0], box[3] - box[1]
     if turn in (90, 270):
         width, height = height, width
     seen: Box = (0.0, 0.0, width, height)

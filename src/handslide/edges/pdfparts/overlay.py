@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from handslide.edges.engraving.marks import mark_width_em
-from handslide.edges.pdfparts.drawn import Matrix
 from handslide.edges.pdfparts.placing import FRAME_LINE, NoteMark, PlacedMark, head_tint, place_page
 from handslide.edges.pdfparts.reading import ReadStaff
 from handslide.edges.pdfparts.room import Box, Room, paints_ground, room_of
@@ -199,10 +198,12 @@ def laid_over(
 
 
 def _lay_over(pdf: Any, page: Any, form: Any, plan: PagePlan, *, tagged: bool) -> None:
+    from handslide.edges.pdfparts.content import to_page
+
     resources = _own_resources(pdf, page)
     name = _free_name(resources.XObject, "HandslideMarks")
     resources.XObject[name] = form
-    place = _numbers(seen_to_page(page)) + " cm"
+    place = _numbers(to_page(page)) + " cm"
     over, tints = ["q", place, f"{name} Do", "Q"], []
     if plan.tints:
         tints = ["q", place, _numbers(TINT) + " rg"]
@@ -273,31 +274,6 @@ def _states_open(page: Any) -> int:
 
 def _numbers(values: Sequence[float]) -> str:
     return " ".join(f"{value:.4f}".rstrip("0").rstrip(".") for value in values)
-
-
-def seen_to_page(page: Any) -> Matrix:
-    """From the page as seen, cropped and turned, to its user space (ISO 32000-1, 7.7.3.3 and
-    8.3.2.3)."""
-    media = [float(value) for value in page.mediabox]
-    crop = [float(value) for value in page.cropbox]
-    x0, y0 = max(min(media[::2]), min(crop[::2])), max(min(media[1::2]), min(crop[1::2]))
-    x1, y1 = min(max(media[::2]), max(crop[::2])), min(max(media[1::2]), max(crop[1::2]))
-    turns = {
-        0: (1.0, 0.0, 0.0, 1.0, x0, y0),
-        90: (0.0, 1.0, -1.0, 0.0, x1, y0),
-        180: (-1.0, 0.0, 0.0, -1.0, x1, y1),
-        270: (0.0, -1.0, 1.0, 0.0, x0, y1),
-    }
-    return turns[int(_inherited(page, "/Rotate", 0)) % 360]
-
-
-def _inherited(page: Any, name: str, otherwise: Any) -> Any:
-    holder = page.obj
-    while name not in holder:
-        if "/Parent" not in holder:
-            return otherwise
-        holder = holder["/Parent"]
-    return holder[name]
 
 
 def _drop_pdfa(pdf: Any) -> None:
