@@ -20,6 +20,7 @@ from handslide.studio.parts.reading import (
     say_clef,
     say_key,
     say_note,
+    say_right,
     say_sign,
     steps_of,
     undo_correction,
@@ -166,5 +167,16 @@ def test_a_pdf_with_unknown_signs_is_asked_about_inside(studio):
     assert page.post(f"/parts/{row.id}/read", data=said).status_code == 303
     assert page.get(f"/parts/{row.id}").status_code == 200
     assert len(names(studio, row)) == 33
+    doubtful = len(read_pdf_part(studio, row).doubtful)
+    assert doubtful > 20
+    say_right(studio, row, "1.1")
+    assert 0 < len(read_pdf_part(studio, row).doubtful) < doubtful
+    say_right(studio, row, "")
+    assert not read_pdf_part(studio, row).doubtful
+    with pytest.raises(NotFound):
+        say_right(studio, row, "")
+    for _ in range(2):
+        undo_correction(studio, row)
+    assert len(read_pdf_part(studio, row).doubtful) == doubtful
     undo_correction(studio, row)
     assert page.get(f"/parts/{row.id}").status_code == 303

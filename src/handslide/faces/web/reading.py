@@ -22,6 +22,7 @@ from handslide.studio.parts.reading import (
     say_clef,
     say_key,
     say_note,
+    say_right,
     say_sign,
     say_staff,
     steps_of,
@@ -95,6 +96,7 @@ _SAID: dict[str, _Said] = {
     "note": lambda studio, row, form: say_note(studio, row, _of(form, "place"), _of(form, "value")),
     "clef": lambda studio, row, form: say_clef(studio, row, _of(form, "place"), _of(form, "value")),
     "key": lambda studio, row, form: say_key(studio, row, _of(form, "place"), _of(form, "value")),
+    "right": lambda studio, row, form: say_right(studio, row, _of(form, "place")),
     "sign": lambda studio, row, form: say_sign(studio, row, _of(form, "place"), _of(form, "value")),
     "staff": lambda studio, row, form: say_staff(studio, row, whole(form.get("value")) or 0),
 }

@@ -26,7 +26,14 @@ from handslide.edges.store.corrections import (
 from handslide.edges.store.scores import ScoreRow, find_score, read_score_data
 from handslide.ground.errors import BadUsage, NotFound
 from handslide.ground.limits import OPEN_SCORES_BYTES
-from handslide.jobs.mark.pdfcorrections import check_kind, clef_value, key_value, pitch_value
+from handslide.jobs.mark.pdfcorrections import (
+    check_kind,
+    clef_value,
+    key_value,
+    pitch_value,
+    place_text,
+    written_pitch,
+)
 from handslide.jobs.mark.pdfpart import PdfPart, open_pdf
 from handslide.studio.cache import CacheKind
 from handslide.studio.studio import Studio, get_setting, set_setting
@@ -170,6 +177,23 @@ def say_note(studio: Studio, row: ScoreRow, place: str, pitch: str) -> None:
     _say(studio, row, "note", place, pitch_value(pitch) if pitch else None)
 
 
+def say_right(studio: Studio, row: ScoreRow, place: str) -> None:
+    """All doubtful notes of a system, or (empty) of the part, are right as they are read.
+
+    Raises NotFound, ScoreError.
+    """
+    source = read_pdf_part(studio, row)
+    edits: list[Edit] = []
+    for number in sorted(source.doubtful):
+        note = source.reading.notes[number]
+        pitch, spot = written_pitch(note), place_text(note.spot)
+        if pitch is not None and spot.startswith(f"{place}." if place else ""):
+            edits.append(("note", spot, None, pitch.name))
+    if not edits:
+        raise NotFound("parts.no_place_read")
+    _edit(studio, row, edits)
+
+
 def say_sign(studio: Studio, row: ScoreRow, mark: str, kind: str) -> None:
     """What a shape is, here and in all parts. Raises BadUsage, NotFound, ScoreError."""
     _say(studio, row, "sign", mark, check_kind(kind))
@@ -198,7 +222,7 @@ def _say(studio: Studio, row: ScoreRow, kind: str, place: str, value: str | None
     known: Sequence[str] = {
         "clef": lambda: [f"{staff.page}.{staff.system}" for staff in reading.staves],
         "key": lambda: [f"{staff.page}.{staff.system}" for staff in reading.staves],
-        "note": lambda: [_place(note.spot) for note in reading.notes],
+        "note": lambda: [place_text(note.spot) for note in reading.notes],
         "sign": lambda: [sign.mark for sign in reading.unknown],
         "staff": lambda: [""],
     }[kind]()
@@ -206,21 +230,20 @@ def _say(studio: Studio, row: ScoreRow, kind: str, place: str, value: str | None
     # What was said to be no note isn't in the reading any more, and can be taken back.
     if place not in known and before is None:
         raise NotFound("parts.no_place_read")
-    if value == before:
-        return
+    if value != before:
+        _edit(studio, row, [(kind, place, before, value)])
 
+
+def _edit(studio: Studio, row: ScoreRow, edits: Sequence[Edit]) -> None:
     def change() -> None:
         with studio.store.write() as db:
             done = number_of_corrections(db, row.id)[0] + 1
-            insert_correction_edit(db, row.id, done, [(kind, place, before, value)])
-            _put(studio, row, (kind, place), value)
+            insert_correction_edit(db, row.id, done, edits)
+            for kind, place, _, value in edits:
+                _put(studio, row, (kind, place), value)
             update_corrections_done(db, row.id, done)
 
     _changed(studio, row, change)
-
-
-def _place(spot: Spot) -> str:
-    return f"{spot.page}.{spot.system}.{spot.bar}.{spot.item}"
 
 
 def _said(studio: Studio, row: ScoreRow, key: Key) -> str | None:

@@ -60,7 +60,7 @@ class Choice:
 @dataclass(frozen=True, slots=True)
 class Chosen:
     """What was chosen: its words, its doubts, what can be said of it. ``clef`` and ``key`` are what
-    a system has; None for a note."""
+    a system has; None for a note. ``doubtful``: how many notes of the system are."""
 
     place: str
     name: str
@@ -70,6 +70,7 @@ class Chosen:
     clef: str | None
     key: int | None
     said: bool
+    doubtful: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,18 +187,28 @@ def chosen_at(say: Speech, source: PdfPart, place: str) -> Chosen | None:
     reading = source.reading
     for staff in reading.staves:
         if place_text(Spot(staff.page, staff.system)) == place:
-            return _chosen_system(say, staff)
+            return _chosen_system(say, source, staff)
     for note in reading.notes:
         if place_text(note.spot) == place:
             return _chosen_note(say, reading, note)
     return None
 
 
-def _chosen_system(say: Speech, staff: ReadStaff) -> Chosen:
+def _chosen_system(say: Speech, source: PdfPart, staff: ReadStaff) -> Chosen:
     spot = Spot(staff.page, staff.system)
+    spots = [source.reading.notes[number].spot for number in source.doubtful]
+    doubtful = sum((each.page, each.system) == (spot.page, spot.system) for each in spots)
     name = f"{clef_text(say, staff.clef)}, {key_text(say, staff.key)}"
     return Chosen(
-        place_text(spot), name, spot_text(say, spot), (), (), staff.clef, staff.key, False
+        place_text(spot),
+        name,
+        spot_text(say, spot),
+        (),
+        (),
+        staff.clef,
+        staff.key,
+        False,
+        doubtful,
     )
 
 
@@ -209,11 +220,13 @@ def _chosen_note(say: Speech, reading: PdfReading, note: ReadNote) -> Chosen:
     )
     pitch = written_pitch(note)
     choices = [] if pitch is None else _choices(say, pitch, staff.key)
+    if pitch is not None and note.doubts and not note.corrected:
+        choices.insert(0, Choice(pitch.name, "right", say.note(pitch)))
     doubts = tuple(say.fact(told) for told in note.doubts)
     where = say(words.ITEM_AT, place=spot_text(say, note.spot), item=note.spot.item)
     return Chosen(
         place_text(note.spot), note_text(say, note), where, doubts, tuple(choices), None, None,
-        note.corrected,
+        note.corrected, 0,
     )  # fmt: skip
 
 

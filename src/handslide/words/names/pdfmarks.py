@@ -16,6 +16,7 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
     },
     # Translators: what a note is instead; {note} is its name then.
     "read_choice": {
+        "right": N_("right as it is read: {note}"),
         "step_up": N_("a step higher: {note}"),
         "step_down": N_("a step lower: {note}"),
         "flat": N_("with a flat: {note}"),

@@ -45,4 +45,8 @@ document.addEventListener("keydown", (event) => {
 
 // After something was put right, the keys go on from the note that it was said of.
 const current = all.find((spot) => spot.hasAttribute("aria-current"));
-if (current && location.hash === `#${current.id}`) goTo(current);
+if (current && location.hash === `#${current.id}`) {
+  goTo(current);
+  // When all is there the browser goes to the place in the address, which puts it at the very top.
+  window.addEventListener("load", () => requestAnimationFrame(() => goTo(current)));
+}
