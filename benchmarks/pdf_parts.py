@@ -12,10 +12,10 @@ are named and left out (tests/helpers/pdfengravers/engrave.py says what each nee
 engraved is kept in --folder. The truth is music21's reading of the MusicXML. Notes are paired by
 edit distance, part by part. "wrong" notes have another pitch, or aren't there; "doubted" is the
 share of them with a doubt, "false" the share of right notes with one. F is of ties and of slurs'
-ends. An engraver with unknown signs is read as it comes, and again ("+ answers") after at most ten
-questions, answered by the rig. Time is of one process, from the file's bytes to the notes.
-"covered" pages have a dark pixel of the original that changed, or a mark beside its ink; the time
-of marking is that of the command line, report and all.
+ends. Engravers with unknown signs (or read without the outlines of their font) are read as they
+come, and again after at most ten questions, answered by the rig. Time is of one process, from the
+file's bytes to the notes. "covered" pages have a dark pixel of the original that changed, or a mark
+beside its ink; the time of marking is that of the command line, report and all.
 """
 
 import os
@@ -30,6 +30,7 @@ import sys  # noqa: E402
 import tempfile  # noqa: E402
 import time  # noqa: E402
 from collections.abc import Callable, Iterable, Iterator  # noqa: E402
+from contextlib import suppress  # noqa: E402
 from dataclasses import replace  # noqa: E402
 from pathlib import Path  # noqa: E402
 
@@ -44,8 +45,10 @@ from pdfengravers.marked import MarkedTally, Place, mark, marked  # noqa: E402
 from pdfengravers.parts import HALVES, SourcePart, source_parts  # noqa: E402
 from pdfengravers.truth import true_notes  # noqa: E402
 
-from handslide.edges.pdfparts.read import read_part  # noqa: E402
-from handslide.edges.pdfparts.reading import Corrections  # noqa: E402
+from handslide.edges.pdfparts.content import draw  # noqa: E402
+from handslide.edges.pdfparts.read import read_drawing, read_part  # noqa: E402
+from handslide.edges.pdfparts.reading import Corrections, PdfReading  # noqa: E402
+from handslide.edges.pdfparts.signs import Signs  # noqa: E402
 from handslide.ground.errors import HandslideError  # noqa: E402
 
 SHARED = ROOT.parent / "shared"
@@ -64,6 +67,9 @@ MARKS_HEAD = (
     f"{'marked':<22} {'parts':>5} {'refused':>7} {'notes':>6} {'places':>6} {'pages':>5} "
     f"{'covered':>7} {'changed':>7} {'touching':>8} {'size x':>6} {'s/page':>6}"
 )
+NOTHING = Corrections()
+Answers = dict[str, str]
+"""Kinds of signs by their marks."""
 Engraved = tuple[SourcePart, Path]
 Reader = Callable[[bytes, Path], tuple[list[Head], int]]
 """Notes of a PDF and its number of pages."""
@@ -100,11 +106,19 @@ def page_count(data: bytes) -> int:
         document.close()
 
 
-def ours(corrections: Corrections) -> Reader:
+def ours(given: Answers, without: tuple[str, ...] = ()) -> Reader:
+    """Our reader, with answers about signs, and without some of the fonts that it knows."""
+
     def read(data: bytes, path: Path) -> tuple[list[Head], int]:
-        return heads_of(read_part(data, corrections)), page_count(data)
+        return heads_of(reading_of(data, given, without)), page_count(data)
 
     return read
+
+
+def reading_of(data: bytes, given: Answers, without: tuple[str, ...]) -> PdfReading:
+    if without:
+        return read_drawing(draw(data), Signs.load(given, without), NOTHING)
+    return read_part(data, Corrections(signs=tuple(given.items())))
 
 
 def sketch() -> Reader | None:
@@ -177,17 +191,32 @@ class Bench:
         print(row_of(name, count, whole), flush=True)
         return whole
 
-    def answers_for(self, engraver: Engraver) -> Corrections:
-        """What the rig says about the signs that are asked most."""
-        readings = []
+    def answers_for(self, engraver: Engraver, without: tuple[str, ...]) -> Answers:
+        """What the rig says about the first ten signs that are asked, part after part."""
+        known = {}
+        if not engraver.known:
+            known = answers.learn(engraver, self.folder / "probes" / engraver.name)
+        answerer = answers.Answerer(known)
         for _, path in self.engraved(engraver):
-            try:
-                readings.append(read_part(path.read_bytes(), Corrections()))
-            except HandslideError:
-                continue
-        known = answers.learn(engraver, self.folder / "probes" / engraver.name)
-        given = answers.answers_to(readings, known)
-        return Corrections(signs=tuple(given.items()))
+            with suppress(HandslideError):
+                answerer.hear(reading_of(path.read_bytes(), answerer.given, without))
+        return answerer.given
+
+    def measure_unknown(
+        self, engraver: Engraver, without: tuple[str, ...], failures: Failures
+    ) -> list[str]:
+        """An engraver whose signs nobody knows, as it comes and with ten answers: missed goals."""
+        name = f"{engraver.name} unknown" if without else engraver.name
+        got = self.measure(self.engraved(engraver), ours({}, without), name, failures)
+        given = self.answers_for(engraver, without)
+        again = self.measure(
+            self.engraved(engraver), ours(given, without), f"  {len(given)} answers", failures
+        )
+        print(f"  {', '.join(sorted(given.values()))}")
+        missed = verdicts(name, False, got)
+        if again.pitch < GOALS["answers"] * again.true:
+            missed.append(f"{name}: {share(again.pitch, again.true)} % with {len(given)} answers")
+        return missed
 
     def marks(self, pdfs: Iterable[Engraved], name: str) -> MarkedTally:
         """Mark each as a teacher does, beside the MusicXML of the same part."""
@@ -271,22 +300,18 @@ def main() -> None:
     failures, missed = Failures(), []
     print(f"handslide, {options.half} half\n{HEAD}")
     known = Tally()
-    for one in chosen:
-        got = bench.measure(bench.engraved(one), ours(Corrections()), one.name, failures)
-        missed += verdicts(one.name, one.known, got)
-        if one.known:
-            known.add(got)
-            continue
-        given = bench.answers_for(one)
-        again = bench.measure(bench.engraved(one), ours(given), f"{one.name} + answers", failures)
-        print(f"  answers: {', '.join(sorted(kind for _, kind in given.signs))}")
-        if again.pitch < GOALS["answers"] * again.true:
-            pitch = share(again.pitch, again.true)
-            missed.append(f"{one.name}: {pitch} % after {len(given.signs)} answers")
+    for one in [one for one in chosen if one.known]:
+        got = bench.measure(bench.engraved(one), ours({}), one.name, failures)
+        missed += verdicts(one.name, True, got)
+        known.add(got)
     for folder in options.also:
-        got = bench.measure(bench.found(folder), ours(Corrections()), folder.name, failures)
+        got = bench.measure(bench.found(folder), ours({}), folder.name, failures)
         missed += verdicts(folder.name, True, got)
     print(row_of("all known", 0, known))
+    for one in chosen:
+        if one.font or not one.known:
+            fonts = (one.font,) if one.font else ()
+            missed += bench.measure_unknown(one, fonts, failures)
     peer = None if options.no_peer else sketch()
     if peer is not None:
         print("the sketch")

@@ -4,7 +4,7 @@ The engraver sets small sheets, each known to hold certain signs. A shape that s
 sheets that hold a sign, and on no other, is that sign.
 """
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
@@ -12,12 +12,13 @@ from pathlib import Path
 from handslide.edges.pdfparts.content import draw
 from handslide.edges.pdfparts.drawn import Glyph, Outline, Point
 from handslide.edges.pdfparts.read import read_drawing
-from handslide.edges.pdfparts.reading import Corrections, PdfReading, UnknownSign
+from handslide.edges.pdfparts.reading import Corrections, PdfReading
 from handslide.edges.pdfparts.signs import Sign, Signs
 from handslide.ground.errors import HandslideError
 from pdfengravers.engrave import Engraver, NotEngravedError, engrave
 
 QUESTIONS = 10
+_SURE = 0.12
 _CLEFS = {"clef.F": ("F", 4, "DAF", 3), "clef.C": ("C", 4, "AEC", 3), "clef.G": ("G", 2, "BFD", 4)}
 """Sign, line, and three steps: on the middle line and to either side; the middle one's octave."""
 _ACCIDENTALS = {"acc.-1": ("flat", -1), "acc.1": ("sharp", 1), "acc.0": ("natural", 0)}
@@ -152,21 +153,20 @@ def learn(engraver: Engraver, folder: Path) -> dict[str, str]:
     }
 
 
-def answers_to(readings: Iterable[PdfReading], known: dict[str, str]) -> dict[str, str]:
-    """Answers to at most ten questions: the unknown shapes that occur most, over all parts.
+class Answerer:
+    """Answers the first questions about an engraver, in the order in which they are asked.
 
-    A shape that no sheet explains is none of the signs asked about: ``other``.
+    A shape that no sheet explains, nor a known font, is none of the signs asked about: ``other``.
     """
-    counts: Counter[str] = Counter()
-    shapes: dict[str, UnknownSign] = {}
-    for reading in readings:
-        for one in reading.unknown:
-            counts[one.mark] += one.count
-            shapes.setdefault(one.mark, one)
-    table = Signs.load(known)
-    answers = {}
-    for mark, _ in counts.most_common(QUESTIONS):
-        found = table.of_outline(shapes[mark].polygons)
-        sure = found is not None and found.distance == 0.0
-        answers[mark] = found.kind if found is not None and sure else "other"
-    return answers
+
+    def __init__(self, known: dict[str, str]) -> None:
+        self._table = Signs.load(known)  # with all fonts, also one that is read without
+        self.given: dict[str, str] = {}
+
+    def hear(self, reading: PdfReading) -> None:
+        """Answer what this part asks, as long as it is among the first ten questions."""
+        for sign in reading.unknown:
+            if sign.mark not in self.given and len(self.given) < QUESTIONS:
+                found = self._table.of_outline(sign.polygons)
+                sure = found is not None and found.distance < _SURE
+                self.given[sign.mark] = found.kind if found is not None and sure else "other"

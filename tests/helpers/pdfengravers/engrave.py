@@ -5,6 +5,7 @@ import importlib.util
 import os
 import shutil
 import subprocess
+import sys
 import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -27,12 +28,14 @@ class NotEngravedError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Engraver:
-    """``known``: its signs are of a font that the reader has outlines of."""
+    """``known``: its signs are of a font that the reader has outlines of; ``font`` is that font,
+    where only its outlines tell."""
 
     name: str
     needs: tuple[str, ...]
     make: Maker
     known: bool = True
+    font: str = ""
 
     def installed(self) -> bool:
         """All programs and modules that it needs are here."""
@@ -143,6 +146,13 @@ def _verovio_typst(source: Path, target: Path) -> None:
     typst.compile(str(script), output=str(target))
 
 
+def _own(source: Path, target: Path) -> None:
+    """Our own print, with marks and a legend."""
+    _run(sys.executable, "-m", "handslide", "mark", source, "--horn", "tenor-f", "--report", "none",
+         "-o", source.parent)  # fmt: skip
+    source.with_name(f"{source.stem}-marked.pdf").rename(target)
+
+
 def _outlined(inner: Maker) -> Maker:
     """The same through Ghostscript, all text turned to outlines."""
 
@@ -186,8 +196,16 @@ ENGRAVERS = (
     Engraver("verovio-rsvg", ("py:verovio", "rsvg-convert"), _verovio_rsvg),
     Engraver("verovio-typst", ("py:verovio", "py:typst"), _verovio_typst),
     Engraver("webmscore", ("node", "npm:webmscore"), _webmscore),
-    Engraver("lilypond-outlines", ("lilypond", "musicxml2ly", "gs"), _outlined(_lilypond)),
-    Engraver("webmscore-outlines", ("node", "npm:webmscore", "gs"), _outlined(_webmscore)),
+    Engraver(
+        "lilypond-outlines",
+        ("lilypond", "musicxml2ly", "gs"),
+        _outlined(_lilypond),
+        font="Emmentaler",
+    ),
+    Engraver(
+        "webmscore-outlines", ("node", "npm:webmscore", "gs"), _outlined(_webmscore), font="Leland"
+    ),
+    Engraver("own", ("py:verovio", "py:typst"), _own),
     Engraver("abcm2ps", ("abcm2ps", "gs", "py:music21"), _abcm2ps, known=False),
     Engraver(
         "musixtex", ("xml2pmx", "pmxab", "etex", "musixflx", "dvips", "gs"), _musixtex, known=False

@@ -13,7 +13,7 @@ import pypdfium2
 from numpy.typing import NDArray
 
 _SCALE = 3.0
-_DARK, _LIGHT, _SAME = 128, 200, 24
+_DARK, _SAME = 128, 24
 HORN = "tenor-f"
 
 Place = tuple[int, str, str]
@@ -23,7 +23,7 @@ Place = tuple[int, str, str]
 @dataclass(slots=True)
 class MarkedTally:
     """Counts over parts. ``changed``: dark pixels of the original that look otherwise;
-    ``touching``: pixels of marks beside its ink; ``covered``: pages with any of either."""
+    ``touching``: dark pixels beside its ink that are new; ``covered``: pages with any of either."""
 
     parts: int = 0
     refused: int = 0
@@ -97,7 +97,7 @@ def _pixels(before: NDArray[np.int16], after: NDArray[np.int16]) -> tuple[int, i
         return before.size, before.size
     other = np.abs(before - after) > _SAME
     dark = before < _DARK
-    marks = other & (before > _LIGHT)
+    marks = (after < _DARK) & (before >= _DARK)
     beside = dark.copy()
     for axis in (0, 1):
         beside |= np.roll(dark, 1, axis) | np.roll(dark, -1, axis)
