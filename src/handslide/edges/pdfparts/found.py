@@ -171,7 +171,7 @@ class Accidental:
     small: bool
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False)
 class StaffInk:
     """All that belongs to one staff of a page."""
 

@@ -55,6 +55,11 @@ def heading_of(words: Sequence[Words], staff: Staff, width: float) -> Heading:
     return Heading(_text(title), _text(at_right[0] if at_right else None), _text(part))
 
 
+def names_instrument(text: str) -> bool:
+    """Whether a text names an instrument."""
+    return _INSTRUMENT.search(text) is not None
+
+
 def _says(word: Words) -> bool:
     return any(letter.isalpha() for letter in word.text)
 

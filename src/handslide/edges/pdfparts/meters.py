@@ -73,28 +73,31 @@ def count_rests(ink: StaffInk, bars: Iterable[Bar], words: Sequence[Words]) -> N
     for bar in bars:
         if any(event.heads for event in bar.events):
             continue
-        sign = any(bar.x0 < item.x0 < bar.x1 for item in ink.of("multirest"))
-        if sign or _thick_line(ink, bar) or bar.events:
-            count = _number_over(ink, bar, words)
-            if count is not None and 1 <= count <= _MOST_RESTS:
-                bar.rests = count
+        signs = [
+            (item.x0 + item.x1) / 2 for item in ink.of("multirest") if bar.x0 < item.x0 < bar.x1
+        ] + _thick_lines(ink, bar)  # fmt: skip
+        if not signs and not bar.events:
+            continue
+        if not signs:
+            signs = [(bar.events[0].x + bar.events[-1].right) / 2]
+        count = _number_over(ink, signs[0], words)
+        if count is not None and 1 <= count <= _MOST_RESTS:
+            bar.rests = count
 
 
-def _thick_line(ink: StaffInk, bar: Bar) -> bool:
-    """The bar that some programs draw for a rest of several bars."""
+def _thick_lines(ink: StaffInk, bar: Bar) -> list[float]:
+    """The middles of what some programs draw for a rest of several bars."""
     space = ink.staff.space
-    return any(
-        line.width > 0.4 * space and line.length > 2 * space
+    return [
+        (line.x0 + line.x1) / 2 for line in ink.lines
+        if line.width > 0.4 * space and line.length > 2 * space
         and bar.x0 < line.x0 and line.x1 < bar.x1
         and abs(line.y - ink.staff.middle) < 0.6 * space
-        for line in ink.lines
-    )  # fmt: skip
+    ]  # fmt: skip
 
 
-def _number_over(ink: StaffInk, bar: Bar, words: Sequence[Words]) -> int | None:
-    staff, middle = ink.staff, (bar.x0 + bar.x1) / 2
-    if bar.events:
-        middle = (bar.events[0].x + bar.events[-1].right) / 2
+def _number_over(ink: StaffInk, middle: float, words: Sequence[Words]) -> int | None:
+    staff = ink.staff
     near = 2.0 * staff.space
     digits = [
         item for item in ink.of("digit", "tuplet")

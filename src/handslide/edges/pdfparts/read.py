@@ -11,7 +11,7 @@ from handslide.edges.pdfparts.doubts import doubt_bars, doubt_pitches, refusal
 from handslide.edges.pdfparts.drawn import Drawing
 from handslide.edges.pdfparts.forms import forms_of
 from handslide.edges.pdfparts.found import StaffInk
-from handslide.edges.pdfparts.headings import Heading, heading_of
+from handslide.edges.pdfparts.headings import Heading, heading_of, names_instrument
 from handslide.edges.pdfparts.items import Unknown, signs_of
 from handslide.edges.pdfparts.notes import changes_of, measures_of, notes_of
 from handslide.edges.pdfparts.onestaff import StaffRead, read_staff
@@ -23,6 +23,7 @@ from handslide.edges.pdfparts.staves import Staff, staves_of, systems_of, usual_
 from handslide.edges.pdfparts.texts import Words, words_of
 from handslide.edges.pdfparts.walk import Walk, walk_staves
 from handslide.ground.errors import ScoreError
+from handslide.ground.facts import Fact, fact
 
 _CLEF_HEIGHT = 2.8
 _NUMBERS = ("digit", "tuplet", "meter")
@@ -76,6 +77,8 @@ def read_drawing(drawing: Drawing, table: Signs, corrections: Corrections) -> Pd
     walk = walk_staves(staves.reads, corrector)
     doubt_pitches(walk)
     doubt_bars(walk)
+    if corrections.staff is None and any(len(own) > 1 for own in names):
+        walk.warnings.insert(0, _chosen(pages, names, staves))
     unknown = _unknown(staves.reads)
     refused = refusal(drawing, walk)
     if refused is not None and not unknown:
@@ -83,6 +86,15 @@ def read_drawing(drawing: Drawing, table: Signs, corrections: Corrections) -> Pd
     if refused is not None:
         walk.warnings.insert(0, (Spot(1, 1), refused))
     return _reading(drawing, pages, names, staves, walk, corrector, unknown)
+
+
+def _chosen(
+    pages: Sequence[_Page], names: Sequence[Sequence[str]], staves: _Staves
+) -> tuple[Spot, Fact]:
+    """Which staff of a score was read, where nobody said which."""
+    at = pages[0].inks[0].index(staves.reads[0].ink)
+    what = fact("pdfparts.chosen_staff", staff=at + 1, count=len(names[0]), name=names[0][at])
+    return Spot(1, 1), what
 
 
 def _page(drawing: Drawing, number: int, table: Signs) -> _Page | None:
@@ -178,15 +190,21 @@ def _reading(
         Spot(read.ink.page, read.ink.system): directions_of(read, words)
         for read, words in zip(staves.reads, staves.words)
     }
-    measures = measures_of(walk)
+    measures, most = measures_of(walk), max(map(len, names), default=0)
     return PdfReading(
-        title=heading.title, composer=heading.composer, part_name=heading.part_name or beside,
-        measures=tuple(measures), notes=tuple(notes_of(walk, corrector)),
+        title=heading.title, composer=heading.composer,
+        part_name=_part_name(heading.part_name, beside, most), measures=tuple(measures),
+        notes=tuple(notes_of(walk, corrector)),
         changes=tuple(changes_of(walk, directions)),
         staves=tuple(_staff(walk, index) for index in range(len(walk.staves))), unknown=unknown,
-        warnings=tuple(walk.warnings), staves_in_system=max(map(len, names), default=0),
+        warnings=tuple(walk.warnings), staves_in_system=most,
         staff_names=max(names, key=len, default=()), tagged=drawing.tagged, pdfa=drawing.pdfa,
     )  # fmt: skip
+
+
+def _part_name(over: str, beside: str, staves: int) -> str:
+    """What stands over a part names it; in a score, what stands beside its staff."""
+    return beside or over if staves > 1 or names_instrument(beside) else over or beside
 
 
 def _staff(walk: Walk, index: int) -> ReadStaff:
