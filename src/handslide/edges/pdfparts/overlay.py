@@ -25,6 +25,7 @@ _LEGEND_LINE_PT = 9.6
 _LEGEND_GAP_EM = 1.3
 _LEGEND_RULE_PT = 6.0
 _FOOT_PT = 20.0  # from the lower edge, which printers leave white
+_DEEPEST_TREE = 100  # of pages
 _CLEAR_PT = 5.0  # around the legend
 
 
@@ -242,7 +243,9 @@ def _own_resources(pdf: Any, page: Any) -> Any:
     from pikepdf import Dictionary, Name
 
     holder = page.obj
-    while Name.Resources not in holder and Name.Parent in holder:
+    for _ in range(_DEEPEST_TREE):
+        if Name.Resources in holder or Name.Parent not in holder:
+            break
         holder = holder.Parent
     found = holder.get(Name.Resources, Dictionary())
     own = Dictionary(dict(found.items()))

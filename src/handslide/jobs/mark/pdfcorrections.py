@@ -11,6 +11,7 @@ from pathlib import Path
 
 from handslide.edges.files.plainfile import NotPlain, TooLarge, read_plain
 from handslide.edges.pdfparts.reading import Corrections, PdfReading, ReadNote, Spot
+from handslide.edges.pdfparts.signnames import smufl_kinds
 from handslide.ground.errors import BadData, BadUsage, PitchError
 from handslide.ground.limits import TYPED_BYTES
 from handslide.ground.pitch import STEPS, Pitch, parse_pitch
@@ -27,7 +28,7 @@ SIGN_KINDS = (
     "rest.4", "rest.8", "rest.16", "rest.32", "flag.1", "flag.2", "flag.3", "meter.common",
     "meter.cut", *(f"digit.{digit}" for digit in range(10)), "fermata", "segno", "coda", "other",
 )  # fmt: skip
-"""What a shape that nobody knows can be said to be; ``other`` means nothing to the reading."""
+"""What a shape that nobody knows most likely is; ``other`` means nothing to the reading."""
 COLUMNS = ("page", "system", "bar", "item", "read", "pitch", "doubt")
 _NEEDED = COLUMNS[:6]
 MOST_FLATS = 7
@@ -69,8 +70,8 @@ def parse_sign(text: str) -> tuple[str, str]:
 
 
 def check_kind(kind: str) -> str:
-    """A kind that a shape can be said to be. Raises BadUsage."""
-    if kind not in SIGN_KINDS:
+    """A kind that a shape can be said to be, here or in any music font. Raises BadUsage."""
+    if kind not in SIGN_KINDS and kind not in smufl_kinds()[0].values():
         raise BadUsage("pdfmarks.sign_kind", kind=kind, known=", ".join(SIGN_KINDS))
     return kind
 
