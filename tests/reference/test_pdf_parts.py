@@ -18,6 +18,7 @@ KNOWN = (
     "Slama_01-lilypond",
     "School_for_Trombone_006-outlines",
     "School_for_Trombone_006-verovio",
+    "Bordogni_Vocalise_01_PD-webmscore",
     "Belcke_12_Etudes_08-webmscore",
 )
 UNKNOWN = ("School_for_Trombone_006-abcm2ps",)

@@ -126,10 +126,12 @@ def systems_of(staves: Sequence[Staff], uprights: Iterable[Upright]) -> list[lis
 
 
 def _joins(upper: Staff, lower: Staff, uprights: Iterable[Upright]) -> bool:
+    """An upright fills the gap between them: some programs draw a line through several staves in
+    pieces."""
     slack = 0.5 * lower.space
     return abs(upper.x0 - lower.x0) < 2 * lower.space and any(
-        one.y0 <= lower.bottom + slack
-        and one.y1 >= upper.top - slack
+        one.y0 <= lower.top + slack
+        and one.y1 >= upper.bottom - slack
         and lower.x0 - 3 * lower.space < one.x < lower.x1 + slack
         for one in uprights
     )
