@@ -12,7 +12,8 @@ from handslide.jobs.hear.report import REPORT_FORM, report_from
 from handslide.studio.care.example import add_example, has_example, remove_example, welcome
 from handslide.studio.home.overview import cards
 from handslide.studio.parts.openpart import open_part
-from handslide.studio.parts.scores import add_score, list_scores, open_stored, score_data
+from handslide.studio.parts.reading import score_data
+from handslide.studio.parts.scores import add_score, list_scores, open_stored
 from handslide.studio.parts.stand import list_stands, open_stand
 from handslide.studio.people.horns import enrol
 from handslide.studio.people.students import (

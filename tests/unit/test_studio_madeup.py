@@ -6,10 +6,12 @@ from html import unescape
 
 import pytest
 from madeup import outside_brackets
+from pdf_sheets import SCORES, sheet
 from studio_pages import client
 from studio_walk import walk
 
-from handslide.studio.parts.scores import list_scores, score_data
+from handslide.studio.parts.reading import say_note, score_data
+from handslide.studio.parts.scores import add_score, list_scores
 from handslide.studio.studio import set_setting
 from handslide.words.catalogues import MADE_UP
 
@@ -117,3 +119,17 @@ def test_what_an_address_or_a_file_did_wrong_is_said_in_messages(example):
         assert answer.status_code >= 400
         said = shown(answer.text)
         assert [w for s in said for w in outside_brackets(s, written(example))] == []
+
+
+def test_what_was_read_from_a_pdf_is_said_in_messages(studio):
+    asked = SCORES / "pdf" / "School_for_Trombone_006-abcm2ps.pdf"
+    rows = [
+        add_score(studio, data, name).score
+        for data, name in ((sheet(), "etude.pdf"), (asked.read_bytes(), "school.pdf"))
+    ]
+    set_setting(studio, "language", MADE_UP)
+    web, mine = client(studio), [row.title for row in rows]
+    say_note(studio, rows[0], "1.1.1.2", "none")
+    for url in (f"{rows[0].id}/read?at=1.1.1.1", f"{rows[0].id}/read?at=1.1", f"{rows[1].id}/read"):
+        said = shown(web.get(f"/parts/{url}").text)
+        assert [word for text in said for word in outside_brackets(text, mine)] == []

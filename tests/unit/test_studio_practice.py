@@ -19,7 +19,8 @@ from handslide.edges.store.students import StudentValues
 from handslide.ground.intervals import of_semitones
 from handslide.studio.parts.edits import lock_place, unlock_all
 from handslide.studio.parts.openpart import open_part
-from handslide.studio.parts.scores import get_score, list_scores, score_data
+from handslide.studio.parts.reading import score_data
+from handslide.studio.parts.scores import get_score, list_scores
 from handslide.studio.parts.stand import list_stands
 from handslide.studio.people.horns import add_horn, enrol
 from handslide.studio.people.students import add_student, list_students

@@ -26,7 +26,8 @@ SIGN_KINDS = (
     "clef.F", "clef.C", "clef.G", "clef.G.8b", "head.black", "head.half", "head.whole",
     "head.double", "acc.-2", "acc.-1", "acc.0", "acc.1", "acc.2", "dot", "rest.1", "rest.2",
     "rest.4", "rest.8", "rest.16", "rest.32", "flag.1", "flag.2", "flag.3", "meter.common",
-    "meter.cut", *(f"digit.{digit}" for digit in range(10)), "fermata", "segno", "coda", "other",
+    "meter.cut", *(f"digit.{digit}" for digit in range(10)), "ottava.8a", "ottava.8b",
+    "fermata", "segno", "coda", "other",
 )  # fmt: skip
 """What a shape that nobody knows most likely is; ``other`` means nothing to the reading."""
 COLUMNS = ("page", "system", "bar", "item", "read", "pitch", "doubt")

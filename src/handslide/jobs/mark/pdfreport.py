@@ -150,7 +150,7 @@ def _unknown(say: Speech, signs: Sequence[UnknownSign]) -> Section | None:
             str(sign.count),
             spot_text(say, sign.spot),
             say(words.SPACES, width=sign.width_spaces, height=sign.height_spaces),
-            say.named("sign", sign.guess, sign.guess) if sign.guess else "",
+            say.named("sign", sign.guess, ""),
         )
         for sign in signs
     )

@@ -42,8 +42,8 @@ def _signs_first(say: Translator, told: Fact) -> str:
             "page": page,
             "system": system,
         }
-        if guess:
-            name = say.named("sign", guess, guess)
+        name = say.named("sign", guess, "")
+        if name:
             signs.append(say(_SIGN_GUESSED, **values, guess=name))
         else:
             signs.append(say(_SIGN, **values))

@@ -62,6 +62,8 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "digit.7": N_("digit 7"),
         "digit.8": N_("digit 8"),
         "digit.9": N_("digit 9"),
+        "ottava.8a": N_("8va, an octave higher"),
+        "ottava.8b": N_("8vb, an octave lower"),
         "fermata": N_("fermata"),
         "segno": N_("segno"),
         "coda": N_("coda sign"),
