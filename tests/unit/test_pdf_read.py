@@ -6,10 +6,15 @@ import pytest
 from drawn_music import Sheet, doubts, names, started
 
 from handslide.edges.pdfparts.directions import usual_tempo
-from handslide.edges.pdfparts.drawn import Drawing, PageDrawing
+from handslide.edges.pdfparts.drawn import Drawing, PageDrawing, Path
+from handslide.edges.pdfparts.forms import forms_of
+from handslide.edges.pdfparts.found import StaffInk
+from handslide.edges.pdfparts.heads import share_out
+from handslide.edges.pdfparts.items import Item
 from handslide.edges.pdfparts.read import read_drawing
 from handslide.edges.pdfparts.reading import Corrections, Spot
 from handslide.edges.pdfparts.signs import Signs
+from handslide.edges.pdfparts.staves import Staff
 from handslide.ground.errors import ScoreError
 
 
@@ -455,9 +460,11 @@ def test_a_clef_that_is_none_is_refused():
 # Scores and what is none
 
 
-def score():
+def score(*pieces):
+    """Two staves, joined by a line from end to end, or by pieces of one."""
     sheet = started("F", bottoms=(700.0, 640.0))
-    sheet.line(0, 640.0, 0, 724.0)
+    for low, high in pieces or ((640.0, 724.0),):
+        sheet.line(0, low, 0, high)
     for staff, (name, place) in enumerate((("Horn", 4), ("Trombone", 6))):
         sheet.staff = staff
         sheet.words(name, -9, 3, em=8)
@@ -476,6 +483,32 @@ def test_a_scores_staff_is_found_by_name_or_number():
     assert names(score().read(staff=1)) == ["D3"]
     with pytest.raises(ScoreError, match="no staff 3; a system of this score has 2"):
         score().read(staff=3)
+
+
+def test_a_line_through_staves_may_be_drawn_in_pieces():
+    assert score((640.0, 664.0), (664.0, 724.0)).read().staves_in_system == 2
+    assert score((640.0, 664.0), (700.0, 724.0)).read().staves_in_system == 1
+
+
+def test_signs_of_a_small_staff_are_not_small_there():
+    small = StaffInk(Staff(60.0, 540.0, 700.0, 4.0), 1, 1)
+    share_out(
+        [Item("acc.-1", 80.0, 704.0, 80.0, 700.0, 84.0, 712.0, 4 / 6, True, "")], [small], 6.0
+    )
+    assert [item.small for item in small.items] == [False]
+
+
+def test_a_sharp_drawn_in_four_strokes_is_a_shape():
+    uprights = [((x, 0), (x + 1, 0), (x + 1, 17), (x, 17)) for x in (3, 7)]
+    level = [((0, y), (11, y + 3), (11, y + 5), (0, y + 2)) for y in (3, 9)]
+    stem, beam = ((10, 0), (11, 0), (11, 13), (10, 13)), level[1]
+
+    def forms(*polygons):
+        path = Path(polygons, False, True, 0.0, False, True)
+        return forms_of(PageDrawing(595, 842, (1, 0, 0, 1, 0, 0), (), (path,), ()))
+
+    assert len(forms(*uprights, *level).shapes) == 1
+    assert (len(forms(stem, beam).uprights), len(forms(stem, beam).slabs)) == (1, 1)
 
 
 def test_a_scan_and_a_page_of_words_are_told_apart():

@@ -183,7 +183,7 @@ def _sort_strokes(forms: Forms, polygon: Sequence[Point], width: float) -> None:
 def _sort_area(forms: Forms, path: Path) -> None:
     grown = path.width if path.stroked else 0.0
     bars = [_bar_of(polygon, grown) for polygon in path.polygons]
-    if all(bar is not None for bar in bars):
+    if all(bar is not None for bar in bars) and not _is_lattice(bars):
         for bar in bars:
             if isinstance(bar, Line):
                 forms.lines.append(bar)
@@ -195,6 +195,21 @@ def _sort_area(forms: Forms, path: Path) -> None:
     points = [point for polygon in path.polygons for point in polygon]
     shape = Shape(path.polygons, *box_of(points), path.curved)
     forms.shapes.append(shape)
+
+
+def _is_lattice(bars: Sequence[Line | Upright | Slab | None]) -> bool:
+    """Uprights that cross, and outreach, level bars or slabs: a sharp drawn in four strokes. Stems
+    end at their beams."""
+    crossed = 0
+    for upright in (bar for bar in bars if isinstance(bar, Upright)):
+        for bar in bars:
+            if isinstance(bar, Upright) or bar is None:
+                continue
+            ends = (bar.y, bar.y) if isinstance(bar, Line) else (bar.left_y, bar.right_y)
+            inset = 0.05 * (bar.x1 - bar.x0)
+            within = bar.x0 + inset < upright.x < bar.x1 - inset
+            crossed += within and upright.y0 < min(ends) and upright.y1 > max(ends)
+    return crossed >= 4
 
 
 def _bar_of(polygon: Sequence[Point], grown: float) -> Line | Upright | Slab | None:

@@ -1,6 +1,7 @@
 """Heads: to which staff they belong, at which place they stand, what hangs on them."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from handslide.edges.pdfparts.forms import Slab
 from handslide.edges.pdfparts.found import Accidental, Head, Rest, StaffInk
@@ -44,9 +45,10 @@ def _lacks(ink: StaffInk, item: Item) -> bool:
     return len(ledgers_there(ink, item)) < len(needed)
 
 
-def share_out(items: Iterable[Item], inks: Sequence[StaffInk]) -> None:
+def share_out(items: Iterable[Item], inks: Sequence[StaffInk], space: float) -> None:
     """Give each item to its staff. Heads follow their ledger lines; dots and accidentals their
-    head; the rest the nearest staff."""
+    head; the rest the nearest staff. ``space``: of the staff that the items' sizes were taken for;
+    those of a smaller staff are no small signs there."""
     heads: list[tuple[Item, StaffInk]] = []
     for item in sorted(items, key=lambda item: item.family != "head"):
         ink = _owner(item, inks, heads)
@@ -55,7 +57,7 @@ def share_out(items: Iterable[Item], inks: Sequence[StaffInk]) -> None:
         staff = ink.staff
         inside = staff.x0 - 2 * staff.space < item.x < staff.x1 + 2 * staff.space
         if inside and abs(item.y - staff.middle) < _REACH * staff.space:
-            ink.items.append(item)
+            ink.items.append(replace(item, size=item.size * space / staff.space))
 
 
 def _owner(

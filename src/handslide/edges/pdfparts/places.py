@@ -13,9 +13,9 @@ _ABOVE, _BELOW = 12.0, 9.0
 
 
 def share(
-    page: int, systems: Sequence[Sequence[Staff]], forms: Forms, signs: PageSigns
+    page: int, systems: Sequence[Sequence[Staff]], forms: Forms, signs: PageSigns, space: float
 ) -> list[list[StaffInk]]:
-    """The ink of each staff of each system; ``page`` is 1-based."""
+    """The ink of each staff of each system; ``page`` is 1-based, ``space`` the usual one there."""
     inks = [
         [StaffInk(staff, page, number) for staff in system]
         for number, system in enumerate(systems, 1)
@@ -30,7 +30,7 @@ def share(
                 sign for sign in every
                 if _nearest(ink.staff, others, sign.x0, (sign.y0 + sign.y1) / 2)
             ]  # fmt: skip
-    share_out(signs.items, flat)
+    share_out(signs.items, flat, space)
     return inks
 
 

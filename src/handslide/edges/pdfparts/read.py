@@ -103,9 +103,10 @@ def _page(drawing: Drawing, number: int, table: Signs) -> _Page | None:
     staves = staves_of(line for line in forms.lines if line.length > _SHORTEST_LINE)
     if not staves:
         return None
-    signs = signs_of(drawing, page, forms, table, usual_space(staves))
+    space = usual_space(staves)
+    signs = signs_of(drawing, page, forms, table, space)
     systems = systems_of(staves, forms.uprights)
-    inks = share(number + 1, systems, forms, signs)
+    inks = share(number + 1, systems, forms, signs, space)
     return _Page(page.width, inks, words_of(signs.letters))
 
 
