@@ -13,7 +13,7 @@ import pikepdf
 import pypdfium2
 import pytest
 from command import one_sentence, run, run_json
-from pdf_sheets import SCORES, SLAMA, sheet
+from pdf_sheets import SCORES, SLAMA, duet, sheet
 
 from handslide.edges.files.signs import known_signs, remember_signs
 from handslide.edges.musicxml.read import open_score
@@ -91,6 +91,17 @@ def test_clef_key_and_note_are_put_right(part):
     assert said["notes"][0]["note"] == "Bb1"
     gone = run_json("mark", part, "--no-pdf", "--force", "--note", "1.1.1.1=none")
     assert len(gone["notes"]) == len(plain) - 1
+
+
+def test_a_staff_of_a_score_is_chosen(tmp_path):
+    path = tmp_path / "duet.pdf"
+    path.write_bytes(duet())
+    upper = run_json("mark", path, "--no-pdf")
+    lower = run_json("mark", path, "--no-pdf", "--force", "--staff", "2")
+    assert (len(upper["notes"]), len(lower["notes"])) == (93, 12)
+    assert upper["read"]["staves_in_system"] == 2
+    run("mark", path, "--force", "--staff", "2")
+    assert "no staff 7" in one_sentence(run("mark", path, "--force", "--staff", "7", code=1))
 
 
 def test_an_edited_table_is_taken(part, tmp_path):

@@ -3,7 +3,7 @@
 import re
 
 import pytest
-from pdf_sheets import SCORES, SLAMA, sheet
+from pdf_sheets import SCORES, SLAMA, duet, sheet
 from studio_pages import client, words
 
 from handslide.edges.store.stands import select_locks
@@ -180,3 +180,17 @@ def test_a_pdf_with_unknown_signs_is_asked_about_inside(studio):
     assert len(read_pdf_part(studio, row).doubtful) == doubtful
     undo_correction(studio, row)
     assert page.get(f"/parts/{row.id}").status_code == 303
+
+
+def test_another_staff_of_a_score_is_read(studio):
+    row = add_score(studio, duet(), "duet.pdf").score
+    page = client(studio)
+    first = names(studio, row)
+    assert "Which staff of each system is the part?" in words(page.get(f"/parts/{row.id}/read"))
+    said = {"kind": "staff", "value": "2"}
+    assert page.post(f"/parts/{row.id}/read", data=said).status_code == 303
+    answer = page.get(f"/parts/{row.id}/read").text
+    assert re.search(r'<option value="2" selected>', answer)
+    second = names(studio, row)
+    assert second != first and len(second) > 3
+    assert page.post(f"/parts/{row.id}/read", data={**said, "value": "9"}).status_code == 400

@@ -28,7 +28,14 @@ from handslide.studio.parts.reading import (
     steps_of,
     undo_correction,
 )
-from handslide.studio.parts.readpage import chosen_at, clef_name, pages_read, said_rows, shapes
+from handslide.studio.parts.readpage import (
+    chosen_at,
+    clef_name,
+    pages_read,
+    said_rows,
+    shapes,
+    staff_read,
+)
 from handslide.studio.parts.scores import get_score
 from handslide.studio.parts.stand import list_stands
 from handslide.studio.studio import Studio
@@ -53,6 +60,7 @@ def read(request: Request) -> Response:
         stands=list_stands(studio, score_id=row.id),
         read=source.reading,
         refused=source.refused,
+        staff=staff_read(studio, row, source),
         doubtful=len(source.doubtful),
         pages=pages_read(say, studio, row),
         tables=read_sections(say, source, unknown=False),

@@ -160,7 +160,17 @@ def _unknown(say: Speech, signs: Sequence[UnknownSign]) -> Section | None:
 
 
 def _to_check(say: Speech, source: PdfPart) -> Section | None:
-    found = source.reading.warnings
+    # What is said of a bar's notes isn't said of the bar again.
+    doubted = {
+        (note.spot.page, note.spot.system, note.spot.bar, told)
+        for note in source.reading.notes
+        for told in note.doubts
+    }
+    found = [
+        (spot, told)
+        for spot, told in source.reading.warnings
+        if (spot.page, spot.system, spot.bar, told) not in doubted
+    ]
     if not found:
         return None
     rows = tuple(

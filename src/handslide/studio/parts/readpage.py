@@ -270,6 +270,15 @@ def shapes(say: Speech, source: PdfPart) -> tuple[Shape, ...]:
     return tuple(found)
 
 
+def staff_read(studio: Studio, row: ScoreRow, source: PdfPart) -> int:
+    """Which staff of a system is read, from 1: the one that was said, else the one chosen."""
+    said = said_of(studio, row).get(("staff", ""))
+    if said is not None:
+        return int(said)
+    told = (told for _, told in source.reading.warnings if told.kind == "pdfparts.chosen_staff")
+    return next((int(one["staff"]) for one in told), 1)
+
+
 def said_rows(say: Speech, studio: Studio, row: ScoreRow) -> tuple[SaidRow, ...]:
     """All corrections of a score that are in force."""
     rows = []
