@@ -36,7 +36,8 @@ def barlines_of(ink: StaffInk, stems: Sequence[Stem]) -> list[BarLine]:
     for one in sorted(ink.uprights, key=lambda one: one.x):
         low, high = one.y0 - staff.bottom, one.y1 - staff.top
         exact = abs(low) < 0.3 * space and abs(high) < 0.3 * space
-        through = low < 0.3 * space and high > -0.3 * space and one.length > 6 * space
+        inside = one.y0 > ink.lowest - 0.3 * space and one.y1 < ink.highest + 0.3 * space
+        through = low < 0.3 * space and high > -0.3 * space and inside
         if not (exact or through) or any(abs(one.x - x) < 0.05 * space for x in stemmed):
             continue
         left, right = one.x - one.width / 2, one.x + one.width / 2

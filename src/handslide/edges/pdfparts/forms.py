@@ -98,6 +98,8 @@ class Shape:
     x1: float
     y1: float
     curved: bool
+    of_bars: bool = False
+    """It is put together of bars alone, which are among the other forms too."""
 
     @property
     def fullness(self) -> float:
@@ -191,10 +193,12 @@ def _sort_area(forms: Forms, path: Path) -> None:
                 forms.uprights.append(bar)
             elif bar is not None:
                 forms.slabs.append(bar)
-        return
+        uprights = sum(isinstance(bar, Upright) for bar in bars)
+        if len(bars) < 3 or uprights in (0, len(bars)):
+            return
     points = [point for polygon in path.polygons for point in polygon]
-    shape = Shape(path.polygons, *box_of(points), path.curved)
-    forms.shapes.append(shape)
+    of_bars = None not in bars
+    forms.shapes.append(Shape(path.polygons, *box_of(points), path.curved, of_bars))
 
 
 def _is_lattice(bars: Sequence[Line | Upright | Slab | None]) -> bool:

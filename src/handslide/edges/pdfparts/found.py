@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from handslide.edges.pdfparts.forms import Arc, Line, Slab, Slant, Upright
+from handslide.edges.pdfparts.forms import Arc, Line, Shape, Slab, Slant, Upright
 from handslide.edges.pdfparts.items import Item, Unknown
 from handslide.edges.pdfparts.staves import Staff
 from handslide.ground.facts import Fact
@@ -178,6 +178,9 @@ class StaffInk:
     staff: Staff
     page: int
     system: int
+    lowest: float
+    highest: float
+    """The lowest and highest line of its system."""
     items: list[Item] = field(default_factory=list)
     unknown: list[Unknown] = field(default_factory=list)
     asked: list[Unknown] = field(default_factory=list)
@@ -186,6 +189,8 @@ class StaffInk:
     slabs: list[Slab] = field(default_factory=list)
     slants: list[Slant] = field(default_factory=list)
     arcs: list[Arc] = field(default_factory=list)
+    hooks: list[Shape] = field(default_factory=list)
+    """Slender curved shapes, too short for bows."""
 
     def of(self, *families: str) -> Iterable[Item]:
         """The items whose kind begins with one of these words."""

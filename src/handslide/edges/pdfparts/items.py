@@ -17,6 +17,8 @@ _SMALL = 0.84
 _ASKED = (0.7, 9.0)
 """Heights, in spaces, of unknown shapes that may change what the notes mean."""
 _ASKED_FAMILIES = {"clef", "head", "acc", "rest", "flag", "dot", "digit", "meter"}
+_HOOK = (1.8, 0.9, 4.5)
+"""Spaces that a flag drawn as a curve is wide at most, and tall."""
 _SLENDER = 0.22
 """Share of its box that a slur fills at most."""
 
@@ -72,6 +74,7 @@ class PageSigns:
     """What nobody knows, and what is unsure."""
     letters: list[Glyph] = field(default_factory=list)
     arcs: list[Arc] = field(default_factory=list)
+    hooks: list[Shape] = field(default_factory=list)
 
 
 def signs_of(
@@ -90,7 +93,8 @@ def signs_of(
         elif sign is None or sign.kind != "other":
             _add_unknown(signs, _placed(drawing, glyph), sign, space)
     for shape in forms.shapes:
-        _sort_shape(signs, shape, table, space)
+        if _sort_shape(signs, shape, table, space) and shape.of_bars:
+            _take_bars(forms, shape)
     signs.arcs += [arc for arc in forms.arcs if arc.right[0] - arc.left[0] > space]
     signs.arcs = _once(signs.arcs, space)
     return signs
@@ -169,20 +173,41 @@ def _is_sure(sign: Sign) -> bool:
     return bool(sign.distance <= _DOUBTED and alone)
 
 
-def _sort_shape(signs: PageSigns, shape: Shape, table: Signs, space: float) -> None:
+def _take_bars(forms: Forms, shape: Shape) -> None:
+    """The bars of a sign, such as a sharp, are no stems and beams."""
+    x0, y0, x1, y1 = shape.x0 - 0.1, shape.y0 - 0.1, shape.x1 + 0.1, shape.y1 + 0.1
+    forms.uprights = [
+        one for one in forms.uprights if not (x0 < one.x < x1 and y0 < one.y0 and one.y1 < y1)
+    ]
+    forms.slabs = [
+        one for one in forms.slabs
+        if not (x0 < one.x0 and one.x1 < x1 and y0 < min(one.left_y, one.right_y)
+                and max(one.left_y, one.right_y) < y1)
+    ]  # fmt: skip
+    forms.lines = [
+        one for one in forms.lines if not (x0 < one.x0 and one.x1 < x1 and y0 < one.y < y1)
+    ]
+
+
+def _sort_shape(signs: PageSigns, shape: Shape, table: Signs, space: float) -> bool:
+    """Whether it is a known sign, or may be an unknown one."""
     width, height = shape.x1 - shape.x0, shape.y1 - shape.y0
     if width > 6 * space or height > 9 * space or height < 0.2 * space:
         _add_bow(signs, shape, space)
-        return
+        return False
     box = shape.x0, shape.y0, shape.x1, shape.y1
     sign = table.of_outline(_in_spaces(shape.polygons, box, space))
     if sign is not None and _is_good(sign):
         if sign.kind != "other":
             _add_item(signs, shape.polygons, sign, (shape.x0, shape.y0), box, space)
-        return
+        return True
     _add_bow(signs, shape, space)
-    if not (shape.curved and shape.fullness < _SLENDER):
-        _add_unknown(signs, shape.polygons, sign, space)
+    if shape.curved and shape.fullness < _SLENDER:
+        if width < _HOOK[0] * space and _HOOK[1] * space < height < _HOOK[2] * space:
+            signs.hooks.append(shape)
+        return False
+    _add_unknown(signs, shape.polygons, sign, space)
+    return True
 
 
 def _add_bow(signs: PageSigns, shape: Shape, space: float) -> None:

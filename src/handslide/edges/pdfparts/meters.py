@@ -28,20 +28,44 @@ def length_of(meter: str) -> Fraction:
     return Fraction(4 * int(beats), int(unit))
 
 
-def meters_of(ink: StaffInk) -> list[MeterSign]:
+def meters_of(ink: StaffInk, words: Sequence[Words]) -> list[MeterSign]:
     """The time signatures of a staff, from left to right."""
     found = [
         MeterSign(item.x0, item.x1, "2/2" if item.kind == "meter.cut" else "4/4")
         for item in ink.of("meter") if _is_inside(ink, item)
     ]  # fmt: skip
+    found += _of_words(ink, words)
     for group in _columns(ink):
         upper = [item for item in group if (item.y0 + item.y1) / 2 > ink.staff.middle]
         lower = [item for item in group if (item.y0 + item.y1) / 2 <= ink.staff.middle]
         beats, unit = _number(upper), _number(lower)
-        if beats is not None and 1 <= beats <= _MOST_BEATS and unit in _UNITS:
+        if _is_meter(beats, unit):
             right = max(item.x1 for item in group)
             found.append(MeterSign(group[0].x0, right, f"{beats}/{unit}"))
     return sorted(found, key=lambda sign: sign.x)
+
+
+def _of_words(ink: StaffInk, words: Sequence[Words]) -> list[MeterSign]:
+    """Some programs set the digits in a font for text."""
+    staff = ink.staff
+    on_staff = [
+        word for word in words
+        if word.text.isdigit() and staff.bottom - 0.5 * staff.space < word.y < staff.top
+        and 1.5 * staff.space < word.em < 4 * staff.space
+    ]  # fmt: skip
+    found = []
+    for upper in on_staff:
+        for lower in on_staff:
+            over = 1.4 * staff.space < upper.y - lower.y < 2.6 * staff.space
+            centred = abs(upper.x0 + upper.x1 - lower.x0 - lower.x1) < 1.2 * staff.space
+            if over and centred and _is_meter(int(upper.text[:4]), int(lower.text[:4])):
+                left, right = min(upper.x0, lower.x0), max(upper.x1, lower.x1)
+                found.append(MeterSign(left, right, f"{upper.text}/{lower.text}"))
+    return found
+
+
+def _is_meter(beats: int | None, unit: int | None) -> bool:
+    return beats is not None and 1 <= beats <= _MOST_BEATS and unit in _UNITS
 
 
 def _is_inside(ink: StaffInk, item: Item) -> bool:

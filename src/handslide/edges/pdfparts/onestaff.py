@@ -94,7 +94,7 @@ def read_staff(ink: StaffInk, words: Sequence[Words]) -> StaffRead:
         mark_tuplets(ink, bar, numbers)
     clefs = _clefs(ink, words)
     keys, stray = _keys(ink, free, clefs, barlines)
-    read = StaffRead(ink, bars, clefs, keys, stray, meters_of(ink), barlines)
+    read = StaffRead(ink, bars, clefs, keys, stray, meters_of(ink, words), barlines)
     read.headless = headless(ink, stems, [x for line in barlines for x in (line.x0, line.x1)])
     return read
 

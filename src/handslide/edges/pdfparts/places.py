@@ -17,7 +17,7 @@ def share(
 ) -> list[list[StaffInk]]:
     """The ink of each staff of each system; ``page`` is 1-based, ``space`` the usual one there."""
     inks = [
-        [StaffInk(staff, page, number) for staff in system]
+        [StaffInk(staff, page, number, system[-1].bottom, system[0].top) for staff in system]
         for number, system in enumerate(systems, 1)
     ]
     flat = [ink for system in inks for ink in system]
@@ -25,6 +25,10 @@ def share(
         _near_forms(ink, forms)
         others = [other.staff for other in flat if other is not ink]
         ink.arcs += [arc for arc in signs.arcs if _nearest(ink.staff, others, *_mid(arc))]
+        ink.hooks += [
+            one for one in signs.hooks
+            if _nearest(ink.staff, others, one.x0, (one.y0 + one.y1) / 2)
+        ]  # fmt: skip
         for own, every in ((ink.unknown, signs.unknown), (ink.asked, signs.asked)):
             own += [
                 sign for sign in every

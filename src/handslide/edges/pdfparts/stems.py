@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from handslide.edges.pdfparts.forms import Slab, Upright
+from handslide.edges.pdfparts.forms import Shape, Slab, Upright
 from handslide.edges.pdfparts.found import Head, StaffInk, Stem
 from handslide.ground.facts import fact
 
@@ -120,6 +120,17 @@ def _hang_flags(ink: StaffInk, stems: Sequence[Stem]) -> None:
             beside = min(abs(flag.x - stem.x), abs(flag.x0 - stem.x)) < 0.35 * space
             if beside and stem.y0 - space <= flag.y <= stem.y1 + space:
                 stem.beams = max(stem.beams, count)
+    for stem in stems:
+        if not stem.beams:
+            stem.beams = sum(_is_hook(hook, stem, space) for hook in ink.hooks)
+
+
+def _is_hook(hook: Shape, stem: Stem, space: float) -> bool:
+    """A flag that is drawn as a curve: it begins at the stem and reaches to its free half."""
+    middle = (stem.y0 + stem.y1) / 2
+    reaches = hook.y1 > middle if stem.up else hook.y0 < middle
+    inside = stem.y0 - 0.5 * space < hook.y0 and hook.y1 < stem.y1 + 0.5 * space
+    return abs(hook.x0 - stem.x) < 0.3 * space and reaches and inside
 
 
 def doubt_stemless(ink: StaffInk, heads: Sequence[Head]) -> None:
