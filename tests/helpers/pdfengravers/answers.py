@@ -156,17 +156,20 @@ def learn(engraver: Engraver, folder: Path) -> dict[str, str]:
 class Answerer:
     """Answers the first questions about an engraver, in the order in which they are asked.
 
-    A shape that no sheet explains, nor a known font, is none of the signs asked about: ``other``.
+    A shape that no sheet explains, nor a known font, is left unanswered; the question counts.
     """
 
     def __init__(self, known: dict[str, str]) -> None:
         self._table = Signs.load(known)  # with all fonts, also one that is read without
+        self._asked: set[str] = set()
         self.given: dict[str, str] = {}
 
     def hear(self, reading: PdfReading) -> None:
         """Answer what this part asks, as long as it is among the first ten questions."""
         for sign in reading.unknown:
-            if sign.mark not in self.given and len(self.given) < QUESTIONS:
-                found = self._table.of_outline(sign.polygons)
-                sure = found is not None and found.distance < _SURE
-                self.given[sign.mark] = found.kind if found is not None and sure else "other"
+            if sign.mark in self._asked or len(self._asked) == QUESTIONS:
+                continue
+            self._asked.add(sign.mark)
+            found = self._table.of_outline(sign.polygons)
+            if found is not None and found.distance < _SURE:
+                self.given[sign.mark] = found.kind

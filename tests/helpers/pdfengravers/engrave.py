@@ -11,6 +11,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from lxml import etree
+
 from pdfengravers.abc import NoAbcError, abc_of
 
 HERE = Path(__file__).resolve().parent
@@ -178,7 +180,10 @@ def _abcm2ps(source: Path, target: Path) -> None:
 def _musixtex(source: Path, target: Path) -> None:
     """PMX and MusiXTeX: letter-coded Type 1 fonts, slurs as characters of a font."""
     script = source.with_name("part.pmx")
-    source = source.rename(source.with_name("part.xml"))
+    root = etree.parse(source)
+    etree.indent(root)  # its importer reads line by line
+    source = source.with_name("part.xml")
+    root.write(source, xml_declaration=True, encoding="UTF-8")
     _run("xml2pmx", source.name, script.name, cwd=source.parent)
     text = script.read_text(encoding="utf-8", errors="replace")
     script.write_text(text.replace("\\input musixlyr", ""), encoding="utf-8")

@@ -87,11 +87,13 @@ def _five(lines: Sequence[Line], used: set[int], index: int) -> list[int]:
         if not _SPACES[0] < space < _SPACES[1]:
             continue
         group = [index]
+        # Where lines stand on a printer's pixels the first gap alone misleads.
         for count in range(1, 5):
             fitting = _fitting(lines, used, lowest, lowest.y + count * space, space)
             if fitting is None:
                 break
             group.append(fitting)
+            space = (lines[fitting].y - lowest.y) / count
         if len(group) == 5:
             return group
     return []
