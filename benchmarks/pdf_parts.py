@@ -13,8 +13,8 @@ engraved is kept in --folder. The truth is music21's reading of the MusicXML. No
 edit distance, part by part. "wrong" notes have another pitch, or aren't there; "doubted" is the
 share of them with a doubt, "false" the share of right notes with one. F is of ties and of slurs'
 ends. Engravers with unknown signs (or read without the outlines of their font) are read as they
-come, and again after at most ten questions, answered by the rig. Time is of one process, from the
-file's bytes to the notes. "covered" pages have a dark pixel of the original that changed, or a mark
+come, and again after at most ten questions, answered by the rig. Time is the
+processor's, from the file's bytes to the notes. "covered" pages have a dark pixel of the original that changed, or a mark
 beside its ink; the time of marking is that of the command line, report and all.
 """
 
@@ -172,7 +172,7 @@ class Bench:
         whole, count = Tally(), 0
         for part, path in pdfs:
             data = path.read_bytes()
-            start = time.perf_counter()
+            start = time.process_time()
             try:
                 heads, pages = reader(data, path)
             except HandslideError as error:
@@ -181,7 +181,7 @@ class Bench:
             except Exception as error:  # a peer may die of a file: named, and nothing read
                 self.failed.append(f"{name} {part.name}: {type(error).__name__}: {error}")
                 heads, pages = [], 0
-            seconds = time.perf_counter() - start
+            seconds = time.process_time() - start
             pairs = align(self.truth[part.name], heads)
             got = replace(tally(pairs), pages=pages, seconds=seconds)
             if failures is not None:
