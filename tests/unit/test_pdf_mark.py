@@ -135,6 +135,7 @@ def test_an_edited_table_is_taken(part, tmp_path):
         (("--note", "1.1.1=A2"), "isn't a correction of a note"),
         (("--note", "1.1.1.1=H2"), "H"),
         (("--note", "1.1.1.99=A2"), "no note 1.1.1.99"),
+        (("--note", "1.1.99.1=none"), "no note 1.1.99.1"),
         (("--sign", "clef.F"), "doesn't name a sign"),
         (("--sign", "abc=trumpet"), "isn't a kind of sign"),
         (("--staff", "0"), "no staff 0"),

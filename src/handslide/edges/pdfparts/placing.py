@@ -33,6 +33,7 @@ FRAME_LINE = 0.6
 DOUBT = "?"
 _HIGHEST_SPACES = 8.0  # of a row over the staff
 _LOWEST_SPACES = 6.0  # of a mark under it
+_FOREIGN_SPACES = 2.5  # of another staff of the part
 _STEP_SPACES = 0.2
 _SHARES = (1.0, 0.9, 0.8)  # of the usual size
 _ASIDE_EM = 0.45  # a mark still stands over its note
@@ -85,17 +86,27 @@ def place_page(
     loose = []
     for number, row in rows.items():
         staff = staves[number]
-        wanted, height = _row(row, staff, room)
+        ceiling, floor = _neighbours(staff, staves)
+        wanted, height = _row(row, staff, ceiling, room)
         for index, found in wanted.items():
             if found is not None and _is_free(found.box, room):
                 _take(placed, found, room)
             else:
-                loose.append((row[index], staff, height))
-    for mark, staff, height in loose:
-        found = _own_room(mark, staff, height, room)
+                loose.append((row[index], staff, height, ceiling, floor))
+    for mark, staff, height, ceiling, floor in loose:
+        found = _own_room(mark, staff, height, ceiling, floor, room)
         if found is not None:
             _take(placed, found, room)
     return tuple(placed[note] for note in sorted(placed))
+
+
+def _neighbours(staff: ReadStaff, staves: Sequence[ReadStaff]) -> tuple[float, float]:
+    """How high and how low a mark may stand, so that nobody takes it for another staff's."""
+    others = [each for each in staves if each.page == staff.page]
+    above = [each.bottom for each in others if each.bottom > staff.bottom]
+    below = [each.bottom + 4 * each.space for each in others if each.bottom < staff.bottom]
+    near = _FOREIGN_SPACES * staff.space
+    return min(above, default=1e9) - near, max(below, default=-1e9) + near
 
 
 def _take(placed: dict[int, PlacedMark], found: PlacedMark, room: Room) -> None:
@@ -108,13 +119,14 @@ def _is_free(box: Box, room: Room) -> bool:
 
 
 def _row(
-    marks: Sequence[NoteMark], staff: ReadStaff, room: Room
+    marks: Sequence[NoteMark], staff: ReadStaff, ceiling: float, room: Room
 ) -> tuple[dict[int, PlacedMark | None], float]:
     """The marks of a staff in their row, None where there is ink, and the row's height."""
     usual = max(LEAST_PT, min(USUAL_PT, SIZE_SPACES * staff.space))
     found, levels = _spread(marks, usual)
     space, top = staff.space, staff.bottom + 4 * staff.space
     heights = top + space * np.arange(0.9, _HIGHEST_SPACES, _STEP_SPACES)
+    heights = heights[: max(1, int((heights < ceiling).sum()))]
     free = np.empty((len(found), len(heights)), bool)
     for index, (mark, level) in enumerate(zip(found, levels)):
         lift = level * ROW_EM * mark.size
@@ -200,16 +212,20 @@ def _text(mark: NoteMark) -> str:
     return mark.text + DOUBT if mark.doubtful else mark.text
 
 
-def _own_room(mark: NoteMark, staff: ReadStaff, height: float, room: Room) -> PlacedMark | None:
+def _own_room(
+    mark: NoteMark, staff: ReadStaff, height: float, ceiling: float, floor: float, room: Room
+) -> PlacedMark | None:
     """The room nearest to the row for one mark, else under its staff."""
     space, top = staff.space, staff.bottom + 4 * staff.space
     usual = _own_size(mark, max(LEAST_PT, min(USUAL_PT, SIZE_SPACES * space)))
     above = top + space * np.arange(0.5, _HIGHEST_SPACES + 1, _STEP_SPACES)
+    above = above[: max(1, int((above < ceiling).sum()))]
     # Nearer to its note rather than beyond what stands in the row's way.
     far = np.where(above > height, _HOP * (above - height), height - above)
     above = above[np.argsort(far, kind="stable")]
     lowest = min(mark.y, staff.bottom)
     below = lowest - space * np.arange(1.8, _LOWEST_SPACES, _STEP_SPACES)
+    below = below[: max(1, int((below > floor).sum()))]
     sizes = sorted({max(LEAST_PT, share * usual) for share in (1.0, 0.88, 0.76)}, reverse=True)
     for heights, under in ((above, False), (below, True)):
         for size, aside in itertools.product(sizes, (1.0, 0.4)):

@@ -129,11 +129,14 @@ def check_spots(corrections: Corrections, reading: PdfReading) -> None:
     """Raises BadUsage for a correction of what isn't in the part."""
     systems = {(staff.page, staff.system) for staff in reading.staves}
     spots = {note.spot for note in reading.notes}
+    bars = {measure.spot for measure in reading.measures}
     for spot in (spot for rows in (corrections.clefs, corrections.keys) for spot, _ in rows):
         if (spot.page, spot.system) not in systems:
             raise BadUsage("pdfmarks.no_system", page=spot.page, system=spot.system)
     for spot, said in corrections.notes:
-        if said and spot not in spots:
+        # What was said to be no note isn't in the reading any more.
+        here = spot in spots if said else Spot(spot.page, spot.system, spot.bar) in bars
+        if not here:
             raise BadUsage("pdfmarks.no_note", place=place_text(spot))
 
 
