@@ -14,8 +14,9 @@ edit distance, part by part. "wrong" notes have another pitch, or aren't there; 
 share of them with a doubt, "false" the share of right notes with one. F is of ties and of slurs'
 ends. Engravers with unknown signs (or read without the outlines of their font) are read as they
 come, and again after at most ten questions, answered by the rig. Time is the
-processor's, from the file's bytes to the notes. "covered" pages have a dark pixel of the original that changed, or a mark
-beside its ink; the time of marking is that of the command line, report and all.
+processor's, from the file's bytes to the notes. "covered" pages have a dark pixel of the original
+that changed, or a mark beside its ink; the time of marking is that of the command line, report and
+all.
 """
 
 import os
