@@ -8,11 +8,6 @@ from handslide.edges.pdfparts.drawn import Drawing, Glyph, Outline, PageDrawing,
 from handslide.edges.pdfparts.forms import Arc, Forms, Shape, arc_of, box_of
 from handslide.edges.pdfparts.signs import Sign, Signs, music_fonts
 
-_FAR = {"clef": 0.5, "acc": 0.38, "head": 0.32}
-"""How far an outline may be from its reference and still be taken for it."""
-_FAR_OTHERS = 0.3
-_DOUBTED = 0.2
-_CLOSE_RIVAL = 0.06
 _SMALL = 0.84
 _ASKED = (0.7, 9.0)
 """Heights, in spaces, of unknown shapes that may change what the notes mean."""
@@ -87,7 +82,7 @@ def signs_of(
     for glyph, sign in seen:
         if _is_letter(glyph) and (sign is None or (sign.distance and glyph.font not in music)):
             signs.letters.append(glyph)
-        elif sign is not None and _is_good(sign):
+        elif sign is not None and sign.known:
             if sign.kind != "other":
                 _add_glyph(signs, drawing, glyph, sign, space)
         elif sign is None or sign.kind != "other":
@@ -123,10 +118,6 @@ def _is_letter(glyph: Glyph) -> bool:
     return bool(glyph.text) and (
         ord(glyph.text[0]) < 0x2100 or 0xFB00 <= ord(glyph.text[0]) < 0xFB07
     )
-
-
-def _is_good(sign: Sign) -> bool:
-    return sign.distance <= _FAR.get(sign.kind.partition(".")[0], _FAR_OTHERS)
 
 
 def _placed(drawing: Drawing, glyph: Glyph) -> Outline:
@@ -168,9 +159,8 @@ def _in_spaces(
 
 
 def _is_sure(sign: Sign) -> bool:
-    # Which of a whole and a half rest it is, its line tells.
-    alone = sign.margin >= _CLOSE_RIVAL or sign.kind in ("rest.1", "rest.2")
-    return bool(sign.distance <= _DOUBTED and alone)
+    # Which of the two rests it is, only the line that it lies at can tell.
+    return sign.sure or (sign.kind in ("rest.1", "rest.2") and sign.known)
 
 
 def _take_bars(forms: Forms, shape: Shape) -> None:
@@ -197,7 +187,7 @@ def _sort_shape(signs: PageSigns, shape: Shape, table: Signs, space: float) -> b
         return False
     box = shape.x0, shape.y0, shape.x1, shape.y1
     sign = table.of_outline(_in_spaces(shape.polygons, box, space))
-    if sign is not None and _is_good(sign):
+    if sign is not None and sign.known:
         if sign.kind != "other":
             _add_item(signs, shape.polygons, sign, (shape.x0, shape.y0), box, space)
         return True
