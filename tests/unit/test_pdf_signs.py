@@ -177,6 +177,20 @@ def test_marks_tell_their_shape(outlines):
     assert shape_of_mark("") is None and shape_of_mark("ä") is None
 
 
+def test_marks_tell_signs_of_a_font_apart(outlines):
+    # Digits and meters, clefs, heads, dot, accidentals, rests, flags, accent, marcato.
+    codes = [*range(0xE080, 0xE08C), 0xE050, 0xE05C, 0xE062, 0xE0A2, 0xE0A3, 0xE0A4, 0xE1E7]
+    codes += [*range(0xE260, 0xE265), *range(0xE4E3, 0xE4E9), 0xE240, 0xE242, 0xE4A0, 0xE4AC]
+    codes.remove(0xE4E4)  # a half rest is a whole rest upon its line
+    shapes = {code: moved(outlines[code], 4) for code in codes}
+    signs = Signs.load()
+    marks = {signs.of_outline(shape).mark: code for code, shape in shapes.items()}
+    assert len(marks) == len(codes) > 30
+    said = Signs.load({mark: f"kind.{code}" for mark, code in marks.items()})
+    for code, shape in shapes.items():
+        assert said.of_outline(moved(shape, 0.97, 3, 4)).kind == f"kind.{code}"
+
+
 def test_pictures_fill_by_either_rule():
     outer = ((0, 0), (4, 0), (4, 4), (0, 4))
     same_turn = ((1, 1), (3, 1), (3, 3), (1, 3))
