@@ -260,6 +260,27 @@ def test_texts_of_codes(to_unicode, text):
     assert page_of(SHOWN, with_font(make)).glyphs[0].text == text
 
 
+@pytest.mark.parametrize(
+    ("name", "widths"),
+    # Adobe's metrics of the core fonts: A and a space.
+    [
+        ("Helvetica", (667, 278)),
+        ("Arial,Bold", (722, 278)),
+        ("Times-BoldItalic", (667, 250)),
+        ("TimesNewRoman", (722, 250)),
+        ("Courier-Oblique", (600, 600)),
+        ("Unheard", (0, 0)),
+    ],
+)
+def test_standard_fonts_need_no_widths(name, widths):
+    def make(pdf):
+        return Dictionary(Type=Name.Font, Subtype=Name.Type1, BaseFont=Name(f"/{name}"))
+
+    glyphs = page_of(SHOWN.replace(b"(A)", b"(A )"), with_font(make)).glyphs
+    assert [glyph.text for glyph in glyphs] == ["A", " "]
+    assert [100 * glyph.advance for glyph in glyphs] == pytest.approx(widths)
+
+
 def test_a_predefined_map_is_read_by_its_codec():
     def make(pdf):
         font = composite_font(pdf, font_file(False), encoding=Name("/90ms-RKSJ-H"))

@@ -11,7 +11,7 @@ import pikepdf
 
 from handslide.edges.pdfparts import cmaps
 from handslide.edges.pdfparts.drawn import Matrix, Outline
-from handslide.edges.pdfparts.encodings import STANDARD, base_names, text_of_name
+from handslide.edges.pdfparts.encodings import STANDARD, base_names, core_width, text_of_name
 from handslide.edges.pdfparts.outlines import Program, program_of
 from handslide.ground import limits
 
@@ -155,7 +155,11 @@ class Font:
         if self.composite:
             cid = self._map.cid(code)
             return self._widths.get(-1 if cid is None else cid, self._usual_width) / 1000
-        width = self._widths.get(code, self._usual_width)
+        width = self._widths.get(code)
+        if width is None and not self._widths and self._kind != "Type3":
+            name = self.glyph_name(code) or STANDARD.get(code, "")
+            width = core_width(self.name.partition(":")[2], name)
+        width = self._usual_width if width is None else width
         return width * self._matrix[0] if self._kind == "Type3" else width / 1000
 
     def known(self, code: int) -> tuple[float, str, str, bool]:
