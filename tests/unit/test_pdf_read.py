@@ -491,7 +491,7 @@ def test_a_line_through_staves_may_be_drawn_in_pieces():
 
 
 def test_signs_of_a_small_staff_are_not_small_there():
-    small = StaffInk(Staff(60.0, 540.0, 700.0, 4.0), 1, 1)
+    small = StaffInk(Staff(60.0, 540.0, 700.0, 4.0), 1, 1, 700.0, 716.0)
     share_out(
         [Item("acc.-1", 80.0, 704.0, 80.0, 700.0, 84.0, 712.0, 4 / 6, True, "")], [small], 6.0
     )

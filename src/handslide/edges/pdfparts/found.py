@@ -137,6 +137,22 @@ class Event:
         return base * (2 - Fraction(1, 2**self.dots))
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class TupletGroup:
+    """What a number over notes may mean: the events that it joins, and how unlikely that is."""
+
+    events: tuple[Event, ...]
+    actual: int
+    normal: int
+    cost: float
+
+    @property
+    def shortens(self) -> Fraction:
+        """Quarters by which it is shorter than its values."""
+        total = sum((event.nominal for event in self.events), Fraction(0))
+        return total * (self.actual - self.normal) / self.actual
+
+
 @dataclass(slots=True)
 class Bar:
     """What stands between two barlines of a staff."""
@@ -144,9 +160,7 @@ class Bar:
     x0: float
     x1: float
     events: list[Event] = field(default_factory=list)
-    clefs: list[Item] = field(default_factory=list)
-    key_signs: list["Accidental"] = field(default_factory=list)
-    meter: str = ""
+    tuplets: list[TupletGroup] = field(default_factory=list)
     rests: int = 1
     repeat_start: bool = False
     repeat_end: bool = False
@@ -155,7 +169,6 @@ class Bar:
     ending: str = ""
     open: bool = False
     """No barline ends it: it goes on in the next system."""
-    number: str = ""
     jumps: list[str] = field(default_factory=list)
 
 

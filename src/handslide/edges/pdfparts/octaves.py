@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from handslide.edges.pdfparts.forms import Line
 from handslide.edges.pdfparts.found import Head, StaffInk
@@ -23,6 +23,7 @@ class OctaveLine:
     end: float | None
     y: float
     octaves: int
+    sure: bool = True
 
 
 def octave_lines(ink: StaffInk, words: Iterable[Words]) -> list[OctaveLine]:
@@ -48,7 +49,26 @@ def octave_lines(ink: StaffInk, words: Iterable[Words]) -> list[OctaveLine]:
     for item in ink.of("digit", "tuplet"):
         if item.kind.endswith(".8"):
             found += _of_number(ink, item.x0, item.x1, (item.y0 + item.y1) / 2, 1)
+    for sign in ink.asked:
+        found += _of_unknown(ink, sign)
     return found
+
+
+def _of_unknown(ink: StaffInk, sign: Unknown) -> list[OctaveLine]:
+    """A shape that nobody knows may be an octave sign where a line goes on from it: it is one if it
+    looks like an 8; else the notes are only doubted, where the line ends in a hook."""
+    space, y = ink.staff.space, (sign.y0 + sign.y1) / 2
+    sized = 0.9 * space < sign.y1 - sign.y0 < 2.4 * space
+    if not sized or ink.staff.bottom - 0.5 * space < y < ink.staff.top + 0.5 * space:
+        return []
+    lines = _of_number(ink, sign.x0, sign.x1, y, 1)
+    if not lines or lines[0].end is None:
+        return []
+    if not sign.guess.endswith(("8", "8a", "8b")):
+        if _hook(ink, lines[0].end - 0.6 * space, y) is None:
+            return []
+        lines = [replace(lines[0], octaves=0)]
+    return [replace(lines[0], sure=False)]
 
 
 def _of_number(ink: StaffInk, x0: float, x1: float, y: float, amount: int) -> list[OctaveLine]:
@@ -71,12 +91,13 @@ def _of_number(ink: StaffInk, x0: float, x1: float, y: float, amount: int) -> li
 
 def _has_company(ink: StaffInk, x0: float, x1: float, y: float) -> bool:
     """Whether other letters stand close beside a number, so that it is part of a text."""
-    near = 0.9 * ink.staff.space
-    letters: list[Item | Unknown] = [item for item in ink.items if item.family != "dynamic"]
+    space = ink.staff.space
+    letters: list[Item | Unknown] = list(ink.of("digit", "tuplet", "finger"))
+    letters += [sign for sign in ink.asked if sign.x0 != x0 and sign.y1 - sign.y0 < 2.2 * space]
     return any(
-        sign.y0 - near < y < sign.y1 + near
-        and (0 < x0 - sign.x1 + 0.5 < near or 0 < sign.x0 - x1 + 0.5 < near)
-        for sign in letters + list(ink.asked)
+        abs((sign.y0 + sign.y1) / 2 - y) < 0.6 * space
+        and (0 < x0 - sign.x1 + 0.5 < 0.9 * space or 0 < sign.x0 - x1 + 0.5 < 0.9 * space)
+        for sign in letters
     )
 
 
@@ -106,7 +127,7 @@ def _end(ink: StaffInk, x: float, y: float) -> float | None:
     space, end, at = ink.staff.space, None, None
     heads = [(item.x0 + item.x1) / 2 for item in ink.of("head")]
     for line in sorted(ink.lines, key=lambda line: line.x0):
-        if line.x0 < x - 0.3 * space or _is_ledger(line, heads, space):
+        if line.x0 < x - 0.8 * space or _is_ledger(line, heads, space):
             continue
         off = abs(line.y - (y if at is None else at))
         if off > (1.7 * space if at is None else 0.1 * space):
@@ -132,5 +153,5 @@ def shift_heads(ink: StaffInk, lines: Iterable[OctaveLine], heads: Sequence[Head
         for head in heads:
             if line.start - 1.5 * space <= head.x <= end + 0.5 * space:
                 head.octaves = line.octaves
-                if line.end is None:
+                if line.end is None or not line.sure:
                     head.doubts.append(fact("pdfparts.doubt_octave"))

@@ -19,7 +19,7 @@ from handslide.edges.pdfparts.octaves import octave_lines, shift_heads
 from handslide.edges.pdfparts.pitches import SIGNS, ReadClef, clef_of
 from handslide.edges.pdfparts.stems import doubt_stemless, headless, stems_of
 from handslide.edges.pdfparts.texts import Words
-from handslide.edges.pdfparts.tuplets import mark_tuplets, numbers_of
+from handslide.edges.pdfparts.tuplets import find_tuplets, numbers_of
 
 _START = 6.0
 """Spaces from the left end within which the staff's own clef stands."""
@@ -91,7 +91,7 @@ def read_staff(ink: StaffInk, words: Sequence[Words]) -> StaffRead:
     mark_endings(ink, bars, words)
     numbers = numbers_of(ink, words)
     for bar in bars:
-        mark_tuplets(ink, bar, numbers)
+        find_tuplets(ink, bar, numbers)
     clefs = _clefs(ink, words)
     keys, stray = _keys(ink, free, clefs, barlines)
     read = StaffRead(ink, bars, clefs, keys, stray, meters_of(ink, words), barlines)

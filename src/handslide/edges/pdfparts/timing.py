@@ -5,11 +5,13 @@ of grace or cue, a number that may be a fingering, two voices), the reading whos
 time signature asks is taken.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 
-from handslide.edges.pdfparts.found import Bar, Event
+from handslide.edges.pdfparts.found import Bar, Event, TupletGroup
 
+_EVIDENT = 2.0
+"""Cost below which a group of a tuplet has a bracket or a beam."""
 _COLUMN = 0.95
 """Spaces between the left edges of what sounds together, at most."""
 
@@ -21,23 +23,72 @@ def time_bar(bar: Bar, asked: Fraction | None, middle_y: float, space: float) ->
     """
     if not bar.events:
         return Fraction(0)
-    readings: list[Callable[[], None]] = [
-        lambda: None,
-        lambda: _drop_tuplets(bar.events),
-        lambda: _imply_triplets(bar.events),
-    ]
-    numbered = [(event.actual, event.normal) for event in bar.events]
     ways = _ways_of_small_notes(bar.events, space)
-    for change in readings:
+    for tuplets in _ways_of_tuplets(bar, asked):
         for small in ways:
-            _restore(bar.events, numbered)
-            change()
+            _number(bar.events, tuplets)
             filled = _lay(bar, asked, small, middle_y, space)
             if asked is None or filled == asked:
                 return filled
-    _restore(bar.events, numbered)
-    # A sum that is wrong in every reading is told with the plainest one.
+    # A sum that is wrong in every reading is told with the likeliest one.
+    _number(bar.events, _evident(bar))
     return _lay(bar, asked, ways[0], middle_y, space)
+
+
+def _number(events: Sequence[Event], tuplets: Iterable[TupletGroup]) -> None:
+    for event in events:
+        event.actual = event.normal = 1
+    for group in tuplets:
+        for event in group.events:
+            event.actual, event.normal = group.actual, group.normal
+
+
+def _evident(bar: Bar) -> list[TupletGroup]:
+    """Groups with a bracket or a beam of their own."""
+    found: list[TupletGroup] = []
+    for group in sorted(bar.tuplets, key=lambda group: group.cost):
+        if group.cost < _EVIDENT and _is_free(group, found):
+            found.append(group)
+    return found
+
+
+def _is_free(group: TupletGroup, taken: Iterable[TupletGroup]) -> bool:
+    return not any(event in other.events for other in taken for event in group.events)
+
+
+def _ways_of_tuplets(bar: Bar, asked: Fraction | None) -> Iterator[list[TupletGroup]]:
+    """Which of the numbers over a bar may be tuplets, the likeliest first: none where it is full
+    without them; those that make it full; those with brackets and beams; such as none shows."""
+    timed = [event for event in bar.events if not (event.small and event.heads)]
+    over = sum((event.nominal for event in timed), Fraction(0)) - (asked or Fraction(0))
+    if asked is not None:
+        yield from [[]] if over == 0 else _that_shorten(bar, over)
+    yield _evident(bar)
+    yield []
+    yield _implied(bar.events)
+
+
+def _that_shorten(bar: Bar, over: Fraction) -> list[list[TupletGroup]]:
+    """The likeliest groups that together take away just ``over``."""
+    best: dict[Fraction, tuple[float, list[TupletGroup]]] = {Fraction(0): (0.0, [])}
+    for group in bar.tuplets:
+        for already, (cost, chosen) in list(best.items()):
+            total = already + group.shortens
+            if _is_free(group, chosen) and total <= over:
+                known = best.get(total)
+                if known is None or cost + group.cost < known[0]:
+                    best[total] = cost + group.cost, [*chosen, group]
+    found = best.get(over)
+    return [found[1]] if found is not None else []
+
+
+def _implied(events: Sequence[Event]) -> list[TupletGroup]:
+    """Beamed groups of three or six are triplets, as in bars after one with numbers."""
+    return [
+        TupletGroup(tuple(group), 3, 2, 0.0)
+        for group in beamed_groups(events)
+        if len(group) in (3, 6) and len({event.nominal for event in group}) == 1
+    ]
 
 
 def _ways_of_small_notes(events: Sequence[Event], space: float) -> tuple[str, ...]:
@@ -60,24 +111,6 @@ def _leads_on(event: Event, events: Sequence[Event], space: float) -> bool:
         return True  # to the first note of the next bar
     following = min(after, key=lambda other: other.x)
     return bool(following.heads) and following.x - event.right < 5 * space
-
-
-def _restore(events: Sequence[Event], numbered: Sequence[tuple[int, int]]) -> None:
-    for event, (actual, normal) in zip(events, numbered):
-        event.actual, event.normal = actual, normal
-
-
-def _drop_tuplets(events: Sequence[Event]) -> None:
-    for event in events:
-        event.actual = event.normal = 1
-
-
-def _imply_triplets(events: Sequence[Event]) -> None:
-    """Beamed groups of three or six are triplets, as in bars after one with numbers."""
-    for group in beamed_groups(events):
-        if len(group) in (3, 6) and len({event.nominal for event in group}) == 1:
-            for event in group:
-                event.actual, event.normal = 3, 2
 
 
 def beamed_groups(events: Sequence[Event]) -> list[list[Event]]:

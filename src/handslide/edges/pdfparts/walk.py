@@ -56,6 +56,8 @@ class Walk:
     warnings: list[tuple[Spot, Fact]] = field(default_factory=list)
     staves: list[tuple[StaffRead, ReadClef, ReadKey, bool]] = field(default_factory=list)
     clef: ReadClef | None = None
+    clefs_here: list[tuple[float, ReadClef]] = field(default_factory=list)
+    """The clefs of the staff, each from its x on."""
     meter: str = ""
     alterations: Alterations = field(default_factory=Alterations)
     loose: Loose = field(default_factory=Loose)
@@ -119,6 +121,7 @@ def _set_steps(walk: Walk, read: StaffRead, begins: ReadClef) -> None:
     """The step of each head, under the clef before it."""
     changes = [(placed.x, placed.clef) for placed in read.clefs if placed.clef is not read.own_clef]
     now = begins
+    walk.clefs_here = [(read.ink.staff.x0 - read.ink.staff.space, begins)]
     for number, bar in enumerate(read.bars, 1):
         for event in bar.events:
             while changes and changes[0][0] < event.x:
@@ -136,7 +139,14 @@ def _turn_clef(walk: Walk, read: StaffRead, x: float, clef: ReadClef, number: in
     clef = walk.corrector.clef(spot, clef) or clef
     doubts = () if clef.sure else (fact("pdfparts.doubt_clef"),)
     walk.turns.append(Turn(spot, x, "clef", clef.name, doubts))
+    walk.clefs_here.append((x, clef))
     return clef
+
+
+def _clef_at(walk: Walk, x: float) -> ReadClef:
+    """The clef of the staff at ``x``."""
+    before = [clef for at, clef in walk.clefs_here if at < x]
+    return before[-1] if before else walk.clef or _UNSEEN
 
 
 def _next_measure(walk: Walk) -> int:
@@ -210,7 +220,7 @@ def _warn_odd(
 
 
 def _turn_key(walk: Walk, read: StaffRead, run: KeySigns, number: int) -> None:
-    key = key_of_signs(run.signs, walk.clef or _UNSEEN)
+    key = key_of_signs(run.signs, _clef_at(walk, run.x))
     walk.alterations.key = key
     spot = _spot(read, number)
     _say_key(walk, spot, run.x, key)
@@ -278,7 +288,7 @@ def _alter(walk: Walk, read: StaffRead, bar: Bar, number: int) -> None:
 def _announce(walk: Walk, run: KeySigns) -> None:
     """A key before the last barline of a system tells of the next system's."""
     walk.announced = True
-    walk.alterations.key = key_of_signs(run.signs, walk.clef or _UNSEEN)
+    walk.alterations.key = key_of_signs(run.signs, _clef_at(walk, run.x))
 
 
 def _tail(walk: Walk, read: StaffRead) -> None:

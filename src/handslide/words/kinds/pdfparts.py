@@ -58,7 +58,7 @@ KINDS: Mapping[str, Message | Teller] = {
     "pdfparts.doubt_accidental": N_("the accidental is unsure"),
     "pdfparts.doubt_clef": N_("the clef is unsure"),
     "pdfparts.doubt_key": N_("the key signature is unsure"),
-    "pdfparts.doubt_octave": N_("an octave sign has no line that ends"),
+    "pdfparts.doubt_octave": N_("an octave sign near it is unsure"),
     "pdfparts.doubt_unknown": N_("an unknown sign stands on the staff before it"),
     "pdfparts.doubt_range": N_("it lies beyond a trombone's range in this clef"),
     "pdfparts.doubt_no_stem": N_("the head has no stem"),
