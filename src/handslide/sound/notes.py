@@ -4,6 +4,7 @@ Conventions: times in seconds from the start of the take, pitches in Hz, interva
 in dB re full scale. ``None`` means "could not be told", 0 is a value.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,6 +24,7 @@ Floats = NDArray[np.float64]
 
 _BLOCK = 1 << 16
 _A4_HZ = (380.0, 500.0)
+_SILENT, _NO_NOTE = fact("sounds.silent"), fact("sounds.no_note")
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +76,16 @@ class HeardTake:
     warnings: tuple[Fact, ...]
     length_s: float
     listened: Listened | None = None
+
+    @property
+    def nothing(self) -> Fact | None:
+        """Why there is no note in it; None where there are some."""
+        return nothing_in(self.warnings)
+
+
+def nothing_in(warnings: Sequence[Fact]) -> Fact | None:
+    """Which of a take's ``warnings`` says that it has no note."""
+    return next((one for one in warnings if one in (_SILENT, _NO_NOTE)), None)
 
 
 def hear(
@@ -195,7 +207,7 @@ def _warnings(track: Track, notes: tuple[HeardNote, ...]) -> list[Fact]:
         found.append(fact("sounds.clipped", count=clipped, total=len(notes)))
     if not notes:
         silent = not len(track.level_db) or float(track.level_db.max()) < -75.0
-        found.append(fact("sounds.silent") if silent else fact("sounds.no_note"))
+        found.append(_SILENT if silent else _NO_NOTE)
     return found
 
 
@@ -207,4 +219,5 @@ __all__ = [
     "estimate_a4",
     "hear",
     "notes_of",
+    "nothing_in",
 ]
