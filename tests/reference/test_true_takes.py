@@ -5,6 +5,8 @@ the decay by M. R. Schroeder (1965) for rooms, mir_eval's rules of matching by w
 kinds and both halves are scored by benchmarks/hearing_takes.py.
 """
 
+from functools import lru_cache
+
 import numpy as np
 import parselmouth
 import pytest
@@ -17,6 +19,11 @@ from truetakes.score import Found, Tally, pairs
 from truetakes.truth import TrueNote
 
 from handslide.ground.units import cents
+from handslide.sound.hum import without_hum
+from handslide.sound.measure import measure_pieces
+from handslide.sound.metronome import without_beeps
+from handslide.sound.segments import envelope_db, gate_db
+from handslide.sound.track import Tracker
 
 # F (onset within 100 ms, pitch within 50 cents) of one take of tones of each kind.
 LEAST_F = {
@@ -44,15 +51,36 @@ LEAST_F = {
 }
 
 
+@lru_cache
+def take_of(kind):
+    return make_take(kind, 0, real=False)
+
+
 @pytest.mark.parametrize("kind", LEAST_F)
 def test_hearing_finds_the_notes_of_a_take(kind):
-    take = make_take(kind, 0, real=False)
+    take = take_of(kind)
     tally = Tally()
     tally.add(take.notes, ours(take))
     assert tally.f(1) >= LEAST_F[kind]
     assert tally.octaves == 0
     # Quick notes begin beside their pitch and are over before it settles.
     assert abs(np.median(tally.cents)) < (5.0 if kind == "quick" else 1.0)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_what_sounds_with_a_pitch_is_a_note_or_left_out(kind):
+    take = take_of(kind)
+    tracker = Tracker(take.rate_hz)
+    tracker.push(take.samples if take.samples.ndim == 1 else take.samples[:, 0])
+    track, beeps = without_beeps(without_hum(tracker.finish()))
+    notes, left_out = measure_pieces(track, beeps)
+    level = envelope_db(track, track.f0_hz)
+    sounds = (level >= gate_db(track, level)) & (track.clarity >= 0.6)
+    time_s = np.arange(len(level)) * track.hop_s
+    rows = np.array([(row.start_s, row.end_s) for row in (*notes, *left_out)])
+    told = (time_s[:, None] >= rows[:, 0] - 1e-6) & (time_s[:, None] < rows[:, 1])
+    assert sounds.sum() > 0.3 * len(sounds)
+    assert not time_s[sounds & ~told.any(axis=1)].tolist()
 
 
 def test_hearing_finds_what_somebody_played():

@@ -415,17 +415,23 @@ def _dies_away(before: Measured, note: Measured, level: Floats, hop_s: float) ->
 def _with_scoops(
     notes: list[Measured], left: list[LeftOut], hop_s: float
 ) -> tuple[list[Measured], list[LeftOut]]:
-    """Give short slides and scraps at the edges of a note to it: its attack or its release."""
+    """Give a short slide or scrap at the beginning of a note to it: its attack.
+
+    Short noise at its edges is the note's own. What has a pitch and isn't given to a note stays in
+    the list: after a note and between two there is nobody to say whose it is.
+    """
     kept = []
     for scrap in left:
         short = scrap.end_s - scrap.start_s <= _SCOOP_S and scrap.why in _SCRAPS
         near_s = _BESIDE_FRAMES * hop_s
         after = next((n for n in notes if abs(n.start_s - scrap.end_s) < near_s), None)
         before = next((n for n in notes if abs(n.end_s - scrap.start_s) < near_s), None)
-        if not short or (after is None and before is None):
-            kept.append(scrap)
-        elif after is not None and before is None and scrap.why not in (_CLICK, _NOISE):
+        if short and scrap.why in (_CLICK, _NOISE) and (after or before) is not None:
+            continue
+        if short and after is not None and before is None:
             notes[notes.index(after)] = replace(after, start_s=scrap.start_s)
+        else:
+            kept.append(scrap)
     return notes, kept
 
 
