@@ -102,7 +102,9 @@ def _hop_for(period: float, rate_hz: float, samples: int) -> int:
     else:
         return round(least * period / 2.0)
     hops = np.arange(least, max(least + 3, int(1.5 * least))) * period / 2.0
-    return round(float(hops[np.argmin(np.abs(np.rint(hops) - hops) / hops)]))
+    off = np.abs(np.rint(hops) - hops) / hops
+    # Just under a whole number of samples all multiples are off alike: the shortest, not chance.
+    return round(float(hops[np.argmax(off <= off.min() * (1.0 + 1e-6))]))
 
 
 def _turned_down(
