@@ -62,8 +62,9 @@ def without_beeps(track: Track) -> tuple[Track, tuple[Beep, ...]]:
     for hz in _pitches(on_beat):
         turner = np.exp(-2j * np.pi * hz * time_s)
         band = _smooth(samples * turner, track.rate_hz)
+        power = band.real**2 + band.imag**2
         for start_s in beats:
-            place = _burst(band, track.rate_hz, start_s, length_s)
+            place = _burst(power, track.rate_hz, start_s, length_s)
             if place is not None:
                 found.append(Beep(place.start / track.rate_hz, place.stop / track.rate_hz, hz))
                 samples[place] -= 2.0 * (band[place] / turner[place]).real
@@ -172,11 +173,11 @@ def _smooth(values: NDArray[np.complex128], rate_hz: float) -> NDArray[np.comple
     return np.convolve(values, taps / taps.sum(), "same")
 
 
-def _burst(
-    band: NDArray[np.complex128], rate_hz: float, start_s: float, length_s: float
-) -> slice | None:
-    """Where the band of a beep rises and falls again at a beat; None where it doesn't."""
-    power = np.abs(band) ** 2
+def _burst(power: Floats, rate_hz: float, start_s: float, length_s: float) -> slice | None:
+    """Where the band of a beep rises and falls again at a beat; None where it doesn't.
+
+    ``power`` (n,) is that in the band, sample by sample.
+    """
     length = round(length_s * rate_hz)
     edge = round(_EDGE_S * rate_hz)
     first = max(0, round(start_s * rate_hz))
@@ -188,4 +189,4 @@ def _burst(
     beside = max(float(before.mean()) if len(before) else 0.0, float(after.mean()))
     if float(inside.mean()) < _STANDS_OUT * beside or inside.mean() < 10 ** (_QUIETEST_DB / 10):
         return None
-    return slice(max(0, first - edge), min(len(band), first + length + edge))
+    return slice(max(0, first - edge), min(len(power), first + length + edge))

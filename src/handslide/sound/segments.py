@@ -6,6 +6,7 @@ pitches in cents above an arbitrary fixed pitch.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -245,11 +246,7 @@ def without_vibrato(cents: Floats) -> Floats:
 
 def _take_out(cents: Floats, speed: float, count: int, left: Floats, wave: Floats) -> None:
     """Fit one speed in all windows of ``count`` frames; better fits replace what is there."""
-    time = np.arange(count) - (count - 1) / 2
-    angle = 2.0 * np.pi * speed * HOP_S * time
-    line = np.linalg.qr(np.vander(time / count, 2))[0]
-    waves = np.stack((np.cos(angle), np.sin(angle)), axis=1)
-    waves = np.linalg.qr(waves - line @ (line.T @ waves))[0]
+    line, waves = _bases(speed, count)
     windows = np.lib.stride_tricks.sliding_window_view(cents, count)
     rest = windows - (windows @ line) @ line.T
     size = rest @ waves
@@ -258,16 +255,32 @@ def _take_out(cents: Floats, speed: float, count: int, left: Floats, wave: Float
     extent = np.sqrt(2.0 * explained / count)
     good = explained > _VIBRATO_SHARE * total
     good &= (extent > _VIBRATO_CENTS[0]) & (extent < _VIBRATO_CENTS[1])
-    for first in np.flatnonzero(good).tolist():
-        # A sine moves at 0.7 of its highest speed for half of the time; a trill rests.
-        moves = np.abs(np.diff(windows[first]))
-        if np.median(moves) < _RESTLESS * np.percentile(moves, 90):
-            continue
-        error = (total[first] - explained[first]) / (count * extent[first] ** 2)
-        inside = slice(first, first + count)
-        better = left[inside] > error
-        wave[inside] = np.where(better, waves @ size[first], wave[inside])
-        left[inside] = np.where(better, error, left[inside])
+    if not good.any():
+        return
+    # A sine moves at 0.7 of its highest speed for half of the time; a trill rests.
+    moves = np.lib.stride_tricks.sliding_window_view(np.abs(np.diff(cents)), count - 1)[good]
+    half, most = np.percentile(moves, (50, 90), axis=1)
+    good[good] = half >= _RESTLESS * most
+    error = np.full(len(cents) + count - 1, np.inf)  # of the window that ends with each frame
+    error[count - 1 : len(cents)][good] = (total - explained)[good] / (count * extent[good] ** 2)
+    holding = np.lib.stride_tricks.sliding_window_view(error, count)
+    best = np.argmin(holding, axis=1)
+    frame = np.arange(len(cents))
+    least = holding[frame, best]
+    frame = np.flatnonzero(left > least)
+    first = frame + best[frame] - count + 1
+    wave[frame] = np.einsum("ij,ij->i", waves[frame - first], size[first])
+    left[frame] = least[frame]
+
+
+@cache
+def _bases(speed: float, count: int) -> tuple[Floats, Floats]:
+    """Orthonormal columns of a straight line and of a wave beside it, each (count, 2)."""
+    time = np.arange(count) - (count - 1) / 2
+    angle = 2.0 * np.pi * speed * HOP_S * time
+    line = np.linalg.qr(np.vander(time / count, 2))[0]
+    waves = np.stack((np.cos(angle), np.sin(angle)), axis=1)
+    return line, np.linalg.qr(waves - line @ (line.T @ waves))[0]
 
 
 def steps(cents: Floats, first: int, stop: int) -> list[tuple[int, int]]:

@@ -23,6 +23,7 @@ from scipy import fft
 from handslide.sound.recording import FULL_SCALE, Meter, Recording
 
 Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 Samples = NDArray[np.float32]  # to hold an hour: its steps lie 140 dB below the loudest
 
 LOWEST_HZ = 25.0
@@ -40,7 +41,7 @@ _BAND_HZ = (200.0, 1800.0)
 _HUM_LEFT = 0.2
 _ZERO_CROSSINGS = 16
 _KAISER_BETA = 7.0
-_BATCH_FRAMES = 128
+_BATCH_FRAMES = 64  # what they need stays in a core's cache
 _ROOM = 1 << 20  # samples
 _SILENCE = 1e-10
 _STEADY_HZ = 4.0  # what is slower is no sound: an offset of the recording
@@ -154,7 +155,7 @@ def thinning_factor(rate_hz: float) -> int:
     return max(1, int(rate_hz // _WORK_RATE_HZ))
 
 
-def normalised_difference(frames: Floats, lags: int) -> Floats:
+def normalised_difference(frames: Samples, lags: int) -> Samples:
     """1 minus the normalised square difference of each frame: shape (frames, lags), -1 to 1.
 
     n(τ) = 2·Σ x_i·x_(i+τ) / Σ (x_i² + x_(i+τ)²): McLeod and Wyvill (2005), eqs. (6) to (8).
@@ -164,32 +165,27 @@ def normalised_difference(frames: Floats, lags: int) -> Floats:
     spectrum = fft.rfft(frames, size, axis=1)
     power = spectrum.real**2 + spectrum.imag**2
     product = fft.irfft(power, size, axis=1)[:, :lags]
-    energy = np.zeros((len(frames), count + 1))
-    np.cumsum(frames.astype(np.float64) ** 2, axis=1, out=energy[:, 1:])
-    lag = np.arange(lags)
-    both = energy[:, count - lag] + energy[:, -1:] - energy[:, lag]
-    likeness: Floats = 2.0 * product / np.maximum(both, count * _SILENCE)
+    # Twice the energy of all less what a lag leaves out at the beginning and at the end.
+    squares = np.square(frames, dtype=np.float64)
+    both = np.empty((len(frames), lags))
+    both[:, 0] = 2.0 * squares.sum(axis=1)
+    np.add(squares[:, : lags - 1], squares[:, : count - lags : -1], out=both[:, 1:])
+    np.negative(both[:, 1:], out=both[:, 1:])
+    np.cumsum(both, axis=1, out=both)
+    np.maximum(both, count * _SILENCE, out=both)
+    product *= 2.0
+    likeness: Samples = np.divide(product, both, dtype=np.float32, casting="same_kind")
     return likeness
 
 
-def pick_periods(difference: Floats, shortest: int) -> tuple[Floats, Floats]:
+def pick_periods(difference: Samples, shortest: int) -> tuple[Floats, Floats]:
     """Period in samples and clarity of each row; NaN and 0 where a row has no peak.
 
     The highest peak, less what each octave down costs, is the period; the peak at its largest power
     of two in range then says it that many times more finely.
     """
     rows, lags = difference.shape
-    inner = difference[:, 1:-1]
-    peak = (inner > difference[:, :-2]) & (inner >= difference[:, 2:]) & (inner > 0)
-    peak[:, : max(0, shortest - 1)] = False
-    # Peaks on the lobe around lag 0 don't count: it ends where the difference turns negative.
-    peak &= np.logical_or.accumulate(inner < 0, axis=1)
-    height = np.where(peak, inner, 0.0)
-    best = height.max(axis=1)
-    found = best > _LEAST_CLARITY
-    cost = _OCTAVE_COST * np.log2(np.arange(1, lags - 1)).astype(difference.dtype)
-    high = peak & (height >= _NEARLY_AS_HIGH * best[:, None])
-    first = np.argmax(np.where(high, height - cost * best[:, None], -np.inf), axis=1) + 1
+    first, found = _best_peaks(difference, shortest)
     period, clarity = _vertex(difference, first)
     period = np.where(found, period, lags)
     times = 1
@@ -206,6 +202,29 @@ def pick_periods(difference: Floats, shortest: int) -> tuple[Floats, Floats]:
         use = fits & (high > 0.8 * clarity) & (np.abs(finer - period * times) < 2.0)
         period = np.where(use, finer / times, period)
     return np.where(found, period, np.nan), np.where(found, np.clip(clarity, 0.0, 1.0), 0.0)
+
+
+def _best_peaks(difference: Samples, shortest: int) -> tuple[NDArray[np.int64], Flags]:
+    """Lag of each row's best peak, and whether it has one."""
+    rows, lags = difference.shape
+    rising = difference[:, 1:] > difference[:, :-1]
+    peak = rising[:, :-1] & ~rising[:, 1:]
+    inner = difference[:, 1:-1]
+    # Peaks on the lobe around lag 0 don't count: it ends where the difference turns negative.
+    negative = inner < 0
+    ends = np.where(negative.any(axis=1), np.argmax(negative, axis=1), lags)
+    row, at = np.nonzero(peak)
+    height = inner[row, at]
+    counts = (height > 0) & (at >= max(0, shortest - 1)) & (at > ends[row])
+    row, at, height = row[counts], at[counts], height[counts]
+    best = np.zeros(rows, dtype=difference.dtype)
+    np.maximum.at(best, row, height)
+    cost = _OCTAVE_COST * np.log2(np.arange(1, lags - 1)).astype(difference.dtype)
+    worth = np.where(height >= _NEARLY_AS_HIGH * best[row], height - cost[at] * best[row], -np.inf)
+    order = np.lexsort((-at, worth))  # the last that is written to a row is its best
+    first = np.ones(rows, dtype=np.int64)
+    first[row[order]] = at[order] + 1
+    return first, best > _LEAST_CLARITY
 
 
 def _vertex(difference: Floats, lag: NDArray[np.int64]) -> tuple[Floats, Floats]:
@@ -302,7 +321,8 @@ class Tracker:
             np.lib.stride_tricks.sliding_window_view(row, self._frame)[:: self.hop][:count]
             for row in waiting
         )
-        batches = [slice(i, i + _BATCH_FRAMES) for i in range(0, count, _BATCH_FRAMES)]
+        size = -(-count // -(-count // _BATCH_FRAMES))
+        batches = [slice(i, i + size) for i in range(0, count, size)]
         rows = np.concatenate([self._rows_of(plain[one], band[one]) for one in batches])
         self._rows.append(rows)
         return rows
