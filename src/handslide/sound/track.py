@@ -155,7 +155,7 @@ def thinning_factor(rate_hz: float) -> int:
     return max(1, int(rate_hz // _WORK_RATE_HZ))
 
 
-def normalised_difference(frames: Samples, lags: int) -> Samples:
+def normalised_difference(frames: Floats | Samples, lags: int) -> Samples:
     """1 minus the normalised square difference of each frame: shape (frames, lags), -1 to 1.
 
     n(τ) = 2·Σ x_i·x_(i+τ) / Σ (x_i² + x_(i+τ)²): McLeod and Wyvill (2005), eqs. (6) to (8).
@@ -227,7 +227,7 @@ def _best_peaks(difference: Samples, shortest: int) -> tuple[NDArray[np.int64], 
     return first, best > _LEAST_CLARITY
 
 
-def _vertex(difference: Floats, lag: NDArray[np.int64]) -> tuple[Floats, Floats]:
+def _vertex(difference: Samples, lag: NDArray[np.int64]) -> tuple[Floats, Floats]:
     """Place and height of the parabola through each row's points at lag - 1, lag, lag + 1."""
     row = np.arange(len(difference))
     below, at, above = (difference[row, lag + step].astype(np.float64) for step in (-1, 0, 1))
