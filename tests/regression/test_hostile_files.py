@@ -17,6 +17,7 @@ from handslide.edges.files.plainfile import NotPlain, read_plain
 from handslide.edges.files.profiles import load_profile
 from handslide.edges.files.roster import read_roster
 from handslide.edges.files.rows import read_rows
+from handslide.edges.musicxml.marks import remove_marks
 from handslide.edges.musicxml.read import open_score, read_score
 from handslide.faces.cli.main import main
 from handslide.ground import limits
@@ -143,6 +144,25 @@ def test_no_encoding_hides_a_document_type(encoding):
 def test_far_too_many_elements_are_refused_before_they_are_read():
     for element, most in ((b"<a/>", limits.XML_TAGS), (b'<a b=""/>', limits.XML_ATTRIBUTES)):
         refused(b"<score-partwise>" + element * (most + 1) + b"</score-partwise>", "far more")
+
+
+def test_a_note_of_many_marks_is_cleaned_at_one_go():
+    # Each once counted all that were left: 60 seconds for four notes like this.
+    mark = "<?handslide mark notations?><fingering>1</fingering>"
+    notations = f"<technical>{mark * 20_000}</technical>"
+    opened = read_score(score(part(note(notations=notations) * 4)))
+    assert remove_marks(opened, "P1") == 80_000
+    assert opened.root.find(".//notations") is None
+
+
+def test_a_measure_of_very_many_elements_is_marked_and_not_engraved(tmp_path):
+    file = tmp_path / "full.musicxml"
+    crowd = f"<technical>{'<fingering>9</fingering>' * limits.MEASURE_ELEMENTS}</technical>"
+    file.write_bytes(score(part(note(notations=crowd) + note())))
+    said, code = told("mark", file, "-o", tmp_path, "--json")
+    assert code == 0
+    (text,) = (one["text"] for one in json.loads(said)["warnings"] if one["kind"] == "not_engraved")
+    assert "measure 1 has 15021 elements, more than 15000" in text
 
 
 LONG = "9" * 5000

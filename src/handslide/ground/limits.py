@@ -58,8 +58,16 @@ ENGRAVED_LETTERS = 400
 MEASURE_NOTES = 1000
 """Notes of a measure that the engraver gets: a page of them without a barline has 300."""
 
+MEASURE_ELEMENTS = 15_000
+"""Elements of a measure that the engraver gets: a thousand notes with fifteen each; it looks at
+every pair of those that hang on one note."""
+
 ENGRAVED_QUARTERS = 1000.0
 """Quarter notes of one note, rest or move that the engraver gets: no real one has a tenth."""
+
+ENGRAVED_OPEN = 32
+"""Slurs, ties, tuplets, wedges, each kind by itself, that are open at once in what the engraver
+gets: six of a kind can be numbered, and its time grows with how many never end."""
 
 # Small files that are typed by hand: horns, profiles, rosters, rows.
 
@@ -152,14 +160,15 @@ LOOP_S = 60.0
 LEASH_PATIENCE = 3.0
 """How many times as long as it may work such a process may take by the clock, beside others."""
 
-ENGRAVER_S = 20.0
+ENGRAVER_S = 10.0
 """Engraving, and a second more for each `ENGRAVER_NOTES_A_SECOND`."""
 
 ENGRAVER_NOTES_A_SECOND = 400.0
 """A thousand notes take half a second; a slow machine takes five times that."""
 
-ENGRAVER_MORE_S = 40.0
-"""But no more than these, enough for sixteen thousand notes."""
+ENGRAVER_MORE_S = 12.0
+"""But no more than these: twelve thousand notes take nine seconds, and a score that was made to
+be slow is to hold up nobody for half a minute."""
 
 ENGRAVER_BYTES = 900 * MB
 """The engraver's memory: a part of 1,100 notes takes 80 MB."""
@@ -171,8 +180,11 @@ two seconds, on a slow machine five."""
 READER_BPS = 20_000
 """A second more for each so many bytes."""
 
-READER_MORE_S = 20.0
-"""But no more than these."""
+READER_MORE_S = 10.0
+"""But no more than these: half a megabyte takes twenty seconds."""
+
+MIDI_TRACKS = 500
+"""Tracks of a MIDI file: the largest orchestras have a hundred staves."""
 
 READER_BYTES = 1000 * MB
 """The memory of reading another format: a Humdrum score of twelve parts takes 140 MB."""

@@ -93,7 +93,11 @@ KINDS: Mapping[str, Message | Teller] = {
     ),
     "scores.too_large_kind": N_("{file} is too large: a {format} file may have {most_mb} MB"),
     "scores.nested": N_("{file} is nested too deeply for a score"),
-    "scores.not_readable_as": N_("{file} can't be read as {format}: {reason}"),
+    "scores.not_readable_as": N_(
+        "{file} can't be read as {format}: something in it isn't as that format has it; export it "
+        "again, best as MusicXML"
+    ),
+    "scores.many_tracks": N_("{file} has {tracks} tracks, more than {most}: no score has so many"),
     "scores.reader_slow": N_(
         "{file}: reading it as {format} wasn't done after {seconds:.0f} seconds"
     ),
@@ -189,6 +193,10 @@ KINDS: Mapping[str, Message | Teller] = {
     ),
     "scores.engraver_crowded": N_(
         "the part {part!q} can't be engraved: measure {measure} has {count} notes, more than {most}"
+    ),
+    "scores.engraver_overfull": N_(
+        "the part {part!q} can't be engraved: measure {measure} has {count} elements, more than "
+        "{most}"
     ),
     "scores.engraver_memory": N_("the part {part!q} can't be engraved: it takes too much memory"),
     # Translators: {what} says why, such as "the part 'Trombone' can't be engraved: ...".
