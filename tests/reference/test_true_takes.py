@@ -22,6 +22,7 @@ from handslide.ground.units import cents
 from handslide.sound.hum import without_hum
 from handslide.sound.measure import measure_pieces
 from handslide.sound.metronome import without_beeps
+from handslide.sound.notes import hear
 from handslide.sound.segments import envelope_db, gate_db
 from handslide.sound.track import Tracker
 
@@ -81,6 +82,19 @@ def test_what_sounds_with_a_pitch_is_a_note_or_left_out(kind):
     told = (time_s[:, None] >= rows[:, 0] - 1e-6) & (time_s[:, None] < rows[:, 1])
     assert sounds.sum() > 0.3 * len(sounds)
     assert not time_s[sounds & ~told.any(axis=1)].tolist()
+
+
+@pytest.mark.parametrize("number", (2, 3, 4))
+def test_what_is_sung_into_a_horn_is_no_lower_note(number):
+    take = make_take("multiphonic", number)
+    heard = hear(take.samples, take.rate_hz)
+    sung = [note for note in take.notes if note.optional]
+    assert sung
+    for note in sung:
+        said = [row.why.kind for row in heard.left_out if row.start_s < note.onset_s + 0.1
+                and row.end_s > note.offset_s - 0.1]  # fmt: skip
+        assert said == ["sounds.several_pitches"]
+    assert len(heard.notes) == len(take.notes) - len(sung)
 
 
 def test_hearing_finds_what_somebody_played():

@@ -13,6 +13,7 @@ from handslide.ground.facts import Fact, fact
 from handslide.ground.limits import MEASURED_S
 from handslide.ground.progress import ProgressCallback
 from handslide.sound.metronome import Beep
+from handslide.sound.multiphonic import is_multiphonic
 from handslide.sound.octaves import octave_of
 from handslide.sound.refine import (
     CENTS,
@@ -338,7 +339,8 @@ def _not_a_blown_tone(steady: Blocks, mean: Mean, rate_hz: float) -> Fact | None
     A stiff string's partials run sharp, f_k = k·f0·√(1 + B·k²) (H. Fletcher, E. D. Blackham and
     R. Stratton, J. Acoust. Soc. Am. 34, 1962; from memory): about 866·B·k² cents. Those of a blown
     tone are locked. Tones sounding together are told by harmonics that run apart from the common
-    comb or lie outside it; two players a pure octave or fifth apart can't be told from one tone.
+    comb, lie outside it, or drift apart in two sets; two players a pure octave or fifth apart can't
+    be told from one tone.
     """
     if mean.spread_cents < _HUM_SPREAD_CENTS and is_mains(np.array([mean.f0_hz]))[0]:
         # Near 100 Hz a horn has its strength higher up.
@@ -359,7 +361,7 @@ def _not_a_blown_tone(steady: Blocks, mean: Mean, rate_hz: float) -> Fact | None
     least = _LOCKED_SHARE if complete else _LOCKED_SHARE_LOW
     if float(power[loose].sum()) > _LOOSE_SHARE * total or locked < least * total:
         return _SEVERAL_PITCHES
-    return None
+    return _SEVERAL_PITCHES if is_multiphonic(steady, mean.f0_hz) else None
 
 
 def _is_string(number: Floats, off: Floats, se: Floats) -> bool:
