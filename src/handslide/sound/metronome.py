@@ -9,14 +9,14 @@ Conventions: times in seconds from the start of the take, pitches in Hz.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from handslide.sound.segments import cents_of, runs
-from handslide.sound.track import Track, Tracker
+from handslide.sound.track import Samples, Track, changed
 
 Floats = NDArray[np.float64]
 
@@ -54,31 +54,18 @@ def without_beeps(track: Track) -> tuple[Track, tuple[Beep, ...]]:
     if beat is None:
         return track, ()
     on_beat, beat_s = beat
-    samples = track.samples.astype(np.float64)
-    time_s = np.arange(len(samples)) / track.rate_hz
+    samples = track.samples.copy()
     length_s = float(np.median([one.end_s - one.start_s for one in on_beat]))
     beats = _beats(on_beat, beat_s, track.length_s)
     found: list[Beep] = []
+    places: list[slice] = []
     for hz in _pitches(on_beat):
-        turner = np.exp(-2j * np.pi * hz * time_s)
-        band = _smooth(samples * turner, track.rate_hz)
-        power = band.real**2 + band.imag**2
-        for start_s in beats:
-            place = _burst(power, track.rate_hz, start_s, length_s)
-            if place is not None:
-                found.append(Beep(place.start / track.rate_hz, place.stop / track.rate_hz, hz))
-                samples[place] -= 2.0 * (band[place] / turner[place]).real
-    tracker = Tracker(track.rate_hz)
-    tracker.push(samples)
-    new = tracker.finish()
-    new = replace(
-        track,
-        samples=new.samples,
-        f0_hz=new.f0_hz,
-        clarity=new.clarity,
-        level_db=new.level_db,
-    )
-    return new, tuple(sorted(found, key=lambda one: one.start_s))
+        bursts = [_burst(samples, track.rate_hz, hz, at_s, length_s) for at_s in beats]
+        for place, sound in filter(None, bursts):
+            found.append(Beep(place.start / track.rate_hz, place.stop / track.rate_hz, hz))
+            samples[place] -= sound
+            places.append(place)
+    return changed(track, samples, places), tuple(sorted(found, key=lambda one: one.start_s))
 
 
 def _short_tones(track: Track) -> list[Beep]:
@@ -168,25 +155,36 @@ def _beats(tones: Sequence[Beep], beat_s: float, length_s: float) -> Floats:
     return beats
 
 
-def _smooth(values: NDArray[np.complex128], rate_hz: float) -> NDArray[np.complex128]:
+def _burst(
+    samples: Samples, rate_hz: float, hz: float, start_s: float, length_s: float
+) -> tuple[slice, Samples] | None:
+    """Where the band of a beep rises and falls again at a beat, and its sound; None without."""
     taps = np.hanning(round(_SMOOTH_S * rate_hz) | 1)
-    return np.convolve(values, taps / taps.sum(), "same")
-
-
-def _burst(power: Floats, rate_hz: float, start_s: float, length_s: float) -> slice | None:
-    """Where the band of a beep rises and falls again at a beat; None where it doesn't.
-
-    ``power`` (n,) is that in the band, sample by sample.
-    """
+    reach = len(taps) // 2
     length = round(length_s * rate_hz)
     edge = round(_EDGE_S * rate_hz)
     first = max(0, round(start_s * rate_hz))
-    inside = power[first + edge : first + length - edge]
-    before = power[max(0, first - length - edge) : max(0, first - edge)]
-    after = power[first + length + edge : first + 2 * length + edge]
-    if not len(inside) or not len(after):
+    begin, end = max(0, first - length - edge), min(len(samples), first + 2 * length + edge)
+    if end <= begin:
         return None
-    beside = max(float(before.mean()) if len(before) else 0.0, float(after.mean()))
-    if float(inside.mean()) < _STANDS_OUT * beside or inside.mean() < 10 ** (_QUIETEST_DB / 10):
+    low, high = max(0, begin - reach), min(len(samples), end + reach)
+    turner = np.exp(-2j * np.pi * hz / rate_hz * np.arange(high - low))
+    turned = samples[low:high] * turner
+    parts = [np.convolve(part, taps / taps.sum(), "same") for part in (turned.real, turned.imag)]
+    power = parts[0] ** 2 + parts[1] ** 2
+
+    def mean(start: int, stop: int) -> float:
+        inside = power[max(start, begin) - low : max(min(stop, end), begin) - low]
+        return float(inside.mean()) if len(inside) else 0.0
+
+    inside, after = (first + edge, first + length - edge), (first + length + edge, end)
+    if inside[0] >= min(inside[1], end) or after[0] >= after[1]:
         return None
-    return slice(max(0, first - edge), min(len(power), first + length + edge))
+    beside = max(mean(begin, first - edge), mean(*after))
+    beep = mean(*inside)
+    if beep < _STANDS_OUT * beside or beep < 10 ** (_QUIETEST_DB / 10):
+        return None
+    place = slice(max(0, first - edge), min(len(samples), first + length + edge))
+    here = slice(place.start - low, place.stop - low)
+    sound = 2.0 * (parts[0][here] * turner.real[here] + parts[1][here] * turner.imag[here])
+    return place, sound.astype(np.float32)

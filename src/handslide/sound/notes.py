@@ -18,7 +18,7 @@ from handslide.sound.hum import without_hum
 from handslide.sound.listened import Listened, Span, is_clipped, listen_closely
 from handslide.sound.measure import LeftOut, Measured, measure_pieces
 from handslide.sound.metronome import without_beeps
-from handslide.sound.track import Track, Tracker
+from handslide.sound.track import Track, Tracker, with_pitch
 
 Floats = NDArray[np.float64]
 
@@ -110,11 +110,11 @@ def hear(
     samples = np.asarray(samples, dtype=np.float64)
     if samples.ndim != 1:
         raise TakeError("sounds.not_mono", shape=str(samples.shape))
-    tracker = Tracker(rate_hz)
+    tracker = Tracker(rate_hz, at_once=False)
     for first in range(0, len(samples), _BLOCK):
         tracker.push(samples[first : first + _BLOCK])
         if progress is not None:
-            progress("hearing", first, len(samples))
+            progress("hearing", first, 2 * len(samples))
     return notes_of(tracker.finish(), a4_hz=a4_hz, closely=closely, progress=progress)
 
 
@@ -136,7 +136,10 @@ def notes_of(
     ``closely``: listen to attacks, colours and slurs, too, and say how far it can be trusted.
     """
     check_a4(a4_hz)
-    track, beeps = without_beeps(without_hum(track))
+    track = without_hum(track, progress)
+    if not len(track.f0_hz):
+        track = with_pitch(track, progress)
+    track, beeps = without_beeps(track)
     measured, left_out = measure_pieces(track, beeps, progress)
     estimated = a4_hz is None
     warnings = []

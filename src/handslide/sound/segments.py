@@ -7,6 +7,7 @@ pitches in cents above an arbitrary fixed pitch.
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
+from statistics import median
 
 import numpy as np
 from numpy.typing import NDArray
@@ -220,7 +221,14 @@ def _roughness(level: Floats) -> Floats:
     off = np.abs(level - 0.5 * (ahead + behind))
     off[:_ROUGH_FRAMES] = off[len(off) - _ROUGH_FRAMES :] = np.median(off)
     every = np.arange(0, len(off), _ROUGH_EVERY)
-    near = [np.median(off[max(0, i - _ROUGH_REACH) : i + _ROUGH_REACH + 1]) for i in every]
+    near = np.empty(len(every))
+    inside = (every >= _ROUGH_REACH) & (every + _ROUGH_REACH < len(off))
+    if inside.any():
+        windows = np.lib.stride_tricks.sliding_window_view(off, 2 * _ROUGH_REACH + 1)
+        near[inside] = np.median(windows[every[inside] - _ROUGH_REACH], axis=1)
+    for k in np.flatnonzero(~inside).tolist():
+        middle = every[k]
+        near[k] = np.median(off[max(0, middle - _ROUGH_REACH) : middle + _ROUGH_REACH + 1])
     rough: Floats = np.interp(np.arange(len(off)), every, near)
     return rough
 
@@ -288,19 +296,20 @@ def steps(cents: Floats, first: int, stop: int) -> list[tuple[int, int]]:
 
     Vibrato returns sooner or stays within 60 cents of the note's middle.
     """
+    curve = cents.tolist()
     begin, found = first, []
-    middle = float(np.median(cents[first : min(stop, first + _STEP_FRAMES)]))
+    middle = median(curve[first : min(stop, first + _STEP_FRAMES)])
     index = first
     while index < stop:
-        if abs(cents[index] - middle) > _STEP_CENTS:
-            ahead = cents[index : index + _STEP_FRAMES]
-            away = np.abs(ahead - middle) > _STEP_CENTS
-            together = np.ptp(ahead) < 2 * _STEP_CENTS
-            if len(ahead) == _STEP_FRAMES and away.all() and together:
+        if abs(curve[index] - middle) > _STEP_CENTS:
+            ahead = curve[index : index + _STEP_FRAMES]
+            away = all(abs(one - middle) > _STEP_CENTS for one in ahead)
+            together = max(ahead) - min(ahead) < 2 * _STEP_CENTS
+            if len(ahead) == _STEP_FRAMES and away and together:
                 found.append((begin, index))
-                begin, middle = index, float(np.median(ahead))
+                begin, middle = index, median(ahead)
         elif index - begin >= _STEP_FRAMES and (index - begin) % _STEP_FRAMES == 0:
-            middle = float(np.median(cents[begin : index + 1][-60:]))
+            middle = median(curve[max(begin, index - 59) : index + 1])
         index += 1
     found.append((begin, stop))
     return [(a, b) for a, b in found if b > a]
