@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 LEAST_NOTES = 6
-_NEARLY, _CHUNK = 1.15, 64
+_NEARLY, _CHUNK = 1.15, 256
 _LEAST_NEAR = 5
 _ROUNDS, _MEDIAN_ROUNDS = 14, 10
 _LEAST_SCALE_S = 0.004
@@ -194,30 +194,42 @@ def _curve_at(
     """
     if model.reach_s is None:
         return _one_curve(at, x, y, weight, model.degree, without_own=without_own)
-    values, slopes = [], []
+    found = [np.zeros((0, model.degree + 1))]
     for first in range(0, len(at), _CHUNK):
         here = at[first : first + _CHUNK]
-        # As far as it takes to see enough beats.
-        low = min(np.searchsorted(x, here[0] - model.reach_s),
-                  max(np.searchsorted(x, here[0]) - _LEAST_NEAR - 1, 0))  # fmt: skip
-        high = max(np.searchsorted(x, here[-1] + model.reach_s),
-                   np.searchsorted(x, here[-1]) + _LEAST_NEAR + 1)  # fmt: skip
-        off = x[None, low:high] - here[:, None]
-        away = np.abs(off)
-        count = min(_LEAST_NEAR + 1, off.shape[1])
-        furthest = np.sort(away, axis=1)[:, count - 1] * 1.01
-        reach = np.maximum(furthest, model.reach_s)[:, None]
-        near = np.clip(1.0 - (away / reach) ** 3, 0.0, 1.0) ** 3 * (weight[low:high] + 1e-6)
+        reach = np.maximum(_furthest(here, x), model.reach_s)
+        low, high = np.searchsorted(x, here - reach), np.searchsorted(x, here + reach, "right")
+        index = low[:, None] + np.arange(int((high - low).max()))
+        index[index >= high[:, None]] = len(x)  # none
+        off = np.append(x, np.inf)[index] - here[:, None]
+        share = np.minimum(np.abs(off) / reach[:, None], 1.0)
+        off[index == len(x)] = 0.0
+        near = (1.0 - share**3) ** 3 * np.append(weight + 1e-6, 0.0)[index]
         if without_own:
-            near[away == 0.0] = 0.0
-        powers = np.stack([off**k for k in range(model.degree + 1)], axis=2)
-        normal = np.einsum("ijk,ij,ijl->ikl", powers, near, powers)
+            near[share == 0.0] = 0.0
+        values = np.append(y, 0.0)[index]
+        powers = [near]
+        for _ in range(2 * model.degree):
+            powers.append(powers[-1] * off)
+        moments = [power.sum(axis=1) for power in powers]
+        order = range(model.degree + 1)
+        normal = np.stack(
+            [np.stack([moments[j + k] for k in order], axis=1) for j in order], axis=1
+        )
         normal += 1e-9 * np.eye(model.degree + 1)
-        sums = np.einsum("ijk,ij,j->ik", powers, near, y[low:high])
-        curve = np.linalg.solve(normal, sums[..., None])[..., 0]
-        values.append(curve[:, 0])
-        slopes.append(curve[:, 1])
-    return np.concatenate(values), np.concatenate(slopes)
+        sums = np.stack([np.einsum("ij,ij->i", powers[k], values) for k in order], axis=1)
+        found.append(np.linalg.solve(normal, sums[..., None])[..., 0])
+    curve = np.concatenate(found)
+    return curve[:, 0], curve[:, 1]
+
+
+def _furthest(at: Floats, x: Floats) -> Floats:
+    """From each of ``at`` (n,) to the beat that makes enough of those nearest, shape (n,)."""
+    count = min(_LEAST_NEAR + 1, len(x))
+    around = np.searchsorted(x, at)[:, None] + np.arange(-count, count + 1)
+    beats = np.where((around >= 0) & (around < len(x)), x[np.clip(around, 0, len(x) - 1)], np.inf)
+    furthest: Floats = np.sort(np.abs(beats - at[:, None]), axis=1)[:, count - 1] * 1.01
+    return furthest
 
 
 def _one_curve(
