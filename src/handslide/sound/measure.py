@@ -129,7 +129,7 @@ def measure_pieces(
     level = envelope_db(track, track.f0_hz)
     pieces = pieces_of(track, level, gate_db(track, level))
     track = settled(track, pieces)
-    pieces = joined(pieces, cents_of(track.f0_hz))
+    pieces = joined(pieces, track)
     notes: list[Measured] = []
     left: list[LeftOut] = []
     for number, piece in enumerate(pieces):

@@ -60,6 +60,12 @@ def _is_lower(share: float, clear: float) -> bool:
     return (share > _SHARE and clear > _CLEAR_SHARE) or (share > _TRACE and clear > _ALL_CLEAR)
 
 
+def lower_share(samples: Floats, rate_hz: float, f0_hz: float) -> float:
+    """How much of the power of a sound at ``f0_hz`` is at the odd multiples of its half."""
+    highest_hz = min(_HIGHEST_HZ, _HIGHEST_SHARE * rate_hz)
+    return between(_power(samples[:_SIZE]), rate_hz, f0_hz, 2, highest_hz)[0]
+
+
 def between(
     power: Floats, rate_hz: float, f0_hz: float, parts: int, highest_hz: float
 ) -> tuple[float, float]:

@@ -12,6 +12,7 @@ from statistics import median
 import numpy as np
 from numpy.typing import NDArray
 
+from handslide.sound.octaves import lower_share
 from handslide.sound.track import HOP_S, Samples, Track
 
 Floats = NDArray[np.float64]
@@ -49,6 +50,7 @@ _VIBRATO_CENTS = (20.0, 140.0)
 _RESTLESS = 0.45
 _SAME_CENTS = 45.0
 _SLIP_FRAMES = 12
+_DOUBLED_FRAMES, _DOUBLED_SHARE = 40, 1.0 / 16.0
 _LOWEST_CENTS = 5800.0  # of 1 Hz: 28.5 Hz, below the lowest pedals
 _CLEAR = 0.8
 SHORT_S = 0.06
@@ -315,8 +317,9 @@ def steps(cents: Floats, first: int, stop: int) -> list[tuple[int, int]]:
     return [(a, b) for a, b in found if b > a]
 
 
-def joined(pieces: Sequence[Piece], cents: Floats) -> tuple[Piece, ...]:
+def joined(pieces: Sequence[Piece], track: Track) -> tuple[Piece, ...]:
     """Pieces of one pitch (once it is in its octave) that no tongue parts, as one."""
+    cents = cents_of(track.f0_hz)
     found: list[Piece] = []
     for piece in pieces:
         before = found[-1] if found else None
@@ -326,7 +329,7 @@ def joined(pieces: Sequence[Piece], cents: Floats) -> tuple[Piece, ...]:
             and piece.pitched
             and not piece.tongued
             and before.stop == piece.first
-            and _alike(before, piece, cents)
+            and (_alike(before, piece, cents) or _doubled(before, piece, cents, track))
         ):
             found[-1] = replace(before, stop=piece.stop)
         else:
@@ -345,6 +348,21 @@ def _alike(one: Piece, other: Piece, cents: Floats) -> bool:
         return False
     times = max(2.0, float(np.rint(2.0 ** (apart / 1200.0))))
     return abs(apart - 1200.0 * float(np.log2(times))) < _SAME_CENTS
+
+
+def _doubled(one: Piece, other: Piece, cents: Floats, track: Track) -> bool:
+    """Whether a brief piece is the other with every second period a little different.
+
+    Lips do so for a moment, at a release above all: it is the octave below, yet hardly a trace of
+    its own harmonics sounds. Of a note that is slurred there, at least a sixteenth of the power is.
+    """
+    upper, lower = sorted((one, other), key=lambda piece: -_middle(piece, cents))
+    apart = _middle(upper, cents) - _middle(lower, cents)
+    if lower.stop - lower.first > _DOUBLED_FRAMES or abs(apart - 1200.0) > _SAME_CENTS:
+        return False
+    samples = track.samples[lower.first * track.hop : lower.stop * track.hop].astype(np.float64)
+    f0_hz = 2.0 * float(2.0 ** (_middle(lower, cents) / 1200.0))
+    return lower_share(samples, track.rate_hz, f0_hz) < _DOUBLED_SHARE
 
 
 def _middle(piece: Piece, cents: Floats) -> float:
