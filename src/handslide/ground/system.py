@@ -11,6 +11,7 @@ _KNOWN = {
     errno.EISDIR: fact("files.a_folder"),
     errno.ENOTDIR: fact("files.no_folder"),
     errno.ENOSPC: fact("files.no_space"),
+    errno.EDQUOT: fact("files.no_space"),
     errno.EROFS: fact("files.read_only"),
     errno.EADDRINUSE: fact("files.address_taken"),
 }
