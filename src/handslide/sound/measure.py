@@ -24,6 +24,8 @@ from handslide.sound.refine import (
     unlocked_cents,
 )
 from handslide.sound.segments import (
+    ABOVE_HUM_HZ,
+    HUM_SHARE,
     SHORT_S,
     Piece,
     cents_of,
@@ -68,8 +70,6 @@ _LONG_FRAMES = 50
 _LONG_CLEAR = 0.8
 _RESTS_SHARE = 0.4  # of the speed around: what moves no more quickly rests
 _HUM_SPREAD_CENTS = 1.5
-_HUM_HZ = 350.0
-_HUM_SHARE = 0.05
 _RELEASE_GAP_S = 0.15
 _RELEASE_S = 0.5
 _FAR_SOFTER_DB = 12.0
@@ -345,8 +345,8 @@ def _not_a_blown_tone(steady: Blocks, mean: Mean, rate_hz: float) -> Fact | None
     if mean.spread_cents < _HUM_SPREAD_CENTS and is_mains(np.array([mean.f0_hz]))[0]:
         # Near 100 Hz a horn has its strength higher up.
         levels = np.mean(np.abs(steady.parts) ** 2, axis=1)
-        high = mean.f0_hz * np.arange(1, len(levels) + 1) > _HUM_HZ
-        if levels[high].sum() < _HUM_SHARE * levels.sum():
+        high = mean.f0_hz * np.arange(1, len(levels) + 1) > ABOVE_HUM_HZ
+        if levels[high].sum() < HUM_SHARE * levels.sum():
             return _HUM
     if steady.time_s[-1] - steady.time_s[0] < _JUDGED_S:
         return None

@@ -20,7 +20,7 @@ _HIGHEST_PLAYED_HZ = 250.0
 _FROM_HARMONIC = 5  # below, the spectrum of a single tone rises as steeply
 _HEARD_SHARE = (1e-4, 1e-3)  # of the strongest line's power: to stand out, to drift
 _STANDS_OUT_DB = 3.0
-_DRIFT_CENTS_S = 0.06
+_DRIFT_CENTS = 0.12  # a pitch apart by √12 times that, all along
 _TIMES_WITHIN = 1.7
 # Of both together, in dB times a ratio; notes above 85 Hz are often played and come near it.
 _EVIDENCE, _EVIDENCE_HIGH, _HIGH_HZ = 9.0, 17.0, 85.0
@@ -34,7 +34,8 @@ def is_multiphonic(blocks: Blocks, f0_hz: float) -> bool:
     if not tried or max(above) < _STANDS_OUT_DB:
         return False
     apart, within = _drift(blocks, f0_hz, power, *tried[int(np.argmax(above))])
-    if apart < _DRIFT_CENTS_S or apart < _TIMES_WITHIN * within:
+    length_s = float(np.ptp(blocks.time_s))
+    if apart < _DRIFT_CENTS * length_s or apart < _TIMES_WITHIN * within:
         return False
     least = _EVIDENCE_HIGH if f0_hz > _HIGH_HZ else _EVIDENCE
     return max(above) * apart > least * within

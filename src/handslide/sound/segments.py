@@ -13,12 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handslide.sound.octaves import lower_share
-from handslide.sound.track import HOP_S, Samples, Track
+from handslide.sound.track import FRAME_S, HOP_S, Samples, Track
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 MAINS_HZ = (50.0, 60.0)
+ABOVE_HUM_HZ, HUM_SHARE = 350.0, 0.05  # a horn has its strength above, hum less than that share
 # White noise in a frame reaches a clarity of 0.25; a tone 3 dB above noise has 0.65.
 _VOICED = 0.6
 _VOICED_ON = 0.45  # a voiced run goes on at this
@@ -34,7 +35,7 @@ _ATTACK_DB = 6.0
 _ATTACK_FRAMES = 10
 _TONGUE_FRAMES = 3
 _AROUND_FRAMES = 12
-_CHUNK_FRAMES = 4096
+_CHUNK_FRAMES, _HUM_CHUNK_FRAMES = 4096, 256
 _SOFT_DIP_DB = 1.2
 _SOFT_EVIDENCE = 3.6
 _TURN_FRAMES = 4
@@ -107,15 +108,34 @@ def is_mains(f0_hz: Floats) -> Flags:
     return any_near
 
 
+def hum_frames(track: Track) -> Flags:
+    """Which frames are mains hum by themselves: its pitch, and hardly anything above 350 Hz.
+
+    A note at that pitch has its strength there.
+    """
+    found = is_mains(track.f0_hz)
+    half = round(FRAME_S * track.rate_hz) // 2
+    high = np.fft.rfftfreq(2 * half, 1.0 / track.rate_hz) > ABOVE_HUM_HZ
+    for first, stop in runs(found):
+        for begin in range(first, stop, _HUM_CHUNK_FRAMES):
+            frames = np.arange(begin, min(stop, begin + _HUM_CHUNK_FRAMES))
+            place = frames[:, None] * track.hop + np.arange(-half, half)
+            samples = track.samples[np.clip(place, 0, len(track.samples) - 1)]
+            power = np.abs(np.fft.rfft(samples * np.hanning(2 * half), axis=1)) ** 2
+            share = power[:, high].sum(axis=1) / np.maximum(power.sum(axis=1), 1e-30)
+            found[frames] = share < HUM_SHARE
+    return found
+
+
 def gate_db(track: Track, level: Floats) -> float:
     """The level below which nothing is a note.
 
     45 dB below the loudest, or 6 dB above what sounds between the notes: frames without a pitch or
-    with that of mains hum.
+    of mains hum.
     """
     if not len(level):
         return _QUIETEST_DB
-    between = (track.clarity < _VOICED_ON) | is_mains(track.f0_hz)
+    between = (track.clarity < _VOICED_ON) | hum_frames(track)
     gate = _lowest_db(track, level)
     top = gate + _BELOW_LOUDEST_DB
     floor = level[between & (level > _QUIETEST_DB)]
@@ -136,7 +156,7 @@ def _lowest_db(track: Track, level: Floats) -> float:
 def pieces_of(track: Track, level: Floats, gate: float) -> tuple[Piece, ...]:
     """All pieces of a take, in order."""
     # What is clear above the noise is heard though it is no louder.
-    clear = (track.clarity >= _CLEAR) & ~is_mains(track.f0_hz)
+    clear = (track.clarity >= _CLEAR) & ~hum_frames(track)
     loud = (level >= gate) | (clear & (level >= _lowest_db(track, level)))
     pitch = np.isfinite(track.f0_hz) & loud
     sure = pitch & (track.clarity >= _VOICED)
