@@ -14,7 +14,8 @@ from handslide.ground.limits import MEASURED_S
 from handslide.ground.progress import ProgressCallback
 from handslide.sound.metronome import Beep
 from handslide.sound.multiphonic import is_multiphonic
-from handslide.sound.octaves import octave_of
+from handslide.sound.octaves import later_of, octave_of
+from handslide.sound.onsets import Earlier, onset_of
 from handslide.sound.refine import (
     CENTS,
     MOST_HARMONICS,
@@ -35,6 +36,7 @@ from handslide.sound.segments import (
     joined,
     pieces_of,
 )
+from handslide.sound.tongues import tongued_anew
 from handslide.sound.track import Track
 from handslide.sound.vibrato import Mean, mean_pitch
 
@@ -56,10 +58,14 @@ _BRIEF_CLARITY = 0.75
 _STRING_CENTS = 3.0  # at the 8th harmonic
 _SEVERAL_CENTS = 5.0
 _LOOSE_SHARE = 0.05  # of the power; recorded horns have less than 0.001
+_SLIGHTLY_LOOSE_SHARE = 0.15
+_LOUD_S, _LOUD_DB = 0.25, 8.0
 _LOCKED_SHARE = 0.6  # of the power; recorded horns have more than 0.92
 _LOCKED_SHARE_LOW = 0.5
 _JUDGED_S = 0.3
 _JUDGED_FRAMES = 6
+_RINGS_FRAMES = 60
+_OVERLAP_FRAMES = 50
 _PLATEAU_CENTS = 50.0
 _PLATEAU_FRAMES = 4
 _ASIDE_FRAMES = 4
@@ -129,38 +135,78 @@ def measure_pieces(
     level = envelope_db(track, track.f0_hz)
     pieces = pieces_of(track, level, gate_db(track, level))
     track = settled(track, pieces)
-    pieces = joined(pieces, track)
+    whole = joined(pieces, track)
+    # What was joined has more to show than its parts.
+    track = settled(track, [piece for piece in whole if piece not in pieces])
     notes: list[Measured] = []
     left: list[LeftOut] = []
-    for number, piece in enumerate(pieces):
+    for number, piece in enumerate(whole):
         if progress is not None:
-            progress("measuring", number, len(pieces))
-        found = _measure(track, piece)
-        if isinstance(found, Measured):
-            notes.append(found)
-        else:
-            left.append(found)
+            progress("measuring", number, len(whole))
+        for found in _heard(track, piece, level):
+            if isinstance(found, Measured):
+                notes.append(found)
+            else:
+                left.append(found)
     notes, releases = _without_releases(notes, level, track.hop_s)
     ticks = [LeftOut(beep.start_s, beep.end_s, _BEEP) for beep in beeps]
     left = sorted([*left, *releases, *ticks], key=lambda row: row.start_s)
     notes, left = _with_scoops(notes, left, track.hop_s)
-    return tuple(notes), tuple(_merged(left, track.hop_s))
+    return _begun(track, notes), tuple(_merged(left, track.hop_s))
+
+
+def _begun(track: Track, notes: Sequence[Measured]) -> tuple[Measured, ...]:
+    """The notes with their beginnings to the millisecond; none begins before another has ended."""
+    found: list[Measured] = []
+    for note in notes:
+        before = found[-1] if found else None
+        earlier = None if before is None else Earlier(before.start_s, before.end_s, before.f0_hz)
+        start_s = onset_of(track, note.start_s, note.end_s, note.f0_hz, earlier)
+        steady_s = min(max(note.steady_start_s, start_s), note.steady_end_s)
+        found.append(replace(note, start_s=min(start_s, steady_s), steady_start_s=steady_s))
+        if before is not None and before.end_s > start_s:
+            steady_s = max(min(before.steady_end_s, start_s), before.steady_start_s)
+            found[-2] = replace(before, end_s=start_s, steady_end_s=steady_s)
+    return tuple(found)
+
+
+def _heard(track: Track, piece: Piece, level: Floats) -> list[Measured | LeftOut]:
+    """What a piece is, cut where it is softly tongued."""
+    parts: Sequence[Piece] = [piece]
+    if piece.pitched:
+        inside = level[piece.first : piece.stop]
+        parts = tongued_anew(track, piece, _path(track, piece), inside)
+    found = [_measure(track, part) for part in parts]
+    if len(parts) > 1 and any(_is_several(one) for one in found):
+        # Two tones beat: that is no tongue.
+        one = _measure(track, piece)
+        return [one] if _is_several(one) else found
+    return found
+
+
+def _is_several(found: Measured | LeftOut) -> bool:
+    return isinstance(found, LeftOut) and found.why == _SEVERAL_PITCHES
 
 
 def settled(track: Track, pieces: Sequence[Piece]) -> Track:
     """The track with each piece in its octave."""
     f0_hz = track.f0_hz.copy()
+    earlier: list[tuple[int, float]] = []
     for piece in pieces:
         if not piece.pitched or piece.stop - piece.first < _JUDGED_FRAMES:
             continue
         inside = slice(piece.first, piece.stop)
         middle = float(2.0 ** (most_common(cents_of(f0_hz[inside]), _FAR_CENTS / 2) / 1200.0))
-        samples = track.samples[piece.first * track.hop : piece.stop * track.hop]
+        samples = track.samples[piece.first * track.hop : piece.stop * track.hop].astype(np.float64)
         off = cents_of(f0_hz[inside] / middle)
         near = np.abs(off) < _FAR_CENTS
         reach = float(np.percentile(np.abs(off[near]), 80)) / CENTS
-        lower = octave_of(samples.astype(np.float64), track.rate_hz, middle, reach)
-        f0_hz[inside] = np.where(near, f0_hz[inside] * (lower / middle), f0_hz[inside])
+        settled_hz = octave_of(samples, track.rate_hz, middle, reach)
+        ringing = [hz for stop, hz in earlier[-2:] if piece.first - stop < _RINGS_FRAMES]
+        if piece.stop - piece.first < _OVERLAP_FRAMES:
+            settled_hz = later_of(samples, track.rate_hz, settled_hz, ringing)
+        f0_hz[inside] = np.where(near, f0_hz[inside] * (settled_hz / middle), f0_hz[inside])
+        earlier.append((piece.stop, settled_hz))
     return replace(track, f0_hz=f0_hz)
 
 
@@ -191,7 +237,16 @@ def _measure(track: Track, piece: Piece) -> Measured | LeftOut:
     mean = mean_pitch(steady.time_s, steady.step_s, steady.turn, 2.0 * steady.step_s)
     if mean.se_cents > _UNSURE_CENTS and end_s - start_s < _BRIEF_S:
         return _coarse(track, piece, path) or LeftOut(start_s, end_s, _NO_STEADY_PITCH)
-    why = _not_a_blown_tone(steady, mean, track.rate_hz)
+    why, loose = _not_a_blown_tone(steady, mean, track.rate_hz)
+    if why == _SEVERAL_PITCHES:
+        # In a room it is what dies away of this note and of the one before that runs apart.
+        loud = _loudest(steady)
+        if loud.time_s[-1] - loud.time_s[0] >= _LOUD_S:
+            best = mean_pitch(loud.time_s, loud.step_s, loud.turn, 2.0 * loud.step_s)
+            if _not_a_blown_tone(loud, best, track.rate_hz, _LOUD_S)[0] is None:
+                steady, mean, why = loud, best, None
+        if why is not None and loose < _SLIGHTLY_LOOSE_SHARE:
+            return _coarse(track, piece, path) or LeftOut(start_s, end_s, why)
     if why is not None:
         return LeftOut(start_s, end_s, why)
     offset_s = begin / track.rate_hz
@@ -333,8 +388,21 @@ def steady_part(blocks: Blocks) -> tuple[int, int]:
     return int(kept[0]), int(kept[-1]) + 4
 
 
-def _not_a_blown_tone(steady: Blocks, mean: Mean, rate_hz: float) -> Fact | None:
-    """Why a steady tone can't be a note of the horn; None if it can.
+def _loudest(steady: Blocks) -> Blocks:
+    """The blocks around the loudest one that are not much softer."""
+    loud = 10.0 * np.log10(np.maximum(steady.power, 1e-12))
+    top = int(np.argmax(loud))
+    soft = np.flatnonzero(loud < loud[top] - _LOUD_DB)
+    before, after = soft[soft < top], soft[soft > top]
+    return steady.cut(
+        int(before[-1]) + 1 if len(before) else 0, int(after[0]) if len(after) else len(loud)
+    )
+
+
+def _not_a_blown_tone(
+    steady: Blocks, mean: Mean, rate_hz: float, judged_s: float = _JUDGED_S
+) -> tuple[Fact | None, float]:
+    """Why a steady tone can't be a note of the horn, None if it can; and how much of it is loose.
 
     A stiff string's partials run sharp, f_k = k·f0·√(1 + B·k²) (H. Fletcher, E. D. Blackham and
     R. Stratton, J. Acoust. Soc. Am. 34, 1962; from memory): about 866·B·k² cents. Those of a blown
@@ -347,21 +415,21 @@ def _not_a_blown_tone(steady: Blocks, mean: Mean, rate_hz: float) -> Fact | None
         levels = np.mean(np.abs(steady.parts) ** 2, axis=1)
         high = mean.f0_hz * np.arange(1, len(levels) + 1) > ABOVE_HUM_HZ
         if levels[high].sum() < HUM_SHARE * levels.sum():
-            return _HUM
-    if steady.time_s[-1] - steady.time_s[0] < _JUDGED_S:
-        return None
+            return _HUM, 0.0
+    if steady.time_s[-1] - steady.time_s[0] < judged_s:
+        return None, 0.0
     number, off, se, power = unlocked_cents(steady, mean.f0_hz)
     if len(number) >= 3 and _is_string(number, off, se):
-        return _STRUCK_STRING
+        return _STRUCK_STRING, 0.0
     total = float(steady.power.mean())
-    loose = np.abs(off) > np.maximum(_SEVERAL_CENTS, 4.0 * se)
-    locked = float(power[~loose].sum())
+    apart = np.abs(off) > np.maximum(_SEVERAL_CENTS, 4.0 * se)
+    locked, loose = float(power[~apart].sum()) / total, float(power[apart].sum()) / total
     # Low notes may have harmonics above those that are followed.
     complete = harmonic_count(mean.f0_hz, rate_hz) < MOST_HARMONICS
     least = _LOCKED_SHARE if complete else _LOCKED_SHARE_LOW
-    if float(power[loose].sum()) > _LOOSE_SHARE * total or locked < least * total:
-        return _SEVERAL_PITCHES
-    return _SEVERAL_PITCHES if is_multiphonic(steady, mean.f0_hz) else None
+    if locked < least or is_multiphonic(steady, mean.f0_hz):
+        return _SEVERAL_PITCHES, 1.0
+    return (_SEVERAL_PITCHES if loose > _LOOSE_SHARE else None), loose
 
 
 def _is_string(number: Floats, off: Floats, se: Floats) -> bool:

@@ -78,9 +78,7 @@ def blocks_of(samples: Floats, rate_hz: float, path_hz: Floats) -> Blocks | None
         return None
     used = rows * hop
     reference = 2.0 * np.pi * np.cumsum(path_hz[:used]) / rate_hz
-    parts, turn, power = _turned_down(
-        samples[:used], reference, hop, harmonic_count(f0_hz, rate_hz)
-    )
+    parts, turn, power = turned_down(samples[:used], reference, hop, harmonic_count(f0_hz, rate_hz))
     step_s = hop / rate_hz
     time_s: Floats = np.arange(1.0, rows) * step_s - 0.5 / rate_hz
     left = _phase_path(parts, f0_hz * step_s)
@@ -107,7 +105,7 @@ def _hop_for(period: float, rate_hz: float, samples: int) -> int:
     return round(float(hops[np.argmax(off <= off.min() * (1.0 + 1e-6))]))
 
 
-def _turned_down(
+def turned_down(
     samples: Floats, reference: Floats, hop: int, count: int
 ) -> tuple[NDArray[np.complex128], Floats, Floats]:
     """Parts (count, rows - 1), mean reference phase and mean square under each Hann window."""

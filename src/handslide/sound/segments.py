@@ -197,7 +197,7 @@ def dips(level: Floats, cents: Floats | None = None, waves: Floats | None = None
     cuts: list[int] = []
     if len(level) < 5:
         return cuts
-    rough = _roughness(level)
+    rough = roughness(level)
     lowest = np.lib.stride_tricks.sliding_window_view(level, 5).min(axis=1)
     for index in (np.flatnonzero(level[2:-2] <= lowest) + 2).tolist():
         before = level[max(0, index - _AROUND_FRAMES) : index].max() - level[index]
@@ -234,7 +234,7 @@ def _soft_tongue(level: Floats, cents: Floats | None, index: int, rough: float) 
     return bool(evidence > _SOFT_EVIDENCE)
 
 
-def _roughness(level: Floats) -> Floats:
+def roughness(level: Floats) -> Floats:
     """How far the level typically is from the mean of what lies 50 ms before and after it, in dB.
 
     Median over 1.5 s around each frame, shape (n,).
@@ -255,14 +255,14 @@ def _roughness(level: Floats) -> Floats:
     return rough
 
 
-def without_vibrato(cents: Floats) -> Floats:
+def without_vibrato(cents: Floats, least_cents: float = _VIBRATO_CENTS[0]) -> Floats:
     """The pitch (n,) with its vibrato taken out: what it moves about.
 
     In windows of two cycles a wave of 3 to 8.5 Hz is fitted beside a straight line; it is a vibrato
     where it explains nearly all that the line leaves and the pitch never rests: a trill does so on
     its two notes. Each frame takes the wave of the best window that holds it, so that a vibrato is
     known from its first cycle and next to another note (as M. Kuwahara's filter for edges, 1976,
-    does in two dimensions; from memory).
+    does in two dimensions; from memory). What moves by less than ``least_cents`` each way stays.
     """
     left = np.full(len(cents), np.inf)
     wave = np.zeros(len(cents))
@@ -270,11 +270,13 @@ def without_vibrato(cents: Floats) -> Floats:
         count = round(_VIBRATO_CYCLES / speed / HOP_S)
         if count > len(cents):
             continue
-        _take_out(cents, speed, count, left, wave)
+        _take_out(cents, speed, count, left, wave, least_cents)
     return cents - wave
 
 
-def _take_out(cents: Floats, speed: float, count: int, left: Floats, wave: Floats) -> None:
+def _take_out(
+    cents: Floats, speed: float, count: int, left: Floats, wave: Floats, least_cents: float
+) -> None:
     """Fit one speed in all windows of ``count`` frames; better fits replace what is there."""
     line, waves = _bases(speed, count)
     windows = np.lib.stride_tricks.sliding_window_view(cents, count)
@@ -284,7 +286,7 @@ def _take_out(cents: Floats, speed: float, count: int, left: Floats, wave: Float
     explained = np.einsum("ij,ij->i", size, size)
     extent = np.sqrt(2.0 * explained / count)
     good = explained > _VIBRATO_SHARE * total
-    good &= (extent > _VIBRATO_CENTS[0]) & (extent < _VIBRATO_CENTS[1])
+    good &= (extent > least_cents) & (extent < _VIBRATO_CENTS[1])
     if not good.any():
         return
     # A sine moves at 0.7 of its highest speed for half of the time; a trill rests.
