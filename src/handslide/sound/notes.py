@@ -14,6 +14,7 @@ from handslide.ground.errors import TakeError
 from handslide.ground.facts import Fact, fact
 from handslide.ground.progress import ProgressCallback
 from handslide.ground.units import A4_MIDI, cents, midi_to_hz
+from handslide.sound.clicks import Clicks, clicks_of
 from handslide.sound.hum import without_hum
 from handslide.sound.listened import Listened, Span, is_clipped, listen_closely
 from handslide.sound.measure import LeftOut, Measured, measure_pieces
@@ -66,7 +67,8 @@ class HeardNote:
 class HeardTake:
     """All notes of a take, at ``a4_hz``; what was left out; what to know about the recording.
 
-    ``listened`` is what else was heard, where it was asked for.
+    ``listened`` is what else was heard, where it was asked for; ``clicks`` are a metronome's that
+    were left out.
     """
 
     a4_hz: float
@@ -76,6 +78,7 @@ class HeardTake:
     warnings: tuple[Fact, ...]
     length_s: float
     listened: Listened | None = None
+    clicks: Clicks | None = None
 
     @property
     def nothing(self) -> Fact | None:
@@ -157,7 +160,9 @@ def notes_of(
         ]  # fmt: skip
         listened = listen_closely(track, spans, left_out)
     warned = tuple(warnings)
-    return HeardTake(a4_hz, estimated, notes, left_out, warned, track.length_s, listened)
+    return HeardTake(
+        a4_hz, estimated, notes, left_out, warned, track.length_s, listened, clicks_of(beeps)
+    )
 
 
 def estimate_a4(measured: tuple[Measured, ...]) -> tuple[float, Fact | None]:
