@@ -229,6 +229,28 @@ def test_toml_of_any_size_is_one_sentence(tmp_path, read, text):
     assert "\n" not in str(caught.value)
 
 
+@pytest.mark.parametrize(
+    ("text", "match"),
+    [
+        ("note,hz\rF3,174.6\r", None),
+        ("note,hz\r\n\r\nF3,174.6\r", None),
+        ("note,hz\n" + "\r" * 60_000 + "F3,174.6\n", None),
+        ("student,horn\r" * 1000, "unknown column"),
+        ('note,hz\n"F3' + "x" * 900_000, "quotation mark"),
+        ('note,hz\n"' + '""' * 200_000, "quotation mark"),
+    ],
+)
+def test_line_ends_and_quotes_of_a_table_of_notes(tmp_path, text, match):
+    file = tmp_path / "rows.csv"
+    file.write_bytes(text.encode())
+    if match is None:
+        assert len(read_rows(file)) == 1
+        return
+    with pytest.raises(BadData, match=match) as caught:
+        read_rows(file)
+    assert "\n" not in str(caught.value)
+
+
 @pytest.mark.skipif(os.name != "posix", reason="devices and pipes of other systems differ")
 @pytest.mark.parametrize("device", ["/dev/zero", "/dev/null", "/dev/urandom", "pipe", "folder"])
 @pytest.mark.parametrize(

@@ -46,6 +46,13 @@ OTHER_SCORE_BYTES = 8 * MB
 """A score in Humdrum, ABC, MEI or MIDI: sixty times the largest of the shared ones; the time of
 reading bounds them long before."""
 
+PART_NOTES = 100_000
+"""Notes printed in a part: five hours without a rest at five a second. Each takes three kB where a
+part is open."""
+
+ENGRAVED_NOTES = 20_000
+"""Notes of a part that the engraver gets: it takes seventeen seconds over them."""
+
 PLAYED_NOTES = 200_000
 """Notes of a part as it is played, repeats followed: eleven hours at five a second."""
 
@@ -231,8 +238,9 @@ STORED_SCORE_BYTES = 20 * MB
 """A part in the studio: a long symphonic part has 3 MB, and all are read when one looks for a
 name."""
 
-OPEN_SCORES_BYTES = 24 * MB
-"""Files of the parts that the studio holds open: in memory a part takes fifteen times its file."""
+OPEN_SCORES_BYTES = 300 * MB
+"""Memory of the parts that the studio holds open, the last one beside: of a real part it takes
+fifteen times its file's size."""
 
 OPEN_ROUTES_NOTES = 60_000
 """Notes of the routes that the studio holds: a thousand with all alternatives take some

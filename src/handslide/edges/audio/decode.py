@@ -64,7 +64,7 @@ def _soundfile_blocks(file: Any, name: str | Fact) -> Iterator[Head | Floats]:
             try:
                 block = file.read(_BLOCK, dtype="float64", always_2d=True)
             except soundfile.LibsndfileError as error:
-                raise TakeError("audio.broken_off", file=name, reason=str(error)) from error
+                raise TakeError("audio.broken_off", file=name) from error
             if not len(block):
                 return
             yield np.nan_to_num(block)
@@ -105,4 +105,4 @@ def _av_blocks(container: Any, stream: Any, name: str | Fact) -> Iterator[Head |
             for part in planes.resample(None):
                 yield np.nan_to_num(part.to_ndarray().T)
         except (av.FFmpegError, ValueError) as error:
-            raise TakeError("audio.broken_off", file=name, reason=str(error)) from error
+            raise TakeError("audio.broken_off", file=name) from error

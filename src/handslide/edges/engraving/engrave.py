@@ -22,6 +22,7 @@ from handslide.edges.musicxml.staves import measure_number
 from handslide.ground.cleantext import cut_line
 from handslide.ground.errors import ScoreError
 from handslide.ground.limits import (
+    ENGRAVED_NOTES,
     ENGRAVER_MORE_S,
     ENGRAVER_NOTES_A_SECOND,
     MEASURE_ELEMENTS,
@@ -124,10 +125,12 @@ def engrave_part(
 
 
 def _check_measures(root: etree._Element, part_id: str) -> None:
-    """Raises ScoreError for a measure so full that the engraver would work at it to no end."""
+    """Raises ScoreError for what is so full or long that the engraver would work to no end."""
+    in_part = 0
     for measure in root.iterfind("part/measure"):
         if measure.getparent().get("id") != part_id:
             continue
+        in_part += len(measure.findall("note"))
         notes = len(measure) if len(measure) <= MEASURE_NOTES else len(measure.findall("note"))
         if notes > MEASURE_NOTES:
             raise _crowded(root, part_id, measure, "scores.engraver_crowded", notes, MEASURE_NOTES)
@@ -135,6 +138,9 @@ def _check_measures(root: etree._Element, part_id: str) -> None:
         if elements > MEASURE_ELEMENTS:
             kind = "scores.engraver_overfull"
             raise _crowded(root, part_id, measure, kind, elements, MEASURE_ELEMENTS)
+    if in_part > ENGRAVED_NOTES:
+        part = _name(root, part_id)
+        raise ScoreError("scores.engraver_long", part=part, count=in_part, most=ENGRAVED_NOTES)
 
 
 def _crowded(

@@ -40,6 +40,9 @@ def repair(part: etree._Element) -> None:
     close_spans(part)
     for element in list(part.iter(*_BOUNDS)):
         _bound(element)
+    for repeat in part.iter("repeat"):
+        # Nothing of it is drawn, and the engraver plays it through: 999,999 times.
+        repeat.attrib.pop("times", None)
     for time in list(part.iter("time")):
         _mend_time(time)
     for tuplet in list(part.iter("time-modification")):

@@ -126,6 +126,7 @@ KINDS: Mapping[str, Message | Teller] = {
     "scores.silent_voice": N_("{file}: {part!q} has no notes to play in voice {voice}"),
     # Translators: {what} goes on with where and what, such as "measure 3, line 40: a note has ...".
     "scores.in_part": N_("{file}, {part}, {what}"),
+    "scores.many_notes": N_("{count} notes, more than {most}: no part has so many"),
     "scores.no_pitch": N_(
         "measure {measure}, line {line}: a note has no readable pitch (step {step!q}, octave "
         "{octave!q}); a step is C to B, an octave 0 to 9"
@@ -197,6 +198,9 @@ KINDS: Mapping[str, Message | Teller] = {
     "scores.engraver_overfull": N_(
         "the part {part!q} can't be engraved: measure {measure} has {count} elements, more than "
         "{most}"
+    ),
+    "scores.engraver_long": N_(
+        "the part {part!q} can't be engraved: it has {count} notes, more than {most}"
     ),
     "scores.engraver_memory": N_("the part {part!q} can't be engraved: it takes too much memory"),
     # Translators: {what} says why, such as "the part 'Trombone' can't be engraved: ...".
