@@ -58,6 +58,7 @@ _BRIEF_CLARITY = 0.75
 _STRING_CENTS = 3.0  # at the 8th harmonic
 _SEVERAL_CENTS = 5.0
 _LOOSE_SHARE = 0.05  # of the power; recorded horns have less than 0.001
+_ALL_BUT_ONE = 6
 _SLIGHTLY_LOOSE_SHARE = 0.15
 _LOUD_S, _LOUD_DB = 0.25, 8.0
 _LOCKED_SHARE = 0.6  # of the power; recorded horns have more than 0.92
@@ -420,9 +421,13 @@ def _not_a_blown_tone(
         return None, 0.0
     number, off, se, power = unlocked_cents(steady, mean.f0_hz)
     if len(number) >= 3 and _is_string(number, off, se):
-        return _STRUCK_STRING, 0.0
+        # One harmonic that is off makes no string.
+        if len(number) < 5 or _is_string(number[:-1], off[:-1], se[:-1]):
+            return _STRUCK_STRING, 0.0
     total = float(steady.power.mean())
     apart = np.abs(off) > np.maximum(_SEVERAL_CENTS, 4.0 * se)
+    if apart.sum() == 1 and len(apart) >= _ALL_BUT_ONE:
+        apart[:] = False  # nor a second tone: a room has moved it
     locked, loose = float(power[~apart].sum()) / total, float(power[apart].sum()) / total
     # Low notes may have harmonics above those that are followed.
     complete = harmonic_count(mean.f0_hz, rate_hz) < MOST_HARMONICS
