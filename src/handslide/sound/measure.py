@@ -42,7 +42,6 @@ from handslide.sound.vibrato import Mean, mean_pitch
 
 Floats = NDArray[np.float64]
 
-_MEDIAN_FRAMES = 3
 _FAR_CENTS = 250.0  # a frame this far from its piece's middle is a slip of the track
 _LEAST_BLOCKS = 4
 _LEVEL_DROP_DB = 20.0
@@ -347,9 +346,10 @@ def _path(track: Track, piece: Piece) -> Floats:
         near = np.abs(cents - most_common(cents, _FAR_CENTS)) < _FAR_CENTS
     index = np.arange(len(cents))
     cents = np.interp(index, index[near], cents[near])
-    padded = np.pad(cents, _MEDIAN_FRAMES // 2, mode="edge")
-    windows = np.lib.stride_tricks.sliding_window_view(padded, _MEDIAN_FRAMES)
-    return 2.0 ** (np.median(windows, axis=1) / 1200.0)
+    # The median of each and its two neighbours.
+    before, after = np.append(cents[0], cents[:-1]), np.append(cents[1:], cents[-1])
+    low, high = np.minimum(before, after), np.maximum(before, after)
+    return 2.0 ** (np.clip(cents, low, high) / 1200.0)
 
 
 def _moving(blocks: Blocks) -> bool:

@@ -47,7 +47,7 @@ def octave_of(samples: Floats, rate_hz: float, f0_hz: float, reach: float = 0.0)
     """
     count = min(len(samples) // 2, round(_WINDOW_S * rate_hz))
     middle = len(samples) // 2
-    windows = [_power(samples[middle - count : middle]), _power(samples[middle : middle + count])]
+    windows = None
     highest_hz = min(_HIGHEST_HZ, _HIGHEST_SHARE * rate_hz)
     for parts in (2, 3):
         lower = f0_hz / parts
@@ -58,6 +58,8 @@ def octave_of(samples: Floats, rate_hz: float, f0_hz: float, reach: float = 0.0)
         most = min(highest_hz, lower / max(_WIDEST * reach, 1e-9))
         if most < _LEAST_LINES * lower:
             continue
+        if windows is None:
+            windows = _power(samples[middle - count : middle + count].reshape(2, count))
         found = [between(power, rate_hz, f0_hz, parts, most) for power in windows]
         if _is_lower(found, parts, periods):
             return octave_of(samples, rate_hz, lower, reach)
@@ -134,8 +136,8 @@ def between(
 
 
 def _power(samples: Floats) -> Floats:
-    """Power spectrum of a window, shape (_SIZE / 2 + 1,)."""
-    spectrum = fft.rfft(samples * np.hanning(len(samples)), _SIZE)
+    """Power spectrum of each window (..., n), shape (..., _SIZE / 2 + 1)."""
+    spectrum = fft.rfft(samples * np.hanning(samples.shape[-1]), _SIZE)
     power: Floats = spectrum.real**2 + spectrum.imag**2
     return power
 

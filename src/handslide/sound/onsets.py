@@ -11,6 +11,7 @@ Conventions: times in seconds from the start of the take, pitches in Hz, levels 
 """
 
 from dataclasses import dataclass
+from statistics import median
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +26,7 @@ _LATER_S, _LATEST_S = 0.04, 0.06
 _LEAST_S = 0.05
 _BEFORE_LASTS_S = 0.06
 _TOP_S = (0.03, 0.12)
+_LEAST_TOP = 20
 _TOPS_FROM_S, _TOPS_STEP_S = 0.10, 0.02
 _BELOW_DB, _OWN_BELOW_DB = 10.0, 6.0
 _SLACK_DB = 1.5
@@ -88,11 +90,11 @@ def _risen(
     time_s: Floats, level: Floats, start_s: float, last_s: float, least_db: float, below_db: float
 ) -> tuple[float, float] | None:
     """When a level has risen for good, and by how much; None where it doesn't by ``least_db``."""
-    tops = [
-        float(np.median(level[part]))
-        for at in np.arange(start_s - _TOPS_FROM_S, start_s + _LATER_S, _TOPS_STEP_S)
-        if (part := (time_s >= at + _TOP_S[0]) & (time_s <= at + _TOP_S[1])).sum() > 20
-    ]
+    from_s = np.arange(start_s - _TOPS_FROM_S, start_s + _LATER_S, _TOPS_STEP_S)
+    begins = np.searchsorted(time_s, from_s + _TOP_S[0]).tolist()
+    stops = np.searchsorted(time_s, from_s + _TOP_S[1], "right").tolist()
+    levels = level.tolist()
+    tops = [median(levels[a:b]) for a, b in zip(begins, stops) if b - a > _LEAST_TOP]
     near = level[time_s <= last_s]
     if not tops or not len(near):
         return None
