@@ -35,3 +35,9 @@ def test_the_live_view_names_a_note_and_stays():
         shown = figures.live(kind, [(0, False)])
         assert shown.right >= 0.98 * shown.frames
         assert shown.changes <= 1
+
+
+def test_notes_that_crack_are_named_and_scoops_are_not():
+    named, false = figures.cracks(OPEN)
+    assert named[0] >= 0.8 * named[1] > 0
+    assert false[0] == 0 < false[1]
