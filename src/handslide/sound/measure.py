@@ -420,10 +420,10 @@ def _not_a_blown_tone(
     if steady.time_s[-1] - steady.time_s[0] < judged_s:
         return None, 0.0
     number, off, se, power = unlocked_cents(steady, mean.f0_hz)
-    if len(number) >= 3 and _is_string(number, off, se):
-        # One harmonic that is off makes no string.
-        if len(number) < 5 or _is_string(number[:-1], off[:-1], se[:-1]):
-            return _STRUCK_STRING, 0.0
+    # One harmonic that is off makes no string.
+    bends = len(number) < 5 or _is_string(number[:-1], off[:-1], se[:-1])
+    if len(number) >= 3 and bends and _is_string(number, off, se):
+        return _STRUCK_STRING, 0.0
     total = float(steady.power.mean())
     apart = np.abs(off) > np.maximum(_SEVERAL_CENTS, 4.0 * se)
     if apart.sum() == 1 and len(apart) >= _ALL_BUT_ONE:
