@@ -493,3 +493,11 @@ def test_a_part_of_a_hundred_thousand_notes_is_none(monkeypatch):
         crowd.read_part()
     told = "crowd.musicxml, Trombone, 8 notes, more than 7: no part has so many"
     assert str(caught.value) == told
+
+
+@pytest.mark.parametrize("ids", [[f"P{k}" for k in range(501)], ["P1"] * 501])
+def test_a_score_of_five_hundred_parts_is_none(ids: list[str]) -> None:
+    crowd = score(*(part(note(), part_id=one) for one in ids))
+    with pytest.raises(ScoreError, match="has 501 parts, more than 500: no score has so many"):
+        read_score(crowd)
+    assert read_score(score(*(part(note(), part_id=one) for one in ids[1:]))).parts

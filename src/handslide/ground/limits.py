@@ -190,8 +190,11 @@ READER_BPS = 20_000
 READER_MORE_S = 10.0
 """But no more than these: half a megabyte takes twenty seconds."""
 
+SCORE_PARTS = 500
+"""Parts of a score: the largest orchestras have a hundred staves."""
+
 MIDI_TRACKS = 500
-"""Tracks of a MIDI file: the largest orchestras have a hundred staves."""
+"""Tracks of a MIDI file: as many as a score may have parts."""
 
 READER_BYTES = 1000 * MB
 """The memory of reading another format: a Humdrum score of twelve parts takes 140 MB."""

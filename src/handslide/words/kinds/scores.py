@@ -116,6 +116,7 @@ KINDS: Mapping[str, Message | Teller] = {
         "it begins with <{tag}>, and a score with <score-partwise> or <score-timewise>"
     ),
     "scores.no_part": N_("{file} has no part: nothing is notated in it"),
+    "scores.many_parts": N_("{file} has {count} parts, more than {most}: no score has so many"),
     "scores.no_pitched_part": N_("{file} has no pitched notes in any of its {count} parts"),
     "scores.no_such_part": _with_parts(_NO_SUCH_PART),
     "scores.several_parts": _with_parts(_SEVERAL_PARTS),
