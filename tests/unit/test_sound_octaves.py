@@ -25,6 +25,17 @@ def test_weak_odd_harmonics_are_asked(midi, odd_db):
     assert abs(take.notes[0].cents) < 0.1
 
 
+@pytest.mark.parametrize("midi", [48, 53, 58])
+def test_a_quick_note_with_weak_odd_harmonics_is_in_its_octave(midi):
+    low, high = midi_to_hz(midi), 2.0 * midi_to_hz(midi)
+    levels = brass_levels(low, RATE_HZ)
+    levels[::2] *= 10 ** (-10.0 / 20)
+    quick = harmonic_tone(low, 0.13, 11_025.0, levels=levels[:8], fade_s=0.01)
+    assert octave_of(quick, 11_025.0, high) == pytest.approx(low)
+    above = harmonic_tone(high, 0.13, 11_025.0, levels=brass_levels(high, RATE_HZ)[:5], fade_s=0.01)
+    assert octave_of(above, 11_025.0, high) == high
+
+
 @pytest.mark.parametrize("midi", [46, 58, 70])
 def test_an_octave_is_not_taken_down_for_noise_or_the_end_of_a_lower_note(midi):
     rng = np.random.default_rng(4)

@@ -1,4 +1,4 @@
-"""Where notes begin: made tones whose envelopes say it, alone, over another that rings on, dipping.
+"""Where notes begin, and that a room makes one note no two: made tones of known envelopes.
 
 The expected moments are those of the envelopes themselves.
 """
@@ -73,3 +73,15 @@ def test_dips_of_single_harmonics_are_no_tongues():
         samples += dip * 0.1 * np.sin(2 * np.pi * number * 146.8 * time_s + number**2)
     (note,) = hear(hissing(samples * rise(0.3, length_s, 0.03)), RATE_HZ).notes
     assert note.end_s > 1.3
+
+
+@pytest.mark.parametrize(("numbers", "count"), [((1,), 1), ((8,), 1), ((1, 3, 5, 7), 0)])
+def test_one_harmonic_beside_the_others_is_a_room_and_several_are_two_tones(numbers, count):
+    time_s = np.arange(round(1.2 * RATE_HZ)) / RATE_HZ
+    samples = np.zeros(len(time_s))
+    for number in range(1, 9):
+        off = 2 ** (12.0 * (number in numbers) / 1200)
+        samples += 0.05 * np.sin(2 * np.pi * number * 155.6 * off * time_s + number**2)
+    take = hear(hissing(samples * rise(0.2, 1.2, 0.03)), RATE_HZ)
+    assert len(take.notes) == count
+    assert all(abs(note.f0_hz / 155.6 - 1) < 0.002 for note in take.notes)

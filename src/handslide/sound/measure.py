@@ -12,27 +12,21 @@ from numpy.typing import NDArray
 from handslide.ground.facts import Fact, fact
 from handslide.ground.limits import MEASURED_S
 from handslide.ground.progress import ProgressCallback
+from handslide.sound.blown import LOUD_S, SEVERAL_PITCHES, loudest, why_not_blown
 from handslide.sound.metronome import Beep
-from handslide.sound.multiphonic import is_multiphonic
 from handslide.sound.octaves import later_of, octave_of
 from handslide.sound.onsets import Earlier, onset_of
 from handslide.sound.refine import (
     CENTS,
-    MOST_HARMONICS,
     Blocks,
     blocks_of,
-    harmonic_count,
-    unlocked_cents,
 )
 from handslide.sound.segments import (
-    ABOVE_HUM_HZ,
-    HUM_SHARE,
     SHORT_S,
     Piece,
     cents_of,
     envelope_db,
     gate_db,
-    is_mains,
     joined,
     pieces_of,
 )
@@ -54,15 +48,7 @@ _BESIDE_FRAMES = 2.5
 _UNSURE_CENTS = 8.0
 _BRIEF_S = 0.25
 _BRIEF_CLARITY = 0.75
-_STRING_CENTS = 3.0  # at the 8th harmonic
-_SEVERAL_CENTS = 5.0
-_LOOSE_SHARE = 0.05  # of the power; recorded horns have less than 0.001
-_ALL_BUT_ONE = 6
 _SLIGHTLY_LOOSE_SHARE = 0.15
-_LOUD_S, _LOUD_DB = 0.25, 8.0
-_LOCKED_SHARE = 0.6  # of the power; recorded horns have more than 0.92
-_LOCKED_SHARE_LOW = 0.5
-_JUDGED_S = 0.3
 _JUDGED_FRAMES = 6
 _RINGS_FRAMES = 60
 _OVERLAP_FRAMES = 50
@@ -75,7 +61,6 @@ _CLEAR = 0.9
 _LONG_FRAMES = 50
 _LONG_CLEAR = 0.8
 _RESTS_SHARE = 0.4  # of the speed around: what moves no more quickly rests
-_HUM_SPREAD_CENTS = 1.5
 _RELEASE_GAP_S = 0.15
 _RELEASE_S = 0.5
 _FAR_SOFTER_DB = 12.0
@@ -90,9 +75,6 @@ _NOISE = fact("sounds.noise")
 _TOO_SHORT = fact("sounds.too_short")
 _SLIDING = fact("sounds.sliding")
 _NO_STEADY_PITCH = fact("sounds.no_steady_pitch")
-_HUM = fact("sounds.hum")
-_STRUCK_STRING = fact("sounds.struck_string")
-_SEVERAL_PITCHES = fact("sounds.several_pitches")
 _RELEASE = fact("sounds.release")
 _BEEP = fact("sounds.beep")
 _SCRAPS = (_SLIDING, _TOO_SHORT, _NO_STEADY_PITCH, _CLICK, _NOISE)
@@ -185,7 +167,7 @@ def _heard(track: Track, piece: Piece, level: Floats) -> list[Measured | LeftOut
 
 
 def _is_several(found: Measured | LeftOut) -> bool:
-    return isinstance(found, LeftOut) and found.why == _SEVERAL_PITCHES
+    return isinstance(found, LeftOut) and found.why == SEVERAL_PITCHES
 
 
 def settled(track: Track, pieces: Sequence[Piece]) -> Track:
@@ -237,13 +219,13 @@ def _measure(track: Track, piece: Piece) -> Measured | LeftOut:
     mean = mean_pitch(steady.time_s, steady.step_s, steady.turn, 2.0 * steady.step_s)
     if mean.se_cents > _UNSURE_CENTS and end_s - start_s < _BRIEF_S:
         return _coarse(track, piece, path) or LeftOut(start_s, end_s, _NO_STEADY_PITCH)
-    why, loose = _not_a_blown_tone(steady, mean, track.rate_hz)
-    if why == _SEVERAL_PITCHES:
+    why, loose = why_not_blown(steady, mean, track.rate_hz)
+    if why == SEVERAL_PITCHES:
         # In a room it is what dies away of this note and of the one before that runs apart.
-        loud = _loudest(steady)
-        if loud.time_s[-1] - loud.time_s[0] >= _LOUD_S:
+        loud = loudest(steady)
+        if loud.time_s[-1] - loud.time_s[0] >= LOUD_S:
             best = mean_pitch(loud.time_s, loud.step_s, loud.turn, 2.0 * loud.step_s)
-            if _not_a_blown_tone(loud, best, track.rate_hz, _LOUD_S)[0] is None:
+            if why_not_blown(loud, best, track.rate_hz, LOUD_S)[0] is None:
                 steady, mean, why = loud, best, None
         if why is not None and loose < _SLIGHTLY_LOOSE_SHARE:
             return _coarse(track, piece, path) or LeftOut(start_s, end_s, why)
@@ -387,64 +369,6 @@ def steady_part(blocks: Blocks) -> tuple[int, int]:
     if not len(kept):
         return 0, 0
     return int(kept[0]), int(kept[-1]) + 4
-
-
-def _loudest(steady: Blocks) -> Blocks:
-    """The blocks around the loudest one that are not much softer."""
-    loud = 10.0 * np.log10(np.maximum(steady.power, 1e-12))
-    top = int(np.argmax(loud))
-    soft = np.flatnonzero(loud < loud[top] - _LOUD_DB)
-    before, after = soft[soft < top], soft[soft > top]
-    return steady.cut(
-        int(before[-1]) + 1 if len(before) else 0, int(after[0]) if len(after) else len(loud)
-    )
-
-
-def _not_a_blown_tone(
-    steady: Blocks, mean: Mean, rate_hz: float, judged_s: float = _JUDGED_S
-) -> tuple[Fact | None, float]:
-    """Why a steady tone can't be a note of the horn, None if it can; and how much of it is loose.
-
-    A stiff string's partials run sharp, f_k = k·f0·√(1 + B·k²) (H. Fletcher, E. D. Blackham and
-    R. Stratton, J. Acoust. Soc. Am. 34, 1962; from memory): about 866·B·k² cents. Those of a blown
-    tone are locked. Tones sounding together are told by harmonics that run apart from the common
-    comb, lie outside it, or drift apart in two sets; two players a pure octave or fifth apart can't
-    be told from one tone.
-    """
-    if mean.spread_cents < _HUM_SPREAD_CENTS and is_mains(np.array([mean.f0_hz]))[0]:
-        # Near 100 Hz a horn has its strength higher up.
-        levels = np.mean(np.abs(steady.parts) ** 2, axis=1)
-        high = mean.f0_hz * np.arange(1, len(levels) + 1) > ABOVE_HUM_HZ
-        if levels[high].sum() < HUM_SHARE * levels.sum():
-            return _HUM, 0.0
-    if steady.time_s[-1] - steady.time_s[0] < judged_s:
-        return None, 0.0
-    number, off, se, power = unlocked_cents(steady, mean.f0_hz)
-    # One harmonic that is off makes no string.
-    bends = len(number) < 5 or _is_string(number[:-1], off[:-1], se[:-1])
-    if len(number) >= 3 and bends and _is_string(number, off, se):
-        return _STRUCK_STRING, 0.0
-    total = float(steady.power.mean())
-    apart = np.abs(off) > np.maximum(_SEVERAL_CENTS, 4.0 * se)
-    if apart.sum() == 1 and len(apart) >= _ALL_BUT_ONE:
-        apart[:] = False  # nor a second tone: a room has moved it
-    locked, loose = float(power[~apart].sum()) / total, float(power[apart].sum()) / total
-    # Low notes may have harmonics above those that are followed.
-    complete = harmonic_count(mean.f0_hz, rate_hz) < MOST_HARMONICS
-    least = _LOCKED_SHARE if complete else _LOCKED_SHARE_LOW
-    if locked < least or is_multiphonic(steady, mean.f0_hz):
-        return _SEVERAL_PITCHES, 1.0
-    return (_SEVERAL_PITCHES if loose > _LOOSE_SHARE else None), loose
-
-
-def _is_string(number: Floats, off: Floats, se: Floats) -> bool:
-    weight = 1.0 / (se**2 + 0.3**2)
-    square = number**2 - np.sum(weight * number**2) / np.sum(weight)
-    centred = off - np.sum(weight * off) / np.sum(weight)
-    bend = float(np.sum(weight * square * centred) / np.sum(weight * square**2))
-    bend_se = float(np.sum(weight * square**2) ** -0.5)
-    explained = bend**2 * np.sum(weight * square**2) / np.sum(weight * centred**2)
-    return bool(bend * 64.0 > _STRING_CENTS and bend > 6.0 * bend_se and explained > 0.5)
 
 
 def _without_releases(
