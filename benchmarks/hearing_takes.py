@@ -128,7 +128,9 @@ def show_played(notes: bool) -> None:
 
 def show_goals(tallies: dict[str, Tally], whole: Tally) -> None:
     """Which of the goals are kept."""
-    speed = whole.seconds / whole.cpu_s
+    speeds = {kind: tally.seconds / tally.cpu_s for kind, tally in tallies.items()}
+    slowest = min(speeds, key=lambda kind: speeds[kind])
+    speed = speeds[slowest]
     rows = [
         (f"F at 100 ms over all at least {GOALS['f100']}", whole.f(1), whole.f(1) >= GOALS["f100"]),
         (
@@ -136,7 +138,11 @@ def show_goals(tallies: dict[str, Tally], whole: Tally) -> None:
             whole.octaves_in_1000,
             whole.octaves_in_1000 <= GOALS["octaves"],
         ),
-        (f"at least {GOALS['speed']:.0f} × real time", speed, speed >= GOALS["speed"]),
+        (
+            f"at least {GOALS['speed']:.0f} × real time for every kind (slowest: {slowest})",
+            speed,
+            speed >= GOALS["speed"],
+        ),
     ]
     if "echo-0.6" in tallies:
         echo = tallies["echo-0.6"].f(1)

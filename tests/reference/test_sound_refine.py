@@ -82,8 +82,13 @@ def test_the_claimed_error_covers_a_wandering_pitch():
     assert 85 <= inside <= 100
 
 
-@pytest.mark.parametrize(("extent", "speed_hz"), [(15, 5.0), (30, 6.0), (30, 5.5), (20, 4.5)])
-@pytest.mark.parametrize("midi", [34, 46, 58, 74])
+@pytest.mark.parametrize(
+    ("midi", "extent", "speed_hz"),
+    [
+        *((midi, *one) for midi in (34, 46, 58, 74) for one in ((15, 5.0), (30, 6.0), (20, 4.5))),
+        *((midi, *one) for midi in (46, 58, 74) for one in ((75, 5.5), (100, 4.5))),
+    ],
+)
 def test_vibrato_is_measured_and_its_mean_is_the_note(midi, extent, speed_hz):
     f0_hz = midi_to_hz(midi)
     tone = harmonic_tone(f0_hz, 2.13, RATE_HZ, cents=vibrato(2.13, RATE_HZ, extent, speed_hz))
@@ -94,7 +99,8 @@ def test_vibrato_is_measured_and_its_mean_is_the_note(midi, extent, speed_hz):
     path = np.interp(np.arange(len(track.samples)), middle[5:-5], track.f0_hz[5:-5])
     blocks = blocks_of(track.samples, track.rate_hz, path)
     mean = mean_pitch(blocks.time_s, blocks.step_s, blocks.turn, 2 * blocks.step_s)
-    assert abs(cents(mean.f0_hz / f0_hz)) < 0.5
+    # The mean of the frequency is 0.8 and 1.4 cents higher with the wide ones.
+    assert abs(cents(mean.f0_hz / f0_hz)) < 0.3
     assert mean.vibrato_hz == pytest.approx(speed_hz, abs=0.15)
     assert mean.vibrato_cents == pytest.approx(extent, rel=0.08)
     assert mean.spread_cents == pytest.approx(extent / np.sqrt(2), rel=0.1)

@@ -5,6 +5,9 @@ More takes, recorded notes and rooms are in benchmarks/listening.py.
 
 import numpy as np
 from truetakes import figures
+from truetakes.kinds import make_take
+
+from handslide.sound.stream import Listener
 
 OPEN = [(0, False), (1, False)]
 
@@ -30,8 +33,32 @@ def test_written_dynamics_differ_by_what_they_differ():
     assert np.max(np.abs(error.off)) < 0.5
 
 
+def test_the_live_view_shows_no_hum_between_the_notes():
+    take = make_take("hum", 0)
+    listener = Listener(take.rate_hz)
+    block = round(0.02 * take.rate_hz)
+    told = [
+        moment
+        for at in range(0, len(take.samples), block)
+        for moment in listener.push(take.samples[at : at + block])
+    ]
+    near = [
+        any(note.onset_s - 0.08 < moment.time_s < note.offset_s + 0.25 for note in take.notes)
+        for moment in told
+    ]
+    between = [moment for moment, beside in zip(told, near, strict=True) if not beside]
+    assert len(between) > 40
+    assert sum(moment.f0_hz is not None for moment in between) < 0.05 * len(between)
+
+
 def test_the_live_view_names_a_note_and_stays():
-    for kind in ("plain", "attacks"):
+    for kind in ("plain", "attacks", "hum"):
         shown = figures.live(kind, [(0, False)])
         assert shown.right >= 0.98 * shown.frames
         assert shown.changes <= 1
+
+
+def test_notes_that_crack_are_named_and_scoops_are_not():
+    named, false = figures.cracks(OPEN)
+    assert named[0] >= 0.8 * named[1] > 0
+    assert false[0] == 0 < false[1]

@@ -17,7 +17,7 @@ import leashed
 import pypdfium2
 import pytest
 from command import run, run_json
-from musicxml_build import note, part, score
+from musicxml_build import note, part, repeat, score
 from peaked import peaked
 
 from handslide.edges.engraving import copy, engrave
@@ -235,4 +235,24 @@ def test_a_measure_that_no_page_holds_is_not_engraved(tmp_path):
     assert told == [
         "no PDF was made, but the marked score is whole: the part 'Trombone' can't be engraved: "
         "measure 1 has 1003 notes, more than 1000"
+    ]
+
+
+def test_repeats_of_a_million_times_are_engraved(tmp_path):
+    bars = [note("Bb2") * 4 + repeat(times=999_999)] * 30
+    file = tmp_path / "again.musicxml"
+    file.write_bytes(score(part(*bars)))
+    found = run_json("mark", file, "-o", tmp_path, "--horn", "tenor")
+    assert "not_engraved" not in {one["kind"] for one in found["warnings"]}
+
+
+def test_a_part_that_is_too_long_is_not_engraved(tmp_path, monkeypatch):
+    monkeypatch.setattr(engrave, "ENGRAVED_NOTES", 7)
+    file = tmp_path / "long.musicxml"
+    file.write_bytes(score(part(note() * 4, note() * 4)))
+    found = run_json("mark", file, "-o", tmp_path, "--horn", "tenor")
+    told = [one["text"] for one in found["warnings"] if one["kind"] == "not_engraved"]
+    assert told == [
+        "no PDF was made, but the marked score is whole: the part 'Trombone' can't be engraved: "
+        "it has 8 notes, more than 7"
     ]

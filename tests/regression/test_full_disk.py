@@ -1,12 +1,21 @@
 """On a full disk the studio starts, shows and exports all, and goes on when there is room."""
 
+import errno
+import os
+import shutil
 import subprocess
 import sys
+import tempfile
+import zipfile
+from types import SimpleNamespace
 
 import pytest
 from studio_versions import fill
 
+from handslide.ground.errors import StoreError
+from handslide.studio.care import archive
 from handslide.studio.studio import open_studio
+from handslide.words.speech import speech
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="limits as on POSIX")
 CODE = """
@@ -79,3 +88,31 @@ def test_a_studio_starts_on_a_full_disk(tmp_path, killed):
     )
     assert done.returncode == 0, done.stderr
     assert "the disk is full: make room" in done.stdout
+
+
+def test_a_disk_that_fills_while_the_studio_runs_keeps_no_archive_from_being_made(
+    tmp_path, monkeypatch
+):
+    studio = open_studio(tmp_path / "studio")
+    fill(studio)
+    other = tmp_path / "other"
+    other.mkdir()
+    copied, free = archive.copy_rows, {studio.folder: 0, other: 10**9}
+
+    def copy(db, target, *args, **options):
+        if studio.folder in target.parents:
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        copied(db, target, *args, **options)
+
+    monkeypatch.setattr(archive, "copy_rows", copy)
+    monkeypatch.setattr(tempfile, "tempdir", str(other))
+    monkeypatch.setattr(shutil, "disk_usage", lambda path: SimpleNamespace(free=free[path]))
+    file, size = archive.archive_file(studio, speech())
+    with file:
+        assert zipfile.ZipFile(file).testzip() is None and size > 0
+    free[other] = 0
+    with pytest.raises(StoreError) as caught:
+        archive.archive_file(studio, speech())
+    assert str(caught.value) == "the archive can't be written: No space left on device"
+    assert not list(other.iterdir()) and not list(studio.folder.glob(".*"))
+    studio.close()

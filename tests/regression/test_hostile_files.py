@@ -17,6 +17,7 @@ from handslide.edges.files.plainfile import NotPlain, read_plain
 from handslide.edges.files.profiles import load_profile
 from handslide.edges.files.roster import read_roster
 from handslide.edges.files.rows import read_rows
+from handslide.edges.musicxml.marks import remove_marks
 from handslide.edges.musicxml.read import open_score, read_score
 from handslide.faces.cli.main import main
 from handslide.ground import limits
@@ -145,6 +146,25 @@ def test_far_too_many_elements_are_refused_before_they_are_read():
         refused(b"<score-partwise>" + element * (most + 1) + b"</score-partwise>", "far more")
 
 
+def test_a_note_of_many_marks_is_cleaned_at_one_go():
+    # Each once counted all that were left: 60 seconds for four notes like this.
+    mark = "<?handslide mark notations?><fingering>1</fingering>"
+    notations = f"<technical>{mark * 20_000}</technical>"
+    opened = read_score(score(part(note(notations=notations) * 4)))
+    assert remove_marks(opened, "P1") == 80_000
+    assert opened.root.find(".//notations") is None
+
+
+def test_a_measure_of_very_many_elements_is_marked_and_not_engraved(tmp_path):
+    file = tmp_path / "full.musicxml"
+    crowd = f"<technical>{'<fingering>9</fingering>' * limits.MEASURE_ELEMENTS}</technical>"
+    file.write_bytes(score(part(note(notations=crowd) + note())))
+    said, code = told("mark", file, "-o", tmp_path, "--json")
+    assert code == 0
+    (text,) = (one["text"] for one in json.loads(said)["warnings"] if one["kind"] == "not_engraved")
+    assert "measure 1 has 15021 elements, more than 15000" in text
+
+
 LONG = "9" * 5000
 ATTRIBUTES = "<attributes><divisions>{}</divisions></attributes>"
 
@@ -206,6 +226,28 @@ def test_toml_of_any_size_is_one_sentence(tmp_path, read, text):
     file.write_text(text, encoding="utf-8")
     with pytest.raises(BadData) as caught:
         read(file if read not in (load_horn, load_profile) else str(file))
+    assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("text", "match"),
+    [
+        ("note,hz\rF3,174.6\r", None),
+        ("note,hz\r\n\r\nF3,174.6\r", None),
+        ("note,hz\n" + "\r" * 60_000 + "F3,174.6\n", None),
+        ("student,horn\r" * 1000, "unknown column"),
+        ('note,hz\n"F3' + "x" * 900_000, "quotation mark"),
+        ('note,hz\n"' + '""' * 200_000, "quotation mark"),
+    ],
+)
+def test_line_ends_and_quotes_of_a_table_of_notes(tmp_path, text, match):
+    file = tmp_path / "rows.csv"
+    file.write_bytes(text.encode())
+    if match is None:
+        assert len(read_rows(file)) == 1
+        return
+    with pytest.raises(BadData, match=match) as caught:
+        read_rows(file)
     assert "\n" not in str(caught.value)
 
 

@@ -168,3 +168,11 @@ def test_without_the_library_for_phones_the_sentence_says_how_to_get_it(tmp_path
     monkeypatch.setitem(sys.modules, "av", None)
     with pytest.raises(TakeError, match=r"take.m4a isn't WAV.*make phone"):
         next(decoded("take.m4a", path))
+
+
+def test_samples_of_any_size_are_bounded(tmp_path):
+    path = tmp_path / "wild.wav"
+    wild = np.array([0.5, np.nan, np.inf, -np.inf, 1e300, -1e300, -0.5])
+    soundfile.write(path, wild, 44100, subtype="DOUBLE")
+    _, *blocks = decoded("wild.wav", path)
+    assert np.concatenate(blocks)[:, 0].tolist() == [0.5, 0, 100, -100, 100, -100, -0.5]

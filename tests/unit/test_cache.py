@@ -6,6 +6,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
+from handslide.ground.system import give_back_memory
 from handslide.studio.cache import Cache, CacheKind, Caches
 
 
@@ -91,3 +92,15 @@ def test_each_studio_has_its_own():
     assert not one.of(CacheKind(2)).has("x")
     one.empty()
     assert not one.of(kind).has("x")
+
+
+def test_memory_goes_back_after_what_is_large(monkeypatch):
+    given = []
+    monkeypatch.setattr("handslide.studio.cache.give_back_memory", lambda: given.append(1))
+    cache = Cache(3, lambda value: value, 100)
+    cache.get("small", lambda: 4)
+    assert not given
+    cache.get("large", lambda: 60)
+    cache.get("large", lambda: 60)
+    assert given == [1]
+    give_back_memory()  # is there or isn't, but stops nothing

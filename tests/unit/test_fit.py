@@ -19,10 +19,31 @@ from handslide.ground.units import cents, cents_to_ratio
 from handslide.instrument.air import Air
 from handslide.instrument.fitting import model as fitmodel
 from handslide.instrument.fitting import rows as fitrows
-from handslide.instrument.fitting.advice import candidates, gains, next_notes, place_reports
+from handslide.instrument.fitting.advice import (
+    _brought_in,
+    _columns,
+    candidates,
+    gains,
+    next_notes,
+    place_reports,
+)
 from handslide.instrument.fitting.fit import fit_horn, half_widths_mm, place_uncertainty_mm, session
-from handslide.instrument.fitting.model import Design, Layout, Spot, bow, deviation_prior
-from handslide.instrument.fitting.posterior import half_widths
+from handslide.instrument.fitting.model import (
+    COMMON_SLOPE_SHARE,
+    Design,
+    Doubt,
+    Layout,
+    Spot,
+    bow,
+    deviation_prior,
+)
+from handslide.instrument.fitting.posterior import (
+    SCALE_SD_NEPER,
+    SPREAD_SD_NEPER,
+    USUAL_SCALE,
+    _parts,
+    half_widths,
+)
 from handslide.instrument.fitting.rows import FitRow
 from handslide.instrument.horn import (
     Closed,
@@ -275,6 +296,67 @@ def test_a_part_is_ordinary_regression_and_its_notes_are_judged_by_the_others():
     )
 
 
+def test_a_part_s_weight_is_its_evidence_as_scipy_has_it():
+    """Weights are densities of the notes under each combination (scipy's multivariate normal), and
+    a note is judged by the others as in Rasmussen and Williams, Gaussian Processes for Machine
+    Learning, 2006, eqs. 5.10 to 5.12."""
+    rng = np.random.default_rng(5)
+    horn = simhorns.draw(rng, "tenor-f", "line")
+    fit = simhorns.fit(horn, simhorns.play_list(rng, horn, MARKS))
+    spots = session(fit.rows)
+    se, noise = np.full(len(spots), 2.0), rng.normal(0.0, 20.0, len(spots))
+    found, expected = [], []
+    for spread in (0.7, 1.4):
+        layout = replace(fit.layout, spread=spread, doubt=Doubt(offset_sd_mm=5.0))
+        _, jac = Design(layout, spots).predict(layout.prior_mean)
+        before = -0.5 * (math.log(spread) / SPREAD_SD_NEPER) ** 2
+        for part in _parts(layout, jac, noise, se):
+            cov = jac @ layout.prior_cov @ jac.T + np.diag((part.scale * se) ** 2)
+            off = math.log(part.scale / USUAL_SCALE) / SCALE_SD_NEPER
+            evidence = stats.multivariate_normal(cov=cov).logpdf(noise)
+            found.append(part.weight)
+            expected.append(evidence + before - 0.5 * off**2)
+            inverse = np.linalg.inv(cov)
+            gain = layout.prior_cov @ jac.T @ inverse
+            np.testing.assert_allclose(part.theta - layout.prior_mean, gain @ noise, atol=1e-6)
+            np.testing.assert_allclose(
+                part.cov, layout.prior_cov - gain @ jac @ layout.prior_cov, atol=1e-6
+            )
+            own = np.diag(inverse)
+            np.testing.assert_allclose(part.apart, inverse @ noise / own, atol=1e-6)
+            np.testing.assert_allclose(part.apart_sd, own**-0.5, rtol=1e-6)
+    np.testing.assert_allclose(np.diff(found), np.diff(expected), atol=1e-6)
+
+
+def test_what_no_note_told_follows_what_the_notes_told():
+    """A partial that is brought in for advice has what the fit would have given it: the joint
+    normal of all unknowns, conditioned on the notes."""
+    fit = fit_horn(TENOR, harmonic(marks=MARKS))
+    groups = (*fit.layout.groups, ((), 9))
+    wide = replace(fit.layout, groups=groups)
+    theta, cov = _brought_in(fit, wide)
+    old = _columns(fit.layout, wide)
+    prior = wide.prior_cov
+    # The notes as a likelihood of the old unknowns alone: precision and pull are what they added.
+    told = np.linalg.inv(fit.cov) - np.linalg.inv(fit.layout.prior_cov)
+    whole = np.linalg.inv(prior)
+    whole[np.ix_(old, old)] += told
+    np.testing.assert_allclose(cov, np.linalg.inv(whole), rtol=1e-4, atol=1e-3)
+    pull = np.zeros(len(theta))
+    pull[old] = np.linalg.inv(fit.cov) @ (fit.theta - fit.layout.prior_mean)
+    np.testing.assert_allclose(theta - wide.prior_mean, np.linalg.inv(whole) @ pull, atol=1e-3)
+
+
+def test_a_slope_that_all_partials_share_is_no_surprise():
+    layout = fit_horn(TENOR, harmonic(marks=MARKS)).layout
+    slopes = [column + 1 for column in layout.group_columns.values()]
+    cov = layout.prior_cov[np.ix_(slopes, slopes)]
+    correlation = cov / np.sqrt(np.outer(np.diag(cov), np.diag(cov)))
+    off = correlation[~np.eye(len(slopes), dtype=bool)]
+    np.testing.assert_allclose(off, COMMON_SLOPE_SHARE)
+    assert np.linalg.eigvalsh(layout.prior_cov).min() > 0.0
+
+
 def test_repeats_tell_how_far_a_player_scatters():
     for scatter in (2.0, 5.0, 8.0):
         twice = simhorns.study(("bent",), MARKS, 6, session=simhorns.Session(2, scatter))
@@ -334,6 +416,27 @@ def test_one_note_with_a_mistyped_mark_is_named():
         found = simhorns.study(simhorns.MIXED, MARKS, 24, session=played)
         assert np.mean([one.slip_named for one in found]) >= 0.75
         assert sum(one.left_out for one in found) <= 2
+
+
+def test_a_note_of_its_own_beside_a_mark_is_believed_after_the_others():
+    """Who plays one note 30 mm beside a mark meant it, unless the slide came back at once."""
+    lost = {"among": 0, "after": 0}
+    for number in range(24):
+        rng = np.random.default_rng([9, number])
+        horn = simhorns.draw(rng, "tenor-f", simhorns.MIXED[number % 6])
+        rows = simhorns.play_list(rng, horn, MARKS)
+        place = len(rows) - 4
+        own = simhorns.play(rng, horn, rows[place].valves, rows[place].partial, 0.48)
+        own = replace(own, label=simhorns.SLIP)
+        rest = [*rows[:place], *rows[place + 1 :]]
+        for where, played in (
+            ("among", [*rest[:place], own, *rest[place:]]),
+            ("after", [*rest, own]),
+        ):
+            fit = simhorns.fit(horn, played)
+            lost[where] += any(one.row.label == simhorns.SLIP for one in fit.left_out)
+    assert lost["after"] <= 5
+    assert lost["after"] < lost["among"]
 
 
 def test_one_mark_at_45_cm_brings_places_within_4_mm():

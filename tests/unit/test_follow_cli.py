@@ -2,6 +2,7 @@
 
 import csv
 import json
+import re
 from collections import Counter
 from dataclasses import replace
 
@@ -19,6 +20,7 @@ from handslide.jobs.mark.mark import MarkOptions
 from handslide.jobs.mark.written import mark_file
 from handslide.jobs.setup import make_setup
 from handslide.words.speech import speech
+from handslide.words.takepage import RECORD_AGAIN
 
 SETUP = make_setup("tenor-f")
 ROWS = placed(SETUP, DEMO)
@@ -138,6 +140,35 @@ def test_silence_is_a_take_with_no_note_of_the_part(tmp_path):
     assert {note["played"] for note in shown["notes"]} == {"missing"}
     assert (shown["left_out"], shown["tempo_ratio"]) == ([], None)
     assert "trust" in shown
+
+
+@pytest.mark.parametrize(
+    ("code", "said"),
+    [
+        ("en", "Nothing was heard: the take is silent."),
+        ("de", "Nichts gehört: die Aufnahme ist still."),
+        ("es", "No se oyó nada: la toma está en silencio."),
+        ("fr", "Rien n’a été entendu\u00a0: la prise est silencieuse."),
+    ],
+)
+def test_silence_says_that_nothing_was_heard_and_what_to_do(tmp_path, code, said):
+    path = write_wav(tmp_path / "silence.wav", np.zeros(44_100))
+    beside, alone = follow(path, "--language", code).stdout, run("listen", path, "--language", code)
+    for text in (beside, alone.stdout):
+        assert said in text
+        assert speech(code)(RECORD_AGAIN) in text
+        assert not re.search(r"\b0\b [^.,]*\b0\b", text)
+
+
+def test_the_page_of_silence_says_so_and_shows_nothing_else():
+    report = part_report(follow_samples(np.zeros(44_100), DEMO, SETUP))
+    texts = [text.text for text in take_sheet(report, ENGLISH).pages[0].texts]
+    said = " ".join(texts)
+    assert "Nothing was heard" in said and "The take is silent." in said
+    assert ENGLISH(RECORD_AGAIN) in said
+    for other in ("0 of 0", "Nothing stands out", "dots above the line", "as played"):
+        assert other not in said
+    assert [fact.kind for fact in report.summary] == ["takes.nothing_heard"]
 
 
 def test_another_clef_is_suspected():

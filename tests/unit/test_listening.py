@@ -2,6 +2,7 @@
 
 import json
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -61,6 +62,58 @@ def test_known_delays_of_tongued_notes_are_measured():
 
 def take_and(beside):
     return beside.take, beside
+
+
+def to_clicks(rows, hz=1000.0):
+    """The part after a count-in of four beats, with a beep of 60 ms on every beat.
+
+    A beep rises in 3 ms and a note in 15: begun 6 ms later, it has half of its height with it.
+    """
+    seconds = [second for second, _ in followed(rows[:2]).part.beats_s]
+    beat_s = seconds[1] - seconds[0]
+    played = play_part(SETUP, rows, lambda *_: 0.0)
+    samples = np.concatenate((np.zeros(round(4 * beat_s * RATE_HZ)), played))
+    time_s = np.arange(round(0.06 * RATE_HZ)) / RATE_HZ
+    edges = np.minimum(1.0, np.minimum(time_s, 0.06 - time_s) / 0.003)
+    wave = 0.05 * edges * np.sin(2.0 * np.pi * hz * time_s)
+    for at_s in np.arange(0.306, len(samples) / RATE_HZ - 0.1, beat_s):
+        first = round(at_s * RATE_HZ)
+        samples[first : first + len(wave)] += wave
+    return hear(samples, RATE_HZ, closely=True), beat_s
+
+
+@pytest.mark.parametrize("common_ms", [-35.0, 0.0, 45.0])
+def test_late_and_early_are_told_against_a_metronomes_clicks(common_ms):
+    rng = np.random.default_rng(6)
+    truth = common_ms + rng.normal(0.0, 12.0, len(ROWS))
+    take, beat_s = to_clicks(late(ROWS, lambda n, _: truth[n]))
+    beside = follow_take(open_score(DEMO), take, SETUP)
+    beside_part, alone = listening_of(take, beside), listening_of(take)
+    for heard in (beside_part, alone):
+        rhythm = heard.figures["rhythm"]
+        assert rhythm["against"] == "clicks"
+        assert rhythm["mean_ms"] == pytest.approx(truth.mean(), abs=3.0)
+        onsets = 0.3 + 4 * beat_s + np.array([onset for _, onset, _ in ROWS]) + truth / 1000.0
+        off = [
+            note["late_ms"] - truth[np.argmin(np.abs(onsets - note["at_s"]))]
+            for note in rhythm["notes"]
+            if note["late_ms"] is not None
+        ]
+        assert len(off) >= len(ROWS) - (3 if heard is beside_part else 6)
+        assert np.percentile(np.abs(off), 95) < 5.0
+        assert "against its beeps" in " ".join(map(ENGLISH.fact, heard.quality))
+        said = " ".join(map(ENGLISH.fact, heard.findings))
+        assert ("Against the metronome" in said) == (common_ms != 0.0)
+        assert not said or ("late" in said) == (common_ms > 0)
+
+
+def test_a_count_in_alone_is_no_beat_for_the_whole():
+    take, _ = to_clicks(ROWS)
+    clicks = replace(take.clicks, last_s=take.clicks.first_s + 3 * take.clicks.every_s)
+    take = replace(take, clicks=clicks)
+    assert listening_of(take).figures["rhythm"] is None
+    beside = follow_take(open_score(DEMO), take, SETUP)
+    assert listening_of(take, beside).figures["rhythm"]["against"] == "player"
 
 
 def test_rushing_is_found_and_told():

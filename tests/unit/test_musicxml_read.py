@@ -476,3 +476,28 @@ def test_shared_examples_say_what_their_index_says() -> None:
     assert min(one.sounding.midi for one in found.notes) == 43
     assert max(one.sounding.midi for one in found.notes) == 60
     assert found.length_s[0] == pytest.approx(60 / 144 / 2)
+
+
+def test_memory_is_told_by_what_is_in_a_score_and_not_by_its_file():
+    small = read_score(score(part(note() * 4)))
+    large = read_score(score(part(note() * 400)))
+    assert large.memory_bytes() > 50 * small.memory_bytes()
+    odd = read_score(score(part(note() * 3 + note(attributes=' a="" b="" c="" d=""'))))
+    assert odd.memory_bytes() == small.memory_bytes() + 4 * 230
+
+
+def test_a_part_of_a_hundred_thousand_notes_is_none(monkeypatch):
+    monkeypatch.setattr("handslide.edges.musicxml.read.PART_NOTES", 7)
+    crowd = read_score(score(part(note() * 4, note() * 4)), "crowd.musicxml")
+    with pytest.raises(ScoreError) as caught:
+        crowd.read_part()
+    told = "crowd.musicxml, Trombone, 8 notes, more than 7: no part has so many"
+    assert str(caught.value) == told
+
+
+@pytest.mark.parametrize("ids", [[f"P{k}" for k in range(501)], ["P1"] * 501])
+def test_a_score_of_five_hundred_parts_is_none(ids: list[str]) -> None:
+    crowd = score(*(part(note(), part_id=one) for one in ids))
+    with pytest.raises(ScoreError, match="has 501 parts, more than 500: no score has so many"):
+        read_score(crowd)
+    assert read_score(score(*(part(note(), part_id=one) for one in ids[1:]))).parts

@@ -68,6 +68,19 @@ def test_abc() -> None:
     assert not found.tempo_assumed
 
 
+def test_abc_without_length_and_meter() -> None:
+    # ABC 2.1, 3.1.7: "If there is no M: field defined, L:1/8 is used."
+    bare = ABC.replace(b"M:4/4\n", b"").replace(b"L:1/4\n", b"")
+    found = read_score(to_musicxml(bare, "bare.abc")).read_part()
+    assert len(found.notes) == 8
+    assert found.length_s[0] == pytest.approx(0.5 * 60 / 90)
+
+
+def test_signs_that_xml_cannot_hold_are_left_out() -> None:
+    odd = ABC.replace(b"T:Scale", b"T:Sc\x1b\x07ale\xef\xbf\xbf")
+    assert read_score(to_musicxml(odd, "odd.abc")).title == "Scale"
+
+
 def test_abc_with_several_tunes() -> None:
     with pytest.raises(ScoreError, match="holds 2 tunes"):
         to_musicxml(ABC + b"\n" + ABC.replace(b"X:1", b"X:2"), "book.abc")
@@ -132,6 +145,16 @@ def test_the_content_has_the_first_word(name: str, data: bytes, expected: bool) 
         ("a.mei", b'<!DOCTYPE mei [<!ENTITY a "x">]><mei>&a;</mei>', "defines entities"),
         ("a.krn", KERN.split(b"4BB")[0] + b"==\n*-\n", "no notes"),
         ("a.abc", b" " * (9 * 2**20), "too large"),
+        (
+            "a.mid",
+            b"MThd\0\0\0\6\0\1\2\0\0\x60" + b"MTrk\0\0\0\0" * 501,
+            "501 tracks, more than 500",
+        ),
+        (
+            "a.mid",
+            b"MThd\0\0\0\6\0\1\0\1\0\0MTrk\0\0\0\x0c\0\x90\x30\x40\x60\x80\x30\x40\0\xff\x2f\0",
+            "as that format has it",
+        ),
         ("a.doc", b"hello", "no known score format"),
     ],
 )

@@ -76,6 +76,20 @@ def test_a_note_at_the_pitch_of_the_mains_stays(midi, off_cents, mains_hz, level
     assert take.notes[0].end_s - take.notes[0].start_s == pytest.approx(1.2, abs=0.1)
 
 
+@pytest.mark.parametrize("level_db", [-12.0, -20.0, -32.0])
+@pytest.mark.parametrize(("midi", "off_cents"), [(43, 30.0), (43, 38.0), (47, -49.0), (35, -49.0)])
+def test_a_soft_note_at_the_pitch_of_the_mains_stays_among_loud_ones(midi, off_cents, level_db):
+    soft = 10 ** (level_db / 20) * note(midi, 1.0, cents=off_cents)
+    for line in (
+        (note(50, 0.8), soft, note(53, 0.8)),
+        (soft,),
+        (pause(0.5), note(50, 0.8), pause(0.4), soft, pause(0.4), note(53, 0.8), pause(0.5)),
+    ):
+        (found,) = [one for one in heard(*line, floor_db=-75.0).notes if one.midi == midi]
+        assert found.cents == pytest.approx(off_cents, abs=1.0)
+        assert found.end_s - found.start_s == pytest.approx(1.0, abs=0.1)
+
+
 @pytest.mark.parametrize("midi", [31, 35, 43, 47, 50])
 @pytest.mark.parametrize("off_cents", [-20.0, 0.0, 20.0, 35.0])
 def test_a_soft_note_that_is_all_the_quiet_there_is_stays(midi, off_cents):

@@ -22,6 +22,7 @@ from handslide.ground.facts import Fact, fact
 from handslide.ground.units import cents, midi_to_hz
 from handslide.sound import measure
 from handslide.sound.notes import hear
+from handslide.sound.refine import _hop_for
 from handslide.sound.segments import Piece
 from handslide.sound.stream import Listener
 from handslide.sound.tones import harmonic_tone, vibrato
@@ -293,3 +294,10 @@ def test_of_a_drone_that_was_left_on_a_minute_is_measured():
     (note,) = listener.close().notes
     assert note.end_s > 74.0 and note.steady_end_s < 61.0
     assert abs(note.f0_hz - 116.54) < 1e-3
+
+
+@pytest.mark.parametrize("period", [55.95, 55.95195655415676, 40.0 - 1e-3, 75.98])
+def test_no_last_digit_of_a_pitch_decides_how_a_note_is_cut_into_blocks(period):
+    """Half periods of 27.976 samples fit as badly four at a time as five at a time."""
+    near = [period * (1.0 + tiny * 1e-12) for tiny in range(-20, 21)]
+    assert len({_hop_for(one, 11_025.0, 8800) for one in near}) == 1

@@ -25,6 +25,17 @@ def test_weak_odd_harmonics_are_asked(midi, odd_db):
     assert abs(take.notes[0].cents) < 0.1
 
 
+@pytest.mark.parametrize("midi", [48, 53, 58])
+def test_a_quick_note_with_weak_odd_harmonics_is_in_its_octave(midi):
+    low, high = midi_to_hz(midi), 2.0 * midi_to_hz(midi)
+    levels = brass_levels(low, RATE_HZ)
+    levels[::2] *= 10 ** (-10.0 / 20)
+    quick = harmonic_tone(low, 0.13, 11_025.0, levels=levels[:8], fade_s=0.01)
+    assert octave_of(quick, 11_025.0, high) == pytest.approx(low)
+    above = harmonic_tone(high, 0.13, 11_025.0, levels=brass_levels(high, RATE_HZ)[:5], fade_s=0.01)
+    assert octave_of(above, 11_025.0, high) == high
+
+
 @pytest.mark.parametrize("midi", [46, 58, 70])
 def test_an_octave_is_not_taken_down_for_noise_or_the_end_of_a_lower_note(midi):
     rng = np.random.default_rng(4)
@@ -106,3 +117,24 @@ def test_a_sharp_g_is_no_hum(off_cents):
     """G2 played a third of a semitone sharp is at the 100 Hz of the mains."""
     take = heard(pause(0.3), note(43, 0.8, cents=off_cents), pause(0.3))
     assert midis(take) == [43]
+
+
+@pytest.mark.parametrize("midi", [50, 58, 62])
+def test_a_release_whose_periods_differ_by_turns_is_no_lower_note(midi):
+    half_hz, length_s = midi_to_hz(midi) / 2.0, 1.4
+    levels = brass_levels(half_hz, RATE_HZ)
+    odd, even = levels.copy(), levels.copy()
+    odd[1::2] = even[::2] = 0.0
+    # The odd harmonics of the half have 5.5 % of the power for the last quarter of a second.
+    odd *= np.sqrt(0.055 / 0.945 * np.sum(even**2) / np.sum(odd**2))
+    time_s = np.arange(round(length_s * RATE_HZ)) / RATE_HZ
+    comes = np.clip((time_s - length_s + 0.25) / 0.01, 0.0, 1.0)
+    tone = harmonic_tone(half_hz, length_s, RATE_HZ, levels=even, fade_s=0.02)
+    below = harmonic_tone(half_hz, length_s, RATE_HZ, levels=odd, fade_s=0.02)
+    take = heard(pause(0.2), 0.1 * (tone + comes * below), pause(0.3))
+    assert midis(take) == [midi]
+    assert take.notes[0].end_s > 1.5
+
+
+def test_a_slur_down_an_octave_is_two_notes_however_short_the_second():
+    assert midis(heard(pause(0.2), legato([62, 62, 62, 50], 0.25), pause(0.3))) == [62, 50]

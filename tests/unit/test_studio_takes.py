@@ -21,17 +21,18 @@ from handslide.edges.store.students import StudentValues
 from handslide.ground.errors import BadData, BadUsage, NotFound, TakeError
 from handslide.ground.facts import Fact
 from handslide.jobs.hear.follow import follow_json
-from handslide.jobs.hear.followed import follow_take
+from handslide.jobs.hear.followed import FollowOptions, follow_take
 from handslide.jobs.hear.listen import listen_file
 from handslide.jobs.hear.partreport import part_report
 from handslide.jobs.hear.report import report_from, report_json
 from handslide.jobs.hear.sheet import sheet_pdf
 from handslide.jobs.setup import make_setup
+from handslide.sound.notes import hear
 from handslide.studio.care.erase import erase_recording, erase_recordings, erase_student, erase_take
 from handslide.studio.parts.scores import add_score
 from handslide.studio.parts.stand import open_stand
 from handslide.studio.people.horns import add_horn
-from handslide.studio.people.students import add_student, change_student
+from handslide.studio.people.students import add_student, change_student, main_horn
 from handslide.studio.takes import hearing as desk
 from handslide.studio.takes.changes import since_before
 from handslide.studio.takes.hearing import hearing, start_hearing
@@ -225,11 +226,14 @@ def test_another_piece_says_nothing_of_this_part(studio, mira, tmp_path):
 
 def test_what_cant_be_heard_stores_nothing(studio, mira, tmp_path, monkeypatch, wav):
     silence = write_wav(tmp_path / "silence.wav", np.zeros(44_100))
+    hiss = 0.003 * np.random.default_rng(0).standard_normal(44_100)
+    noise = write_wav(tmp_path / "noise.wav", hiss)
     broken = tmp_path / "broken.wav"
     broken.write_bytes(b"RIFF, but not music" * 100)
     (tmp_path / "empty.wav").touch()
     for path, said in (
-        (silence, "no note"),
+        (silence, "is silent"),
+        (noise, "no note"),
         (broken, "can't be read as audio"),
         (tmp_path / "empty.wav", "no bytes"),
         (tmp_path / "none.wav", "none.wav"),
@@ -240,6 +244,21 @@ def test_what_cant_be_heard_stores_nothing(studio, mira, tmp_path, monkeypatch, 
     with pytest.raises(TakeError, match="longer"):
         hear_take(studio, mira[0], wav)
     assert list_takes(studio) == ()
+
+
+def test_the_page_of_a_stored_silence_says_what_to_do(studio, mira):
+    setup = make_setup("tenor-f")
+    heard = hear(np.zeros(44_100), 44_100.0, closely=True)
+    report = part_report(follow_take(open_score(DEMO), heard, setup, FollowOptions()))
+    version = main_horn(studio, mira[0]).version.id
+    take_id = save_take(
+        studio, mira[0], report_json(report), (), title="Nothing", source="file", a4_hz=440.0,
+        length_s=1.0, horn_version_id=version,
+    )  # fmt: skip
+    said = words(client(studio).get(f"/takes/{take_id}"))
+    assert "Nothing was heard: the take is silent." in said and "Then record it again." in said
+    assert "0 of 0" not in said and "Practise this first" not in said
+    assert "nothing was heard" in words(client(studio).get("/takes"))
 
 
 def test_a_stand_of_somebody_else_is_refused(studio, mira, wav):

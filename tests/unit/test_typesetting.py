@@ -1,6 +1,7 @@
 """Typesetting, checked on the PDF itself: paper, text, sizes, and that no ink meets other ink."""
 
 import io
+import tempfile
 from dataclasses import replace
 
 import numpy as np
@@ -134,6 +135,11 @@ def test_nothing_leaves_the_page():
 def test_the_same_sheet_gives_the_same_bytes():
     pages = dense_pages(A4)
     assert typeset_part(SHEET, pages) == typeset_part(SHEET, pages)
+
+
+def test_nothing_is_written_that_a_killed_program_would_leave(monkeypatch):
+    monkeypatch.setattr(tempfile, "tempdir", "/no/such/folder")
+    assert typeset_part(SHEET, ()).startswith(b"%PDF")
 
 
 def test_fonts_are_embedded_and_the_file_is_for_archives():

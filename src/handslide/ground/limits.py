@@ -46,6 +46,13 @@ OTHER_SCORE_BYTES = 8 * MB
 """A score in Humdrum, ABC, MEI or MIDI: sixty times the largest of the shared ones; the time of
 reading bounds them long before."""
 
+PART_NOTES = 100_000
+"""Notes printed in a part: five hours without a rest at five a second. Each takes three kB where a
+part is open."""
+
+ENGRAVED_NOTES = 20_000
+"""Notes of a part that the engraver gets: it takes seventeen seconds over them."""
+
 PLAYED_NOTES = 200_000
 """Notes of a part as it is played, repeats followed: eleven hours at five a second."""
 
@@ -58,8 +65,16 @@ ENGRAVED_LETTERS = 400
 MEASURE_NOTES = 1000
 """Notes of a measure that the engraver gets: a page of them without a barline has 300."""
 
+MEASURE_ELEMENTS = 15_000
+"""Elements of a measure that the engraver gets: a thousand notes with fifteen each; it looks at
+every pair of those that hang on one note."""
+
 ENGRAVED_QUARTERS = 1000.0
 """Quarter notes of one note, rest or move that the engraver gets: no real one has a tenth."""
+
+ENGRAVED_OPEN = 32
+"""Slurs, ties, tuplets, wedges, each kind by itself, that are open at once in what the engraver
+gets: six of a kind can be numbered, and its time grows with how many never end."""
 
 # Parts as PDF.
 
@@ -211,14 +226,15 @@ LOOP_S = 60.0
 LEASH_PATIENCE = 3.0
 """How many times as long as it may work such a process may take by the clock, beside others."""
 
-ENGRAVER_S = 20.0
+ENGRAVER_S = 10.0
 """Engraving, and a second more for each `ENGRAVER_NOTES_A_SECOND`."""
 
 ENGRAVER_NOTES_A_SECOND = 400.0
 """A thousand notes take half a second; a slow machine takes five times that."""
 
-ENGRAVER_MORE_S = 40.0
-"""But no more than these, enough for sixteen thousand notes."""
+ENGRAVER_MORE_S = 12.0
+"""But no more than these: twelve thousand notes take nine seconds, and a score that was made to
+be slow is to hold up nobody for half a minute."""
 
 ENGRAVER_BYTES = 900 * MB
 """The engraver's memory: a part of 1,100 notes takes 80 MB."""
@@ -230,8 +246,14 @@ two seconds, on a slow machine five."""
 READER_BPS = 20_000
 """A second more for each so many bytes."""
 
-READER_MORE_S = 20.0
-"""But no more than these."""
+READER_MORE_S = 10.0
+"""But no more than these: half a megabyte takes twenty seconds."""
+
+SCORE_PARTS = 500
+"""Parts of a score: the largest orchestras have a hundred staves."""
+
+MIDI_TRACKS = 500
+"""Tracks of a MIDI file: as many as a score may have parts."""
 
 READER_BYTES = 1000 * MB
 """The memory of reading another format: a Humdrum score of twelve parts takes 140 MB."""
@@ -290,8 +312,9 @@ STORED_SCORE_BYTES = 20 * MB
 """A part in the studio: a long symphonic part has 3 MB, and all are read when one looks for a
 name."""
 
-OPEN_SCORES_BYTES = 24 * MB
-"""Files of the parts that the studio holds open: in memory a part takes fifteen times its file."""
+OPEN_SCORES_BYTES = 300 * MB
+"""Memory of the parts that the studio holds open, the last one beside: of a real part it takes
+fifteen times its file's size."""
 
 OPEN_ROUTES_NOTES = 60_000
 """Notes of the routes that the studio holds: a thousand with all alternatives take some

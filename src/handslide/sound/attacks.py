@@ -17,7 +17,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from handslide.sound.finelevel import STEP_S, FineLevel, fine_level, fine_pitch
+from handslide.sound.finelevel import PITCH_STEP_S, STEP_S, FineLevel, fine_level, fine_pitch
+from handslide.sound.segments import runs
 from handslide.sound.track import Track
 
 Floats = NDArray[np.float64]
@@ -31,7 +32,8 @@ _LEAST_RISE_DB = 4.0
 _OUT_OF_DB = 6.0
 _LATE_MS = 120.0
 _CRACK_S, _CRACK_AFTER_S, _JUDGED_S = 0.008, 0.15, 0.18
-_CRACK_CENTS, _OCTAVE_CENTS = 190.0, 60.0
+_CRACK_CENTS, _OCTAVE_CENTS = 225.0, 60.0  # partials up to the 8th are 231 cents apart
+_OCTAVE_S, _OCTAVE_SHARE = 0.02, 0.1
 _STILL_CENTS = 4.0  # from frame to frame: a scoop moves
 _OTHER = (1.55, 2.1)  # how far down and up another pitch is looked for, as a ratio
 
@@ -120,9 +122,10 @@ def _crossing(level: FineLevel, first: int, wanted_db: float) -> float:
 def _cracked(
     track: Track, at_s: float, end_s: float, f0_hz: float, from_s: float, before_hz: float | None
 ) -> bool:
-    """Whether another pitch, not an octave of the note's, was held for a moment at the beginning.
+    """Whether another pitch was held for a moment at the beginning.
 
-    A frame holds some 20 ms, so that a crack of 30 ms is seen for 10.
+    A frame holds some 20 ms, so that a crack of 30 ms is seen for 10. The octave above must be held
+    for longer and be gone afterwards: some notes have it all along by their weak odd harmonics.
     """
     last_s = min(at_s + _CRACK_AFTER_S, 0.5 * (at_s + end_s))
     path = fine_pitch(track, max(at_s - 0.1, from_s), last_s, f0_hz / _OTHER[0], f0_hz * _OTHER[1])
@@ -131,14 +134,18 @@ def _cracked(
     levels = fine_level(track, path.time_s[0], path.time_s[-1] + STEP_S, f0_hz)
     loud = np.interp(path.time_s, levels.time_s, levels.db) > levels.db.max() - 15.0
     off = 1200.0 * np.log2(path.hz / f0_hz)
-    octave = np.abs(np.abs(off) - 1200.0) < _OCTAVE_CENTS
+    other = np.isfinite(off) & loud
     if before_hz is not None:
-        octave |= np.abs(1200.0 * np.log2(path.hz / before_hz)) < _OCTAVE_CENTS
-    other = np.isfinite(off) & (np.abs(off) > _CRACK_CENTS) & ~octave & loud
-    # One pitch for all that time, not a path through several.
-    steady = other[1:] & other[:-1] & (np.abs(np.diff(np.nan_to_num(off))) < _STILL_CENTS)
-    longest = run = 0
-    for good in steady.tolist():
-        run = run + 1 if good else 0
-        longest = max(longest, run)
-    return longest * (path.time_s[1] - path.time_s[0] if len(path.time_s) > 1 else 0.0) >= _CRACK_S
+        other &= np.abs(1200.0 * np.log2(path.hz / before_hz)) >= _OCTAVE_CENTS
+    octave = np.abs(np.abs(off) - 1200.0) < _OCTAVE_CENTS
+    if _held_s(other & ~octave & (np.abs(off) > _CRACK_CENTS), off) >= _CRACK_S:
+        return True
+    above = octave & (off > 0.0)
+    later = above[len(above) // 2 :].mean() < _OCTAVE_SHARE
+    return bool(later) and _held_s(other & above, off) >= _OCTAVE_S
+
+
+def _held_s(here: NDArray[np.bool_], cents: Floats) -> float:
+    """For how long one pitch is held ``here`` (n,), not a path through several."""
+    steady = here[1:] & here[:-1] & (np.abs(np.diff(np.nan_to_num(cents))) < _STILL_CENTS)
+    return PITCH_STEP_S * max((stop - first for first, stop in runs(steady)), default=0)

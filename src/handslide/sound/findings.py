@@ -5,7 +5,7 @@ what the recording lets one believe, is said. The limits are chosen by us where 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import median
 
 from handslide.ground.facts import Fact, fact
@@ -83,11 +83,21 @@ def _of_rhythm(asked: Asked) -> _Ranked:
     if abs(trend) >= _TREND_PERCENT and abs(trend) > _SURE * rhythm.trend_se:
         weight = abs(trend) / _TEMPO_PERCENT
         found.append((weight, fact("listening.tempo", percent=trend)))
-    kinds = [one for one in rhythm.beats if _shows(one, noticed)]
+    count = sum(late is not None for late in rhythm.late_ms)
+    whole = Timing("", rhythm.mean_ms, rhythm.spread_ms, rhythm.spread_ms / count**0.5, count)
+    common_ms = 0.0
+    if rhythm.clicks and _shows(whole, noticed):
+        common_ms = rhythm.mean_ms
+        found.append((abs(common_ms) / noticed, fact("listening.clicks", ms=common_ms)))
+    kinds = [
+        one
+        for one in rhythm.beats
+        if _shows(one, noticed) and _shows(replace(one, mean_ms=one.mean_ms - common_ms), noticed)
+    ]
     if kinds:
-        worst = max(kinds, key=lambda one: abs(one.mean_ms))
+        worst = max(kinds, key=lambda one: abs(one.mean_ms - common_ms))
         told = fact("listening.beat", beat=worst.name, ms=worst.mean_ms, count=worst.notes)
-        found.append((abs(worst.mean_ms) / noticed, told))
+        found.append((abs(worst.mean_ms - common_ms) / noticed, told))
     if rhythm.spread_ms >= _UNEVEN * noticed:
         found.append((rhythm.spread_ms / noticed / _UNEVEN,
                       fact("listening.uneven", ms=rhythm.spread_ms)))  # fmt: skip

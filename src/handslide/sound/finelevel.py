@@ -44,19 +44,34 @@ def fine_level(track: Track, first_s: float, last_s: float, f0_hz: float) -> Fin
     A window of whole periods doesn't swing with the tone, and one about its moment leaves the
     middle of an even rise where it is.
     """
-    window_s = np.ceil(_LEAST_WINDOW_S * f0_hz) / f0_hz
-    half = 0.5 * window_s * track.rate_hz
     time_s = np.arange(max(first_s, 0.0), min(last_s, track.length_s), STEP_S)
+    window_s = whole_periods_s(f0_hz)
     if not len(time_s):
-        return FineLevel(time_s, time_s, float(window_s))
+        return FineLevel(time_s, time_s, window_s)
+    half = 0.5 * window_s * track.rate_hz
     start = max(0, int(time_s[0] * track.rate_hz - half) - 1)
     stop = min(len(track.samples), int(time_s[-1] * track.rate_hz + half) + 2)
-    energy = np.concatenate(([0.0], np.cumsum(track.samples[start:stop].astype(np.float64) ** 2)))
-    place = np.arange(len(energy), dtype=np.float64)
+    samples = track.samples[start:stop].astype(np.float64)
     middle = time_s * track.rate_hz - start
+    return FineLevel(time_s, levels_at(samples, middle, half), window_s)
+
+
+def whole_periods_s(f0_hz: float) -> float:
+    """The shortest whole number of periods that lasts 8 ms or more, in seconds."""
+    return float(np.ceil(_LEAST_WINDOW_S * f0_hz) / f0_hz)
+
+
+def levels_at(samples: Floats, middle: Floats, half: float) -> Floats:
+    """Level of ``samples`` from ``half`` a window before to half a window after each ``middle``.
+
+    ``middle`` (n,) and ``half`` in samples; shape (n,), in dB.
+    """
+    energy = np.concatenate(([0.0], np.cumsum(samples**2)))
+    place = np.arange(len(energy), dtype=np.float64)
     power = np.interp(middle + half, place, energy) - np.interp(middle - half, place, energy)
     power /= 2.0 * half
-    return FineLevel(time_s, 10.0 * np.log10(np.maximum(power, 1e-12)), float(window_s))
+    level: Floats = 10.0 * np.log10(np.maximum(power, 1e-12))
+    return level
 
 
 def fine_pitch(

@@ -15,9 +15,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import fft
 
+from handslide.ground.progress import ProgressCallback
 from handslide.sound.segments import MAINS_HZ, runs
-from handslide.sound.track import Samples, Track, Tracker
+from handslide.sound.track import Samples, Track, with_pitch
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -43,6 +45,7 @@ _STEP_S = 0.004
 _BAND_S = 1.0
 _COVERED = (0.6, 1.5)  # times the amplitude in the pauses
 _BLOCK_STEPS = 1 << 12
+_BLOCK = 64
 _ROUNDS = 2
 
 
@@ -54,7 +57,7 @@ class Hum:
     amplitude: Floats
 
 
-def without_hum(track: Track) -> Track:
+def without_hum(track: Track, progress: ProgressCallback | None = None) -> Track:
     """The track of the take without the hum that its pauses have; its levels stay as they were."""
     pauses = _pauses(track)
     hum = _hum_of(track, pauses)
@@ -64,21 +67,19 @@ def without_hum(track: Track) -> Track:
     paused = np.zeros(-(-len(track.samples) // step), dtype=bool)
     for begin, end in pauses:
         paused[-(-begin // step) : end // step] = True
+    near = np.convolve(paused.astype(np.float64), _band_taps(), "same")
     samples = track.samples.copy()
     for _ in range(_ROUNDS):  # the lines leak into each other's bands in short pauses
         for hz, amplitude in zip(hum.hz, hum.amplitude):
             cycles = float(hz) / track.rate_hz
-            _subtract(samples, cycles, _followed(samples, cycles, amplitude, paused, step), step)
-    tracker = Tracker(track.rate_hz)
-    block = step * _BLOCK_STEPS
-    for first in range(0, len(samples), block):
-        tracker.push(samples[first : first + block].astype(np.float64))
-    new = tracker.finish()
+            _subtract(
+                samples, cycles, _followed(samples, cycles, amplitude, paused, near, step), step
+            )
+    new = with_pitch(replace(track, samples=samples), progress)
     # What is left of it in the pauses is no sound of its own.
-    clarity = new.clarity.copy()
     for begin, end in pauses:
-        clarity[-(-begin // track.hop) : end // track.hop + 1] = 0.0
-    return replace(track, samples=new.samples, f0_hz=new.f0_hz, clarity=clarity)
+        new.clarity[-(-begin // track.hop) : end // track.hop + 1] = 0.0
+    return new
 
 
 def _hum_of(track: Track, pauses: Sequence[tuple[int, int]]) -> Hum | None:
@@ -153,39 +154,69 @@ def _lines(windows: Floats, rate_hz: float, mains_hz: float) -> Hum | None:
     middle = middle[found]
     hz: Floats = number[found] * mains_hz
     tries: list[float] = np.linspace(1.0 - _NOTE_REACH, 1.0 + _NOTE_REACH, _STEPS).tolist()
-    explained = [np.sum(np.abs(_sizes(windows, rate_hz, hz * one)) ** 2) for one in tries]
-    best = tries[int(np.argmax(explained))]
+    best = tries[int(np.argmax(_explained(windows, rate_hz, np.outer(tries, hz))))]
     return None if abs(best - 1.0) > _MAINS_REACH else Hum(hz * best, middle)
 
 
 def _sizes(windows: Floats, rate_hz: float, hz: Floats) -> Complexes:
     """Complex amplitudes of sines at ``hz`` (k,) in ``windows`` (m, n), Hann: shape (m, k)."""
     weight = np.hanning(windows.shape[1])
-    place = np.arange(windows.shape[1])
-    turn = np.exp(-2j * np.pi / rate_hz * np.outer(place, hz))
-    sizes: Complexes = 2.0 / weight.sum() * ((windows * weight) @ turn)
+    sizes: Complexes = 2.0 / weight.sum() * _transform(windows * weight, rate_hz, hz)
     return sizes
 
 
+def _explained(windows: Floats, rate_hz: float, hz: Floats) -> Floats:
+    """The power in all ``windows`` (m, n) at each row of ``hz`` (tries, k) together, unscaled.
+
+    The power spectrum is the transform of the autocorrelation, which is one for all windows.
+    """
+    count = windows.shape[1]
+    size = fft.next_fast_len(2 * count, real=True)
+    spectrum = fft.rfft(windows * np.hanning(count), size, axis=1)
+    power = np.sum(spectrum.real**2 + spectrum.imag**2, axis=0)
+    alike = fft.irfft(power, size)[:count]
+    alike[0] *= 0.5
+    explained: Floats = _transform(alike[None], rate_hz, hz.ravel()).real.reshape(hz.shape).sum(1)
+    return explained
+
+
+def _transform(rows: Floats, rate_hz: float, hz: Floats) -> Complexes:
+    """Fourier transforms of ``rows`` (m, n) at any ``hz`` (k,): shape (m, k).
+
+    In blocks, so that few phasors do for all samples.
+    """
+    blocks = -(-rows.shape[1] // _BLOCK)
+    padded = np.zeros((len(rows), blocks * _BLOCK))
+    padded[:, : rows.shape[1]] = rows
+    cycles = hz / rate_hz
+    inside = np.exp(-2j * np.pi * np.outer(np.arange(_BLOCK), cycles))
+    begins = np.exp(-2j * np.pi * np.outer(np.arange(blocks) * _BLOCK, cycles))
+    cut = padded.reshape(len(rows), blocks, _BLOCK)
+    sums: Complexes = np.sum((cut @ inside.real + 1j * (cut @ inside.imag)) * begins, axis=1)
+    return sums
+
+
 def _followed(
-    samples: Samples, cycles: float, amplitude: float, paused: Flags, step: int
+    samples: Samples, cycles: float, amplitude: float, paused: Flags, near: Floats, step: int
 ) -> Complexes:
     """The line of ``cycles`` a sample through a take: its complex amplitude at each step.
 
-    In the pauses, the steps ``paused`` (n,), it is heard alone. Elsewhere it is as strong as there,
-    or something covers it: then it is between what it was before and will be afterwards.
+    In the pauses, the steps ``paused`` (n,), it is heard alone; ``near`` (n,) is the weight of
+    those around each step. Elsewhere it is as strong as there, or something covers it: then it is
+    between what it was before and will be afterwards.
     """
     count = len(paused)
     whole = len(samples) // step
     inside = _turn(-cycles, np.arange(step))
+    both = np.stack((inside.real, inside.imag), axis=1).astype(np.float32)
     sums = np.zeros(count, dtype=np.complex128)
-    sums[:whole] = samples[: whole * step].reshape(whole, step) @ inside
+    real, imag = (samples[: whole * step].reshape(whole, step) @ both).T
+    sums[:whole] = real + 1j * imag
     rest = samples[whole * step :]
     if len(rest):
         sums[whole] = rest @ inside[: len(rest)]
     sums *= 2.0 / step * _turn(-cycles, np.arange(count) * step)
-    taps = np.hanning(round(_BAND_S / _STEP_S) | 1)
-    near = _smooth(paused, taps).real
+    taps = _band_taps()
     alone = _smooth(sums * paused, taps) / np.maximum(near, 1e-9)
     line = _smooth(sums, taps) / taps.sum()
     size = np.abs(line) / amplitude
@@ -196,21 +227,31 @@ def _followed(
 
 
 def _subtract(samples: Samples, cycles: float, line: Complexes, step: int) -> None:
-    """Take a followed line out of ``samples``."""
-    middle = (np.arange(len(line)) + 0.5) * step - 0.5
+    """Take a followed line out of ``samples``; between the steps' middles it is straight."""
     inside = _turn(cycles, np.arange(step))
-    for first in range(0, len(samples), step * _BLOCK_STEPS):
-        block = samples[first : first + step * _BLOCK_STEPS]
-        place = np.arange(first, first + len(block))
-        begins = _turn(cycles, np.arange(first, first + len(block), step))
-        turn = (begins[:, None] * inside).ravel()[: len(block)]
-        block -= (np.interp(place, middle, line) * turn).real.astype(np.float32)
+    off = (np.arange(step) - 0.5 * (step - 1)) / step
+    ways = np.stack([inside * one for one in (1.0, np.minimum(off, 0.0), np.maximum(off, 0.0))])
+    parts = np.concatenate((ways.real, -ways.imag)).astype(np.float32)
+    rise = np.diff(line)
+    shares = np.stack((line, np.append(0.0, rise), np.append(rise, 0.0)), axis=1)
+    shares *= _turn(cycles, np.arange(len(line)) * step)[:, None]
+    for first in range(0, len(line), _BLOCK_STEPS):
+        share = shares[first : first + _BLOCK_STEPS]
+        wave = np.concatenate((share.real, share.imag), axis=1).astype(np.float32) @ parts
+        block = samples[first * step : (first + len(share)) * step]
+        block -= wave.ravel()[: len(block)]
 
 
-def _smooth(values: Flags | Complexes, taps: Floats) -> Complexes:
+def _band_taps() -> Floats:
+    taps: Floats = np.hanning(round(_BAND_S / _STEP_S) | 1)
+    return taps
+
+
+def _smooth(values: Complexes, taps: Floats) -> Complexes:
+    size = fft.next_fast_len(len(values) + len(taps) - 1)
     lead = len(taps) // 2
-    smooth: Complexes = np.convolve(values, taps, "full")[lead : lead + len(values)]
-    return smooth
+    smooth: Complexes = fft.ifft(fft.fft(values, size) * fft.fft(taps, size))
+    return smooth[lead : lead + len(values)]
 
 
 def _turn(cycles: float, place: NDArray[np.int64]) -> Complexes:

@@ -12,15 +12,14 @@ from numpy.typing import NDArray
 from handslide.ground.facts import Fact, fact
 from handslide.ground.limits import MEASURED_S
 from handslide.ground.progress import ProgressCallback
+from handslide.sound.blown import LOUD_S, SEVERAL_PITCHES, loudest, why_not_blown
 from handslide.sound.metronome import Beep
-from handslide.sound.octaves import octave_of
+from handslide.sound.octaves import later_of, octave_of
+from handslide.sound.onsets import Earlier, onset_of
 from handslide.sound.refine import (
     CENTS,
-    MOST_HARMONICS,
     Blocks,
     blocks_of,
-    harmonic_count,
-    unlocked_cents,
 )
 from handslide.sound.segments import (
     SHORT_S,
@@ -28,16 +27,15 @@ from handslide.sound.segments import (
     cents_of,
     envelope_db,
     gate_db,
-    is_mains,
     joined,
     pieces_of,
 )
+from handslide.sound.tongues import tongued_anew
 from handslide.sound.track import Track
 from handslide.sound.vibrato import Mean, mean_pitch
 
 Floats = NDArray[np.float64]
 
-_MEDIAN_FRAMES = 3
 _FAR_CENTS = 250.0  # a frame this far from its piece's middle is a slip of the track
 _LEAST_BLOCKS = 4
 _LEVEL_DROP_DB = 20.0
@@ -50,13 +48,10 @@ _BESIDE_FRAMES = 2.5
 _UNSURE_CENTS = 8.0
 _BRIEF_S = 0.25
 _BRIEF_CLARITY = 0.75
-_STRING_CENTS = 3.0  # at the 8th harmonic
-_SEVERAL_CENTS = 5.0
-_LOOSE_SHARE = 0.05  # of the power; recorded horns have less than 0.001
-_LOCKED_SHARE = 0.6  # of the power; recorded horns have more than 0.92
-_LOCKED_SHARE_LOW = 0.5
-_JUDGED_S = 0.3
+_SLIGHTLY_LOOSE_SHARE = 0.15
 _JUDGED_FRAMES = 6
+_RINGS_FRAMES = 60
+_OVERLAP_FRAMES = 50
 _PLATEAU_CENTS = 50.0
 _PLATEAU_FRAMES = 4
 _ASIDE_FRAMES = 4
@@ -66,9 +61,6 @@ _CLEAR = 0.9
 _LONG_FRAMES = 50
 _LONG_CLEAR = 0.8
 _RESTS_SHARE = 0.4  # of the speed around: what moves no more quickly rests
-_HUM_SPREAD_CENTS = 1.5
-_HUM_HZ = 350.0
-_HUM_SHARE = 0.05
 _RELEASE_GAP_S = 0.15
 _RELEASE_S = 0.5
 _FAR_SOFTER_DB = 12.0
@@ -83,9 +75,6 @@ _NOISE = fact("sounds.noise")
 _TOO_SHORT = fact("sounds.too_short")
 _SLIDING = fact("sounds.sliding")
 _NO_STEADY_PITCH = fact("sounds.no_steady_pitch")
-_HUM = fact("sounds.hum")
-_STRUCK_STRING = fact("sounds.struck_string")
-_SEVERAL_PITCHES = fact("sounds.several_pitches")
 _RELEASE = fact("sounds.release")
 _BEEP = fact("sounds.beep")
 _SCRAPS = (_SLIDING, _TOO_SHORT, _NO_STEADY_PITCH, _CLICK, _NOISE)
@@ -128,38 +117,78 @@ def measure_pieces(
     level = envelope_db(track, track.f0_hz)
     pieces = pieces_of(track, level, gate_db(track, level))
     track = settled(track, pieces)
-    pieces = joined(pieces, cents_of(track.f0_hz))
+    whole = joined(pieces, track)
+    # What was joined has more to show than its parts.
+    track = settled(track, [piece for piece in whole if piece not in pieces])
     notes: list[Measured] = []
     left: list[LeftOut] = []
-    for number, piece in enumerate(pieces):
+    for number, piece in enumerate(whole):
         if progress is not None:
-            progress("measuring", number, len(pieces))
-        found = _measure(track, piece)
-        if isinstance(found, Measured):
-            notes.append(found)
-        else:
-            left.append(found)
+            progress("measuring", number, len(whole))
+        for found in _heard(track, piece, level):
+            if isinstance(found, Measured):
+                notes.append(found)
+            else:
+                left.append(found)
     notes, releases = _without_releases(notes, level, track.hop_s)
     ticks = [LeftOut(beep.start_s, beep.end_s, _BEEP) for beep in beeps]
     left = sorted([*left, *releases, *ticks], key=lambda row: row.start_s)
     notes, left = _with_scoops(notes, left, track.hop_s)
-    return tuple(notes), tuple(_merged(left, track.hop_s))
+    return _begun(track, notes), tuple(_merged(left, track.hop_s))
+
+
+def _begun(track: Track, notes: Sequence[Measured]) -> tuple[Measured, ...]:
+    """The notes with their beginnings to the millisecond; none begins before another has ended."""
+    found: list[Measured] = []
+    for note in notes:
+        before = found[-1] if found else None
+        earlier = None if before is None else Earlier(before.start_s, before.end_s, before.f0_hz)
+        start_s = onset_of(track, note.start_s, note.end_s, note.f0_hz, earlier)
+        steady_s = min(max(note.steady_start_s, start_s), note.steady_end_s)
+        found.append(replace(note, start_s=min(start_s, steady_s), steady_start_s=steady_s))
+        if before is not None and before.end_s > start_s:
+            steady_s = max(min(before.steady_end_s, start_s), before.steady_start_s)
+            found[-2] = replace(before, end_s=start_s, steady_end_s=steady_s)
+    return tuple(found)
+
+
+def _heard(track: Track, piece: Piece, level: Floats) -> list[Measured | LeftOut]:
+    """What a piece is, cut where it is softly tongued."""
+    parts: Sequence[Piece] = [piece]
+    if piece.pitched:
+        inside = level[piece.first : piece.stop]
+        parts = tongued_anew(track, piece, _path(track, piece), inside)
+    found = [_measure(track, part) for part in parts]
+    if len(parts) > 1 and any(_is_several(one) for one in found):
+        # Two tones beat: that is no tongue.
+        one = _measure(track, piece)
+        return [one] if _is_several(one) else found
+    return found
+
+
+def _is_several(found: Measured | LeftOut) -> bool:
+    return isinstance(found, LeftOut) and found.why == SEVERAL_PITCHES
 
 
 def settled(track: Track, pieces: Sequence[Piece]) -> Track:
     """The track with each piece in its octave."""
     f0_hz = track.f0_hz.copy()
+    earlier: list[tuple[int, float]] = []
     for piece in pieces:
         if not piece.pitched or piece.stop - piece.first < _JUDGED_FRAMES:
             continue
         inside = slice(piece.first, piece.stop)
         middle = float(2.0 ** (most_common(cents_of(f0_hz[inside]), _FAR_CENTS / 2) / 1200.0))
-        samples = track.samples[piece.first * track.hop : piece.stop * track.hop]
+        samples = track.samples[piece.first * track.hop : piece.stop * track.hop].astype(np.float64)
         off = cents_of(f0_hz[inside] / middle)
         near = np.abs(off) < _FAR_CENTS
         reach = float(np.percentile(np.abs(off[near]), 80)) / CENTS
-        lower = octave_of(samples.astype(np.float64), track.rate_hz, middle, reach)
-        f0_hz[inside] = np.where(near, f0_hz[inside] * (lower / middle), f0_hz[inside])
+        settled_hz = octave_of(samples, track.rate_hz, middle, reach)
+        ringing = [hz for stop, hz in earlier[-2:] if piece.first - stop < _RINGS_FRAMES]
+        if piece.stop - piece.first < _OVERLAP_FRAMES:
+            settled_hz = later_of(samples, track.rate_hz, settled_hz, ringing)
+        f0_hz[inside] = np.where(near, f0_hz[inside] * (settled_hz / middle), f0_hz[inside])
+        earlier.append((piece.stop, settled_hz))
     return replace(track, f0_hz=f0_hz)
 
 
@@ -190,7 +219,16 @@ def _measure(track: Track, piece: Piece) -> Measured | LeftOut:
     mean = mean_pitch(steady.time_s, steady.step_s, steady.turn, 2.0 * steady.step_s)
     if mean.se_cents > _UNSURE_CENTS and end_s - start_s < _BRIEF_S:
         return _coarse(track, piece, path) or LeftOut(start_s, end_s, _NO_STEADY_PITCH)
-    why = _not_a_blown_tone(steady, mean, track.rate_hz)
+    why, loose = why_not_blown(steady, mean, track.rate_hz)
+    if why == SEVERAL_PITCHES:
+        # In a room it is what dies away of this note and of the one before that runs apart.
+        loud = loudest(steady)
+        if loud.time_s[-1] - loud.time_s[0] >= LOUD_S:
+            best = mean_pitch(loud.time_s, loud.step_s, loud.turn, 2.0 * loud.step_s)
+            if why_not_blown(loud, best, track.rate_hz, LOUD_S)[0] is None:
+                steady, mean, why = loud, best, None
+        if why is not None and loose < _SLIGHTLY_LOOSE_SHARE:
+            return _coarse(track, piece, path) or LeftOut(start_s, end_s, why)
     if why is not None:
         return LeftOut(start_s, end_s, why)
     offset_s = begin / track.rate_hz
@@ -290,9 +328,10 @@ def _path(track: Track, piece: Piece) -> Floats:
         near = np.abs(cents - most_common(cents, _FAR_CENTS)) < _FAR_CENTS
     index = np.arange(len(cents))
     cents = np.interp(index, index[near], cents[near])
-    padded = np.pad(cents, _MEDIAN_FRAMES // 2, mode="edge")
-    windows = np.lib.stride_tricks.sliding_window_view(padded, _MEDIAN_FRAMES)
-    return 2.0 ** (np.median(windows, axis=1) / 1200.0)
+    # The median of each and its two neighbours.
+    before, after = np.append(cents[0], cents[:-1]), np.append(cents[1:], cents[-1])
+    low, high = np.minimum(before, after), np.maximum(before, after)
+    return 2.0 ** (np.clip(cents, low, high) / 1200.0)
 
 
 def _moving(blocks: Blocks) -> bool:
@@ -330,46 +369,6 @@ def steady_part(blocks: Blocks) -> tuple[int, int]:
     if not len(kept):
         return 0, 0
     return int(kept[0]), int(kept[-1]) + 4
-
-
-def _not_a_blown_tone(steady: Blocks, mean: Mean, rate_hz: float) -> Fact | None:
-    """Why a steady tone can't be a note of the horn; None if it can.
-
-    A stiff string's partials run sharp, f_k = k·f0·√(1 + B·k²) (H. Fletcher, E. D. Blackham and
-    R. Stratton, J. Acoust. Soc. Am. 34, 1962; from memory): about 866·B·k² cents. Those of a blown
-    tone are locked. Tones sounding together are told by harmonics that run apart from the common
-    comb or lie outside it; two players a pure octave or fifth apart can't be told from one tone.
-    """
-    if mean.spread_cents < _HUM_SPREAD_CENTS and is_mains(np.array([mean.f0_hz]))[0]:
-        # Near 100 Hz a horn has its strength higher up.
-        levels = np.mean(np.abs(steady.parts) ** 2, axis=1)
-        high = mean.f0_hz * np.arange(1, len(levels) + 1) > _HUM_HZ
-        if levels[high].sum() < _HUM_SHARE * levels.sum():
-            return _HUM
-    if steady.time_s[-1] - steady.time_s[0] < _JUDGED_S:
-        return None
-    number, off, se, power = unlocked_cents(steady, mean.f0_hz)
-    if len(number) >= 3 and _is_string(number, off, se):
-        return _STRUCK_STRING
-    total = float(steady.power.mean())
-    loose = np.abs(off) > np.maximum(_SEVERAL_CENTS, 4.0 * se)
-    locked = float(power[~loose].sum())
-    # Low notes may have harmonics above those that are followed.
-    complete = harmonic_count(mean.f0_hz, rate_hz) < MOST_HARMONICS
-    least = _LOCKED_SHARE if complete else _LOCKED_SHARE_LOW
-    if float(power[loose].sum()) > _LOOSE_SHARE * total or locked < least * total:
-        return _SEVERAL_PITCHES
-    return None
-
-
-def _is_string(number: Floats, off: Floats, se: Floats) -> bool:
-    weight = 1.0 / (se**2 + 0.3**2)
-    square = number**2 - np.sum(weight * number**2) / np.sum(weight)
-    centred = off - np.sum(weight * off) / np.sum(weight)
-    bend = float(np.sum(weight * square * centred) / np.sum(weight * square**2))
-    bend_se = float(np.sum(weight * square**2) ** -0.5)
-    explained = bend**2 * np.sum(weight * square**2) / np.sum(weight * centred**2)
-    return bool(bend * 64.0 > _STRING_CENTS and bend > 6.0 * bend_se and explained > 0.5)
 
 
 def _without_releases(
@@ -415,17 +414,23 @@ def _dies_away(before: Measured, note: Measured, level: Floats, hop_s: float) ->
 def _with_scoops(
     notes: list[Measured], left: list[LeftOut], hop_s: float
 ) -> tuple[list[Measured], list[LeftOut]]:
-    """Give short slides and scraps at the edges of a note to it: its attack or its release."""
+    """Give a short slide or scrap at the beginning of a note to it: its attack.
+
+    Short noise at its edges is the note's own. What has a pitch and isn't given to a note stays in
+    the list: after a note and between two there is nobody to say whose it is.
+    """
     kept = []
     for scrap in left:
         short = scrap.end_s - scrap.start_s <= _SCOOP_S and scrap.why in _SCRAPS
         near_s = _BESIDE_FRAMES * hop_s
         after = next((n for n in notes if abs(n.start_s - scrap.end_s) < near_s), None)
         before = next((n for n in notes if abs(n.end_s - scrap.start_s) < near_s), None)
-        if not short or (after is None and before is None):
-            kept.append(scrap)
-        elif after is not None and before is None and scrap.why not in (_CLICK, _NOISE):
+        if short and scrap.why in (_CLICK, _NOISE) and (after or before) is not None:
+            continue
+        if short and after is not None and before is None:
             notes[notes.index(after)] = replace(after, start_s=scrap.start_s)
+        else:
+            kept.append(scrap)
     return notes, kept
 
 

@@ -9,14 +9,14 @@ Conventions: times in seconds from the start of the take, pitches in Hz.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from handslide.sound.segments import cents_of, runs
-from handslide.sound.track import Track, Tracker
+from handslide.sound.track import Samples, Track, changed
 
 Floats = NDArray[np.float64]
 
@@ -36,48 +36,76 @@ _SMOOTH_S = 0.012
 _EDGE_S = 0.008
 _STANDS_OUT = 4.0  # power in the band of the beep against before and after it
 _QUIETEST_DB = -65.0
+_ALIKE = 2.0  # power of a beep against the usual one
 
 
 @dataclass(frozen=True, slots=True)
 class Beep:
-    """A short tone on the beat."""
+    """A short tone on the beat.
+
+    ``at_s`` is its moment, where it reaches half of its height, on the line through all of them;
+    ``beat`` is the number of its beat.
+    """
 
     start_s: float
     end_s: float
     hz: float
+    at_s: float = 0.0
+    beat: int = 0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Burst:
+    """What sounds at a beat in the band of a beep.
+
+    ``power`` in it and ``early`` in its first half, ``before`` and ``after`` it.
+    """
+
+    place: slice
+    sound: Samples
+    power: float
+    early: float
+    before: float
+    after: float
+
+    @property
+    def is_alone(self) -> bool:
+        beside = max(self.before, self.after)
+        return self.power >= max(_STANDS_OUT * beside, 10 ** (_QUIETEST_DB / 10))
+
+    def is_like(self, usual: float) -> bool:
+        """Whether it adds as much as the other beeps to what a note has, or comes before one."""
+        beside = max(self.before, self.after)
+        added = self.power - beside
+        over = added > beside and usual / _ALIKE < added < usual * _ALIKE
+        first = self.early > _STANDS_OUT * self.before
+        return over or (first and usual / _ALIKE < self.early < usual * _ALIKE)
 
 
 def without_beeps(track: Track) -> tuple[Track, tuple[Beep, ...]]:
     """The track of the take without its metronome, and the beeps that were in it."""
-    alone = _short_tones(track)
-    beat = _beat_of(track, alone)
+    beat = _beat_of(track, _short_tones(track))
     if beat is None:
         return track, ()
     on_beat, beat_s = beat
-    samples = track.samples.astype(np.float64)
-    time_s = np.arange(len(samples)) / track.rate_hz
+    samples = track.samples.copy()
     length_s = float(np.median([one.end_s - one.start_s for one in on_beat]))
     beats = _beats(on_beat, beat_s, track.length_s)
     found: list[Beep] = []
+    places: list[slice] = []
     for hz in _pitches(on_beat):
-        turner = np.exp(-2j * np.pi * hz * time_s)
-        band = _smooth(samples * turner, track.rate_hz)
-        for start_s in beats:
-            place = _burst(band, track.rate_hz, start_s, length_s)
-            if place is not None:
-                found.append(Beep(place.start / track.rate_hz, place.stop / track.rate_hz, hz))
-                samples[place] -= 2.0 * (band[place] / turner[place]).real
-    tracker = Tracker(track.rate_hz)
-    tracker.push(samples)
-    new = tracker.finish()
-    new = replace(
-        track,
-        samples=new.samples,
-        f0_hz=new.f0_hz,
-        clarity=new.clarity,
-        level_db=new.level_db,
-    )
-    return new, tuple(sorted(found, key=lambda one: one.start_s))
+        bursts = [_burst(samples, track.rate_hz, hz, at_s, length_s) for at_s in beats]
+        alone = [burst.power for burst in bursts if burst is not None and burst.is_alone]
+        usual = float(np.median(alone)) if alone else 0.0
+        for number, burst in enumerate(bursts):
+            if burst is None or not (burst.is_alone or burst.is_like(usual)):
+                continue
+            place = burst.place
+            start_s, end_s = place.start / track.rate_hz, place.stop / track.rate_hz
+            found.append(Beep(start_s, end_s, hz, float(beats[number]), number))
+            samples[place] -= burst.sound
+            places.append(place)
+    return changed(track, samples, places), tuple(sorted(found, key=lambda one: one.start_s))
 
 
 def _short_tones(track: Track) -> list[Beep]:
@@ -102,8 +130,8 @@ def _short_tones(track: Track) -> list[Beep]:
 
 
 def _trimmed(track: Track, first: int, stop: int, hz: float) -> Beep:
-    begin = max(0, (first - 1) * track.hop)
-    squares = track.samples[begin : (stop + 1) * track.hop].astype(np.float64) ** 2
+    begin = max(0, (first - _ALONE_FRAMES) * track.hop)
+    squares = track.samples[begin : (stop + _ALONE_FRAMES) * track.hop].astype(np.float64) ** 2
     width = max(1, round(0.004 * track.rate_hz))
     power = np.convolve(squares, np.full(width, 1.0 / width), "same")
     loud = np.flatnonzero(power > 0.25 * np.percentile(power, 90))
@@ -167,25 +195,40 @@ def _beats(tones: Sequence[Beep], beat_s: float, length_s: float) -> Floats:
     return beats
 
 
-def _smooth(values: NDArray[np.complex128], rate_hz: float) -> NDArray[np.complex128]:
-    taps = np.hanning(round(_SMOOTH_S * rate_hz) | 1)
-    return np.convolve(values, taps / taps.sum(), "same")
-
-
 def _burst(
-    band: NDArray[np.complex128], rate_hz: float, start_s: float, length_s: float
-) -> slice | None:
-    """Where the band of a beep rises and falls again at a beat; None where it doesn't."""
-    power = np.abs(band) ** 2
+    samples: Samples, rate_hz: float, hz: float, start_s: float, length_s: float
+) -> _Burst | None:
+    """What sounds at a beat in the band of a beep; None at the ends of the take."""
+    taps = np.hanning(round(_SMOOTH_S * rate_hz) | 1)
+    reach = len(taps) // 2
     length = round(length_s * rate_hz)
     edge = round(_EDGE_S * rate_hz)
     first = max(0, round(start_s * rate_hz))
-    inside = power[first + edge : first + length - edge]
-    before = power[max(0, first - length - edge) : max(0, first - edge)]
-    after = power[first + length + edge : first + 2 * length + edge]
-    if not len(inside) or not len(after):
+    begin, end = max(0, first - length - edge), min(len(samples), first + 2 * length + edge)
+    if end <= begin:
         return None
-    beside = max(float(before.mean()) if len(before) else 0.0, float(after.mean()))
-    if float(inside.mean()) < _STANDS_OUT * beside or inside.mean() < 10 ** (_QUIETEST_DB / 10):
+    low, high = max(0, begin - reach), min(len(samples), end + reach)
+    turner = np.exp(-2j * np.pi * hz / rate_hz * np.arange(high - low))
+    turned = samples[low:high] * turner
+    parts = [np.convolve(part, taps / taps.sum(), "same") for part in (turned.real, turned.imag)]
+    power = parts[0] ** 2 + parts[1] ** 2
+
+    def mean(start: int, stop: int) -> float:
+        inside = power[max(start, begin) - low : max(min(stop, end), begin) - low]
+        return float(inside.mean()) if len(inside) else 0.0
+
+    inside, after = (first + edge, first + length - edge), (first + length + edge, end)
+    if inside[0] >= min(inside[1], end) or after[0] >= after[1]:
         return None
-    return slice(max(0, first - edge), min(len(band), first + length + edge))
+    early = mean(first + edge, first + max(length // 2, 2 * edge))
+    place = slice(max(0, first - edge), min(len(samples), first + length + edge))
+    here = slice(place.start - low, place.stop - low)
+    sound = 2.0 * (parts[0][here] * turner.real[here] + parts[1][here] * turner.imag[here])
+    return _Burst(
+        place,
+        sound.astype(np.float32),
+        power=mean(*inside),
+        early=early,
+        before=mean(begin, first - edge),
+        after=mean(*after),
+    )

@@ -4,6 +4,7 @@ Conventions: times in seconds from the start of the take, pitches in Hz, interva
 in dB re full scale. ``None`` means "could not be told", 0 is a value.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,16 +14,18 @@ from handslide.ground.errors import TakeError
 from handslide.ground.facts import Fact, fact
 from handslide.ground.progress import ProgressCallback
 from handslide.ground.units import A4_MIDI, cents, midi_to_hz
+from handslide.sound.clicks import Clicks, clicks_of
 from handslide.sound.hum import without_hum
 from handslide.sound.listened import Listened, Span, is_clipped, listen_closely
 from handslide.sound.measure import LeftOut, Measured, measure_pieces
 from handslide.sound.metronome import without_beeps
-from handslide.sound.track import Track, Tracker
+from handslide.sound.track import Track, Tracker, with_pitch
 
 Floats = NDArray[np.float64]
 
 _BLOCK = 1 << 16
 _A4_HZ = (380.0, 500.0)
+_SILENT, _NO_NOTE = fact("sounds.silent"), fact("sounds.no_note")
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +67,8 @@ class HeardNote:
 class HeardTake:
     """All notes of a take, at ``a4_hz``; what was left out; what to know about the recording.
 
-    ``listened`` is what else was heard, where it was asked for.
+    ``listened`` is what else was heard, where it was asked for; ``clicks`` are a metronome's that
+    were left out.
     """
 
     a4_hz: float
@@ -74,6 +78,17 @@ class HeardTake:
     warnings: tuple[Fact, ...]
     length_s: float
     listened: Listened | None = None
+    clicks: Clicks | None = None
+
+    @property
+    def nothing(self) -> Fact | None:
+        """Why there is no note in it; None where there are some."""
+        return nothing_in(self.warnings)
+
+
+def nothing_in(warnings: Sequence[Fact]) -> Fact | None:
+    """Which of a take's ``warnings`` says that it has no note."""
+    return next((one for one in warnings if one in (_SILENT, _NO_NOTE)), None)
 
 
 def hear(
@@ -98,11 +113,11 @@ def hear(
     samples = np.asarray(samples, dtype=np.float64)
     if samples.ndim != 1:
         raise TakeError("sounds.not_mono", shape=str(samples.shape))
-    tracker = Tracker(rate_hz)
+    tracker = Tracker(rate_hz, at_once=False)
     for first in range(0, len(samples), _BLOCK):
         tracker.push(samples[first : first + _BLOCK])
         if progress is not None:
-            progress("hearing", first, len(samples))
+            progress("hearing", first, 2 * len(samples))
     return notes_of(tracker.finish(), a4_hz=a4_hz, closely=closely, progress=progress)
 
 
@@ -124,7 +139,10 @@ def notes_of(
     ``closely``: listen to attacks, colours and slurs, too, and say how far it can be trusted.
     """
     check_a4(a4_hz)
-    track, beeps = without_beeps(without_hum(track))
+    track = without_hum(track, progress)
+    if not len(track.f0_hz):
+        track = with_pitch(track, progress)
+    track, beeps = without_beeps(track)
     measured, left_out = measure_pieces(track, beeps, progress)
     estimated = a4_hz is None
     warnings = []
@@ -142,7 +160,9 @@ def notes_of(
         ]  # fmt: skip
         listened = listen_closely(track, spans, left_out)
     warned = tuple(warnings)
-    return HeardTake(a4_hz, estimated, notes, left_out, warned, track.length_s, listened)
+    return HeardTake(
+        a4_hz, estimated, notes, left_out, warned, track.length_s, listened, clicks_of(beeps)
+    )
 
 
 def estimate_a4(measured: tuple[Measured, ...]) -> tuple[float, Fact | None]:
@@ -195,7 +215,7 @@ def _warnings(track: Track, notes: tuple[HeardNote, ...]) -> list[Fact]:
         found.append(fact("sounds.clipped", count=clipped, total=len(notes)))
     if not notes:
         silent = not len(track.level_db) or float(track.level_db.max()) < -75.0
-        found.append(fact("sounds.silent") if silent else fact("sounds.no_note"))
+        found.append(_SILENT if silent else _NO_NOTE)
     return found
 
 
@@ -207,4 +227,5 @@ __all__ = [
     "estimate_a4",
     "hear",
     "notes_of",
+    "nothing_in",
 ]

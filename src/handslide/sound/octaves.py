@@ -10,6 +10,8 @@ the pitch they have more and most are.
 Conventions: samples mono, shape (n,); pitches in Hz.
 """
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
@@ -25,8 +27,13 @@ _CLEAR_SHARE = 0.58
 # Less power will do where every line is there.
 _TRACE = 0.0004
 _ALL_CLEAR = 0.92
+# Much of the power needs fewer lines, and little time: few of them are clear in a quick note.
+_MUCH = 0.03
+_SOME_CLEAR = 0.42
 _CLEAR = 6.0
-_LEAST_PERIODS = 6.0
+_SAME_SHARE = 0.015  # of a pitch
+_NEITHER = 0.03  # of the power
+_LEAST_PERIODS, _FEWEST_PERIODS, _TRACE_PERIODS = 6.0, 4.0, 15.0
 _LOWEST_HZ = 25.0
 _WIDEST = 8.0
 _LEAST_LINES = 4.0
@@ -40,24 +47,68 @@ def octave_of(samples: Floats, rate_hz: float, f0_hz: float, reach: float = 0.0)
     """
     count = min(len(samples) // 2, round(_WINDOW_S * rate_hz))
     middle = len(samples) // 2
-    windows = [_power(samples[middle - count : middle]), _power(samples[middle : middle + count])]
+    windows = None
     highest_hz = min(_HIGHEST_HZ, _HIGHEST_SHARE * rate_hz)
     for parts in (2, 3):
         lower = f0_hz / parts
-        if lower < _LOWEST_HZ or count / rate_hz * lower < _LEAST_PERIODS:
+        periods = count / rate_hz * lower
+        if lower < _LOWEST_HZ or periods < _FEWEST_PERIODS:
             continue
         # Where the pitch moves, the lines of high harmonics are as wide as what is between them.
         most = min(highest_hz, lower / max(_WIDEST * reach, 1e-9))
         if most < _LEAST_LINES * lower:
             continue
+        if windows is None:
+            windows = _power(samples[middle - count : middle + count].reshape(2, count))
         found = [between(power, rate_hz, f0_hz, parts, most) for power in windows]
-        if all(_is_lower(share, clear) for share, clear in found):
+        if _is_lower(found, parts, periods):
             return octave_of(samples, rate_hz, lower, reach)
     return f0_hz
 
 
-def _is_lower(share: float, clear: float) -> bool:
-    return (share > _SHARE and clear > _CLEAR_SHARE) or (share > _TRACE and clear > _ALL_CLEAR)
+def _is_lower(found: Sequence[tuple[float, float]], parts: int, periods: float) -> bool:
+    share = min(one for one, _ in found)
+    clear = min(one for _, one in found)
+    if parts == 2 and share > _MUCH and clear > _SOME_CLEAR:
+        return True
+    if periods < _LEAST_PERIODS:
+        return False
+    lines = share > _SHARE and clear > _CLEAR_SHARE
+    return lines or (periods > _TRACE_PERIODS and share > _TRACE and clear > _ALL_CLEAR)
+
+
+def later_of(samples: Floats, rate_hz: float, f0_hz: float, earlier_hz: Sequence[float]) -> float:
+    """The pitch of a sound that was heard as ``f0_hz`` where notes at ``earlier_hz`` ring on.
+
+    The end of a note and the next one, a fifth or a fourth apart, have the period of a note below
+    both. That is told by what such a note would have besides: lines that neither of the two has.
+    """
+    for before_hz in earlier_hz:
+        above = round(before_hz / f0_hz)
+        if above < 2 or abs(before_hz / f0_hz / above - 1.0) > _SAME_SHARE:
+            continue
+        count = min(len(samples), round(2.0 * _WINDOW_S * rate_hz))
+        middle = len(samples) // 2
+        power = _power(samples[middle - count // 2 : middle + count // 2])
+        highest_hz = min(_HIGHEST_HZ, _HIGHEST_SHARE * rate_hz)
+        number: Floats = np.arange(1.0, int(highest_hz / f0_hz) + 1)
+        half = max(1, int(f0_hz / 8.0 * _SIZE / rate_hz))
+        lines = _around(power, number * f0_hz * _SIZE / rate_hz, half).max(axis=1)
+        for parts in (2, 3, 4):
+            own = (number % parts == 0) & (number % above != 0)
+            neither = (number % parts != 0) & (number % above != 0)
+            if parts == above or not own.any():
+                continue
+            alone = float(lines[own].sum() - lines[own].max())  # a beep has one line
+            if lines[neither].sum() < _NEITHER * lines.sum() < alone:
+                return f0_hz * parts
+    return f0_hz
+
+
+def lower_share(samples: Floats, rate_hz: float, f0_hz: float) -> float:
+    """How much of the power of a sound at ``f0_hz`` is at the odd multiples of its half."""
+    highest_hz = min(_HIGHEST_HZ, _HIGHEST_SHARE * rate_hz)
+    return between(_power(samples[:_SIZE]), rate_hz, f0_hz, 2, highest_hz)[0]
 
 
 def between(
@@ -85,8 +136,8 @@ def between(
 
 
 def _power(samples: Floats) -> Floats:
-    """Power spectrum of a window, shape (_SIZE / 2 + 1,)."""
-    spectrum = fft.rfft(samples * np.hanning(len(samples)), _SIZE)
+    """Power spectrum of each window (..., n), shape (..., _SIZE / 2 + 1)."""
+    spectrum = fft.rfft(samples * np.hanning(samples.shape[-1]), _SIZE)
     power: Floats = spectrum.real**2 + spectrum.imag**2
     return power
 

@@ -78,9 +78,7 @@ def blocks_of(samples: Floats, rate_hz: float, path_hz: Floats) -> Blocks | None
         return None
     used = rows * hop
     reference = 2.0 * np.pi * np.cumsum(path_hz[:used]) / rate_hz
-    parts, turn, power = _turned_down(
-        samples[:used], reference, hop, harmonic_count(f0_hz, rate_hz)
-    )
+    parts, turn, power = turned_down(samples[:used], reference, hop, harmonic_count(f0_hz, rate_hz))
     step_s = hop / rate_hz
     time_s: Floats = np.arange(1.0, rows) * step_s - 0.5 / rate_hz
     left = _phase_path(parts, f0_hz * step_s)
@@ -102,10 +100,12 @@ def _hop_for(period: float, rate_hz: float, samples: int) -> int:
     else:
         return round(least * period / 2.0)
     hops = np.arange(least, max(least + 3, int(1.5 * least))) * period / 2.0
-    return round(float(hops[np.argmin(np.abs(np.rint(hops) - hops) / hops)]))
+    off = np.abs(np.rint(hops) - hops) / hops
+    # Just under a whole number of samples all multiples are off alike: the shortest, not chance.
+    return round(float(hops[np.argmax(off <= off.min() * (1.0 + 1e-6))]))
 
 
-def _turned_down(
+def turned_down(
     samples: Floats, reference: Floats, hop: int, count: int
 ) -> tuple[NDArray[np.complex128], Floats, Floats]:
     """Parts (count, rows - 1), mean reference phase and mean square under each Hann window."""

@@ -1,12 +1,13 @@
 """Rhythm against the beat of the part: early or late, rushing or dragging.
 
-The beat is the player's own: a tempo that may change slowly, found from the notes that stand on
-beats by curves of take time against part time, robustly, so that a note that comes late doesn't
-draw its beat along (W. S. Cleveland, J. Am. Stat. Assoc. 74, 1979, from memory: locally weighted
-regression with bisquare weights). The stiffest curve is taken, from one line for all to local
-parabolas, that foretells each beat from the others (cross-validation). How far a note is from it
-is its asynchrony, and its mean and standard deviation are what is told of a kind of notes
-(B. H. Repp, Psychon. Bull. Rev. 12, 969, 2005, seen: the usual measures of keeping time).
+The beat is that of a metronome's clicks, where any were heard (`handslide.sound.clicks`). Else it
+is the player's own: a tempo that may change slowly, found from the notes that stand on beats by
+curves of take time against part time, robustly, so that a note that comes late doesn't draw its
+beat along (W. S. Cleveland, J. Am. Stat. Assoc. 74, 1979, from memory: locally weighted regression
+with bisquare weights). The stiffest curve is taken, from one line for all to local parabolas, that
+foretells each beat from the others (cross-validation). How far a note is from it is its asynchrony,
+and its mean and standard deviation are what is told of a kind of notes (B. H. Repp, Psychon. Bull.
+Rev. 12, 969, 2005, seen: the usual measures of keeping time).
 
 What a listener notices of one displaced note is 6 ms, or 2.5 % of the time between notes above
 240 ms (A. Friberg and J. Sundberg, J. Acoust. Soc. Am. 98, 2524, 1995, seen).
@@ -22,10 +23,12 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from handslide.sound.clicks import Clicks, late_alone, late_beside
+
 Floats = NDArray[np.float64]
 
 LEAST_NOTES = 6
-_NEARLY, _CHUNK = 1.15, 64
+_NEARLY, _CHUNK = 1.15, 256
 _LEAST_NEAR = 5
 _ROUNDS, _MEDIAN_ROUNDS = 14, 10
 _LEAST_SCALE_S = 0.004
@@ -84,6 +87,7 @@ class Rhythm:
 
     ``late_ms`` has an asynchrony for each note given, None where there is no beat to measure it by.
     ``spread_ms`` is their standard deviation, ``spread_se_ms`` its standard error.
+    ``mean_ms`` is their mean where the beat is that of ``clicks``, 0 where it is the player's own.
     ``trend_percent`` is how much quicker the end is than the beginning (negative: slower), with
     ``trend_se``.
     """
@@ -96,6 +100,8 @@ class Rhythm:
     measures: tuple[MeasureTempo, ...]
     trend_percent: float
     trend_se: float
+    clicks: bool = False
+    mean_ms: float = 0.0
 
 
 def noticed_ms(between_s: float) -> float:
@@ -103,14 +109,22 @@ def noticed_ms(between_s: float) -> float:
     return 6.0 if between_s < 0.240 else 25.0 * between_s
 
 
-def rhythm_of(notes: Sequence[Struck]) -> Rhythm | None:
-    """The rhythm of notes in playing order; None for fewer than six, or none on a beat."""
+def rhythm_of(
+    notes: Sequence[Struck], clicks: Clicks | None = None, beat_s: float = 0.0
+) -> Rhythm | None:
+    """The rhythm of notes in playing order; None for fewer than six, or none on a beat.
+
+    It is against ``clicks`` where most notes keep to them; ``beat_s`` is a beat of the part.
+    """
     late: list[float | None] = [None] * len(notes)
     tempo: list[float | None] = [None] * len(notes)
     for first, stop in _stretches(notes):
         found = _asynchronies(notes[first:stop])
         if found is not None:
             late[first:stop], tempo[first:stop] = found
+    against = [] if clicks is None else _against(notes, clicks, beat_s)
+    clicked = 2 * sum(value is not None for value in against) > len(notes)
+    late = against if clicked else late
     known = [n for n, value in enumerate(late) if value is not None]
     if len(known) < LEAST_NOTES:
         return None
@@ -128,7 +142,54 @@ def rhythm_of(notes: Sequence[Struck]) -> Rhythm | None:
         measures=_measures(notes, known, tempo),
         trend_percent=trend,
         trend_se=trend_se,
+        clicks=clicked,
+        mean_ms=float(values.mean()) if clicked else 0.0,
     )
+
+
+def rhythm_alone(take_s: Sequence[float], clicks: Clicks) -> Rhythm | None:
+    """The rhythm of notes without a part: against a metronome's clicks, if they keep to them.
+
+    The names of ``beats`` are ``click`` and ``off``.
+    """
+    found = late_alone(np.array(take_s, float), clicks) if len(take_s) >= LEAST_NOTES else None
+    if found is None:
+        return None
+    late = [None if np.isnan(one) else 1000.0 * one for one in found[0].tolist()]
+    names = {
+        n: "click" if on else "off" for n, on in enumerate(found[1].tolist()) if late[n] is not None
+    }
+    values = np.array([late[n] for n in names], float)
+    spread = _sd(values)
+    return Rhythm(
+        late_ms=tuple(late),
+        spread_ms=spread,
+        spread_se_ms=spread / np.sqrt(2.0 * (len(values) - 1)),
+        beats=_timings(names, late),
+        kinds=(),
+        measures=(),
+        trend_percent=0.0,
+        trend_se=np.inf,
+        clicks=True,
+        mean_ms=float(values.mean()),
+    )
+
+
+def _against(notes: Sequence[Struck], clicks: Clicks, beat_s: float) -> list[float | None]:
+    """How late each note is against clicks in ms, None where a stretch doesn't keep to them."""
+    found: list[float | None] = [None] * len(notes)
+    for first, stop in _stretches(notes):
+        here = notes[first:stop]
+        late_s = late_beside(
+            np.array([note.onset_s for note in here]),
+            np.array([note.at_s for note in here]),
+            np.array([bool(note.beat) for note in here]),
+            beat_s,
+            clicks,
+        )
+        if late_s is not None:
+            found[first:stop] = (1000.0 * late_s).tolist()
+    return found
 
 
 def _sd(values: Floats) -> float:
@@ -194,30 +255,42 @@ def _curve_at(
     """
     if model.reach_s is None:
         return _one_curve(at, x, y, weight, model.degree, without_own=without_own)
-    values, slopes = [], []
+    found = [np.zeros((0, model.degree + 1))]
     for first in range(0, len(at), _CHUNK):
         here = at[first : first + _CHUNK]
-        # As far as it takes to see enough beats.
-        low = min(np.searchsorted(x, here[0] - model.reach_s),
-                  max(np.searchsorted(x, here[0]) - _LEAST_NEAR - 1, 0))  # fmt: skip
-        high = max(np.searchsorted(x, here[-1] + model.reach_s),
-                   np.searchsorted(x, here[-1]) + _LEAST_NEAR + 1)  # fmt: skip
-        off = x[None, low:high] - here[:, None]
-        away = np.abs(off)
-        count = min(_LEAST_NEAR + 1, off.shape[1])
-        furthest = np.sort(away, axis=1)[:, count - 1] * 1.01
-        reach = np.maximum(furthest, model.reach_s)[:, None]
-        near = np.clip(1.0 - (away / reach) ** 3, 0.0, 1.0) ** 3 * (weight[low:high] + 1e-6)
+        reach = np.maximum(_furthest(here, x), model.reach_s)
+        low, high = np.searchsorted(x, here - reach), np.searchsorted(x, here + reach, "right")
+        index = low[:, None] + np.arange(int((high - low).max()))
+        index[index >= high[:, None]] = len(x)  # none
+        off = np.append(x, np.inf)[index] - here[:, None]
+        share = np.minimum(np.abs(off) / reach[:, None], 1.0)
+        off[index == len(x)] = 0.0
+        near = (1.0 - share**3) ** 3 * np.append(weight + 1e-6, 0.0)[index]
         if without_own:
-            near[away == 0.0] = 0.0
-        powers = np.stack([off**k for k in range(model.degree + 1)], axis=2)
-        normal = np.einsum("ijk,ij,ijl->ikl", powers, near, powers)
+            near[share == 0.0] = 0.0
+        values = np.append(y, 0.0)[index]
+        powers = [near]
+        for _ in range(2 * model.degree):
+            powers.append(powers[-1] * off)
+        moments = [power.sum(axis=1) for power in powers]
+        order = range(model.degree + 1)
+        normal = np.stack(
+            [np.stack([moments[j + k] for k in order], axis=1) for j in order], axis=1
+        )
         normal += 1e-9 * np.eye(model.degree + 1)
-        sums = np.einsum("ijk,ij,j->ik", powers, near, y[low:high])
-        curve = np.linalg.solve(normal, sums[..., None])[..., 0]
-        values.append(curve[:, 0])
-        slopes.append(curve[:, 1])
-    return np.concatenate(values), np.concatenate(slopes)
+        sums = np.stack([np.einsum("ij,ij->i", powers[k], values) for k in order], axis=1)
+        found.append(np.linalg.solve(normal, sums[..., None])[..., 0])
+    curve = np.concatenate(found)
+    return curve[:, 0], curve[:, 1]
+
+
+def _furthest(at: Floats, x: Floats) -> Floats:
+    """From each of ``at`` (n,) to the beat that makes enough of those nearest, shape (n,)."""
+    count = min(_LEAST_NEAR + 1, len(x))
+    around = np.searchsorted(x, at)[:, None] + np.arange(-count, count + 1)
+    beats = np.where((around >= 0) & (around < len(x)), x[np.clip(around, 0, len(x) - 1)], np.inf)
+    furthest: Floats = np.sort(np.abs(beats - at[:, None]), axis=1)[:, count - 1] * 1.01
+    return furthest
 
 
 def _one_curve(

@@ -6,16 +6,20 @@ pitches in cents above an arbitrary fixed pitch.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cache
+from statistics import median
 
 import numpy as np
 from numpy.typing import NDArray
 
-from handslide.sound.track import HOP_S, Samples, Track
+from handslide.sound.octaves import lower_share
+from handslide.sound.track import FRAME_S, HOP_S, Samples, Track
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 MAINS_HZ = (50.0, 60.0)
+ABOVE_HUM_HZ, HUM_SHARE = 350.0, 0.05  # a horn has its strength above, hum less than that share
 # White noise in a frame reaches a clarity of 0.25; a tone 3 dB above noise has 0.65.
 _VOICED = 0.6
 _VOICED_ON = 0.45  # a voiced run goes on at this
@@ -31,7 +35,7 @@ _ATTACK_DB = 6.0
 _ATTACK_FRAMES = 10
 _TONGUE_FRAMES = 3
 _AROUND_FRAMES = 12
-_CHUNK_FRAMES = 4096
+_CHUNK_FRAMES, _HUM_CHUNK_FRAMES = 4096, 256
 _SOFT_DIP_DB = 1.2
 _SOFT_EVIDENCE = 3.6
 _TURN_FRAMES = 4
@@ -47,6 +51,7 @@ _VIBRATO_CENTS = (20.0, 140.0)
 _RESTLESS = 0.45
 _SAME_CENTS = 45.0
 _SLIP_FRAMES = 12
+_DOUBLED_FRAMES, _DOUBLED_SHARE = 40, 1.0 / 16.0
 _LOWEST_CENTS = 5800.0  # of 1 Hz: 28.5 Hz, below the lowest pedals
 _CLEAR = 0.8
 SHORT_S = 0.06
@@ -103,15 +108,34 @@ def is_mains(f0_hz: Floats) -> Flags:
     return any_near
 
 
+def hum_frames(track: Track) -> Flags:
+    """Which frames are mains hum by themselves: its pitch, and hardly anything above 350 Hz.
+
+    A note at that pitch has its strength there.
+    """
+    found = is_mains(track.f0_hz)
+    half = round(FRAME_S * track.rate_hz) // 2
+    high = np.fft.rfftfreq(2 * half, 1.0 / track.rate_hz) > ABOVE_HUM_HZ
+    for first, stop in runs(found):
+        for begin in range(first, stop, _HUM_CHUNK_FRAMES):
+            frames = np.arange(begin, min(stop, begin + _HUM_CHUNK_FRAMES))
+            place = frames[:, None] * track.hop + np.arange(-half, half)
+            samples = track.samples[np.clip(place, 0, len(track.samples) - 1)]
+            power = np.abs(np.fft.rfft(samples * np.hanning(2 * half), axis=1)) ** 2
+            share = power[:, high].sum(axis=1) / np.maximum(power.sum(axis=1), 1e-30)
+            found[frames] = share < HUM_SHARE
+    return found
+
+
 def gate_db(track: Track, level: Floats) -> float:
     """The level below which nothing is a note.
 
     45 dB below the loudest, or 6 dB above what sounds between the notes: frames without a pitch or
-    with that of mains hum.
+    of mains hum.
     """
     if not len(level):
         return _QUIETEST_DB
-    between = (track.clarity < _VOICED_ON) | is_mains(track.f0_hz)
+    between = (track.clarity < _VOICED_ON) | hum_frames(track)
     gate = _lowest_db(track, level)
     top = gate + _BELOW_LOUDEST_DB
     floor = level[between & (level > _QUIETEST_DB)]
@@ -132,7 +156,7 @@ def _lowest_db(track: Track, level: Floats) -> float:
 def pieces_of(track: Track, level: Floats, gate: float) -> tuple[Piece, ...]:
     """All pieces of a take, in order."""
     # What is clear above the noise is heard though it is no louder.
-    clear = (track.clarity >= _CLEAR) & ~is_mains(track.f0_hz)
+    clear = (track.clarity >= _CLEAR) & ~hum_frames(track)
     loud = (level >= gate) | (clear & (level >= _lowest_db(track, level)))
     pitch = np.isfinite(track.f0_hz) & loud
     sure = pitch & (track.clarity >= _VOICED)
@@ -173,7 +197,7 @@ def dips(level: Floats, cents: Floats | None = None, waves: Floats | None = None
     cuts: list[int] = []
     if len(level) < 5:
         return cuts
-    rough = _roughness(level)
+    rough = roughness(level)
     lowest = np.lib.stride_tricks.sliding_window_view(level, 5).min(axis=1)
     for index in (np.flatnonzero(level[2:-2] <= lowest) + 2).tolist():
         before = level[max(0, index - _AROUND_FRAMES) : index].max() - level[index]
@@ -210,7 +234,7 @@ def _soft_tongue(level: Floats, cents: Floats | None, index: int, rough: float) 
     return bool(evidence > _SOFT_EVIDENCE)
 
 
-def _roughness(level: Floats) -> Floats:
+def roughness(level: Floats) -> Floats:
     """How far the level typically is from the mean of what lies 50 ms before and after it, in dB.
 
     Median over 1.5 s around each frame, shape (n,).
@@ -219,19 +243,26 @@ def _roughness(level: Floats) -> Floats:
     off = np.abs(level - 0.5 * (ahead + behind))
     off[:_ROUGH_FRAMES] = off[len(off) - _ROUGH_FRAMES :] = np.median(off)
     every = np.arange(0, len(off), _ROUGH_EVERY)
-    near = [np.median(off[max(0, i - _ROUGH_REACH) : i + _ROUGH_REACH + 1]) for i in every]
+    near = np.empty(len(every))
+    inside = (every >= _ROUGH_REACH) & (every + _ROUGH_REACH < len(off))
+    if inside.any():
+        windows = np.lib.stride_tricks.sliding_window_view(off, 2 * _ROUGH_REACH + 1)
+        near[inside] = np.median(windows[every[inside] - _ROUGH_REACH], axis=1)
+    for k in np.flatnonzero(~inside).tolist():
+        middle = every[k]
+        near[k] = np.median(off[max(0, middle - _ROUGH_REACH) : middle + _ROUGH_REACH + 1])
     rough: Floats = np.interp(np.arange(len(off)), every, near)
     return rough
 
 
-def without_vibrato(cents: Floats) -> Floats:
+def without_vibrato(cents: Floats, least_cents: float = _VIBRATO_CENTS[0]) -> Floats:
     """The pitch (n,) with its vibrato taken out: what it moves about.
 
     In windows of two cycles a wave of 3 to 8.5 Hz is fitted beside a straight line; it is a vibrato
     where it explains nearly all that the line leaves and the pitch never rests: a trill does so on
     its two notes. Each frame takes the wave of the best window that holds it, so that a vibrato is
     known from its first cycle and next to another note (as M. Kuwahara's filter for edges, 1976,
-    does in two dimensions; from memory).
+    does in two dimensions; from memory). What moves by less than ``least_cents`` each way stays.
     """
     left = np.full(len(cents), np.inf)
     wave = np.zeros(len(cents))
@@ -239,17 +270,15 @@ def without_vibrato(cents: Floats) -> Floats:
         count = round(_VIBRATO_CYCLES / speed / HOP_S)
         if count > len(cents):
             continue
-        _take_out(cents, speed, count, left, wave)
+        _take_out(cents, speed, count, left, wave, least_cents)
     return cents - wave
 
 
-def _take_out(cents: Floats, speed: float, count: int, left: Floats, wave: Floats) -> None:
+def _take_out(
+    cents: Floats, speed: float, count: int, left: Floats, wave: Floats, least_cents: float
+) -> None:
     """Fit one speed in all windows of ``count`` frames; better fits replace what is there."""
-    time = np.arange(count) - (count - 1) / 2
-    angle = 2.0 * np.pi * speed * HOP_S * time
-    line = np.linalg.qr(np.vander(time / count, 2))[0]
-    waves = np.stack((np.cos(angle), np.sin(angle)), axis=1)
-    waves = np.linalg.qr(waves - line @ (line.T @ waves))[0]
+    line, waves = _bases(speed, count)
     windows = np.lib.stride_tricks.sliding_window_view(cents, count)
     rest = windows - (windows @ line) @ line.T
     size = rest @ waves
@@ -257,17 +286,33 @@ def _take_out(cents: Floats, speed: float, count: int, left: Floats, wave: Float
     explained = np.einsum("ij,ij->i", size, size)
     extent = np.sqrt(2.0 * explained / count)
     good = explained > _VIBRATO_SHARE * total
-    good &= (extent > _VIBRATO_CENTS[0]) & (extent < _VIBRATO_CENTS[1])
-    for first in np.flatnonzero(good).tolist():
-        # A sine moves at 0.7 of its highest speed for half of the time; a trill rests.
-        moves = np.abs(np.diff(windows[first]))
-        if np.median(moves) < _RESTLESS * np.percentile(moves, 90):
-            continue
-        error = (total[first] - explained[first]) / (count * extent[first] ** 2)
-        inside = slice(first, first + count)
-        better = left[inside] > error
-        wave[inside] = np.where(better, waves @ size[first], wave[inside])
-        left[inside] = np.where(better, error, left[inside])
+    good &= (extent > least_cents) & (extent < _VIBRATO_CENTS[1])
+    if not good.any():
+        return
+    # A sine moves at 0.7 of its highest speed for half of the time; a trill rests.
+    moves = np.lib.stride_tricks.sliding_window_view(np.abs(np.diff(cents)), count - 1)[good]
+    half, most = np.percentile(moves, (50, 90), axis=1)
+    good[good] = half >= _RESTLESS * most
+    error = np.full(len(cents) + count - 1, np.inf)  # of the window that ends with each frame
+    error[count - 1 : len(cents)][good] = (total - explained)[good] / (count * extent[good] ** 2)
+    holding = np.lib.stride_tricks.sliding_window_view(error, count)
+    best = np.argmin(holding, axis=1)
+    frame = np.arange(len(cents))
+    least = holding[frame, best]
+    frame = np.flatnonzero(left > least)
+    first = frame + best[frame] - count + 1
+    wave[frame] = np.einsum("ij,ij->i", waves[frame - first], size[first])
+    left[frame] = least[frame]
+
+
+@cache
+def _bases(speed: float, count: int) -> tuple[Floats, Floats]:
+    """Orthonormal columns of a straight line and of a wave beside it, each (count, 2)."""
+    time = np.arange(count) - (count - 1) / 2
+    angle = 2.0 * np.pi * speed * HOP_S * time
+    line = np.linalg.qr(np.vander(time / count, 2))[0]
+    waves = np.stack((np.cos(angle), np.sin(angle)), axis=1)
+    return line, np.linalg.qr(waves - line @ (line.T @ waves))[0]
 
 
 def steps(cents: Floats, first: int, stop: int) -> list[tuple[int, int]]:
@@ -275,26 +320,28 @@ def steps(cents: Floats, first: int, stop: int) -> list[tuple[int, int]]:
 
     Vibrato returns sooner or stays within 60 cents of the note's middle.
     """
+    curve = cents.tolist()
     begin, found = first, []
-    middle = float(np.median(cents[first : min(stop, first + _STEP_FRAMES)]))
+    middle = median(curve[first : min(stop, first + _STEP_FRAMES)])
     index = first
     while index < stop:
-        if abs(cents[index] - middle) > _STEP_CENTS:
-            ahead = cents[index : index + _STEP_FRAMES]
-            away = np.abs(ahead - middle) > _STEP_CENTS
-            together = np.ptp(ahead) < 2 * _STEP_CENTS
-            if len(ahead) == _STEP_FRAMES and away.all() and together:
+        if abs(curve[index] - middle) > _STEP_CENTS:
+            ahead = curve[index : index + _STEP_FRAMES]
+            away = all(abs(one - middle) > _STEP_CENTS for one in ahead)
+            together = max(ahead) - min(ahead) < 2 * _STEP_CENTS
+            if len(ahead) == _STEP_FRAMES and away and together:
                 found.append((begin, index))
-                begin, middle = index, float(np.median(ahead))
+                begin, middle = index, median(ahead)
         elif index - begin >= _STEP_FRAMES and (index - begin) % _STEP_FRAMES == 0:
-            middle = float(np.median(cents[begin : index + 1][-60:]))
+            middle = median(curve[max(begin, index - 59) : index + 1])
         index += 1
     found.append((begin, stop))
     return [(a, b) for a, b in found if b > a]
 
 
-def joined(pieces: Sequence[Piece], cents: Floats) -> tuple[Piece, ...]:
+def joined(pieces: Sequence[Piece], track: Track) -> tuple[Piece, ...]:
     """Pieces of one pitch (once it is in its octave) that no tongue parts, as one."""
+    cents = cents_of(track.f0_hz)
     found: list[Piece] = []
     for piece in pieces:
         before = found[-1] if found else None
@@ -304,7 +351,7 @@ def joined(pieces: Sequence[Piece], cents: Floats) -> tuple[Piece, ...]:
             and piece.pitched
             and not piece.tongued
             and before.stop == piece.first
-            and _alike(before, piece, cents)
+            and (_alike(before, piece, cents) or _doubled(before, piece, cents, track))
         ):
             found[-1] = replace(before, stop=piece.stop)
         else:
@@ -323,6 +370,21 @@ def _alike(one: Piece, other: Piece, cents: Floats) -> bool:
         return False
     times = max(2.0, float(np.rint(2.0 ** (apart / 1200.0))))
     return abs(apart - 1200.0 * float(np.log2(times))) < _SAME_CENTS
+
+
+def _doubled(one: Piece, other: Piece, cents: Floats, track: Track) -> bool:
+    """Whether a brief piece is the other with every second period a little different.
+
+    Lips do so for a moment, at a release above all: it is the octave below, yet hardly a trace of
+    its own harmonics sounds. Of a note that is slurred there, at least a sixteenth of the power is.
+    """
+    upper, lower = sorted((one, other), key=lambda piece: -_middle(piece, cents))
+    apart = _middle(upper, cents) - _middle(lower, cents)
+    if lower.stop - lower.first > _DOUBLED_FRAMES or abs(apart - 1200.0) > _SAME_CENTS:
+        return False
+    samples = track.samples[lower.first * track.hop : lower.stop * track.hop].astype(np.float64)
+    f0_hz = 2.0 * float(2.0 ** (_middle(lower, cents) / 1200.0))
+    return lower_share(samples, track.rate_hz, f0_hz) < _DOUBLED_SHARE
 
 
 def _middle(piece: Piece, cents: Floats) -> float:

@@ -14,6 +14,7 @@ from handslide.ground.errors import TakeError
 from handslide.ground.progress import ProgressCallback
 from handslide.ground.units import cents
 from handslide.sound.notes import HeardTake, check_a4, notes_of
+from handslide.sound.segments import is_mains
 from handslide.sound.track import Tracker
 
 Floats = NDArray[np.float64]
@@ -22,13 +23,16 @@ _VOICED = 0.6
 _QUIETEST_DB = -60.0
 _AGREE_CENTS = 60.0
 _NOTHING_HZ = 1.0  # far from all that sounds
+# Mains hum sounds alone where it is no louder than the quietest moment; that is forgotten slowly.
+_HUM_ABOVE_DB, _FORGOTTEN_DB, _SILENT_DB = 6.0, 0.005, -80.0
 
 
 @dataclass(frozen=True, slots=True)
 class Moment:
     """The pitch at ``time_s`` from the first sample; None where nothing has a pitch.
 
-    A pitch is told once two frames agree on it: an attack and a slip of one frame have none.
+    A pitch is told once two frames agree on it: an attack and a slip of one frame have none. Mains
+    hum that sounds alone has none either.
     ``clarity`` is 0 (noise) to 1 (a perfect tone), ``level_db`` re full scale.
     """
 
@@ -39,14 +43,18 @@ class Moment:
 
 
 class Listener:
-    """Listens to a stream. Keeps it thinned to about 11 kHz until it is closed."""
+    """Listens to a stream. Keeps it thinned to about 11 kHz until it is closed.
 
-    def __init__(self, rate_hz: float, *, a4_hz: float | None = 440.0) -> None:
+    ``live`` False: no moments are wanted, which is quicker.
+    """
+
+    def __init__(self, rate_hz: float, *, a4_hz: float | None = 440.0, live: bool = True) -> None:
         check_a4(a4_hz)
-        self._tracker = Tracker(rate_hz)
+        self._tracker = Tracker(rate_hz, at_once=live)
         self._a4_hz = a4_hz
         self._frames = 0
         self._before_hz = _NOTHING_HZ
+        self._quietest_db = 0.0
         self._closed = False
 
     @property
@@ -66,8 +74,13 @@ class Listener:
             raise TakeError("sounds.not_mono", shape=str(samples.shape))
         hop_s = self._tracker.hop / self._tracker.rate_hz
         moments = []
-        for f0_hz, clarity, level_db in self._tracker.push(samples).tolist():
-            heard = clarity >= _VOICED and level_db >= _QUIETEST_DB
+        rows = self._tracker.push(samples)
+        mains = is_mains(rows[:, 0]).tolist()
+        for (f0_hz, clarity, level_db), at_mains in zip(rows.tolist(), mains, strict=True):
+            if level_db > _SILENT_DB:
+                self._quietest_db = min(level_db, self._quietest_db + _FORGOTTEN_DB)
+            hum = at_mains and level_db < self._quietest_db + _HUM_ABOVE_DB
+            heard = clarity >= _VOICED and level_db >= _QUIETEST_DB and not hum
             agrees = heard and abs(cents(f0_hz / self._before_hz)) < _AGREE_CENTS
             self._before_hz = f0_hz if heard else _NOTHING_HZ
             pitch = f0_hz if agrees else None

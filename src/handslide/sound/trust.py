@@ -33,6 +33,7 @@ _AWAY_S, _FLOOR_PERCENTILE = 0.3, 20.0
 _LEAST_FLOOR_FRAMES = 8
 _LEAST_PAUSE_S, _LONGEST_DECAY_S = 0.2, 1.2
 _FROM_DB, _TO_DB, _LEAST_DB, _MARGIN_DB = 5.0, 25.0, 10.0, 6.0
+_SINKS_DB, _TAIL_S = 6.0, 0.2  # while it is played; what is heard of it after that
 _QUICK_PERCENTILE = 40.0
 _STRETCH_DB = 14.0
 _HIGH_FROM_HZ, _HIGH_TO_HZ = 2000.0, 5000.0
@@ -150,10 +151,20 @@ def _short_level(track: Track) -> Floats:
     return level
 
 
+def _ended_s(level: Floats, hop_s: float, note: Sounding) -> float:
+    """When a note was last as loud as it is: in a room it may be heard long after it was played."""
+    first = int(note.start_s / hop_s)
+    inside = level[min(first, len(level) - 1) : max(first + 1, int(note.end_s / hop_s))]
+    loud = np.flatnonzero(inside >= float(np.percentile(inside, 75)) - _SINKS_DB)
+    ended_s = (first + int(loud[-1]) + 1) * hop_s
+    return ended_s if note.end_s - ended_s > _TAIL_S else note.end_s
+
+
 def _decay_s(
     level: Floats, hop_s: float, note: Sounding, until_s: float, noise_db: float
 ) -> float | None:
-    begin = max(int(note.start_s / hop_s), int((note.end_s - 0.25) / hop_s))
+    end_s = _ended_s(level, hop_s, note)
+    begin = max(int(note.start_s / hop_s), int((end_s - 0.25) / hop_s))
     stop = min(int(until_s / hop_s), len(level))
     if stop - begin < 8:
         return None
@@ -161,7 +172,7 @@ def _decay_s(
     smooth = 10.0 * np.log10(
         np.convolve(10.0 ** (level[begin:stop] / 10.0), np.ones(3) / 3, "same")
     )
-    top = float(np.median(smooth[: max(3, int((note.end_s - begin * hop_s) / hop_s) - 5)]))
+    top = float(np.median(smooth[: max(3, int((end_s - begin * hop_s) / hop_s) - 5)]))
     last = np.flatnonzero(smooth >= top - _FROM_DB)
     if not len(last):
         return None

@@ -34,7 +34,13 @@ class Mean:
 
 
 def mean_pitch(time_s: Floats, step_s: float, turn: Floats, window_s: float) -> Mean:
-    """Slope of the phase path with its standard error.
+    """The pitch of the phase path, as the mean of its cents, with its standard error.
+
+    The slope of the path is the mean of the frequency. A vibrato is judged by the mean of its
+    logarithm ("Perceived pitch of vibrato tones", J. Acoust. Soc. Am. 58, S132, 1975, abstract
+    seen: compatible with the geometric and not with the arithmetic mean; J. C. Brown and
+    K. Vaughn, meeting 126 of the same society, 1993, abstract seen), which is lower by half the
+    variance of the logarithm: 0.8 cents for a vibrato of 75 cents each way.
 
     Two things make the mean uncertain and their squares are added: noise, as the Cramér–Rao bound
     has it, estimated from what differs between neighbouring blocks; and the pitch's own wander,
@@ -62,8 +68,9 @@ def mean_pitch(time_s: Floats, step_s: float, turn: Floats, window_s: float) -> 
     noise_se = to_cents * noise * np.sqrt(4.0 / 3.0 / np.sum(time_s**2))
     wander_sd, wander_se = _wander(to_cents * left, step_s, to_cents * noise)
     spread = np.hypot(wander_sd, 0.0 if extent is None else extent / np.sqrt(2.0))
+    lower = np.exp(-0.5 * (spread / CENTS) ** 2)
     return Mean(
-        float(slope / (2.0 * np.pi)),
+        float(slope / (2.0 * np.pi) * lower),
         float(np.hypot(noise_se, wander_se)),
         float(spread),
         None if found is None else float(found),

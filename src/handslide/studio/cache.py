@@ -10,8 +10,11 @@ from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from typing import Any, Generic, Protocol, TypeVar
 
+from handslide.ground.system import give_back_memory
+
 Key = TypeVar("Key", bound=Hashable)
 Value = TypeVar("Value")
+_MANY_LARGE = 20  # as many as this of a kind that are large
 
 
 class _Making:
@@ -72,6 +75,8 @@ class Cache(Generic[Key, Value]):
             self._values[key] = value
             while self._too_many():
                 self._values.popitem(last=False)
+        if self._weigh is not None and self._weigh(value) * _MANY_LARGE > self._heaviest:
+            give_back_memory()
         return value
 
     def _too_many(self) -> bool:

@@ -82,6 +82,18 @@ _ON_BEAT = {
         "Notes on beat {beat} come about {ms:.0f} ms early ({count} notes).",
     ),
 }
+_ON_CLICK = {
+    True: NN_(
+        "{count} note on the click comes about {ms:.0f} ms late.",
+        "Notes on the click come about {ms:.0f} ms late ({count} notes).",
+    ),
+    False: NN_(
+        "{count} note on the click comes about {ms:.0f} ms early.",
+        "Notes on the click come about {ms:.0f} ms early ({count} notes).",
+    ),
+}
+_BEHIND = N_("Against the metronome the notes come about {ms:.0f} ms late.")
+_AHEAD = N_("Against the metronome the notes come about {ms:.0f} ms early.")
 _HEARD_DB = 1.0
 _LEAST_SIZE = 0.05
 _QUIET = N_("quiet: notes {db:.0f} dB above the noise")
@@ -101,8 +113,15 @@ def tempo_words(say: Translator, told: Fact) -> str:
 def beat_words(say: Translator, told: Fact) -> str:
     """That the notes on a beat, or off it, come late or early."""
     ms, beat = told["ms"], told["beat"]
-    message = (_OFF_BEAT if beat == "off" else _ON_BEAT)[ms > 0]
+    kinds = {"off": _OFF_BEAT, "click": _ON_CLICK}
+    message = kinds.get(beat, _ON_BEAT)[ms > 0]
     return say(message, beat=beat, ms=abs(ms), count=told["count"])
+
+
+def clicks_words(say: Translator, told: Fact) -> str:
+    """That all notes come late or early against a metronome."""
+    ms = told["ms"]
+    return say(_BEHIND if ms > 0 else _AHEAD, ms=abs(ms))
 
 
 def dynamics_words(say: Translator, told: Fact) -> str:

@@ -16,6 +16,13 @@ PRIVACY_OF_STUDIO = N_(
     "Nothing left the teacher's machine; for recordings of minors follow your local rules and get "
     "consent first."
 )
+# What stands instead of habits and advice where no note was heard.
+NOTHING = N_("Nothing was heard")
+WHAT_TO_DO = N_("What to do")
+RECORD_AGAIN = N_(
+    "See that the right microphone is chosen, switched on and near enough: its level must move "
+    "while you play. Then record it again."
+)
 FIND_OUT = N_("First find out which part this is, and how it is read.")
 ABOUT_FREE = N_(
     "Free playing: each note beside the nearest note of the horn in its usual place; the numbers "

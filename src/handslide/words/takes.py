@@ -149,6 +149,8 @@ COUNTS: dict[str, Message] = {
         "{count} notes of the part are before or after this take",
     ),
     "takes.tempo": N_("tempo {percent:.0f} % of the part's"),
+    # Translators: {why} is "the take is silent" or "no note was found in the take".
+    "takes.nothing_heard": N_("nothing was heard: {why}"),
     "takes.count_heard": NN_("{count} note heard", "{count} notes heard"),
     "takes.count_tuned": NN_("{count} in tune to the ear", "{count} in tune to the ear"),
     "takes.count_placeless": NN_(

@@ -21,6 +21,7 @@ from handslide.ground.facts import Fact
 Floats = NDArray[np.float64]
 
 _BLOCK = 65_536
+_LOUDEST = 100.0  # times full scale
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,10 +65,10 @@ def _soundfile_blocks(file: Any, name: str | Fact) -> Iterator[Head | Floats]:
             try:
                 block = file.read(_BLOCK, dtype="float64", always_2d=True)
             except soundfile.LibsndfileError as error:
-                raise TakeError("audio.broken_off", file=name, reason=str(error)) from error
+                raise TakeError("audio.broken_off", file=name) from error
             if not len(block):
                 return
-            yield np.nan_to_num(block)
+            yield _bounded(block)
 
 
 def _with_av(audio: Path | BinaryIO, name: str | Fact) -> Iterator[Head | Floats]:
@@ -101,8 +102,15 @@ def _av_blocks(container: Any, stream: Any, name: str | Fact) -> Iterator[Head |
         try:
             for frame in container.decode(stream):
                 for part in planes.resample(frame):
-                    yield np.nan_to_num(part.to_ndarray().T)
+                    yield _bounded(part.to_ndarray().T)
             for part in planes.resample(None):
-                yield np.nan_to_num(part.to_ndarray().T)
+                yield _bounded(part.to_ndarray().T)
         except (av.FFmpegError, ValueError) as error:
-            raise TakeError("audio.broken_off", file=name, reason=str(error)) from error
+            raise TakeError("audio.broken_off", file=name) from error
+
+
+def _bounded(block: Any) -> Floats:
+    """Samples of floating point can be anything: what is no number is silence, and nothing is
+    louder than a hundred times full scale."""
+    samples: Floats = np.clip(np.nan_to_num(block), -_LOUDEST, _LOUDEST)
+    return samples

@@ -22,8 +22,10 @@ from handslide.edges.musicxml.staves import measure_number
 from handslide.ground.cleantext import cut_line
 from handslide.ground.errors import ScoreError
 from handslide.ground.limits import (
+    ENGRAVED_NOTES,
     ENGRAVER_MORE_S,
     ENGRAVER_NOTES_A_SECOND,
+    MEASURE_ELEMENTS,
     MEASURE_NOTES,
     NAME_LETTERS,
 )
@@ -38,6 +40,8 @@ __all__ = [
     "engrave_part",
     "paper_named",
 ]
+
+_ELEMENTS = etree.XPath("count(.//*)")
 
 
 def paper_named(name: str) -> Paper:
@@ -121,19 +125,29 @@ def engrave_part(
 
 
 def _check_measures(root: etree._Element, part_id: str) -> None:
-    """Raises ScoreError for a measure so full that the engraver would work at it to no end."""
+    """Raises ScoreError for what is so full or long that the engraver would work to no end."""
+    in_part = 0
     for measure in root.iterfind("part/measure"):
-        if len(measure) <= MEASURE_NOTES or measure.getparent().get("id") != part_id:
+        if measure.getparent().get("id") != part_id:
             continue
-        count = sum(1 for _ in measure.iterchildren("note"))
-        if count > MEASURE_NOTES:
-            raise ScoreError(
-                "scores.engraver_crowded",
-                part=_name(root, part_id),
-                measure=measure_number(measure),
-                count=count,
-                most=MEASURE_NOTES,
-            )
+        in_part += len(measure.findall("note"))
+        notes = len(measure) if len(measure) <= MEASURE_NOTES else len(measure.findall("note"))
+        if notes > MEASURE_NOTES:
+            raise _crowded(root, part_id, measure, "scores.engraver_crowded", notes, MEASURE_NOTES)
+        elements = int(_ELEMENTS(measure))
+        if elements > MEASURE_ELEMENTS:
+            kind = "scores.engraver_overfull"
+            raise _crowded(root, part_id, measure, kind, elements, MEASURE_ELEMENTS)
+    if in_part > ENGRAVED_NOTES:
+        part = _name(root, part_id)
+        raise ScoreError("scores.engraver_long", part=part, count=in_part, most=ENGRAVED_NOTES)
+
+
+def _crowded(
+    root: etree._Element, part_id: str, measure: etree._Element, kind: str, count: int, most: int
+) -> ScoreError:
+    part, number = _name(root, part_id), measure_number(measure)
+    return ScoreError(kind, part=part, measure=number, count=count, most=most)
 
 
 def _name(root: etree._Element, part_id: str) -> str:

@@ -9,6 +9,7 @@ import re
 
 from lxml import etree
 
+from handslide.edges.engraving.spans import close_spans
 from handslide.ground.cleantext import cut_line
 from handslide.ground.limits import ENGRAVED_LETTERS, ENGRAVED_QUARTERS
 
@@ -34,10 +35,14 @@ _LONG_ATTRIBUTES = etree.XPath(f".//*/@*[string-length() > {ENGRAVED_LETTERS}]")
 
 
 def repair(part: etree._Element) -> None:
-    """Mend a part in place: divisions, meters, durations, odd numbers, endless texts."""
+    """Mend a part in place: divisions, meters, durations, odd numbers, endless texts and lines."""
     _cut_texts(part)
+    close_spans(part)
     for element in list(part.iter(*_BOUNDS)):
         _bound(element)
+    for repeat in part.iter("repeat"):
+        # Nothing of it is drawn, and the engraver plays it through: 999,999 times.
+        repeat.attrib.pop("times", None)
     for time in list(part.iter("time")):
         _mend_time(time)
     for tuplet in list(part.iter("time-modification")):

@@ -87,11 +87,11 @@ def _text(path: Path) -> str:
 
 
 def _csv_rows(text: str) -> Iterator[tuple[int, dict[str, Any]]]:
-    first = text.lstrip("\n\r").split("\n", 1)[0]
+    first = next((line for line in text.splitlines() if line), "")
     delimiter = max(",;\t", key=first.count)
-    lines = csv.reader(io.StringIO(text), delimiter=delimiter)
+    lines = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
     header: list[str] | None = None
-    for cells in lines:
+    for cells in _whole(lines):
         if not any(cell.strip() for cell in cells) or cells[0].lstrip().startswith("#"):
             continue
         if header is None:
@@ -105,6 +105,13 @@ def _csv_rows(text: str) -> Iterator[tuple[int, dict[str, Any]]]:
         if delimiter != ",":
             values = [value.replace(",", ".") for value in values]
         yield lines.line_num, {k: v for k, v in zip(header, values) if v}
+
+
+def _whole(lines: Iterator[list[str]]) -> Iterator[list[str]]:
+    try:
+        yield from lines
+    except csv.Error:  # a cell of 131,072 letters: a quotation mark that nobody closed
+        raise BadData("roster.quotation_mark") from None
 
 
 def _toml_rows(text: str) -> Iterator[tuple[int, dict[str, Any]]]:

@@ -183,10 +183,15 @@ def _remove_mark(instruction: Any) -> None:
         technical.remove(fingering)
     remove_element(instruction)
     notations = technical.getparent()
-    if added and not len(technical) and notations is not None:
+    if added and _is_bare(technical) and notations is not None:
         remove_element(technical)
-        if added == "notations" and notations.tag == "notations" and not len(notations):
+        if added == "notations" and notations.tag == "notations" and _is_bare(notations):
             remove_element(notations)
+
+
+def _is_bare(element: Any) -> bool:
+    """Whether it has no child; its length would count them all, once for each mark."""
+    return next(element.iterchildren(), None) is None
 
 
 def remove_element(element: Any) -> None:

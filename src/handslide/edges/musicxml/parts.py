@@ -12,7 +12,7 @@ from handslide.edges.musicxml.staves import measures_of
 from handslide.ground.cleantext import cut_line
 from handslide.ground.errors import ScoreError
 from handslide.ground.facts import Fact, fact
-from handslide.ground.limits import NAME_LETTERS
+from handslide.ground.limits import NAME_LETTERS, SCORE_PARTS
 from handslide.ground.wholenumber import whole_number
 
 _TROMBONE = re.compile(
@@ -69,7 +69,10 @@ class Part:
 
 
 def list_parts(root: Any, name: str) -> list[Part]:
-    """All parts of a score. Raises ScoreError when this isn't a score or has no part."""
+    """All parts of a score.
+
+    Raises ScoreError when this isn't a score, or has no part or far too many.
+    """
     if root.tag not in ("score-partwise", "score-timewise"):
         raise ScoreError("scores.not_musicxml", file=name, what=_what_root(root))
     roots: dict[str, list[Any]] = {}
@@ -77,8 +80,13 @@ def list_parts(root: Any, name: str) -> list[Part]:
     for holder in holders:
         for part in holder.iterchildren("part"):
             roots.setdefault(part.get("id") or "", []).append(part)
+    listed = root.findall("part-list/score-part")
+    # In a partwise score those of one id too: each is a part by itself, whatever it is called.
+    found_parts = len(root.findall("part")) if holders == [root] else len(roots)
+    if (count := max(len(listed), found_parts)) > SCORE_PARTS:
+        raise ScoreError("scores.many_parts", file=name, count=count, most=SCORE_PARTS)
     parts = []
-    for score_part in root.iterfind("part-list/score-part"):
+    for score_part in listed:
         found = roots.pop(score_part.get("id"), None)
         if found is not None:
             parts.append(_part(score_part.get("id"), score_part, found))

@@ -34,7 +34,7 @@ from handslide.edges.musicxml.time import TempoMap, play, signs_of_other_part
 from handslide.ground.cleantext import cut_line
 from handslide.ground.errors import ScoreError
 from handslide.ground.facts import fact
-from handslide.ground.limits import NAME_LETTERS
+from handslide.ground.limits import NAME_LETTERS, PART_NOTES
 
 __all__ = [
     "PartInfo",
@@ -46,6 +46,9 @@ __all__ = [
     "open_score_data",
     "read_score",
 ]
+
+_NODE_BYTES, _ATTRIBUTE_BYTES = 130, 230
+_NOTES = etree.XPath("count(.//note)")
 
 
 class Score:
@@ -144,9 +147,11 @@ class Score:
         BadUsage
             No such way to sound.
         ScoreError
-            No such part or voice, a part without pitched notes, a note without a readable pitch.
+            No such part or voice, a part without pitched notes, or with too many notes, a note
+            without a readable pitch.
         """
         chosen, warnings = choose_part(self._parts, part, self.name)
+        self._check_notes(chosen)
         voice, staff = choose_voice(chosen, voice, self.name)
         line = self._line(chosen, voice, small_notes, shift_of(sounds))
         if sounds is None and seems_bflat(chosen):
@@ -211,6 +216,20 @@ class Score:
     def to_bytes(self) -> bytes:
         """The score in the kind of file, the encoding and with the head that it came with."""
         return self._package.to_bytes()
+
+    def memory_bytes(self) -> int:
+        """About what the score takes of memory: not the file's size, which packing and short names
+        make small."""
+        nodes = int(self.root.xpath("count(//node())"))  # texts and comments too
+        attributes = int(self.root.xpath("count(//@*)"))
+        others = sum(len(content) for _, content in self._package.entries)
+        return _NODE_BYTES * nodes + _ATTRIBUTE_BYTES * attributes + others
+
+    def _check_notes(self, chosen: Part) -> None:
+        count = sum(int(_NOTES(root)) for root in chosen.roots)
+        if count > PART_NOTES:
+            what = fact("scores.many_notes", count=count, most=PART_NOTES)
+            raise ScoreError("scores.in_part", file=self.name, part=chosen.name, what=what)
 
     def _line(
         self, chosen: Part, voice: str, small_notes: bool, shift: tuple[int, int]

@@ -13,6 +13,7 @@ from handslide.edges.files.safexml import read_document
 from handslide.ground.errors import ScoreError
 
 _MEI = "{http://www.music-encoding.org/ns/mei}"
+_NO_XML = re.compile(rb"[\x00-\x08\x0b\x0c\x0e-\x1f]|\xef\xbf[\xbe\xbf]")
 _XML_ID = "{http://www.w3.org/XML/1998/namespace}id"
 
 
@@ -30,11 +31,9 @@ def converted(form: str, format_name: str, data: bytes, name: str) -> bytes:
     except RecursionError:
         raise ScoreError("scores.nested", file=name) from None
     except Exception as error:
-        # A foreign reader on a foreign file: whatever it raises is about the file.
-        why = " ".join(str(error).split())[:200] or type(error).__name__
-        raise ScoreError(
-            "scores.not_readable_as", file=name, format=format_name, reason=why
-        ) from None
+        # A foreign reader on a foreign file: whatever it raises is about the file, in words that
+        # are its own.
+        raise ScoreError("scores.not_readable_as", file=name, format=format_name) from error
     finally:
         gc.enable()
 
@@ -43,6 +42,8 @@ def _converted(form: str, data: bytes, name: str, names: list[str | None]) -> by
     from music21 import converter, stream
 
     source: Any = data if form == "midi" else _text(data)
+    if form == "abc":
+        source = _with_length(source)
     score = converter.parseData(source, format=form)
     if isinstance(score, stream.Opus):
         score = _only_tune(list(score.scores), name)
@@ -87,6 +88,14 @@ def _text(data: bytes) -> str:
         with contextlib.suppress(UnicodeError):
             return data.decode(encoding)
     return data.decode("latin-1")
+
+
+def _with_length(abc: str) -> str:
+    """With the unit note length that a tune without length and meter has by the standard (ABC 2.1,
+    3.1.7): the library refuses it."""
+    if re.search(r"^[LM]:", abc, re.MULTILINE):
+        return abc
+    return re.sub(r"^(?=K:)", "L:1/8\n", abc, flags=re.MULTILINE)
 
 
 def _only_tune(tunes: list[Any], name: str) -> Any:
@@ -138,7 +147,11 @@ def _spread_long_rests(part: Any) -> None:
 
 
 def _with_plain_ids(xml: bytes) -> bytes:
-    """The library's ids are random and its date is today's; the same file must give the same."""
+    """The library's ids are random and its date is today's; the same file must give the same.
+
+    It writes every sign that it reads, also those that XML can't hold.
+    """
+    xml = _NO_XML.sub(b"", xml)
     xml = re.sub(rb"\s*<encoding-date>[^<]*</encoding-date>", b"", xml)
     for sign in (b"P", b"I"):
         found = dict.fromkeys(re.findall(rb'<score-\w+ id="(%b[0-9a-f]{31,32})"' % sign, xml))

@@ -13,6 +13,7 @@ from handslide.edges.otherscores.convert import converted
 from handslide.ground.errors import ScoreError
 from handslide.ground.limits import (
     MB,
+    MIDI_TRACKS,
     OTHER_SCORE_BYTES,
     READER_BPS,
     READER_BYTES,
@@ -49,8 +50,8 @@ def to_musicxml(data: bytes, name: str) -> bytes:
     Raises
     ------
     ScoreError
-        One sentence: unknown format, too large, not readable, too slow to read, several tunes, no
-        notes.
+        One sentence: unknown format, too large, too many tracks, not readable, too slow to read,
+        several tunes, no notes.
     """
     form = _format(name, data)
     if form is None:
@@ -58,6 +59,8 @@ def to_musicxml(data: bytes, name: str) -> bytes:
     called = {"file": name, "format": _FORMAT_NAMES[form]}
     if len(data) > OTHER_SCORE_BYTES:
         raise ScoreError("scores.too_large_kind", **called, most_mb=OTHER_SCORE_BYTES // MB)
+    if form == "midi" and (tracks := data.count(b"MTrk")) > MIDI_TRACKS:
+        raise ScoreError("scores.many_tracks", file=name, tracks=tracks, most=MIDI_TRACKS)
     more_s = min(len(data) / READER_BPS, READER_MORE_S)
     try:
         return _LEASH.call(converted, form, _FORMAT_NAMES[form], data, name, more_s=more_s)

@@ -1,13 +1,12 @@
-"""One run of Typst: a template of ours and data files in a folder of their own, to PDF, SVG or PNG.
+"""One run of Typst: a template of ours and data files, to PDF, SVG or PNG.
 
 Texts reach a template as JSON data, so that no text can act as markup. The same input gives the
-same bytes: no system fonts, a fixed date.
+same bytes: no system fonts, a fixed date. All stays in memory: nothing is written that a killed
+program could leave behind, and a full disk keeps no sheet from being made.
 """
 
-import tempfile
 from collections.abc import Mapping
 from importlib import resources
-from pathlib import Path
 from typing import Any
 
 from handslide.ground.errors import OutputError
@@ -29,7 +28,7 @@ def run_typst(
 ) -> tuple[bytes, ...]:
     """The document as one PDF, or as one SVG or PNG picture per page (``ppi`` pixels an inch).
 
-    ``template`` is a file of ``data/typst``; ``files`` are put beside it by name. A PDF is tagged
+    ``template`` is a file of ``data/typst``; ``files`` lie beside it by name. A PDF is tagged
     and PDF/A-2b, unless a text has a character that no shipped font has: then a plain PDF. One
     whose pages become a piece of another file is not ``tagged``.
 
@@ -39,37 +38,30 @@ def run_typst(
         When the typesetter can't set it.
     """
     data = resources.files("handslide") / "data"
-    with (
-        tempfile.TemporaryDirectory(prefix="handslide-") as name,
-        resources.as_file(data / "fonts") as fonts,
-    ):
-        folder = Path(name)
-        for file, content in files.items():
-            (folder / file).write_text(content, encoding="utf-8")
-        for file in (template, _COMMON):
-            source = (data / "typst" / file).read_text(encoding="utf-8")
-            (folder / file).write_text(source, encoding="utf-8")
+    sources = {file: content.encode() for file, content in files.items()}
+    sources["main.typ"] = (data / "typst" / template).read_bytes()
+    sources[_COMMON] = (data / "typst" / _COMMON).read_bytes()
+    with resources.as_file(data / "fonts") as fonts:
         options: dict[str, Any] = {"format": form}
         if form == "png":
             options["ppi"] = ppi
         if form != "pdf":
-            return _compile(folder / template, fonts, title, options)
+            return _compile(sources, str(fonts), title, options)
         try:
             if not tagged:
                 options["pdf_tags"] = False
             strict = options | {"pdf_standards": [_PDF_STANDARD]}
-            return _compile(folder / template, fonts, title, strict)
+            return _compile(sources, str(fonts), title, strict)
         except OutputError:
-            return _compile(folder / template, fonts, title, options)
+            return _compile(sources, str(fonts), title, options)
 
 
-def _compile(file: Path, fonts: Path, title: str, options: dict[str, Any]) -> tuple[bytes, ...]:
+def _compile(sources: Any, fonts: str, title: str, options: dict[str, Any]) -> tuple[bytes, ...]:
     import typst
 
     try:
-        compiler = typst.Compiler(
-            str(file), root=str(file.parent), font_paths=[str(fonts)], ignore_system_fonts=True
-        )
+        # Of the disk it sees the folder of the fonts only.
+        compiler = typst.Compiler(sources, root=fonts, font_paths=[fonts], ignore_system_fonts=True)
         result, _ = compiler.compile_with_warnings(timestamp=_TIMESTAMP, **options)
     except typst.TypstError as error:
         raise OutputError("files.not_typeset", title=title, reason=str(error)) from error

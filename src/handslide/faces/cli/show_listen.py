@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from handslide.faces.cli.show import listed, table
+from handslide.ground.facts import Fact, fact
 from handslide.ground.pitch import Pitch, from_midi, parse_pitch
 from handslide.jobs.hear.listening import Listening, listening_of
 from handslide.jobs.hear.report import ReportNote, TakeReport
@@ -27,12 +28,21 @@ def take_text(take: HeardTake, say: Speech, drone: Pitch | None = None) -> str:
     heard = listening_of(take, drone=drone)
     about = words.A4_ESTIMATED if take.a4_estimated else words.A4_GIVEN
     lines = [say(about, a4_hz=take.a4_hz, length_s=take.length_s)]
-    if take.notes:
-        lines += ["", *_heard_table(take.notes, say)]
+    if take.nothing is not None:
+        lines += ["", *_nothing_lines(take.nothing, take.left_out, say)]
+        return "\n".join([*lines, "", say(words.PRIVACY)])
+    lines += ["", *_heard_table(take.notes, say)]
     lines += ["", *_left_out_lines(take.left_out, say)] if take.left_out else []
     lines += ["", *map(say.fact, take.warnings)] if take.warnings else []
     lines += ["", *_listening_lines(heard, say)] if heard is not None else []
     return "\n".join([*lines, "", say(words.PRIVACY)])
+
+
+def _nothing_lines(nothing: Fact, left_out: Sequence[LeftOut], say: Speech) -> list[str]:
+    """That nothing was heard, and what to do."""
+    said = say.sentence(say.fact(fact("takes.nothing_heard", why=nothing)))
+    lines = [said, say(words.RECORD_AGAIN)]
+    return [*lines, "", *_left_out_lines(left_out, say)] if left_out else lines
 
 
 def _heard_table(notes: Sequence[HeardNote], say: Speech) -> list[str]:
@@ -114,9 +124,13 @@ def _drone_lines(rows: Sequence[Mapping[str, Any]], say: Speech) -> list[str]:
 
 def follow_text(report: TakeReport, say: Speech) -> str:
     """The report of a take beside its part."""
+    title = f"{report.title}\n{say.fact(report.horn)}"
+    if report.nothing is not None:
+        told = "\n".join(_nothing_lines(report.nothing, report.left_out, say))
+        return "\n\n".join((title, told, say(words.PRIVACY)))
     heads = [say(head) for head in words.PLAYED_HEADS]
     parts = [
-        f"{report.title}\n{say.fact(report.horn)}",
+        title,
         summary_line(say, report.summary),
         "" if report.doubt is None else say.fact(report.doubt),
         table([_row(note, say) for note in report.inside], (*heads, "")),

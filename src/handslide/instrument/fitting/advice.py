@@ -16,6 +16,7 @@ from handslide.ground.pitch import Pitch, from_midi
 from handslide.ground.units import A4_MIDI, cents
 from handslide.instrument.fitting.fit import Fit, half_widths_mm, place_rows
 from handslide.instrument.fitting.model import Design, FloatArray, Group, Layout, Spot
+from handslide.instrument.fitting.posterior import offset_sd_mm
 from handslide.instrument.fitting.slips import NEAR_MARK_M
 from handslide.instrument.horn import Horn
 from handslide.instrument.places import Place, find_places
@@ -164,10 +165,9 @@ class _Search:
         marks = tuple(sorted({*fit.layout.marks_m, *(s.extension_m for s in spots if s.marked)}))
         groups = dict.fromkeys((*fit.layout.groups, *(spot.group for spot in spots)))
         layout = replace(fit.layout, marks_m=marks, groups=tuple(groups))
-        theta, cov = layout.prior_mean.copy(), layout.prior_cov.copy()
-        at = np.array(_columns(fit.layout, layout))
-        theta[at] = fit.theta
-        cov[np.ix_(at, at)] = fit.cov
+        theta, cov = _brought_in(fit, layout)
+        if not fit.layout.marks_m:  # the first mark brings in what all may share
+            cov[layout.offset, layout.offset] = offset_sd_mm() ** 2
         widened = replace(fit, layout=layout, theta=theta, cov=cov)
         rows = [
             place_rows(widened, place.valves, place.partial, [place.extension_m]).jac
@@ -193,6 +193,23 @@ class _Search:
         """Root mean square standard deviation of the places in mm."""
         variance = ((self.places_jac @ cov) * self.places_jac).sum(axis=1)
         return float(np.sqrt(variance.mean()))
+
+
+def _brought_in(fit: Fit, layout: Layout) -> tuple[FloatArray, FloatArray]:
+    # The fit's unknowns at their columns in a wider layout. What is new hangs together with them as
+    # it did before any note: new = B·old + rest, B = P_new,old·P_old⁻¹.
+    prior, mean = layout.prior_cov, layout.prior_mean
+    at = np.array(_columns(fit.layout, layout))
+    new = np.setdiff1d(np.arange(layout.size), at)
+    old = np.ix_(at, at)
+    along = np.linalg.solve(prior[old], prior[np.ix_(at, new)]).T
+    theta, cov = mean.copy(), prior.copy()
+    theta[at], cov[old] = fit.theta, fit.cov
+    theta[new] += along @ (fit.theta - mean[at])
+    cov[np.ix_(new, at)] = along @ fit.cov
+    cov[np.ix_(at, new)] = cov[np.ix_(new, at)].T
+    cov[np.ix_(new, new)] += along @ (fit.cov - prior[old]) @ along.T
+    return theta, cov
 
 
 def _columns(old: Layout, new: Layout) -> list[int]:

@@ -31,6 +31,9 @@ CENTS_PER_NEPER = 1200.0 / math.log(2.0)
 DEVIATION_SD_CENTS = 12.0
 FAR_M = 0.45
 FAR_CORRELATION = 0.5
+# Of the variance of slopes so much is common to all partials: a slide whose tubes are wider than
+# the base horn's bends all of them alike, as marks do that are all off.
+COMMON_SLOPE_SHARE = 0.06
 # The pedal isn't near any resonance of the tube and follows the model less closely.
 PEDAL_SD_CENTS = 30.0
 # Departure of a deviation from a straight line, half-way to 450 mm.
@@ -163,6 +166,11 @@ class Layout:
         for group, column in self.group_columns.items():
             block = slice(column, column + 3)
             cov[block, block] = deviation_prior(group[1], self.spread)
+        slopes = [column + 1 for column in self.group_columns.values()]
+        sds = np.sqrt(cov[slopes, slopes])
+        common = COMMON_SLOPE_SHARE * np.outer(sds, sds)
+        np.fill_diagonal(common, sds**2)
+        cov[np.ix_(slopes, slopes)] = common
         return cov
 
 

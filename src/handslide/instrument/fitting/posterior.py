@@ -16,7 +16,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.special import ndtr
 
-from handslide.instrument.fitting.model import Design, Doubt, FloatArray, Layout, Spot
+from handslide.instrument.fitting.model import (
+    TRUE_RULER_SD_MM,
+    Design,
+    Doubt,
+    FloatArray,
+    Layout,
+    Spot,
+)
 
 # Horns differ in how far they are from harmonic. All spreads of deviations are multiplied by one
 # factor of the horn, log-normal around 1.
@@ -27,9 +34,9 @@ SPREAD_SD_NEPER = 0.35
 SCALES = (0.5, 0.7, 1.0, 1.4, 2.0, 2.8, 4.0, 5.6, 8.0)
 USUAL_SCALE = 2.6
 SCALE_SD_NEPER = 1.0
-# Marks before any note: as good as the ruler; all off alike, by a little or by much (probability,
-# standard deviation in mm); or one out of line with the others.
-OFFSETS = ((0.35, 5.0), (0.35, 15.0))
+# Marks before any note: one out of line with the others (probability); of the rest all are off
+# alike, by a little or by much (probability, standard deviation in mm), or as good as the ruler.
+OFFSETS = ((0.2, 5.0), (0.7, 15.0))
 OFF_MARK_SHARE = 0.1
 # A mark with fewer notes can't be told from wrong notes.
 LEAST_AT_MARK = 3
@@ -136,8 +143,8 @@ def _doubts(layout: Layout, spots: Sequence[Spot], *, thermometer: bool) -> tupl
     single = several[:MOST_MARKS_DOUBTED] if len(layout.marks_m) > 1 else []
     left = OFF_MARK_SHARE if single else 0.0
     return (
-        Doubt(share=1.0 - left - sum(share for share, _ in OFFSETS)),
-        *(Doubt(share=share, offset_sd_mm=sd_mm) for share, sd_mm in OFFSETS),
+        Doubt(share=(1.0 - left) * (1.0 - sum(share for share, _ in OFFSETS))),
+        *(Doubt(share=(1.0 - left) * share, offset_sd_mm=sd_mm) for share, sd_mm in OFFSETS),
         *(Doubt(share=left / len(single), mark_m=mark) for mark in single),
     )
 
@@ -169,6 +176,12 @@ def _parts(layout: Layout, jac: FloatArray, linear: FloatArray, se: FloatArray) 
             se * (white - u @ (gain * along)) / rest,
             se * scale / np.sqrt(rest),
         )
+
+
+def offset_sd_mm() -> float:
+    """Standard deviation of the error that all marks share, before any note at a mark."""
+    true = (1.0 - sum(share for share, _ in OFFSETS), TRUE_RULER_SD_MM)
+    return math.sqrt(sum(share * sd_mm**2 for share, sd_mm in (true, *OFFSETS)))
 
 
 def half_widths(weights: FloatArray, shifts: FloatArray, sds: FloatArray) -> FloatArray:

@@ -19,11 +19,13 @@ from handslide.instrument.fitting.rows import FitRow, LeftOut
 # Of a hundred notes so many are slips, and they lie so far off.
 SLIP_SHARE = 0.02
 SLIP_SD_CENTS = 50.0
-# A note that stands alone at an extension, so near one where several were played, is rather
-# mistyped than meant: who sets the slide a second time for one note?
+# A note that stands alone at an extension, so near one where several were played: who moves the
+# slide away for one note, in the midst of those at that mark, and back? Before or after them a
+# place of its own is as likely meant as not.
 NEAR_MARK_M = 0.065
 LEAST_SHARED = 3
-MISTYPED_SHARE = 0.6
+MISTYPED_AMONG = 0.7
+MISTYPED_BESIDE = 0.35
 
 
 def find_slip(found: Posterior, rows: Sequence[FitRow]) -> LeftOut | None:
@@ -47,7 +49,8 @@ def find_slip(found: Posterior, rows: Sequence[FitRow]) -> LeftOut | None:
     for i, mark_m in alone.items():
         moved = apart[:, i] - _further(found, rows[i], mark_m)
         there = (weights[:, i] * _normal(moved, sd[:, i])).sum()
-        likely = MISTYPED_SHARE / (1.0 - MISTYPED_SHARE) * there / max(expected[i], 1e-300)
+        share = MISTYPED_AMONG if _among(rows, i, mark_m) else MISTYPED_BESIDE
+        likely = share / (1.0 - share) * there / max(expected[i], 1e-300)
         if likely > max(1.0, odds[k]):
             why = fact("fitting.alone_at_mark", mark_mm=1000.0 * mark_m)
             return LeftOut(rows[i], why)
@@ -72,6 +75,11 @@ def _alone(rows: Sequence[FitRow]) -> dict[int, float]:
         if x and near is not None and at.count(x) == 1 and abs(near - x) <= NEAR_MARK_M:
             found[i] = near
     return found
+
+
+def _among(rows: Sequence[FitRow], i: int, mark_m: float) -> bool:
+    # Whether the notes played just before and after row i are at the mark.
+    return 0 < i < len(rows) - 1 and all(rows[k].extension_m == mark_m for k in (i - 1, i + 1))
 
 
 def _further(found: Posterior, row: FitRow, mark_m: float) -> float:

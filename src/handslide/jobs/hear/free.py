@@ -84,7 +84,7 @@ def free_report(take: HeardTake, setup: Setup, title: str) -> TakeReport:
         horn=horn_fact(setup),
         horn_name=setup.horn.name,
         a4_hz=take.a4_hz,
-        summary=_summary(notes, common),
+        summary=_summary(take, notes, common),
         notes=tuple(_note(note, common) for note in notes),
         habits=tuple(map(report_habit, habits)),
         practice=suggest_practice(rows, habits, [], common),
@@ -97,12 +97,15 @@ def free_report(take: HeardTake, setup: Setup, title: str) -> TakeReport:
     )
 
 
-def _summary(notes: tuple[FreeNote, ...], common: float) -> tuple[Fact, ...]:
+def _summary(take: HeardTake, notes: tuple[FreeNote, ...], common: float) -> tuple[Fact, ...]:
+    if take.nothing is not None:
+        return (fact("takes.nothing_heard", why=take.nothing),)
     measured = [note.heard.cents for note in notes if note.heard.cents is not None]
     tuned = sum(abs(off - common) < IN_TUNE_CENTS for off in measured)
-    said = [fact("takes.count_heard", count=len(notes))]
-    if notes:
-        said.append(fact("takes.count_tuned", count=tuned))
+    said = [
+        fact("takes.count_heard", count=len(notes)),
+        fact("takes.count_tuned", count=tuned),
+    ]
     lost = sum(note.place is None for note in notes)
     if lost:
         said.append(fact("takes.count_placeless", count=lost))

@@ -42,12 +42,12 @@ def listen_file(
     """
     check_a4(a4_hz)
     take = open_take(audio, name)
-    listener = Listener(take.rate_hz, a4_hz=a4_hz)
+    listener = Listener(take.rate_hz, a4_hz=a4_hz, live=False)
     total = round((take.length_s or 0.0) * take.rate_hz)
     for block in take.blocks():
         listener.push(block)
         if progress is not None and total:
-            progress("hearing", min(take.read, total), total)
+            progress("hearing", min(take.read, total), 2 * total)
     return listener.close(progress=progress, closely=closely)
 
 

@@ -22,7 +22,7 @@ from handslide.sound.dynamics import brightness_slope, contrasts, loudness_range
 from handslide.sound.findings import Asked, Steadiness, told_apart, worst_first
 from handslide.sound.listened import Listened
 from handslide.sound.notes import HeardNote, HeardTake
-from handslide.sound.rhythm import Rhythm, Struck, rhythm_of
+from handslide.sound.rhythm import Rhythm, Struck, rhythm_alone, rhythm_of
 from handslide.sound.slurs import Transition
 from handslide.sound.trust import Trust, has_offset
 
@@ -59,7 +59,7 @@ def listening_of(
         return None
     beside = followed if followed is not None and not followed.doubt else None
     rows = _Rows(take, heard, beside)
-    rhythm = None if beside is None else _rhythm(beside, rows)
+    rhythm = _rhythm(take, beside, rows)
     against = [] if drone is None else _against(take, drone)
     asked = Asked(
         trust=heard.trust,
@@ -72,7 +72,7 @@ def listening_of(
         just_cents=[row.just_cents for _, row in against],
     )
     figures = {
-        "rhythm": None if rhythm is None or beside is None else _rhythm_json(rhythm, beside, rows),
+        "rhythm": None if rhythm is None else _rhythm_json(rhythm, take, beside, rows),
         "slurs": [_slur_json(one, take, rows) for one in rows.ways],
         "attacks": _attacks_json(heard, rows),
         "steadiness": _steadiness_json(rows.steady),
@@ -84,7 +84,7 @@ def listening_of(
     }
     return Listening(
         findings=worst_first(asked),
-        quality=_quality(heard.trust),
+        quality=_quality(heard.trust, rhythm),
         believed=_believed(heard.trust),
         advice=_advice(heard.trust),
         figures=figures,
@@ -163,8 +163,20 @@ def _between_s(take: HeardTake) -> float:
 # Rhythm.
 
 
-def _rhythm(beside: FollowedTake, rows: _Rows) -> Rhythm | None:
-    return rhythm_of([struck for _, struck in _struck(beside, rows)])
+def _rhythm(take: HeardTake, beside: FollowedTake | None, rows: _Rows) -> Rhythm | None:
+    """Against a metronome's clicks, or against the player's own beat where there is a part."""
+    if beside is None:
+        at_s = [at_s for _, at_s in _begun(take, rows)]
+        return None if take.clicks is None else rhythm_alone(at_s, take.clicks)
+    beats = [second for second, _ in beside.part.beats_s]
+    beat_s = median([b - a for a, b in pairwise(beats)] or [0.0])
+    return rhythm_of([struck for _, struck in _struck(beside, rows)], take.clicks, beat_s)
+
+
+def _begun(take: HeardTake, rows: _Rows) -> list[tuple[HeardNote, float]]:
+    """The heard notes whose beginning is known, and when it is."""
+    begun = [(note, rows.begins_s(number)) for number, note in enumerate(take.notes)]
+    return [(note, at_s) for note, at_s in begun if at_s is not None]
 
 
 def _struck(beside: FollowedTake, rows: _Rows) -> list[tuple[FollowedNote, Struck]]:
@@ -200,10 +212,18 @@ def _beat_names(part: ScorePart) -> list[tuple[float, str]]:
     return found
 
 
-def _rhythm_json(rhythm: Rhythm, beside: FollowedTake, rows: _Rows) -> dict[str, Any]:
-    struck = _struck(beside, rows)
-    measures = beside.part.measures
+def _rhythm_json(
+    rhythm: Rhythm, take: HeardTake, beside: FollowedTake | None, rows: _Rows
+) -> dict[str, Any]:
+    played: list[tuple[str | None, Pitch, float]]
+    if beside is None:
+        played = [(None, from_midi(note.midi), at_s) for note, at_s in _begun(take, rows)]
+    else:
+        played = [(note.measure, note.pitch, one.at_s) for note, one in _struck(beside, rows)]
+    measures = () if beside is None else beside.part.measures
     return {
+        "against": "clicks" if rhythm.clicks else "player",
+        "mean_ms": round(rhythm.mean_ms, 1),
         "spread_ms": round(rhythm.spread_ms, 1),
         "spread_se_ms": round(rhythm.spread_se_ms, 1),
         "trend_percent": round(rhythm.trend_percent, 1),
@@ -218,12 +238,12 @@ def _rhythm_json(rhythm: Rhythm, beside: FollowedTake, rows: _Rows) -> dict[str,
         ],
         "notes": [
             {
-                "measure": note.measure,
-                "note": note.pitch.name,
-                "at_s": round(one.at_s, 4),
+                "measure": measure,
+                "note": pitch.name,
+                "at_s": round(at_s, 4),
                 "late_ms": None if late is None else round(late, 1),
             }
-            for (note, one), late in zip(struck, rhythm.late_ms, strict=True)
+            for (measure, pitch, at_s), late in zip(played, rhythm.late_ms, strict=True)
         ],
     }
 
@@ -426,7 +446,7 @@ def _trust_json(trust: Trust) -> dict[str, Any]:
 _DRY_S, _QUIET_DB = 0.3, 40.0
 
 
-def _quality(trust: Trust) -> tuple[Fact, ...]:
+def _quality(trust: Trust, rhythm: Rhythm | None) -> tuple[Fact, ...]:
     """What the recording is like."""
     said = []
     if trust.signal_db is not None:
@@ -441,6 +461,8 @@ def _quality(trust: Trust) -> tuple[Fact, ...]:
         said.append(fact("listening.offset"))
     if trust.beeps:
         said.append(fact("listening.beeps", count=trust.beeps))
+    if rhythm is not None and rhythm.clicks:
+        said.append(fact("listening.against_clicks"))
     return tuple(said)
 
 

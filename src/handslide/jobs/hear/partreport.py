@@ -62,6 +62,9 @@ def open_positions(setup: Setup) -> tuple[tuple[str, float], ...]:
 
 def _summary(followed: FollowedTake) -> tuple[Fact, ...]:
     """The whole take in counts; those that are 0 aren't told."""
+    nothing = followed.take.nothing
+    if nothing is not None:
+        return (fact("takes.nothing_heard", why=nothing),)
     counts = followed.counts
     kinds = [extra.kind for extra in followed.followed.extras]
     extra = kinds.count("extra")

@@ -17,6 +17,7 @@ from handslide.instrument.practice import Practice
 from handslide.jobs.hear.listening import Listening
 from handslide.sound.follow import PLAYED
 from handslide.sound.measure import LeftOut
+from handslide.sound.notes import nothing_in
 
 REPORT_FORM = 2
 
@@ -110,6 +111,11 @@ class TakeReport:
     def inside(self) -> tuple[ReportNote, ...]:
         """The notes that lie in the take."""
         return tuple(note for note in self.notes if not note.outside)
+
+    @property
+    def nothing(self) -> Fact | None:
+        """Why no note was heard; None where some were."""
+        return nothing_in(self.warnings)
 
     @property
     def counts(self) -> dict[str, int]:

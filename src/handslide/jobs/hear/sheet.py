@@ -15,9 +15,12 @@ from handslide.words.takepage import (
     ABOUT_FREE,
     FIND_OUT,
     LEGEND,
+    NOTHING,
     PRIVACY,
     PRIVACY_OF_STUDIO,
+    RECORD_AGAIN,
     SHEET,
+    WHAT_TO_DO,
     advice_text,
     sheet_title,
 )
@@ -53,8 +56,9 @@ def take_sheet(
 ) -> Sheet:
     """The sheet of a take: one page, or more for a long one; ``stored``: it is in a studio."""
     title = sheet_title(say, report.title, student)
-    lines = [say.fact(report.horn), summary_line(say, report.summary)]
-    lines += [say(ABOUT_FREE)] if report.kind == "free" else []
+    lines = [say.fact(report.horn)]
+    lines += [summary_line(say, report.summary)] if report.nothing is None else []
+    lines += [say(ABOUT_FREE)] if report.kind == "free" and report.notes else []
     content = take_page(report, say, stored=stored)
     head = Head(title, tuple(lines), paper, legend=take_legend(content.notes, say))
     return Sheet(title, take_pages(head, content), say.language.code)
@@ -68,15 +72,18 @@ def take_page(report: TakeReport, say: Speech, *, stored: bool = True) -> TakePa
     if report.doubt is not None:
         habits.insert(0, say.fact(report.doubt))
         practice = [("", say(FIND_OUT))]
+    texts = {name: say(text) for name, text in SHEET.items()}
+    if report.nothing is not None:
+        # There are no pictures to explain and nothing to practise.
+        texts |= {"how_to": "", "habits": say(NOTHING), "practice": say(WHAT_TO_DO)}
+        habits, practice, heard = [say.sentence(say.fact(report.nothing))], [], None
+        practice.append(("", say(RECORD_AGAIN)))
     return TakePage(
         notes=tuple(_drawn(note, say, report.common_cents) for note in report.inside),
         habits=tuple(habits),
         practice=tuple(practice),
         positions_mm=report.positions_mm,
-        texts=PageTexts(
-            **{name: say(text) for name, text in SHEET.items()},
-            closing=say(PRIVACY_OF_STUDIO if stored else PRIVACY),
-        ),
+        texts=PageTexts(**texts, closing=say(PRIVACY_OF_STUDIO if stored else PRIVACY)),
         heard=None if heard is None else tuple(map(say.fact, heard.findings)),
         trust=None if heard is None else trust_lines(heard, say),
     )
@@ -130,7 +137,7 @@ def take_legend(notes: tuple[TakeNote, ...], say: Speech) -> tuple[tuple[str, st
     fixes = [note.fix_mm for note in notes if note.fix_mm is not None]
     unsure = any((note.cents_se or 0.0) > _VISIBLE_SE_CENTS for note in notes)
     used = {
-        "dot:0": True,
+        "dot:0": bool(notes),
         "|": unsure,
         "↓12": any(mm > 0 for mm in fixes),
         "↑12": any(mm < 0 for mm in fixes),

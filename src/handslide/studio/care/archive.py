@@ -5,10 +5,12 @@ their own, listed in ``archive.json``. Everything else is there for people and o
 isn't read again.
 """
 
+import contextlib
 import csv
 import io
 import json
 import re
+import shutil
 import tempfile
 import zipfile
 from collections.abc import Iterator
@@ -61,10 +63,23 @@ def archive_file(
 
     Raises StoreError.
     """
+    first, *others = _rooms(studio)
     try:
-        file = tempfile.TemporaryFile(dir=_room(studio))  # noqa: SIM115 (the caller closes it)
+        return _archive_in(first, studio, say, with_recordings)
+    except (StoreError, OSError):
+        for room in others:
+            with contextlib.suppress(StoreError, OSError):
+                return _archive_in(room, studio, say, with_recordings)
+        raise
+
+
+def _archive_in(
+    room: Path, studio: Studio, say: Speech, with_recordings: bool
+) -> tuple[IO[bytes], int]:
+    try:
+        file = tempfile.TemporaryFile(dir=room)  # noqa: SIM115 (the caller closes it)
         try:
-            export_archive(studio, file, say, with_recordings=with_recordings)
+            export_archive(studio, file, say, with_recordings=with_recordings, room=room)
             size = file.tell()
             file.seek(0)
         except BaseException:
@@ -79,16 +94,21 @@ def archive_file(
 
 
 def export_archive(
-    studio: Studio, file: IO[bytes], say: Speech, *, with_recordings: bool = True
+    studio: Studio,
+    file: IO[bytes],
+    say: Speech,
+    *,
+    with_recordings: bool = True,
+    room: Path | None = None,
 ) -> None:
     """Write the archive of the studio, as it is at this moment, into an open file.
 
-    Its README speaks as ``say`` does.
+    Its README speaks as ``say`` does. ``room`` is a folder to work in; by default the studio's.
 
     Raises StoreError.
     """
     with (
-        part_folder(_room(studio)) as work,
+        part_folder(room or studio.folder) as work,
         studio.store.read() as db,
         zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, compresslevel=6) as archive,
         one_moment(db),
@@ -112,9 +132,13 @@ def export_archive(
         archive.writestr(MANIFEST, _manifest(recordings))
 
 
-def _room(studio: Studio) -> Path:
-    """Where large files are made: on a full disk the system may have another for such."""
-    return Path(tempfile.gettempdir()) if studio.store.full else studio.folder
+def _rooms(studio: Studio) -> tuple[Path, ...]:
+    """Where an archive can be made: on a full disk the system may have another for such files."""
+    other = Path(tempfile.gettempdir())
+    if studio.store.full:
+        return (other,)
+    low = shutil.disk_usage(studio.folder).free < shutil.disk_usage(other).free
+    return (studio.folder, other) if low else (studio.folder,)
 
 
 def safe_name(text: str) -> str:

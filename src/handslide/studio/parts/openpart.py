@@ -28,6 +28,7 @@ from handslide.studio.people.students import get_horn, get_student, setup_for
 from handslide.studio.studio import Studio
 
 MOST_PARTS = 16
+_NOTE_BYTES = 3000  # with its places and what is said of it
 MOST_ROUTES = 12
 
 
@@ -58,13 +59,13 @@ class _Read:
     part: ScorePart
     prepared: Prepared
     existing: Existing
-    file_bytes: int
+    memory_bytes: int
     source: PdfPart | None
 
 
 _RouteKey: TypeAlias = tuple[PartKey, tuple[tuple[int, Wish], ...]]
 _READ: CacheKind[PartKey, _Read] = CacheKind(
-    MOST_PARTS, lambda read: read.file_bytes, OPEN_SCORES_BYTES
+    MOST_PARTS, lambda read: read.memory_bytes, OPEN_SCORES_BYTES
 )
 _ROUTES: CacheKind[_RouteKey, Routed] = CacheKind(
     MOST_ROUTES, lambda routed: len(routed.routed_written), OPEN_ROUTES_NOTES
@@ -251,7 +252,8 @@ def _read_part(
     fingerings = read_fingerings(score, part)
     existing = Existing(fingerings, read_existing(setup, part, fingerings))
     prepared = prepare(setup, line, pitches, part.played)
-    return _Read(score, part, prepared, existing, opened.file_bytes, opened.source)
+    weight = opened.file_bytes + score.memory_bytes() + _NOTE_BYTES * len(part.notes)
+    return _Read(score, part, prepared, existing, weight, opened.source)
 
 
 def read_on_stand(score: Score, stand: Stand) -> ScorePart:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from handslide.edges.store.takes import Take
 from handslide.edges.typesetting.screen import Spot, screen_svg
+from handslide.ground.facts import fact
 from handslide.jobs.hear.judge import IN_TUNE, IN_TUNE_WITH_REST
 from handslide.jobs.hear.report import ReportNote, TakeReport, report_from
 from handslide.jobs.hear.sheet import take_legend, take_page, trust_lines
@@ -14,7 +15,7 @@ from handslide.studio.studio import Studio
 from handslide.studio.takes.changes import Since
 from handslide.words.listening import SINCE
 from handslide.words.speech import Speech
-from handslide.words.takepage import NAMED_NOTE, advice_text
+from handslide.words.takepage import NAMED_NOTE, RECORD_AGAIN, advice_text
 from handslide.words.takes import remarks
 
 _PX_PER_MM = 4.2
@@ -70,11 +71,13 @@ class SinceLine:
 class ReportPage:
     """A report as its page says it. ``kind``: ``part`` or ``free``.
 
+    ``nothing`` says that no note was heard and what to do; it is empty where some were.
     ``heard`` is what a listener notices, None for a take that wasn't listened to so closely.
     """
 
     kind: str
     horn: str
+    nothing: tuple[str, ...]
     doubt: str | None
     summary: tuple[str, ...]
     practice: tuple[AdviceLine, ...]
@@ -98,6 +101,7 @@ def report_page(take: Take, say: Speech, since: Since | None = None) -> ReportPa
     return ReportPage(
         kind=report.kind,
         horn=say.fact(report.horn),
+        nothing=_nothing(report, say),
         doubt=None if report.doubt is None else say.fact(report.doubt),
         summary=tuple(map(say.fact, report.summary)),
         practice=tuple(
@@ -109,9 +113,18 @@ def report_page(take: Take, say: Speech, since: Since | None = None) -> ReportPa
         since=None if since is None else _since_line(since, say),
         notes=tuple(_note_line(note, say) for note in report.inside),
         legend=take_legend(take_page(report, say).notes, say),
-        warnings=tuple(map(say.fact, (*report.warnings, *report.as_told))),
+        warnings=tuple(
+            say.fact(one) for one in (*report.warnings, *report.as_told) if one != report.nothing
+        ),
         left_out=_left_out(report, say),
     )
+
+
+def _nothing(report: TakeReport, say: Speech) -> tuple[str, ...]:
+    if report.nothing is None:
+        return ()
+    told = fact("takes.nothing_heard", why=report.nothing)
+    return say.sentence(say.fact(told)), say(RECORD_AGAIN)
 
 
 def _since_line(since: Since, say: Speech) -> SinceLine:

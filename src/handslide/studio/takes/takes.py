@@ -99,7 +99,9 @@ def hear_take(
     a4 = played.setup.horn.a4_hz
     take = listen_file(audio, a4_hz=a4, name=name, closely=True, progress=progress)
     if not take.notes:
-        raise TakeError("takes.no_note", file=name or fact("audio.a_recording"))
+        silent = take.nothing == fact("sounds.silent")
+        told = name or fact("audio.a_recording")
+        raise TakeError("takes.silent" if silent else "takes.no_note", file=told)
     score_id = None if played.stand is None else played.stand.score_id
     report, rows = _told(studio, played, take, called)
     sound = flac_of(audio, name, KEPT_SOUND_BYTES)

@@ -32,8 +32,7 @@ KINDS: Mapping[str, Message | Teller] = {
     "audio.ending": N_("a sound file can't end in {ending!q}: give {known:either}"),
     "audio.no_ending": N_("a sound file needs an ending: give {known:either}"),
     "audio.bits": N_("a sound file of {bits:d} bits can't be written: give {known:either}"),
-    # Translators: {reason} is the audio library's own word, in English.
-    "audio.broken_off": N_("{file} can't be read to its end: {reason}"),
+    "audio.broken_off": N_("{file} can't be read to its end: was it copied whole?"),
     "audio.decoder_slow": N_("{file} can't be read: it wasn't decoded after {seconds:.0f} seconds"),
     "audio.decoder_died": N_("{file} can't be read: the audio library broke down on it"),
 }

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from handslide.words.listening import (
     beat_words,
     change_words,
+    clicks_words,
     dynamics_words,
     echo_words,
     lost_words,
@@ -19,6 +20,7 @@ KINDS: Mapping[str, Message | Teller] = {
     # What a listener notices.
     "listening.tempo": tempo_words,
     "listening.beat": beat_words,
+    "listening.clicks": clicks_words,
     "listening.uneven": N_("The rhythm is uneven: notes lie about ±{ms:.0f} ms around the beat."),
     "listening.cracked": NN_(
         "{count} of {total} attacks cracks: another pitch sounds first.",
@@ -59,6 +61,7 @@ KINDS: Mapping[str, Message | Teller] = {
     "listening.band": N_("a narrow band, as through a telephone"),
     "listening.clipped": N_("{percent:.0f} % of the notes clipped"),
     "listening.offset": N_("an offset, which was taken out"),
+    "listening.against_clicks": N_("early and late are told against its beeps"),
     "listening.beeps": NN_("{count} beep of a metronome", "{count} beeps of a metronome"),
     # What follows.
     "listening.all_believed": N_("All figures of this take can be believed."),

@@ -93,7 +93,11 @@ KINDS: Mapping[str, Message | Teller] = {
     ),
     "scores.too_large_kind": N_("{file} is too large: a {format} file may have {most_mb} MB"),
     "scores.nested": N_("{file} is nested too deeply for a score"),
-    "scores.not_readable_as": N_("{file} can't be read as {format}: {reason}"),
+    "scores.not_readable_as": N_(
+        "{file} can't be read as {format}: something in it isn't as that format has it; export it "
+        "again, best as MusicXML"
+    ),
+    "scores.many_tracks": N_("{file} has {tracks} tracks, more than {most}: no score has so many"),
     "scores.reader_slow": N_(
         "{file}: reading it as {format} wasn't done after {seconds:.0f} seconds"
     ),
@@ -112,6 +116,7 @@ KINDS: Mapping[str, Message | Teller] = {
         "it begins with <{tag}>, and a score with <score-partwise> or <score-timewise>"
     ),
     "scores.no_part": N_("{file} has no part: nothing is notated in it"),
+    "scores.many_parts": N_("{file} has {count} parts, more than {most}: no score has so many"),
     "scores.no_pitched_part": N_("{file} has no pitched notes in any of its {count} parts"),
     "scores.no_such_part": _with_parts(_NO_SUCH_PART),
     "scores.several_parts": _with_parts(_SEVERAL_PARTS),
@@ -122,6 +127,7 @@ KINDS: Mapping[str, Message | Teller] = {
     "scores.silent_voice": N_("{file}: {part!q} has no notes to play in voice {voice}"),
     # Translators: {what} goes on with where and what, such as "measure 3, line 40: a note has ...".
     "scores.in_part": N_("{file}, {part}, {what}"),
+    "scores.many_notes": N_("{count} notes, more than {most}: no part has so many"),
     "scores.no_pitch": N_(
         "measure {measure}, line {line}: a note has no readable pitch (step {step!q}, octave "
         "{octave!q}); a step is C to B, an octave 0 to 9"
@@ -189,6 +195,13 @@ KINDS: Mapping[str, Message | Teller] = {
     ),
     "scores.engraver_crowded": N_(
         "the part {part!q} can't be engraved: measure {measure} has {count} notes, more than {most}"
+    ),
+    "scores.engraver_overfull": N_(
+        "the part {part!q} can't be engraved: measure {measure} has {count} elements, more than "
+        "{most}"
+    ),
+    "scores.engraver_long": N_(
+        "the part {part!q} can't be engraved: it has {count} notes, more than {most}"
     ),
     "scores.engraver_memory": N_("the part {part!q} can't be engraved: it takes too much memory"),
     # Translators: {what} says why, such as "the part 'Trombone' can't be engraved: ...".

@@ -51,7 +51,7 @@ KINDS: Mapping[str, Message | Teller] = {
         "stop the studio and start it again, and they are gone"
     ),
     # Translators: an archive is a file with a whole studio in it.
-    "studio.archive_unwritten": N_("the archive can't be written: {reason}; is the disk full?"),
+    "studio.archive_unwritten": N_("the archive can't be written: {reason}"),
     "studio.archive_not_unpacked": N_("the archive can't be unpacked: {reason}; is the disk full?"),
     "studio.archive_broken": N_(
         "the archive can't be read: it is broken or wasn't made by handslide; was it copied whole?"

@@ -27,6 +27,9 @@ KINDS: Mapping[str, Message | Teller] = {
     "takes.no_note": N_(
         "no note was found in {file}: was the right microphone chosen, and near enough?"
     ),
+    "takes.silent": N_(
+        "{file} is silent: was the right microphone chosen, and is it switched on and turned up?"
+    ),
     "takes.other_stand": N_("this part is on another student's stand, not on {student}'s"),
     "takes.source": N_("{source!q} isn't a source of takes: {known}"),
     "takes.no_title": N_("a take needs a title: write one"),
