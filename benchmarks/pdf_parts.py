@@ -149,17 +149,19 @@ class Bench:
         self.folder, self.parts = folder, parts
         self.truth = {one.name: true_notes(one.musicxml()) for one in parts}
         self.failed: list[str] = []
+        self.broken: set[Path] = set()
         self.wanted: dict[str, list[Place] | None] = {}
 
     def engraved(self, engraver: Engraver) -> Iterator[Engraved]:
         for part in self.parts:
             path = self.folder / part.half / engraver.name / f"{part.name}.pdf"
-            if not path.is_file():
+            if not path.is_file() and path not in self.broken:
                 try:
                     engrave(engraver, part.musicxml(), path)
                 except NotEngravedError:
-                    continue
-            yield part, path
+                    self.broken.add(path)
+            if path not in self.broken:
+                yield part, path
 
     def found(self, folder: Path) -> Iterator[Engraved]:
         """PDFs of the parts that somebody else made."""

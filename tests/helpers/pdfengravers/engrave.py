@@ -3,6 +3,7 @@
 import hashlib
 import importlib.util
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -19,6 +20,7 @@ HERE = Path(__file__).resolve().parent
 ROUNDTRIP = HERE.parents[1] / "roundtrip"
 VEROVIO_FONTS = ("Bravura", "Leipzig", "Leland", "Petaluma", "Gootville")
 _SECONDS = 300.0
+_PRIVATE = re.compile("[\ue000-\uf8ff]|&#x[EeFf][0-9A-Fa-f]{3};")
 
 Maker = Callable[[Path, Path], None]
 """Engraves the MusicXML file as the PDF file."""
@@ -66,11 +68,11 @@ def engrave(engraver: Engraver, musicxml: bytes, target: Path) -> None:
         shutil.move(made, target)
 
 
-def _run(*command: str | Path, cwd: Path | None = None, sure: bool = True) -> None:
-    """``sure``: another exit code than 0 is a failure."""
+def _run(*command: str | Path, cwd: Path | None = None, sure: bool = True) -> bytes:
+    """What the program says. ``sure``: another exit code than 0 is a failure."""
     # TeX would try for minutes to make fonts that it lacks.
     quick = os.environ | {"MKTEXTFM": "0", "MKTEXPK": "0", "MKTEXMF": "0"}
-    subprocess.run(
+    done = subprocess.run(
         [str(part) for part in command],
         cwd=cwd,
         env=quick,
@@ -79,6 +81,7 @@ def _run(*command: str | Path, cwd: Path | None = None, sure: bool = True) -> No
         capture_output=True,
         timeout=_SECONDS,
     )
+    return done.stdout + done.stderr
 
 
 def _there(need: str) -> bool:
@@ -96,10 +99,13 @@ def npm_module(name: str) -> Path | None:
 
 
 def _lilypond(source: Path, target: Path) -> None:
-    """LilyPond through its own importer."""
+    """LilyPond through its own importer. Where bars don't come out, the importer has broken the
+    music, and what is printed isn't the part."""
     script = source.with_suffix(".ly")
     _run("musicxml2ly", "-o", script, source)
-    _run("lilypond", "-dno-point-and-click", "-o", target.with_suffix(""), script)
+    said = _run("lilypond", "-dno-point-and-click", "-o", target.with_suffix(""), script)
+    if b"barcheck failed" in said:
+        target.unlink()
 
 
 def _webmscore(source: Path, target: Path) -> None:
@@ -134,6 +140,8 @@ def verovio_svgs(source: Path, folder: Path) -> list[Path]:
 
 def _verovio_rsvg(source: Path, target: Path) -> None:
     pages = verovio_svgs(source, source.parent)
+    for page in pages:  # music in texts would become large empty boxes
+        page.write_text(_PRIVATE.sub("", page.read_text(encoding="utf-8")), encoding="utf-8")
     _run("rsvg-convert", "-f", "pdf", "-o", target, *pages)
 
 

@@ -86,6 +86,8 @@ def _clef_sign(head: Head) -> str:
 def doubt_bars(walk: Walk) -> None:
     """Doubt the notes of bars whose sum isn't what the time signature asks."""
     if not walk.meter:
+        if walk.bars:
+            walk.warnings.append((walk.bars[0].spot, fact("pdfparts.no_meter")))
         return
     wholes = _measures(walk)
     for index, group in enumerate(wholes):

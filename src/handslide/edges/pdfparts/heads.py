@@ -185,8 +185,9 @@ def hang_dots(ink: StaffInk, heads: Sequence[Head], rests: Sequence[Rest]) -> No
     counted: dict[int, list[float]] = {}
     for dot in sorted(ink.of("dot"), key=lambda dot: dot.x0):
         x, y = (dot.x0 + dot.x1) / 2, (dot.y0 + dot.y1) / 2
-        if any(head.x - 0.1 * space < x < head.right + 0.1 * space for head in heads):
-            continue  # over or under a head
+        over = any(head.x - 0.1 * space < x < head.right + 0.1 * space for head in heads)
+        if over and not dot.named:
+            continue  # one of staccato
         owner = _dotted_head(heads, x, y, space) or _dotted_rest(rests, x, y, space)
         if owner is None:
             continue

@@ -73,10 +73,22 @@ def _is_inside(ink: StaffInk, item: Item) -> bool:
     return item.y0 > ink.staff.bottom - slack and item.y1 < ink.staff.top + slack
 
 
+def _is_centred(ink: StaffInk, item: Item) -> bool:
+    """Some fonts have digits that reach beyond the staff."""
+    slack, middle = 0.5 * ink.staff.space, (item.y0 + item.y1) / 2
+    return ink.staff.bottom - slack < middle < ink.staff.top + slack
+
+
 def _columns(ink: StaffInk) -> list[list[Item]]:
     """Digits on the staff, those beside and over each other together."""
     groups: list[list[Item]] = []
-    inside = [item for item in ink.of("digit") if _is_inside(ink, item)]
+    # By their shape alone, digits of meters can't be told from others.
+    inside = [
+        item for item in ink.of("digit", "tuplet", "finger")
+        if item.kind.partition(".")[2].isdigit()
+        and (_is_inside(ink, item) if item.family != "digit" else _is_centred(ink, item))
+        and (item.y1 - item.y0 > 1.3 * ink.staff.space or item.named)
+    ]  # fmt: skip
     for item in sorted(inside, key=lambda item: item.x0):
         if groups and item.x0 - max(one.x1 for one in groups[-1]) < 0.6 * ink.staff.space:
             groups[-1].append(item)

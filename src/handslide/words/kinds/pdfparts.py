@@ -49,6 +49,9 @@ KINDS: Mapping[str, Message | Teller] = {
         "8a or 8b after it for an octave up or down"
     ),
     "pdfparts.no_such_staff": N_("there is no staff {wish}; a system of this score has {count}"),
+    "pdfparts.no_meter": N_(
+        "no time signature was read, so the lengths of the notes could not be checked against it"
+    ),
     "pdfparts.chosen_staff": N_("staff {staff} of {count} was read"),
     # Why a note that was read from a PDF is doubted, or what is odd in a system.
     "pdfparts.doubt_ledger": N_("of {needed} ledger lines {drawn} are drawn"),
