@@ -7,10 +7,11 @@ from typing import Any
 
 import pikepdf
 
+from handslide.edges.pdfparts.canvas import Canvas, State
 from handslide.edges.pdfparts.drawn import Drawing, Matrix, PageDrawing
 from handslide.edges.pdfparts.fonts import number, numbers
 from handslide.edges.pdfparts.geometry import Box, common, inverse
-from handslide.edges.pdfparts.interpret import Interpreter, Shared, State
+from handslide.edges.pdfparts.interpret import Shared, run
 from handslide.edges.pdfparts.optional import Layers
 from handslide.ground import limits
 from handslide.ground.errors import ScoreError
@@ -111,11 +112,12 @@ def _page(page: Any, shared: Shared) -> PageDrawing:
     if turn in (90, 270):
         width, height = height, width
     seen: Box = (0.0, 0.0, width, height)
-    drawer = Interpreter(shared, seen)
-    drawer.run(_contents(spec, shared), _inherited(spec, "/Resources"), State(matrix, seen))
+    canvas = Canvas(shared.counts)
+    contents, resources = _contents(spec, shared), _inherited(spec, "/Resources")
+    run(canvas, shared, contents, resources, State(matrix, seen))
     return PageDrawing(
-        width=width, height=height, to_page=inverse(matrix), glyphs=tuple(drawer.glyphs),
-        paths=tuple(drawer.paths), pictures=tuple(drawer.pictures),
+        width=width, height=height, to_page=inverse(matrix), glyphs=tuple(canvas.glyphs),
+        paths=tuple(canvas.paths), pictures=tuple(canvas.pictures),
     )  # fmt: skip
 
 

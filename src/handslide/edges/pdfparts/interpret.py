@@ -12,9 +12,10 @@ from typing import Any
 
 import pikepdf
 
+from handslide.edges.pdfparts.canvas import Canvas, Counts, State
 from handslide.edges.pdfparts.colours import is_white, whiteness_of
 from handslide.edges.pdfparts.cutting import cut_area, cut_line
-from handslide.edges.pdfparts.drawn import Glyph, Matrix, Outline, Path, Picture, Point
+from handslide.edges.pdfparts.drawn import Glyph, Matrix, Outline, Path, Point
 from handslide.edges.pdfparts.fonts import Font, number, numbers
 from handslide.edges.pdfparts.geometry import (
     IDENTITY,
@@ -41,40 +42,13 @@ _SMALL_STENCIL = 10_000
 _STEPPED_OVER = (LookupError, TypeError, ValueError, ArithmeticError, pikepdf.PdfError)
 
 
-class State:
-    """The graphics state, as far as it matters here."""
-
-    __slots__ = (
-        "clip", "ctm", "dashed", "fill_clear", "fill_space", "fill_white", "font", "leading",
-        "render", "rise", "size", "spacing", "stretch", "stroke_clear", "stroke_space",
-        "stroke_white", "width", "word_spacing",
-    )  # fmt: skip
-
-    def __init__(self, ctm: Matrix, clip: Box) -> None:
-        self.ctm, self.clip = ctm, clip
-        self.width, self.dashed = 1.0, False
-        self.fill_white = self.stroke_white = False
-        self.fill_clear = self.stroke_clear = False
-        self.fill_space = self.stroke_space = "additive"
-        self.font: Font | None = None
-        self.size, self.spacing, self.word_spacing, self.stretch = 1.0, 0.0, 0.0, 1.0
-        self.leading, self.rise, self.render = 0.0, 0.0, 0
-
-    def copy(self) -> "State":
-        """The same, to be changed."""
-        new = object.__new__(State)
-        for name in State.__slots__:
-            setattr(new, name, getattr(self, name))
-        return new
-
-
 class Shared:
     """What the pages of a file share: fonts, unpacked streams, layers, and the counts of all."""
 
     def __init__(self, layers: Layers) -> None:
         self.unpacker, self.layers = Unpacker(), layers
         self.outlines: dict[tuple[str, int], Outline] = {}
-        self.operators = 0
+        self.counts = Counts()
         self._fonts: dict[Any, Font] = {}
         self._streams: dict[Any, bytes] = {}
         self._in_char = False
@@ -103,72 +77,28 @@ class Shared:
         if self._in_char:
             return ()
         self._in_char = True
-        drawer = Interpreter(self, EVERYWHERE)
-        start = State(IDENTITY, EVERYWHERE)
+        canvas, start = Canvas(self.counts), State(IDENTITY, EVERYWHERE)
         try:
-            drawer.run(self.stream(stream), resources, start, limits.PDF_DEPTH - 2)
+            run(canvas, self, self.stream(stream), resources, start, limits.PDF_DEPTH - 2)
         finally:
             self._in_char = False
-        return tuple(polygon for path in drawer.paths if path.filled for polygon in path.polygons)
+        return tuple(polygon for path in canvas.paths if path.filled for polygon in path.polygons)
 
 
-class Interpreter:
-    """Draws streams: ``glyphs``, ``paths`` and ``pictures`` in seen points, in their order."""
-
-    def __init__(self, shared: Shared, page: Box) -> None:
-        self.glyphs: list[Glyph] = []
-        self.paths: list[Path] = []
-        self.pictures: list[Picture] = []
-        self._shared, self._page = shared, page
-        self._points = self._count = self._shown = self._forms = 0
-        self._running: set[Any] = set()
-
-    def run(self, data: bytes, resources: Any, state: State, depth: int = 0) -> None:
-        """Draw a stream with its resources, beginning in ``state``."""
-        _Run(self, self._shared, resources, state, depth).all_of(data)
-
-    def counted(self) -> None:
-        """One more operator. Raises ScoreError where there are too many."""
-        self._count += 1
-        self._shared.operators += 1
-        if self._count > limits.PDF_PAGE_OPERATORS or self._shared.operators > limits.PDF_OPERATORS:
-            raise ScoreError("pdfparts.crowded")
-
-    def add_path(self, path: Path) -> None:
-        """A path that is seen."""
-        self._points += sum(map(len, path.polygons))
-        if self._points > limits.PDF_PAGE_POINTS:
-            raise ScoreError("pdfparts.crowded")
-        self.paths.append(path)
-
-    def shown(self, count: int) -> None:
-        """So many glyphs more, seen or not."""
-        self._shown += count
-        if self._shown > limits.PDF_PAGE_GLYPHS:
-            raise ScoreError("pdfparts.crowded")
-
-    def enter(self, form: Any) -> bool:
-        """Begin a form; False where it is being drawn already."""
-        self._forms += 1
-        if self._forms > limits.PDF_PAGE_FORMS:
-            raise ScoreError("pdfparts.crowded")
-        if form.objgen in self._running:
-            return False
-        self._running.add(form.objgen)
-        return True
-
-    def leave(self, form: Any) -> None:
-        """End a form."""
-        self._running.discard(form.objgen)
+def run(
+    canvas: Canvas, shared: Shared, data: bytes, resources: Any, state: State, depth: int = 0
+) -> None:
+    """Draw a stream with its resources, beginning in ``state``."""
+    _Run(canvas, shared, resources, state, depth).all_of(data)
 
 
 class _Run:
     """One stream: its state, path and text as they stand."""
 
     def __init__(
-        self, page: Interpreter, shared: Shared, resources: Any, state: State, depth: int
+        self, canvas: Canvas, shared: Shared, resources: Any, state: State, depth: int
     ) -> None:
-        self._page, self._shared, self._depth = page, shared, depth
+        self._canvas, self._shared, self._depth = canvas, shared, depth
         self._resources: Any = resources if isinstance(resources, pikepdf.Dictionary) else {}
         self._state, self._stack = state, list[State]()
         self._polygons: list[list[Point]] = []
@@ -178,7 +108,7 @@ class _Run:
 
     def all_of(self, data: bytes) -> None:
         """Every operator of a stream; those that can't be understood are stepped over."""
-        counted, table = self._page.counted, _COUNTED_OPERATORS
+        counted, table = self._canvas.counted, _COUNTED_OPERATORS
         for operator, operands in operations(data):
             counted()
             act, count = table.get(operator, (None, 0))
@@ -331,7 +261,7 @@ class _Run:
             elif stroke and not fill:
                 seen = [cut for polygon in seen for cut in cut_line(polygon, clip)]
         if seen:
-            self._page.add_path(
+            self._canvas.add_path(
                 Path(
                     polygons=tuple(map(tuple, seen)), stroked=stroke, filled=fill, width=width,
                     curved=curved, closed=closed, even_odd=even_odd, dashed=stroke and state.dashed,
@@ -411,7 +341,7 @@ class _Run:
                 went -= item / 1000 * scale
                 continue
             codes = font.codes(item)
-            self._page.shown(len(codes))
+            self._canvas.shown(len(codes))
             for code in codes:
                 ems, name, text, is_space = font.known(code)
                 gap = state.spacing + (state.word_spacing if is_space else 0.0)
@@ -440,7 +370,7 @@ class _Run:
         key = (font.name, code)
         if key not in self._shared.outlines:
             self._shared.outlines[key] = font.outline(code) or ()
-        self._page.glyphs.append(
+        self._canvas.glyphs.append(
             Glyph(
                 x=x, y=y, em=em, matrix=(*matrix[:4], x, y), font=font.name, code=code, name=name,
                 text=text, advance=advance,
@@ -458,11 +388,11 @@ class _Run:
         kind = str(found.get("/Subtype", ""))
         if kind == "/Image":
             self.picture(found)
-        elif kind == "/Form" and self._depth < limits.PDF_DEPTH and self._page.enter(found):
+        elif kind == "/Form" and self._depth < limits.PDF_DEPTH and self._canvas.enter(found):
             try:
                 self._draw_form(found)
             finally:
-                self._page.leave(found)
+                self._canvas.leave(found)
 
     def _draw_form(self, form: Any) -> None:
         state = self._state.copy()
@@ -472,7 +402,8 @@ class _Run:
         corners = [through(state.ctm, x, y) for x in (x0, x1) for y in (y0, y1)]
         state.clip = common(state.clip, box_of(corners))
         resources = form.get("/Resources", self._resources)
-        self._page.run(self._shared.stream(form), resources, state, self._depth + 1)
+        data = self._shared.stream(form)
+        run(self._canvas, self._shared, data, resources, state, self._depth + 1)
 
     def inline_picture(self, said: dict[str, Any], data: bytes) -> None:
         said = spelled_out(said)
@@ -501,8 +432,8 @@ class _Run:
             return
         box = box_of([through(ctm, x, y) for x in (0, 1) for y in (0, 1)])
         seen = _sane(box) and not apart(box, self._state.clip)
-        if seen and len(self._page.pictures) < limits.PDF_PAGE_PICTURES:
-            self._page.pictures.append(Picture(*common(box, self._state.clip)))
+        if seen:
+            self._canvas.add_picture(common(box, self._state.clip))
 
     def mark(self, *operands: Any) -> None:
         off = False
