@@ -7,6 +7,7 @@ from fontTools.fontBuilder import FontBuilder
 from fontTools.misc import eexec
 from fontTools.pens.t2CharStringPen import T2CharStringPen
 from fontTools.pens.ttGlyphPen import TTGlyphPen
+from fontTools.ttLib.tables._c_m_a_p import CmapSubtable
 from pikepdf import Array, Dictionary, Name, Stream
 
 SQUARE = ((100, 0), (500, 0), (500, 400), (100, 400))
@@ -43,11 +44,24 @@ def _draw_square(pen):
     pen.closePath()
 
 
-def font_file(cff, name="square", code=0x41):
-    """A font of one sign, as TrueType or OpenType."""
+def font_file(cff, name="square", code=0x41, coding=(3, 1), decoy=None):
+    """A font of one sign, as TrueType or OpenType. ``coding`` is the platform and encoding of its
+    only map of codes; ``decoy`` a code that leads to an empty glyph there."""
     builder = FontBuilder(1000, isTTF=not cff)
     builder.setupGlyphOrder([".notdef", name])
     builder.setupCharacterMap({code: name})
+    (table, *others) = builder.font["cmap"].tables
+    table.platformID, table.platEncID = coding
+    for each in others:
+        builder.font["cmap"].tables.remove(each)
+    if coding[0] == 1:
+        old = CmapSubtable.newSubtable(0)
+        old.platformID, old.platEncID, old.language = 1, 0, 0
+        old.cmap = {code: name}
+        builder.font["cmap"].tables[:] = [old]
+        table = old
+    if decoy is not None and decoy != code:
+        table.cmap[decoy] = ".notdef"
     if cff:
         pen = T2CharStringPen(SQUARE_WIDTH, None)
         _draw_square(pen)

@@ -292,6 +292,29 @@ def test_a_predefined_map_is_read_by_its_codec():
     assert [glyph.text for glyph in glyphs] == ["A", "ト", "ロ"]
 
 
+@pytest.mark.parametrize(
+    ("platform", "coding", "key", "encoding"),
+    [
+        (3, 0, 0xF041, None),  # a symbol font, as older music fonts are
+        (3, 0, 0x41, None),
+        (1, 0, 0x41, None),
+        (1, 0, 0x80, Dictionary(Differences=Array([65, Name.Adieresis]))),  # its code on a Mac
+        (3, 1, 0xC4, Dictionary(Differences=Array([65, Name.Adieresis]))),
+        (3, 1, 0x41, Name.MacRomanEncoding),
+    ],
+)
+def test_codes_of_truetype_fonts(platform, coding, key, encoding):
+    data = font_file(False, code=key, coding=(platform, coding), decoy=0xC4)
+
+    def make(pdf):
+        more = {} if encoding is None else {"Encoding": encoding}
+        return simple_font(pdf, "TrueType", "FontFile2", data, **more)
+
+    drawing = draw(pdf_of((SHOWN, with_font(make))))
+    (glyph,) = drawing.pages[0].glyphs
+    assert len(drawing.outlines[glyph.font, glyph.code]) == 1
+
+
 def test_a_broken_font_costs_its_outlines_only():
     font = with_font(lambda pdf: simple_font(pdf, "Type1", "FontFile3", b"\1\0junk", "Type1C"))
     drawing = draw(pdf_of((SHOWN, font)))

@@ -19,6 +19,7 @@ def _listed(names: list[str]) -> Mapping[int, str]:
 
 STANDARD = _listed(StandardEncoding)
 _MAC = _listed(MacRoman)
+MAC_CODES = {name: code for code, name in _MAC.items()}
 
 
 @cache

@@ -42,8 +42,8 @@ def operations(data: bytes) -> Iterator[tuple[bytes, list[Any]]]:
     """The operators of a content stream, each with its operands.
 
     Numbers are floats or, without a point, ints; strings are bytes; arrays lists; names `Name`. An
-    inline image is one operator ``BI`` with its dictionary and its bytes, still packed. One loop, for
-    a page has a hundred thousand words.
+    inline image is one operator ``BI`` with its dictionary and its bytes, still packed. One loop,
+    for a page has a hundred thousand words.
     """
     at, held = 0, _Held()
     match, most = _WORD.match, limits.PDF_ARRAY

@@ -14,7 +14,7 @@ from fontTools.pens.basePen import BasePen
 from fontTools.ttLib import TTFont
 
 from handslide.edges.pdfparts.drawn import Outline, Point
-from handslide.edges.pdfparts.encodings import STANDARD, text_of_name
+from handslide.edges.pdfparts.encodings import MAC_CODES, STANDARD, text_of_name
 from handslide.edges.pdfparts.typeone import TypeOne
 from handslide.ground import limits
 
@@ -124,18 +124,25 @@ class _Tables(Program):
         self._em = float(font["head"].unitsPerEm)
         self._order = font.getGlyphOrder()
         self._places = {name: place for place, name in enumerate(self._order)}
-        self._maps = [table.cmap for table in font["cmap"].tables] if "cmap" in font else []
+        tables = font["cmap"].tables if "cmap" in font else []
+        self._maps = {
+            sort: [table.cmap for table in tables if sort == _sort_of(table)]
+            for sort in ("text", "symbol", "mac")
+        }
 
     def of_code(self, code: int, name: str) -> Outline | None:
+        # ISO 32000-1, 9.6.6.4, and after that whatever finds something.
         text = text_of_name(name)
-        wanted = [ord(text)] if len(text) == 1 else []
-        for key in (*wanted, code, 0xF000 + code, 0xF100 + code):
-            for cmap in self._maps:
+        wanted = [("text", ord(text))] if len(text) == 1 else []
+        wanted += [("symbol", code), ("symbol", 0xF000 + code), ("symbol", 0xF100 + code)]
+        wanted += [("mac", MAC_CODES.get(name, code)), ("mac", code), ("text", code)]
+        for sort, key in wanted:
+            for cmap in self._maps[sort]:
                 if key in cmap:
                     return self._drawn(cmap[key])
         if name in self._places:
             return self._drawn(name)
-        return self.of_cid(code) if not self._maps else None
+        return None if any(self._maps.values()) else self.of_cid(code)
 
     def of_cid(self, cid: int) -> Outline | None:
         return self._drawn(self._order[cid]) if 0 <= cid < len(self._order) else None
@@ -144,6 +151,13 @@ class _Tables(Program):
         pen = FlatPen(self._glyphs)
         self._glyphs[name].draw(pen)
         return pen.outline(self._em)
+
+
+def _sort_of(table: Any) -> str:
+    """What a character map's codes are: of text, of a symbol font, or of old Macs."""
+    if table.platformID == 3:
+        return "symbol" if table.platEncID == 0 else "text"
+    return "mac" if table.platformID == 1 else "text"
 
 
 def program_of(descriptor: Any, unpack: Any) -> Program | None:
