@@ -124,25 +124,34 @@ def _hook(ink: StaffInk, x: float, y: float) -> float | None:
 
 def _end(ink: StaffInk, x: float, y: float) -> float | None:
     """The right end of a line, whole or dashed, that goes on from (x, y)."""
-    space, end, at = ink.staff.space, None, None
-    heads = [(item.x0 + item.x1) / 2 for item in ink.of("head")]
-    for line in sorted(ink.lines, key=lambda line: line.x0):
-        if line.x0 < x - 0.8 * space or _is_ledger(line, heads, space):
-            continue
-        off = abs(line.y - (y if at is None else at))
-        if off > (1.7 * space if at is None else 0.1 * space):
-            continue
-        if abs(line.y - ink.staff.middle) < 2.2 * space:
-            continue
-        if line.x0 - (x if end is None else end) > (4.5 * space if at is None else 1.6 * space):
-            break
-        end, at = max(end or line.x1, line.x1), line.y
+    space = ink.staff.space
+    lines = [line for line in ink.lines if line.x0 > x - 0.8 * space and _is_octaves(ink, line)]
+    starts = [
+        (abs(line.y - y) + 0.3 * abs(line.x0 - x), line.x0, line.y)
+        for line in lines
+        if line.x0 < x + 4.5 * space and abs(line.y - y) < 1.7 * space
+    ]
+    if not starts:
+        return None
+    _, end, at = min(starts)
+    for line in sorted(lines, key=lambda line: line.x0):
+        if abs(line.y - at) < 0.1 * space and line.x1 > end:
+            if line.x0 > end + 1.6 * space:
+                break
+            end = line.x1
     return end
 
 
-def _is_ledger(line: Line, heads: Sequence[float], space: float) -> bool:
+def _is_octaves(ink: StaffInk, line: Line) -> bool:
+    """Whether a line stands off the staff and is no ledger line."""
+    staff, space = ink.staff, ink.staff.space
+    if abs(line.y - staff.middle) < 2.2 * space:
+        return False
+    off = max(line.y - staff.top, staff.bottom - line.y) / space
+    if line.length > 2.6 * space or abs(off - round(off)) > 0.12:
+        return True
     middle = (line.x0 + line.x1) / 2
-    return line.length < 2.6 * space and any(abs(middle - x) < 0.4 * space for x in heads)
+    return not any(abs(middle - (item.x0 + item.x1) / 2) < 0.4 * space for item in ink.of("head"))
 
 
 def shift_heads(ink: StaffInk, lines: Iterable[OctaveLine], heads: Sequence[Head]) -> None:
