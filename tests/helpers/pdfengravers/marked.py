@@ -13,7 +13,7 @@ import pypdfium2
 from numpy.typing import NDArray
 
 _SCALE = 3.0
-_DARK, _SAME = 128, 24
+_DARK, _PAPER = 128, 250
 HORN = "tenor-f"
 
 Place = tuple[int, str, str]
@@ -22,8 +22,8 @@ Place = tuple[int, str, str]
 
 @dataclass(slots=True)
 class MarkedTally:
-    """Counts over parts. ``changed``: dark pixels of the original that look otherwise;
-    ``touching``: dark pixels beside its ink that are new; ``covered``: pages with any of either."""
+    """Counts over parts. ``changed``: dark pixels of the original that are none now;
+    ``touching``: new dark pixels beside its ink; ``covered``: pages with any of either."""
 
     parts: int = 0
     refused: int = 0
@@ -92,13 +92,22 @@ def _grey(document: pypdfium2.PdfDocument, number: int) -> NDArray[np.int16]:
 
 
 def _pixels(before: NDArray[np.int16], after: NDArray[np.int16]) -> tuple[int, int]:
-    """Dark pixels of the original that changed, and pixels of marks beside dark ones."""
+    """Dark pixels of the original that are none now, and new ones on clear paper beside them.
+    The tint of a doubtful note is neither."""
     if before.shape != after.shape:
         return before.size, before.size
-    other = np.abs(before - after) > _SAME
     dark = before < _DARK
-    marks = (after < _DARK) & (before >= _DARK)
-    beside = dark.copy()
-    for axis in (0, 1):
-        beside |= np.roll(dark, 1, axis) | np.roll(dark, -1, axis)
-    return int(np.count_nonzero(other & dark)), int(np.count_nonzero(marks & beside & ~dark))
+    marks = (after < _DARK) & (before >= _PAPER)
+    # A renderer sets text otherwise, by less than a pixel, where a page has transparent colours.
+    lost = dark & ~_grown(after < _DARK, 1)
+    beside = _grown(dark, 2)  # over the grey edge of what is drawn
+    return int(np.count_nonzero(lost)), int(np.count_nonzero(marks & beside))
+
+
+def _grown(dark: NDArray[np.bool_], by: int) -> NDArray[np.bool_]:
+    for _ in range(by):
+        grown = dark.copy()
+        for axis in (0, 1):
+            grown |= np.roll(dark, 1, axis) | np.roll(dark, -1, axis)
+        dark = grown
+    return dark
