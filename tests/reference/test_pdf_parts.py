@@ -21,7 +21,7 @@ KNOWN = (
     "Bordogni_Vocalise_01_PD-webmscore",
     "Belcke_12_Etudes_08-webmscore",
 )
-UNKNOWN = ("School_for_Trombone_006-abcm2ps",)
+UNKNOWN = ("School_for_Trombone_006-abcm2ps", "Slama_01-musixtex")
 
 
 def compared(data, truth):
