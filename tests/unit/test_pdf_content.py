@@ -315,6 +315,15 @@ def test_codes_of_truetype_fonts(platform, coding, key, encoding):
     assert len(drawing.outlines[glyph.font, glyph.code]) == 1
 
 
+def test_a_font_within_the_resources_is_one_font():
+    def resources(pdf):
+        font = simple_font(pdf, "TrueType", "FontFile2", font_file(False))
+        return {"/Font": Dictionary(F=font, G=Dictionary(font))}
+
+    shown = b"BT /F 10 Tf 20 30 Td (A) Tj /F 9 Tf (A) Tj /G 10 Tf (A) Tj ET"
+    assert len({glyph.font for glyph in page_of(shown, resources).glyphs}) == 1
+
+
 def test_a_broken_font_costs_its_outlines_only():
     font = with_font(lambda pdf: simple_font(pdf, "Type1", "FontFile3", b"\1\0junk", "Type1C"))
     drawing = draw(pdf_of((SHOWN, font)))

@@ -52,15 +52,13 @@ class Shared:
         self._fonts: dict[Any, Font] = {}
         self._streams: dict[Any, bytes] = {}
         self._in_char = False
-        self._kept: list[Any] = []  # so that an id() isn't given to another object
 
     def font(self, spec: Any) -> Font:
         """The font of a dictionary."""
-        key = spec.objgen if spec.is_indirect else id(spec)
+        key = spec.objgen if spec.is_indirect else spec.unparse()
         if key not in self._fonts:
             if len(self._fonts) >= limits.PDF_FONTS:
                 raise ScoreError("pdfparts.many_fonts", most=limits.PDF_FONTS)
-            self._kept.append(spec)
             self._fonts[key] = Font(spec, len(self._fonts), self.unpacker.bytes_of, self._char)
         return self._fonts[key]
 
