@@ -1,5 +1,6 @@
 """What is read from a drawn part, one rule after the other."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -96,6 +97,25 @@ def test_the_number_of_a_measure_is_no_octave():
     sheet = quarters(started("C"), (6, 8))
     sheet.words("8", 1, 10)
     assert names(sheet.read()) == ["C4", "E4"]
+
+
+def test_a_key_in_mid_staff_is_read_in_the_clef_before_it():
+    sheet = quarters(started("C"), (4,))
+    sheet.bar(17)
+    for x, place in ((18, 2), (19.1, 6)):  # F and C in tenor clef
+        sheet.sign("sharp", x, place)
+    quarters(sheet, (6, 2), 23)
+    sheet.sign("F", 76, 6, size=0.8)
+    reading = sheet.read()
+    assert names(reading) == ["A3", "C#4", "F#3"]
+    assert changes(reading, "key") == [(0, 0, "0"), (1, 0, "2")]
+
+
+def test_a_bare_8_moves_one_note_where_a_hook_ends_it():
+    sheet = quarters(started("F"), (4, 4))
+    sheet.digits(8, 16, -8)
+    sheet.line(17.6, sheet.y(-7), 17.6, sheet.y(-9))
+    assert names(sheet.read()) == ["D3", "D2"]
 
 
 # Doubt
@@ -207,6 +227,22 @@ def test_flags_beams_and_dots_make_lengths():
         Fraction(1, 4),
     ]
     assert [note.onset for note in reading.notes] == [0, 3, Fraction(7, 2), Fraction(15, 4)]
+
+
+def test_a_flag_drawn_as_a_curve_counts():
+    sheet = started("F", (1, 4))
+    sheet.note(12, 2, up=True)
+    y = sheet.y(9)
+    sheet.area([(13.15, y), (13.4, y - 6), (14.1, y - 13), (13.9, y - 13), (13.3, y - 9)])
+    sheet.paths[-1] = replace(sheet.paths[-1], curved=True)
+    assert [note.length for note in sheet.read().notes] == [Fraction(1, 2)]
+
+
+def test_a_meter_may_be_set_in_letters():
+    sheet = quarters(started("F"), (4,))
+    sheet.words("3", 7, 4, em=16)
+    sheet.words("4", 7, 0, em=16)
+    assert changes(sheet.read(), "meter") == [(0, 0, "3/4")]
 
 
 def beamed(sheet, x, places):

@@ -4,7 +4,7 @@ A line is a stroke or a thin filled area: programs draw staff lines, stems and b
 """
 
 import itertools
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from handslide.edges.pdfparts.drawn import PageDrawing, Path, Point
@@ -265,8 +265,3 @@ def arc_of(points: Sequence[Point]) -> Arc | None:
         return point[1] - left[1] - (right[1] - left[1]) * (point[0] - left[0]) / run
 
     return Arc(left, right, max(points, key=lambda point: abs(off(point)))[1])
-
-
-def near(values: Iterator[float], value: float, within: float) -> bool:
-    """Whether one of ``values`` is within ``within`` of ``value``."""
-    return any(abs(one - value) <= within for one in values)

@@ -79,7 +79,7 @@ def _of_number(ink: StaffInk, x0: float, x1: float, y: float, amount: int) -> li
         return []
     if any(
         -0.2 * staff.space < x0 - line.x1 < 1.6 * staff.space
-        and abs(line.y - y) < staff.space and line.length > 0.5 * staff.space
+        and abs(line.y - y) < 0.45 * staff.space and line.length > 0.5 * staff.space
         for line in ink.lines
     ):  # fmt: skip
         return []
@@ -160,7 +160,7 @@ def shift_heads(ink: StaffInk, lines: Iterable[OctaveLine], heads: Sequence[Head
     for line in lines:
         end = line.end if line.end is not None else line.start + 3 * space
         for head in heads:
-            if line.start - 1.5 * space <= head.x <= end + 0.5 * space:
+            if line.start - 0.6 * space <= head.middle <= end + 0.1 * space:
                 head.octaves = line.octaves
                 if line.end is None or not line.sure:
                     head.doubts.append(fact("pdfparts.doubt_octave"))

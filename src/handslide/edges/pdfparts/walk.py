@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from handslide.edges.pdfparts.corrected import Corrector
 from handslide.edges.pdfparts.curves import Loose, read_curves
-from handslide.edges.pdfparts.found import Bar, Event, Head, Rest
+from handslide.edges.pdfparts.found import Bar, Event, Rest
 from handslide.edges.pdfparts.meters import MeterSign, length_of
 from handslide.edges.pdfparts.onestaff import KeySigns, StaffRead
 from handslide.edges.pdfparts.pitches import Alterations, ReadClef, ReadKey, key_of_signs
@@ -307,8 +307,3 @@ def _merge_rests(bar: Bar) -> None:
         right = max((event.right for event in bar.events), default=x)
         y = bar.events[0].y if bar.events else 0.0
         bar.events[:] = [Event(left, right, rest=Rest(left, right, y, 1))]
-
-
-def heads_of(walk: Walk) -> list[Head]:
-    """All heads of the part."""
-    return [head for one in walk.bars for event in one.bar.events for head in event.heads]
