@@ -227,7 +227,8 @@ def test_unsure_signs_are_asked_for_once(tmp_path):
     assert known_signs() == {}
     signs = {sign["mark"]: sign["guess"] for sign in unsure["unknown"]}
     signs = {mark: guess if guess == "clef.F" else "other" for mark, guess in signs.items()}
-    words = [word for sign in signs.items() for word in ("--sign", "=".join(sign))]
+    names = {sign["name"]: signs[sign["mark"]] for sign in unsure["unknown"]}
+    words = [word for sign in names.items() for word in ("--sign", "=".join(sign))]
     marked = run_json("mark", UNKNOWN, "-o", tmp_path, *words)
     assert marked["read"]["pages"][0]["clefs"][0] == "F4"
     truth = json.loads(UNKNOWN.with_name("School_for_Trombone_006.json").read_text())
@@ -235,5 +236,11 @@ def test_unsure_signs_are_asked_for_once(tmp_path):
     assert [read["midi"] for read, right in pairs if read["midi"] != right["midi"]] == []
     assert marked["read"]["doubts"] == []
     assert known_signs() == signs
+    # What was said can be said otherwise, by the same name, and a name that isn't there is refused.
+    first = next(iter(names.items()))
+    run("mark", UNKNOWN, "-o", tmp_path, "--force", "--sign", "=".join(first))
+    assert known_signs() == signs
+    refused = run("mark", UNKNOWN, "-o", tmp_path, "--force", "--sign", "zzzzzz=clef.F", code=2)
+    assert "no unknown sign called zzzzzz" in refused.stderr
     # From now on nothing is asked.
     assert run_json("mark", UNKNOWN, "-o", tmp_path, "--force")["notes"] == marked["notes"]

@@ -1,5 +1,6 @@
 """What was read from a part's pages."""
 
+import hashlib
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -116,6 +117,11 @@ class ReadStaff:
     sure_clef: bool
 
 
+def sign_name(mark: str) -> str:
+    """What a shape is called, by its mark."""
+    return hashlib.sha256(mark.encode()).hexdigest()[:6]
+
+
 @dataclass(frozen=True, slots=True)
 class UnknownSign:
     """A shape that nobody knows: asked once, known by its ``mark`` (of the outline, not of the
@@ -129,6 +135,11 @@ class UnknownSign:
     guess: str
     polygons: tuple[tuple[tuple[float, float], ...], ...] = field(repr=False)
     """In staff spaces, to show it."""
+
+    @property
+    def name(self) -> str:
+        """Six signs to call it by, since nobody types a mark."""
+        return sign_name(self.mark)
 
 
 @dataclass(frozen=True, slots=True)

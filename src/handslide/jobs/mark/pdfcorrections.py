@@ -63,7 +63,7 @@ def parse_corrections(
 
 
 def parse_sign(text: str) -> tuple[str, str]:
-    """``MARK=KIND`` as mark and kind. Raises BadUsage."""
+    """``SIGN=KIND`` as sign and kind. Raises BadUsage."""
     mark, _, kind = text.strip().rpartition("=")
     if not mark:
         raise BadUsage("pdfmarks.not_a_sign", text=text)

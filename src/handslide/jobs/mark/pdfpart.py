@@ -50,7 +50,7 @@ class PdfPart:
         if self.refused is not None:
             signs = tuple(
                 (
-                    sign.mark,
+                    sign.name,
                     sign.count,
                     sign.width_spaces,
                     sign.height_spaces,

@@ -146,7 +146,7 @@ def _unknown(say: Speech, signs: Sequence[UnknownSign]) -> Section | None:
         return None
     rows = tuple(
         (
-            sign.mark,
+            sign.name,
             str(sign.count),
             spot_text(say, sign.spot),
             say(words.SPACES, width=sign.width_spaces, height=sign.height_spaces),
@@ -195,6 +195,7 @@ def read_json(say: Speech, source: PdfPart) -> dict[str, Any]:
         "doubts": [_doubt_json(say, reading.notes[number]) for number in sorted(source.doubtful)],
         "unknown": [
             {
+                "name": sign.name,
                 "mark": sign.mark,
                 "count": sign.count,
                 **_spot_json(sign.spot),

@@ -1,5 +1,6 @@
 """Opening a part for marking, MusicXML or PDF, with what a person corrects in reading a PDF."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -9,6 +10,7 @@ from handslide.edges.files.safexml import read_file
 from handslide.edges.files.signs import known_signs, remember_signs
 from handslide.edges.musicxml.read import Score, open_score_data
 from handslide.edges.pdfparts.leashed import is_pdf
+from handslide.edges.pdfparts.reading import sign_name
 from handslide.ground.errors import BadUsage, OutputError
 from handslide.jobs.mark.pdfcorrections import (
     check_spots,
@@ -26,8 +28,8 @@ class PdfWishes:
     """Corrections as typed, a table of notes to read, and one to write.
 
     ``clefs`` are ``PAGE.SYSTEM=CLEF``, ``keys`` ``PAGE.SYSTEM=KEY``, ``notes``
-    ``PAGE.SYSTEM.BAR.ITEM=PITCH``, ``signs`` ``MARK=KIND``; ``staff`` is which staff of a system,
-    from 1.
+    ``PAGE.SYSTEM.BAR.ITEM=PITCH``, ``signs`` ``SIGN=KIND``, a sign by its name or
+    mark; ``staff`` is which staff of a system, from 1.
     """
 
     clefs: tuple[str, ...] = ()
@@ -79,8 +81,22 @@ def open_source(
     return score, source
 
 
+def _by_mark(data: bytes, file: str, named: Mapping[str, str]) -> dict[str, str]:
+    """Kinds by mark of what was called by name: of what isn't known yet, or was said before."""
+    known = known_signs()
+    reading = open_pdf(data, file, parse_corrections(signs=known)).reading
+    marks = (*known, *(sign.mark for sign in reading.unknown))
+    called = {mark: mark for mark in marks} | {sign_name(mark): mark for mark in marks}
+    for sign in named:
+        if sign not in called:
+            raise BadUsage("pdfmarks.no_sign", sign=sign)
+    return {called[sign]: kind for sign, kind in named.items()}
+
+
 def _read(data: bytes, name: str, wishes: PdfWishes) -> PdfPart:
     named = dict(parse_sign(text) for text in wishes.signs)
+    if named:
+        named = _by_mark(data, name, named)
     corrections = parse_corrections(
         wishes.clefs, wishes.keys, wishes.notes, known_signs() | named, wishes.staff
     )

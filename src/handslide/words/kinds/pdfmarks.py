@@ -34,17 +34,17 @@ _SIGN_GUESSED = NN_(
 
 def _signs_first(say: Translator, told: Fact) -> str:
     signs = []
-    for mark, count, width, height, guess, page, system in told["signs"]:
+    for called, count, width, height, guess, page, system in told["signs"]:
         values = {
-            "mark": mark,
+            "mark": called,
             "count": count,
             "size": say(SPACES, width=width, height=height),
             "page": page,
             "system": system,
         }
-        name = say.named("sign", guess, "")
-        if name:
-            signs.append(say(_SIGN_GUESSED, **values, guess=name))
+        guessed = say.named("sign", guess, "")
+        if guessed:
+            signs.append(say(_SIGN_GUESSED, **values, guess=guessed))
         else:
             signs.append(say(_SIGN, **values))
     return say(_SIGNS_FIRST, file=told["file"], what=told["what"], signs="; ".join(signs))
@@ -57,6 +57,7 @@ KINDS: Mapping[str, Message | Teller] = {
     "pdfmarks.memory": N_("{file}: its pages take too much memory"),
     "pdfmarks.died": N_("{file} can't be read: the reader broke down on its pages"),
     # What a person says instead. The words before = are typed as they stand.
+    "pdfmarks.no_sign": N_("the part has no unknown sign called {sign}"),
     "pdfmarks.not_a_clef": N_(
         "{text!q} isn't a clef for a system: write PAGE.SYSTEM=CLEF, such as 1.2=tenor"
     ),
