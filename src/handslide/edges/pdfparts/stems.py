@@ -1,5 +1,6 @@
 """Stems with their heads, beams and flags."""
 
+import itertools
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
@@ -113,13 +114,20 @@ def _is_tremolo(beam: Slab, stem: Stem, stems: Sequence[Stem], space: float) -> 
 
 
 def _hang_flags(ink: StaffInk, stems: Sequence[Stem]) -> None:
+    """Flags of a stem; some programs draw each of several alone."""
     space = ink.staff.space
-    for flag in ink.of("flag"):
-        count = int(flag.kind.partition(".")[2])
-        for stem in stems:
-            beside = min(abs(flag.x - stem.x), abs(flag.x0 - stem.x)) < 0.35 * space
-            if beside and stem.y0 - space <= flag.y <= stem.y1 + space:
-                stem.beams = max(stem.beams, count)
+    flags = list(ink.of("flag"))
+    for stem in stems:
+        own = [
+            flag for flag in flags
+            if min(abs(flag.x - stem.x), abs(flag.x0 - stem.x)) < 0.35 * space
+            and stem.y0 - space <= flag.y <= stem.y1 + space
+        ]  # fmt: skip
+        counts = [int(flag.kind.partition(".")[2]) for flag in own]
+        heights = sorted((flag.y0 + flag.y1) / 2 for flag in own)
+        apart = sum(b - a > 0.3 * space for a, b in itertools.pairwise(heights))
+        alone = apart + 1 if set(counts) == {1} else 0
+        stem.beams = max(stem.beams, alone, *counts, 0)
     for stem in stems:
         if not stem.beams:
             stem.beams = sum(_is_hook(hook, stem, space) for hook in ink.hooks)
