@@ -70,7 +70,8 @@ def _doubt_beside_strays(read: StaffRead) -> None:
 def _doubt_range(head: Head) -> None:
     sign = _clef_sign(head)
     low, high = _RANGES[sign]
-    if not low <= sounding(head.step, head.alter) <= high and not head.octaves:
+    moved = 12 * head.octaves
+    if not low + min(0, moved) <= sounding(head.step, head.alter) <= high + max(0, moved):
         head.doubts.append(fact("pdfparts.doubt_range"))
 
 

@@ -12,6 +12,8 @@ from handslide.edges.pdfparts.items import Item, Unknown
 from handslide.edges.pdfparts.staves import Staff
 from handslide.ground.facts import Fact
 
+_MOST_BEAMS = 6
+"""Those of a 256th: no printed note has more."""
 _BASES = {"head.whole": Fraction(4), "head.half": Fraction(2), "head.double": Fraction(8)}
 
 
@@ -128,7 +130,7 @@ class Event:
         base = max(_BASES.get(head.kind, Fraction(1)) for head in self.heads)
         if base > 1:
             return 0 if base == 8 else int(4 / base)
-        return 4 << (self.stem.beams if self.stem is not None else 0)
+        return 4 << (min(self.stem.beams, _MOST_BEAMS) if self.stem is not None else 0)
 
     @property
     def nominal(self) -> Fraction:

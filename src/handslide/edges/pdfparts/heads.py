@@ -12,7 +12,7 @@ from handslide.ground.facts import fact
 _MOST_LEDGERS = 9
 _OFF_PLACE = 0.35
 """Half spaces off a line or the middle of a space from which a head is doubted."""
-_REST_VALUES = {"double": 0} | {str(2**power): 2**power for power in range(8)}
+_REST_VALUES = {"double": 0} | {str(2**power): 2**power for power in range(9)}
 _REACH = 9.0
 """Spaces from the staff's middle to what still belongs to it."""
 
@@ -111,7 +111,7 @@ def _head(ink: StaffInk, item: Item) -> Head | None:
         head.doubts.append(fact("pdfparts.doubt_ledger", drawn=len(there), needed=len(needed)))
     if abs(exact - place) > _OFF_PLACE:
         head.doubts.append(fact("pdfparts.doubt_between"))
-    if not item.sure:
+    if not item.sure or item.kind == "head.slash":
         head.doubts.append(fact("pdfparts.doubt_head"))
     return head
 

@@ -377,7 +377,8 @@ def _pitch(made: etree._Element, note: ReadNote) -> None:
     etree.SubElement(pitch, "step").text = _LETTERS[note.step]
     if note.alter:
         etree.SubElement(pitch, "alter").text = str(note.alter)
-    etree.SubElement(pitch, "octave").text = str(note.octave)
+    # The format knows octaves 0 to 9; what lies beyond is doubted as out of range.
+    etree.SubElement(pitch, "octave").text = str(min(9, max(0, note.octave)))
 
 
 def _type(note: ReadNote) -> str:
