@@ -142,7 +142,7 @@ def test_no_encoding_hides_a_document_type(encoding):
 
 
 def test_far_too_many_elements_are_refused_before_they_are_read():
-    for element, most in ((b"<a/>", limits.XML_TAGS), (b'<a b=""/>', limits.XML_ATTRIBUTES)):
+    for element, most in ((b"<a/>", limits.XML_ELEMENTS), (b'<a b=""/>', limits.XML_ATTRIBUTES)):
         refused(b"<score-partwise>" + element * (most + 1) + b"</score-partwise>", "far more")
 
 

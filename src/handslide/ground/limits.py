@@ -22,9 +22,9 @@ SCORE_DIRECTORY_BYTES = 1 * MB
 """The list of files in an ``.mxl``, which is read before anything can be counted: a thousand names
 of a thousand letters."""
 
-XML_TAGS = 3_500_000
-"""Signs ``<`` in a score: an element takes 130 bytes of memory, however few it has in the file. 64
-MB of real MusicXML have three million."""
+XML_ELEMENTS = 2_000_000
+"""Elements of a score: each takes 130 bytes of memory, however few it has in the file. 64 MB of
+real MusicXML have 1.9 million."""
 
 XML_ATTRIBUTES = 1_200_000
 """Signs ``=`` in a score, for the same reason: an attribute takes 230 bytes."""
@@ -52,6 +52,9 @@ part is open."""
 
 ENGRAVED_NOTES = 20_000
 """Notes of a part that the engraver gets: it takes seventeen seconds over them."""
+
+ENGRAVED_ELEMENTS = 400_000
+"""Elements of a part that the engraver gets: twenty for each of its notes."""
 
 PLAYED_NOTES = 200_000
 """Notes of a part as it is played, repeats followed: eleven hours at five a second."""

@@ -22,6 +22,7 @@ from handslide.edges.musicxml.staves import measure_number
 from handslide.ground.cleantext import cut_line
 from handslide.ground.errors import ScoreError
 from handslide.ground.limits import (
+    ENGRAVED_ELEMENTS,
     ENGRAVED_NOTES,
     ENGRAVER_MORE_S,
     ENGRAVER_NOTES_A_SECOND,
@@ -126,7 +127,7 @@ def engrave_part(
 
 def _check_measures(root: etree._Element, part_id: str) -> None:
     """Raises ScoreError for what is so full or long that the engraver would work to no end."""
-    in_part = 0
+    in_part = elements_in_part = 0
     for measure in root.iterfind("part/measure"):
         if measure.getparent().get("id") != part_id:
             continue
@@ -135,12 +136,16 @@ def _check_measures(root: etree._Element, part_id: str) -> None:
         if notes > MEASURE_NOTES:
             raise _crowded(root, part_id, measure, "scores.engraver_crowded", notes, MEASURE_NOTES)
         elements = int(_ELEMENTS(measure))
+        elements_in_part += elements
         if elements > MEASURE_ELEMENTS:
             kind = "scores.engraver_overfull"
             raise _crowded(root, part_id, measure, kind, elements, MEASURE_ELEMENTS)
+    part = _name(root, part_id)
     if in_part > ENGRAVED_NOTES:
-        part = _name(root, part_id)
         raise ScoreError("scores.engraver_long", part=part, count=in_part, most=ENGRAVED_NOTES)
+    if elements_in_part > ENGRAVED_ELEMENTS:
+        values = {"count": elements_in_part, "most": ENGRAVED_ELEMENTS}
+        raise ScoreError("scores.engraver_heavy", part=part, **values)
 
 
 def _crowded(

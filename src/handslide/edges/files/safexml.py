@@ -29,7 +29,7 @@ from handslide.ground.limits import (
     SCORE_ENTRIES,
     SCORE_UNPACKED_BYTES,
     XML_ATTRIBUTES,
-    XML_TAGS,
+    XML_ELEMENTS,
 )
 from handslide.ground.system import system_reason
 
@@ -275,8 +275,8 @@ def _at_line(name: Name, line: int, what: Fact) -> ScoreError:
 def _parsed(source: bytes, name: Name, encoding: str | None) -> Any:
     # A short file can't have too many of them, and counting takes as long as parsing some of it.
     size = len(source)
-    tags = size > XML_TAGS and source.count(b"<") > XML_TAGS
-    if tags or (size > XML_ATTRIBUTES and source.count(b"=") > XML_ATTRIBUTES):
+    elements = size > XML_ELEMENTS and source.count(b"<") - source.count(b"</") > XML_ELEMENTS
+    if elements or (size > XML_ATTRIBUTES and source.count(b"=") > XML_ATTRIBUTES):
         raise ScoreError("scores.many_elements", file=name)
     options = dict(_PARSER_OPTIONS)
     if encoding is not None and encoding != "utf-8":

@@ -132,7 +132,7 @@ def _text(say: "Speech", made: "MarkedSection") -> str:
         said.append(say(words.MORE_THAN_PARTS))
     if made.seating.idle:
         said.append(say(words.IDLE, parts=tuple(part.name for part in made.seating.idle)))
-    files = [say(WRITTEN, file=path) for one in made.seated for path in one.written.files]
+    files = [say(WRITTEN, file=path) for one in made.seated for path in one.files]
     warned = [
         f"{one.seat.row.student}: {say.fact(row.told)}"
         for one in made.seated

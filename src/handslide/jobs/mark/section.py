@@ -38,29 +38,30 @@ class Seat:
     dealt: bool
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True)
 class Seated:
-    """What was made for one student."""
+    """What was made for one student: the voice of the part, how many ``notes`` it has, how many of
+    them have no place, and the ``files``.
+
+    ``warnings``: that it couldn't be engraved, or was read in doubt of how it sounds. The part
+    itself isn't held: a section may be large.
+    """
 
     seat: Seat
     horn: Horn
-    written: Written
+    voice: str
+    notes: int
+    unplayable: int
+    warnings: tuple[Found, ...]
+    files: tuple[Path, ...]
 
-    @property
-    def notes(self) -> int:
-        """How many notes the part has."""
-        return len(self.written.marked.part.notes)
 
-    @property
-    def warnings(self) -> tuple[Found, ...]:
-        """That it couldn't be engraved, or was read in doubt of how it sounds."""
-        found = self.written.marked.found
-        return tuple(row for row in found if row.kind in (NOT_ENGRAVED, "transpose"))
-
-    @property
-    def unplayable(self) -> int:
-        """How many of them have no place."""
-        return self.notes - len(self.written.marked.routed.places)
+def _seated(seat: Seat, horn: Horn, written: Written) -> Seated:
+    marked, notes = written.marked, len(written.marked.part.notes)
+    told = tuple(row for row in marked.found if row.kind in (NOT_ENGRAVED, "transpose"))
+    unplayable = notes - len(marked.routed.places)
+    files = tuple(written.files)
+    return Seated(seat, horn, marked.part.voice, notes, unplayable, told, files)
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +144,7 @@ def mark_section(
                 with_pdf=with_pdf,
                 force=force,
             )
-            seated.append(Seated(seat, setup.horn, written))
+            seated.append(_seated(seat, setup.horn, written))
     problems.sort(key=lambda row: row.number)
     if not seated:
         raise none_usable(roster, problems)
@@ -214,14 +215,14 @@ def section_json(say: Speech, section: MarkedSection) -> dict[str, Any]:
                 "student": one.seat.row.student,
                 "part": one.seat.part.name,
                 "part_id": one.seat.part.part_id,
-                "voice": one.written.marked.part.voice,
+                "voice": one.voice,
                 "dealt": one.seat.dealt,
                 "horn": one.horn.name,
                 "horn_title": horn_title(say, one.horn),
                 "notes": one.notes,
                 "unplayable": one.unplayable,
                 "warnings": [found_json(say, row) for row in one.warnings],
-                "files": [str(path) for path in one.written.files],
+                "files": [str(path) for path in one.files],
             }
             for one in section.seated
         ],
@@ -235,5 +236,5 @@ def section_json(say: Speech, section: MarkedSection) -> dict[str, Any]:
             }
             for row in section.broken
         ],
-        "files": [str(path) for one in section.seated for path in one.written.files],
+        "files": [str(path) for one in section.seated for path in one.files],
     }

@@ -203,6 +203,9 @@ KINDS: Mapping[str, Message | Teller] = {
     "scores.engraver_long": N_(
         "the part {part!q} can't be engraved: it has {count} notes, more than {most}"
     ),
+    "scores.engraver_heavy": N_(
+        "the part {part!q} can't be engraved: it has {count} elements, more than {most}"
+    ),
     "scores.engraver_memory": N_("the part {part!q} can't be engraved: it takes too much memory"),
     # Translators: {what} says why, such as "the part 'Trombone' can't be engraved: ...".
     "scores.no_print": N_("no PDF was made, but the marked score is whole: {what}"),
