@@ -7,14 +7,16 @@ const sheets = document.querySelectorAll(".read-sheet svg");
 /** @type {SVGAElement[]} */
 const all = [];
 for (const sheet of sheets) {
-  /** @type {SVGAElement[]} */
-  const spots = [...sheet.querySelectorAll("a")];
+  const spots = [...sheet.querySelectorAll("a")].filter((spot) => spot instanceof SVGAElement);
   all.push(...spots);
   const first = spots.find((spot) => spot.hasAttribute("aria-current")) ?? spots[0];
   for (const spot of spots) spot.setAttribute("tabindex", spot === first ? "0" : "-1");
   sheet.addEventListener("focusin", (event) => {
-    const here = event.target instanceof Element ? event.target.closest("a") : null;
-    for (const spot of spots) spot.setAttribute("tabindex", spot === here ? "0" : "-1");
+    const target = event.target;
+    for (const spot of spots) {
+      const here = target instanceof Node && spot.contains(target);
+      spot.setAttribute("tabindex", here ? "0" : "-1");
+    }
   });
 }
 
