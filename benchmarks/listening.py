@@ -3,7 +3,7 @@
     python benchmarks/listening.py [--half open|kept|both] [--each 8]
 
 The takes are drawn by tests/helpers/truetakes (kinds slurs, smeared, beats, attacks, dynamics,
-vibrato, echo, and for the live view plain, band and low); all of it is heard from sound, so what
+vibrato, echo, and for the live view plain, band, mute, low); all is heard from sound, so what
 hearing loses is told as not found.
 """
 
@@ -54,7 +54,7 @@ def main() -> None:
         print(row_of("  vibrato: speed", figures.vibratos(chosen, "hz", real=real), "%"))
         right, false = figures.cracks(chosen, real=real)
         print(f"  attacks: cracked named {right[0]} of {right[1]}, others {false[0]} of {false[1]}")
-        for kind in ("plain", "attacks", "band", "low"):
+        for kind in ("plain", "attacks", "band", "mute", "low"):
             shown = figures.live(kind, chosen, real=real)
             print(
                 f"  live, {kind}: {shown.right / max(shown.frames, 1):.3f} of the names right, "

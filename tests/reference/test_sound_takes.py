@@ -54,3 +54,19 @@ def test_a_recorded_note_is_heard_as_what_it_is(row):
         assert outside is not None
         assert abs(cents(note.f0_hz / outside)) < allowed
     assert length_s > 0.6 * heard.length_s
+
+
+@pytest.mark.parametrize("row", ROWS, ids=[Path(row["file"]).name for row in ROWS])
+def test_a_short_piece_of_a_recorded_note_is_not_several_pitches(row):
+    take = read_take(TAKES / row["file"])
+    edge = np.linspace(0.0, 1.0, round(0.01 * take.rate_hz))
+    for begin_s, length_s in ((0.8, 0.46), (1.2, 0.38), (1.2, 0.6)):
+        first = round(begin_s * take.rate_hz)
+        piece = take.samples[first : first + round(length_s * take.rate_hz)].copy()
+        if len(piece) < length_s * take.rate_hz - 1:
+            continue
+        piece[: len(edge)] *= edge
+        piece[-len(edge) :] *= edge[::-1]
+        around = (round(0.2 * take.rate_hz), round(0.3 * take.rate_hz))
+        heard = hear(np.pad(piece, around), take.rate_hz)
+        assert "sounds.several_pitches" not in [row.why.kind for row in heard.left_out]

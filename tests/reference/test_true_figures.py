@@ -4,6 +4,7 @@ More takes, recorded notes and rooms are in benchmarks/listening.py.
 """
 
 import numpy as np
+import pytest
 from truetakes import figures
 from truetakes.kinds import make_take
 
@@ -56,6 +57,14 @@ def test_the_live_view_names_a_note_and_stays():
         shown = figures.live(kind, [(0, False)])
         assert shown.right >= 0.98 * shown.frames
         assert shown.changes <= 1
+
+
+@pytest.mark.parametrize(("kind", "number"), [("band", 2), ("mute", 2)])
+def test_the_live_view_asks_the_odd_harmonics(kind, number):
+    shown = figures.live(kind, [(number, False)], real=True)
+    assert shown.frames > 200
+    assert shown.right >= 0.99 * shown.frames
+    assert shown.changes == 0
 
 
 def test_notes_that_crack_are_named_and_scoops_are_not():

@@ -17,6 +17,8 @@ Floats = NDArray[np.float64]
 _STRING_CENTS = 3.0  # at the 8th harmonic
 _SEVERAL_CENTS = 5.0
 _LOOSE_SHARE = 0.05  # of the power; recorded horns have less than 0.001
+# In so few periods a flutter or a weak attack turns a line of a low note round once.
+_FEW_PERIODS, _LOOSE_SHARE_FEW = 20.0, 0.15
 _ALL_BUT_ONE = 6
 LOUD_S, _LOUD_DB = 0.25, 8.0
 _LOCKED_SHARE = 0.6  # of the power; recorded horns have more than 0.92
@@ -72,7 +74,9 @@ def why_not_blown(
     least = _LOCKED_SHARE if complete else _LOCKED_SHARE_LOW
     if locked < least or is_multiphonic(steady, mean.f0_hz):
         return SEVERAL_PITCHES, 1.0
-    return (SEVERAL_PITCHES if loose > _LOOSE_SHARE else None), loose
+    few = mean.f0_hz * (steady.time_s[-1] - steady.time_s[0]) < _FEW_PERIODS
+    most = _LOOSE_SHARE_FEW if few else _LOOSE_SHARE
+    return (SEVERAL_PITCHES if loose > most else None), loose
 
 
 def _is_string(number: Floats, off: Floats, se: Floats) -> bool:

@@ -22,8 +22,11 @@ _HEARD_SHARE = (1e-4, 1e-3)  # of the strongest line's power: to stand out, to d
 _STANDS_OUT_DB = 3.0
 _DRIFT_CENTS = 0.12  # a pitch apart by √12 times that, all along
 _TIMES_WITHIN = 1.7
-# Of both together, in dB times a ratio; notes above 85 Hz are often played and come near it.
-_EVIDENCE, _EVIDENCE_HIGH, _HIGH_HZ = 9.0, 17.0, 85.0
+# Of both together, in dB times a ratio. Short plain notes come near it and stray little: a room's
+# and an attack's phases, no drift of two sources. So do notes above 85 Hz, which are often played.
+_EVIDENCE, _EVIDENCE_SHORT, _EVIDENCE_HIGH = 9.0, 25.0, 17.0
+_SHORT_S, _HIGH_HZ = 0.62, 85.0
+_STRAYS_CENTS_S = 0.45
 
 
 def is_multiphonic(blocks: Blocks, f0_hz: float) -> bool:
@@ -37,7 +40,13 @@ def is_multiphonic(blocks: Blocks, f0_hz: float) -> bool:
     length_s = float(np.ptp(blocks.time_s))
     if apart < _DRIFT_CENTS * length_s or apart < _TIMES_WITHIN * within:
         return False
-    least = _EVIDENCE_HIGH if f0_hz > _HIGH_HZ else _EVIDENCE
+    least, strays = _EVIDENCE, apart > _STRAYS_CENTS_S
+    if f0_hz > _HIGH_HZ:
+        if not strays:
+            return False
+        least = _EVIDENCE_HIGH
+    elif length_s < _SHORT_S and not strays:
+        least = _EVIDENCE_SHORT
     return max(above) * apart > least * within
 
 

@@ -14,6 +14,7 @@ from handslide.ground.errors import TakeError
 from handslide.ground.progress import ProgressCallback
 from handslide.ground.units import cents
 from handslide.sound.notes import HeardTake, check_a4, notes_of
+from handslide.sound.octaves import octave_of
 from handslide.sound.segments import is_mains
 from handslide.sound.track import Tracker
 
@@ -23,6 +24,7 @@ _VOICED = 0.6
 _QUIETEST_DB = -60.0
 _AGREE_CENTS = 60.0
 _NOTHING_HZ = 1.0  # far from all that sounds
+_ASKED_FRAMES = 50  # then a tone's octave is known
 # Mains hum sounds alone where it is no louder than the quietest moment; that is forgotten slowly.
 _HUM_ABOVE_DB, _FORGOTTEN_DB, _SILENT_DB = 6.0, 0.005, -80.0
 
@@ -54,6 +56,8 @@ class Listener:
         self._a4_hz = a4_hz
         self._frames = 0
         self._before_hz = _NOTHING_HZ
+        self._tone_hz: list[float] = []
+        self._share = 1.0
         self._quietest_db = 0.0
         self._closed = False
 
@@ -83,10 +87,32 @@ class Listener:
             heard = clarity >= _VOICED and level_db >= _QUIETEST_DB and not hum
             agrees = heard and abs(cents(f0_hz / self._before_hz)) < _AGREE_CENTS
             self._before_hz = f0_hz if heard else _NOTHING_HZ
-            pitch = f0_hz if agrees else None
+            octave = self._octave_share(f0_hz) if heard else self._forget()
+            pitch = f0_hz * octave if agrees else None
             moments.append(Moment(self._frames * hop_s, pitch, clarity, level_db))
             self._frames += 1
         return tuple(moments)
+
+    def _forget(self) -> float:
+        """Nothing sounds: the next tone begins anew."""
+        self._tone_hz.clear()
+        self._share = 1.0
+        return self._share
+
+    def _octave_share(self, f0_hz: float) -> float:
+        """What the pitch of this frame is to be multiplied with: its odd harmonics are asked.
+
+        The track takes a half or a third of the period where they are weak.
+        """
+        if self._tone_hz and abs(cents(f0_hz / self._tone_hz[-1])) > _AGREE_CENTS:
+            self._forget()
+        self._tone_hz = [*self._tone_hz[-_ASKED_FRAMES:], f0_hz]
+        if 1 < len(self._tone_hz) <= _ASKED_FRAMES:
+            middle = float(np.median(self._tone_hz))
+            reach = float(np.percentile(np.abs(np.asarray(self._tone_hz) / middle - 1.0), 80))
+            samples = self._tracker.between(self._frames - len(self._tone_hz) + 1, self._frames)
+            self._share = octave_of(samples, self._tracker.rate_hz, middle, reach) / middle
+        return self._share
 
     def close(
         self, progress: ProgressCallback | None = None, *, closely: bool = False

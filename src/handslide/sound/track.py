@@ -252,7 +252,7 @@ class Frames:
     def __init__(self, rate_hz: float) -> None:
         self.rate_hz = rate_hz
         self.hop = round(HOP_S * rate_hz)
-        self._frame = round(FRAME_S * rate_hz)
+        self.frame = round(FRAME_S * rate_hz)
         self._lags = int(rate_hz / LOWEST_HZ) + 4
         self._short = round(_SHORT_FRAME_S * rate_hz)
         self._short_lags = int(rate_hz / _SHORT_LOWEST_HZ) + 4
@@ -263,7 +263,7 @@ class Frames:
     @property
     def reach(self) -> int:
         """Samples from the middle of a frame to the last that its pitch needs."""
-        return self._frame - self._frame // 2 + self._lead
+        return self.frame - self.frame // 2 + self._lead
 
     def count(self, samples: int) -> int:
         """How many frames so many samples have."""
@@ -295,8 +295,8 @@ class Frames:
 
     def _cut(self, samples: Samples, first: int, stop: int, lead: int) -> Floats:
         """The samples that frames need and ``lead`` to both sides."""
-        begin = first * self.hop - self._frame // 2 - lead
-        end = (stop - 1) * self.hop - self._frame // 2 + self._frame + lead
+        begin = first * self.hop - self.frame // 2 - lead
+        end = (stop - 1) * self.hop - self.frame // 2 + self.frame + lead
         there = samples[max(0, begin) : max(0, end)]
         before = max(0, -begin)
         cut = np.zeros(end - begin)
@@ -304,17 +304,17 @@ class Frames:
         return cut
 
     def _frames(self, cut: NDArray[Any]) -> NDArray[Any]:
-        return np.lib.stride_tricks.sliding_window_view(cut, self._frame)[:: self.hop]
+        return np.lib.stride_tricks.sliding_window_view(cut, self.frame)[:: self.hop]
 
     def _levels(self, samples: Samples, first: int, stop: int) -> Floats:
         frames = self._frames(self._cut(samples, first, stop, 0))
-        power = np.einsum("ij,ij->i", frames, frames) / self._frame
+        power = np.einsum("ij,ij->i", frames, frames) / self.frame
         level: Floats = 10.0 * np.log10(np.maximum(power, _SILENCE))
         return level
 
     def _pitches(self, frames: Samples) -> Floats:
         period, clarity = pick_periods(normalised_difference(frames, self._lags), self._shortest)
-        begin = (self._frame - self._short) // 2
+        begin = (self.frame - self._short) // 2
         middle = frames[:, begin : begin + self._short]
         quick, clear = pick_periods(normalised_difference(middle, self._short_lags), self._shortest)
         low = period > self.rate_hz / _SHORT_FROM_HZ
@@ -366,6 +366,11 @@ class Tracker:
             self._clips.append((loud * self.rate_hz / self._take_rate_hz / self.hop).astype(int))
         self._keep(self._steadier.push(self._thinner.push(samples)))
         return self._advance(self._frames.ready(self._sampled))
+
+    def between(self, first: int, last: int) -> Floats:
+        """The samples from the middle of one frame to the end of another, at the working rate."""
+        end = last * self.hop + self._frames.frame // 2
+        return self._samples[first * self.hop : end].astype(np.float64)
 
     def finish(self) -> Track:
         """The track of all that was pushed. Nothing can be pushed afterwards."""
