@@ -22,7 +22,7 @@ from numpy.typing import NDArray  # noqa: E402
 from handslide.edges.audio.read import read_take  # noqa: E402
 from handslide.ground.units import cents, midi_to_hz  # noqa: E402
 from handslide.sound.notes import hear  # noqa: E402
-from handslide.sound.tones import harmonic_tone  # noqa: E402
+from handslide.sound.tones import brass_levels, harmonic_tone  # noqa: E402
 
 ROOT = Path(__file__).resolve().parents[1]
 SHARED = ROOT.parent / "shared" / "audio"
@@ -81,6 +81,43 @@ def known_tones(count: int, snr_db: float) -> list[tuple[Floats, float]]:
     return tones
 
 
+def bound_cents(f0_hz: float, length_s: float, noise: float, levels: Floats) -> float:
+    """The Cramér-Rao bound of a harmonic tone's pitch in white noise: standard deviation in cents.
+
+    var(f0) >= 24·σ²·fs² / ((2π)²·N·(N² - 1)·Σ k²·A_k²), for many periods (S. M. Kay, Fundamentals
+    of Statistical Signal Processing I, 1993, example 3.14, summed over harmonics; M. G. Christensen
+    and A. Jakobsson, Multi-Pitch Estimation, 2009; both from memory). ``levels`` (k,) are
+    amplitudes, ``noise`` is the standard deviation of a sample.
+    """
+    count = length_s * RATE_HZ
+    slope = float(np.sum((np.arange(1, len(levels) + 1) * levels) ** 2))
+    variance = 24.0 * (noise * RATE_HZ) ** 2 / ((2 * np.pi) ** 2 * count * (count**2 - 1) * slope)
+    return float(1200.0 / np.log(2.0) * np.sqrt(variance) / f0_hz)
+
+
+def show_bound(count: int, snr_db: float) -> None:
+    """Our errors over the bound of all of a tone, that is with its ends and all its harmonics."""
+    rng = np.random.default_rng(2)
+    off, over = [], []
+    for _ in range(count):
+        f0_hz, length_s = midi_to_hz(rng.uniform(34, 70)), float(rng.uniform(0.5, 2.0))
+        levels = brass_levels(f0_hz, RATE_HZ)
+        tone = 0.1 * harmonic_tone(f0_hz, length_s, RATE_HZ, levels=levels, fade_s=0.01)
+        amplitudes = levels * np.sqrt(2.0 * np.mean(tone**2) / np.sum(levels**2))
+        noise = 10.0 ** (-snr_db / 20.0) * float(np.std(tone))
+        quiet = noise * rng.standard_normal(round(0.3 * RATE_HZ))
+        sound = np.concatenate((quiet, tone + noise * rng.standard_normal(len(tone)), quiet))
+        off.append(float(cents(ours(sound, RATE_HZ) / f0_hz)))
+        over.append(off[-1] / bound_cents(f0_hz, length_s, noise, amplitudes))
+    near = np.abs(off) < 50
+    rms = np.sqrt(np.mean(np.square(over)[near]))
+    usual = np.median(np.abs(over)[near]) / 0.6745  # of a normal distribution: its rms
+    print(
+        f"  {snr_db:3.0f} dB: bias {np.median(np.array(off)[near]):8.4f} cents, errors of rms "
+        f"{rms:5.2f} (from their median {usual:5.2f}), {np.sum(~near)} of {count} off the note"
+    )
+
+
 def show_errors(name: str, track: Tracker, tones: list[tuple[Floats, float]], title: str) -> None:
     off = np.array([cents(track(sound, RATE_HZ) / f0_hz) for sound, f0_hz in tones])
     gross = ~(np.abs(off) < 50)
@@ -112,6 +149,9 @@ def main() -> None:
         tones = known_tones(options.tones, snr_db)
         for name, track in trackers().items():
             show_errors(name, track, tones, f"{snr_db:.0f} dB")
+    print("handslide, in Cramér-Rao bounds")
+    for snr_db in (50.0, 40.0, 30.0, 20.0, 10.0):
+        show_bound(4 * options.tones, snr_db)
     print(f"bar: 80 × real time: {'kept' if speed['handslide'] >= 80 else 'NOT KEPT'}")
     if "librosa pyin" in speed:
         ratio = speed["handslide"] / speed["librosa pyin"]
