@@ -115,9 +115,11 @@ def _sign_of(drawing: Drawing, glyph: Glyph, table: Signs, space: float) -> Sign
 
 
 def _is_letter(glyph: Glyph) -> bool:
-    return bool(glyph.text) and (
-        ord(glyph.text[0]) < 0x2100 or 0xFB00 <= ord(glyph.text[0]) < 0xFB07
-    )
+    """Whether its code point is neither a musical sign's nor of private use."""
+    if not glyph.text:
+        return False
+    point = ord(glyph.text[0])
+    return not (0x2669 <= point <= 0x266F or 0xE000 <= point <= 0xF8FF or point >= 0x1D100)
 
 
 def _placed(drawing: Drawing, glyph: Glyph) -> Outline:
