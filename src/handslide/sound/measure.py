@@ -39,6 +39,8 @@ Floats = NDArray[np.float64]
 _FAR_CENTS = 250.0  # a frame this far from its piece's middle is a slip of the track
 _LEAST_BLOCKS = 4
 _LEVEL_DROP_DB = 20.0
+# A window at the edge with less than this share of its neighbour's power reaches beyond the tone.
+_BEYOND_SHARE, _BEYOND_BLOCKS, _ENOUGH_BLOCKS = 0.3, 2, 8
 _TOLERANCE_CENTS = 8.0
 _MOVING_CENTS = 50.0  # over the middle three fifths of a piece, or over all of a quick one
 _MOVING_CENTS_S = 150.0
@@ -355,7 +357,8 @@ def steady_part(blocks: Blocks) -> tuple[int, int]:
     """First and stop of the blocks without attack and release.
 
     From where the pitch first keeps, for three blocks, within the band that its middle three fifths
-    keep to, and the level within 20 dB of the note's, to where they last do.
+    keep to, and the level within 20 dB of the note's, to where they last do. Windows that reach
+    beyond the tone are left out: their phases are the noisiest and would weigh most.
     """
     cents = cents_of(np.maximum(blocks.hz, 1.0))
     margin = len(cents) // 5
@@ -368,7 +371,15 @@ def steady_part(blocks: Blocks) -> tuple[int, int]:
     kept = np.flatnonzero(inside[:-2] & inside[1:-1] & inside[2:])
     if not len(kept):
         return 0, 0
-    return int(kept[0]), int(kept[-1]) + 4
+    first, stop = int(kept[0]), int(kept[-1]) + 4
+    for _ in range(_BEYOND_BLOCKS):
+        first += stop - first > _ENOUGH_BLOCKS and _is_beyond(blocks.power, first, first + 1)
+        stop -= stop - first > _ENOUGH_BLOCKS and _is_beyond(blocks.power, stop - 1, stop - 2)
+    return first, stop
+
+
+def _is_beyond(power: Floats, edge: int, inside: int) -> bool:
+    return bool(power[edge] < _BEYOND_SHARE * power[inside])
 
 
 def _without_releases(
