@@ -407,6 +407,23 @@ def test_repeats_endings_and_the_end():
     assert [measure.final for measure in measures] == [False, False, False, True]
 
 
+def test_rests_of_several_bars_before_a_repeat_with_their_number_on_the_staff():
+    sheet = started("F", (1, 4))
+    for x in (11, 17):
+        sheet.line(x, sheet.y(4), x + 3.2, sheet.y(4), width=4)
+    sheet.digits(16, 14.6, 4)
+    for x in (21, 27, 33):
+        sheet.bar(x)
+    for place in (3, 5):
+        sheet.sign("repeatdot", 21.4, place)
+    for x in (23, 29):
+        sheet.note(x, 4)
+    reading = sheet.read()
+    assert [measure.rests for measure in reading.measures] == [16, 1, 1]
+    assert [measure.repeat_start for measure in reading.measures] == [False, True, False]
+    assert [change.value for change in reading.changes if change.kind == "meter"] == ["1/4"]
+
+
 @pytest.mark.parametrize(
     ("text", "jump"),
     [("D.C. al Fine", "dacapo-fine"), ("D.S. al Coda", "dalsegno-coda"), ("Fine", "fine"),

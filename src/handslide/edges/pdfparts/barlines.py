@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from handslide.edges.pdfparts.forms import Line
 from handslide.edges.pdfparts.found import Bar, StaffInk, Stem
 from handslide.edges.pdfparts.items import Item
+from handslide.edges.pdfparts.meters import sign_of_rests
 from handslide.edges.pdfparts.texts import Words
 
 _THICK = 0.35
@@ -107,6 +108,8 @@ def bars_of(ink: StaffInk, lines: Sequence[BarLine]) -> list[Bar]:
 def _is_start_only(line: BarLine, start: float, bars: Sequence[Bar], ink: StaffInk) -> bool:
     """A repeat begins after clef and key, with no note before it."""
     if bars or not line.dots_right or line.dots_left:
+        return False
+    if sign_of_rests(ink, start, line.x0) is not None:
         return False
     return not any(start < item.x < line.x0 for item in ink.of("head", "rest"))
 

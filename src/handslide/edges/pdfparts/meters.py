@@ -109,27 +109,34 @@ def count_rests(ink: StaffInk, bars: Iterable[Bar], words: Sequence[Words]) -> N
     for bar in bars:
         if any(event.heads for event in bar.events):
             continue
-        signs = [
-            (item.x0 + item.x1) / 2 for item in ink.of("multirest") if bar.x0 < item.x0 < bar.x1
-        ] + _thick_lines(ink, bar)  # fmt: skip
-        if not signs and not bar.events:
+        sign = sign_of_rests(ink, bar.x0, bar.x1)
+        if sign is None and not bar.events:
             continue
-        if not signs:
-            signs = [(bar.events[0].x + bar.events[-1].right) / 2]
-        count = _number_over(ink, signs[0], words)
+        if sign is None:
+            sign = bar.events[0].x, bar.events[-1].right
+        count = _number_over(ink, (sign[0] + sign[1]) / 2, words)
         if count is not None and 1 <= count <= _MOST_RESTS:
             bar.rests = count
 
 
-def _thick_lines(ink: StaffInk, bar: Bar) -> list[float]:
-    """The middles of what some programs draw for a rest of several bars."""
+def sign_of_rests(ink: StaffInk, left: float, right: float) -> tuple[float, float] | None:
+    """From where to where the sign for a rest of several bars reaches: a glyph, or what some
+    programs draw, a thick line or two with the number between them."""
     space = ink.staff.space
-    return [
-        (line.x0 + line.x1) / 2 for line in ink.lines
+    boxes = [(item.x0, item.x1) for item in ink.of("multirest") if left < item.x0 < right]
+    boxes += [
+        (line.x0, line.x1) for line in ink.lines
         if line.width > 0.4 * space and line.length > 2 * space
-        and bar.x0 < line.x0 and line.x1 < bar.x1
+        and left < line.x0 and line.x1 < right
         and abs(line.y - ink.staff.middle) < 0.6 * space
     ]  # fmt: skip
+    if not boxes:
+        return None
+    return min(box[0] for box in boxes), max(box[1] for box in boxes)
+
+
+def _is_on_middle(ink: StaffInk, item: Item) -> bool:
+    return abs((item.y0 + item.y1) / 2 - ink.staff.middle) < 0.3 * ink.staff.space
 
 
 def _number_over(ink: StaffInk, middle: float, words: Sequence[Words]) -> int | None:
@@ -137,7 +144,7 @@ def _number_over(ink: StaffInk, middle: float, words: Sequence[Words]) -> int | 
     near = 2.0 * staff.space
     digits = [
         item for item in ink.of("digit", "tuplet")
-        if staff.top < item.y0 < staff.top + 5 * staff.space
+        if (staff.top < item.y0 < staff.top + 5 * staff.space or _is_on_middle(ink, item))
         and abs((item.x0 + item.x1) / 2 - middle) < 2 * near
         and item.kind.partition(".")[2].isdigit()
     ]  # fmt: skip
