@@ -6,6 +6,7 @@ The only user of fontTools. What is broken in a font costs its outlines, not the
 import io
 import logging
 import re
+from abc import ABC, abstractmethod
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -70,8 +71,8 @@ class FlatPen(BasePen):  # type: ignore[misc]
         )
 
 
-class Program:
-    """An embedded font.
+class Program(ABC):
+    """An embedded font: ``glyphs`` by name, ``em`` units to the em.
 
     ``names`` are what its own encoding calls its codes; ``by_cid`` whether it is keyed by CID.
     """
@@ -79,13 +80,21 @@ class Program:
     names: Mapping[int, str] = {}
     by_cid = False
 
+    def __init__(self, glyphs: Any, em: float) -> None:
+        self._glyphs, self._em = glyphs, em
+
+    @abstractmethod
     def of_code(self, code: int, name: str) -> Outline | None:
         """The outline of a simple font's code, which the document may call ``name``."""
-        raise NotImplementedError
 
+    @abstractmethod
     def of_cid(self, cid: int) -> Outline | None:
         """The outline of a composite font's glyph."""
-        raise NotImplementedError
+
+    def _drawn(self, name: str) -> Outline:
+        pen = FlatPen(self._glyphs)
+        self._glyphs[name].draw(pen)
+        return pen.outline(self._em)
 
 
 class _Named(Program):
@@ -94,7 +103,8 @@ class _Named(Program):
     def __init__(
         self, glyphs: Any, em: float, names: Mapping[int, str], order: Sequence[str]
     ) -> None:
-        self._glyphs, self._em, self.names, self._order = glyphs, em, names, order
+        super().__init__(glyphs, em)
+        self.names, self._order = names, order
         self._cids = {int(name[3:]): name for name in order if re.fullmatch(r"cid\d+", name)}
         self.by_cid = bool(self._cids)
 
@@ -110,18 +120,12 @@ class _Named(Program):
             called = self._order[cid]
         return self._drawn(called) if called is not None and called in self._glyphs else None
 
-    def _drawn(self, name: str) -> Outline:
-        pen = FlatPen(self._glyphs)
-        self._glyphs[name].draw(pen)
-        return pen.outline(self._em)
-
 
 class _Tables(Program):
     """TrueType and OpenType: glyphs by number."""
 
     def __init__(self, font: TTFont) -> None:
-        self._font, self._glyphs = font, font.getGlyphSet()
-        self._em = float(font["head"].unitsPerEm)
+        super().__init__(font.getGlyphSet(), float(font["head"].unitsPerEm))
         self._order = font.getGlyphOrder()
         self._places = {name: place for place, name in enumerate(self._order)}
         tables = font["cmap"].tables if "cmap" in font else []
@@ -146,11 +150,6 @@ class _Tables(Program):
 
     def of_cid(self, cid: int) -> Outline | None:
         return self._drawn(self._order[cid]) if 0 <= cid < len(self._order) else None
-
-    def _drawn(self, name: str) -> Outline:
-        pen = FlatPen(self._glyphs)
-        self._glyphs[name].draw(pen)
-        return pen.outline(self._em)
 
 
 def _sort_of(table: Any) -> str:
