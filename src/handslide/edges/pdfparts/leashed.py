@@ -15,7 +15,6 @@ from handslide.ground.errors import ScoreError
 from handslide.ground.limits import (
     MB,
     PDF_BPS,
-    PDF_JUNK_BYTES,
     PDF_MEMORY_BYTES,
     PDF_MORE_S,
     PDF_S,
@@ -33,11 +32,6 @@ _LEASH = Leash(
         "pypdfium2",
     ),
 )
-
-
-def is_pdf(data: bytes) -> bool:
-    """Whether it is a PDF: some have other bytes before their head (ISO 32000-1, annex H.3.4.1)."""
-    return b"%PDF-" in data[: PDF_JUNK_BYTES + 5]
 
 
 def read_pdf(

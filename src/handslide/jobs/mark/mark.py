@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from handslide.edges.musicxml.fingerings import read_fingerings, take_out
 from handslide.edges.musicxml.marks import remove_marks, write_marks
@@ -31,8 +32,6 @@ from handslide.jobs.mark.existing import (
 )
 from handslide.jobs.mark.locks import Lock, find_locked, parse_lock
 from handslide.jobs.mark.measures import MeasureNames, measure_names
-from handslide.jobs.mark.pdfpart import PdfPart, print_over
-from handslide.jobs.mark.pdfreport import read_sections
 from handslide.jobs.mark.remedies import (
     Remedies,
     find_remedies,
@@ -49,6 +48,9 @@ from handslide.words import report as words
 from handslide.words.horns import horn_line, limits_line
 from handslide.words.marks import legend
 from handslide.words.speech import Speech
+
+if TYPE_CHECKING:
+    from handslide.jobs.mark.pdfpart import PdfPart
 
 NOT_ENGRAVED = "not_engraved"  # the kind of a warning
 
@@ -100,7 +102,7 @@ class MarkedPart:
     existing: Existing = field(default_factory=Existing)
     checked: Checked | None = None
     not_engraved: Fact | None = None
-    source: PdfPart | None = None
+    source: "PdfPart | None" = None
 
     @cached_property
     def shown(self) -> dict[int, str]:
@@ -219,7 +221,11 @@ class MarkedPart:
         helps = None if self.remedies is None else remedies_section(say, self.remedies)
         trills = trills_section(say, self.part, self.trills)
         before = () if self.preface is None else (self.preface(say),)
-        read = () if self.source is None else read_sections(say, self.source)
+        read: tuple[Section, ...] = ()
+        if self.source is not None:
+            from handslide.jobs.mark.pdfreport import read_sections
+
+            read = read_sections(say, self.source)
         return (
             *before,
             *read,
@@ -236,6 +242,8 @@ class MarkedPart:
     def pdf(self, say: Speech, progress: ProgressCallback | None = None) -> bytes:
         """The printed part: marked music, legend and report."""
         if self.source is not None:
+            from handslide.jobs.mark.pdfpart import print_over
+
             say = say.on_paper
             report = self.report(say) if self.options.report == "page" else ()
             ordinals = self.part.ordinals
@@ -330,7 +338,7 @@ def choose_for(
     progress: ProgressCallback | None = None,
     *,
     fixed: Mapping[int, Place] | None = None,
-    source: PdfPart | None = None,
+    source: "PdfPart | None" = None,
 ) -> MarkedPart:
     """Read a part of an open score and choose its places.
 

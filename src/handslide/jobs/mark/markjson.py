@@ -6,7 +6,6 @@ from typing import Any
 
 from handslide.jobs.mark.existing import check_json
 from handslide.jobs.mark.mark import MarkedPart
-from handslide.jobs.mark.pdfreport import read_json
 from handslide.jobs.mark.remedies import remedies_json
 from handslide.jobs.mark.report import found_json, measure_number
 from handslide.jobs.mark.routed import note_json, setup_json
@@ -30,6 +29,11 @@ def mark_json(say: Speech, marked: MarkedPart, files: Sequence[Path] = ()) -> di
                 "existing": _existing(marked, note.index),
             }
         )
+    read = {}
+    if marked.source is not None:
+        from handslide.jobs.mark.pdfreport import read_json
+
+        read = {"read": read_json(say, marked.source)}
     checks = {}
     if marked.checked is not None:
         checks = {
@@ -51,7 +55,7 @@ def mark_json(say: Speech, marked: MarkedPart, files: Sequence[Path] = ()) -> di
         "trills": [trill_json(say, marked.part, marked.routed, trill) for trill in marked.trills],
         "remedies": None if marked.remedies is None else remedies_json(marked.remedies),
         **checks,
-        **({} if marked.source is None else {"read": read_json(say, marked.source)}),
+        **read,
         "files": [str(file) for file in files],
     }
 

@@ -3,24 +3,19 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from handslide.edges.files.outfile import check_free, write_result
 from handslide.edges.files.plainfile import is_same
 from handslide.edges.files.safexml import read_file
 from handslide.edges.files.signs import known_signs, remember_signs
 from handslide.edges.musicxml.read import Score, open_score_data
-from handslide.edges.pdfparts.leashed import is_pdf
-from handslide.edges.pdfparts.reading import sign_name
+from handslide.edges.pdfparts.head import is_pdf
 from handslide.ground.errors import BadUsage, OutputError
-from handslide.jobs.mark.pdfcorrections import (
-    check_spots,
-    notes_csv,
-    parse_corrections,
-    parse_sign,
-    read_notes_csv,
-)
-from handslide.jobs.mark.pdfpart import PdfPart, open_pdf
 from handslide.words.speech import Speech
+
+if TYPE_CHECKING:
+    from handslide.jobs.mark.pdfpart import PdfPart
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +45,7 @@ _OPTIONS = {
 
 def open_source(
     path: Path, wishes: PdfWishes, say: Speech, *, force: bool = False
-) -> tuple[Score, PdfPart | None]:
+) -> "tuple[Score, PdfPart | None]":
     """An open score, and the PDF that it was read from, if it was one.
 
     Signs that are named are remembered in the user's folder.
@@ -77,12 +72,18 @@ def open_source(
     source = _read(data, path.name, wishes)
     score = source.score()
     if wishes.write_notes is not None:
+        from handslide.jobs.mark.pdfcorrections import notes_csv
+
         write_result(wishes.write_notes, notes_csv(say, source.reading), force=force)
     return score, source
 
 
 def _by_mark(data: bytes, file: str, named: Mapping[str, str]) -> dict[str, str]:
     """Kinds by mark of what was called by name: of what isn't known yet, or was said before."""
+    from handslide.edges.pdfparts.reading import sign_name
+    from handslide.jobs.mark.pdfcorrections import parse_corrections
+    from handslide.jobs.mark.pdfpart import open_pdf
+
     known = known_signs()
     reading = open_pdf(data, file, parse_corrections(signs=known)).reading
     marks = (*known, *(sign.mark for sign in reading.unknown))
@@ -93,7 +94,15 @@ def _by_mark(data: bytes, file: str, named: Mapping[str, str]) -> dict[str, str]
     return {called[sign]: kind for sign, kind in named.items()}
 
 
-def _read(data: bytes, name: str, wishes: PdfWishes) -> PdfPart:
+def _read(data: bytes, name: str, wishes: PdfWishes) -> "PdfPart":
+    from handslide.jobs.mark.pdfcorrections import (
+        check_spots,
+        parse_corrections,
+        parse_sign,
+        read_notes_csv,
+    )
+    from handslide.jobs.mark.pdfpart import open_pdf
+
     named = dict(parse_sign(text) for text in wishes.signs)
     if named:
         named = _by_mark(data, name, named)

@@ -6,7 +6,7 @@ from pathlib import PurePath
 
 from handslide.edges.musicxml.read import Score, open_score_data
 from handslide.edges.musicxml.scorepart import PartInfo
-from handslide.edges.pdfparts.leashed import is_pdf
+from handslide.edges.pdfparts.head import is_pdf
 from handslide.edges.store.scores import (
     ScoreRow,
     delete_score_row,
