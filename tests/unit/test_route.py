@@ -26,7 +26,7 @@ from handslide.edges.files.horns import load_horn
 from handslide.edges.files.profiles import load_profile
 from handslide.ground.errors import BadData
 from handslide.instrument import lattice
-from handslide.instrument.effort import FORBIDDEN, route_terms, spots, timing
+from handslide.instrument.effort import FORBIDDEN, LINEAR, route_terms, spots, timing
 from handslide.instrument.horn import Deviation
 from handslide.instrument.line import make_line, parse_line
 from handslide.instrument.places import Limits, PlaceBook
@@ -279,6 +279,31 @@ def test_the_terms_of_a_route_add_up_to_its_total():
     parts = route_terms(profile, line, at, timing(profile, line))
     total = sum(float(points.sum()) for terms in parts for points in terms.values())
     assert total == pytest.approx(solution.total, rel=WITHIN)
+
+
+@pytest.mark.parametrize("name", LINEAR)
+def test_each_linear_weight_has_one_term_that_grows_with_it_alone(name):
+    profile = replace(load_profile("classical"), vibrato=1.0)
+    book = PlaceBook(load_horn("bass-independent").tuned())
+    rng = np.random.default_rng(3)
+    line = random_line(rng, LOWEST["bass-independent"], 400)
+    line = line.only(playable(line, book))
+    choices = lay_out(line, book, profile)
+    chosen = rng.integers(choices.usable.sum(axis=1))
+    at = choices.at.take((np.arange(len(line)), chosen))
+    weight = getattr(profile, name)
+    doubled = {n: 2 * x for n, x in weight.items()} if name == "partials" else 2 * weight
+    when = timing(profile, line)
+    less = route_terms(profile, line, at, when)
+    more = route_terms(replace(profile, **{name: doubled}), line, at, when)
+    assert {term for part in less for term in part} == set(LINEAR)
+    grown = set()
+    for terms, others in zip(less, more):
+        for term, points in terms.items():
+            factor = 2.0 if term == name else 1.0
+            assert others[term] == pytest.approx(factor * points, rel=1e-12)
+            grown |= {term} if points.any() and term == name else set()
+    assert grown == {name}
 
 
 def test_the_same_line_gives_the_same_route_every_time():

@@ -2,7 +2,7 @@
 
 Conventions: effort in points; one point is about a calm move from 1st to 3rd position. Arrays of
 places have any shape; moves take two of them that broadcast (places before, places after). Weights
-and their units are in ``profile``.
+and their units are in ``profile``; each term is named after the weight that it is linear in.
 
 A move is taken as a minimum-jerk move of length d in time T: peak speed 1.875·d/T, peak
 acceleration (10/√3)·d/T² (Flash & Hogan, J. Neurosci. 5 (1985) 1688-1703).
@@ -42,6 +42,15 @@ FAR_ALTERNATE = 0.6
 HOME_ALTERNATE = 5
 # Added for a move that a glissando forbids: far above any real sum, and still exact in a double.
 FORBIDDEN = 1e12
+# The weights that effort is linear in, each with one term of its name (``partials``: a table). All
+# others of a profile are times, shapes and limits.
+LINEAR = (
+    "distance_per_m", "speed_per_m2_s2", "jolt_per_m2_s4", "turn_per_m", "valve_move", "valve_swap",
+    "far_per_m2", "seventh", "valve_far", "valve_home", "between", "lip_per_cent", "valve_colour",
+    "second_valve", "valve_high", "valve_pedal", "alternate", "seek", "held_alternate",
+    "odd_partial", "vibrato", "wander", "partials", "smear", "smear_per_m", "slur_with_pitch",
+    "moved_repeat",
+)  # fmt: skip
 _ENGAGED = np.array([bin(bits).count("1") for bits in range(16)], np.float64)
 
 Floats = NDArray[np.floating]
@@ -134,16 +143,16 @@ def spots(horn_valves: tuple[str, ...], places: list[Place]) -> Spots:
 def held_terms(profile: Profile, at: Spots, add: Add) -> None:
     """Terms of standing in a place that grow with the note's length, for a long note.
 
-    far: far_per_m2·x². alternate: points for each step away from the plain places.
+    far_per_m2: times x². alternate: points for each step away from the plain places.
     """
-    add("far", profile.far_per_m2 * at.extension_m**2)
+    add("far_per_m2", profile.far_per_m2 * at.extension_m**2)
     add("alternate", profile.alternate * at.alternate)
 
 
 def lasting_terms(profile: Profile, at: Spots, add: Add) -> None:
     """Terms of standing in a place that go on growing with a held note, for each ``hold_s``."""
-    add("alternate", profile.held_alternate * at.alternate)
-    add("odd", profile.odd_partial * _is_odd(at))
+    add("held_alternate", profile.held_alternate * at.alternate)
+    add("odd_partial", profile.odd_partial * _is_odd(at))
     add("vibrato", profile.vibrato * (at.extension_m < STILL_M))
 
 
@@ -156,28 +165,28 @@ def place_terms(profile: Profile, at: Spots, add: Add) -> None:
     """Terms of standing in a place, handed to ``add(name, points)``, arrays of the shape of ``at``.
 
     between: how far off a whole position beyond the mark's tolerance of 0.2,
-    as a share of the 0.3 that is halfway. odd: the partials between two semitones, and the 7th
-    where the note has a lower one. The others: see ``profile``.
+    as a share of the 0.3 that is halfway. odd_partial: the partials between two semitones, and the
+    7th where the note has a lower one. The others: see ``profile``.
     """
     engaged = _ENGAGED[at.valves]
     off = np.abs(at.position - np.round(at.position))
     add("between", profile.between * np.maximum(0.0, off - 0.2) / 0.3)
-    add("lip", profile.lip_per_cent * at.lip_cents)
-    add("colour", profile.valve_colour * engaged)
+    add("lip_per_cent", profile.lip_per_cent * at.lip_cents)
+    add("valve_colour", profile.valve_colour * engaged)
     # The first valve is bit 0.
-    add("second", profile.second_valve * _ENGAGED[at.valves & ~1])
+    add("second_valve", profile.second_valve * _ENGAGED[at.valves & ~1])
     with_valve = engaged > 0
     add("seventh", _seventh_points(profile, at))
     add("valve_far", profile.valve_far * (at.spared & (at.valves > 0)))
-    add("high", profile.valve_high * with_valve * np.maximum(0, at.partial - 3))
-    add("pedal", profile.valve_pedal * (with_valve & (at.partial == 1)))
-    add("odd", profile.odd_partial * _is_odd(at))
-    add("home", profile.valve_home * (with_valve & (at.alternate > HOME_ALTERNATE)))
+    add("valve_high", profile.valve_high * with_valve * np.maximum(0, at.partial - 3))
+    add("valve_pedal", profile.valve_pedal * (with_valve & (at.partial == 1)))
+    add("odd_partial", profile.odd_partial * _is_odd(at))
+    add("valve_home", profile.valve_home * (with_valve & (at.alternate > HOME_ALTERNATE)))
     worth = np.zeros(int(at.partial.max(initial=0)) + 1)
     for partial, points in profile.partials.items():
         if partial < len(worth):
             worth[partial] = points
-    add("partial", worth[at.partial])
+    add("partials", worth[at.partial])
 
 
 def summed(size: int, terms: Callable[[Add], None]) -> Floats:
@@ -198,14 +207,14 @@ def standing_points(profile: Profile, at: Spots) -> Floats:
     return stand + summed(size, lambda add: held_terms(profile, at, add))
 
 
-def first_points(profile: Profile, at: Spots, length_s: float) -> Floats:
-    """Points for beginning a line in a place: for looking for it, and for coming in from 7th.
+def first_terms(profile: Profile, at: Spots, length_s: float, add: Add) -> None:
+    """Terms of beginning a line in a place: of looking for it, and of coming in from 7th.
 
     A first note of ``FIRST_CALM_S`` seconds or more leaves time for that.
     """
     hurry = max(0.0, 1.0 - length_s / FIRST_CALM_S)
-    out = FIRST_IN_SEVENTH * hurry * _seventh_points(profile, at)
-    return FIRST_SEEK * _seek_points(profile, at) + out
+    add("seek", FIRST_SEEK * _seek_points(profile, at))
+    add("seventh", FIRST_IN_SEVENTH * hurry * _seventh_points(profile, at))
 
 
 def _seek_points(profile: Profile, at: Spots) -> Floats:
@@ -235,24 +244,26 @@ def move_terms(
     step = after.extension_m - before.extension_m
     length = np.abs(step)
     changes = _ENGAGED[before.valves ^ after.valves]
-    add("distance", profile.distance_per_m * length)
+    add("distance_per_m", profile.distance_per_m * length)
     pace = length / move_s
-    add("speed", profile.speed_per_m2_s2 * PEAK_SPEED**2 * pace**2)
-    add("jolt", profile.jolt_per_m2_s4 * PEAK_ACCELERATION**2 * (pace / move_s) ** 2)
-    add("valve", profile.valve_move * changes * (1.0 + profile.valve_hurry_s / move_s))
+    add("speed_per_m2_s2", profile.speed_per_m2_s2 * PEAK_SPEED**2 * pace**2)
+    add("jolt_per_m2_s4", profile.jolt_per_m2_s4 * PEAK_ACCELERATION**2 * (pace / move_s) ** 2)
+    add("valve_move", profile.valve_move * changes * (1.0 + profile.valve_hurry_s / move_s))
     pressed = after.valves & ~before.valves
-    add("swap", profile.valve_swap * ((pressed > 0) & ((before.valves & ~after.valves) > 0)))
+    add("valve_swap", profile.valve_swap * ((pressed > 0) & ((before.valves & ~after.valves) > 0)))
     looked_for = (length > SEEK_M) | (pressed > 0)
     add("seek", _seek_points(profile, after) * looked_for)
     add("seventh", OUT_TO_SEVENTH * _seventh_points(profile, after) * looked_for)
     if slur.any():
         same = (before.partial == after.partial) & (changes == 0)
         moved = slur & (length > STILL_M)
-        add("smear", (moved & same) * (profile.smear + profile.smear_per_m * length))
-        add("slur", (moved & ~same & (step * rise < 0)) * profile.slur_with_pitch)
+        smears = moved & same
+        add("smear", profile.smear * smears)
+        add("smear_per_m", profile.smear_per_m * length * smears)
+        add("slur_with_pitch", (moved & ~same & (step * rise < 0)) * profile.slur_with_pitch)
     if (rise == 0).any():
         elsewhere = (length > SAME_SPOT_M) | (changes > 0) | (before.partial != after.partial)
-        add("repeat", profile.moved_repeat * forget * ((rise == 0) & elsewhere))
+        add("moved_repeat", profile.moved_repeat * forget * ((rise == 0) & elsewhere))
 
 
 def turn_parts(profile: Profile, step: Floats) -> tuple[Floats, Floats, Floats, Floats]:
@@ -282,15 +293,18 @@ def route_terms(
     """
     of_places: dict[str, Floats] = {}
     of_moves: dict[str, Floats] = {}
-    place_terms(profile, at, of_places.__setitem__)
-    held_terms(profile, at, lambda name, points: of_places.__setitem__(name, points * when.hold))
 
-    def last(name: str, points: Floats) -> None:
-        of_places[name] = of_places.get(name, 0.0) + points * when.lasting
+    def stand(name: str, points: Floats) -> None:
+        of_places[name] = of_places.get(name, 0.0) + points
 
-    lasting_terms(profile, at, last)
+    def begin(name: str, points: Floats) -> None:
+        stand(name, np.concatenate((points, np.zeros(len(line) - 1))))
+
+    place_terms(profile, at, stand)
+    held_terms(profile, at, lambda name, points: stand(name, points * when.hold))
+    lasting_terms(profile, at, lambda name, points: stand(name, points * when.lasting))
     if begins:
-        of_places["first"] = first_points(profile, at.take(slice(0, 1)), float(line.length_s[0]))
+        first_terms(profile, at.take(slice(0, 1)), float(line.length_s[0]), begin)
     if len(line) > 1:
         move_terms(
             profile,
@@ -307,4 +321,4 @@ def route_terms(
     moved = np.zeros(max(0, len(line) - 2), bool)
     for column in (at.extension_m, at.valves, at.partial):
         moved |= column[:-2] != column[2:]
-    return of_places, of_moves, {"turn": turn, "wander": profile.wander * when.wander * moved}
+    return of_places, of_moves, {"turn_per_m": turn, "wander": profile.wander * when.wander * moved}

@@ -19,12 +19,13 @@ from handslide.instrument.route import NEAR_TIE, Solution, usual_place
 
 # Every term of effort with its group: what a teacher would name in one breath.
 GROUPS: Mapping[str, str] = {
-    "distance": "move", "speed": "move", "jolt": "move", "turn": "move", "valve": "valve",
-    "colour": "colour", "second": "second", "high": "high", "pedal": "pedal", "lip": "lip",
-    "between": "between", "partial": "partial", "alternate": "plain", "seek": "plain",
-    "first": "plain", "far": "far", "smear": "smear", "slur": "slur", "repeat": "repeat",
-    "wander": "repeat", "swap": "valve", "valve_far": "far", "seventh": "far", "odd": "partial",
-    "vibrato": "vibrato", "home": "colour",
+    "distance_per_m": "move", "speed_per_m2_s2": "move", "jolt_per_m2_s4": "move",
+    "turn_per_m": "move", "valve_move": "valve", "valve_swap": "valve", "far_per_m2": "far",
+    "seventh": "far", "valve_far": "far", "valve_home": "colour", "valve_colour": "colour",
+    "second_valve": "second", "valve_high": "high", "valve_pedal": "pedal", "lip_per_cent": "lip",
+    "between": "between", "partials": "partial", "odd_partial": "partial", "alternate": "plain",
+    "held_alternate": "plain", "seek": "plain", "smear": "smear", "smear_per_m": "smear",
+    "slur_with_pitch": "slur", "moved_repeat": "repeat", "wander": "repeat", "vibrato": "vibrato",
 }  # fmt: skip
 KINDS = (
     "locked", "written", "would_do", "nearly", "glissando", "smears", "natural_slur",
@@ -34,6 +35,7 @@ KINDS = (
     "can_stay", "next_nearer", "neighbour_worse", "moves_less", "room_to_shake",
     "puts_elsewhere", "goes_elsewhere", "turns_elsewhere", "presses_elsewhere", "costs_more",
 )  # fmt: skip
+_OF_SLIDE = ("distance_per_m", "speed_per_m2_s2", "jolt_per_m2_s4")
 # A group that saves less than this share of what the first one saves didn't decide.
 _DECIDES = 0.5
 _SAME = 1e-9
@@ -130,8 +132,6 @@ class Reasons:
         for name, points in (*stands.items(), *moves.items(), *turns.items()):
             group = GROUPS[name]
             saved[group] = saved.get(group, 0.0) + float(points.sum())
-        # Beginning in a place is paid once, standing in it at each note.
-        stand = np.sum([points for name, points in stands.items() if name != "first"], axis=0)
         places = [self.solution.choices.places[k] for k in window.tolist()]
         line = self.solution.choices.line
         return Rivalry(
@@ -142,10 +142,10 @@ class Reasons:
             tuple(line.slur[window].tolist()),
             tuple(self.solution.when.move_s[first : last - 1].tolist()),
             saved,
-            stand,
-            moves["distance"] + moves["speed"] + moves["jolt"] if moves else _NONE,
-            moves["valve"] + moves["swap"] if moves else _NONE,
-            turns["turn"],
+            np.sum(list(stands.values()), axis=0),
+            np.sum([moves[name] for name in _OF_SLIDE], axis=0) if moves else _NONE,
+            moves["valve_move"] + moves["valve_swap"] if moves else _NONE,
+            turns["turn_per_m"],
             float(stands["vibrato"][note - first]),
             self.solution.profile.partials,
             usual_place(self.solution.choices, note),

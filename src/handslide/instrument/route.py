@@ -22,7 +22,7 @@ from handslide.instrument.effort import (
     Floats,
     Spots,
     Timing,
-    first_points,
+    first_terms,
     held_terms,
     lasting_terms,
     move_terms,
@@ -104,6 +104,12 @@ def lay_out(line: Line, book: PlaceBook, profile: Profile) -> Choices:
     grid = Spots(*(column[index].T for column in table.columns))
     points = (column[index].T for column in (stand, held, lasting))
     return Choices(line, per_note, grid, usable[which], *points)
+
+
+def first_points(choices: Choices, profile: Profile) -> Floats:
+    """(K,) what each place of the first note costs more, because the line begins there."""
+    at, length_s = choices.at.take(0), float(choices.line.length_s[0])
+    return summed(len(at.partial), lambda add: first_terms(profile, at, length_s, add))
 
 
 def usual_place(choices: Choices, note: int) -> Place:
@@ -203,9 +209,8 @@ class Solution:
         places, moves, turns = route_terms(self.profile, self.choices.line, at, self.when)
         points = np.zeros(len(chosen))
         for skipped, terms in enumerate((places, moves, turns)):
-            for name, term in terms.items():
-                points[:1] += term if name == "first" else 0.0
-                points[skipped:] += 0.0 if name == "first" else term
+            for term in terms.values():
+                points[skipped:] += term
         return points
 
     def through(self, note: int, choice: int) -> tuple[int, NDArray[np.intp]]:
@@ -252,7 +257,7 @@ def solve(
     stand += choices.lasting * when.lasting[:, None]
     if prices is not None:
         stand += prices
-    stand[0] += first_points(profile, choices.at.take(0), float(choices.line.length_s[0]))
+    stand[0] += first_points(choices, profile)
     stand[~usable] = _CLOSED
     moves = _lay_moves(choices, profile, when, stand)
     if len(choices.line) == 1:
