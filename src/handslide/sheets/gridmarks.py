@@ -8,7 +8,19 @@ from dataclasses import dataclass, replace
 
 from handslide.sheets.dots import place_dot
 from handslide.sheets.metrics import text_extent_mm
-from handslide.sheets.shapes import MARKS, TEXT, Box, Circle, Line, Path, Rect, Shape, Text, pt
+from handslide.sheets.shapes import (
+    MARKS,
+    TEXT,
+    Box,
+    Circle,
+    Line,
+    Path,
+    Picture,
+    Rect,
+    Shape,
+    Text,
+    pt,
+)
 
 MARK_PT = 8.0
 USUAL_MM, OTHER_MM = 1.05, 0.85
@@ -229,5 +241,5 @@ def moved(shape: Shape, x: float, y: float) -> Shape:
             )
         case Path():
             return replace(shape, points_mm=tuple((a + x, b + y) for a, b in shape.points_mm))
-        case Text() | Circle() | Rect():
+        case Text() | Circle() | Rect() | Picture():
             return replace(shape, x_mm=shape.x_mm + x, y_mm=shape.y_mm + y)

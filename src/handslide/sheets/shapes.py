@@ -107,7 +107,18 @@ class Text:
         return self.left_mm, self.y_mm - up, self.left_mm + width, self.y_mm + down
 
 
-Shape = Line | Rect | Circle | Path | Text
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """An SVG, such as engraved music, with its upper left corner at (x, y)."""
+
+    x_mm: float
+    y_mm: float
+    width_mm: float
+    height_mm: float
+    svg: str
+
+
+Shape = Line | Rect | Circle | Path | Text | Picture
 
 
 @dataclass(frozen=True, slots=True)

@@ -87,7 +87,7 @@ def add_room(mei: bytes, marks: Mapping[int, str], graces: frozenset[int]) -> st
     room = _room_em(marks, graces)
     for measure in root.iter(f"{MEI}measure"):
         for note in list(measure.iter(f"{MEI}note")):
-            ordinal = _ordinal_of(note.get(XML_ID, ""))
+            ordinal = ordinal_of(note.get(XML_ID, ""))
             if ordinal in room:
                 symbol = etree.SubElement(measure, f"{MEI}harm", place="above")
                 symbol.set("startid", f"#{NOTE_ID}{ordinal}")
@@ -187,11 +187,11 @@ def _find_marks(
     """Return the marks of a system from left to right, each centred over its note head."""
     found = []
     for note in system.iter(f"{SVG}g"):
-        ordinal = _ordinal_of(note.get("id", ""))
+        ordinal = ordinal_of(note.get("id", ""))
         wanted = ordinal in marks or ordinal in second
         if not wanted or not is_kind(note, "note"):
             continue
-        centre = _head_centre(note, glyphs)
+        centre = head_centre(note, glyphs)
         if centre is None:
             continue
         grace = ordinal in graces
@@ -202,7 +202,8 @@ def _find_marks(
     return sorted(found, key=lambda mark: mark.centre)
 
 
-def _head_centre(note: etree._Element, glyphs: Glyphs) -> float | None:
+def head_centre(note: etree._Element, glyphs: Glyphs) -> float | None:
+    """Return the middle of a note's head, or None where nothing of it is drawn."""
     heads = [group for group in note.iter(f"{SVG}g") if is_kind(group, "notehead")]
     for group in [*heads, note]:  # a note may be drawn without a head
         boxes = ink(group, glyphs)
@@ -237,7 +238,8 @@ def apart(found: Sequence[Mark]) -> list[Mark]:
     ]
 
 
-def _ordinal_of(name: str) -> int:
+def ordinal_of(name: str) -> int:
+    """Return the ordinal in a note's id; -1 for what is none."""
     digits = name.removeprefix(NOTE_ID)
     number = whole_number(digits) if digits != name else None
     return -1 if number is None else number

@@ -4,7 +4,7 @@ import json
 from typing import Any
 
 from handslide.edges.typesetting.run import FORMATS, run_typst
-from handslide.sheets.shapes import Circle, Line, Page, Path, Rect, Shape, Sheet, Text
+from handslide.sheets.shapes import Circle, Line, Page, Path, Picture, Rect, Shape, Sheet, Text
 
 __all__ = ["FORMATS", "render"]
 
@@ -61,6 +61,9 @@ def _shape(shape: Shape) -> dict[str, Any]:
                     "fill": shape.fill, **pen}  # fmt: skip
         case Text():
             return _text(shape)
+        case Picture():
+            where = {"x": shape.x_mm, "y": shape.y_mm, "w": shape.width_mm}
+            return {"kind": "picture", **where, "svg": shape.svg}
 
 
 def _pen(width_mm: float | None, ink: float, dash_mm: tuple[float, ...]) -> dict[str, Any]:

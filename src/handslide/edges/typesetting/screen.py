@@ -16,6 +16,7 @@ from handslide.sheets.shapes import (
     Circle,
     Line,
     Path,
+    Picture,
     Rect,
     Shape,
     Text,
@@ -83,6 +84,11 @@ def _shape(shape: Shape) -> str:
             return f'<{name} points="{points}"{pen}/>'
         case Text():
             return _text(shape)
+        case Picture():
+            where = f'x="{_n(shape.x_mm)}" y="{_n(shape.y_mm)}" '
+            where += f'width="{_n(shape.width_mm)}" height="{_n(shape.height_mm)}"'
+            # An element that was made ready for a page, by `edges.engraving.screen`.
+            return shape.svg.replace("<svg", f"<svg {where}", 1)
 
 
 def _pen(width_mm: float | None, ink: float, dash_mm: tuple[float, ...]) -> str:

@@ -211,7 +211,11 @@ _KINDS = (_quickest, _valve_changes, _unusual)
 def cut_spot(marked: MarkedPart, spot: Spot) -> Excerpt:
     """A spot as a score of its own, with the marks of the whole part."""
     part = marked.part
-    title = fact("practice.spot", measures=_measures(marked, spot), reason=spot.reasons[0])
+    title = fact(
+        "practice.spot",
+        measures=marked.measures.told(spot.first, spot.last),
+        reason=spot.reasons[0],
+    )
     cut = cut_measures(marked.score, part.part_id, spot.first, spot.last, marked.title)
     ordinals = part.ordinals
     inside = {
@@ -245,16 +249,3 @@ def _tempo_of(marked: MarkedPart, spot: Spot) -> float | None:
         if note.measure_index >= spot.first and note.beats > 0 and part.length_s[played] > 0:
             return 60.0 * note.beats / part.length_s[played]
     return None
-
-
-def _measures(marked: MarkedPart, spot: Spot) -> Fact:
-    names = marked.measures
-    known = [index for index in (spot.first, spot.last) if index in names.labels]
-    if not known:
-        return fact("practice.measure", number="")
-    first, last = (names.name(index) for index in (known[0], known[-1]))
-    if first == last:
-        return fact("practice.measure", number=first)
-    if names.movements.get(known[0]) == names.movements.get(known[-1]):
-        last = names.labels[known[-1]]
-    return fact("practice.measures", first=first, last=last)

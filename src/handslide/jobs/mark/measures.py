@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from handslide.edges.musicxml.scorepart import ScorePart
+from handslide.ground.facts import Fact, fact
 from handslide.ground.numerals import roman
 from handslide.words.report import listed_more
 from handslide.words.speech import Speech
@@ -23,6 +24,18 @@ class MeasureNames:
         if index not in self.movements:
             return self.labels[index]
         return f"{roman(self.movements[index])}: {self.labels[index]}"
+
+    def told(self, first: int, last: int) -> Fact:
+        """The measures from one to another, both included."""
+        known = [index for index in (first, last) if index in self.labels]
+        if not known:
+            return fact("practice.measure", number="")
+        one, other = (self.name(index) for index in (known[0], known[-1]))
+        if one == other:
+            return fact("practice.measure", number=one)
+        if self.movements.get(known[0]) == self.movements.get(known[-1]):
+            other = self.labels[known[-1]]
+        return fact("practice.measures", first=one, last=other)
 
     def listed(self, say: Speech, indices: Sequence[int], most: int = 14) -> str:
         """Measures, each once, ``most`` of them: ``3, 5; II: 1, 7``."""
