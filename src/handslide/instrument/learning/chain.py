@@ -10,7 +10,7 @@ where the teacher has them: all blocks run side by side.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,17 +32,20 @@ BETA = 3.0
 """How sure a teacher is: of two routes one point apart he takes the better one e^BETA : 1 times."""
 BLOCK = 24
 MARGIN = 2
-WIDTH = 8
+WIDTH = 6
 """Places of a note that are weighed up: those he chose, and the best others by where he began."""
 _CLOSED = 1e4
-"""Added to -log p of what isn't open; nothing of it is left in a sum."""
+"""Added to -log p of what isn't open."""
+_UNLIKELY = 200.0
+"""-log p of what is as good as impossible beside the best."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Block:
     """Notes ``low`` to ``high`` of a passage, of which those from ``inner`` to ``outer`` are its
     own; ``features`` of K places, ``open`` (N, K) those that are there, ``his`` those he may mean,
-    ``torn`` (N-1, K, K) the moves that a glissando forbids.
+    ``torn`` (N-1, K, K) the moves that a glissando forbids, ``kept`` (N, K) the places' numbers in
+    the passage.
     """
 
     passage: int
@@ -54,6 +57,13 @@ class Block:
     torn: NDArray[np.bool_]
     open: NDArray[np.bool_]
     his: NDArray[np.bool_]
+    kept: NDArray[np.intp]
+
+    def eased(self, more: NDArray[np.bool_]) -> "Block":
+        """With ``more`` of the passage's places that he may mean."""
+        notes = np.arange(self.low, self.high)[:, None]
+        his = (self.his | more[notes, self.kept]) & self.open
+        return replace(self, his=his)
 
 
 def blocks_of(number: int, passage: Passage, size: int = BLOCK) -> list[Block]:
@@ -87,7 +97,9 @@ def blocks_of(number: int, passage: Passage, size: int = BLOCK) -> list[Block]:
         when = timing(base, line)
         features = tensors(base, line, at, when, kept[low:high], low == 0)
         reach = number, low, high, inner, outer
-        blocks.append(Block(*reach, features, _torn(line, at), open_, his[low:high] & open_))
+        blocks.append(
+            Block(*reach, features, _torn(line, at), open_, his[low:high] & open_, kept[low:high])
+        )
     return blocks
 
 
@@ -99,71 +111,127 @@ def _torn(line: Line, at: Spots) -> NDArray[np.bool_]:
 
 
 class Chain:
-    """Blocks of one width of places, run side by side.
+    """Blocks run side by side, in P lanes of N notes with K places (padded).
 
-    Arrays run over the notes of a block (padded to N), twice P lanes (all routes, then those that
-    he may mean) and K places.
+    Of a block in which he said of each note where it lies, his places are one route: its features
+    are summed ahead. Of the others the routes that he may mean are summed like all routes.
     """
 
     def __init__(self, blocks: Sequence[Block]) -> None:
-        count, lanes = max(b.high - b.low for b in blocks), len(blocks)
-        width = max(b.open.shape[1] for b in blocks)
-        self.shape = max(count, 3), lanes, width
-        notes, lanes, width = self.shape
+        self.every = _Lanes(blocks, [block.open for block in blocks])
+        vague = [block for block in blocks if (block.his.sum(axis=1) != 1).any()]
+        self.vague = _Lanes(vague, [block.his for block in vague]) if vague else None
+        told = [block for block in blocks if (block.his.sum(axis=1) == 1).all()]
+        self.told = np.sum([_observed(block) for block in told], axis=0) + np.zeros(len(WEIGHTS))
+
+    def __call__(self, weights: Floats) -> tuple[float, Floats]:
+        """-log likelihood of his places, and its gradient (F,) in the weights."""
+        value, every = self.every(weights)
+        his = self.told
+        value += BETA * float(self.told @ weights)
+        if self.vague is not None:
+            summed, expected = self.vague(weights)
+            value -= summed
+            his = his + expected
+        return value, BETA * (his - every)
+
+
+def _observed(block: Block) -> Floats:
+    """The features (F,) of the one route that he may mean."""
+    route, part = block.his.argmax(axis=1), block.features
+    notes = np.arange(len(route))
+    total = part.stand[notes, route].sum(axis=0)
+    moves = part.move[notes[:-1], route[:-1], route[1:]].sum(axis=0)
+    total[MOVE_INDEX] += moves
+    total[TURN] += part.turn[notes[:-2], route[:-2], route[1:-1], route[2:]].sum()
+    total[WANDER] += part.wander[notes[:-2], route[:-2], route[2:]].sum()
+    return np.asarray(total)
+
+
+class _Lanes:
+    """The sum over all routes that are open in each block.
+
+    Arrays of three notes are (N-2, P, K, K, K): the middle note, the first, the last. Products of
+    probabilities are scaled to a largest one of 1 at each note.
+    """
+
+    def __init__(self, blocks: Sequence[Block], allowed: Sequence[NDArray[np.bool_]]) -> None:
+        notes = max(3, *(len(block.open) for block in blocks))
+        lanes, width = len(blocks), max(block.open.shape[1] for block in blocks)
+        self.shape = notes, lanes, width
         self.stand = np.zeros((notes, lanes, width, len(WEIGHTS)))
         self.move = np.zeros((notes - 1, lanes, width, width, len(MOVES)))
         self.torn = np.zeros((notes - 1, lanes, width, width))
         self.turn = np.zeros((notes - 2, lanes, width, width, width))
         self.wander = np.zeros((notes - 2, lanes, width, width))
-        self.closed = np.full((2, notes, lanes, width), _CLOSED)
         # Notes beyond the end of a block have one place, which costs nothing.
+        self.closed = np.full((notes, lanes, width), _CLOSED)
         self.closed[..., 0] = 0.0
-        for lane, block in enumerate(blocks):
-            size, places = block.open.shape
+        for lane, (block, open_) in enumerate(zip(blocks, allowed)):
+            size, places = open_.shape
             part = block.features
             self.stand[:size, lane, :places] = part.stand
             self.move[: size - 1, lane, :places, :places] = part.move
             self.torn[: size - 1, lane, :places, :places] = _CLOSED * block.torn
             if size > 2:
-                self.turn[: size - 2, lane, :places, :places, :places] = part.turn
+                turn = part.turn.transpose(0, 2, 1, 3)
+                self.turn[: size - 2, lane, :places, :places, :places] = turn
                 self.wander[: size - 2, lane, :places, :places] = part.wander
-            for which, allowed in enumerate((block.open, block.his)):
-                self.closed[which, :size, lane] = _CLOSED
-                self.closed[which, :size, lane, :places] = np.where(allowed, 0.0, _CLOSED)
+            self.closed[:size, lane] = _CLOSED
+            self.closed[:size, lane, :places] = np.where(open_, 0.0, _CLOSED)
 
     def __call__(self, weights: Floats) -> tuple[float, Floats]:
-        """-log likelihood of his places, and its gradient (F,) in the weights."""
-        stand = BETA * (self.stand @ weights)
-        move = BETA * (self.move @ weights[MOVE_INDEX]) + self.torn
+        """log of the sum of exp(-BETA·effort) over all routes, and the expected features (F,)."""
+        stand = BETA * _weighed(self.stand, weights) + self.closed
+        arrive = BETA * _weighed(self.move, weights[MOVE_INDEX]) + self.torn
+        arrive += stand[1:, :, None, :]
+        arrive[0] += stand[0][:, :, None]
+        least = arrive.min(axis=(2, 3), keepdims=True)
+        arrives = _likely(arrive - least)
         bend = BETA * weights[TURN] * self.turn
-        bend += BETA * weights[WANDER] * self.wander[:, :, :, None, :]
-        every, his = (self._summed(stand + closed, move, bend) for closed in self.closed)
-        return every[0] - his[0], BETA * (his[1] - every[1])
-
-    def _summed(self, stand: Floats, move: Floats, bend: Floats) -> tuple[float, Floats]:
-        """log of the sum over all routes, and the expected features (F,)."""
-        notes, lanes, _ = self.shape
-        arrive = -(move + stand[1:, :, None, :])
-        ahead = np.empty_like(move)
-        ahead[0] = arrive[0] - stand[0][:, :, None]
-        for t in range(notes - 2):
-            ahead[t + 1] = _log_sum(ahead[t][..., None] - bend[t], 1) + arrive[t + 1]
-        behind = np.zeros_like(move)
-        for t in range(notes - 3, -1, -1):
-            behind[t] = _log_sum((behind[t + 1] + arrive[t + 1])[:, None] - bend[t], 3)
-        total = _log_sum(ahead[-1].reshape(lanes, -1), 1)
-        pair = np.exp(ahead + behind - total[:, None, None])
-        three = ahead[:-1, ..., None] - bend + (arrive[1:] + behind[1:])[:, :, None]
-        np.exp(three - total[:, None, None, None], out=three)
+        bend += BETA * weights[WANDER] * self.wander[:, :, None]
+        bends = _likely(bend)
+        ahead, behind, scale = self._both_ways(arrives, bends)
+        total = float(scale.sum() - least.sum())
+        pair = ahead * behind
+        pair /= pair.sum(axis=(2, 3), keepdims=True)
         node = np.concatenate((pair[:1].sum(axis=3), pair.sum(axis=2)))
-        expected = node.reshape(-1) @ self.stand.reshape(-1, len(WEIGHTS))
-        np.add.at(expected, MOVE_INDEX, pair.reshape(-1) @ self.move.reshape(-1, len(MOVES)))
-        expected[TURN] += float((three * self.turn).sum())
-        expected[WANDER] += float((three.sum(axis=3) * self.wander).sum())
-        return float(total.sum()), expected
+        expected = np.einsum("npk,npkf->f", node, self.stand)
+        expected[MOVE_INDEX] += np.einsum("npjk,npjkm->m", pair, self.move)
+        three = bends * ahead[:-1].transpose(0, 1, 3, 2)[..., None]
+        three *= (arrives[1:] * behind[1:])[:, :, :, None]
+        three /= three.sum(axis=(2, 3, 4), keepdims=True)
+        expected[TURN] += float(np.einsum("npbac,npbac->", three, self.turn))
+        expected[WANDER] += float((three.sum(axis=2) * self.wander).sum())
+        return total, expected
+
+    def _both_ways(self, arrives: Floats, bends: Floats) -> tuple[Floats, Floats, Floats]:
+        """Of each pair of notes what comes before it (with it) and after it, and (N-1, P) the
+        logarithms of the scales of what comes before."""
+        notes, lanes, _ = self.shape
+        ahead, behind = np.empty_like(arrives), np.ones_like(arrives)
+        scale = np.zeros((notes - 1, lanes))
+        now = arrives[0]
+        for t in range(notes - 1):
+            most = now.max(axis=(1, 2))
+            ahead[t] = now / most[:, None, None]
+            scale[t] = np.log(most)
+            if t < notes - 2:
+                turned = ahead[t].transpose(0, 2, 1)[:, :, None] @ bends[t]
+                now = turned[:, :, 0] * arrives[t + 1]
+        scale[-1] += np.log(ahead[-1].sum(axis=(1, 2)))
+        for t in range(notes - 3, -1, -1):
+            turned = bends[t] @ (arrives[t + 1] * behind[t + 1])[..., None]
+            now = turned[..., 0].transpose(0, 2, 1)
+            behind[t] = now / now.max(axis=(1, 2), keepdims=True)
+        return ahead, behind, scale
 
 
-def _log_sum(values: Floats, axis: int) -> Floats:
-    most = values.max(axis=axis, keepdims=True)
-    summed = np.exp(values - most).sum(axis=axis)
-    return np.asarray(np.log(summed) + most.squeeze(axis))
+def _weighed(features: Floats, weights: Floats) -> Floats:
+    # Not by BLAS: its threads wait for each other, and no sum must depend on their number.
+    return np.asarray(np.einsum("...f,f->...", features, weights))
+
+
+def _likely(cost: Floats) -> Floats:
+    """exp(-cost), but never so little that a product of some is nothing."""
+    return np.asarray(np.exp(-np.minimum(cost, _UNLIKELY)))

@@ -4,7 +4,7 @@ The features are the terms of ``effort`` themselves, with all weights 1: there i
 their formulas. F weights in the order of :data:`~handslide.instrument.learning.weights.WEIGHTS`.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +22,7 @@ from handslide.instrument.effort import (
     timing,
     turn_parts,
 )
-from handslide.instrument.learning.weights import PARTIALS, PLAIN, WEIGHTS
+from handslide.instrument.learning.weights import PARTIALS, WEIGHTS, unit
 from handslide.instrument.line import Line
 from handslide.instrument.profile import Profile
 
@@ -35,11 +35,6 @@ MOVES = (
 _MOVE = {name: number for number, name in enumerate(MOVES)}
 MOVE_INDEX = np.array([INDEX[name] for name in MOVES])
 TURN, WANDER = INDEX["turn_per_m"], INDEX["wander"]
-
-
-def unit(profile: Profile) -> Profile:
-    """A profile's times and shapes with all weights 1; no points for partials."""
-    return replace(profile, partials={}, **dict.fromkeys(PLAIN, 1.0))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -2,8 +2,8 @@
 
 Of each kind of horns, log factor = shared + own; both have a Gaussian prior about 0 and bounds, so
 that nothing goes further than ``MOST_FACTOR`` and what one kind of horns says of another is only
-what they have in common. Minimised with L-BFGS-B (Byrd, Lu, Nocedal and Zhu, SIAM J. Sci. Comput. 16
-(1995) 1190-1208), from factors of 1.
+what they have in common. Minimised with L-BFGS-B (Byrd, Lu, Nocedal and Zhu, SIAM J. Sci. Comput.
+16 (1995) 1190-1208), from factors of 1.
 """
 
 from collections.abc import Mapping, Sequence
@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import minimize
+from threadpoolctl import threadpool_limits
 
 from handslide.instrument.effort import Floats
 from handslide.instrument.learning.chain import BETA, Block, Chain
@@ -82,10 +83,8 @@ class Objective:
         factors, start = np.exp(logs), self.start[number]
         rises = self.rises[number]
         weights = start * np.where(rises, np.maximum(0.0, factors - 1.0), factors)
-        value, slope = 0.0, np.zeros(len(WEIGHTS))
         chain, more = self.chains[number], self.more[number]
-        if chain is not None:
-            value, slope = chain(weights)
+        value, slope = (0.0, np.zeros(len(WEIGHTS))) if chain is None else chain(weights)
         if len(more):
             margins = BETA * (more @ weights)
             value += float(np.logaddexp(0.0, -margins).sum())
@@ -103,8 +102,10 @@ def fit(evidence: Mapping[str, Evidence], tight: float = 1.0) -> Floats:
     objective = Objective(evidence, tight)
     bounds = [(-_BOUND_SHARED, _BOUND_SHARED)] * len(WEIGHTS)
     bounds += [(-_BOUND_OWN, _BOUND_OWN)] * (objective.size - len(WEIGHTS))
-    found = minimize(
-        objective, np.zeros(objective.size), jac=True, method="L-BFGS-B", bounds=bounds,
-        options={"maxiter": _MOST_STEPS, "ftol": 1e-9, "gtol": 1e-5},
-    )  # fmt: skip
+    # On vectors this short the threads of BLAS only wait for each other.
+    with threadpool_limits(1, "blas"):
+        found = minimize(
+            objective, np.zeros(objective.size), jac=True, method="L-BFGS-B", bounds=bounds,
+            options={"maxiter": _MOST_STEPS, "ftol": 1e-8, "gtol": 1e-4},
+        )  # fmt: skip
     return np.asarray(found.x).reshape(-1, len(WEIGHTS))

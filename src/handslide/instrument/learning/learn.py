@@ -5,6 +5,10 @@ learnt from the others, and compared with what the teacher has there. What was l
 together is taken for a kind where it agrees at least as well as the profile that it began from, and
 as what was learnt from this kind alone; else that; else, closer and closer to where it began; else
 the kind stays as it began.
+
+A teacher's places are settled (see ``settle``), the likelihood is of exact routes. So what habit
+explains isn't asked of the weights: it is fitted ``ROUNDS`` times, and where the settled route by
+the weights so far goes where he does and the exact one doesn't, he may mean both.
 """
 
 from collections.abc import Mapping, Sequence
@@ -34,12 +38,13 @@ from handslide.instrument.learning.weights import (
 from handslide.instrument.places import Place
 from handslide.instrument.profile import Profile
 from handslide.instrument.route import lay_out
-from handslide.instrument.settle import choose_from
+from handslide.instrument.settle import Settled, choose_from
 
 Ints = NDArray[np.intp]
 FOLDS = 5
 SHORT_BLOCK = 8
 """Where there are fewer blocks than folds, they have so many notes."""
+ROUNDS = 2
 TIGHT = (1.0, 0.5, 0.25)
 """Widths of the prior that are tried, as shares."""
 
@@ -94,7 +99,7 @@ def learn(examples: Examples, bases: Bases) -> Learnt:
     if not kinds:
         return Learnt(Factors(), (), ())
     held = _held_out(evidence, passages, 1.0)
-    rows = fit(evidence)
+    rows = _fitted(evidence, passages, 1.0)
     agreement, logs = [], {}
     for number, kind in enumerate(kinds):
         best, taken = held[kind], rows[0] + rows[1 + number]
@@ -104,7 +109,7 @@ def learn(examples: Examples, bases: Bases) -> Learnt:
             alone = {kind: evidence[kind]}
             other = _held_out(alone, passages, tight)[kind]
             if (other.taken and other.learnt > best.learnt) or not best.taken:
-                best, taken = other, fit(alone, tight).sum(axis=0)
+                best, taken = other, _fitted(alone, passages, tight).sum(axis=0)
         agreement.append(best)
         logs[kind] = taken if best.taken else np.zeros(len(WEIGHTS))
     any_taken = any(row.taken for row in agreement)
@@ -138,6 +143,36 @@ def gather(passages: Sequence[Passage], examples: Examples, bases: Bases) -> dic
     return evidence
 
 
+def _fitted(evidence: Mapping[str, Evidence], passages: Sequence[Passage], tight: float) -> Floats:
+    """Log factors as :func:`fit` gives them, (1 + kinds, F)."""
+    rows: Floats = np.zeros((1 + len(evidence), len(WEIGHTS)))
+    for _ in range(ROUNDS):
+        eased = {
+            kind: _eased(evidence[kind], passages, rows[0] + own)
+            for kind, own in zip(sorted(evidence), rows[1:])
+        }
+        rows = fit(eased, tight)
+    return rows
+
+
+def _eased(evidence: Evidence, passages: Sequence[Passage], logs: Floats) -> Evidence:
+    """With the exact route's places beside his where the settled one goes where he does."""
+    profile = profile_with(evidence.base, with_factors(evidence.base, np.exp(logs)))
+    blocks = []
+    more: dict[int, NDArray[np.bool_]] = {}
+    for block in evidence.blocks:
+        if block.passage not in more:
+            passage = passages[block.passage]
+            notes = np.arange(len(passage.seen))
+            settled = _settled(passage, profile)
+            chosen, first = settled.solution.chosen, settled.first.chosen
+            eased = passage.seen & passage.his[notes, chosen] & ~passage.his[notes, first]
+            more[block.passage] = np.zeros_like(passage.his)
+            more[block.passage][notes[eased], first[eased]] = True
+        blocks.append(block.eased(more[block.passage]))
+    return Evidence(evidence.base, tuple(blocks), evidence.picks)
+
+
 def _held_out(
     evidence: Mapping[str, Evidence], passages: Sequence[Passage], tight: float
 ) -> dict[str, Agreement]:
@@ -157,7 +192,7 @@ def _held_out(
         rest = {kind: row for kind, row in rest.items() if row}
         if not rest or not any(out.values()):
             continue
-        rows = fit(rest, tight)
+        rows = _fitted(rest, passages, tight)
         own = dict(zip(sorted(rest), rows[1:]))
         for kind in kinds:
             logs = rows[0] + own.get(kind, np.zeros(len(WEIGHTS)))
@@ -196,9 +231,11 @@ def _agreeing(out: Evidence, passages: Sequence[Passage], factors: Floats) -> In
 
 def chosen_by(passage: Passage, profile: Profile) -> Ints:
     """(N,) the places that a profile chooses for a passage, nothing locked."""
-    line, book = passage.choices.line, passage.book
-    choices = lay_out(line, book, profile)
-    return choose_from(choices, profile).solution.chosen
+    return _settled(passage, profile).solution.chosen
+
+
+def _settled(passage: Passage, profile: Profile) -> Settled:
+    return choose_from(lay_out(passage.choices.line, passage.book, profile), profile)
 
 
 def agrees(passage: Passage, profile: Profile) -> NDArray[np.bool_]:

@@ -6,9 +6,9 @@ that is 0 there becomes ``START[w] * (f - 1)``, with f at least 1. All factors 1
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from handslide.instrument.effort import LINEAR, Floats
 from handslide.instrument.horn import Horn
@@ -58,14 +58,20 @@ def with_factors(profile: Profile, factors: Floats) -> Floats:
     return np.asarray(start * np.where(weights_of(profile) > 0.0, factors, grown))
 
 
-def profile_with(profile: Profile, weights: NDArray[np.floating]) -> Profile:
+def profile_with(profile: Profile, weights: Floats) -> Profile:
     """A profile with other ``weights`` (F,); times, shapes and limits stay."""
-    plain = dict(zip(PLAIN, weights.tolist()))
+    plain: dict[str, Any] = dict(zip(PLAIN, weights.tolist()))
     partials = dict(profile.partials)
     for partial, points in zip(PARTIALS, weights[len(PLAIN) :].tolist()):
         if points > 0.0 or partial in partials:
             partials[partial] = points
     return replace(profile, partials=partials, **plain)
+
+
+def unit(profile: Profile) -> Profile:
+    """A profile's times and shapes with all weights 1; no points for partials."""
+    plain: dict[str, Any] = dict.fromkeys(PLAIN, 1.0)
+    return replace(profile, partials={}, **plain)
 
 
 @dataclass(frozen=True, slots=True)
