@@ -36,6 +36,7 @@ MAY_IMPORT["faces"] = {*MAY_IMPORT["studio"], "faces"}
 HOME = {
     "numpy": {"instrument", "sound", "edges", "jobs", "studio"},
     "scipy": {"instrument", "sound"},
+    "threadpoolctl": {"instrument"},
     "soundfile": {"edges"},
     "av": {"edges"},
     "lxml": {"edges"},

@@ -1,1 +1,1 @@
-"""Level 1: air, horn, places, effort, route, reasons. Needs numpy and scipy only; opens nothing."""
+"""Level 1: air, horn, places, effort, route, reasons. Needs numpy, scipy and threadpoolctl only; opens nothing."""
