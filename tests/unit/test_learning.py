@@ -12,6 +12,7 @@ from handslide.edges.files.horns import load_horn
 from handslide.edges.files.profiles import load_profile
 from handslide.ground.pitch import from_midi
 from handslide.instrument.effort import route_terms, timing
+from handslide.instrument.learning.asking import MOST_NOTES, most_telling, question
 from handslide.instrument.learning.chain import BETA, Chain, blocks_of
 from handslide.instrument.learning.example import (
     Answer,
@@ -24,7 +25,7 @@ from handslide.instrument.learning.example import (
 from handslide.instrument.learning.features import route_features
 from handslide.instrument.learning.fit import Objective
 from handslide.instrument.learning.learn import chosen_by, gather, lay_out_all, learn
-from handslide.instrument.learning.passages import lay_out_example
+from handslide.instrument.learning.passages import lay_out_example, question_routes
 from handslide.instrument.learning.weights import (
     MOST_FACTOR,
     WEIGHTS,
@@ -273,3 +274,44 @@ def test_a_factor_of_one_changes_no_bit_and_a_weight_of_nothing_can_grow():
     by_kind = Factors({"seek": 2.0}, {"Bb+1": {"seek": 0.5}})
     assert by_kind.profile(base, horn).seek == base.seek / 2.0
     assert by_kind.profile(base, horn_of("tenor")).seek == base.seek * 2.0
+
+
+def test_questions_are_two_ways_that_can_be_played_and_none_comes_twice():
+    taste = scaled(turn_per_m=0.25, seek=3.0, valve_move=3.0)
+    made = example_by(taste, 6, 150)
+    part = replace(made, notes=tuple(replace(note, how=None, places=()) for note in made.notes))
+    passage = lay_out_example(0, made, bases)
+    teacher, examples, asked = taste(passage.base), Examples(), []
+    learnt = learn(examples, bases)
+    while len(asked) < 12 and (ask := question(examples, learnt, part, bases)) is not None:
+        assert ask not in asked
+        asked.append(ask)
+        assert len(ask.notes) == len(ask.first) == len(ask.second) <= MOST_NOTES
+        assert ask.first != ask.second and {note.how for note in ask.notes} == {None}
+        ways = question_routes(ask, passage.book, passage.base)
+        dearer = (ways[1] - ways[0]) @ weights_of(teacher)
+        examples = Examples((), (*examples.answers, Answer(ask, 1 if dearer > 0.0 else 2)))
+        learnt = learn(examples, bases)
+    assert len(asked) > 5
+    skipped = question(Examples(), learn(Examples(), bases), part, bases, asked)
+    assert skipped is None or skipped not in asked
+    # A note that he chose a place for isn't asked about.
+    assert question(Examples(), learnt, made, bases) is None
+    his, profile = (
+        passage.his.argmax(axis=1),
+        learnt.factors.profile(passage.base, passage.book.horn),
+    )
+    before = int((chosen_by(passage, passage.base) != his).sum())
+    assert int((chosen_by(passage, profile) != his).sum()) < before
+
+
+def test_the_most_telling_question_is_the_one_that_all_others_hang_on():
+    # Ten near ties along one direction, and one along another that nothing else depends on.
+    slopes = np.zeros((11, len(WEIGHTS)))
+    slopes[:10, 0], slopes[10, 1] = 0.5, 0.6
+    best = most_telling(np.zeros(11), slopes, np.eye(len(WEIGHTS)))
+    assert best < 10
+    # What is known already, or far from a tie, isn't asked.
+    margins = np.zeros(11)
+    margins[:10] = 9.0
+    assert most_telling(margins, slopes, np.eye(len(WEIGHTS))) == 10

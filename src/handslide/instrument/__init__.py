@@ -1,1 +1,4 @@
-"""Level 1: air, horn, places, effort, route, reasons. Needs numpy, scipy and threadpoolctl only; opens nothing."""
+"""Level 1: air, horn, places, effort, route, reasons, learning. Opens nothing.
+
+Of libraries it needs numpy, scipy and threadpoolctl.
+"""
