@@ -7,7 +7,8 @@ described, the student's limits. A profile is a function of examples and answers
 from dataclasses import dataclass, field
 from typing import Literal, TypeAlias
 
-from handslide.instrument.horn import HornDescription
+from handslide.instrument.air import Air
+from handslide.instrument.horn import Horn, HornDescription
 
 Wish: TypeAlias = tuple[tuple[str, ...], int]
 """Valves and partial: with its pitch they name one place of a horn."""
@@ -52,6 +53,11 @@ class Stand:
     temp_c: float | None = None
     reach: float | None = None
     learned: tuple[str, ...] | None = None
+
+    def tuned(self) -> Horn:
+        """The horn in tune. Raises HornError, AirError for one that can't be."""
+        temp_c = self.horn.temp_c if self.temp_c is None else self.temp_c
+        return self.horn.tuned(self.a4_hz, Air(temp_c=temp_c))
 
 
 @dataclass(frozen=True, slots=True)
