@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handslide.ground.pitch import parse_pitch
-from handslide.instrument.air import Air
 from handslide.instrument.effort import Floats, timing
 from handslide.instrument.horn import Horn
 from handslide.instrument.learning.example import Answer, ChosenNote, Example, Question, Stand, Wish
@@ -53,8 +52,7 @@ def book_of(stand: Stand, bases: Bases) -> tuple[PlaceBook, Profile]:
 
     Raises HornError, AirError for a horn that can't be.
     """
-    temp_c = stand.horn.temp_c if stand.temp_c is None else stand.temp_c
-    horn = stand.horn.tuned(stand.a4_hz, Air(temp_c=temp_c))
+    horn = stand.tuned()
     base = bases(horn)
     learned = None if stand.learned is None else frozenset(stand.learned)
     tops = int(base.top_partial), int(base.top_partial_valve)

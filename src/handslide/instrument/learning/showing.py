@@ -24,14 +24,13 @@ from handslide.instrument.route import lay_out, solve
 
 MOST = 5
 """Changes that are told: more can't be checked at a glance."""
-PARTIALS_TOGETHER = "high_partials"
 GROUPS: Mapping[str, tuple[str, ...]] = {
     "ways": ("distance_per_m", "speed_per_m2_s2", "jolt_per_m2_s4"),
     "valve_moves": ("valve_move", "valve_swap"),
     "without_valves": ("valve_colour", "valve_home"),
     "alternates": ("alternate", "held_alternate", "seek"),
     "smears": ("smear", "smear_per_m"),
-    PARTIALS_TOGETHER: ("odd_partial", *(f"partials.{partial}" for partial in PARTIALS)),
+    "high_partials": ("odd_partial", *(f"partials.{partial}" for partial in PARTIALS)),
 }
 """Weights that are named in one breath."""
 WHATS: Mapping[str, tuple[str, ...]] = {**{name: (name,) for name in WEIGHTS}, **GROUPS}
