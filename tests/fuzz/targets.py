@@ -208,8 +208,9 @@ def typed_files():
 
 
 def read_typed(data):
+    from anyhorn import load_profile
+
     from handslide.edges.files.horns import load_horn
-    from handslide.edges.files.profiles import load_profile
     from handslide.edges.files.roster import read_roster
     from handslide.edges.files.rows import read_plan, read_rows
 
@@ -371,6 +372,28 @@ def change_json(chance, data, others):
     return json.dumps(value).encode()
 
 
+def example_files():
+    from learnt_examples import EXAMPLES as LEARNT_FROM
+
+    from handslide.edges.files.examples import examples_json
+
+    return [examples_json(LEARNT_FROM)]
+
+
+def read_example_file(data):
+    from handslide.edges.files.examples import examples_json, read_examples
+    from handslide.edges.files.profiles import BY_HORN, load_profile
+    from handslide.instrument.learning.learn import gather, lay_out_all
+
+    examples = read_examples(data, "x")
+    assert read_examples(examples_json(examples), "x") == examples
+
+    def base(horn):
+        return load_profile(BY_HORN, horn)
+
+    gather(lay_out_all(examples, base), examples, base)
+
+
 @cache
 def _setup():
     from handslide.jobs.setup import make_setup
@@ -524,6 +547,7 @@ TARGETS = {
     "pdf": Target(pdfs, mutate.pdf, read_pdf, 40),
     "archive": Target(archives, change_archive, import_archive, 12),
     "report": Target(reports, change_json, read_report, 150),
+    "examples": Target(example_files, change_json, read_example_file, 100),
     "request": Target(requests, change_request, request, 100),
     "engrave": Target(scores, mutate.xml, route_and_engrave, 0),
 }

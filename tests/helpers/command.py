@@ -7,9 +7,12 @@ from click.testing import CliRunner
 from handslide.faces.cli.main import main
 
 
-def run(*words, code=0):
-    """The result of a command that must end with ``code``; an unforeseen exception is raised."""
-    result = CliRunner().invoke(main, [str(word) for word in words])
+def run(*words, code=0, typed=None):
+    """The result of a command that must end with ``code``; an unforeseen exception is raised.
+
+    ``typed`` is what comes in from the keyboard.
+    """
+    result = CliRunner().invoke(main, [str(word) for word in words], input=typed)
     if result.exception is not None and not isinstance(result.exception, SystemExit):
         raise result.exception
     assert result.exit_code == code, result.output + result.stderr

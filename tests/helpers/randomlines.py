@@ -4,9 +4,9 @@ from dataclasses import replace
 from functools import cache
 
 import numpy as np
+from anyhorn import load_profile
 
 from handslide.edges.files.horns import load_horn
-from handslide.edges.files.profiles import load_profile
 from handslide.instrument.line import make_line
 from handslide.instrument.places import Limits
 from handslide.instrument.profile import Profile

@@ -10,9 +10,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from anyhorn import load_profile
 
 from handslide.edges.files.horns import load_horn
-from handslide.edges.files.profiles import load_profile
 from handslide.edges.musicxml.read import open_score
 from handslide.ground.pitch import from_midi
 from handslide.instrument.line import parse_line

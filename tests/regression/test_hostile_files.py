@@ -9,12 +9,12 @@ import struct
 import zipfile
 
 import pytest
+from anyhorn import load_profile
 from click.testing import CliRunner
 from musicxml_build import note, part, score
 
 from handslide.edges.files.horns import load_horn
 from handslide.edges.files.plainfile import NotPlain, read_plain
-from handslide.edges.files.profiles import load_profile
 from handslide.edges.files.roster import read_roster
 from handslide.edges.files.rows import read_rows
 from handslide.edges.musicxml.marks import remove_marks

@@ -12,7 +12,20 @@ ROOT = Path(__file__).resolve().parents[2]
 TEXT = "\n".join(
     path.read_text(encoding="utf-8") for path in (ROOT / "README.md", *(ROOT / "docs").glob("*.md"))
 )
-COMMANDS = sorted(main.list_commands(click.Context(main)))
+
+
+def every_command(group, before=""):
+    """All commands with their names, those of groups below a group too."""
+    context = click.Context(group)
+    for name in group.list_commands(context):
+        command = group.get_command(context, name)
+        if isinstance(command, click.Group):
+            yield from every_command(command, f"{name} ")
+        else:
+            yield f"{before}{name}", command
+
+
+COMMANDS = dict(every_command(main))
 
 
 def written(option):
@@ -21,7 +34,7 @@ def written(option):
 
 @pytest.mark.parametrize("name", COMMANDS)
 def test_a_command_and_its_options_are_described(name):
-    command = main.get_command(click.Context(main), name)
+    command = COMMANDS[name]
     assert f"handslide {name}" in TEXT
     # Of a pair such as --click/--no-click the one that isn't the default is enough.
     missing = [

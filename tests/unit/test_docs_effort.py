@@ -95,10 +95,13 @@ def test_every_profile_is_explained(name):
 
 
 def test_the_example_profile_can_be_read():
-    (example,) = re.findall(r"```toml\n(.*?)```", PAGE, re.DOTALL)
-    profile = read_profile(example, "no-trigger.toml")
+    plain, learnt = re.findall(r"```toml\n(.*?)```", PAGE, re.DOTALL)
+    profile = read_profile(plain, "no-trigger.toml")
     assert profile.valve_colour == 3.0
     assert profile.partials == {7: 0.0, 9: 0.3}
+    learnt = read_profile(learnt, "mira.toml")
+    assert learnt.factors.shared["partials.7"] == 1.4
+    assert learnt.factors.by_kind == {"Bb+1": {"turn_per_m": 0.61}}
 
 
 def test_a_point_is_about_a_calm_move_to_3rd():

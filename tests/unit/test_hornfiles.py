@@ -3,9 +3,10 @@
 from dataclasses import fields
 
 import pytest
+from anyhorn import load_profile
 
 from handslide.edges.files.horns import HORN_FILES, load_horn, read_horn
-from handslide.edges.files.profiles import load_profile, read_profile
+from handslide.edges.files.profiles import read_profile
 from handslide.ground.errors import BadData, HornError
 from handslide.instrument.horn import Deviation
 from handslide.instrument.profile import Profile

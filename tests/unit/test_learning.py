@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from anyhorn import bases, load_profile
 from randomlines import HORNS, LOWEST, horn_of, random_line, random_profile
 
 from handslide.edges.files.horns import load_horn
-from handslide.edges.files.profiles import load_profile
 from handslide.ground.pitch import from_midi
 from handslide.instrument.effort import route_terms, timing
 from handslide.instrument.learning.asking import MOST_NOTES, most_telling, question
@@ -36,14 +36,9 @@ from handslide.instrument.learning.weights import (
 )
 from handslide.instrument.places import Limits, PlaceBook
 from handslide.instrument.route import lay_out, playable
-from handslide.jobs.setup import profile_for
 
 TENOR = load_horn("tenor-f")
 BASS = load_horn("bass-independent")
-
-
-def bases(horn):
-    return load_profile(profile_for(horn))
 
 
 def playable_line(rng, name, count):

@@ -8,6 +8,7 @@ import pypdfium2
 import pytest
 from command import run
 from madeup import outside_brackets
+from musicxml_build import note, part, score
 
 ROOT = Path(__file__).resolve().parents[2]
 DEMO = ROOT / "examples" / "lanterns.musicxml"
@@ -22,7 +23,7 @@ WRITTEN = (
     "extension_mm", "se_cents",
 )  # fmt: skip
 USERS = (
-    "Mira",
+    "Mira", "mira", "odd",
     *WRITTEN, "lanterns", "Lanterns on the Quay", "Mira Holt", "Trombone", "tromboneF4_root53",
     "musicxml", "wav", "pdf", "ogg", "toml", "flac", "lesson", "marked",
 )  # fmt: skip
@@ -58,8 +59,18 @@ COMMANDS = [
     ("lesson", DEMO, "-o", "OUT/lesson.pdf", "--horn", "tenor-f", "--student", "Mira Holt"),
     ("drone", "Bb2", "--chord", "major", "--just", "-o", "OUT/drone.wav", "--length", "1"),
     ("playalong", DEMO, "-o", "OUT/play.ogg"),
+    ("profile", "learn", "mira", DEMO, "--horn", "tenor-f", "--seen", "end"),
+    ("profile", "learn", "mira", "OUT/../odd.musicxml", "--horn", "tenor-f"),
+    ("profile", "ask", "mira", DEMO, "--horn", "tenor-f", "--answer", "1"),
 ]
 WRONG = [
+    ("profile", "learn", "classical", DEMO),
+    ("profile", "learn", "kazoo.", DEMO),
+    ("profile", "learn", "mira", DEMO),
+    ("profile", "learn", "mira", "OUT/../odd.musicxml", "--seen", "kazoo"),
+    ("profile", "learn", "mira", "OUT/../odd.musicxml", "--base", "kazoo"),
+    ("profile", "ask", "mira", DEMO),
+    ("profile", "why", "kazoo"),
     ("places", "H3"),
     ("places", "C3", "--horn", "kazoo"),
     ("line", "C3 ("),
@@ -92,7 +103,20 @@ WRONG = [
 # What the made-up language leaves as it is typed.
 TYPED = ("kazoo", "wav", "hron", "handslide", "places", "chart", "drill", "line", "help", "NOTE",
          "a4", "letter", "a3", "a2", "tabloid", "reach", "json", "paper", "seed", "bars",
-         "horn", "class", "existing", "check", "mark", "bell")  # fmt: skip
+         "horn", "class", "existing", "check", "mark", "bell", "profile",
+         "learn", "seen", "base", "answer", "by")  # fmt: skip
+
+
+def prepare(tmp_path):
+    """The files that commands take."""
+    (tmp_path / "out").mkdir()
+    (tmp_path / "all.csv").write_text("student\nMira\nMira\n", encoding="utf-8")
+    texts = ("6", "zither", "T1", "6")
+    notes = "".join(
+        note("C3", notations=f"<technical><fingering>{text}</fingering></technical>")
+        for text in texts
+    )
+    (tmp_path / "odd.musicxml").write_bytes(score(part(notes)))
 
 
 def said(words, tmp_path, code=0):
@@ -113,8 +137,7 @@ def ids(words):
 
 @pytest.mark.parametrize("words", COMMANDS, ids=ids)
 def test_a_command_says_messages_only(words, tmp_path):
-    (tmp_path / "out").mkdir()
-    (tmp_path / "all.csv").write_text("student\nMira\nMira\n", encoding="utf-8")
+    prepare(tmp_path)
     out, err = said(words, tmp_path)
     assert outside(out, tmp_path) == []
     assert outside(err, tmp_path) == []
@@ -124,7 +147,7 @@ def test_a_command_says_messages_only(words, tmp_path):
 
 @pytest.mark.parametrize("words", WRONG, ids=ids)
 def test_an_error_is_a_message(words, tmp_path):
-    (tmp_path / "out").mkdir()
+    prepare(tmp_path)
     for code in (1, 2):
         try:
             _, err = said(words, tmp_path, code)

@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from anyhorn import load_profile
 from reason_truth import lies
 
 from handslide.edges.files.horns import load_horn
-from handslide.edges.files.profiles import load_profile
 from handslide.ground.pitch import parse_pitch
 from handslide.instrument.effort import route_terms, timing
 from handslide.instrument.line import parse_line

@@ -12,6 +12,7 @@ from dataclasses import replace
 import brute
 import numpy as np
 import pytest
+from anyhorn import load_profile
 from randomlines import (
     HORNS,
     LOWEST,
@@ -23,7 +24,6 @@ from randomlines import (
 )
 
 from handslide.edges.files.horns import load_horn
-from handslide.edges.files.profiles import load_profile
 from handslide.ground.errors import BadData
 from handslide.instrument import lattice
 from handslide.instrument.effort import FORBIDDEN, LINEAR, route_terms, spots, timing

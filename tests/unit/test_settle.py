@@ -5,9 +5,9 @@ from dataclasses import replace
 import brute
 import numpy as np
 import pytest
+from anyhorn import load_profile
 from randomlines import HORNS, LOWEST, horn_of, long_line, random_line, random_profile
 
-from handslide.edges.files.profiles import load_profile
 from handslide.instrument import lattice, pushed
 from handslide.instrument.effort import FORBIDDEN
 from handslide.instrument.line import make_line, parse_line

@@ -6,10 +6,10 @@ from functools import cache
 
 import numpy as np
 import pytest
+from anyhorn import bases, load_profile
 from randomlines import LOWEST, horn_of, random_line, random_profile
 
 from handslide.edges.files.horns import load_horn
-from handslide.edges.files.profiles import load_profile
 from handslide.ground.pitch import from_midi
 from handslide.instrument.effort import route_terms, timing
 from handslide.instrument.learning.clashes import At, clashes
@@ -21,7 +21,6 @@ from handslide.instrument.line import make_line
 from handslide.instrument.places import Limits, PlaceBook
 from handslide.instrument.route import lay_out, playable, solve
 from handslide.instrument.settle import choose
-from handslide.jobs.setup import profile_for
 
 HORNS = ("tenor", "tenor-f", "bass-independent")
 TASTES = (
@@ -29,10 +28,6 @@ TASTES = (
     "alternate", "odd_partial", "smear_per_m", "slur_with_pitch", "valve_colour", "seventh",
 )  # fmt: skip
 KINDS = {"tenor": "Bb+0", "tenor-f": "Bb+1", "bass-independent": "Bb+2"}
-
-
-def bases(horn):
-    return load_profile(profile_for(horn))
 
 
 def base_of(name):

@@ -17,13 +17,14 @@ from studio_pages import client, studio, words
 from studio_versions import SOUND, content, fill, small_report, small_score
 
 from handslide.edges.files.horns import read_horn
+from handslide.edges.files.safename import safe_name
 from handslide.edges.store import copies as storefiles
 from handslide.edges.store.copies import BackupName, backups_in, put_aside
 from handslide.edges.store.students import StudentValues
 from handslide.ground.errors import BadData, NotFound, StoreError
 from handslide.ground.limits import BACKUPS_BEFORE
 from handslide.studio.care import archiveimport as archive_in
-from handslide.studio.care.archive import export_archive, safe_name
+from handslide.studio.care.archive import export_archive
 from handslide.studio.care.archiveimport import (
     add_students,
     forget_archive,

@@ -158,6 +158,15 @@ MOST_CENTS = 12_000.0
 FIT_ROWS = 400
 """Notes that a horn is fitted to in the studio: seven positions of every partial, four times."""
 
+EXAMPLES_BYTES = 16 * MB
+"""What a profile is learnt from: a note has eighty bytes, and a horn that was fitted 60 kB."""
+
+EXAMPLES_NOTES = 50_000
+"""Notes of all parts that a profile is learnt from: a hundred long studies."""
+
+EXAMPLES_ANSWERS = 2000
+"""Questions that a teacher answered: a hundred evenings."""
+
 REPORT_BYTES = 64 * MB
 """A report as JSON: an hour of notes has 10 MB."""
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from handslide.edges.files.horns import BELL_MM, HORN_FILES, load_horn
-from handslide.edges.files.profiles import load_profile
+from handslide.edges.files.profiles import BY_HORN, load_profile
 from handslide.ground.errors import BadUsage
 from handslide.instrument.air import Air
 from handslide.instrument.horn import Horn, HornDescription
@@ -14,8 +14,6 @@ from handslide.instrument.places import Limits, Place, PlaceBook
 from handslide.instrument.profile import Profile
 
 DEFAULT_HORN = "tenor"
-BY_HORN = "by-horn"
-"""The profile of those who name none: ``bass`` for two valves, else ``classical``."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,11 +45,6 @@ def load_tuned(
     return description.tuned(a4_hz, air)
 
 
-def profile_for(horn: Horn) -> str:
-    """The name of the profile that a horn has by itself."""
-    return "bass" if len(horn.valves) > 1 else "classical"
-
-
 def make_setup(
     horn: str | HornDescription = DEFAULT_HORN,
     *,
@@ -76,7 +69,7 @@ def make_setup(
         A reach or valve that this horn doesn't have, an unknown mark style.
     """
     tuned = load_tuned(horn, a4_hz, temp_c)
-    chosen = load_profile(profile_for(tuned) if profile in (None, BY_HORN) else profile)
+    chosen = load_profile(BY_HORN if profile is None else profile, tuned)
     if reach is not None and not 1.0 <= reach <= 12.0:
         raise BadUsage("horn.reach", reach=reach)
     names = {valve.name for valve in tuned.valves}

@@ -23,6 +23,7 @@ def _choose_part(say: Translator, told: Fact) -> str:
     return say(_CHOOSE_PART, parts=listed_parts(say, told["parts"]))
 
 
+_SAY_SEEN = N_("say with --seen MEASURE how far you have read it")
 _CAN_BE_CHANGED = N_("it can be changed")
 _ON_FACE: Mapping[str, Mapping[str, Message | Teller]] = {
     TERMINAL: {
@@ -56,6 +57,10 @@ _ON_FACE: Mapping[str, Mapping[str, Message | Teller]] = {
             "say once what each is with --sign SIGN=KIND, such as clef.F, acc.-1 or other"
         ),
         "marks.original": N_("choose another folder with -o"),
+        "profile.nothing_to_learn": _SAY_SEEN,
+        "profile.only_our_marks": _SAY_SEEN,
+        # Translators: learn is a command.
+        "profile.no_examples": N_("'handslide profile learn' makes one"),
     },
     STUDIO: {
         "pdfmarks.doubts": N_("see what was read"),

@@ -7,6 +7,7 @@ read back depends on them.
 import math
 from dataclasses import dataclass
 
+from handslide.edges.files.toml import toml_string
 from handslide.instrument.horn import Closed, Deviation, HornDescription, Uncertainty
 
 
@@ -35,22 +36,22 @@ def horn_toml(horn: HornDescription, comments: HornComments = _NONE) -> str:
     Reading the text gives an equal description (apart from the name, which is the file's).
     """
     lines = [_comment(line) for note in comments.head for line in note.splitlines()]
-    lines += [f"title = {_string(horn.title)}"] if horn.title else []
-    lines += [f"model = {_string(horn.model)}"] if horn.model else []
+    lines += [f"title = {toml_string(horn.title)}"] if horn.title else []
+    lines += [f"model = {toml_string(horn.model)}"] if horn.model else []
     lines += [""]
     lines += [_closed(horn.closed, comments.closed)]
-    lines += [f"travel_mm = {_travel_mm(horn.travel_m)}"]
+    lines += [f"travel_mm = {_millimetres(horn.travel_m)}"]
     lines += [f"lip_up_cents = {_number(horn.lip_up_cents)}"]
     lines += [_beside(f"temp_c = {_number(horn.temp_c)}", comments.temp)]
     lines += [_beside(f"speed_scale = {_number(horn.speed_scale)}", comments.speed_scale)]
-    lines += [] if horn.bell_m is None else [f"bell_mm = {_number(1000.0 * horn.bell_m)}"]
+    lines += [] if horn.bell_m is None else [f"bell_mm = {_millimetres(horn.bell_m)}"]
     if horn.uncertainties:
         at_mm = horn.uncertainties[0].at_mm
         said = [_comment(line) for line in comments.extensions.splitlines()]
         lines += ["", *said, f"uncertainty_at_mm = {_list(at_mm)}"]
     for valve in horn.valves:
-        lines += ["", "[[valves]]", f"name = {_string(valve.name)}"]
-        lines += [] if valve.needs is None else [f"needs = {_string(valve.needs)}"]
+        lines += ["", "[[valves]]", f"name = {toml_string(valve.name)}"]
+        lines += [] if valve.needs is None else [f"needs = {toml_string(valve.needs)}"]
         lines += [_closed(valve.closed, comments.closed_with_valve)]
     for deviation in horn.deviations:
         lines += _deviation(deviation)
@@ -76,7 +77,7 @@ def _closed(closed: Closed, comment: str) -> str:
     if closed.hz is not None:
         return _beside(f"closed_hz = {_number(closed.hz)}", comment)
     assert closed.pitch is not None
-    return _beside(f"closed = {_string(closed.pitch.name)}", comment)
+    return _beside(f"closed = {toml_string(closed.pitch.name)}", comment)
 
 
 def _deviation(row: Deviation) -> list[str]:
@@ -104,7 +105,7 @@ def _uncertainty(row: Uncertainty, other_partials: str) -> list[str]:
 
 
 def _names(names: tuple[str, ...]) -> str:
-    return f"[{', '.join(_string(name) for name in names)}]"
+    return f"[{', '.join(toml_string(name) for name in names)}]"
 
 
 def _list(values: tuple[float, ...]) -> str:
@@ -115,22 +116,15 @@ def _number(value: float) -> str:
     return repr(int(value)) if value == int(value) and abs(value) < 1e15 else repr(float(value))
 
 
-def _travel_mm(travel_m: float) -> str:
+def _millimetres(metres: float) -> str:
     # The shortest number that divides back to the same metres.
-    exact = 1000.0 * travel_m
+    exact = 1000.0 * metres
     for value in (
         *(round(exact, digits) for digits in range(13)),
         exact,
         math.nextafter(exact, 0.0),
         math.nextafter(exact, math.inf),
     ):
-        if value / 1000.0 == travel_m:
+        if value / 1000.0 == metres:
             return _number(value)
     return _number(exact)
-
-
-def _string(text: str) -> str:
-    quoted = text.replace("\\", "\\\\").replace('"', '\\"')
-    return (
-        '"' + "".join(c if c >= " " and c != "\x7f" else f"\\u{ord(c):04x}" for c in quoted) + '"'
-    )

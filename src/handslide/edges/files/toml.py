@@ -38,6 +38,13 @@ def parse_toml(text: str) -> dict[str, Any]:
     return table
 
 
+def toml_string(text: str) -> str:
+    """A text as TOML writes it, in quotes."""
+    quoted = text.replace("\\", "\\\\").replace('"', '\\"')
+    plain = (c if c >= " " and c != "\x7f" else f"\\u{ord(c):04x}" for c in quoted)
+    return f'"{"".join(plain)}"'
+
+
 def _numbers_fit(table: dict[str, Any]) -> bool:
     """Whether all whole numbers have the 64 bits of the standard."""
     waiting: list[Any] = [table]

@@ -20,6 +20,7 @@ _STAGES = {
     "class": (0.15, 1.0),
     "hearing": (0.0, 0.6),
     "measuring": (0.6, 1.0),
+    "learning": (0.1, 1.0),
 }
 
 

@@ -1,14 +1,13 @@
 """The command line: each command parses, calls one job and shows the result."""
 
-from importlib import import_module
 from typing import Any, NoReturn
 
 import click
 
 from handslide import __version__
+from handslide.faces.cli.group import LazyGroup
 from handslide.faces.cli.shared import speech_here
 from handslide.faces.cli.terminal import tell
-from handslide.faces.cli.usage import help_of, told
 from handslide.ground.errors import BadUsage, HandslideError
 
 # Each has a module of its name here, which is loaded when the command is asked for; the help of the
@@ -20,6 +19,7 @@ COMMANDS_HELP = {
     "mark": "Mark a part: write its places over the notes, as a score and as a PDF.",
     "section": "Mark several parts of one score, each for its own student and horn.",
     "chart": "Print a chart of the horn: its notes and where they lie on the slide.",
+    "profile": "Learn a profile from a teacher's own choices, say what was learnt, forget it.",
     "transpose": "Move a part by an interval, such as down the octave, and mark it there.",
     "tune": "Say which tuning slide to move, which way and how far.",
     "fit": "Fit a horn to notes at known extensions and write it as a horn file.",
@@ -38,21 +38,8 @@ COMMANDS_HELP = {
 COMMANDS = tuple(COMMANDS_HELP)
 
 
-class _Group(click.Group):
-    """Loads the command asked for; turns errors into one line on stderr and their exit code."""
-
-    def list_commands(self, ctx: click.Context) -> list[str]:
-        return list(COMMANDS)
-
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        if cmd_name not in COMMANDS:
-            return None
-        command: click.Command = getattr(import_module(f"handslide.faces.cli.{cmd_name}"), cmd_name)
-        return command
-
-    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        with formatter.section("Commands"):
-            formatter.write_dl(list(COMMANDS_HELP.items()))
+class _Main(LazyGroup):
+    """Turns errors into one line on stderr and their exit code."""
 
     def invoke(self, ctx: click.Context) -> Any:
         try:
@@ -62,18 +49,10 @@ class _Group(click.Group):
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         try:
-            with told(ctx):
-                return super().parse_args(ctx, args)
+            return super().parse_args(ctx, args)
         except BadUsage as error:
             with ctx:
                 _say(ctx, error)
-
-    def resolve_command(
-        self, ctx: click.Context, args: list[str]
-    ) -> tuple[str | None, click.Command | None, list[str]]:
-        if args[0].isalnum() and args[0] not in COMMANDS:
-            raise BadUsage("usage.no_command", name=args[0], help=help_of(ctx))
-        return super().resolve_command(ctx, args)
 
 
 def _say(ctx: click.Context, error: HandslideError) -> NoReturn:
@@ -81,7 +60,11 @@ def _say(ctx: click.Context, error: HandslideError) -> NoReturn:
     ctx.exit(error.exit_code)
 
 
-@click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(
+    cls=_Main,
+    sentences=COMMANDS_HELP,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
 @click.version_option(__version__, prog_name="handslide")
 def main() -> None:
     """Where every note lies on this student's own slide, and which way to go there."""

@@ -1,5 +1,6 @@
 """Text for a terminal: what came from files moves no cursor and changes no colour."""
 
+import sys
 import unicodedata
 
 import click
@@ -12,6 +13,18 @@ _KEPT = "\n\t"
 def tell(text: str, *, err: bool = False) -> None:
     """Print a text; signs that a terminal would obey are shown as a box."""
     click.echo(plain(text), err=err)
+
+
+def is_asked() -> bool:
+    """Whether somebody sits before a terminal."""
+    return sys.stdin.isatty()
+
+
+def typed(prompt: str) -> str | None:
+    """A line that somebody types after a prompt; None where nothing more comes."""
+    click.echo(f"{plain(prompt)}: ", nl=False)
+    line = sys.stdin.readline()
+    return line.strip() if line else None
 
 
 def plain(text: str) -> str:

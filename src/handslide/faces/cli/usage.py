@@ -23,8 +23,11 @@ def told(context: click.Context) -> Iterator[None]:
 
 def help_of(context: click.Context) -> str:
     """What to type for the help of a command: ``handslide mark --help``."""
-    name = "" if context.parent is None else f" {context.info_name}"
-    return f"handslide{name} --help"
+    names = ["--help"]
+    while context.parent is not None:
+        names.insert(0, context.info_name or "")
+        context = context.parent
+    return " ".join(["handslide", *names])
 
 
 def _error(context: click.Context, wrong: click.UsageError) -> BadUsage | None:

@@ -8,6 +8,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
+from handslide.edges.files.profiles import BY_HORN
 from handslide.edges.store.horns import StudentHorn
 from handslide.edges.store.students import Student, StudentValues
 from handslide.faces.web.forms import form_of
@@ -18,7 +19,6 @@ from handslide.ground.errors import BadData, BadUsage, HandslideError
 from handslide.ground.notenames import LANGUAGES
 from handslide.ground.pitch import Pitch
 from handslide.instrument.markstyle import COUNTINGS, NUMERALS, SHOWN, VALVE_SIGNS, parse_style
-from handslide.jobs.setup import BY_HORN
 from handslide.studio.care.erase import erase_preview, erase_student
 from handslide.studio.home.overview import (
     card_of,

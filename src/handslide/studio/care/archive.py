@@ -20,6 +20,7 @@ from typing import IO
 
 from handslide import __version__
 from handslide.edges.files.cells import plain_cell
+from handslide.edges.files.safename import safe_name
 from handslide.edges.store.connection import Connection, one_moment
 from handslide.edges.store.copies import copy_rows, part_folder
 from handslide.edges.store.database import now
@@ -47,8 +48,6 @@ KIND = "handslide studio"
 MANIFEST, DATABASE = "archive.json", "studio.db"
 BLOCK_BYTES = 1 << 20
 _SUFFIXES = {"audio/flac": ".flac", "audio/wav": ".wav", "audio/ogg": ".ogg", "audio/mpeg": ".mp3"}
-# Names that some systems keep for devices.
-_DEVICES = re.compile(r"(?i)(con|prn|aux|nul|com\d|lpt\d)(\..*)?")
 
 
 def archive_name() -> str:
@@ -139,12 +138,6 @@ def _rooms(studio: Studio) -> tuple[Path, ...]:
         return (other,)
     low = shutil.disk_usage(studio.folder).free < shutil.disk_usage(other).free
     return (studio.folder, other) if low else (studio.folder,)
-
-
-def safe_name(text: str) -> str:
-    """``text`` as a file name for every system: letters, digits, spaces, ``-`` and ``_``."""
-    name = re.sub(r"[^\w \-]", "_", text)[:60].strip(" _") or "x"
-    return f"_{name}" if _DEVICES.fullmatch(name) else name
 
 
 def safe_suffix(suffix: str) -> str:

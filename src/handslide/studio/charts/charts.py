@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from handslide.edges.files.profiles import BY_HORN
 from handslide.edges.store.horns import StudentHorn
 from handslide.edges.store.students import Student
 from handslide.edges.typesetting.drawing import render
@@ -15,7 +16,7 @@ from handslide.jobs.chart.chart import ChartOptions, chart, check_format
 from handslide.jobs.chart.classroom import joined
 from handslide.jobs.chart.content import chart_range, default_clef
 from handslide.jobs.classes import safe_stem
-from handslide.jobs.setup import BY_HORN, DEFAULT_HORN, Setup, make_setup, with_bell
+from handslide.jobs.setup import DEFAULT_HORN, Setup, make_setup, with_bell
 from handslide.sheets.shapes import Sheet
 from handslide.studio.cache import CacheKind
 from handslide.studio.people.horns import model, models

@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import date
 
 from handslide.edges.files.horns import read_horn
-from handslide.edges.files.profiles import PROFILE_FILES
+from handslide.edges.files.profiles import BY_HORN, PROFILE_FILES
 from handslide.edges.store.horns import (
     HornVersion,
     StudentHorn,
@@ -30,7 +30,7 @@ from handslide.ground.facts import Fact
 from handslide.ground.limits import ABOUT_LETTERS, NAME_LETTERS, WORDS_LETTERS
 from handslide.ground.notenames import LANGUAGES
 from handslide.instrument.markstyle import SHOWN, parse_style
-from handslide.jobs.setup import BY_HORN, Setup, make_setup
+from handslide.jobs.setup import Setup, make_setup
 from handslide.studio.studio import Studio
 from handslide.words.catalogues import known, languages
 from handslide.words.speech import Speech, speech

@@ -13,6 +13,7 @@ KINDS: Mapping[str, Message | Teller] = {
     "files.nested": N_("it is nested too deeply"),
     "files.is_folder": N_("can't write {path}: it is a folder"),
     "files.exists": N_("{path} exists already; it was kept"),
+    "files.held": N_("another handslide is at work on {path}: try again when it is done"),
     "files.not_a_fact": N_("this is not a fact that handslide has written: {text}"),
     # Translators: {reason} is the typesetter's own word, in English.
     "files.not_typeset": N_("the sheet {title!q} can't be typeset: {reason}"),
