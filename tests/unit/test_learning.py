@@ -7,9 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from anyhorn import bases, load_profile
+from musicxml_build import OWN_SCORES
 from randomlines import HORNS, LOWEST, horn_of, random_line, random_profile
 
 from handslide.edges.files.horns import load_horn
+from handslide.edges.musicxml.read import open_score
 from handslide.ground.pitch import from_midi
 from handslide.instrument.effort import route_terms, timing
 from handslide.instrument.learning.asking import MOST_NOTES, most_telling, question
@@ -36,6 +38,7 @@ from handslide.instrument.learning.weights import (
 )
 from handslide.instrument.places import Limits, PlaceBook
 from handslide.instrument.route import lay_out, playable
+from handslide.jobs.profile.examplenotes import plain_notes
 
 TENOR = load_horn("tenor-f")
 BASS = load_horn("bass-independent")
@@ -96,6 +99,20 @@ def test_effort_is_features_times_weights(name):
         effort = sum(float(np.sum(points)) for row in terms for points in row.values())
         features = route_features(profile, line, at, when, begins=begins)
         assert features @ weights_of(profile) == pytest.approx(effort, rel=1e-9)
+
+
+SCORES = sorted(OWN_SCORES.glob("*.musicxml"))
+
+
+@pytest.mark.parametrize("path", SCORES, ids=lambda path: path.stem)
+@pytest.mark.parametrize("horn", ["tenor", "tenor-f", "bass-independent"])
+def test_effort_is_features_times_weights_on_scores(path, horn):
+    notes = plain_notes(open_score(path).read_part(None, None, 80.0))
+    passage = lay_out_example(0, Example("a", "a", Stand(load_horn(horn)), notes), bases)
+    line, solution = passage.choices.line, passage.first
+    at = passage.choices.at.take((np.arange(len(line)), solution.chosen))
+    features = route_features(passage.base, line, at, timing(passage.base, line))
+    assert features @ weights_of(passage.base) == pytest.approx(solution.total, rel=1e-9)
 
 
 def test_the_chain_sums_over_all_routes():

@@ -114,7 +114,7 @@ def check_claims(found, examples, lines, name, factors):
             if weight(learnt, each) != weight(base, each):
                 ratios.append(weight(learnt, each) / weight(base, each))
             without = with_weight(without, each, weight(base, each))
-        told = [np.log(ratio) for ratio in ratios if abs(np.log(ratio)) > np.log(1.16)]
+        told = [np.log(ratio) for ratio in ratios if abs(np.log(ratio)) > np.log(1.25)]
         assert told and (min(told) > 0.0 or max(told) < 0.0)
         assert min(*ratios, 1.0) - 1e-9 <= change.factor <= max(*ratios, 1.0) + 1e-9
         assert (change.factor > 1.0) == (told[0] > 0.0)

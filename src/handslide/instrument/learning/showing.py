@@ -36,7 +36,7 @@ GROUPS: Mapping[str, tuple[str, ...]] = {
 WHATS: Mapping[str, tuple[str, ...]] = {**{name: (name,) for name in WEIGHTS}, **GROUPS}
 """All that can be said to have changed, and the weights that it is."""
 # A weight that changed by a smaller factor isn't told, whatever it moves.
-LEAST_FACTOR = 1.15
+LEAST_FACTOR = 1.25
 # Nor one that doesn't do this much.
 LEAST_GAIN = 2
 # One weight stands for its group if it moves this share of what the group does.
