@@ -5,16 +5,23 @@ import re
 import subprocess
 import sys
 import threading
+from dataclasses import replace
 from pathlib import Path
 
 import musicxml_build as mx
 import pytest
 from command import one_sentence, run, run_json
+from learnt_examples import HERE, QUESTION, STAND, chosen_note
 
 from handslide.edges.files.examples import read_examples
 from handslide.edges.files.userfolder import user_folder
 from handslide.faces.cli import profile_ask
+from handslide.instrument.learning.example import Answer, Example, Examples
 from handslide.jobs.profile import kept
+from handslide.jobs.profile.kept import change
+from handslide.jobs.profile.partexample import PartWishes
+from handslide.jobs.profile.teach import learn_from, lock_measure
+from handslide.words.speech import speech
 
 F = "--horn", "tenor-f"
 SLAMA = Path(__file__).parents[1] / "scores" / "Slama_01.musicxml"
@@ -108,10 +115,10 @@ def test_what_is_said_of_it(part):
     assert "Your choices look as if" in why
     found = run_json("profile", "why", "mira")["changes"]
     assert 1 <= len(found) <= 5
-    for change in found:
-        assert change["text"] in why
-        assert len(change["shows"]) == 2
-        assert all(shown["his"] != shown["without"] for shown in change["shows"])
+    for row in found:
+        assert row["text"] in why
+        assert len(row["shows"]) == 2
+        assert all(shown["his"] != shown["without"] for shown in row["shows"])
     assert "again as it began" in run("profile", "reset", "mira").stdout
     assert "nothing is learnt" in run("profile", "why", "mira").stdout
     assert "Forgotten: 32 notes." in run("profile", "forget", "mira").stdout
@@ -287,7 +294,7 @@ def test_killed_between_its_two_files_nothing_is_lost(part, monkeypatch):
 
 def test_two_at_once_lose_nothing_of_each_other(tmp_path):
     """Processes that learn one profile at the same time, each from a part of its own."""
-    parts = [tmp_path / f"part{number}.musicxml" for number in range(4)]
+    parts = [tmp_path / f"part{number}.musicxml" for number in range(3)]
     for path in parts:
         path.write_bytes(bars("C3:T1 D3:4 Bb2:1 C3:T1"))
     words = [sys.executable, "-m", "handslide", "profile", "learn", "mira", *F]
@@ -321,6 +328,66 @@ def test_who_waits_too_long_is_told(part, monkeypatch):
         done.set()
         other.join()
     run("profile", "learn", "mira", part, *F)
+
+
+def test_parts_of_one_score_are_told_apart_and_forgotten_together(tmp_path):
+    path = tmp_path / "two.musicxml"
+    measures = mx.note("C3", notations="<technical><fingering>6</fingering></technical>") * 4
+    path.write_bytes(
+        mx.score(mx.part(measures), mx.part(measures, part_id="P2"), names=("First", "Second"))
+    )
+    run("profile", "learn", "mira", path, *F, "--part", "First")
+    learnt = run_json("profile", "learn", "mira", path, *F, "--part", "Second")
+    assert [row["key"] for row in learnt["examples"]] == ["two.musicxml#P1", "two.musicxml#P2"]
+    gone = run_json("profile", "forget", "mira", "two.musicxml#P1")
+    assert [row["key"] for row in gone["examples"]] == ["two.musicxml#P2"]
+    run("profile", "learn", "mira", path, *F, "--part", "First")
+    assert run_json("profile", "forget", "mira", path)["examples"] == []
+
+
+def test_a_part_can_be_forgotten_by_its_title(tmp_path):
+    path = tmp_path / "a.musicxml"
+    path.write_bytes(
+        OPEN_HORN.replace(b"<part-list>", b"<movement-title>Song</movement-title><part-list>")
+    )
+    run("profile", "learn", "mira", path, *F)
+    assert run_json("profile", "forget", "mira", "Song")["examples"] == []
+
+
+@pytest.mark.parametrize(
+    ("measure", "lock"),
+    [("12", "12"), ("X1", "X1"), ("II: 9", "9"), ("12 (#45)", "#45"), ("II: 12 (#45)", "#45")],
+)
+def test_a_measure_as_a_lock_names_it(measure, lock):
+    assert lock_measure(chosen_note(measure=measure)) == lock
+
+
+def test_measures_called_alike_are_forgotten_and_locked_by_their_place(tmp_path):
+    path = tmp_path / "again.musicxml"
+    text = bars("F3:6 C3:6 D3:4 C3:6", "Bb2:1 C3:6 F3:6 D3:4").decode()
+    path.write_text(text.replace('<measure number="2">', '<measure number="1">'))
+    # One measure in two halves has one number; a lock needs its place all the same.
+    learnt = run_json("profile", "learn", "mira", path, *F)
+    assert all(row["lock"].startswith("#") for row in learnt["left"])
+    for row in learnt["left"]:
+        run("mark", path, "--no-pdf", "-o", tmp_path / "out", *F, "--lock", row["lock"], "--force")
+    gone = run_json("profile", "forget", "mira", path, "#2:3")
+    assert gone["forgotten"]["notes"] == 1
+
+
+def test_what_a_studio_has_takes_the_place_of_what_it_had(tmp_path):
+    mine = Example("mine.mxl", "Mine", STAND, (HERE,))
+    stands = [Example(f"stand:{k}", "Part", STAND, (HERE,)) for k in (1, 2)]
+    asked = replace(QUESTION, key="stand:1")
+    say, wishes = speech("en"), PartWishes()
+    change("mira", lambda held: Examples((mine, *stands), (Answer(asked, 1),)), new=True)
+    left = Examples((replace(stands[1], title="Anew"),))
+    learned = learn_from("mira", (), STAND, wishes, say, studio=left).learned
+    kept_now = learned.kept.examples
+    assert [(one.key, one.title) for one in kept_now.examples] == [
+        ("mine.mxl", "Mine"), ("stand:2", "Anew"),
+    ]  # fmt: skip
+    assert kept_now.answers == ()
 
 
 # Questions.

@@ -20,7 +20,7 @@ OURS = NN_(
 # Translators: fingerings in the part that teach nothing, a table below.
 UNUSED = N_("What couldn't be used")
 ANSWERS = NN_("{count} question answered", "{count} questions answered")
-# Translators: {counts} is such as "112 notes written and 3 questions answered".
+# Translators: {counts} is such as "112 notes written and 3 questions answered", as it stands alone.
 LEARNT_FROM = N_("{name} is learnt from {counts}.")
 FROM_NOTHING = N_("{name} has nothing to learn from yet: it is as it began, {began_from}.")
 # Translators: what a profile began from, where it depends on the horn, in a sentence such as "it is
@@ -39,8 +39,6 @@ TOO_LITTLE = N_(
     "{kind}: there is too little yet to leave some out and see, so it stays as it began there."
 )
 LEFT = N_("Not explained by it; lock these where you want them so")
-# Translators: {lock} is typed as it stands, such as --lock 12:3=T1.
-LOCK = N_("{text}: --lock {lock}")
 CLASHES = N_("These choices contradict each other")
 USE = N_("Use it with --profile {name}.")
 FORGOTTEN = N_("Forgotten: {counts}.")

@@ -26,7 +26,10 @@ from handslide.words.profile import (
     left_words,
     shown_words,
 )
+from handslide.words.report import MORE
 from handslide.words.speech import Speech
+
+_MOST = 20
 
 
 def taught_text(say: Speech, taught: Taught, style: MarkStyle) -> str:
@@ -45,7 +48,7 @@ def _taken_text(say: Speech, taken: TakenPart, again: bool) -> str:
     parts += [say(words.OURS, count=taken.ours)] if taken.ours else []
     if taken.unused:
         rows = [(measure, say.fact(told)) for measure, told in taken.unused]
-        parts += [say(words.UNUSED), table(rows)]
+        parts += [say(words.UNUSED), *_some(say, rows)]
     return "\n".join(parts)
 
 
@@ -55,20 +58,22 @@ def learned_text(say: Speech, learned: Learned, style: MarkStyle) -> str:
     parts = [_basis(say, kept)]
     parts += [_agreement(say, kept, row) for row in learnt.agreement]
     left = [
-        say(
-            words.LOCK,
-            text=left_words(say, spot, kept.examples, style),
-            lock=left_lock(kept, spot, style),
-        )
+        (f"--lock {left_lock(kept, spot, style)}", left_words(say, spot, kept.examples, style))
         for spot in learnt.left
     ]
     if left:
-        parts.append(listed(say(words.LEFT), left, ""))
+        parts += [say(words.LEFT), *_some(say, left)]
     told = [clash_words(say, clash, kept.examples, style) for clash in clashes(kept.examples)]
     if told:
-        parts.append(listed(say(words.CLASHES), told, ""))
+        parts += [say(words.CLASHES), *_some(say, [(text,) for text in told])]
     files = [say(listing.WRITTEN, file=learned.path), say(words.USE, name=kept.name)]
     return "\n".join([*parts, *files])
+
+
+def _some(say: Speech, rows: Sequence[tuple[str, ...]]) -> list[str]:
+    """The first rows as a table, and how many more there are."""
+    more = len(rows) - _MOST
+    return [table(rows[:_MOST]), *([f"  {say(MORE, count=more)}"] if more > 0 else [])]
 
 
 def began(say: Speech, kept: Kept) -> str:

@@ -1,6 +1,6 @@
 """Learning a profile from parts, and forgetting what it was learnt from."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -155,12 +155,11 @@ def _chosen(examples: Examples) -> int:
 
 
 def _without(held: Examples, part: str, spot: str | None) -> Examples:
-    known = dict.fromkeys(
-        [one.key for one in held.examples] + [one.question.key for one in held.answers]
-    )
-    keys = _keys(part, tuple(known))
+    titles = {one.question.key: one.question.title for one in held.answers}
+    titles |= {one.key: one.title for one in held.examples}
+    keys = _keys(part, titles)
     if not keys:
-        raise BadUsage("profile.no_part", part=part, known=tuple(known))
+        raise BadUsage("profile.no_part", part=part, known=tuple(titles))
     if spot is None:
         return Examples(
             tuple(one for one in held.examples if one.key not in keys),
@@ -185,13 +184,16 @@ def _without(held: Examples, part: str, spot: str | None) -> Examples:
     return replace(left, examples=tuple(one for one in left.examples if _has_choice(one)))
 
 
-def _keys(part: str, known: Sequence[str]) -> frozenset[str]:
-    """The keys that a part means: its own, or those of the parts of the file of that name."""
+def _keys(part: str, titles: Mapping[str, str]) -> frozenset[str]:
+    """The keys that a part means: its own, those of the parts of the file of that name, or the one
+    of that title."""
     file = clean_line(Path(part).name)
     for name in (part, file):
-        if name in known:
+        if name in titles:
             return frozenset((name,))
-    return frozenset(key for key in known if key.startswith(f"{file}#"))
+    within = frozenset(key for key in titles if key.startswith(f"{file}#"))
+    called = frozenset(key for key, title in titles.items() if title == part)
+    return within or (called if len(called) == 1 else frozenset())
 
 
 def _is_at(note: ChosenNote, measure: str, index: int) -> bool:
