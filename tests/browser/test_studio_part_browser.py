@@ -1,13 +1,12 @@
 """The page of a part in a real browser: click, keys, choices, undo, measures, jumps, themes."""
 
 import re
-from contextlib import contextmanager
 
 import pytest
+from part_page import marks_of, marks_shown, ordinals, part_page, pick, wait_said
 from studio_stands import LANTERNS, SCORES, stand_of, titled
 
 from browser import serious_findings, serving, visiting
-from handslide.instrument.marks import UNPLAYABLE
 from handslide.studio.parts.edits import lock_here, lock_place, undo
 from handslide.studio.parts.openpart import open_part
 from handslide.studio.parts.stand import take_off
@@ -15,52 +14,6 @@ from handslide.studio.studio import set_setting
 
 pytestmark = pytest.mark.browser
 NOTE = 20
-
-
-def ordinals(part):
-    return part.marked.part.ordinals
-
-
-@contextmanager
-def part_page(browser, studio, stand_id, query="", **options):
-    """The page of a stand with its music drawn and its lists there."""
-    with serving(studio) as address, visiting(browser, address, **options) as page:
-        page.goto(f"/stands/{stand_id}{query}")
-        page.wait_for_selector("#score svg .hit", state="attached")
-        page.wait_for_selector(".part-columns")
-        yield page
-
-
-def marks_shown(page):
-    """The marks over the notes by the notes' elements, hidden ones left out."""
-    return page.evaluate(
-        """() => Object.fromEntries([...document.querySelectorAll("#score text.mark")]
-            .filter((mark) => getComputedStyle(mark).display !== "none")
-            .map((mark) => [mark.dataset.note, mark.textContent]))"""
-    )
-
-
-def marks_of(studio, stand_id):
-    part = open_part(studio, stand_id)
-    marks = part.routed.marks
-    return {f"hs-n{o}": marks.get(n, UNPLAYABLE) for n, o in enumerate(ordinals(part))}
-
-
-def pick(page, note):
-    """Click the note and wait for its panel."""
-    page.locator(f".hit[data-i='{note}']").click(position={"x": 2, "y": 2}, force=True)
-    page.wait_for_selector(f".hit.is-on[data-i='{note}']", state="attached")
-    page.wait_for_selector("#note [data-said]")
-
-
-def said(page):
-    return page.locator("#said").text_content()
-
-
-def wait_said(page, words):
-    page.wait_for_function(
-        "(w) => document.getElementById('said').textContent.includes(w)", arg=words
-    )
 
 
 def warnings_shown(page, count):

@@ -6,6 +6,7 @@ import sys
 from contextlib import closing
 from pathlib import Path
 
+from handslide.edges.store.learnt import AgreementRow, Told, insert_learnt, span_of_learnt
 from handslide.edges.store.schema import newest_version
 from handslide.edges.store.students import StudentValues
 from handslide.edges.store.takes import NoteRow
@@ -47,6 +48,14 @@ def small_report(title):
     }  # fmt: skip
 
 
+def aside(what, after):
+    """A part of an edit that is no place."""
+    return {"what": what, "before": None, "after": after}
+
+
+TOLD = Told(1, 3, 1, 1, (AgreementRow("Bb1+1", 12, 9, 11, True),))
+
+
 def fill(studio, name="Mira Holt", title="Four steps", sound=SOUND):
     """A student with a horn, a stand with a chosen place, a take and its recording; their ids."""
     values = StudentValues(name, consent_note="mother, by letter", keep_recordings=True, reach=6)
@@ -65,10 +74,23 @@ def fill(studio, name="Mira Holt", title="Four steps", sound=SOUND):
         horn_version_id=horn.version.id, score_id=score.id,
     )  # fmt: skip
     with studio.store.write() as db:
+        learnt = insert_learnt(db, span_of_learnt(db)[1] + 1, {"": {"turn_per_m": 0.5}}, TOLD)
         db.execute("INSERT INTO stand_lock VALUES (?, 1, '[\"F\"]', 5)", (stand,))
         db.execute(
             "INSERT INTO stand_edit VALUES (?, 1, ?, '2026-11-01T10:00:00.000Z')",
             (stand, json.dumps([[1, None, [["F"], 5]]])),
+        )
+        db.execute(
+            "INSERT INTO stand_edit VALUES (?, 2, ?, '2026-11-01T10:05:00.000Z')",
+            (stand, json.dumps([aside("seen_to", 3), aside("learnt", learnt)])),
+        )
+        db.execute("UPDATE stand SET seen_to = 3, learnt_id = ? WHERE id = ?", (learnt, stand))
+        db.execute("INSERT INTO stand_unlearnt VALUES (?, 2)", (stand,))
+        db.execute(
+            "INSERT INTO answer (stand_id, notes, first, second, picked, made_at) "
+            "VALUES (?, '[0, 1]', '[[[], 3], [[], 4]]', '[[[], 3], [[\"F\"], 4]]', 2, "
+            "'2026-11-01T10:06:00.000Z')",
+            (stand,),
         )
         db.execute("INSERT INTO correction VALUES (?, 'clef', '1.2', 'C4')", (score.id,))
         db.execute(
@@ -76,7 +98,7 @@ def fill(studio, name="Mira Holt", title="Four steps", sound=SOUND):
             (score.id, json.dumps([["clef", "1.2", None, "C4"]])),
         )
         db.execute("UPDATE score SET corrections_done = 1 WHERE id = ?", (score.id,))
-        db.execute("UPDATE stand SET edits_done = 1 WHERE id = ?", (stand,))
+        db.execute("UPDATE stand SET edits_done = 2 WHERE id = ?", (stand,))
         db.execute(
             "INSERT INTO recording VALUES (?, 'audio/flac', ?, '2026-11-01T10:00:00.000Z')",
             (take, sound),
@@ -127,6 +149,7 @@ def main():
         studio = open_studio(Path(folder))
         fill(studio)
         set_setting(studio, "language", "de")
+        set_setting(studio, "learning", "yes")
         studio.close()
         target.write_text(dump(studio.store.path), encoding="utf-8")
 

@@ -229,8 +229,8 @@ def test_version_1_is_kept_among_the_backups(first):
     (backup,) = backups_in(first.parent)
     assert content(backup.path) == before and version_of(backup.path) == 1
     after = content(first)
-    # What came later: how the part sounds.
-    assert after["stand"] == [(*row, None) for row in before["stand"]]
+    # What came later: how the part sounds, up to where it was looked at, what was learnt.
+    assert after["stand"] == [(*row, None, None, None) for row in before["stand"]]
     # And what a PDF reads as: this is none.
     assert after["score"] == [(*row, 0, 0) for row in before["score"]]
     for table in ("horn", "stand_lock", "stand_edit", "take_note", "recording"):
@@ -288,7 +288,7 @@ def test_a_migration_keeps_all_and_a_copy_of_what_was(tmp_path):
     before = content(path)
     store = Store(path, steps=WITH_NEXT)
     try:
-        assert settings(store) == {"language": "de"}
+        assert settings(store) == {"language": "de", "learning": "yes"}
         with store.read() as db:
             held = db.execute("SELECT student_id, held_on FROM lesson").fetchall()
         assert [row["student_id"] for row in held] == [1]

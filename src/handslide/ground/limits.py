@@ -288,6 +288,23 @@ DECODER_S = 20.0
 DECODER_BYTES = 1000 * MB
 """The memory of decoding: 110 MB, for an hour as for a minute."""
 
+# What is learnt from a teacher's choices.
+
+LEARNT_VERSIONS = 50
+"""Learnt profiles of which each can be gone back to: a month of lessons."""
+
+LEARNT_PARTS = 200
+"""Parts on stands that are learnt from, of more the last: more than anybody marks in two years."""
+
+LEARNING_S = 120.0
+"""Learning in the studio: twenty parts take some seconds."""
+
+LEARNING_BYTES = 1500 * MB
+"""Its memory: twenty parts take 300 MB."""
+
+QUESTION_NOTES = 200
+"""Notes of a question, which would you write: a line of music has thirty."""
+
 # Archives of a studio.
 
 ARCHIVE_BYTES = 64 * GB

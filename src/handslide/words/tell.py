@@ -24,6 +24,7 @@ TOPICS = (
     "habits",
     "hearing",
     "horn",
+    "learning",
     "line",
     "listening",
     "live",

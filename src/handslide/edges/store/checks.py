@@ -16,7 +16,8 @@ from handslide.ground.facts import Fact, fact
 _JSON = (
     ("student", "learned"), ("horn_version", "told"), ("stand_lock", "valves"),
     ("stand_edit", "changes"), ("correction_edit", "changes"), ("take", "report"),
-    ("take_note", "valves"),
+    ("take_note", "valves"), ("learnt", "factors"), ("learnt", "told"), ("answer", "notes"),
+    ("answer", "first"), ("answer", "second"),
 )  # fmt: skip
 
 

@@ -1,10 +1,12 @@
 """Students of one studio added to another, with all that they have, under new numbers."""
 
+import json
 from dataclasses import dataclass
 from graphlib import TopologicalSorter
 from typing import Any
 
 from handslide.edges.store.connection import Connection
+from handslide.edges.store.learnt import forget_stand
 
 _OWN_SCORES = (
     "SELECT id FROM score WHERE example = 0 UNION SELECT score_id FROM stand JOIN student "
@@ -12,6 +14,8 @@ _OWN_SCORES = (
     "JOIN student ON student.id = student_id WHERE student.example = 0"
 )
 _OF_SCORES = ("correction", "correction_edit")
+# What was learnt elsewhere, and from what: the places come, but aren't this teacher's choices.
+_LEARNING = ("learnt", "stand_unlearnt", "answer")
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +55,8 @@ class _Merging:
             self._numbers[table] = {}
             for row in self._source.execute(f'SELECT * FROM "{table}"'):
                 self._add(table, dict(row), parents[table])
+        for stand_id in self._numbers["stand"].values():
+            forget_stand(self._target, stand_id)
         return ImportResult(len(self._numbers["student"]), self._scores, self._here)
 
     def _tables(self) -> list[str]:
@@ -66,6 +72,8 @@ class _Merging:
 
     def _add(self, table: str, row: dict[str, Any], parents: dict[str, tuple[str, bool]]) -> None:
         old = row.pop("id", None)
+        if table == "stand_edit":
+            row["changes"] = _without_learnt(row["changes"])
         known = self._known(table, old, row)
         if known is not None:
             if known:
@@ -88,6 +96,8 @@ class _Merging:
 
     def _known(self, table: str, old: int | None, row: dict[str, Any]) -> int | None:
         """The number of a row that is here already; 0: to be left out; None: to be added."""
+        if table in _LEARNING:
+            return 0
         if table == "student":
             if row["example"]:
                 return 0
@@ -109,3 +119,8 @@ class _Merging:
         if table in _OF_SCORES and row["score_id"] in self._scores_here:
             return 0  # what is said of it here stays
         return None
+
+
+def _without_learnt(changes: str) -> str:
+    """An edit without what it says of something learnt: it has no such number here."""
+    return json.dumps([change for change in json.loads(changes) if isinstance(change, list)])

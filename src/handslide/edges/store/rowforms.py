@@ -13,9 +13,10 @@ import msgspec
 from msgspec import Meta, Struct
 
 from handslide.edges.store.connection import Connection
+from handslide.edges.store.learnt import Told
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadData, StoreError
-from handslide.ground.limits import REPORT_BYTES, TYPED_BYTES
+from handslide.ground.limits import QUESTION_NOTES, REPORT_BYTES, TYPED_BYTES
 from handslide.ground.notenames import LANGUAGES
 from handslide.instrument.markstyle import SHOWN, parse_style
 
@@ -93,6 +94,11 @@ Place: TypeAlias = Annotated[str, Meta(max_length=100)]
 Said: TypeAlias = Annotated[str, Meta(max_length=40)]
 Edit: TypeAlias = tuple[Place, Place, Said | None, Said | None]
 Change: TypeAlias = tuple[Count, Wish | None, Wish | None]
+Factor: TypeAlias = Annotated[float, Meta(gt=0.0, le=1000.0)]
+Weight: TypeAlias = Annotated[str, Meta(pattern=r"^[a-z0-9_.]{1,60}$")]
+KindOfHorn: TypeAlias = Annotated[str, Meta(max_length=40)]
+Notes: TypeAlias = Annotated[list[Count], Meta(max_length=QUESTION_NOTES)]
+Wishes: TypeAlias = Annotated[list[Wish], Meta(max_length=QUESTION_NOTES)]
 
 
 class _Setting(Struct):
@@ -184,6 +190,39 @@ class _Stand(Struct):
     edits_done: Count
     created_at: Moment
     opened_at: Moment
+    seen_to: Count | None
+    learnt_id: Row | None
+
+
+class _Aside(Struct):
+    """Of an edit: up to where the part was looked at, or what it is marked with."""
+
+    what: Literal["seen_to", "learnt"]
+    before: Row | None
+    after: Row | None
+
+
+class _Learnt(Struct):
+    id: Row
+    number: Count | None
+    factors: Annotated[str, Meta(max_length=TYPED_BYTES)]
+    told: Annotated[str, Meta(max_length=TYPED_BYTES)]
+    made_at: Moment
+
+
+class _StandUnlearnt(Struct):
+    stand_id: Row
+    note: Count
+
+
+class _Answer(Struct):
+    id: Row
+    stand_id: Row
+    notes: str
+    first: str
+    second: str
+    picked: Literal[0, 1, 2]
+    made_at: Moment
 
 
 class _StandLock(Struct):
@@ -328,7 +367,10 @@ _TABLES: dict[str, type[Struct]] = {
     "score": _Score,
     "correction": _Correction,
     "correction_edit": _CorrectionEdit,
+    "learnt": _Learnt,
     "stand": _Stand,
+    "stand_unlearnt": _StandUnlearnt,
+    "answer": _Answer,
     "stand_lock": _StandLock,
     "stand_edit": _StandEdit,
     "take": _Take,
@@ -339,10 +381,15 @@ _JSON: dict[tuple[str, str], Any] = {
     ("student", "learned"): Valves,
     ("horn_version", "told"): _Fact,
     ("stand_lock", "valves"): Valves,
-    ("stand_edit", "changes"): list[Change],
+    ("stand_edit", "changes"): list[Change | _Aside],
     ("correction_edit", "changes"): list[Edit],
     ("take", "report"): _Report,
     ("take_note", "valves"): Valves,
+    ("learnt", "factors"): dict[KindOfHorn, dict[Weight, Factor]],
+    ("learnt", "told"): Told,
+    ("answer", "notes"): Notes,
+    ("answer", "first"): Wishes,
+    ("answer", "second"): Wishes,
 }
 # What is looked at apart, since it may be large.
 _WITHOUT = {"recording": ("data",)}

@@ -3,8 +3,8 @@
 import json
 import sqlite3
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import TypeAlias
+from dataclasses import asdict, dataclass
+from typing import Literal, TypeAlias
 
 from handslide.edges.store.connection import Connection
 from handslide.edges.store.database import now
@@ -16,10 +16,23 @@ Change: TypeAlias = tuple[int, Wish | None, Wish | None]
 
 
 @dataclass(frozen=True, slots=True)
+class Aside:
+    """Of an edit: the note up to which the teacher has looked, or the id of what was learnt that
+    the part is marked with, before and after.
+    """
+
+    what: Literal["seen_to", "learnt"]
+    before: int | None
+    after: int | None
+
+
+@dataclass(frozen=True, slots=True)
 class Stand:
     """A part on a student's stand, as stored. ``edits_done`` edits are in force.
 
     ``sounds``: how it sounds where its file states no transposition, as `Score.read_part` takes it.
+    ``seen_to`` is the written note up to which the teacher has looked at all places; ``learnt_id``
+    what was learnt when it was put there (None: the student's profile as it is).
     """
 
     id: int
@@ -34,6 +47,8 @@ class Stand:
     created_at: str
     opened_at: str
     sounds: str | None
+    seen_to: int | None
+    learnt_id: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,14 +74,15 @@ def put_on_stand(
     score_id: int,
     part: str | None,
     voice: str | None,
+    learnt_id: int | None = None,
 ) -> int:
     """Put a score on a stand; the stand's id. One that is there stays as it is, but opened now."""
     moment = now()
     db.execute(
-        "INSERT INTO stand (student_id, horn_id, score_id, part, voice, created_at, opened_at) "
-        "VALUES (?, ?, ?, ?, ?, ?, ?) "
+        "INSERT INTO stand (student_id, horn_id, score_id, part, voice, learnt_id, created_at, "
+        "opened_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?) "
         "ON CONFLICT (student_id, horn_id, score_id) DO UPDATE SET opened_at = ?",
-        (student_id, horn_id, score_id, part, voice, moment, moment, moment),
+        (student_id, horn_id, score_id, part, voice, learnt_id, moment, moment, moment),
     )
     found = db.execute(
         "SELECT id FROM stand WHERE student_id = ? AND horn_id = ? AND score_id = ?",
@@ -160,29 +176,46 @@ def put_locks(db: Connection, stand_id: int, locks: Mapping[int, Wish | None]) -
 
 
 def delete_choices(db: Connection, stand_id: int) -> None:
-    """Forget all locks of a stand, and how they came."""
-    db.execute("DELETE FROM stand_lock WHERE stand_id = ?", (stand_id,))
-    db.execute("DELETE FROM stand_edit WHERE stand_id = ?", (stand_id,))
-    db.execute("UPDATE stand SET edits_done = 0 WHERE id = ?", (stand_id,))
+    """Forget all locks of a stand, how they came, and all that names its notes."""
+    for table in ("stand_lock", "stand_edit", "stand_unlearnt", "answer"):
+        db.execute(f"DELETE FROM {table} WHERE stand_id = ?", (stand_id,))
+    db.execute("UPDATE stand SET edits_done = 0, seen_to = NULL WHERE id = ?", (stand_id,))
 
 
-def insert_edit(db: Connection, stand_id: int, number: int, changes: Sequence[Change]) -> None:
+def put_seen_to(db: Connection, stand_id: int, note: int | None) -> None:
+    """Say up to which written note the teacher has looked at a stand's part; None: not."""
+    db.execute("UPDATE stand SET seen_to = ? WHERE id = ?", (note, stand_id))
+
+
+def see_no_more(db: Connection, student_id: int) -> None:
+    """The parts of a student are other than the teacher has looked at."""
+    db.execute("UPDATE stand SET seen_to = NULL WHERE student_id = ?", (student_id,))
+
+
+def insert_edit(
+    db: Connection, stand_id: int, number: int, changes: Sequence[Change | Aside]
+) -> None:
     """Keep an edit as the ``number``-th of a stand; those from there on, undone, go."""
     db.execute("DELETE FROM stand_edit WHERE stand_id = ? AND number >= ?", (stand_id, number))
     db.execute(
         "INSERT INTO stand_edit (stand_id, number, changes, made_at) VALUES (?, ?, ?, ?)",
-        (stand_id, number, json.dumps(changes), now()),
+        (stand_id, number, json.dumps([_stored(change) for change in changes]), now()),
     )
 
 
-def find_edit(db: Connection, stand_id: int, number: int) -> tuple[Change, ...] | None:
+def find_edit(db: Connection, stand_id: int, number: int) -> tuple[Change | Aside, ...] | None:
     """What an edit changed, None where there is none of that number."""
     row = db.execute(
         "SELECT changes FROM stand_edit WHERE stand_id = ? AND number = ?", (stand_id, number)
     ).fetchone()
     if row is None:
         return None
-    return tuple((note, _wish(old), _wish(new)) for note, old, new in json.loads(row["changes"]))
+    return tuple(
+        Aside(**change)
+        if isinstance(change, dict)
+        else (change[0], _wish(change[1]), _wish(change[2]))
+        for change in json.loads(row["changes"])
+    )
 
 
 def number_of_edits(db: Connection, stand_id: int) -> int:
@@ -200,6 +233,10 @@ def update_edits_done(db: Connection, stand_id: int, done: int) -> None:
 
 def _stand(row: sqlite3.Row) -> Stand:
     return Stand(**dict(row) | {"small_notes": bool(row["small_notes"])})
+
+
+def _stored(change: Change | Aside) -> object:
+    return asdict(change) if isinstance(change, Aside) else change
 
 
 def _wish(stored: Sequence[object] | None) -> Wish | None:

@@ -30,7 +30,7 @@ SECTIONS = (
 # First words of paths that lie in a section of another name.
 _ELSEWHERE = {
     "": "students", "horns": "students", "tuning": "students", "fitting": "students",
-    "progress": "students", "practice": "students", "stands": "parts",
+    "progress": "students", "practice": "students", "stands": "parts", "learning": "parts",
 }  # fmt: skip
 _RANGE = re.compile(r"bytes=(\d{0,15})-(\d{0,15})")
 

@@ -10,10 +10,12 @@ from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.pages import speech_of, studio_of
 from handslide.ground.errors import BadUsage
+from handslide.studio.learning.background import learn_later
 from handslide.studio.parts.edits import (
     Edited,
     lock_here,
     lock_place,
+    look_to,
     redo,
     undo,
     unlock,
@@ -46,6 +48,7 @@ def _editing(action: _Action) -> Callable[[Request], Awaitable[Response]]:
             raise BadUsage("web.choice")
         stand_id = request.path_params["stand_id"]
         edited = await run_in_threadpool(action, studio_of(request), stand_id, values)
+        learn_later(studio_of(request))
         say = speech_about(edited.after.student, speech_of(request))
         return JSONResponse(changes_json(say, edited), headers=_NO_STORE)
 
@@ -68,6 +71,10 @@ def _unlock(studio: Studio, stand_id: int, values: dict[str, Any]) -> Edited:
     return unlock(studio, stand_id, _number(values, "i"))
 
 
+def _seen(studio: Studio, stand_id: int, values: dict[str, Any]) -> Edited:
+    return look_to(studio, stand_id, _number(values, "i"))
+
+
 def _undo(studio: Studio, stand_id: int, values: dict[str, Any]) -> Edited:
     return undo(studio, stand_id)
 
@@ -86,6 +93,7 @@ def _number(values: dict[str, Any], key: str) -> int:
 _ACTIONS: dict[str, _Action] = {
     "choose": _choose,
     "unlock": _unlock,
+    "seen": _seen,
     "undo": _undo,
     "redo": _redo,
 }

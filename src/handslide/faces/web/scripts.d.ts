@@ -63,6 +63,7 @@ interface SlideHorn {
 }
 
 interface RouteState {
+  seen_to: number | null;
   seal: string;
   can_undo: boolean;
   can_redo: boolean;

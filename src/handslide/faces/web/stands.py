@@ -12,6 +12,8 @@ from handslide.faces.web.pages import filed, page, see, speech_of, studio_of
 from handslide.ground.errors import BadUsage
 from handslide.instrument.marks import UNPLAYABLE
 from handslide.instrument.markstyle import SHOWN, SOUNDS
+from handslide.studio.choosing.consent import consent
+from handslide.studio.learning.sidebyside import newest_for
 from handslide.studio.parts.comparison import check_same, compare
 from handslide.studio.parts.files import marked_score, stand_pdf
 from handslide.studio.parts.lists import Span, part_lists
@@ -66,6 +68,8 @@ def stand(request: Request) -> Response:
             note.measure_index: names.name(note.measure_index) for note in part.marked.part.notes
         }.items(),
         players=_players(studio),
+        consent=consent(studio),
+        newest=newest_for(studio, part),
         parts=score_parts(studio, part.score),
         shown=SHOWN,
         ways_to_sound=SOUNDS,
@@ -74,10 +78,11 @@ def stand(request: Request) -> Response:
 
 def music(request: Request) -> Response:
     """The engraved music, in the width asked for."""
-    return _music(request, _open(request), None)
+    return music_answer(request, _open(request), None)
 
 
-def _music(request: Request, part: OpenPart, other: OpenPart | None) -> Response:
+def music_answer(request: Request, part: OpenPart, other: OpenPart | None) -> Response:
+    """The engraved music of a part, or of two with a row of marks each."""
     width = request.query_params.get("width", "wide")
     if width not in WIDTHS_MM:
         raise BadUsage("web.width", name=width, known=", ".join(WIDTHS_MM))
@@ -213,7 +218,7 @@ def comparing_music(request: Request) -> Response:
     if other is None:
         raise BadUsage("web.no_student")
     check_same(part, other)
-    return _music(request, part, other)
+    return music_answer(request, part, other)
 
 
 def _other(request: Request) -> OpenPart | None:

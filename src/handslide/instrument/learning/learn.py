@@ -116,7 +116,7 @@ def learn(examples: Examples, bases: Bases) -> Learnt:
     factors = Factors(
         named(rows[0]) if any_taken else {}, {kind: named(row) for kind, row in logs.items()}
     )
-    return Learnt(factors, tuple(agreement), _left(passages, factors))
+    return Learnt(factors, tuple(agreement), left_by(passages, factors))
 
 
 def lay_out_all(examples: Examples, bases: Bases) -> tuple[Passage, ...]:
@@ -243,7 +243,8 @@ def agrees(passage: Passage, profile: Profile) -> NDArray[np.bool_]:
     return passage.his[np.arange(len(passage.seen)), chosen_by(passage, profile)]
 
 
-def _left(passages: Sequence[Passage], factors: Factors) -> tuple[Spot, ...]:
+def left_by(passages: Sequence[Passage], factors: Factors) -> tuple[Spot, ...]:
+    """The notes that these factors put elsewhere than where the teacher has them."""
     spots = []
     for passage in passages:
         chosen = chosen_by(passage, factors.profile(passage.base, passage.book.horn))

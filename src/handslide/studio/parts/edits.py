@@ -1,20 +1,28 @@
-"""Choices on a stand: lock, unlock, undo, redo; kept at once, so that a restart loses none."""
+"""Choices on a stand: lock, unlock, what was looked at, undo, redo; kept at once, so that a restart
+loses none.
+"""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from handslide.edges.store.connection import Connection
+from handslide.edges.store.learnt import put_learnt
 from handslide.edges.store.stands import (
+    Aside,
     Change,
     Wish,
     find_edit,
     insert_edit,
     put_locks,
+    put_seen_to,
     select_locks,
     update_edits_done,
 )
 from handslide.ground.errors import BadUsage, NotFound
 from handslide.instrument.marks import mark
-from handslide.studio.parts.openpart import OpenPart, find_place, open_part
+from handslide.studio.choosing.consent import collects, note_choices
+from handslide.studio.choosing.versions import for_stand, in_force
+from handslide.studio.parts.openpart import OpenPart, find_place, open_part, open_part_with
 from handslide.studio.parts.stand import get_stand
 from handslide.studio.studio import Studio
 
@@ -47,9 +55,9 @@ def lock_place(
 
 
 def lock_places(studio: Studio, stand_id: int, wishes: Mapping[int, Wish]) -> Edited:
-    """Give several written notes places of their own in one choice, which one undo takes back.
+    """Give several written notes the places that a sheet means, which one undo takes back.
 
-    Raises NotFound.
+    They aren't choices of the teacher's: nothing is learnt from them. Raises NotFound.
     """
     before = open_part(studio, stand_id)
     for note in wishes:
@@ -58,6 +66,7 @@ def lock_places(studio: Studio, stand_id: int, wishes: Mapping[int, Wish]) -> Ed
         studio,
         before,
         lambda locks: [(note, locks.get(note), wish) for note, wish in sorted(wishes.items())],
+        chosen=False,
     )
 
 
@@ -87,6 +96,57 @@ def unlock_all(studio: Studio, stand_id: int) -> Edited:
     )
 
 
+def look_to(studio: Studio, stand_id: int, note: int) -> Edited:
+    """Say that all places up to a written note were looked at: those that stand are as they should.
+
+    Raises NotFound, and BadUsage without the teacher's yes to learning.
+    """
+    if not collects(studio):
+        raise BadUsage("learning.no_consent")
+    before = open_part(studio, stand_id)
+    _check_note(before, note)
+    return _edit(studio, before, lambda locks: [Aside("seen_to", before.stand.seen_to, note)])
+
+
+def take_newest(studio: Studio, stand_id: int) -> Edited:
+    """Mark a part with what is learnt by now.
+
+    Up to where it was looked at no place changes: where another would be chosen, the present one
+    is locked. Raises NotFound.
+    """
+    before = open_part(studio, stand_id)
+    newest = for_stand(before.student, before.horn, in_force(studio))
+    if before.stand.learnt_id == (None if newest is None else newest.id):
+        return Edited(before, before)
+    kept = _places_to_keep(studio, before)
+
+    def changes(locks: dict[int, Wish]) -> list[Change | Aside]:
+        wanted = dict(locks)
+        while True:
+            routed = open_part_with(studio, stand_id, newest).with_locks(wanted)
+            now = {n: (place.valves, place.partial) for n, place in routed.places.items()}
+            other = {n: wish for n, wish in kept.items() if now.get(n) != wish and n not in wanted}
+            if not other:
+                break
+            wanted |= other
+        told = Aside("learnt", before.stand.learnt_id, None if newest is None else newest.id)
+        return [told, *((n, locks.get(n), wish) for n, wish in sorted(wanted.items()))]
+
+    return _edit(studio, before, changes)
+
+
+def _places_to_keep(studio: Studio, part: OpenPart) -> dict[int, Wish]:
+    """The places of the notes that were looked at and let stand."""
+    seen_to = part.stand.seen_to
+    if seen_to is None or not collects(studio):
+        return {}
+    return {
+        number: (place.valves, place.partial)
+        for number, place in part.routed.places.items()
+        if number <= seen_to and number not in part.locks
+    }
+
+
 def undo(studio: Studio, stand_id: int) -> Edited:
     """Take back the last choice; without one nothing changes. Raises NotFound."""
     return _travel(studio, stand_id, back=True)
@@ -103,16 +163,21 @@ def _check_note(part: OpenPart, note: int) -> None:
 
 
 def _edit(
-    studio: Studio, before: OpenPart, changes: Callable[[dict[int, Wish]], list[Change]]
+    studio: Studio,
+    before: OpenPart,
+    changes: Callable[[dict[int, Wish]], Sequence[Change | Aside]],
+    *,
+    chosen: bool = True,
 ) -> Edited:
     stand_id = before.stand.id
     with studio.store.write() as db:
         # Asked again inside the transaction: another window may have been quicker.
-        rows = [row for row in changes(select_locks(db, stand_id)) if row[1] != row[2]]
+        rows = [row for row in changes(select_locks(db, stand_id)) if _is_change(row)]
         if rows:
             done = get_stand(studio, stand_id).edits_done + 1
             insert_edit(db, stand_id, done, rows)
-            put_locks(db, stand_id, {note: after for note, _, after in rows})
+            _put(db, stand_id, rows, back=False)
+            note_choices(studio, stand_id, [row[0] for row in _locks_in(rows)], chosen=chosen)
             update_edits_done(db, stand_id, done)
     return Edited(before, open_part(studio, stand_id))
 
@@ -123,7 +188,23 @@ def _travel(studio: Studio, stand_id: int, *, back: bool) -> Edited:
         done = get_stand(studio, stand_id).edits_done
         changes = find_edit(db, stand_id, done if back else done + 1)
         if changes is not None:
-            locks = {note: was if back else after for note, was, after in changes}
-            put_locks(db, stand_id, locks)
+            _put(db, stand_id, changes, back=back)
             update_edits_done(db, stand_id, done - 1 if back else done + 1)
     return Edited(before, open_part(studio, stand_id))
+
+
+def _is_change(row: Change | Aside) -> bool:
+    return row.before != row.after if isinstance(row, Aside) else row[1] != row[2]
+
+
+def _locks_in(rows: Sequence[Change | Aside]) -> list[Change]:
+    return [row for row in rows if not isinstance(row, Aside)]
+
+
+def _put(db: Connection, stand_id: int, rows: Sequence[Change | Aside], *, back: bool) -> None:
+    """Let a stand be as it was before or after these changes."""
+    put_locks(db, stand_id, {note: was if back else now for note, was, now in _locks_in(rows)})
+    for row in rows:
+        if isinstance(row, Aside):
+            put = put_seen_to if row.what == "seen_to" else put_learnt
+            put(db, stand_id, row.before if back else row.after)

@@ -2,11 +2,13 @@
 
 from handslide.edges.musicxml.scorepart import ScorePart
 from handslide.edges.pdfparts.reading import Spot
+from handslide.edges.store.learnt import insert_unlearnt, select_unlearnt
 from handslide.edges.store.scores import ScoreRow
 from handslide.edges.store.stands import (
     Stand,
     delete_choices,
     put_locks,
+    put_seen_to,
     select_locks,
     stands_of_score,
 )
@@ -22,7 +24,7 @@ def keep_locks(studio: Studio, row: ScoreRow, before: PdfPart, after: PdfPart) -
     with studio.store.write() as db:
         for stand in stands_of_score(db, row.id):
             locked = select_locks(db, stand.id)
-            if not locked and not stand.edits_done:
+            if not locked and not stand.edits_done and stand.seen_to is None:
                 continue
             if before.refused is not None or after.refused is not None:
                 continue  # there are no notes to follow
@@ -35,8 +37,15 @@ def keep_locks(studio: Studio, row: ScoreRow, before: PdfPart, after: PdfPart) -
                 for number, wish in locked.items()
                 if old.get(number) in numbers
             }
+            unlearnt = select_unlearnt(db, stand.id)
+            looked_at = [] if stand.seen_to is None else range(stand.seen_to + 1)
+            seen = [numbers[old[n]] for n in looked_at if old.get(n) in numbers]
             delete_choices(db, stand.id)
             put_locks(db, stand.id, locks)
+            insert_unlearnt(
+                db, stand.id, [numbers[old[n]] for n in unlearnt if old.get(n) in numbers]
+            )
+            put_seen_to(db, stand.id, max(seen, default=None))
 
 
 def _spots(source: PdfPart, stand: Stand) -> dict[int, Spot]:

@@ -1,5 +1,6 @@
 """A part that is open on a stand: read once, laid out once, routed again at each choice."""
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -9,6 +10,7 @@ from handslide.edges.musicxml.fingerings import read_fingerings
 from handslide.edges.musicxml.read import Score
 from handslide.edges.musicxml.scorepart import ScorePart
 from handslide.edges.store.horns import StudentHorn
+from handslide.edges.store.learnt import LearntRow
 from handslide.edges.store.scores import ScoreRow
 from handslide.edges.store.stands import Stand, Wish, number_of_edits, select_locks
 from handslide.edges.store.students import Student
@@ -20,11 +22,14 @@ from handslide.jobs.mark.mark import MarkedPart, MarkOptions
 from handslide.jobs.mark.pdfpart import PdfPart
 from handslide.jobs.mark.report import Found
 from handslide.jobs.mark.routed import Prepared, Routed, played_line, prepare
+from handslide.jobs.setup import Setup
 from handslide.studio.cache import Cache, CacheKind
+from handslide.studio.choosing.consent import collects
+from handslide.studio.choosing.versions import learnt_of, setup_with
 from handslide.studio.parts.reading import open_source, reading_key
 from handslide.studio.parts.scores import get_score
 from handslide.studio.parts.stand import get_stand
-from handslide.studio.people.students import get_horn, get_student, setup_for
+from handslide.studio.people.students import get_horn, get_student
 from handslide.studio.studio import Studio
 
 MOST_PARTS = 16
@@ -48,6 +53,7 @@ class PartKey:
     reach: float | None
     learned: tuple[str, ...] | None
     profile: str
+    learnt: str | None
     marks: str
 
 
@@ -77,8 +83,8 @@ class OpenPart:
     """A stand with its part routed.
 
     ``locks`` are those in force by written note; ``lost`` those that this horn, within this
-    student's limits, doesn't have now: they are kept and passed over. ``routes`` are those that
-    the studio has in memory.
+    student's limits, doesn't have now: they are kept and passed over. ``collects``: choices may be
+    learnt from. ``routes`` are those that the studio has in memory.
     """
 
     stand: Stand
@@ -91,6 +97,7 @@ class OpenPart:
     locks: Mapping[int, Place]
     lost: tuple[int, ...]
     edits: int
+    collects: bool
     key: PartKey
     routes: Cache[_RouteKey, Routed]
 
@@ -109,6 +116,11 @@ class OpenPart:
         """What the teacher is asked: how the part sounds, where its file leaves that in doubt."""
         told = (row.told for row in self.marked.part.warnings)
         return next((one for one in told if one.kind == "scores.bflat"), None)
+
+    @property
+    def seen_to(self) -> int | None:
+        """The written note up to which all places were looked at."""
+        return self.stand.seen_to if self.collects else None
 
     @property
     def can_undo(self) -> bool:
@@ -159,7 +171,7 @@ class OpenPart:
 
         ``free``: a note whose fingering in the part doesn't count either.
         """
-        locks = _in_force(self.prepared, wishes)
+        locks = locks_in_force(self.prepared, wishes)
         if free is not None and free in self.existing.by_number:
             others = [row for row in self.existing.readings if row.number != free]
             return route_keeping(self.prepared, others, locks)[0]
@@ -174,15 +186,25 @@ def open_part(studio: Studio, stand_id: int) -> OpenPart:
     NotFound, ScoreError, BadData
         No such stand; a part, horn or setting that can't be used any more.
     """
+    return open_part_with(studio, stand_id, learnt_of(studio, get_stand(studio, stand_id)))
+
+
+def open_part_with(studio: Studio, stand_id: int, learnt: LearntRow | None) -> OpenPart:
+    """The part on a stand, its route chosen by something learnt; None: by the student's profile.
+
+    Raises as `open_part`.
+    """
     with studio.store.read() as db:
         stand = get_stand(studio, stand_id)
         wishes = select_locks(db, stand_id)
         edits = number_of_edits(db, stand_id)
     student, horn = get_student(studio, stand.student_id), get_horn(studio, stand.horn_id)
     score = get_score(studio, stand.score_id)
-    key = _key_of(studio, stand, student, horn, score)
-    read = studio.caches.of(_READ).get(key, lambda: _read_part(studio, stand, student, horn, score))
-    locks = _in_force(read.prepared, wishes)
+    key = _key_of(studio, stand, student, horn, score, learnt)
+    read = studio.caches.of(_READ).get(
+        key, lambda: _read_part(studio, stand, setup_with(student, horn, learnt), score)
+    )
+    locks = locks_in_force(read.prepared, wishes)
     options = MarkOptions(
         stand.part,
         stand.voice,
@@ -210,6 +232,7 @@ def open_part(studio: Studio, stand_id: int) -> OpenPart:
         locks,
         lost,
         edits,
+        collects(studio),
         key,
         routes,
     )
@@ -222,7 +245,12 @@ def stored_locks(studio: Studio, stand_id: int) -> dict[int, Wish]:
 
 
 def _key_of(
-    studio: Studio, stand: Stand, student: Student, horn: StudentHorn, score: ScoreRow
+    studio: Studio,
+    stand: Stand,
+    student: Student,
+    horn: StudentHorn,
+    score: ScoreRow,
+    learnt: LearntRow | None,
 ) -> PartKey:
     return PartKey(
         reading_key(studio, score),
@@ -237,23 +265,30 @@ def _key_of(
         student.reach,
         student.learned,
         student.profile,
+        # Not its id: numbers of rows that are gone come again.
+        None if learnt is None else json.dumps(learnt.factors),
         student.marks,
     )
 
 
-def _read_part(
-    studio: Studio, stand: Stand, student: Student, horn: StudentHorn, row: ScoreRow
-) -> _Read:
+def _read_part(studio: Studio, stand: Stand, setup: Setup, row: ScoreRow) -> _Read:
     opened = open_source(studio, row)
     score = opened.score
-    part = read_on_stand(score, stand)
-    line, pitches = played_line(part)
-    setup = setup_for(student, horn)
-    fingerings = read_fingerings(score, part)
-    existing = Existing(fingerings, read_existing(setup, part, fingerings))
-    prepared = prepare(setup, line, pitches, part.played)
+    part, existing, prepared = lay_on_stand(score, stand, setup)
     weight = opened.file_bytes + score.memory_bytes() + _NOTE_BYTES * len(part.notes)
     return _Read(score, part, prepared, existing, weight, opened.source)
+
+
+def lay_on_stand(score: Score, stand: Stand, setup: Setup) -> tuple[ScorePart, Existing, Prepared]:
+    """The part of an open score that is on a stand, what is written in it, and its line laid out.
+
+    Raises as `Score.read_part`.
+    """
+    part = read_on_stand(score, stand)
+    line, pitches = played_line(part)
+    fingerings = read_fingerings(score, part)
+    existing = Existing(fingerings, read_existing(setup, part, fingerings))
+    return part, existing, prepare(setup, line, pitches, part.played)
 
 
 def read_on_stand(score: Score, stand: Stand) -> ScorePart:
@@ -267,7 +302,7 @@ def read_on_stand(score: Score, stand: Stand) -> ScorePart:
     )
 
 
-def _in_force(prepared: Prepared, wishes: Mapping[int, Wish]) -> dict[int, Place]:
+def locks_in_force(prepared: Prepared, wishes: Mapping[int, Wish]) -> dict[int, Place]:
     """The wishes that are places of their notes on this horn."""
     found: dict[int, Place] = {}
     for number, wish in sorted(wishes.items()):

@@ -10,10 +10,12 @@ from handslide.edges.store.stands import (
     delete_stand,
     find_stand,
     put_on_stand,
+    put_seen_to,
     select_stands,
     update_stand,
 )
 from handslide.ground.errors import BadData, BadUsage, NotFound
+from handslide.studio.choosing.versions import for_stand, in_force
 from handslide.studio.parts.scores import get_score, open_stored
 from handslide.studio.people.students import get_horn, get_student, main_horn
 from handslide.studio.studio import Studio
@@ -52,7 +54,7 @@ def open_stand(
     """Put a score on a student's stand and give the stand's id.
 
     One that stands there already for this horn (default: the main one) stays as it is, choices
-    and all; ``part`` and ``voice`` are for a new one.
+    and all; ``part`` and ``voice`` are for a new one, which is marked with what is learnt by now.
 
     Raises
     ------
@@ -66,8 +68,10 @@ def open_stand(
         raise BadData("parts.not_their_horn", horn=horn.title, student=student.name)
     if part is not None or voice is not None:
         open_stored(studio, row).read_part(part, voice)
+    learnt = for_stand(student, horn, in_force(studio))
+    learnt_id = None if learnt is None else learnt.id
     with studio.store.write() as db:
-        return put_on_stand(db, student_id, horn.id, score_id, part, voice)
+        return put_on_stand(db, student_id, horn.id, score_id, part, voice, learnt_id)
 
 
 def get_stand(studio: Studio, stand_id: int) -> Stand:
@@ -130,6 +134,8 @@ def change_stand(
         )
         if other:
             delete_choices(db, stand_id)
+        elif tempo_qpm != before.tempo_qpm:
+            put_seen_to(db, stand_id, None)  # at another tempo other places are chosen
     return get_stand(studio, stand_id)
 
 

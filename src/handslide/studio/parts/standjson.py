@@ -75,6 +75,7 @@ def _state(say: Speech, part: OpenPart) -> dict[str, Any]:
         "can_undo": part.can_undo,
         "can_redo": part.can_redo,
         "locks": len(part.locks) + len(part.lost),
+        "seen_to": part.seen_to,
         "exact": part.routed.exact,
         "warnings": [
             {
@@ -91,7 +92,7 @@ def _state(say: Speech, part: OpenPart) -> dict[str, Any]:
 def _seal(part: OpenPart) -> str:
     # The same for the same reading with the same locks, and only then.
     locks = sorted((n, place.valves, place.partial) for n, place in part.locks.items())
-    sealed = repr((part.key, locks, part.lost, part.stand.edits_done, part.edits))
+    sealed = repr((part.key, locks, part.lost, part.stand.edits_done, part.edits, part.seen_to))
     return sha256(sealed.encode()).hexdigest()[:16]
 
 

@@ -14,6 +14,7 @@ from handslide.edges.store.horns import (
     select_horns,
     select_versions,
 )
+from handslide.edges.store.stands import see_no_more
 from handslide.edges.store.students import (
     Student,
     StudentValues,
@@ -79,9 +80,15 @@ def change_student(studio: Studio, student_id: int, values: StudentValues) -> St
     """
     checked = _checked(values)
     with studio.store.write() as db:
-        get_student(studio, student_id)
+        before = get_student(studio, student_id)
         learned = _learned(values.learned, valves_of(studio, student_id))
         update_student(db, student_id, replace(checked, learned=learned))
+        if (before.reach, before.learned, before.profile) != (
+            checked.reach,
+            learned,
+            checked.profile,
+        ):
+            see_no_more(db, student_id)  # other places are chosen now
         return get_student(studio, student_id)
 
 

@@ -21,7 +21,7 @@ from handslide.studio.parts.files import plain_name
 from handslide.studio.parts.openpart import open_part
 from handslide.studio.parts.scores import add_score, open_stored, rename_score
 from handslide.studio.parts.stand import open_stand, read_alike
-from handslide.studio.people.students import setup_for, speech_for
+from handslide.studio.people.students import speech_for
 from handslide.studio.practice.sheets import PICTURE_PPI, Player, own_part, page_of
 from handslide.studio.preferences import preferences
 from handslide.studio.studio import Studio
@@ -165,7 +165,7 @@ def moved_part(
     say = speech_for(part.student, reader)
 
     def make() -> Moved:
-        setup = setup_for(part.student, part.horn)
+        setup = part.routed.setup
         score = open_stored(studio, part.score)
         transposed = transpose_score(score, setup, wishes, options, say)
         return Moved(part.score.title, transposed, transposed.marked.musicxml(), say)

@@ -39,6 +39,7 @@ from handslide.jobs.hear.report import TakeReport, report_from, report_json
 from handslide.jobs.hear.sheet import sheet_pdf
 from handslide.jobs.setup import Setup
 from handslide.sound.notes import HeardTake
+from handslide.studio.choosing.versions import learnt_of, setup_with
 from handslide.studio.parts.openpart import stored_locks
 from handslide.studio.parts.scores import get_score, open_stored
 from handslide.studio.parts.stand import get_stand
@@ -46,7 +47,6 @@ from handslide.studio.people.students import (
     get_horn,
     get_student,
     main_horn,
-    setup_for,
     speech_for,
 )
 from handslide.studio.studio import Studio
@@ -132,7 +132,8 @@ def _beside(studio: Studio, student_id: int, stand_id: int | None, a4_hz: float 
     if a4_hz is not None:
         horn = replace(horn, a4_hz=a4_hz)
     wishes = {} if stand is None else stored_locks(studio, stand.id)
-    return _Played(horn, setup_for(student, horn), stand, wishes)
+    learnt = None if stand is None else learnt_of(studio, stand)
+    return _Played(horn, setup_with(student, horn, learnt), stand, wishes)
 
 
 def _own_title(studio: Studio, played: _Played, name: str) -> str:

@@ -26,6 +26,14 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "example_added": N_("The example studio is there again."),
         "example_removed": N_("The example studio is removed."),
     },
+    "learning_done": {
+        "yes": N_("It learns from your choices from now on."),
+        "no": N_("No more choices are collected."),
+        "undone": N_("It chooses as before that. Parts that are marked already stay as they are."),
+        "redone": N_("It chooses so again."),
+        "forgotten": N_("That part is forgotten; its places stay as they are."),
+        "forgotten_all": N_("Everything is forgotten; the places on the stands stay as they are."),
+    },
     "theme": {
         "auto": N_("As the system has it"),
         "light": N_("Light"),
@@ -49,6 +57,11 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "recordings": N_(
             "Recordings: only with a note of consent and switched on for the student. Otherwise "
             "the sound stays in memory for an hour at most and is never written down."
+        ),
+        "learning": N_(
+            "What it learnt from your choices: only with your yes on its page. Kept are the "
+            "places you chose, up to where you looked at a part, your answers, and numbers that "
+            "say how you choose. The choices go with the student, and you can let all be forgotten."
         ),
     },
 }

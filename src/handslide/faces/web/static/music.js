@@ -43,6 +43,8 @@ export class Music {
     this.selected = null;
     /** @type {number | null} */
     this.playing = null;
+    /** @type {number | null} */
+    this.seen = null;
     this.kind = "all";
     /** @type {(note: ShownNote) => boolean} */
     this.inside = () => true;
@@ -128,6 +130,7 @@ export class Music {
     for (const note of this.notes) this.write(note);
     for (const system of systems.keys()) this.apart(system);
     this.dim();
+    this.lookedTo(this.seen);
     this.mark("is-on", this.selected);
     this.mark("is-playing", this.playing);
   }
@@ -225,6 +228,23 @@ export class Music {
       }
     }
     underline(system, marks);
+  }
+
+  /**
+   * A bracket behind the note up to which the teacher has looked at all places.
+   * @param {number | null} i
+   */
+  lookedTo(i) {
+    this.seen = i;
+    for (const old of this.el.querySelectorAll(".looked-to")) old.remove();
+    const spot = i === null ? undefined : this.spots.get(i);
+    if (!spot) return;
+    const { hit, system, top, bottom } = spot;
+    const right = Number(hit.getAttribute("x")) + Number(hit.getAttribute("width")) + 20;
+    const path = document.createElementNS(NS, "path");
+    path.setAttribute("class", "looked-to");
+    path.setAttribute("d", `M ${right - 110} ${top - 90} H ${right} V ${bottom + 90} H ${right - 110}`);
+    system.append(path);
   }
 
   /** @param {number | null} i */

@@ -162,9 +162,13 @@ panel.addEventListener("click", (event) => {
   const press = around(event, "button");
   if (!press || selected === null) return;
   if (press.dataset.act === "lock") edit("choose", { i: selected });
+  else if (press.dataset.act === "seen") lookTo(selected);
   else if (press.dataset.act === "unlock") edit("unlock", { i: selected });
   else if (press.classList.contains("other")) choose(press);
 });
+
+/** @param {number} i all up to there is as it should be */
+const lookTo = (i) => edit("seen", { i }, words.seen);
 
 /** @param {HTMLElement} other */
 const choose = (other) =>
@@ -255,6 +259,7 @@ function state(now) {
   button("undo").disabled = !now.can_undo;
   button("redo").disabled = !now.can_redo;
   button("unlock-all").disabled = !now.locks;
+  music.lookedTo(now.seen_to);
 }
 
 byId("undo").addEventListener("click", () => edit("undo", {}, words.undone));

@@ -1,0 +1,1 @@
+"""What is learnt from the choices on stands, with the teacher's yes."""
