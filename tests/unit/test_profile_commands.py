@@ -12,6 +12,7 @@ import musicxml_build as mx
 import pytest
 from command import one_sentence, run, run_json
 from learnt_examples import HERE, QUESTION, STAND, chosen_note
+from studio_stands import stand_of
 
 from handslide.edges.files.examples import read_examples
 from handslide.edges.files.userfolder import user_folder
@@ -21,6 +22,9 @@ from handslide.jobs.profile import kept
 from handslide.jobs.profile.kept import change
 from handslide.jobs.profile.partexample import PartWishes
 from handslide.jobs.profile.teach import learn_from, lock_measure
+from handslide.studio.choosing.consent import give_consent
+from handslide.studio.parts.edits import lock_place
+from handslide.studio.parts.openpart import open_part
 from handslide.words.speech import speech
 
 F = "--horn", "tenor-f"
@@ -388,6 +392,26 @@ def test_what_a_studio_has_takes_the_place_of_what_it_had(tmp_path):
         ("mine.mxl", "Mine"), ("stand:2", "Anew"),
     ]  # fmt: skip
     assert kept_now.answers == ()
+
+
+def test_a_studios_choices_are_learnt_from_if_it_may_collect_them(studio, tmp_path):
+    stand = stand_of(studio, profile="by-horn")
+    part = open_part(studio, stand)
+    number, place = next(
+        (number, other)
+        for number, pitch in enumerate(part.routed.pitches)
+        for other in part.routed.setup.book.places(pitch.midi)
+        if other != part.routed.places.get(number)
+    )
+    lock_place(studio, stand, number, place.valves, place.partial)
+    words = "profile", "learn", "mira", "--studio", studio.folder
+    assert "until you allow it" in one_sentence(run(*words, code=2))
+    give_consent(studio, earlier=True)
+    learnt = run_json(*words)
+    (row,) = learnt["examples"]
+    assert (row["key"], row["changed"]) == (f"stand:{stand}", 1)
+    told = one_sentence(run("profile", "learn", "mira", "--studio", tmp_path / "none", code=2))
+    assert "there is no studio in" in told
 
 
 # Questions.

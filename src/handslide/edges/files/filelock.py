@@ -50,6 +50,8 @@ def _taken(handle: int) -> bool:
             fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
         else:
             msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
-    except OSError:
+    except (BlockingIOError, PermissionError):
         return False
+    except OSError:
+        pass  # a file system that has no locks
     return True

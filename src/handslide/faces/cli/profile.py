@@ -6,7 +6,7 @@ from handslide.faces.cli.group import LazyGroup
 
 # Each has a module here, called profile_ and its name.
 PROFILE_HELP = {
-    "learn": "Learn a profile from parts with fingerings.",
+    "learn": "Learn a profile from parts with fingerings, or from the studio's choices.",
     "ask": "Ask which of two ways you would write, and learn from the answers.",
     "why": "Say what was learnt, each change with two places in the music.",
     "forget": "Forget what a profile was learnt from: all, a part, or one note.",

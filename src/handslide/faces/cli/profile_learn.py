@@ -20,6 +20,13 @@ from handslide.faces.cli.shared import command, common, limits, out, speech_here
     "has no fingering there counts as left standing. Default: fingerings count, nothing else.",
 )
 @base_option
+@click.option(
+    "--studio",
+    "folder",
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    help="Learn from the choices in the studio in this folder, too, if it may collect them.",
+)
 @reading_options
 @tempo_option
 @limits
@@ -29,10 +36,11 @@ def learn(
     parts: tuple[Path, ...],
     seen: str | None,
     base: str | None,
+    folder: Path | None,
     as_json: bool,
     **options: Any,
 ) -> None:
-    """Learn a profile from parts with fingerings.
+    """Learn a profile from parts with fingerings, or from the studio's choices.
 
     NAME becomes a profile of your own, to be given with --profile. PART is a score with positions
     over its notes, such as a notation program writes. What was learnt from it before is replaced;
@@ -48,10 +56,15 @@ def learn(
     from handslide.jobs.profile.teach import learn_from
 
     say, wishes, marks = speech_here(), part_wishes(options), options["marks"]
+    studio = None
+    if folder is not None:
+        from handslide.studio.learning.examples import folder_examples
+
+        studio = folder_examples(folder)
     with progress_bar() as progress:
         taught = learn_from(
             name, parts, stand_from(options), wishes, say,
-            marks=marks, seen=seen, base=base, progress=progress,
+            marks=marks, seen=seen, base=base, studio=studio, progress=progress,
         )  # fmt: skip
     style = parse_style(marks)
     out(taught_json(say, taught, style) if as_json else taught_text(say, taught, style), as_json)
