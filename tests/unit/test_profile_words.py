@@ -7,8 +7,8 @@ import pytest
 from madeup import outside_brackets
 
 from handslide.edges.files.horns import load_horn
-from handslide.instrument.learning.clashes import At, Clash
-from handslide.instrument.learning.example import ChosenNote, Example, Examples, Stand
+from handslide.instrument.learning.clashes import Clash
+from handslide.instrument.learning.example import At, ChosenNote, Example, Examples, Stand
 from handslide.instrument.learning.learn import Spot
 from handslide.instrument.learning.showing import WHATS, Change, Shown
 from handslide.instrument.markstyle import MarkStyle

@@ -11,9 +11,17 @@ from randomlines import LOWEST, horn_of, random_line, random_profile
 
 from handslide.edges.files.horns import load_horn
 from handslide.ground.pitch import from_midi
-from handslide.instrument.effort import route_terms, timing
-from handslide.instrument.learning.clashes import At, clashes
-from handslide.instrument.learning.example import ChosenNote, Example, Examples, Stand
+from handslide.instrument.effort import route_terms, spots, timing
+from handslide.instrument.learning.clashes import clashes
+from handslide.instrument.learning.example import (
+    Answer,
+    At,
+    ChosenNote,
+    Example,
+    Examples,
+    Question,
+    Stand,
+)
 from handslide.instrument.learning.learn import Learnt, learn
 from handslide.instrument.learning.showing import GROUPS, MOST, WHATS, changes
 from handslide.instrument.learning.weights import WEIGHTS, Factors
@@ -181,6 +189,77 @@ def test_what_is_really_learnt_is_told_truly():
     found = changes(examples, learnt, bases)
     assert found
     check_claims(found, examples, [line], name, learnt.factors.on(horn_of(name)))
+
+
+def asked(rng, name, teacher, count):
+    """Answers of a teacher: the program's way by its profile, and by his."""
+    answers, base = [], base_of(name)
+    while len(answers) < count:
+        line = music(rng, name, 6)
+        ways = [places_by(profile, name, line) for profile in (base, teacher)]
+        first, second = (tuple((p.valves, p.partial) for p in way) for way in ways)
+        if first != second:
+            notes = example_of(name, line, ways[0]).notes
+            notes = tuple(replace(note, how=None, places=()) for note in notes)
+            key = f"stand:{len(answers)}"
+            ask = Question(key, key, Stand(load_horn(name)), notes, True, first, second)
+            answers.append((line, ways, Answer(ask, 2)))
+    return answers
+
+
+@pytest.mark.parametrize("picked", [1, 2])
+@pytest.mark.parametrize(("name", "what"), [("tenor-f", "valve_move"), ("tenor", "far_per_m2")])
+def test_answers_show_what_was_learnt_too(name, what, picked):
+    factors = {what: 5.0, "distance_per_m": 0.8}
+    base, learnt = base_of(name), profile_of(base_of(name), factors)
+    rows = asked(np.random.default_rng(3), name, learnt, 20)
+    if picked == 1:  # the same questions, asked the other way about
+        rows = [
+            (
+                line,
+                ways,
+                Answer(
+                    replace(row.question, first=row.question.second, second=row.question.first),
+                    1,
+                ),
+            )
+            for line, ways, row in rows
+        ]
+    examples = Examples((), tuple(answer for _, _, answer in rows))
+    (change,) = changes(examples, learnt_as(name, factors), bases)
+    assert (change.what, change.kind) == (what, None) and change.factor > 3.0
+    without = replace(learnt, **{what: getattr(base, what)})
+    for shown in change.shows:
+        line, (left, his), _ = rows[shown.example]
+        note = next(k for k, (one, other) in enumerate(zip(left, his)) if one != other)
+        assert shown.answered and shown.note == note
+        assert (shown.his, shown.without) == (his[note], left[note])
+        for profile, better in ((learnt, his), (without, left), (base, left)):
+            assert (effort_of(profile, name, line, his) < effort_of(profile, name, line, left)) == (
+                better is his
+            )
+    assert change.shows[0].example != change.shows[1].example
+
+
+def effort_of(profile, name, line, places):
+    at = spots(tuple(valve.name for valve in horn_of(name).valves), list(places))
+    terms = route_terms(profile, line, at, timing(profile, line))
+    return sum(float(row.sum()) for part in terms for row in part.values())
+
+
+def test_what_only_one_kind_of_horns_learnt_is_not_told_of_all():
+    name, other = "tenor", "tenor-f"
+    line = music(np.random.default_rng(8), name, 300)
+    teacher = profile_of(base_of(name), {"far_per_m2": 5.0})
+    plain = music(np.random.default_rng(1), other, 40)
+    examples = Examples(
+        (
+            example_of(name, line, places_by(teacher, name, line)),
+            example_of(other, plain, places_by(base_of(other), other, plain)),
+        )
+    )
+    (change,) = changes(examples, learnt_as(name, {"far_per_m2": 5.0}), bases)
+    assert change.kind == KINDS[name]
 
 
 def test_nothing_is_told_where_nothing_shows():

@@ -44,6 +44,9 @@ USE = N_("Use it with --profile {name}.")
 FORGOTTEN = N_("Forgotten: {counts}.")
 NOTES = NN_("{count} note", "{count} notes")
 RESET = N_("{name} is again as it began, {began_from}. What it was learnt from is kept.")
+NOTHING_SHOWS = N_(
+    "Nothing of what {name} learnt shows by itself in the music that it was learnt from."
+)
 NOTHING_LEARNT = N_("{name} is as it began, {began_from}: nothing is learnt.")
 # Translators: the two ways to play the same notes, of which a teacher chooses one.
 WHICH = N_("Which would you write?")

@@ -7,8 +7,8 @@ choices look like, and says how much in the words that a teacher would take.
 from collections.abc import Mapping
 
 from handslide.ground.pitch import parse_pitch
-from handslide.instrument.learning.clashes import At, Clash
-from handslide.instrument.learning.example import Examples
+from handslide.instrument.learning.clashes import Clash
+from handslide.instrument.learning.example import At, Examples
 from handslide.instrument.learning.learn import Spot
 from handslide.instrument.learning.showing import Change, Shown
 from handslide.instrument.marks import as_counted
@@ -116,7 +116,7 @@ def _claim(say: Speech, what: str, factor: float | None) -> str:
 
 def shown_words(say: Speech, shown: Shown, examples: Examples, style: MarkStyle) -> str:
     """A note that shows a change: ``measure 12, note 3 (C4): 6th, otherwise 1st``."""
-    at = At(shown.example, shown.note)
+    at = shown.at
     his, without = (_told(place, at, examples, style) for place in (shown.his, shown.without))
     line = say(_SHOWN, where=where_words(say, at, examples), his=his, without=without)
     return say.capital(line)
@@ -149,12 +149,13 @@ def clash_words(say: Speech, clash: Clash, examples: Examples, style: MarkStyle)
 
 def where_words(say: Speech, at: At, examples: Examples) -> str:
     """Which note it is; with the title of its part where there are several."""
-    example = examples.examples[at.example]
-    note = example.notes[at.note]
+    source, note = examples.source(at), examples.note(at)
     told = {"measure": note.measure, "index": note.index, "note": parse_pitch(note.spelled)}
-    if len(examples.examples) == 1:
+    parts = {one.key for one in examples.examples}
+    parts |= {answer.question.key for answer in examples.answers}
+    if len(parts) == 1:
         return say(_NOTE, **told)
-    return say(_NOTE_OF, title=example.title, **told)
+    return say(_NOTE_OF, title=source.title, **told)
 
 
 def kind_words(say: Speech, kind: str) -> str:
@@ -168,4 +169,4 @@ def kind_words(say: Speech, kind: str) -> str:
 
 def _told(place: Place, at: At, examples: Examples, style: MarkStyle) -> Place:
     """A place as it is told beside its mark."""
-    return as_counted(examples.examples[at.example].stand.tuned(), place, style)
+    return as_counted(examples.source(at).stand.tuned(), place, style)

@@ -111,10 +111,12 @@ def _agreement(say: Speech, kept: Kept, row: Agreement) -> str:
 def why_text(say: Speech, kept: Kept, found: Sequence[Change], style: MarkStyle) -> str:
     """What sets a profile apart, each change with two places in the music."""
     parts = [_basis(say, kept)]
-    if not found:
-        parts.append(say(words.NOTHING_LEARNT, name=kept.name, began_from=began(say, kept)))
     if found:
         parts.append(f"{say(COMPARED)}:")
+    elif kept.factors():
+        parts.append(say(words.NOTHING_SHOWS, name=kept.name))
+    else:
+        parts.append(say(words.NOTHING_LEARNT, name=kept.name, began_from=began(say, kept)))
     for change in found:
         shown = [shown_words(say, one, kept.examples, style) for one in change.shows]
         parts.append(listed(change_words(say, change, kept.examples), shown, ""))

@@ -12,7 +12,7 @@ from typing import TypeAlias
 
 from handslide.ground.units import midi_to_hz
 from handslide.instrument.horn import Horn
-from handslide.instrument.learning.example import ChosenNote, Example, Examples, Stand, Wish
+from handslide.instrument.learning.example import At, ChosenNote, Example, Examples, Stand, Wish
 from handslide.instrument.places import Place, find_place
 
 # A turn and a note that comes again reach over three notes.
@@ -21,14 +21,6 @@ REACH = 2
 _DIGITS = 6
 _Alike: TypeAlias = tuple[object, ...]
 _Places: TypeAlias = frozenset[Wish]
-
-
-@dataclass(frozen=True, slots=True)
-class At:
-    """A note of an example, by their numbers."""
-
-    example: int
-    note: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,8 +73,8 @@ def _clash(examples: Examples, chosen: Mapping[_Places, Sequence[At]]) -> Clash 
 
 
 def _place_at(examples: Examples, at: At) -> Place:
-    example = examples.examples[at.example]
-    return next(iter(_places(example.stand.tuned(), example.notes[at.note]).values()))
+    horn = examples.source(at).stand.tuned()
+    return next(iter(_places(horn, examples.note(at)).values()))
 
 
 def _horn(stand: Stand) -> _Alike:

@@ -99,8 +99,27 @@ class Answer:
 
 
 @dataclass(frozen=True, slots=True)
+class At:
+    """A note of an example, by their numbers; of an answer's question where it is ``answered``."""
+
+    example: int
+    note: int
+    answered: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Examples:
     """All that a profile is learnt from, in the order in which it came."""
 
     examples: tuple[Example, ...] = field(default=())
     answers: tuple[Answer, ...] = field(default=())
+
+    def source(self, at: At) -> Example | Question:
+        """Where a note stands. Raises IndexError."""
+        if at.answered:
+            return self.answers[at.example].question
+        return self.examples[at.example]
+
+    def note(self, at: At) -> ChosenNote:
+        """A note. Raises IndexError."""
+        return self.source(at).notes[at.note]

@@ -7,18 +7,26 @@ are taken together that a teacher would name in one breath.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from handslide.instrument.effort import Floats, timing
-from handslide.instrument.learning.example import Examples
+from handslide.instrument.horn import Horn
+from handslide.instrument.learning.example import Answer, At, Examples
 from handslide.instrument.learning.features import INDEX, route_features
 from handslide.instrument.learning.learn import Learnt, chosen_by, lay_out_all
-from handslide.instrument.learning.passages import Bases, Passage
+from handslide.instrument.learning.passages import (
+    Bases,
+    Passage,
+    Pick,
+    book_of,
+    lay_out_answer,
+    place_of,
+)
 from handslide.instrument.learning.weights import PARTIALS, WEIGHTS, profile_with, weights_of
-from handslide.instrument.places import Place
+from handslide.instrument.places import Place, PlaceBook
 from handslide.instrument.profile import Profile
 from handslide.instrument.route import lay_out, solve
 
@@ -48,13 +56,22 @@ _APART = 2
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """A note of an example, by their numbers, that a change puts where the teacher has it (``his``
-    place), and where it would be ``without``."""
+    """A note that a change puts where the teacher has it (``his`` place), and where it would be
+    ``without``; the numbers are those of `At`.
+
+    Of an answer: the first note in which the two ways to play differ.
+    """
 
     example: int
     note: int
     his: Place
     without: Place
+    answered: bool = False
+
+    @property
+    def at(self) -> At:
+        """Which note it is."""
+        return At(self.example, self.note, self.answered)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,55 +117,116 @@ def changes(examples: Examples, learnt: Learnt, bases: Bases) -> tuple[Change, .
 
     Raises HornError, AirError, BadData for a horn or a profile that can't be.
     """
-    passages = lay_out_all(examples, bases)
-    by_kind: dict[str, list[Passage]] = {}
-    for passage in passages:
-        by_kind.setdefault(passage.kind, []).append(passage)
-    rows = [row for kind, mine in sorted(by_kind.items()) for row in _rows(kind, mine, learnt)]
+    kinds = _kinds(examples, bases)
+    rows = [row for kind, mine in sorted(kinds.items()) for row in _rows(kind, mine, learnt)]
     found: list[Change] = []
-    shown: set[tuple[int, int]] = set()
+    told: set[At] = set()
     # What is told later shows in other notes.
-    for row in sorted(_named_once(_merged(rows)), key=lambda row: -row.gain):
-        shows = _two([each for each in row.won if (each.example, each.note) not in shown])
+    for row in sorted(_named_once(_merged(rows, len(kinds))), key=lambda row: -row.gain):
+        shows = _two([each for each in row.won if each.at not in told])
         if len(found) == MOST or row.gain < LEAST_GAIN:
             break
         if shows is not None:
             factor = row.now / row.before if row.before > 0.0 else None
             found.append(Change(row.what, factor, row.kind or None, shows, len(row.won)))
-            shown |= {(each.example, each.note) for each in shows}
+            told |= {each.at for each in shows}
     return tuple(found)
 
 
-def _rows(kind: str, passages: Sequence[Passage], learnt: Learnt) -> Iterator[_Row]:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Kind:
+    """What there is of one kind of horns: passages, and answers with what each of them shows."""
+
+    base: Profile
+    horn: Horn
+    passages: list[Passage] = field(default_factory=list)
+    picks: list[tuple[Pick, Shown]] = field(default_factory=list)
+
+
+def _kinds(examples: Examples, bases: Bases) -> dict[str, _Kind]:
+    kinds: dict[str, _Kind] = {}
+    for passage in lay_out_all(examples, bases):
+        kind = kinds.setdefault(passage.kind, _Kind(passage.base, passage.book.horn))
+        kind.passages.append(passage)
+    for number, answer in enumerate(examples.answers):
+        pick = lay_out_answer(number, answer, bases)
+        if pick is not None:
+            book, _ = book_of(answer.question.stand, bases)
+            kind = kinds.setdefault(pick.kind, _Kind(pick.base, book.horn))
+            kind.picks.append((pick, _first_difference(number, answer, book)))
+    return kinds
+
+
+def _first_difference(number: int, answer: Answer, book: PlaceBook) -> Shown:
+    """The first note in which the two ways of a question differ."""
+    question = answer.question
+    ways = question.first, question.second
+    his, left = ways if answer.picked == 1 else ways[::-1]
+    note = next(k for k, (one, other) in enumerate(zip(his, left)) if one != other)
+    places = book.places(question.notes[note].midi)
+    mine, other = (places[place_of(places, way[note])] for way in (his, left))
+    return Shown(number, note, mine, other, answered=True)
+
+
+def _rows(name: str, kind: _Kind, learnt: Learnt) -> Iterator[_Row]:
     """All that changed on one kind of horns."""
-    base, horn = passages[0].base, passages[0].book.horn
-    profile = learnt.factors.profile(base, horn)
+    base = kind.base
+    profile = learnt.factors.profile(base, kind.horn)
     before, now = weights_of(base), weights_of(profile)
-    routes = [_Routes.of(passage, profile) for passage in passages]
+    tests: list[_Routes | _Asked] = [_Routes.of(passage, profile) for passage in kind.passages]
+    tests += [_Asked(pick.more, shown, before, now) for pick, shown in kind.picks]
     for what, weights in WHATS.items():
-        index = np.array([INDEX[name] for name in weights])
+        index = np.array([INDEX[each] for each in weights])
         changed = [k for k in index.tolist() if _differs(before[k], now[k])]
         rising = {bool(now[k] > before[k]) for k in changed}
         if len(rising) != 1:
             continue
         back = now.copy()
         back[index] = before[index]
-        without = profile_with(profile, back)
-        points, won, spoilt = np.zeros(len(WEIGHTS)), list[Shown](), 0
-        for row in routes:
-            other = row.by(without)
-            points += row.features(row.ours) + row.features(other)
-            won += row.won(other)
-            spoilt += row.spoilt(other)
-        share = points[index]
+        found = [test.without(profile_with(profile, back)) for test in tests]
+        share = np.sum([each.points for each in found], axis=0)[index]
         sums = float(share @ before[index]), float(share @ now[index])
-        yield _Row(what, kind, *sums, tuple(won), spoilt)
+        won = tuple(shown for each in found for shown in each.won)
+        yield _Row(what, name, *sums, won, sum(each.spoilt for each in found))
 
 
 def _differs(before: float, now: float) -> bool:
     if before == 0.0:
         return now > 0.0
     return not 1.0 / LEAST_FACTOR < now / before < LEAST_FACTOR
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Without:
+    """What another profile does: ``points`` (F,) are what each weight is multiplied by in what is
+    compared, ``won`` the notes that are his by ours alone, ``spoilt`` how many by the other alone.
+    """
+
+    points: Floats
+    won: list[Shown]
+    spoilt: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Asked:
+    """An answer, and the weights (F,) that it began from and those that were learnt.
+
+    ``more`` (F,) is what the way that he left has more of each feature.
+    """
+
+    more: Floats
+    shown: Shown
+    before: Floats
+    now: Floats
+
+    def without(self, other: Profile) -> _Without:
+        """What another profile would pick."""
+        first, ours, theirs = (
+            bool(self.more @ weights > 0.0)
+            for weights in (self.before, self.now, weights_of(other))
+        )
+        won = [self.shown] if ours and not theirs and not first else []
+        return _Without(np.abs(self.more), won, int(theirs and not ours))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -166,14 +244,20 @@ class _Routes:
         ours, first = (chosen_by(passage, which) for which in (profile, passage.base))
         return cls(passage, _exact(passage, profile), ours, first)
 
-    def by(self, without: Profile) -> Ints:
-        """The route by another profile. Where the exact one is the same, so is what follows."""
-        if np.array_equal(_exact(self.passage, without), self.exact):
-            return self.ours
-        return chosen_by(self.passage, without)
+    def without(self, other: Profile) -> _Without:
+        """What another profile would choose."""
+        route, ours = self._by(other), self.ours
+        points = self._features(ours) + self._features(route)
+        spoilt = int((self._his(route) & ~self._his(ours)).sum())
+        return _Without(points, self._won(route), spoilt)
 
-    def won(self, other: Ints) -> list[Shown]:
-        """What is his by ``ours`` alone."""
+    def _by(self, other: Profile) -> Ints:
+        # Where the exact route is the same, so is what is settled then.
+        if np.array_equal(_exact(self.passage, other), self.exact):
+            return self.ours
+        return chosen_by(self.passage, other)
+
+    def _won(self, other: Ints) -> list[Shown]:
         passage = self.passage
         only = self._his(self.ours) & ~self._his(other) & ~self._his(self.first)
         return [
@@ -186,12 +270,7 @@ class _Routes:
             for row in np.flatnonzero(only).tolist()
         ]
 
-    def spoilt(self, other: Ints) -> int:
-        """How many notes would be his by ``other`` only."""
-        return int((self._his(other) & ~self._his(self.ours)).sum())
-
-    def features(self, route: Ints) -> Floats:
-        """(F,) what each weight is multiplied by on a route."""
+    def _features(self, route: Ints) -> Floats:
         passage = self.passage
         line = passage.choices.line
         at = passage.choices.at.take((np.arange(len(line)), route))
@@ -207,13 +286,12 @@ def _exact(passage: Passage, profile: Profile) -> Ints:
     return solve(lay_out(passage.choices.line, passage.book, profile), profile).chosen
 
 
-def _merged(rows: Sequence[_Row]) -> list[_Row]:
-    """One row for what changed the same way on all kinds of horns."""
-    kinds = {row.kind for row in rows}
+def _merged(rows: Sequence[_Row], kinds: int) -> list[_Row]:
+    """One row for what changed the same way on all ``kinds`` of horns that there are."""
     merged: list[_Row] = []
     for what in WHATS:
         mine = [row for row in rows if row.what == what]
-        if len(mine) < len(kinds) or len({row.rises for row in mine}) > 1:
+        if len(mine) < kinds or len({row.rises for row in mine}) > 1:
             merged += mine
         elif mine:
             won = tuple(shown for row in mine for shown in row.won)
@@ -238,7 +316,9 @@ def _apart(shown: Sequence[Shown]) -> list[Shown]:
     return [
         row
         for before, row in zip([None, *shown], shown)
-        if before is None or row.example != before.example or row.note > before.note + _APART
+        if before is None
+        or (row.example, row.answered) != (before.example, before.answered)
+        or row.note > before.note + _APART
     ]
 
 

@@ -85,6 +85,9 @@ class Factors:
     shared: Mapping[str, float] = field(default_factory=dict)
     by_kind: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
 
+    def __bool__(self) -> bool:
+        return bool(self.shared) or any(self.by_kind.values())
+
     def on(self, horn: Horn) -> Mapping[str, float]:
         """The factors for a horn."""
         return self.by_kind.get(kind_of(horn), self.shared)

@@ -3,8 +3,8 @@
 from typing import Any
 
 from handslide.instrument.horn import Horn
-from handslide.instrument.learning.clashes import At, clashes
-from handslide.instrument.learning.example import ChosenNote, Question, Wish
+from handslide.instrument.learning.clashes import clashes
+from handslide.instrument.learning.example import At, ChosenNote, Question, Wish
 from handslide.instrument.learning.learn import Agreement, Learnt, Spot
 from handslide.instrument.learning.showing import Change, Shown
 from handslide.instrument.marks import mark
@@ -121,10 +121,9 @@ def _horn_of(kept: Kept, example: int) -> Horn:
 
 
 def _note_json(kept: Kept, at: At) -> dict[str, Any]:
-    example = kept.examples.examples[at.example]
-    note = example.notes[at.note]
+    note = kept.examples.note(at)
     return {
-        "key": example.key,
+        "key": kept.examples.source(at).key,
         "measure": measure_number(note.measure),
         "index": note.index,
         "note": note.spelled,
@@ -166,9 +165,10 @@ def _change_json(say: Speech, kept: Kept, change: Change, style: MarkStyle) -> d
 
 
 def _shown_json(say: Speech, kept: Kept, shown: Shown, style: MarkStyle) -> dict[str, Any]:
-    horn = _horn_of(kept, shown.example)
+    horn = kept.examples.source(shown.at).stand.tuned()
     return {
-        **_note_json(kept, At(shown.example, shown.note)),
+        **_note_json(kept, shown.at),
+        "answered": shown.answered,
         "his": mark(horn, shown.his, style),
         "without": mark(horn, shown.without, style),
         "text": shown_words(say, shown, kept.examples, style),
