@@ -8,14 +8,19 @@ import pytest
 STATIC = resources.files("handslide.faces.web") / "static"
 CSS = (STATIC / "style.css").read_text(encoding="utf-8")
 # (what is read, what it stands on, least contrast): text 4.5, edges of fields and signs 3.
+HEARD = ("hit", "off", "gone")
+GROUNDS = ("paper", "sheet")
 PAIRS = [
-    *((ink, ground, 4.5) for ground in ("paper", "panel") for ink in ("ink", "muted", "accent")),
-    *((ink, ground, 4.5) for ground in ("paper", "panel") for ink in ("good", "warn", "bad")),
-    *((f"{ink}", f"{ink}-tint", 4.5) for ink in ("good", "warn", "bad")),
-    *(("ink", f"{ground}-tint", 4.5) for ground in ("good", "warn", "bad")),
-    ("accent-ink", "accent", 4.5), ("ink", "tint", 4.5), ("accent", "tint", 4.5),
-    ("muted", "tint", 4.5), ("bench-ink", "bench", 4.5), ("brass", "bench", 4.5),
-    ("edge", "paper", 3), ("edge", "panel", 3), ("focus", "paper", 3), ("focus", "panel", 3),
+    *((ink, ground, 4.5) for ground in GROUNDS for ink in ("ink", "muted", "brass-text", *HEARD)),
+    *((ink, f"{ink}-tint", 4.5) for ink in HEARD),
+    *(("ink", f"{ground}-tint", 4.5) for ground in (*HEARD, "brass")),
+    *((ink, "brass-tint", 4.5) for ink in ("muted", "brass-text")),
+    *((ink, "hit-tint", 4.5) for ink in ("muted", "brass-text")),
+    ("act-ink", "act", 4.5), ("act-over-ink", "act-over", 4.5), ("act", "paper", 3),
+    *((ink, ground, 3) for ground in GROUNDS for ink in ("edge", "focus", "steel-line")),
+    *(("brass-line", ground, 3) for ground in GROUNDS),
+    ("print-ink", "print", 4.5), ("print-accent", "print", 4.5), ("print-bad", "print", 4.5),
+    ("print-focus", "print", 3),
 ]  # fmt: skip
 
 

@@ -49,7 +49,8 @@ def shown(text):
     for script in re.findall(texts, text):
         said += [re.sub(r"\{\w+\}", " ", str(value)) for value in json.loads(script).values()]
     text = re.sub(r"(?s)<(script|style|code)\b.*?</\1>|<!--.*?-->", " ", text)
-    # Languages are called by their own names.
+    # A letter's key is the same in all languages; languages are called by their own names.
+    text = re.sub(r"<kbd>[A-Z]</kbd>", " ", text)
     text = re.sub(r'(?s)<option value="\w\w" lang="\w\w".*?</option>', " ", text)
     said += [unescape(value) for value in re.findall(rf'\s(?:{SHOWN})="([^"]*)"', text)]
     said.append(unescape(re.sub(r"(?s)<[^>]*>", " ", text)))

@@ -6,7 +6,7 @@ from handslide.words.messages import N_, NP_, Message
 
 NAMES: Mapping[str, Mapping[str, Message]] = {
     "section": {
-        "students": N_("Students"),
+        "students": NP_("section", "Today"),
         "parts": N_("Parts"),
         # Translators: a short word, it stands in the bar of every page.
         "charts": NP_("section", "Charts"),

@@ -231,10 +231,10 @@ export class LiveView {
     const left = 38;
     /** @type {(cents: number) => number} */
     const y = (cents) => height / 2 - (cents / TRACE_CENTS) * (height / 2 - 8);
-    pen.font = `12px ${colour("--font")}`;
+    pen.font = `12px ${colour("--sans")}`;
     pen.textBaseline = "middle";
     pen.textAlign = "right";
-    pen.fillStyle = colour("--tint");
+    pen.fillStyle = colour("--brass-tint");
     pen.fillRect(left, y(this.inTune), width - left, y(-this.inTune) - y(this.inTune));
     for (const cents of [-50, -25, 0, 25, 50]) {
       pen.fillStyle = colour("--muted");

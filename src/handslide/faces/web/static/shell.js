@@ -176,6 +176,35 @@ document.addEventListener("htmx:afterRequest", (event) => {
 });
 document.addEventListener("htmx:afterSwap", () => closable(byId("complaint")));
 
+/**
+ * Whether a key is for what is written, not for the page.
+ * @param {Event} event
+ */
+export const isTyping = (event) => around(event, "input, select, textarea, [contenteditable]") !== null;
+
+const help = document.getElementById("help");
+document.getElementById("help-key")?.addEventListener("click", () => {
+  if (help instanceof HTMLDialogElement) help.showModal();
+});
+
 document.addEventListener("keydown", (event) => {
   if (event.key === "Escape") calm();
+  if (event.key !== "?" || isTyping(event) || document.querySelector("dialog[open]")) return;
+  event.preventDefault();
+  document.getElementById("help-key")?.click();
+});
+
+// A menu of the bar closes by a press elsewhere and by Escape.
+/** @param {Event} event */
+function closeMenus(event) {
+  for (const menu of document.querySelectorAll("details.bar-more[open]")) {
+    const inside = event.target instanceof Node && menu.contains(event.target);
+    if (event.type === "pointerdown" && inside) continue;
+    menu.removeAttribute("open");
+    if (inside) menu.querySelector("summary")?.focus();
+  }
+}
+document.addEventListener("pointerdown", closeMenus);
+document.addEventListener("keydown", (event) => {
+  if (event.key === "Escape") closeMenus(event);
 });
