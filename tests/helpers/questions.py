@@ -1,8 +1,9 @@
 """Questions which of two ways a teacher would write, made from a part: the best, the next best."""
 
 from handslide.edges.files.horns import load_horn
-from handslide.instrument.learning.example import ChosenNote, Question, Stand
+from handslide.instrument.learning.example import Question, Stand
 from handslide.jobs.mark.routed import played_line, prepare
+from handslide.jobs.profile.examplenotes import plain_notes
 from handslide.jobs.setup import make_setup
 
 
@@ -28,22 +29,6 @@ def question_about(part, number, horn="tenor-f", around=6, key="part", title="A 
     first, second = (
         tuple(wish(routed.places[each]) for each in numbers) for routed in (best, other)
     )
-    notes = tuple(chosen_note(part, each) for each in numbers)
+    notes = tuple(note for note in plain_notes(part) if note.number in numbers)
     stand = Stand(load_horn(horn))
     return Question(key, title, stand, notes, numbers[0] == 0, first, second), setup
-
-
-def chosen_note(part, number):
-    """A note of a part as examples have it, not looked at."""
-    note, at = part.notes[number], part.played.index(number)
-    return ChosenNote(
-        note.sounding.midi,
-        note.sounding.name,
-        part.onset_s[at],
-        part.length_s[at],
-        part.slur[at],
-        part.gliss[at],
-        note.measure,
-        note.number,
-        number,
-    )

@@ -20,7 +20,7 @@ from handslide.sheets.shapes import (
     Text,
 )
 
-PATH_MM = 19.0  # height of a path with what stands about it
+PATH_MM = 21.5  # height of a path with what stands about it
 _TOP_MM, _FOOT_MM = 3.6, 1.4
 _RULER_MM, _HOLD_MM, _STEPS = 5.0, 1.5, 12
 _BAND_MM, _BAND_INK = 2.8, 0.9

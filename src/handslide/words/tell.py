@@ -21,6 +21,7 @@ TOPICS = (
     "drills",
     "files",
     "fitting",
+    "game",
     "habits",
     "hearing",
     "horn",

@@ -239,6 +239,11 @@ def insert_answer(db: Connection, answer: AnswerRow) -> None:
     )
 
 
+def delete_last_answer(db: Connection) -> None:
+    """Forget the answer that was given last."""
+    db.execute("DELETE FROM answer WHERE id = (SELECT max(id) FROM answer)")
+
+
 def select_answers(db: Connection) -> tuple[AnswerRow, ...]:
     """All answers in the order in which they were given."""
     rows = db.execute("SELECT stand_id, notes, first, second, picked FROM answer ORDER BY id")

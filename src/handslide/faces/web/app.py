@@ -16,7 +16,7 @@ from handslide.studio.studio import Studio
 
 TOPICS = (
     "home", "students", "horns", "parts", "charts", "takes", "tuning", "progress",
-    "practice", "learning", "data",
+    "practice", "learning", "learngame", "data",
 )  # fmt: skip
 
 

@@ -151,3 +151,6 @@ declare function registerProcessor(
   name: string,
   processor: new (options: AudioWorkletNodeOptions) => AudioWorkletProcessor,
 ): void;
+
+/** Sets htmx up on what a script has put into the page. */
+declare const htmx: { process(element: Element): void };

@@ -4,16 +4,18 @@ The music is cut out of the part: the measures of the notes that differ, with a 
 side. Marks stand over those notes only.
 """
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 
+from handslide.edges.engraving.screen import for_screen
 from handslide.edges.engraving.ways import WayLine, engrave_ways
 from handslide.edges.musicxml.cut import Cut, cut_measures
 from handslide.edges.musicxml.fingerings import read_fingerings
 from handslide.edges.musicxml.read import Score
 from handslide.edges.musicxml.scorepart import ScorePart
 from handslide.edges.typesetting.drawing import render
+from handslide.edges.typesetting.screen import screen_svg
 from handslide.ground.errors import BadData
 from handslide.ground.pitch import Pitch, parse_pitch
 from handslide.instrument.learning.example import Question, Wish
@@ -23,11 +25,12 @@ from handslide.jobs.mark.measures import measure_names
 from handslide.jobs.mark.slideview import slide_view
 from handslide.jobs.setup import Setup
 from handslide.sheets.shapes import Sheet
-from handslide.sheets.ways import Ruler, WayNote, WayRow, ways_page
+from handslide.sheets.ways import Ruler, WayNote, WayRow, way_shapes, ways_page
 from handslide.words.speech import Speech
 from handslide.words.ways import way_words
 
 PNG_WIDTH_MM, PNG_PPI = 150.0, 210.0
+SCREEN_PX_PER_MM = 5.5
 _MOST_MEASURES = 6
 _FEW_NOTES = 5
 _MOST_TOLD = 6
@@ -127,32 +130,40 @@ class WaysInPart:
         view = slide_view(self.ways.setup)
         return Ruler(tuple((row["n"], row["mm"]) for row in view["positions"]), view["travel_mm"])
 
+    @cached_property
+    def cut(self) -> Cut:
+        """The measures shown as a score of their own."""
+        title = self.ways.question.title
+        return cut_measures(self.score, self.part.part_id, *self.measures, title)
+
+    @cached_property
+    def ordinals(self) -> Mapping[int, int]:
+        """Of each of the notes shown, its number among all notes of the cut."""
+        notes, first = self.ways.question.notes, self.cut.first_note
+        return {n: self.part.notes[notes[n].number].ordinal - first for n in self.shown}
+
     def engraved(self, width_mm: float) -> tuple[tuple[WayRow, ...], tuple[WayRow, ...]]:
         """Both ways in lines of music so wide. Raises ScoreError where it can't be engraved."""
-        ways = self.ways
-        cut = cut_measures(self.score, self.part.part_id, *self.measures, ways.question.title)
-        ordinals = {
-            number: self.part.notes[ways.question.notes[number].number].ordinal - cut.first_note
-            for number in self.shown
-        }
+        ways, ordinals = self.ways, self.ordinals
         near = [number for number in ways.near if number in ordinals]
         first, second = (
             {ordinals[n]: self._mark(places[n]) for n in near} for places in ways.places
         )
         lines = engrave_ways(
-            cut,
+            self.cut,
             self.part.part_id,
             first,
             second,
             width_mm,
             alike=[ordinals[n] for n in near if n not in ways.differs],
             staff=self.part.staff,
-            hidden=self._fingerings(cut),
+            hidden=self._fingerings(),
         )
-        one, other = (tuple(self._row(line, way, ordinals) for line in lines) for way in (0, 1))
+        one, other = (tuple(self._row(line, way) for line in lines) for way in (0, 1))
         return one, other
 
-    def _fingerings(self, cut: Cut) -> set[tuple[int, str]]:
+    def _fingerings(self) -> set[tuple[int, str]]:
+        cut = self.cut
         rows = read_fingerings(self.score, self.part)
         here = [(row.ordinal - cut.first_note, row.text) for row in rows]
         return {(ordinal, text) for ordinal, text in here if 0 <= ordinal < cut.notes}
@@ -160,7 +171,7 @@ class WaysInPart:
     def _mark(self, place: Place) -> str:
         return mark(self.ways.setup.horn, place, self.ways.setup.style)
 
-    def _row(self, line: WayLine, way: int, ordinals: Mapping[int, int]) -> WayRow:
+    def _row(self, line: WayLine, way: int) -> WayRow:
         horn, style = self.ways.setup.horn, self.ways.setup.style
         places = self.ways.places[way]
         notes = tuple(
@@ -170,10 +181,21 @@ class WaysInPart:
                 valve_sign(horn, places[number].valves, style),
                 number in self.ways.differs,
             )
-            for number, ordinal in ordinals.items()
+            for number, ordinal in self.ordinals.items()
             if ordinal in line.heads_mm
         )
         return WayRow(line.svgs[way], line.width_mm, line.height_mm, notes)
+
+
+def way_svg(shown: WaysInPart, rows: Sequence[WayRow], label: str) -> str:
+    """One way as an element of a page; ``label`` for those who hear it.
+
+    Its notes and marks have ``data-note``, as the ``el`` of `handslide.jobs.profile.wayjson`.
+    """
+    music = [replace(row, svg=for_screen(row.svg)) for row in rows]
+    shapes, height_mm = way_shapes(music, shown.ruler)
+    width_mm = max(row.width_mm for row in rows)
+    return screen_svg(shapes, width_mm, height_mm, label=label, px_per_mm=SCREEN_PX_PER_MM)
 
 
 def question_png(

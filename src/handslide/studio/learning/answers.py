@@ -1,6 +1,6 @@
 """Answers to "which would you write?", kept with the stand that was asked about."""
 
-from handslide.edges.store.learnt import AnswerRow, Picked, insert_answer
+from handslide.edges.store.learnt import AnswerRow, Picked, delete_last_answer, insert_answer
 from handslide.ground.errors import BadUsage
 from handslide.ground.limits import QUESTION_NOTES
 from handslide.instrument.learning.example import Answer, Question
@@ -26,6 +26,13 @@ def keep_answer(studio: Studio, question: Question, picked: Picked) -> None:
     numbers = tuple(note.number for note in question.notes)
     with studio.store.write() as db:
         insert_answer(db, AnswerRow(stand_id, numbers, question.first, question.second, picked))
+    learn_later(studio)
+
+
+def take_back_answer(studio: Studio) -> None:
+    """Forget the answer that was kept last; nothing where there is none."""
+    with studio.store.write() as db:
+        delete_last_answer(db)
     learn_later(studio)
 
 
