@@ -152,8 +152,8 @@ def profile_option(command: Command) -> Command:
     """The option for what a route is chosen by."""
     return click.option(
         "--profile", metavar="NAME_OR_FILE",
-        help="What to choose by: classical, beginner, bass, jazz, one of your own by its name, or a "
-        "profile file. Default: bass for a horn with two valves, else classical.",
+        help="What to choose by: classical, beginner, bass, jazz, one of your own by its name, or "
+        "a profile file. Default: bass for a horn with two valves, else classical.",
     )(command)  # fmt: skip
 
 

@@ -4,8 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from handslide.ground.errors import HandslideError
-from handslide.instrument.learning.clashes import At
-from handslide.instrument.learning.example import Examples
+from handslide.instrument.learning.example import At, Examples
 from handslide.instrument.markstyle import MarkStyle, parse_style
 from handslide.studio.learning.apart import Noticed
 from handslide.studio.learning.background import what_is_noticed
@@ -71,9 +70,10 @@ def noticed_words(studio: Studio, say: Speech) -> NoticedWords | None:
 
 
 def _styles(studio: Studio, examples: Examples) -> dict[str, MarkStyle]:
-    """How the marks of each example are written."""
+    """How the marks of each part are written."""
     styles = {}
-    for key in {one.key for one in examples.examples}:
+    keys = {one.key for one in examples.examples}
+    for key in keys | {one.question.key for one in examples.answers}:
         stand_id, style = stand_of_key(key), ""
         try:
             if stand_id is not None:
@@ -98,8 +98,7 @@ class _Teller:
                     change_words(self.say, change, examples),
                     tuple(
                         self._spot(
-                            At(one.example, one.note),
-                            shown_words(self.say, one, examples, self._style(one.example)),
+                            one.at, shown_words(self.say, one, examples, self._style(one.at))
                         )
                         for one in change.shows
                     ),
@@ -107,30 +106,28 @@ class _Teller:
                 for change in self.noticed.changes
             ),
             tuple(
-                self._spot(
-                    At(one.example, one.note),
-                    left_words(self.say, one, examples, self._style(one.example)),
-                )
+                self._spot(at, left_words(self.say, one, examples, self._style(at)))
                 for one in left[:MOST_LEFT]
+                for at in (At(one.example, one.note),)
             ),
             len(left),
             tuple(
                 ClashWords(
-                    clash_words(self.say, clash, examples, self._style(clash.one.example)),
+                    clash_words(self.say, clash, examples, self._style(clash.one)),
                     (self._named(clash.one), self._named(clash.other)),
                 )
                 for clash in self.noticed.clashes
             ),
         )
 
-    def _style(self, example: int) -> MarkStyle:
-        return self.styles[self.noticed.examples.examples[example].key]
+    def _style(self, at: At) -> MarkStyle:
+        return self.styles[self.noticed.examples.source(at).key]
 
     def _named(self, at: At) -> SpotWords:
         return self._spot(at, where_words(self.say, at, self.noticed.examples))
 
     def _spot(self, at: At, words: str) -> SpotWords:
-        example = self.noticed.examples.examples[at.example]
-        stand_id = stand_of_key(example.key)
+        examples = self.noticed.examples
+        stand_id = stand_of_key(examples.source(at).key)
         assert stand_id is not None
-        return SpotWords(words, stand_id, example.notes[at.note].number)
+        return SpotWords(words, stand_id, examples.note(at).number)
