@@ -280,6 +280,7 @@ def test_examples_that_cant_be_read_are_left_as_they_are(data, part):
 @pytest.mark.parametrize("command", ["why", "reset", "forget", "learn"])
 def test_what_was_never_learnt_is_said_to_be_so(command):
     told = one_sentence(run("profile", command, "mira", code=1))
+    assert not (user_folder() / "profiles").exists()
     assert "no profile 'mira' was learnt here" in told
 
 
@@ -318,7 +319,7 @@ def test_who_waits_too_long_is_told(part, monkeypatch):
     begun, done = threading.Event(), threading.Event()
 
     def holds():
-        with kept.held("mira"):
+        with kept.held("mira", new=True):
             begun.set()
             done.wait(60)
 

@@ -129,9 +129,12 @@ def profile_path(name: str) -> Path:
 
 
 @contextmanager
-def held(name: str) -> Iterator[None]:
-    """Hold a profile's files: nobody else changes them meanwhile. Raises OutputError."""
+def held(name: str, *, new: bool = False) -> Iterator[None]:
+    """Hold a profile's files: nobody else changes them meanwhile. ``new``: it may be one that isn't
+    there. Raises as `find_kept`, OutputError."""
     check_name(name)
+    if not new:
+        find_kept(name)  # for a name that was mistyped nothing is made
     with hold(user_folder() / PROFILE_FILES.folder / f".{name}.lock", PATIENCE_S):
         yield
 
@@ -143,7 +146,7 @@ def change(
 
     Raises as `open_kept`, OutputError where its files can't be written, and what ``edit`` raises.
     """
-    with held(name):
+    with held(name, new=new):
         kept = (open_kept if new else find_kept)(name, base)
         kept = Kept(name, kept.began_from, edit(kept.examples))
         data = examples_json(kept.examples)
