@@ -37,7 +37,8 @@ from handslide.instrument.learning.weights import (
     with_factors,
 )
 from handslide.instrument.places import Limits, PlaceBook
-from handslide.instrument.route import lay_out, playable
+from handslide.instrument.route import NEAR_TIE, lay_out, playable
+from handslide.instrument.settle import QUICK_S
 from handslide.jobs.profile.examplenotes import plain_notes
 
 TENOR = load_horn("tenor-f")
@@ -143,7 +144,10 @@ def test_the_chain_sums_over_all_routes():
             features = route_features(passage.base, passage.choices.line, at, when)
             if passage.choices.line.gliss.any():
                 continue
-            every.append(-BETA * features @ weights)
+            plain = (passage.choices.stand + passage.choices.held).argmin(axis=1)
+            away = ((at.alternate > 0) | at.spared) & (np.array(route) != plain)
+            away &= passage.choices.line.length_s >= QUICK_S
+            every.append(-BETA * (features @ weights + NEAR_TIE * away.sum()))
             stated.append(features)
             wanted.append(all(his[note, place] for note, place in enumerate(route)))
         every, stated, wanted = np.array(every), np.array(stated), np.array(wanted)

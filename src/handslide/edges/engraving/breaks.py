@@ -15,12 +15,16 @@ _HEAD_MM = 9.0
 _FULL = 0.97
 
 
-def lines_of(mei: bytes) -> list[list[str]]:
-    """The ids of the measures of each line, from the engraver's page-based MEI."""
-    return [
-        [measure.get(XML_ID, "") for measure in system.iter(f"{MEI}measure")]
-        for system in read_mei(mei).iter(f"{MEI}system")
-    ]
+def lines_of(svgs: Sequence[str]) -> list[list[str]]:
+    """The ids of the measures of each line."""
+    lines = []
+    for svg in svgs:
+        root = etree.fromstring(svg.encode())
+        for group in root.iter(f"{SVG}g"):
+            if is_kind(group, "system"):
+                names = [g.get("id", "") for g in group.iter(f"{SVG}g") if is_kind(g, "measure")]
+                lines.append(names)
+    return lines
 
 
 def better_starts(lines: list[list[str]], *, even: bool = False) -> list[str]:
@@ -118,19 +122,14 @@ def read_mei(mei: bytes) -> etree._Element:
     return etree.fromstring(mei, etree.XMLParser(recover=True, resolve_entities=False))
 
 
-def break_at(mei: bytes, starts: Sequence[str], lines_a_page: int) -> str:
-    """Return the MEI document with a line break before each of the measures.
-
-    So many lines make a page of the engraver's.
-    """
+def break_at(mei: bytes, starts: Sequence[str]) -> str:
+    """Return the MEI document with a line break before each of the measures."""
     root = read_mei(mei)
-    line_of = {name: number for number, name in enumerate(starts, 1)}
+    wanted = set(starts)
     for old in list(root.iter(f"{MEI}sb", f"{MEI}pb")):
         old.getparent().remove(old)
     for measure in root.iter(f"{MEI}measure"):
-        line = line_of.get(measure.get(XML_ID, ""))
-        if line is not None:
-            kind = "sb" if line % lines_a_page else "pb"
-            measure.addprevious(etree.Element(f"{MEI}{kind}"))
+        if measure.get(XML_ID) in wanted:
+            measure.addprevious(etree.Element(f"{MEI}sb"))
     text: str = etree.tostring(root, encoding="unicode")
     return text

@@ -5,6 +5,9 @@ states are the places of two neighbouring notes, as in the exact search; sums ar
 forward-backward recursion, gradients are exact. Notes that weren't looked at are summed over, so
 that what is wanted of them doesn't matter.
 
+A teacher's places are settled (see ``settle``): from an alternate or a far place a note goes home
+for a near tie. So such a place costs him ``NEAR_TIE`` points more than its effort.
+
 Long lines are cut into blocks of ``BLOCK`` notes with ``MARGIN`` more on both sides, which lie
 where the teacher has them: all blocks run side by side.
 """
@@ -27,8 +30,10 @@ from handslide.instrument.learning.features import (
 from handslide.instrument.learning.passages import Passage
 from handslide.instrument.learning.weights import WEIGHTS
 from handslide.instrument.line import Line
+from handslide.instrument.route import NEAR_TIE
+from handslide.instrument.settle import QUICK_S
 
-BETA = 3.0
+BETA = 2.0
 """How sure a teacher is: of two routes one point apart he takes the better one e^BETA : 1 times."""
 BLOCK = 24
 MARGIN = 2
@@ -44,6 +49,7 @@ _UNLIKELY = 200.0
 class Block:
     """Notes ``low`` to ``high`` of a passage, of which those from ``inner`` to ``outer`` are its
     own; ``features`` of K places, ``open`` (N, K) those that are there, ``his`` those he may mean,
+    ``away`` (N, K) the points that settling asks of a place beside its effort,
     ``torn`` (N-1, K, K) the moves that a glissando forbids, ``kept`` (N, K) the places' numbers in
     the passage.
     """
@@ -57,6 +63,7 @@ class Block:
     torn: NDArray[np.bool_]
     open: NDArray[np.bool_]
     his: NDArray[np.bool_]
+    away: Floats
     kept: NDArray[np.intp]
 
     def eased(self, more: NDArray[np.bool_]) -> "Block":
@@ -80,6 +87,7 @@ def blocks_of(number: int, passage: Passage, size: int = BLOCK) -> list[Block]:
     usable = choices.usable[rows, kept] & np.isfinite(worse[rows, kept])
     his = passage.his[rows, kept] & usable
     single = seen & (his.sum(axis=1) == 1)
+    away = NEAR_TIE * _unsettled(passage)[rows, kept]
     real = choices.usable.sum(axis=1) > 1
     blocks = []
     for inner in range(0, len(seen), size):
@@ -98,9 +106,26 @@ def blocks_of(number: int, passage: Passage, size: int = BLOCK) -> list[Block]:
         features = tensors(base, line, at, when, kept[low:high], low == 0)
         reach = number, low, high, inner, outer
         blocks.append(
-            Block(*reach, features, _torn(line, at), open_, his[low:high] & open_, kept[low:high])
+            Block(
+                *reach,
+                features,
+                _torn(line, at),
+                open_,
+                his[low:high] & open_,
+                away[low:high],
+                kept[low:high],
+            )
         )
     return blocks
+
+
+def _unsettled(passage: Passage) -> NDArray[np.bool_]:
+    """(N, K) the places from which a note goes home for a near tie, see ``settle``."""
+    choices = passage.choices
+    home = (choices.stand + choices.held).argmin(axis=1)
+    away = (choices.at.alternate > 0) | choices.at.spared
+    away &= np.arange(away.shape[1]) != home[:, None]
+    return np.asarray(away & (choices.line.length_s >= QUICK_S)[:, None])
 
 
 def _torn(line: Line, at: Spots) -> NDArray[np.bool_]:
@@ -122,13 +147,14 @@ class Chain:
         vague = [block for block in blocks if (block.his.sum(axis=1) != 1).any()]
         self.vague = _Lanes(vague, [block.his for block in vague]) if vague else None
         told = [block for block in blocks if (block.his.sum(axis=1) == 1).all()]
+        self.tied = BETA * sum(float((block.away * block.his).sum()) for block in told)
         self.told = np.sum([_observed(block) for block in told], axis=0) + np.zeros(len(WEIGHTS))
 
     def __call__(self, weights: Floats) -> tuple[float, Floats]:
         """-log likelihood of his places, and its gradient (F,) in the weights."""
         value, every = self.every(weights)
         his = self.told
-        value += BETA * float(self.told @ weights)
+        value += BETA * float(self.told @ weights) + self.tied
         if self.vague is not None:
             summed, expected = self.vague(weights)
             value -= summed
@@ -178,7 +204,7 @@ class _Lanes:
                 self.turn[: size - 2, lane, :places, :places, :places] = turn
                 self.wander[: size - 2, lane, :places, :places] = part.wander
             self.closed[:size, lane] = _CLOSED
-            self.closed[:size, lane, :places] = np.where(open_, 0.0, _CLOSED)
+            self.closed[:size, lane, :places] = np.where(open_, BETA * block.away, _CLOSED)
 
     def __call__(self, weights: Floats) -> tuple[float, Floats]:
         """log of the sum of exp(-BETA·effort) over all routes, and the expected features (F,)."""

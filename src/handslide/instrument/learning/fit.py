@@ -94,7 +94,9 @@ class Objective:
         return value, np.where(live, slope * start * factors, 0.0)
 
 
-def fit(evidence: Mapping[str, Evidence], tight: float = 1.0) -> Floats:
+def fit(
+    evidence: Mapping[str, Evidence], tight: float = 1.0, start: Floats | None = None
+) -> Floats:
     """(1 + kinds, F) the likeliest log factors: shared, then what each kind has beside them.
 
     Kinds are in the order of their names. ``tight`` scales the widths of the prior.
@@ -102,10 +104,11 @@ def fit(evidence: Mapping[str, Evidence], tight: float = 1.0) -> Floats:
     objective = Objective(evidence, tight)
     bounds = [(-_BOUND_SHARED, _BOUND_SHARED)] * len(WEIGHTS)
     bounds += [(-_BOUND_OWN, _BOUND_OWN)] * (objective.size - len(WEIGHTS))
+    begin = np.zeros(objective.size) if start is None else start.reshape(-1)
     # On vectors this short the threads of BLAS only wait for each other.
     with threadpool_limits(1, "blas"):
         found = minimize(
-            objective, np.zeros(objective.size), jac=True, method="L-BFGS-B", bounds=bounds,
-            options={"maxiter": _MOST_STEPS, "ftol": 1e-8, "gtol": 1e-4},
+            objective, begin, jac=True, method="L-BFGS-B", bounds=bounds,
+            options={"maxiter": _MOST_STEPS, "ftol": 1e-6, "gtol": 1e-3},
         )  # fmt: skip
     return np.asarray(found.x).reshape(-1, len(WEIGHTS))

@@ -151,7 +151,7 @@ def _fitted(evidence: Mapping[str, Evidence], passages: Sequence[Passage], tight
             kind: _eased(evidence[kind], passages, rows[0] + own)
             for kind, own in zip(sorted(evidence), rows[1:])
         }
-        rows = fit(eased, tight)
+        rows = fit(eased, tight, rows)
     return rows
 
 
