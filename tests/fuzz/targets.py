@@ -193,6 +193,15 @@ valves = []
 half_width_mm = [1, 2, 3]
 """
 _PROFILE = b"valve = 0.5\nalternate = 2\n[partials]\n7 = 3\n"
+_LEARNT = b"""title = "Mira"
+began_from = "by-horn"
+[factors]
+turn_per_m = 0.5
+[factors.partials]
+7 = 2.0
+[factors_on."Bb+0"]
+seek = 4
+"""
 _ROWS = (
     b"note,hz,cents,valves,partial,extension_mm,se_cents\nBb2,116.2,,F,2,0,1\nF3,,-3,,3,12.5,2\n"
 )
@@ -204,7 +213,7 @@ _ROWS_TOML = b'[[row]]\nnote = "Bb2"\nhz = 116.2\nvalves = ["F"]\npartial = 2\n'
 
 
 def typed_files():
-    return [_HORN, _PROFILE, _ROWS, _ROSTER, _ROSTER_TOML, _ROWS_TOML]
+    return [_HORN, _PROFILE, _LEARNT, _ROWS, _ROSTER, _ROSTER_TOML, _ROWS_TOML]
 
 
 def read_typed(data):
