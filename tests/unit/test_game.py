@@ -1,10 +1,17 @@
 """The game "Which would you write?": its questions, answers, undo and end."""
 
+import re
+
 import pytest
+from studio_stands import SCORES, stand_of
 
 from handslide.ground.errors import BadUsage, NotFound, ScoreError
 from handslide.instrument.learning.example import ChosenNote, Question, Stand
+from handslide.studio.choosing.consent import give_consent
+from handslide.studio.learning.answers import answers
+from handslide.studio.learning.dealing import begin_game, find_game, stands_to_ask
 from handslide.studio.learning.game import MOST_GAMES, Card, Game, Games, Score
+from handslide.words.speech import speech
 
 
 def question(stand, number=0, picked=(((), 3), ((), 4))):
@@ -131,3 +138,35 @@ def test_old_games_and_those_of_a_student_who_leaves_are_forgotten():
     games.forget_student(1)
     with pytest.raises(NotFound):
         games.find(keys[-1])
+
+
+def test_a_round_about_the_parts_on_stands(studio):
+    give_consent(studio, earlier=True)
+    data = (SCORES / "Slama_01.musicxml").read_bytes()
+    stand = stand_of(studio, name="Jonas Feld", data=data, file="Slama.musicxml")
+    game = find_game(studio, begin_game(studio, speech("en"), "narrow"))
+    cards = [game.card(number) for number in range(2)]
+    shown = cards[0].shown
+    assert shown["who"].startswith("Jonas Feld")
+    assert shown["part"].startswith(f"/stands/{stand}?note=")
+    one, other = shown["ways"]
+    assert one["words"] != other["words"]
+    assert [row["hz"] for row in one["played"]] == [row["hz"] for row in other["played"]]
+    for way in (one, other):
+        drawn = set(re.findall(r'data-note="([^"]+)"', way["svg"]))
+        assert {note["el"] for note in way["notes"]} <= drawn
+        assert len(way["notes"]) == len(way["played"]) and way["played"][0]["on_s"] == 0.0
+    assert cards[1].question != cards[0].question
+    game.answer(0, 2)
+    assert [(row.question, row.picked) for row in answers(studio)] == [(cards[0].question, 2)]
+    assert game.undo() == 0
+    assert answers(studio) == ()
+
+
+def test_invented_students_are_not_asked_about(example):
+    assert stands_to_ask(example) == ()
+
+
+def test_without_a_yes_there_is_no_round(studio):
+    with pytest.raises(BadUsage):
+        begin_game(studio, speech("en"), "wide")
