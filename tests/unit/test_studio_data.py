@@ -145,6 +145,7 @@ def test_the_archive_has_copies_that_people_can_read(studio):
         assert students[0]["name"] == "Mira Holt"
         stands = list(csv.DictReader(io.StringIO(archive.read(f"{folder}/stands.csv").decode())))
         assert (stands[0]["part_title"], stands[0]["chosen_places"]) == ("Four steps", "1")
+        assert stands[0]["looked_at_to_note"] == "3"
         assert "SQLite" in archive.read("README.txt").decode()
         # The recording is there once, not in the database as well.
         assert SOUND not in archive.read("studio.db")

@@ -69,8 +69,8 @@ def stand_rows(db: Connection, student_id: int) -> Rows:
     return _rows(
         db,
         "SELECT score.title AS part_title, score.file_name, horn.title AS horn, stand.part, "
-        "stand.voice, stand.tempo_qpm, stand.opened_at, (SELECT count(*) FROM stand_lock "
-        "WHERE stand_id = stand.id) AS chosen_places FROM stand "
+        "stand.voice, stand.tempo_qpm, stand.opened_at, stand.seen_to AS looked_at_to_note, "
+        "(SELECT count(*) FROM stand_lock WHERE stand_id = stand.id) AS chosen_places FROM stand "
         "JOIN score ON score.id = score_id "
         "JOIN horn ON horn.id = horn_id WHERE stand.student_id = ? ORDER BY stand.id",
         student_id,
