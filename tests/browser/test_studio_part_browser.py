@@ -1,7 +1,9 @@
 """The page of a part in a real browser: click, keys, choices, undo, measures, jumps, themes."""
 
+import itertools
 import re
 
+import musicxml_build as xml
 import pytest
 from part_page import marks_of, marks_shown, ordinals, part_page, pick, wait_said
 from studio_stands import LANTERNS, SCORES, stand_of, titled
@@ -14,6 +16,12 @@ from handslide.studio.studio import set_setting
 
 pytestmark = pytest.mark.browser
 NOTE = 20
+
+
+def many_measures(count):
+    """A part that is longer than the first piece of its music."""
+    body = xml.notes("Bb2 C3 D3 Eb3 F3 Eb3 D3 C3", kind="eighth")
+    return xml.score(xml.part(xml.attributes(divisions=2) + body, *[body] * (count - 1)))
 
 
 def warnings_shown(page, count):
@@ -56,6 +64,53 @@ def test_music_shows_the_marks_of_the_route(studio, browser):
         assert page.locator("g.note.is-unplayable").get_attribute("id") == (
             f"hs-n{ordinals(part)[unplayable]}"
         )
+
+
+def test_a_long_part_begins_before_it_is_whole(studio, browser):
+    data = many_measures(120)
+    stand_id = stand_of(studio, data=data, file="long.musicxml")
+    last = len(open_part(studio, stand_id).marked.part.notes) - 1
+    held = []
+    with serving(studio) as address, visiting(browser, address) as page:
+        page.route(re.compile("piece=1"), lambda route: held.append(route))
+        page.goto(f"/stands/{stand_id}?note={last}")
+        page.wait_for_selector("#score svg .hit", state="attached")
+        page.wait_for_selector("#note [data-said]")
+        before = page.locator("#score svg").first.bounding_box()
+        assert page.locator("#score svg").count() == 1
+        pick(page, 3)
+        while not held:
+            page.wait_for_timeout(20)
+        held[0].continue_()
+        page.wait_for_selector(f".hit[data-i='{last}']", state="attached")
+        # What was there stays where it is, and every note has come with its mark.
+        assert page.locator("#score svg").first.bounding_box() == before
+        assert page.locator(".hit.is-on").get_attribute("data-i") == "3"
+        assert marks_shown(page) == marks_of(studio, stand_id)
+        bottoms = page.evaluate(
+            """() => [...document.querySelectorAll("#score svg")].map((svg) => {
+                const box = svg.getBoundingClientRect(); return [box.top, box.bottom]; })"""
+        )
+        assert all(abs(a[1] - b[0]) < 0.1 for a, b in itertools.pairwise(bottoms))
+        # A note that isn't there yet is shown when it has come.
+        held.clear()
+        page.goto(f"/stands/{stand_id}?note={last}")
+        while not held:
+            page.wait_for_timeout(20)
+        held[0].continue_()
+        page.wait_for_selector(f".hit.is-on[data-i='{last}']", state="attached")
+        in_view(page, f".hit.is-on[data-i='{last}']")
+
+
+def test_music_that_breaks_off_says_so_below_what_there_is(studio, browser):
+    stand_id = stand_of(studio, data=many_measures(120), file="long.musicxml")
+    with serving(studio) as address, visiting(browser, address, expecting="500") as page:
+        answer = {"status": 500, "json": {"error": "The engraver fell."}}
+        page.route(re.compile("piece=1"), lambda route: route.fulfill(**answer))
+        page.goto(f"/stands/{stand_id}")
+        page.wait_for_selector("#score .notice.bad")
+        assert "The engraver fell." in page.locator("#score .notice").text_content()
+        assert page.locator("#score svg .hit").count() > 20
 
 
 def test_a_click_tells_all_about_the_note(studio, browser):

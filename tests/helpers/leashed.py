@@ -5,6 +5,7 @@ import signal
 import sys
 import time
 
+from handslide.edges.engraving.values import Piece
 from handslide.ground.errors import ScoreError
 
 
@@ -54,6 +55,20 @@ def chatter():
 
 def numbers(count):
     yield from range(count)
+
+
+def slow_numbers(count):
+    """Each takes most of a second of work."""
+    for number in range(count):
+        end = time.process_time() + 0.8
+        while time.process_time() < end:
+            pass
+        yield number
+
+
+def one_piece_then_sigsegv(*_):
+    yield Piece("<svg/>", True)
+    sigsegv()
 
 
 def ends(count, lent):

@@ -104,3 +104,15 @@ def test_memory_goes_back_after_what_is_large(monkeypatch):
     cache.get("large", lambda: 60)
     assert given == [1]
     give_back_memory()  # is there or isn't, but stops nothing
+
+
+def test_a_value_that_grows_is_weighed_again():
+    cache = Cache(9, weigh=len, heaviest=10)
+    growing = [1]
+    cache.get("growing", lambda: growing)
+    cache.get("small", lambda: [1, 2])
+    growing += range(9)
+    cache.weigh_again()
+    assert not cache.has("growing") and cache.has("small")
+    cache.forget("small")
+    assert not cache.has("small")

@@ -3,18 +3,26 @@
 import itertools
 import re
 
+import leashed
+import pytest
 from engraving_scores import RUN as NAMES
-from engraving_scores import engraved, note, rest_measure, score, sixteenths, words
+from engraving_scores import Tree, engraved, note, rest_measure, score, sixteenths, words
 from lxml import etree
+from musicxml_build import OWN_SCORES as SCORES
 
-from handslide.edges.engraving.breaks import lines_of, movement_starts
+from handslide.edges.engraving import engrave
+from handslide.edges.engraving.breaks import movement_starts
 from handslide.edges.engraving.copy import engraving_copy
-from handslide.edges.engraving.engrave import paper_named
+from handslide.edges.engraving.engrave import engrave_column, paper_named
 from handslide.edges.engraving.pages import System, distribute
-from handslide.edges.engraving.shapes import Box
+from handslide.edges.engraving.screen import for_screen, joined
+from handslide.edges.engraving.shapes import Box, is_kind
 from handslide.edges.engraving.turns import ENOUGH_Q, MeasureRests, rest_at_turn
+from handslide.edges.engraving.values import Paper
+from handslide.ground.errors import ScoreError
 
 A4 = paper_named("a4")
+ENDLESS = Paper("screen", 80.0, 1e6, side_mm=0.0, top_mm=0.0, foot_mm=0.0, title_mm=0.0)
 RUN = sixteenths(NAMES)
 SVG = "{http://www.w3.org/2000/svg}"
 FINAL = '<barline location="right"><bar-style>light-heavy</bar-style></barline>'
@@ -38,13 +46,47 @@ def movements(*lengths, content=None):
 def test_a_movement_begins_a_line():
     tree = movements(7, 11, 5, 2)
     pages = engraved(tree, "P1", dict.fromkeys(range(100), "1"), A4).pages
-    lines = lines_of(pages)
+    lines = [
+        [group.get("id") for group in system.iter(f"{SVG}g") if is_kind(group, "measure")]
+        for page in pages
+        for system in etree.fromstring(page.encode()).iter(f"{SVG}g")
+        if is_kind(system, "system")
+    ]
     firsts = {line[0] for line in lines}
     assert {"hs-m7", "hs-m18", "hs-m23"} <= firsts
     assert [name for line in lines for name in line] == [f"hs-m{k}" for k in range(25)]
     # Lines of one movement are about equally full.
     counts = [len(line) for line in lines]
     assert max(counts) <= 5
+
+
+@pytest.mark.parametrize("second", [False, True], ids=["one row", "two rows"])
+@pytest.mark.parametrize("name", ["Belcke_12_Etudes_08", "Galliard_Sonata1"])
+def test_pieces_of_an_endless_page_are_that_page_byte_for_byte(name, second):
+    tree = etree.parse(SCORES / f"{name}.musicxml").getroot()
+    marks = dict.fromkeys(range(900), "5")
+    options = {"second": dict.fromkeys(range(0, 900, 3), "T♭3")} if second else {}
+    pieces = list(engrave_column(Tree(tree), "P1", marks, ENDLESS, **options))
+    assert len(pieces) > 2
+    assert [piece.more for piece in pieces] == [True] * (len(pieces) - 1) + [False]
+    (page,) = engraved(tree, "P1", marks, ENDLESS, **options).pages
+    assert joined(for_screen(piece.svg) for piece in pieces) == for_screen(page)
+    # Each stands where the one before ends, and its ink in it.
+    top = -100
+    for piece in pieces:
+        root = etree.fromstring(piece.svg.encode())
+        _, begins, _, height = (int(number) for number in root.get("viewBox").split())
+        assert begins == top
+        top += height
+
+
+def test_what_falls_amid_its_pieces_is_told_behind_them(monkeypatch):
+    tree = etree.parse(SCORES / "Belcke_12_Etudes_08.musicxml").getroot()
+    monkeypatch.setattr(engrave, "render_column", leashed.one_piece_then_sigsegv)
+    pieces = engrave_column(Tree(tree), "P1", {0: "1"}, ENDLESS)
+    assert next(pieces).more
+    with pytest.raises(ScoreError):
+        next(pieces)
 
 
 def test_a_line_is_no_fuller_than_it_can_be():

@@ -93,6 +93,19 @@ def test_a_stream(leash):
     assert list(leash.stream(leashed.numbers, 1)) == [0]
 
 
+def test_time_of_a_stream_is_for_each_item_or_for_all(leash):
+    assert list(leash.stream(leashed.slow_numbers, 4)) == [0, 1, 2, 3]
+    found = []
+    with pytest.raises(Fallen) as caught:
+        found.extend(leash.stream(leashed.slow_numbers, 9, together_s=2.0))
+    assert caught.value.why == "slow"
+    for number in leash.stream(leashed.slow_numbers, 9, together_s=60.0):
+        found.append(number)
+        if number == 2:
+            break
+    assert found[-3:] == [0, 1, 2]
+
+
 def test_a_lent_file_is_read_through_the_pipe(leash):
     data = os.urandom(1_000_000)
     found = list(leash.stream(leashed.ends, 3, lend=io.BytesIO(data)))

@@ -1,8 +1,12 @@
 """Learning in the studio: the teacher's yes, examples from stands, versions, what is forgotten."""
 
+from dataclasses import replace
+
 import pytest
+from studio_pages import client
 from studio_stands import stand_of
 
+from handslide.edges.files.profiles import load_profile
 from handslide.edges.store.students import StudentValues
 from handslide.ground.errors import BadUsage
 from handslide.instrument.learning.example import Question
@@ -25,6 +29,7 @@ from handslide.studio.learning.forgetting import (
     forget_part,
     forgotten_choices,
 )
+from handslide.studio.learning.saving import save_profile
 from handslide.studio.parts.edits import (
     lock_here,
     lock_place,
@@ -39,6 +44,7 @@ from handslide.studio.parts.openpart import open_part
 from handslide.studio.parts.stand import change_stand, take_off
 from handslide.studio.people.horns import enrol
 from handslide.studio.people.students import change_student
+from handslide.studio.studio import set_setting
 
 SEEN = 60
 
@@ -354,3 +360,77 @@ def test_a_merged_students_choices_arent_this_teachers(studio, tmp_path):
 def _stands(studio):
     with studio.store.read() as db:
         return [tuple(row) for row in db.execute("SELECT id FROM stand")]
+
+
+# As a profile file.
+
+
+def test_what_was_learnt_is_a_profile_that_all_commands_take(studio):
+    with pytest.raises(BadUsage, match="nothing is learnt at present"):
+        save_profile(studio, "mine")
+    stand_id = taught(studio)
+    path = save_profile(studio, "mine")
+    assert path.name == "mine.toml" and not list(path.parent.glob("*.json"))
+    part = open_part(studio, part_of(studio, name="Ben Orr"))
+    horn = part.routed.setup.horn
+    saved = load_profile("mine", horn)
+    assert replace(saved, name="", title="") == replace(
+        part.routed.setup.profile, name="", title=""
+    )
+    change_student(
+        studio, open_part(studio, stand_id).student.id, StudentValues("Ada Quill", profile="mine")
+    )
+    assert save_profile(studio, "mine") == path
+    for name in ("classical", "../mine", ""):
+        with pytest.raises(BadUsage):
+            save_profile(studio, name)
+
+
+# Pages.
+
+
+@pytest.mark.parametrize("code", ["en", "de", "es", "fr"])
+def test_pages_in_each_language(studio, code):
+    set_setting(studio, "language", code)
+    at = client(studio)
+    first = at.get("/learning")
+    assert first.status_code == 200 and 'value="yes"' in first.text
+    assert at.post("/learning/consent", data={"said": "no"}).status_code == 303
+    assert 'value="no"' not in at.get("/learning").text
+    stand_id = taught(studio)
+    shown = at.get("/learning")
+    assert "Lanterns" in shown.text and "/learning/noticed" in shown.text
+    noticed = at.get("/learning/noticed")
+    assert noticed.status_code == 200 and f"/stands/{stand_id}?note=" in noticed.text
+    beside = at.get(f"/stands/{stand_id}/learnt")
+    assert beside.status_code == 200 and f"/stands/{stand_id}/learnt/music" in beside.text
+    assert at.get(f"/stands/{stand_id}/learnt/music").headers["Content-Type"] == "image/svg+xml"
+    assert f"/stands/{stand_id}/newest" in at.get(f"/stands/{stand_id}").text
+
+
+def test_what_the_page_sends(studio):
+    at = client(studio)
+    stand_id = taught(studio)
+    base = f"/stands/{stand_id}"
+    answer = at.post(f"{base}/seen", json={"i": 7}, headers={"Accept": "application/json"})
+    assert answer.json()["seen_to"] == 7
+    assert 'data-act="seen"' not in at.get(f"{base}/notes/7").text
+    assert 'data-act="seen"' in at.get(f"{base}/notes/8").text
+    saved = at.post("/learning/profile", data={"name": "as-i-do"})
+    assert saved.status_code == 200 and "as-i-do.toml" in saved.text
+    assert at.post("/learning/profile", data={"name": "../x"}).status_code == 400
+    assert at.post("/learning/undo").status_code == 303 and in_force(studio) is None
+    assert at.get(f"{base}/learnt").status_code == 400
+    assert at.post("/learning/redo").status_code == 303 and in_force(studio) is not None
+    assert at.post(f"{base}/newest").headers["Location"] == base
+    note = min(open_part(studio, stand_id).locks)
+    at.post("/learning/forget", data={"stand": stand_id, "note": note})
+    assert (f"stand:{stand_id}", note) not in hows(studio)
+    at.post("/learning/forget", data={"stand": stand_id})
+    assert hows(studio) == {}
+    at.post("/learning/forget", data={"all": "1"})
+    assert in_force(studio) is None
+    for data in ({}, {"said": "maybe"}):
+        assert at.post("/learning/consent", data=data).status_code == 400
+    for data in ({}, {"stand": "99"}, {"stand": "x"}):
+        assert at.post("/learning/forget", data=data).status_code in (400, 404)

@@ -9,6 +9,7 @@ import pytest
 from studio_pages import client, words
 from studio_stands import LANTERNS, SCORES, stand_of, titled
 
+from handslide.edges.engraving.screen import joined
 from handslide.edges.musicxml.fingerings import written_fingerings
 from handslide.edges.musicxml.marks import write_marks
 from handslide.edges.musicxml.read import read_score
@@ -18,6 +19,7 @@ from handslide.ground.limits import STORED_SCORE_BYTES
 from handslide.instrument.marks import UNPLAYABLE
 from handslide.jobs.mark.mark import MarkOptions, choose_for
 from handslide.jobs.mark.routed import played_line, route
+from handslide.studio.parts import screenmusic
 from handslide.studio.parts.comparison import compare
 from handslide.studio.parts.edits import lock_here, lock_place, redo, undo, unlock, unlock_all
 from handslide.studio.parts.files import marked_score, plain_name, stand_pdf
@@ -365,6 +367,37 @@ def test_engraved_music_has_every_note_and_no_style(studio):
             row["el"] for row in note_rows(SAY, part) if row["mark"]
         }
     assert screen_music(studio, part, "wide") is screen_music(studio, part, "wide")
+
+
+def test_music_comes_in_pieces_that_link_to_the_next(studio):
+    page = client(studio)
+    address = f"/stands/{stand_of(studio)}/music?width=narrow"
+    seen, following = [], f"{address}&piece=0"
+    while following:
+        answer = page.get(following)
+        assert answer.headers["Content-Type"].startswith("image/svg+xml")
+        seen.append(answer.text)
+        again = page.get(following, headers={"If-None-Match": answer.headers["ETag"]})
+        assert again.status_code == 304
+        following = answer.links.get("next", {}).get("url")
+    assert len(seen) > 1
+    assert joined(seen) == page.get(address).text
+    assert page.get(f"{address}&piece={len(seen)}").status_code == 404
+
+
+def test_what_falls_unforeseen_is_tried_again(studio, monkeypatch):
+    part = open_part(studio, stand_of(studio))
+    engraving = screenmusic.engrave_column
+
+    def fall(*_, **__):
+        raise ZeroDivisionError
+        yield
+
+    monkeypatch.setattr(screenmusic, "engrave_column", fall)
+    with pytest.raises(ZeroDivisionError):
+        screen_music(studio, part, "wide").piece(0)
+    monkeypatch.setattr(screenmusic, "engrave_column", engraving)
+    assert screen_music(studio, part, "wide").piece(0).svg.startswith("<svg")
 
 
 def test_a_choice_doesnt_engrave_again(studio):

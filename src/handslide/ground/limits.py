@@ -345,6 +345,12 @@ OPEN_SCORES_BYTES = 300 * MB
 """Memory of the parts that the studio holds open, the last one beside: of a real part it takes
 fifteen times its file's size."""
 
+OPEN_MUSIC_BYTES = 60 * MB
+"""Engraved music that the studio holds for its pages: a part of 1,500 notes has two megabytes."""
+
+OPEN_SHEETS_BYTES = 30 * MB
+"""And of each kind of finished sheet, PDF or picture: a sheet for a class of forty has one."""
+
 OPEN_ROUTES_NOTES = 60_000
 """Notes of the routes that the studio holds: a thousand with all alternatives take some
 megabytes."""

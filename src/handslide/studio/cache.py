@@ -73,11 +73,24 @@ class Cache(Generic[Key, Value]):
             if emptied != self._emptied:
                 return value  # of before: whoever emptied it wants nothing of that to stay
             self._values[key] = value
-            while self._too_many():
-                self._values.popitem(last=False)
+            self._drop_old()
         if self._weigh is not None and self._weigh(value) * _MANY_LARGE > self._heaviest:
             give_back_memory()
         return value
+
+    def weigh_again(self) -> None:
+        """A value has grown since it was put in."""
+        with self._guard:
+            self._drop_old()
+
+    def forget(self, key: Key) -> None:
+        """Forget one value."""
+        with self._guard:
+            self._values.pop(key, None)
+
+    def _drop_old(self) -> None:
+        while self._too_many():
+            self._values.popitem(last=False)
 
     def _too_many(self) -> bool:
         if self._weigh is None or len(self._values) == 1:

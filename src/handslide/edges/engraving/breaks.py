@@ -15,16 +15,12 @@ _HEAD_MM = 9.0
 _FULL = 0.97
 
 
-def lines_of(svgs: Sequence[str]) -> list[list[str]]:
-    """The ids of the measures of each line."""
-    lines = []
-    for svg in svgs:
-        root = etree.fromstring(svg.encode())
-        for group in root.iter(f"{SVG}g"):
-            if is_kind(group, "system"):
-                names = [g.get("id", "") for g in group.iter(f"{SVG}g") if is_kind(g, "measure")]
-                lines.append(names)
-    return lines
+def lines_of(mei: bytes) -> list[list[str]]:
+    """The ids of the measures of each line, from the engraver's page-based MEI."""
+    return [
+        [measure.get(XML_ID, "") for measure in system.iter(f"{MEI}measure")]
+        for system in read_mei(mei).iter(f"{MEI}system")
+    ]
 
 
 def better_starts(lines: list[list[str]], *, even: bool = False) -> list[str]:
@@ -122,14 +118,19 @@ def read_mei(mei: bytes) -> etree._Element:
     return etree.fromstring(mei, etree.XMLParser(recover=True, resolve_entities=False))
 
 
-def break_at(mei: bytes, starts: Sequence[str]) -> str:
-    """Return the MEI document with a line break before each of the measures."""
+def break_at(mei: bytes, starts: Sequence[str], lines_a_page: int) -> str:
+    """Return the MEI document with a line break before each of the measures.
+
+    So many lines make a page of the engraver's.
+    """
     root = read_mei(mei)
-    wanted = set(starts)
+    line_of = {name: number for number, name in enumerate(starts, 1)}
     for old in list(root.iter(f"{MEI}sb", f"{MEI}pb")):
         old.getparent().remove(old)
     for measure in root.iter(f"{MEI}measure"):
-        if measure.get(XML_ID) in wanted:
-            measure.addprevious(etree.Element(f"{MEI}sb"))
+        line = line_of.get(measure.get(XML_ID, ""))
+        if line is not None:
+            kind = "sb" if line % lines_a_page else "pb"
+            measure.addprevious(etree.Element(f"{MEI}{kind}"))
     text: str = etree.tostring(root, encoding="unicode")
     return text

@@ -7,7 +7,9 @@ as its music and OVERHANG_MM above and below.
 The engraver runs on a leash: what it dies of is an error, and the program lives on.
 """
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
 from typing import Protocol
 
 from lxml import etree
@@ -15,8 +17,8 @@ from lxml import etree
 from handslide.edges.engraving.copy import engraving_copy
 from handslide.edges.engraving.engraver import ENGRAVER
 from handslide.edges.engraving.marks import room_mm
-from handslide.edges.engraving.render import STAFF_MM, render
-from handslide.edges.engraving.values import OVERHANG_MM, Engraving, Paper
+from handslide.edges.engraving.render import STAFF_MM, Marking, render, render_column
+from handslide.edges.engraving.values import OVERHANG_MM, Engraving, EngravingCopy, Paper, Piece
 from handslide.edges.leash.leash import Fallen
 from handslide.edges.musicxml.staves import measure_number
 from handslide.ground.cleantext import cut_line
@@ -38,6 +40,7 @@ __all__ = [
     "Engraving",
     "Notated",
     "Paper",
+    "engrave_column",
     "engrave_part",
     "paper_named",
 ]
@@ -95,6 +98,51 @@ def engrave_part(
     ScoreError
         When nothing can be engraved, or the engraver dies of it.
     """
+    work = _prepared(score, part_id, marks, paper, staff, mark_pt, second, hidden)
+    with _told(work):
+        return ENGRAVER.call(render, *work.arguments, paper, more_s=work.more_s)
+
+
+def engrave_column(
+    score: Notated,
+    part_id: str,
+    marks: Mapping[int, str],
+    paper: Paper,
+    *,
+    staff: str | None = None,
+    mark_pt: float = 10.0,
+    second: Mapping[int, str] | None = None,
+    hidden: Collection[tuple[int, str]] = (),
+) -> Iterator[Piece]:
+    """Engrave one part as one endless page, and give piece after piece of it.
+
+    As `engrave_part`, but for the paper's height. The pieces belong below each other without a gap.
+    """
+    work = _prepared(score, part_id, marks, paper, staff, mark_pt, second, hidden)
+    with _told(work):
+        seconds = ENGRAVER.limits.seconds + work.more_s
+        yield from ENGRAVER.stream(render_column, *work.arguments, paper, together_s=seconds)
+
+
+@dataclass(frozen=True, slots=True)
+class _Work:
+    """A part made ready for the engraver, which may take ``more_s``; ``name`` is for errors."""
+
+    name: str
+    arguments: tuple[EngravingCopy, str, Marking]
+    more_s: float
+
+
+def _prepared(
+    score: Notated,
+    part_id: str,
+    marks: Mapping[int, str],
+    paper: Paper,
+    staff: str | None,
+    mark_pt: float,
+    second: Mapping[int, str] | None,
+    hidden: Collection[tuple[int, str]],
+) -> _Work:
     marks = {key: text for key, text in marks.items() if text}
     room = room_mm(marks, mark_pt)
     widest = marks
@@ -107,18 +155,23 @@ def engrave_part(
         }
     root = score.partwise()
     _check_measures(root, part_id)
-    prepared = engraving_copy(root, part_id, staff, room, paper.music_width_mm, hidden)
-    marks = {key: text for key, text in marks.items() if key in prepared.drawn}
-    widest = {key: text for key, text in widest.items() if key in prepared.drawn}
-    more_s = min(len(prepared.drawn) / ENGRAVER_NOTES_A_SECOND, ENGRAVER_MORE_S)
+    copy = engraving_copy(root, part_id, staff, room, paper.music_width_mm, hidden)
+    marks = {key: text for key, text in marks.items() if key in copy.drawn}
+    widest = {key: text for key, text in widest.items() if key in copy.drawn}
+    more_s = min(len(copy.drawn) / ENGRAVER_NOTES_A_SECOND, ENGRAVER_MORE_S)
+    marking = Marking(marks, widest, mark_pt, second)
+    return _Work(_name(root, part_id), (copy, part_id, marking), more_s)
+
+
+@contextmanager
+def _told(work: _Work) -> Iterator[None]:
+    """Raises ScoreError where the engraver falls."""
     try:
-        return ENGRAVER.call(
-            render, prepared, part_id, marks, widest, paper, mark_pt, second, more_s=more_s
-        )
+        yield
     except Fallen as fallen:
-        part = _name(root, part_id)
+        part = work.name
         if fallen.why == "slow":
-            seconds = ENGRAVER.limits.seconds + more_s
+            seconds = ENGRAVER.limits.seconds + work.more_s
             raise ScoreError("scores.engraver_slow", part=part, seconds=seconds) from fallen
         if fallen.why == "memory":
             raise ScoreError("scores.engraver_memory", part=part) from fallen

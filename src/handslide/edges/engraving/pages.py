@@ -51,6 +51,35 @@ def measure_system(group: etree._Element, glyphs: Glyphs) -> System | None:
     return System(group, hull(boxes), lines[0], tuple(measures))
 
 
+class Column:
+    """Systems below each other without an end, set one by one as `distribute` sets a last page.
+
+    ``loose`` is the least distance of their top lines. The ink of the first begins at height 0.
+    """
+
+    def __init__(self, loose: float = LOOSE_DISTANCE) -> None:
+        self._loose = loose
+        self._top = 0.0
+        self._last: System | None = None
+        self.bottom = 0.0
+
+    @property
+    def begun(self) -> bool:
+        """Whether there is a system in it."""
+        return self._last is not None
+
+    def place(self, system: System) -> float:
+        """How far the next system is moved down."""
+        if self._last is None:
+            self._top = system.above
+        else:
+            self._top += max(*_least((self._last, system)), self._loose)
+        self._last = system
+        down = self._top - system.staff_top
+        self.bottom = max(self.bottom, system.box.bottom + down)
+        return down
+
+
 def _all_ink(group: etree._Element, glyphs: Glyphs) -> list[Box]:
     boxes = []
     for child in group.iter():

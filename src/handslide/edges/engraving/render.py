@@ -6,6 +6,7 @@ some files. Only this module and what it imports is loaded there.
 
 import itertools
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -20,21 +21,22 @@ from handslide.edges.engraving.breaks import (
     widths_of,
 )
 from handslide.edges.engraving.marks import add_room, place_marks
-from handslide.edges.engraving.pages import System, distribute, measure_system
+from handslide.edges.engraving.pages import Column, System, distribute, measure_system
 from handslide.edges.engraving.shapes import HREF, SVG, Glyphs, is_kind
 from handslide.edges.engraving.turns import rest_at_turn
-from handslide.edges.engraving.values import OVERHANG_MM, Engraving, EngravingCopy, Paper
+from handslide.edges.engraving.values import OVERHANG_MM, Engraving, EngravingCopy, Paper, Piece
 from handslide.ground.errors import ScoreError
 from handslide.ground.facts import Fact, fact
 
 _PT_PER_MM = 72 / 25.4
 STAFF_MM = 6.9
+OVERHANG = round(OVERHANG_MM * 100)
 _LEAST_TEXT = 300.0  # 8.5 pt: measure numbers and the like
 TEXT_FAMILY = "Libertinus Serif"
 MUSIC_FONT = "Bravura"  # as the engraver calls it
 MUSIC_FAMILY = "Handslide Music"  # the same outlines as a font file, for symbols in texts
 _OPTIONS = {
-    "pageHeight": 60000,  # one endless column, in 0.1 mm
+    "pageHeight": 3000,  # a piece of the endless column, in 0.1 mm: each is drawn by itself
     "pageMarginLeft": 0,
     "pageMarginRight": 0,
     "pageMarginTop": 0,
@@ -53,46 +55,96 @@ _OPTIONS = {
 }
 
 
-def render(
-    prepared: EngravingCopy,
-    part_id: str,
-    marks: Mapping[int, str],
-    widest: Mapping[int, str],
-    paper: Paper,
-    mark_pt: float,
-    second: Mapping[int, str] | None,
-) -> Engraving:
-    """Engrave a copy. ``widest``: of both marks of a note the one that needs more room.
+@dataclass(frozen=True, slots=True)
+class Marking:
+    """The marks over the notes of a copy, by ordinal.
 
-    Raises ScoreError when nothing can be engraved.
+    ``widest``: of both marks of a note the one that needs more room; ``second``: those of another
+    row above the first.
     """
-    svgs = _run_engraver(prepared, widest, paper, mark_pt)
+
+    marks: Mapping[int, str]
+    widest: Mapping[int, str]
+    mark_pt: float
+    second: Mapping[int, str] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Drawn:
+    """Some systems in a row with their marks, and the glyphs that they use.
+
+    ``heads`` are the notes drawn, ``placed`` the marks set; ``more``: others follow.
+    """
+
+    systems: list[System]
+    definitions: dict[str, etree._Element]
+    heads: int
+    placed: int
+    more: bool
+
+
+def render(prepared: EngravingCopy, part_id: str, marking: Marking, paper: Paper) -> Engraving:
+    """Engrave a copy. Raises ScoreError when nothing can be engraved."""
     systems: list[System] = []
     definitions: dict[str, etree._Element] = {}
     heads = placed = 0
-    for svg in svgs:
-        root = etree.fromstring(svg.encode())
-        glyphs = Glyphs(root)
-        definitions |= _definitions(root)
-        for group in _systems(root):
-            heads += sum(1 for inner in group.iter(f"{SVG}g") if is_kind(inner, "note"))
-            placed += place_marks(group, marks, prepared.graces, glyphs, mark_pt, second)
-            system = measure_system(group, glyphs)
-            _clean(group)
-            if system is not None:
-                systems.append(system)
+    for drawn in _drawn(prepared, marking, paper):
+        systems += drawn.systems
+        definitions |= drawn.definitions
+        heads += drawn.heads
+        placed += drawn.placed
     if not systems:
         raise ScoreError("scores.no_music", part=part_id)
     return Engraving(
         tuple(_pages(systems, definitions, paper, prepared)),
-        tuple(_warnings(len(prepared.drawn), heads, len(marks), placed)),
+        tuple(_warnings(len(prepared.drawn), heads, len(marking.marks), placed)),
     )
 
 
-def _run_engraver(
-    prepared: EngravingCopy, marks: Mapping[int, str], paper: Paper, mark_pt: float
-) -> list[str]:
-    """Return Verovio's SVG of one endless column of systems (several when it is too long)."""
+def render_column(
+    prepared: EngravingCopy, part_id: str, marking: Marking, paper: Paper
+) -> Iterator[Piece]:
+    """The pieces of one endless page, each as soon as it is engraved.
+
+    They stand below each other without a gap, and have the systems of the page that `render`
+    makes where the paper has no end. Raises ScoreError when nothing can be engraved.
+    """
+    column = Column(paper.loose_mm * 100)
+    top = -OVERHANG
+    for drawn in _drawn(prepared, marking, paper):
+        if drawn.systems:
+            placed = [(system, column.place(system)) for system in drawn.systems]
+            bottom = round(column.bottom + OVERHANG)
+            yield Piece(_page(placed, drawn.definitions, paper, top, bottom), drawn.more)
+            top = bottom
+    if not column.begun:
+        raise ScoreError("scores.no_music", part=part_id)
+
+
+def _drawn(prepared: EngravingCopy, marking: Marking, paper: Paper) -> Iterator[_Drawn]:
+    """The engraver's pieces of an endless column, with marks."""
+    toolkit = _engraver(prepared, marking, paper)
+    count = toolkit.getPageCount()
+    for number in range(1, count + 1):
+        root = etree.fromstring(toolkit.renderToSVG(number).encode())
+        glyphs = Glyphs(root)
+        definitions = _definitions(root)
+        systems: list[System] = []
+        heads = placed = 0
+        for group in _systems(root):
+            heads += sum(1 for inner in group.iter(f"{SVG}g") if is_kind(inner, "note"))
+            placed += place_marks(
+                group, marking.marks, prepared.graces, glyphs, marking.mark_pt, marking.second
+            )
+            system = measure_system(group, glyphs)
+            _clean(group)
+            if system is not None:
+                systems.append(system)
+        yield _Drawn(systems, definitions, heads, placed, number < count)
+
+
+def _engraver(prepared: EngravingCopy, marking: Marking, paper: Paper) -> Any:
+    """The engraver's toolkit with the copy laid out, ready to draw its pieces."""
     import verovio
 
     verovio.enableLog(verovio.LOG_OFF)
@@ -106,42 +158,45 @@ def _run_engraver(
             "pageWidth": round(paper.music_width_mm * 10),
             "unit": unit,
             "minLastJustification": paper.fill_from,
-            "lyricSize": mark_pt / _PT_PER_MM * 10 / unit,
+            "lyricSize": marking.mark_pt / _PT_PER_MM * 10 / unit,
+            # Without room for the marks there are no lines yet.
+            "breaks": "none" if marking.widest else "auto",
         }
     )
     if not toolkit.loadData(prepared.document.decode("utf-8")):
         raise ScoreError("scores.not_engraved")
-    if marks:
-        mei = add_room(toolkit.getMEI().encode(), marks, prepared.graces)
+    if marking.widest:
+        toolkit.setOptions({"breaks": "auto"})
+        mei = add_room(toolkit.getMEI().encode(), marking.widest, prepared.graces)
         if not toolkit.loadData(mei):
             raise ScoreError("scores.no_room_for_marks")
-    svgs = _drawn(toolkit)
-    starts = _line_starts(toolkit, svgs, prepared, paper)
-    if starts:
-        mei = break_at(toolkit.getMEI().encode(), starts)
-        toolkit.setOptions({"breaks": "encoded"})
-        if toolkit.loadData(mei):
-            svgs = _drawn(toolkit)
-    return svgs
+    _break_lines(toolkit, prepared, paper)
+    return toolkit
 
 
-def _drawn(toolkit: Any) -> list[str]:
-    return [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
-
-
-def _line_starts(
-    toolkit: Any, svgs: Sequence[str], prepared: EngravingCopy, paper: Paper
-) -> list[str]:
-    """The measures that should start lines; empty where the engraver's own lines are good."""
-    lines = lines_of(svgs)
+def _break_lines(toolkit: Any, prepared: EngravingCopy, paper: Paper) -> None:
+    """Let better measures start lines, where the engraver's own lines aren't good."""
+    lines = lines_of(toolkit.getMEI({"scoreBased": False}).encode())
+    lines_a_page = max(1, len(lines) // toolkit.getPageCount())
     if paper.even_lines or not cut_within(lines, prepared.movements):
-        return better_starts(lines, even=paper.even_lines)
-    # All in one line, to see how wide each measure is by itself.
+        starts = better_starts(lines, even=paper.even_lines)
+    else:
+        starts = movement_starts(lines, prepared.movements, _widths(toolkit), paper.music_width_mm)
+    if starts:
+        mei = toolkit.getMEI()
+        toolkit.setOptions({"breaks": "encoded"})
+        if not toolkit.loadData(break_at(mei.encode(), starts, lines_a_page)):
+            toolkit.setOptions({"breaks": "auto"})
+            toolkit.loadData(mei)
+
+
+def _widths(toolkit: Any) -> dict[str, float]:
+    """How wide each measure is by itself: all in one line."""
     toolkit.setOptions({"breaks": "none", "adjustPageWidth": True})
     toolkit.redoLayout()
-    widths = widths_of(_drawn(toolkit))
+    widths = widths_of([toolkit.renderToSVG(n + 1) for n in range(toolkit.getPageCount())])
     toolkit.setOptions({"breaks": "auto", "adjustPageWidth": False})
-    return movement_starts(lines, prepared.movements, widths, paper.music_width_mm)
+    return widths
 
 
 def _definitions(root: etree._Element) -> dict[str, etree._Element]:
@@ -151,6 +206,7 @@ def _definitions(root: etree._Element) -> dict[str, etree._Element]:
         for symbol in defs:
             name = symbol.get("id", "").split("-")[0]
             symbol.set("id", name)
+            symbol.tail = None
             symbols[name] = symbol
     return symbols
 
@@ -207,26 +263,36 @@ def _pages(
         ],
     )
     for page in pages:
-        height_mm = max(system.box.bottom + down for system, down in page) / 100
-        height_mm += 2 * OVERHANG_MM
-        width_mm = paper.music_width_mm + 2 * paper.hang_mm
-        root = etree.Element(f"{SVG}svg", nsmap={None: SVG[1:-1], "xlink": HREF[1:-5]})
-        root.set("width", f"{width_mm:.2f}mm")
-        root.set("height", f"{height_mm:.2f}mm")
-        left = -paper.hang_mm * 100
-        top = -OVERHANG_MM * 100
-        root.set("viewBox", f"{left:.0f} {top:.0f} {width_mm * 100:.0f} {height_mm * 100:.0f}")
-        root.set("font-family", TEXT_FAMILY)
-        defs = etree.SubElement(root, f"{SVG}defs")
-        used: dict[str, None] = {}
-        for system, down in page:
-            moved = etree.SubElement(root, f"{SVG}g", transform=f"translate(0, {down:.0f})")
-            moved.append(system.group)
-            used |= dict.fromkeys(use.get(HREF, "")[1:] for use in moved.iter(f"{SVG}use"))
-        for name in used:
-            if name in definitions:
-                defs.append(definitions[name])
-        yield etree.tostring(root, encoding="unicode")
+        bottom = max(system.box.bottom + down for system, down in page)
+        yield _page(page, definitions, paper, -OVERHANG, round(bottom + OVERHANG))
+
+
+def _page(
+    systems: Sequence[tuple[System, float]],
+    definitions: Mapping[str, etree._Element],
+    paper: Paper,
+    top: int,
+    bottom: int,
+) -> str:
+    """Systems, each moved down so far, as the picture of a page from ``top`` to ``bottom``."""
+    width_mm = paper.music_width_mm + 2 * paper.hang_mm
+    root = etree.Element(f"{SVG}svg", nsmap={None: SVG[1:-1], "xlink": HREF[1:-5]})
+    root.set("width", f"{width_mm:.2f}mm")
+    root.set("height", f"{(bottom - top) / 100:.2f}mm")
+    left = -paper.hang_mm * 100
+    root.set("viewBox", f"{left:.0f} {top} {width_mm * 100:.0f} {bottom - top}")
+    root.set("font-family", TEXT_FAMILY)
+    defs = etree.SubElement(root, f"{SVG}defs")
+    used: dict[str, None] = {}
+    for system, down in systems:
+        moved = etree.SubElement(root, f"{SVG}g", transform=f"translate(0, {down:.0f})")
+        moved.append(system.group)
+        used |= dict.fromkeys(use.get(HREF, "")[1:] for use in moved.iter(f"{SVG}use"))
+    for name in used:
+        if name in definitions:
+            defs.append(definitions[name])
+    text: str = etree.tostring(root, encoding="unicode")
+    return text
 
 
 def _warnings(notes: int, heads: int, marks: int, placed: int) -> Iterator[Fact]:

@@ -4,6 +4,8 @@ Only plain drawing passes: a text of the score that looks like markup has been e
 and whatever isn't a shape, a text or a reference within the drawing is taken out here.
 """
 
+from collections.abc import Iterable
+
 from lxml import etree
 
 from handslide.edges.engraving.marks import mark_width_em
@@ -43,6 +45,24 @@ def for_screen(svg: str) -> str:
     root.set("aria-hidden", "true")
     root.set("focusable", "false")
     text: str = etree.tostring(root, encoding="unicode")
+    return text
+
+
+def joined(pieces: Iterable[str]) -> str:
+    """Pieces of one endless page, each made ready, as one element."""
+    first, *more = (etree.fromstring(piece.encode()) for piece in pieces)
+    defs = first.find(f"{SVG}defs")
+    left, top, width, height = (int(number) for number in first.get("viewBox", "").split())
+    known = {symbol.get("id") for symbol in defs}
+    for root in more:
+        height += int(root.get("viewBox", "").split()[3])
+        for symbol in list(root.find(f"{SVG}defs")):
+            if symbol.get("id") not in known:
+                known.add(symbol.get("id"))
+                defs.append(symbol)
+        first.extend(root.findall(f"{SVG}g"))
+    first.set("viewBox", f"{left} {top} {width} {height}")
+    text: str = etree.tostring(first, encoding="unicode")
     return text
 
 

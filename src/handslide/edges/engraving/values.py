@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from handslide.edges.engraving.turns import MeasureRests
 from handslide.ground.facts import Fact
@@ -50,6 +51,13 @@ class Engraving:
 
     pages: tuple[str, ...]
     warnings: tuple[Fact, ...] = ()
+
+
+class Piece(NamedTuple):
+    """An SVG of some lines of an endless page; ``more``: others follow below."""
+
+    svg: str
+    more: bool
 
 
 @dataclass(frozen=True, slots=True)

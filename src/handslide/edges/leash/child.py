@@ -12,7 +12,7 @@ import signal
 import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, BinaryIO
+from typing import Any, BinaryIO, Literal, TypeAlias
 
 from handslide.edges.leash.wire import receive, send
 from handslide.ground.errors import HandslideError
@@ -21,8 +21,11 @@ from handslide.ground.limits import LEASH_PATIENCE
 OUT_OF_MEMORY = 77  # exit code
 OUT_OF_TIME = () if sys.platform == "win32" else (-signal.SIGPROF, -signal.SIGALRM)  # exit codes
 _GRACE_S = 5.0  # the program's own limit comes first
+_LEAST_S = 0.001
 _LENT_BLOCK = 2**18
 
+# How a function's time is counted: for its result, or for each or all of the items that it yields.
+Way: TypeAlias = Literal["call", "each", "all"]
 _wire: tuple[BinaryIO, BinaryIO] | None = None
 
 
@@ -76,8 +79,8 @@ def serve(lifeline: int, memory_bytes: int, preload: Sequence[str]) -> None:
                 importlib.import_module(name)
         send(answers, ("ready", None))
         while True:
-            function, arguments, seconds, streamed = receive(requests)
-            _answer(answers, function, arguments, seconds, streamed=streamed)
+            function, arguments, seconds, way = receive(requests)
+            _answer(answers, function, arguments, seconds, way)
             # Not to be held until the next request comes.
             del function, arguments
     except (EOFError, OSError):
@@ -86,18 +89,16 @@ def serve(lifeline: int, memory_bytes: int, preload: Sequence[str]) -> None:
         os._exit(OUT_OF_MEMORY)
 
 
-def _answer(
-    answers: BinaryIO, function: Any, arguments: Any, seconds: float, *, streamed: bool
-) -> None:
+def _answer(answers: BinaryIO, function: Any, arguments: Any, seconds: float, way: Way) -> None:
     try:
         _kill_after(seconds)
         result = function(*arguments)
-        if streamed:
+        if way != "call":
             for item in result:
                 # The program takes the next item when it likes.
-                _kill_after(0)
+                left = _kill_after(0)
                 send(answers, ("item", item))
-                _kill_after(seconds)
+                _kill_after(seconds if way == "each" else left)
             result = None
         _kill_after(0)
         message = "done", result
@@ -162,9 +163,12 @@ def _limit_memory(most_bytes: int) -> None:
             resource.setrlimit(which, (bound, bound))
 
 
-def _kill_after(seconds: float) -> None:
+def _kill_after(seconds: float) -> float:
     """Let the system end this process, whatever it does, when it has worked so long, and some time
-    after it may have waited so long; 0: never."""
-    if sys.platform != "win32":
-        signal.setitimer(signal.ITIMER_PROF, seconds)
-        signal.setitimer(signal.ITIMER_REAL, seconds * LEASH_PATIENCE + _GRACE_S if seconds else 0)
+    after it may have waited so long; 0: never. Gives how long it might still have worked."""
+    if sys.platform == "win32":
+        return seconds
+    left, _ = signal.setitimer(signal.ITIMER_PROF, seconds)
+    signal.setitimer(signal.ITIMER_REAL, seconds * LEASH_PATIENCE + _GRACE_S if seconds else 0)
+    # None left is not the same as no limit.
+    return max(left, _LEAST_S)

@@ -11,18 +11,18 @@ macOS takes them and doesn't keep them, Windows has none.
 
 import atexit
 import contextlib
-import inspect
 import io
 import os
 import subprocess
 import sys
 import threading
+import time
 import weakref
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, BinaryIO, Literal, TypeVar, TypeVarTuple
 
-from handslide.edges.leash.child import OUT_OF_MEMORY, OUT_OF_TIME, Lent
+from handslide.edges.leash.child import OUT_OF_MEMORY, OUT_OF_TIME, Lent, Way
 from handslide.edges.leash.wire import receive, send
 from handslide.ground.limits import LEASH_PATIENCE
 
@@ -102,7 +102,7 @@ class _Child:
         """Its process id."""
         return self._process.pid
 
-    def begin(self, function: Any, arguments: Any, seconds: float, *, streamed: bool) -> None:
+    def begin(self, function: Any, arguments: Any, seconds: float, way: Way) -> None:
         """Hand it some work. Raises Fallen."""
         if not self._ready:
             with self._within(_START_S):
@@ -110,7 +110,7 @@ class _Child:
             self._ready = True
         self.calls += 1
         with self._within(seconds * LEASH_PATIENCE):
-            send(self._requests, (function, arguments, seconds, streamed))
+            send(self._requests, (function, arguments, seconds, way))
 
     def answer(self, seconds: float, lent: BinaryIO | None = None) -> tuple[str, Any]:
         """Its next message, after all pieces of ``lent`` that it asks for. Raises Fallen."""
@@ -207,28 +207,36 @@ class Leash:
         """
         seconds = self.limits.seconds + more_s
         with self._room:
-            child, kind, value = self._first(function, args, seconds)
+            child, kind, value = self._first(function, args, seconds, "call")
             self._put_back(child)
         result: Result = _result(kind, value)
         return result
 
     def stream(
-        self, function: Callable[..., Iterator[Any]], *args: Any, lend: BinaryIO | None = None
+        self,
+        function: Callable[..., Iterator[Any]],
+        *args: Any,
+        lend: BinaryIO | None = None,
+        together_s: float | None = None,
     ) -> Iterator[Any]:
         """The items that the function yields in a child, each within the usual time.
 
-        ``lend`` is an open file that the function gets as its last argument, a `Lent`. Raises as
-        `call` does.
+        ``together_s``: or all of them within that. ``lend`` is an open file that the function gets
+        as its last argument, a `Lent`. Raises as `call` does.
         """
         if lend is not None:
             args = (*args, Lent(lend.seek(0, io.SEEK_END)))
-        seconds = self.limits.seconds
+        seconds = self.limits.seconds if together_s is None else together_s
+        way: Way = "each" if together_s is None else "all"
         with self._room:
-            child, kind, value = self._first(function, args, seconds, lend)
+            child, kind, value = self._first(function, args, seconds, way, lend)
             try:
                 while kind == "item":
                     yield value
-                    kind, value = child.answer(seconds, lend)
+                    began = time.monotonic()
+                    kind, value = child.answer(max(0.0, seconds), lend)
+                    if way == "all":
+                        seconds -= (time.monotonic() - began) / LEASH_PATIENCE
             except BaseException:
                 # Among others when nobody wants more items: the child is amid its work.
                 child.end()
@@ -249,15 +257,14 @@ class Leash:
             child.end()
 
     def _first(
-        self, function: Any, args: Any, seconds: float, lend: BinaryIO | None = None
+        self, function: Any, args: Any, seconds: float, way: Way, lend: BinaryIO | None = None
     ) -> tuple[_Child, str, Any]:
         """A child at work, and its first message. Raises Fallen."""
-        streamed = inspect.isgeneratorfunction(function)
         while True:
             child = self._taken()
             used = child.calls > 0
             try:
-                child.begin(function, args, seconds, streamed=streamed)
+                child.begin(function, args, seconds, way)
                 return child, *child.answer(seconds, lend)
             except Fallen as fallen:
                 child.end()

@@ -15,8 +15,9 @@ from handslide.ground.errors import BadUsage, NotFound
 from handslide.studio.choosing.consent import give_consent, withdraw_consent
 from handslide.studio.choosing.versions import redo_learnt, undo_learnt
 from handslide.studio.learning.background import learn_later
-from handslide.studio.learning.forgetting import forget_all, forget_part
+from handslide.studio.learning.forgetting import forget_all, forget_note, forget_part
 from handslide.studio.learning.noticed import noticed_words
+from handslide.studio.learning.saving import save_profile
 from handslide.studio.learning.sidebyside import with_and_without
 from handslide.studio.learning.view import learning_view
 from handslide.studio.parts.comparison import compare
@@ -24,7 +25,7 @@ from handslide.studio.parts.edits import take_newest
 from handslide.studio.parts.openpart import OpenPart
 from handslide.words.profile import kind_words
 
-_DONE = ("yes", "no", "undone", "redone", "forgotten", "forgotten_all")
+_DONE = ("yes", "no", "undone", "redone", "forgotten", "forgotten_note", "forgotten_all")
 
 
 def learning(request: Request) -> Response:
@@ -82,16 +83,26 @@ def redo(request: Request) -> Response:
 
 
 async def forget(request: Request) -> Response:
-    """Forget what was chosen in a part, or everything."""
+    """Forget what was chosen for a note, in a part, or everything."""
     form, studio = await form_of(request), studio_of(request)
     if form.get("all") is not None:
         await run_in_threadpool(forget_all, studio)
         return see("/learning?done=forgotten_all")
-    stand_id = whole(form.get("stand"))
+    stand_id, note = whole(form.get("stand")), whole(form.get("note"))
     if stand_id is None:
         raise NotFound("parts.no_stand")
+    if note is not None:
+        await run_in_threadpool(forget_note, studio, stand_id, note)
+        return see("/learning?done=forgotten_note")
     await run_in_threadpool(forget_part, studio, stand_id)
     return see("/learning?done=forgotten")
+
+
+async def save(request: Request) -> Response:
+    """What was learnt as a profile file that all commands take."""
+    name = text_of(await form_of(request), "name")
+    path = await run_in_threadpool(save_profile, studio_of(request), name)
+    return await run_in_threadpool(_learning, request, "", str(path))
 
 
 def beside(request: Request) -> Response:
@@ -129,6 +140,7 @@ routes: list[BaseRoute] = [
     Route("/learning/undo", undo, methods=["POST"]),
     Route("/learning/redo", redo, methods=["POST"]),
     Route("/learning/forget", forget, methods=["POST"]),
+    Route("/learning/profile", save, methods=["POST"]),
     Route("/stands/{stand_id:int}/learnt", beside),
     Route("/stands/{stand_id:int}/learnt/music", beside_music),
     Route("/stands/{stand_id:int}/newest", newest, methods=["POST"]),

@@ -1,5 +1,7 @@
 """The part on a stand: its page, its music, all about a note, comparing, files to take away."""
 
+from urllib.parse import urlencode
+
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData
 from starlette.requests import Request
@@ -77,7 +79,10 @@ def stand(request: Request) -> Response:
 
 
 def music(request: Request) -> Response:
-    """The engraved music, in the width asked for."""
+    """The engraved music, in the width asked for: whole, or the ``piece`` of it from 0 on.
+
+    A piece that isn't the last links to the next; it can be shown while that is engraved.
+    """
     return music_answer(request, _open(request), None)
 
 
@@ -86,12 +91,20 @@ def music_answer(request: Request, part: OpenPart, other: OpenPart | None) -> Re
     width = request.query_params.get("width", "wide")
     if width not in WIDTHS_MM:
         raise BadUsage("web.width", name=width, known=", ".join(WIDTHS_MM))
-    tag = f'"{music_tag(part, width, other)}"'
+    number = whole(request.query_params.get("piece"))
+    ending = "" if number is None else f"-{number}"
+    tag = f'"{music_tag(part, width, other)}{ending}"'
     headers = {"ETag": tag, "Cache-Control": "private, no-cache"}
     if request.headers.get("if-none-match") == tag:
         return Response(status_code=304, headers=headers)
-    svg = screen_music(studio_of(request), part, width, other).svg
-    return Response(svg, media_type="image/svg+xml", headers=headers)
+    found = screen_music(studio_of(request), part, width, other)
+    if number is None:
+        return Response(found.svg, media_type="image/svg+xml", headers=headers)
+    piece = found.piece(number)
+    if piece.more:
+        query = urlencode({**request.query_params, "piece": number + 1})
+        headers["Link"] = f'<{request.url.path}?{query}>; rel="next"'
+    return Response(piece.svg, media_type="image/svg+xml", headers=headers)
 
 
 def note(request: Request) -> Response:

@@ -162,6 +162,27 @@ def reset(name: str) -> tuple[Kept, Path]:
         return kept, _write(kept, Factors())
 
 
+def put_learnt(name: str, factors: Factors) -> Path:
+    """Keep what was learnt elsewhere as a profile that began from that of the horn.
+
+    One that was put there so before is replaced. Gives the file.
+
+    Raises
+    ------
+    BadUsage
+        A name that it can't have, or that of another profile.
+    BadData, OutputError
+        A file of that name that can't be read, one that can't be written.
+    """
+    with held(name):
+        if name in PROFILE_FILES.known:
+            if isinstance(PROFILE_FILES.load(name, read_profile), Profile):
+                raise BadUsage("profile.not_learnt", name=name)
+            if examples_path(name).exists():
+                raise BadUsage("profile.has_examples", name=name)
+        return _write(Kept(name, BY_HORN, Examples()), factors)
+
+
 def _write(kept: Kept, factors: Factors) -> Path:
     path = profile_path(kept.name)
     profile = LearntProfile(kept.name, kept.name, kept.began_from, factors)

@@ -9,6 +9,7 @@ from handslide.edges.store.students import Student
 from handslide.edges.typesetting.drawing import render
 from handslide.ground.errors import BadUsage, HandslideError
 from handslide.ground.facts import Fact
+from handslide.ground.limits import OPEN_SHEETS_BYTES
 from handslide.ground.papers import DEFAULT_PAPER
 from handslide.ground.pitch import from_midi
 from handslide.ground.wholenumber import whole_number
@@ -36,8 +37,9 @@ from handslide.words.speech import Speech
 
 ORIENTATIONS = {"auto": None, "portrait": False, "landscape": True}
 """How a page can lie; what each means for the sheet's ``landscape``."""
-# Room for the pictures of a few people who try options at once.
-_DRAWN: CacheKind[tuple[Sheet, str], tuple[bytes, ...]] = CacheKind(24)
+_DRAWN: CacheKind[tuple[Sheet, str], tuple[bytes, ...]] = CacheKind(
+    100, lambda files: sum(map(len, files)), OPEN_SHEETS_BYTES
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import PurePath
 
 from handslide.ground.errors import BadUsage
+from handslide.ground.limits import OPEN_SHEETS_BYTES
 from handslide.instrument.markstyle import SHOWN
 from handslide.jobs.mark.mark import MarkedPart, MarkOptions
 from handslide.studio.cache import CacheKind
@@ -21,7 +22,7 @@ _MEDIA = {
     ".musicxml": "application/vnd.recordare.musicxml+xml",
 }
 _LONGEST_NAME = 80
-_PDFS: CacheKind[tuple[object, ...], bytes] = CacheKind(6)
+_PDFS: CacheKind[tuple[object, ...], bytes] = CacheKind(40, len, OPEN_SHEETS_BYTES)
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from functools import cached_property
 from handslide.edges.engraving.engrave import paper_named
 from handslide.edges.store.stands import Wish
 from handslide.ground.intervals import Interval
+from handslide.ground.limits import OPEN_SCORES_BYTES
 from handslide.jobs.mark.mark import MarkOptions
 from handslide.jobs.practice.drill import DrillSheet
 from handslide.jobs.practice.music import struck
@@ -30,7 +31,9 @@ from handslide.words.speech import Speech
 from handslide.words.transpose import file_words
 
 _MOST_ROUNDS = 4
-_MOVED: CacheKind[tuple[object, ...], "Moved"] = CacheKind(6)
+_MOVED: CacheKind[tuple[object, ...], "Moved"] = CacheKind(
+    16, lambda moved: moved.transposed.marked.score.memory_bytes(), OPEN_SCORES_BYTES
+)
 
 
 def drill_on_stand(studio: Studio, player: Player, sheet: DrillSheet, say: Speech) -> int:

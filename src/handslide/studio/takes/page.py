@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from handslide.edges.store.takes import Take
 from handslide.edges.typesetting.screen import Spot, screen_svg
 from handslide.ground.facts import fact
+from handslide.ground.limits import OPEN_SHEETS_BYTES
 from handslide.jobs.hear.judge import IN_TUNE, IN_TUNE_WITH_REST
 from handslide.jobs.hear.report import ReportNote, TakeReport, report_from
 from handslide.jobs.hear.sheet import take_legend, take_page, trust_lines
@@ -19,7 +20,9 @@ from handslide.words.takepage import NAMED_NOTE, RECORD_AGAIN, advice_text
 from handslide.words.takes import remarks
 
 _PX_PER_MM = 4.2
-_PICTURES: CacheKind[tuple[int, str, str, str], tuple[str, ...]] = CacheKind(40)
+_PICTURES: CacheKind[tuple[int, str, str, str], tuple[str, ...]] = CacheKind(
+    100, lambda drawn: sum(map(len, drawn)), OPEN_SHEETS_BYTES
+)
 # Reasons for leaving something out that are told one by one.
 _FEW = 3
 

@@ -63,6 +63,9 @@ KINDS: Mapping[str, Message | Teller] = {
     ),
     "profile.name_of_ours": N_("{name} is one of handslide's own profiles: choose another name"),
     "profile.name_near": N_("there is a profile {other} already: {name} would be the same file"),
+    "profile.has_examples": N_(
+        "the profile {name} is learnt from examples of its own: choose another name"
+    ),
     "profile.not_learnt": N_(
         "the profile {name} was written by hand and stays as it is: choose another name, which can "
         "begin from it"

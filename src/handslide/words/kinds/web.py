@@ -93,6 +93,7 @@ KINDS: Mapping[str, Message | Teller] = {
         "started with."
     ),
     "web.width": N_("there is no width {name!q}: {known}"),
+    "web.no_piece": N_("the music has no piece {number}"),
     "web.no_student": N_("choose a student first"),
     "web.no_correction": N_("nothing was chosen to be put right"),
     "web.no_score": N_("no file was chosen: choose one or more scores (.musicxml, .mxl)"),

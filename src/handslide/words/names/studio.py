@@ -32,6 +32,7 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "undone": N_("It chooses as before that. Parts that are marked already stay as they are."),
         "redone": N_("It chooses so again."),
         "forgotten": N_("That part is forgotten; its places stay as they are."),
+        "forgotten_note": N_("That choice is forgotten; the place stays as it is."),
         "forgotten_all": N_("Everything is forgotten; the places on the stands stay as they are."),
     },
     "theme": {

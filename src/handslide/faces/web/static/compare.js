@@ -1,7 +1,7 @@
 // The page that compares: music with two rows of marks, frames where they differ, jumps to notes.
 
 import { fill, texts as textsOf } from "/static/shell.js";
-import { Music } from "/static/music.js";
+import { Music, noMusic } from "/static/music.js";
 
 const NS = "http://www.w3.org/2000/svg";
 const score = document.getElementById("score");
@@ -44,11 +44,12 @@ function frame(marks) {
 }
 
 class Pair extends Music {
-  find() {
-    super.find();
-    if (!this.svg) return;
-    for (const old of this.svg.querySelectorAll(".differs")) old.remove();
-    frames(this.svg);
+  find(svgs = this.svgs) {
+    super.find(svgs);
+    for (const svg of svgs) {
+      for (const old of svg.querySelectorAll(".differs")) old.remove();
+      frames(svg);
+    }
   }
 }
 
@@ -58,9 +59,10 @@ if (score) {
   music.notes = jumps.map((button, i) => ({ i, el: button.dataset.el ?? "" }));
   music.write = () => {};
   music.apart = () => {};
-  music.load().catch((error) => {
-    score.textContent = fill(textsOf().no_music, { why: error.message });
-  });
+  /** @param {Error} error */
+  const broken = (error) => noMusic(score, fill(textsOf().no_music, { why: error.message }));
+  music.broken = broken;
+  music.load().catch(broken);
   jumps.forEach((button, i) =>
     button.addEventListener("click", () => {
       music.select(i);

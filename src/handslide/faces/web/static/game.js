@@ -279,6 +279,7 @@ button("end").addEventListener("click", () => end("ended").catch(() => complain(
 
 document.addEventListener("keydown", (event) => {
   if (event.defaultPrevented || event.altKey || event.repeat || !now) return;
+  if (document.querySelector("dialog[open]")) return;
   const pressed = event.key.toLowerCase();
   const back = pressed === "u" || (pressed === "z" && (event.ctrlKey || event.metaKey));
   if (!back && (event.ctrlKey || event.metaKey)) return;

@@ -2,7 +2,8 @@
 //
 // Lengths inside are hundredths of a millimetre, as the engraving counts.
 
-import { around } from "/static/shell.js";
+import { pieces } from "/static/engraved.js";
+import { around, isAbort } from "/static/shell.js";
 
 const NS = "http://www.w3.org/2000/svg";
 /** @type {[number, string][]} */
@@ -33,8 +34,12 @@ export class Music {
     this.url = url;
     /** @type {string | null} */
     this.width = null;
-    /** @type {SVGSVGElement | null} */
-    this.svg = null;
+    /** @type {SVGSVGElement[]} the pieces that are here, from top to bottom */
+    this.svgs = [];
+    /** @type {AbortController | null} of the pieces that are still to come */
+    this.coming = null;
+    /** @param {Error} error */
+    this.broken = (error) => console.error(error);
     /** @type {ShownNote[]} */
     this.notes = [];
     /** @type {Map<number, Spot>} */
@@ -45,6 +50,8 @@ export class Music {
     this.playing = null;
     /** @type {number | null} */
     this.seen = null;
+    /** @type {{ i: number, room: { top: number, bottom: number } } | null} */
+    this.awaited = null;
     this.kind = "all";
     /** @type {(note: ShownNote) => boolean} */
     this.inside = () => true;
@@ -63,76 +70,88 @@ export class Music {
     return BREAKS.find(([most]) => this.el.clientWidth < most)?.[1] ?? "wide";
   }
 
+  /** Draws the first piece of the music; the others follow by themselves, each below the last. */
   async load() {
     const width = this.wanted();
+    this.coming?.abort();
+    const mine = (this.coming = new AbortController());
+    const face = document.fonts.load('700 16px "Handslide Marks"');
     this.el.classList.add("busy");
     this.el.setAttribute("aria-busy", "true");
+    const found = pieces(this.url, width, mine.signal);
     try {
-      const sign = this.url.includes("?") ? "&" : "?";
-      const answer = await fetch(`${this.url}${sign}width=${width}`, { headers: { Accept: "image/svg+xml, application/json" } });
-      if (!answer.ok) throw new Error((await answer.json()).error);
-      const parsed = new DOMParser().parseFromString(await answer.text(), "image/svg+xml");
-      const root = document.importNode(parsed.documentElement, true);
-      if (!(root instanceof SVGSVGElement)) throw new Error("no drawing");
-      this.svg = root;
+      const first = await found.next();
+      await face;
+      if (first.done || mine.signal.aborted) return;
       this.width = width;
       this.el.dataset.width = width;
-      await document.fonts.load('700 16px "Handslide Marks"');
-      this.el.replaceChildren(this.svg);
-      this.find();
+      this.svgs = [];
+      this.spots.clear();
+      this.el.replaceChildren();
+      this.add(first.value);
+      this.rest(found, mine.signal);
+    } catch (error) {
+      if (!isAbort(error)) throw error;
     } finally {
-      this.el.classList.remove("busy");
-      this.el.setAttribute("aria-busy", "false");
+      if (!mine.signal.aborted) {
+        this.el.classList.remove("busy");
+        this.el.setAttribute("aria-busy", "false");
+      }
     }
+  }
+
+  /**
+   * @param {AsyncGenerator<SVGSVGElement>} found
+   * @param {AbortSignal} signal
+   */
+  async rest(found, signal) {
+    try {
+      for await (const svg of found) {
+        if (signal.aborted) return;
+        this.add(svg);
+      }
+    } catch (error) {
+      if (!isAbort(error)) this.broken(/** @type {Error} */ (error));
+    }
+  }
+
+  /** @param {SVGSVGElement} svg */
+  add(svg) {
+    this.svgs.push(svg);
+    this.el.append(svg);
+    this.find([svg]);
   }
 
   /** @param {ShownNote[]} notes as in the JSON of the route */
   setNotes(notes) {
     this.notes = notes;
-    if (this.svg) this.find();
+    this.find();
   }
 
-  find() {
-    if (!this.svg) return;
-    this.spots.clear();
-    for (const old of this.svg.querySelectorAll(".hit")) old.remove();
-    /** @type {Map<string | undefined, SVGTextElement>} */
-    const marks = new Map();
-    for (const mark of marksIn(this.svg)) {
-      mark.dataset.centre ??= mark.getAttribute("x") ?? "";
-      marks.set(mark.dataset.note, mark);
-    }
+  /** @param {SVGSVGElement[]} svgs where notes are looked for */
+  find(svgs = this.svgs) {
+    const numbers = new Map(this.notes.map(({ el, i }) => [el, i]));
     /** @type {Map<Element, Spot[]>} */
     const systems = new Map();
-    for (const { i, el } of this.notes) {
-      /** @type {SVGGElement | null} */
-      const group = this.svg.querySelector(`#${el}`);
-      const system = group?.closest("g.system");
-      if (!group || !system) continue;
-      const mark = marks.get(el) ?? null;
-      /** @type {SVGGElement | null} */
-      const head = group.querySelector(".notehead");
-      const box = (head ?? group).getBBox();
-      const over = mark ? Number(mark.getAttribute("y")) - 340 : box.y - 120;
-      const spot = {
-        i, group, system, mark,
-        hit: document.createElementNS(NS, "rect"),
-        centre: box.x + box.width / 2,
-        top: Math.min(box.y, over) - 30,
-        bottom: box.y + box.height + 70,
-      };
-      this.spots.set(i, spot);
-      const row = systems.get(system);
-      if (row) row.push(spot);
-      else systems.set(system, [spot]);
+    for (const svg of svgs) {
+      for (const old of svg.querySelectorAll(".hit")) old.remove();
+      for (const system of svg.querySelectorAll("g.system")) {
+        const spots = spotsIn(system, numbers);
+        if (spots.length) systems.set(system, spots);
+      }
     }
+    const fresh = [...systems.values()].flat();
+    for (const spot of fresh) this.spots.set(spot.i, spot);
     for (const [system, spots] of systems) layHits(system, spots);
-    for (const note of this.notes) this.write(note);
-    for (const system of systems.keys()) this.apart(system);
-    this.dim();
+    for (const { i } of fresh) this.write(this.notes[i]);
+    this.apart([...systems.keys()]);
+    this.dim(fresh);
     this.lookedTo(this.seen);
     this.mark("is-on", this.selected);
     this.mark("is-playing", this.playing);
+    if (this.awaited !== null && systems.size && this.spots.has(this.awaited.i)) {
+      this.reveal(this.awaited.i, this.awaited.room);
+    }
   }
 
   /**
@@ -147,7 +166,7 @@ export class Music {
       const spot = this.spots.get(note.i);
       if (spot) systems.add(spot.system);
     }
-    for (const system of systems) this.apart(system);
+    this.apart([...systems]);
   }
 
   /** @param {ShownNote} note */
@@ -177,57 +196,39 @@ export class Music {
    */
   limit(inside) {
     this.inside = inside;
-    if (this.svg) this.dim();
+    this.dim(this.spots.values());
   }
 
-  dim() {
-    for (const note of this.notes) {
-      const spot = this.spots.get(note.i);
-      if (!spot) continue;
-      const out = !this.inside(note);
+  /** @param {Iterable<Spot>} spots */
+  dim(spots) {
+    for (const spot of spots) {
+      const out = !this.inside(this.notes[spot.i]);
       spot.mark?.classList.toggle("is-out", out);
       (spot.group.closest("g.measure") ?? spot.group).classList.toggle("is-out", out);
     }
   }
 
   /**
-   * Moves the marks of a system apart where they would touch, as little as can be.
-   * @param {Element} system
+   * Moves the marks of each system apart where they would touch, as little as can be.
+   * @param {Element[]} systems
    */
-  apart(system) {
-    const marks = [...marksIn(system)]
-      .map((mark) => ({
-        mark,
-        at: Number(mark.dataset.centre),
-        half: mark.getComputedTextLength() / 2,
-        size: parseFloat(mark.getAttribute("font-size") ?? ""),
-        offset: 0,
-      }))
-      .sort((a, b) => a.at - b.at);
-    let offset = 0;
-    /** @type {{ start: number, members: number }[]} */
-    const pools = [];
-    marks.forEach((one, k) => {
-      if (k > 0) {
-        const before = marks[k - 1];
-        offset += before.half + one.half + GAP_EM * Math.min(before.size, one.size);
-      }
-      one.offset = offset;
-      let pool = { start: one.at - offset, members: 1 };
-      for (let last = pools.at(-1); last && last.start > pool.start; last = pools.at(-1)) {
-        pools.pop();
-        const members = last.members + pool.members;
-        pool = { start: (last.start * last.members + pool.start * pool.members) / members, members };
-      }
-      pools.push(pool);
+  apart(systems) {
+    // All are measured before one is moved: to change and measure in turn lays out anew each time.
+    const rows = systems.map((system) =>
+      [...marksIn(system)]
+        .map((mark) => ({
+          mark,
+          at: Number(mark.dataset.centre),
+          half: mark.getComputedTextLength() / 2,
+          size: parseFloat(mark.getAttribute("font-size") ?? ""),
+          offset: 0,
+        }))
+        .sort((a, b) => a.at - b.at),
+    );
+    systems.forEach((system, k) => {
+      spread(rows[k]);
+      underline(system, rows[k]);
     });
-    let k = 0;
-    for (const pool of pools) {
-      for (let m = 0; m < pool.members; m++, k++) {
-        marks[k].mark.setAttribute("x", String(Math.round(pool.start + marks[k].offset)));
-      }
-    }
-    underline(system, marks);
   }
 
   /**
@@ -274,6 +275,8 @@ export class Music {
    */
   reveal(i, { top = 0, bottom = window.innerHeight } = {}) {
     const hit = this.spots.get(i)?.hit;
+    // What isn't here yet is shown when it comes, unless another was wanted meanwhile.
+    this.awaited = hit ? null : { i, room: { top, bottom } };
     if (!hit) return;
     const box = hit.getBoundingClientRect();
     const room = bottom - top;
@@ -306,6 +309,84 @@ export class Music {
       if (away < least) [best, least] = [i, away];
     }
     return best;
+  }
+}
+
+/**
+ * Says below what music there is why there isn't more.
+ * @param {Element} el
+ * @param {string} why
+ */
+export function noMusic(el, why) {
+  const notice = document.createElement("p");
+  notice.className = "notice bad";
+  notice.textContent = why;
+  for (const other of [...el.children]) if (!(other instanceof SVGSVGElement)) other.remove();
+  el.append(notice);
+}
+
+/**
+ * The notes of a system that have a number.
+ * @param {Element} system
+ * @param {Map<string, number>} numbers by the notes' elements
+ * @returns {Spot[]}
+ */
+function spotsIn(system, numbers) {
+  /** @type {Map<string | undefined, SVGTextElement>} */
+  const marks = new Map();
+  for (const mark of marksIn(system)) {
+    mark.dataset.centre ??= mark.getAttribute("x") ?? "";
+    marks.set(mark.dataset.note, mark);
+  }
+  const spots = [];
+  /** @type {NodeListOf<SVGGElement>} */
+  const groups = system.querySelectorAll("g.note");
+  for (const group of groups) {
+    const i = numbers.get(group.id);
+    if (i === undefined) continue;
+    const mark = marks.get(group.id) ?? null;
+    /** @type {SVGGElement | null} */
+    const head = group.querySelector(".notehead");
+    const box = (head ?? group).getBBox();
+    const over = mark ? Number(mark.getAttribute("y")) - 340 : box.y - 120;
+    spots.push({
+      i, group, system, mark,
+      hit: document.createElementNS(NS, "rect"),
+      centre: box.x + box.width / 2,
+      top: Math.min(box.y, over) - 30,
+      bottom: box.y + box.height + 70,
+    });
+  }
+  return spots;
+}
+
+/**
+ * Sets marks beside each other, each as near to its note as can be (pools of those that meet).
+ * @param {Placed[]} marks from left to right
+ */
+function spread(marks) {
+  let offset = 0;
+  /** @type {{ start: number, members: number }[]} */
+  const pools = [];
+  marks.forEach((one, k) => {
+    if (k > 0) {
+      const before = marks[k - 1];
+      offset += before.half + one.half + GAP_EM * Math.min(before.size, one.size);
+    }
+    one.offset = offset;
+    let pool = { start: one.at - offset, members: 1 };
+    for (let last = pools.at(-1); last && last.start > pool.start; last = pools.at(-1)) {
+      pools.pop();
+      const members = last.members + pool.members;
+      pool = { start: (last.start * last.members + pool.start * pool.members) / members, members };
+    }
+    pools.push(pool);
+  });
+  let k = 0;
+  for (const pool of pools) {
+    for (let m = 0; m < pool.members; m++, k++) {
+      marks[k].mark.setAttribute("x", String(Math.round(pool.start + marks[k].offset)));
+    }
   }
 }
 

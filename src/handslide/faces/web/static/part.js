@@ -4,7 +4,7 @@
 // {from, to} | null. Heard: hs:cursor {i}, hs:ask (a script that came late asks for the route).
 
 import { around, ask, byId, complain, fill, isAbort, texts as textsOf } from "/static/shell.js";
-import { Music } from "/static/music.js";
+import { Music, noMusic } from "/static/music.js";
 
 const LATE_MS = 200; // what takes longer than this shows that it waits
 const words = textsOf();
@@ -46,11 +46,15 @@ const inSpan = ({ mi = -1 }) => !span || (mi >= span.from && mi <= span.to);
 /** @returns {NodeListOf<HTMLButtonElement>} the other places of the chosen note */
 const othersIn = () => panel.querySelectorAll("button.other");
 
+/** @param {Error} error */
+const broken = (error) => noMusic(score, fill(words.no_music, { why: error.message }));
+music.broken = broken;
+
 async function begin() {
   arrange();
   small.addEventListener("change", arrange);
   const [found, drawn] = await Promise.allSettled([ask(`${base}/route`), music.load()]);
-  if (drawn.status === "rejected") noMusic(drawn.reason);
+  if (drawn.status === "rejected") broken(drawn.reason);
   if (found.status === "rejected") return;
   const read = (route = /** @type {Route} */ (found.value));
   music.setNotes(read.notes);
@@ -60,14 +64,6 @@ async function begin() {
   const wanted = Number(new URLSearchParams(location.search).get("note") ?? NaN);
   if (Number.isInteger(wanted) && read.notes[wanted]) select(wanted);
   lists();
-}
-
-/** @param {Error} error */
-function noMusic(error) {
-  const notice = document.createElement("p");
-  notice.className = "notice bad";
-  notice.textContent = fill(words.no_music, { why: error.message });
-  score.replaceChildren(notice);
 }
 
 // On a phone and a tablet in portrait the note's panel stands at the foot of the window.
