@@ -23,7 +23,7 @@ WRITTEN = (
     "extension_mm", "se_cents",
 )  # fmt: skip
 USERS = (
-    "Mira", "mira", "odd",
+    "Mira", "mira", "odd", "lock",
     *WRITTEN, "lanterns", "Lanterns on the Quay", "Mira Holt", "Trombone", "tromboneF4_root53",
     "musicxml", "wav", "pdf", "ogg", "toml", "flac", "lesson", "marked",
 )  # fmt: skip
