@@ -174,7 +174,7 @@ def put_learnt(name: str, factors: Factors) -> Path:
     BadData, OutputError
         A file of that name that can't be read, one that can't be written.
     """
-    with held(name):
+    with held(name, new=True):
         if name in PROFILE_FILES.known:
             if isinstance(PROFILE_FILES.load(name, read_profile), Profile):
                 raise BadUsage("profile.not_learnt", name=name)
