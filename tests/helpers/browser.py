@@ -132,6 +132,11 @@ def open_whole(page, url):
     page.goto(url, wait_until="networkidle" if fetching else "load")
 
 
+def fits(page):
+    """Whether nothing of the page lies beside the window."""
+    return page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
 def serious_findings(page):
     """What axe finds wrong with the page, serious or worse: (rule, what it says, where)."""
     from axe_playwright_python.sync_playwright import Axe

@@ -48,6 +48,8 @@ HOME = {
     "fontTools": {"edges"},
     "pypdfium2": {"edges"},
     "platformdirs": {"edges"},
+    "cryptography": {"edges"},
+    "segno": {"edges"},
     "babel": {"words"},
     "click": {"faces"},
     "jinja2": {"faces"},
@@ -59,8 +61,8 @@ HOME = {
     "sqlite3": {"edges"},
 }
 HEAVY = (
-    "av", "babel", "fontTools", "music21", "pikepdf", "pypdfium2", "scipy", "soundfile", "typst",
-    "verovio",
+    "av", "babel", "cryptography", "fontTools", "music21", "pikepdf", "pypdfium2", "scipy", "segno",
+    "soundfile", "typst", "verovio",
 )  # fmt: skip
 SILENT = ("ground", "instrument", "sound")
 

@@ -15,7 +15,8 @@ from command import one_sentence, run
 from starlette.testclient import TestClient
 
 from handslide.faces.web.safety import Rules
-from handslide.faces.web.serve import _KnownByKey, listen, url_of, warnings_of
+from handslide.faces.web.serve import _KnownByKey, warnings_of
+from handslide.faces.web.sockets import listen, url_of
 from handslide.ground.errors import BadUsage
 from handslide.studio.care.running import FILE_NAME, Running, forget_running, note_running, noted
 from handslide.words.speech import speech

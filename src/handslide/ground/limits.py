@@ -431,6 +431,29 @@ eight small letters and digits."""
 ADDRESSES_KEPT = 1000
 """Addresses that are remembered; the one that was quiet longest is forgotten."""
 
+# Sending to a tablet.
+
+LESSON_MINUTES = 60
+"""How long a link to a tablet is good, unless another time was chosen: a lesson."""
+
+LEAST_LINK_MINUTES, MOST_LINK_MINUTES = 5, 480
+"""What can be chosen there: a look at one place, a day of lessons."""
+
+LINKS_OPEN = 40
+"""Links to tablets that are open at once: a class."""
+
+GUEST_REQUEST_BYTES = 10_000
+"""What a tablet sends that isn't a take: a code of thirty letters."""
+
+GUEST_TAKE_BYTES = 128 * MB
+"""A take that a tablet sends: the twenty minutes after which its recording ends, as WAV."""
+
+GUEST_TAKES = 40
+"""Takes that a tablet sends by one link: one every other minute of a lesson."""
+
+GUEST_CONNECTIONS = 120
+"""Connections to what tablets reach: three for each that is open."""
+
 # Backups.
 
 BACKUPS_OF_TODAY = 10

@@ -17,6 +17,7 @@ from handslide.words.translate import Translator
 TOPICS = (
     "air",
     "audio",
+    "certificate",
     "charts",
     "drills",
     "files",
@@ -42,6 +43,7 @@ TOPICS = (
     "roster",
     "rows",
     "scores",
+    "send",
     "sounds",
     "store",
     "studio",

@@ -8,8 +8,8 @@ from handslide.ground.errors import OutputError
 from handslide.ground.system import system_reason
 
 
-def write_result(path: Path, data: bytes, *, force: bool = False) -> None:
-    """Write ``data`` under ``path`` whole or not at all.
+def write_result(path: Path, data: bytes, *, force: bool = False, private: bool = False) -> None:
+    """Write ``data`` under ``path`` whole or not at all; ``private``: for its owner alone.
 
     Raises
     ------
@@ -26,7 +26,8 @@ def write_result(path: Path, data: bytes, *, force: bool = False) -> None:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
-        temporary.chmod(0o666 & ~_umask())
+        if not private:
+            temporary.chmod(0o666 & ~_umask())
         if force:
             temporary.replace(path)
         else:

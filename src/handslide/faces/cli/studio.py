@@ -14,6 +14,7 @@ from handslide.ground.errors import BadUsage
 from handslide.ground.system import system_reason
 
 if TYPE_CHECKING:
+    from handslide.edges.files.certificate import Certificate
     from handslide.words.speech import Speech
 
 PORT = 8471
@@ -54,6 +55,18 @@ _HOST = re.compile(r"[A-Za-z0-9]([A-Za-z0-9.-]*[A-Za-z0-9])?(:[0-9]{1,5})?", re.
     help="A reverse proxy on this machine shows the studio by https at this host; needs a "
     "password. See docs/studio.md.",
 )
+@click.option(
+    "--certificate",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="A certificate of your own (PEM), for https to tablets and other machines; needs --key.",
+)
+@click.option(
+    "--key",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="The certificate's key (PEM).",
+)
 @click.option("--no-browser", is_flag=True, help="Don't open the browser.")
 @click.option(
     "--recover",
@@ -66,12 +79,15 @@ def studio(
     address: str,
     password_file: Path | None,
     public: str | None,
+    certificate: Path | None,
+    key: Path | None,
     no_browser: bool,
     recover: bool,
 ) -> None:
     """Open the studio, all of it, in the browser: students, parts, charts, takes."""
     from handslide.faces.web.safety import Rules, is_loopback
-    from handslide.faces.web.serve import answers, listen, open_browser, serve, warnings_of
+    from handslide.faces.web.serve import answers, open_browser, serve, warnings_of
+    from handslide.faces.web.sockets import listen
     from handslide.studio.care.running import noted, recover_studio, start_studio
     from handslide.studio.studio import studio_folder
     from handslide.words import studio as words
@@ -81,6 +97,7 @@ def studio(
         raise BadUsage("web.no_public", text=public)
     needed = public is not None or not is_loopback(address)
     password = _password(say, password_file, needed=needed)
+    own = _certificate(certificate, key)
     running = noted(studio_folder(folder))
     if running is not None and answers(running):
         tell(say(words.RUNS_ALREADY, url=running.url))
@@ -95,7 +112,8 @@ def studio(
     except BadUsage:
         opened.close()
         raise
-    rules = Rules(address=address, password=password, public=public)
+    secure = own is not None and public is None and not is_loopback(address)
+    rules = Rules(address=address, password=password, public=public, secure=secure)
     warnings = failed + warnings_of(rules, line.getsockname()[1])
 
     def ready(url: str) -> None:
@@ -105,8 +123,19 @@ def studio(
         if not no_browser:
             open_browser(url)
 
-    serve(opened, line, rules, ready)
+    serve(opened, line, rules, ready, own)
     tell(say(words.CLOSED))
+
+
+def _certificate(file: Path | None, key: Path | None) -> "Certificate | None":
+    """The user's own certificate. Raises BadUsage, BadData."""
+    if file is None and key is None:
+        return None
+    if file is None or key is None:
+        raise BadUsage("certificate.both")
+    from handslide.edges.files.certificate import given_certificate
+
+    return given_certificate(file, key)
 
 
 def _password(say: "Speech", file: Path | None, *, needed: bool) -> str | None:

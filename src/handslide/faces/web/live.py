@@ -19,6 +19,7 @@ from handslide.ground.pitch import from_midi
 from handslide.studio.people.students import get_student, speech_about
 from handslide.studio.takes.live import (
     Live,
+    LiveStart,
     parse_aim,
     parse_start,
     tune_fact,
@@ -42,13 +43,25 @@ async def live(websocket: WebSocket) -> None:
     if not _same_origin(websocket):
         await websocket.close(1008)
         return
+    await listen_to(websocket)
+
+
+async def listen_to(
+    websocket: WebSocket,
+    whose: Callable[[LiveStart], LiveStart] = lambda start: start,
+    kept: int = 0,
+) -> None:
+    """A live view of a caller who may have one; ``kept`` of them stay for others.
+
+    ``whose`` makes of what was asked for what it may be.
+    """
     await websocket.accept()
-    if len(_listening) >= LIVE_VIEWS:
+    if len(_listening) >= LIVE_VIEWS - kept:
         await _end(websocket, TOO_MANY, fact("live.too_many", count=LIVE_VIEWS))
         return
     _listening.add(websocket)
     try:
-        await _listen(websocket)
+        await _listen(websocket, whose)
     except WebSocketDisconnect:
         pass
     except TimeoutError:
@@ -62,13 +75,13 @@ async def live(websocket: WebSocket) -> None:
         _listening.discard(websocket)
 
 
-async def _listen(websocket: WebSocket) -> None:
+async def _listen(websocket: WebSocket, whose: Callable[[LiveStart], LiveStart]) -> None:
     async with asyncio.timeout(_FIRST_S):
         first = await _receive(websocket)
     if not isinstance(first, str):
         raise BadUsage("live.begin")
     studio = websocket.app.state.studio
-    start = parse_start(first)
+    start = whose(parse_start(first))
     view = await _in_thread(lambda: Live(studio, start))
     student = await _in_thread(lambda: get_student(studio, start.student_id))
     say = speech_about(student, speech_of(websocket))

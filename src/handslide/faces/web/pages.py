@@ -31,6 +31,7 @@ SECTIONS = (
 _ELSEWHERE = {
     "": "students", "horns": "students", "tuning": "students", "fitting": "students",
     "progress": "students", "practice": "students", "stands": "parts", "learning": "parts",
+    "send": "parts",
 }  # fmt: skip
 _RANGE = re.compile(r"bytes=(\d{0,15})-(\d{0,15})")
 

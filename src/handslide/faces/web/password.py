@@ -67,6 +67,30 @@ class _Tries:
         return True
 
 
+class Turnstile:
+    """Bounds how many tries are looked at, of one address and of all addresses together."""
+
+    def __init__(self) -> None:
+        self._all = _Tries(ALL_TRIES, ALL_TRIES_A_SECOND)
+        self._clients: OrderedDict[str, _Tries] = OrderedDict()
+        # Who was let in before doesn't depend on how many others guess.
+        self._welcome: OrderedDict[str, None] = OrderedDict()
+
+    def take(self, client: str) -> _Tries | None:
+        """Use up a try of ``client``: its tries, None where none is left."""
+        tries = self._clients.get(client) or _Tries(TRIES, TRIES_A_SECOND)
+        _remember(self._clients, client, tries)
+        return tries if tries.take() and (self.knows(client) or self._all.take()) else None
+
+    def knows(self, client: str) -> bool:
+        """Whether ``client`` was let in before."""
+        return client in self._welcome
+
+    def let_in(self, client: str) -> None:
+        """Remember that ``client`` was let in."""
+        _remember(self._welcome, client, None)
+
+
 class Door:
     """Asks for the password; each wrong try of a client is answered later than the one before."""
 
@@ -78,20 +102,12 @@ class Door:
         self._first_wait_s = first_wait_s
         self._secure = "; Secure" if secure else ""
         self._ticket = secrets.token_urlsafe(32)
-        self._all = _Tries(ALL_TRIES, ALL_TRIES_A_SECOND)
-        self._clients: OrderedDict[str, _Tries] = OrderedDict()
-        # Who gave the password before doesn't depend on how many others guess.
-        self._welcome: OrderedDict[str, None] = OrderedDict()
+        self._turnstile = Turnstile()
 
     def knows(self, headers: Headers) -> bool:
         """True for the cookie of someone who gave the password before."""
-        try:
-            found = SimpleCookie(headers.get("cookie", "")).get(COOKIE)
-        except CookieError:
-            return False
-        return found is not None and hmac.compare_digest(
-            found.value.encode(), self._ticket.encode()
-        )
+        found = cookie_of(headers, COOKIE)
+        return found is not None and hmac.compare_digest(found.encode(), self._ticket.encode())
 
     async def let_in(self, headers: Headers, client: str) -> Known:
         """Whether the sender of ``headers`` at the address ``client`` may come in."""
@@ -100,12 +116,12 @@ class Door:
         given = _given(headers)
         if given is None:
             return Known(False)
-        tries = self._tries_of(client)
-        if not tries.take() or not (client in self._welcome or self._all.take()):
+        tries = self._turnstile.take(client)
+        if tries is None:
             return Known(False, later=True)
         if hmac.compare_digest(_digest(given), self._digest):
             tries.wrong = 0
-            _remember(self._welcome, client, None)
+            self._turnstile.let_in(client)
             cookie = f"{COOKIE}={self._ticket}; Path=/; HttpOnly; SameSite=Strict{self._secure}"
             return Known(True, cookie)
         tries.wrong = min(tries.wrong + 1, 10)
@@ -114,10 +130,14 @@ class Door:
             await asyncio.sleep(min(wait_s, _LONGEST_WAIT_S))
         return Known(False)
 
-    def _tries_of(self, client: str) -> _Tries:
-        found = self._clients.get(client) or _Tries(TRIES, TRIES_A_SECOND)
-        _remember(self._clients, client, found)
-        return found
+
+def cookie_of(headers: Headers, name: str) -> str | None:
+    """The value of a cookie that came, None for none."""
+    try:
+        found = SimpleCookie(headers.get("cookie", "")).get(name)
+    except CookieError:
+        return None
+    return None if found is None else found.value
 
 
 def _remember(table: OrderedDict[str, _Value], key: str, value: _Value) -> None:

@@ -70,7 +70,7 @@ class Rules:
     """What is allowed: the ``address`` that was chosen, its password, how slow a sender may be.
 
     ``public`` is the host (and port) at which a reverse proxy of this machine shows the studio by
-    https, None for no such.
+    https, None for no such. ``secure``: the studio itself serves https.
 
     A sender is cut off after ``silent_s`` seconds without a byte, and when fewer than
     ``slowest_bps`` bytes a second have come once ``patience_s`` seconds were spent waiting.
@@ -79,6 +79,7 @@ class Rules:
     address: str = "127.0.0.1"
     password: str | None = field(default=None, repr=False)
     public: str | None = None
+    secure: bool = False
     silent_s: float = SILENT_S
     patience_s: float = PATIENCE_S
     slowest_bps: float = SLOWEST_BPS
@@ -102,7 +103,7 @@ class Guard:
         self._door = (
             None
             if rules.password is None
-            else Door(rules.password, secure=rules.public is not None)
+            else Door(rules.password, secure=rules.secure or rules.public is not None)
         )
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -125,7 +126,7 @@ class Guard:
             await send({"type": "websocket.close", "code": 1008, "reason": "refused"})
 
     async def _page(self, scope: Scope, receive: Receive, send: Send) -> None:
-        answer = _Answer(send)
+        answer = Answer(send)
         body = _Body(scope, receive, self._rules)
         scope[FORMS] = []
         request = Request(scope, body.receive)
@@ -133,7 +134,7 @@ class Guard:
             response = await self._refusal(request, answer)
             if response is None and body.too_long():
                 await body.discard()
-                response = errors.refusal(request, 413, fact("web.too_large"))
+                response = self._too_large(request)
             if response is not None:
                 answer.closing = response.status_code in (401, 403, 408, 413, 421, 429)
                 await response(scope, body.receive, answer.send)
@@ -145,7 +146,7 @@ class Guard:
             if answer.begun:
                 raise
             _log.exception("%s %s failed", scope["method"], scope["path"])
-            response = errors.broken(request)
+            response = self._broken(request)
             await response(scope, body.receive, answer.send)
         finally:
             for form in scope[FORMS]:
@@ -166,7 +167,13 @@ class Guard:
         told = ",".join(request.headers.getlist("x-forwarded-for")).rpartition(",")[2].strip()
         return told[:100] or client
 
-    async def _refusal(self, request: Request, answer: "_Answer") -> Response | None:
+    def _too_large(self, request: Request) -> Response:
+        return errors.refusal(request, 413, fact("web.too_large"))
+
+    def _broken(self, request: Request) -> Response:
+        return errors.broken(request)
+
+    async def _refusal(self, request: Request, answer: "Answer") -> Response | None:
         if not self._host_allowed(request.scope):
             return errors.wrong_host(request)
         if self._door is not None:
@@ -183,7 +190,7 @@ class Guard:
         return None if welcome else errors.refusal(request, 403, fact("web.foreign"))
 
 
-class _Answer:
+class Answer:
     """What goes back: every answer carries the headers of safety."""
 
     def __init__(self, send: Send) -> None:

@@ -1,7 +1,6 @@
 """The studio's server: one process, on this machine unless another address is chosen."""
 
 import contextlib
-import errno
 import hashlib
 import hmac
 import logging
@@ -10,6 +9,7 @@ import re
 import secrets
 import signal
 import socket
+import ssl
 import sys
 import threading
 import time
@@ -17,72 +17,44 @@ import urllib.request
 import webbrowser
 from collections.abc import Callable
 from types import FrameType
+from typing import TYPE_CHECKING
 
 import uvicorn
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from handslide.faces.web.app import create_app
+from handslide.faces.web.guestserver import Guests
 from handslide.faces.web.protocol import Protocol
 from handslide.faces.web.safety import HEADERS, Rules, is_loopback, is_wildcard
-from handslide.ground.errors import BadUsage, OutputError
+from handslide.faces.web.sockets import url_of
+from handslide.ground.errors import OutputError
 from handslide.ground.facts import Fact, fact
 from handslide.ground.limits import CONNECTIONS
-from handslide.ground.system import system_reason
 from handslide.jobs.ahead import start_engraver
 from handslide.studio.care.daily import Daily
 from handslide.studio.care.running import Running, forget_running, note_running
 from handslide.studio.studio import Studio
 
-_PORTS_TRIED = 50
+if TYPE_CHECKING:
+    from handslide.edges.files.certificate import Certificate
+
 _KEY_PATH = "/running"
 _ASK_S = 2.0
 _END_S = 4.0  # longer than the server waits for open connections
 _ASKED = re.compile(r"[0-9a-f]{32}")
 
 
-def listen(address: str, port: int) -> socket.socket:
-    """A bound socket at ``port`` or the next free one. Raises BadUsage."""
-    try:
-        family, *_, place = socket.getaddrinfo(address, port, type=socket.SOCK_STREAM)[0]
-    except OSError as error:
-        reason = system_reason(error)
-        raise BadUsage("web.no_address", address=address, reason=reason) from error
-    for offset in range(_PORTS_TRIED if port else 1):
-        line = socket.socket(family, socket.SOCK_STREAM)
-        if os.name == "posix":
-            line.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        try:
-            line.bind((place[0], port + offset if port else 0, *place[2:]))
-            # Only listening tells whether the port is really free.
-            line.listen(128)
-            return line
-        except OSError as error:
-            line.close()
-            if error.errno != errno.EADDRINUSE:
-                raise BadUsage(
-                    "web.cannot_listen",
-                    address=address,
-                    port=port + offset,
-                    reason=system_reason(error),
-                ) from error
-        except OverflowError as error:
-            line.close()
-            raise BadUsage("web.high_port") from error
-    raise BadUsage("web.ports_taken", first=port, last=port + _PORTS_TRIED - 1)
-
-
-def url_of(address: str, port: int) -> str:
-    """The URL at which this machine's browser finds the studio."""
-    name = {"0.0.0.0": "127.0.0.1", "::": "[::1]"}.get(address, address)
-    return f"http://[{name}]:{port}" if ":" in name and name[0] != "[" else f"http://{name}:{port}"
-
-
 def answers(running: Running) -> bool:
     """True if the server of ``running`` is there and is the one that was noted."""
-    if not running.url.startswith("http://"):
+    if not running.url.startswith(("http://", "https://")):
         return False
+    # Its proof says who it is, not its certificate, which may be for another name.
+    anybody = ssl.create_default_context()
+    anybody.check_hostname, anybody.verify_mode = False, ssl.CERT_NONE
     # No proxy of the system's may be asked about this machine.
-    opener = urllib.request.build_opener(urllib.request.ProxyHandler({}))
+    opener = urllib.request.build_opener(
+        urllib.request.ProxyHandler({}), urllib.request.HTTPSHandler(context=anybody)
+    )
     try:
         asked = secrets.token_hex(16)
         with opener.open(f"{running.url}{_KEY_PATH}?{asked}", timeout=_ASK_S) as answer:
@@ -132,10 +104,21 @@ class _KnownByKey:
         await send({"type": "http.response.body", "body": told.encode()})
 
 
-def serve(studio: Studio, line: socket.socket, rules: Rules, ready: Callable[[str], None]) -> None:
-    """Serve ``studio`` at the bound socket ``line`` until Ctrl-C; ``ready`` gets the URL."""
-    url = url_of(rules.address, line.getsockname()[1])
-    app = _KnownByKey(create_app(studio, rules))
+def serve(
+    studio: Studio,
+    line: socket.socket,
+    rules: Rules,
+    ready: Callable[[str], None],
+    certificate: "Certificate | None" = None,
+) -> None:
+    """Serve ``studio`` at the bound socket ``line`` until Ctrl-C; ``ready`` gets the URL.
+
+    ``certificate`` is for tablets, and for all other machines where ``rules`` let them in.
+    """
+    url = url_of(rules.address, line.getsockname()[1], secure=rules.secure)
+    guests = Guests(studio, certificate=certificate)
+    app = _KnownByKey(create_app(studio, rules, guests))
+    files = certificate if rules.secure else None
     config = uvicorn.Config(
         app,
         log_level="warning",
@@ -148,6 +131,8 @@ def serve(studio: Studio, line: socket.socket, rules: Rules, ready: Callable[[st
         ws_max_size=1_000_000,
         limit_concurrency=CONNECTIONS,
         timeout_graceful_shutdown=3,
+        ssl_certfile=None if files is None else files.file,
+        ssl_keyfile=None if files is None else files.key_file,
     )
     server = _Server(config, lambda: ready(url))
     running = None
@@ -164,6 +149,7 @@ def serve(studio: Studio, line: socket.socket, rules: Rules, ready: Callable[[st
         pass
     finally:
         signal.signal(signal.SIGTERM, previous)
+        guests.close()
         line.close()
         if running is not None:
             forget_running(studio, running)
@@ -209,5 +195,7 @@ def warnings_of(rules: Rules, port: int) -> list[Fact]:
     if is_wildcard(rules.address):
         reached = fact("web.reached_at_port", port=port)
     else:
-        reached = fact("web.reached_at", url=url_of(rules.address, port))
+        reached = fact("web.reached_at", url=url_of(rules.address, port, secure=rules.secure))
+    if rules.secure:
+        return [reached]
     return [reached, fact("web.not_encrypted"), fact("web.no_microphone")]

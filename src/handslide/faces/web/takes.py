@@ -130,7 +130,7 @@ async def send(request: Request) -> Response:
         start_hearing,
         studio,
         student_id,
-        _held(file),
+        held(file),
         name=name,
         title=text_of(form, "title") or ("" if PurePath(name).stem else say(FREE_PLAYING)),
         source="microphone" if form.get("source") == "microphone" else "file",
@@ -142,7 +142,7 @@ async def send(request: Request) -> Response:
     return see(f"/takes/waiting/{key}" if state.take_id is None else f"/takes/{state.take_id}")
 
 
-def _held(file: BinaryIO) -> BinaryIO:
+def held(file: BinaryIO) -> BinaryIO:
     """The same upload, open until it is heard: the request closes its own when it ends.
 
     It is a file without a name: the system deletes it with its last user, even a killed one.

@@ -1,0 +1,27 @@
+"""The studio's own files: scripts, style sheets, fonts."""
+
+from importlib import resources
+from typing import Any
+
+from starlette.responses import Response
+from starlette.routing import Mount
+from starlette.staticfiles import StaticFiles
+
+
+class _Files(StaticFiles):
+    """Files that the browser keeps, but asks about each time: after an update none is stale."""
+
+    def file_response(self, *args: Any, **kwargs: Any) -> Response:
+        response = super().file_response(*args, **kwargs)
+        response.headers["Cache-Control"] = "no-cache"
+        return response
+
+
+def assets() -> list[Mount]:
+    """The folders ``/static`` and ``/fonts``; they hold nothing of any studio."""
+    static = resources.files("handslide.faces.web") / "static"
+    fonts = resources.files("handslide") / "data" / "fonts"
+    return [
+        Mount("/static", _Files(directory=str(static)), name="static"),
+        Mount("/fonts", _Files(directory=str(fonts)), name="fonts"),
+    ]
