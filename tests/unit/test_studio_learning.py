@@ -7,6 +7,7 @@ from studio_pages import client
 from studio_stands import stand_of
 
 from handslide.edges.files.profiles import load_profile
+from handslide.edges.leash.leash import Leash, Limits
 from handslide.edges.store.students import StudentValues
 from handslide.ground.errors import BadUsage
 from handslide.instrument.learning.example import Question
@@ -19,7 +20,7 @@ from handslide.studio.choosing.versions import (
     redo_learnt,
     undo_learnt,
 )
-from handslide.studio.learning import background
+from handslide.studio.learning import apart, background
 from handslide.studio.learning.answers import answers, keep_answer
 from handslide.studio.learning.background import learn_now, what_is_noticed
 from handslide.studio.learning.examples import folder_examples, stand_example, studio_examples
@@ -304,6 +305,16 @@ def test_a_part_is_taken_to_the_newest_and_back(studio):
     seen = [n for n in was.routed.places if n <= SEEN]
     assert [after.routed.places[n] for n in seen] == [was.routed.places[n] for n in seen]
     assert set(was.locks) <= set(after.locks)
+
+
+def test_what_takes_too_long_changes_nothing(studio, monkeypatch):
+    stand_id = taught(studio)
+    before = in_force(studio)
+    lock_here(studio, stand_id, 80)
+    monkeypatch.setattr(apart, "_LEASH", Leash(Limits(seconds=0.05, children=1, kept=0)))
+    assert learn_now(studio) == "fallen"
+    assert in_force(studio) == before
+    assert "took too long" in client(studio).get("/learning").text
 
 
 # Forgetting.

@@ -6,10 +6,12 @@ import pytest
 from pdf_sheets import SCORES, SLAMA, duet, sheet
 from studio_pages import client, words
 
+from handslide.edges.store.learnt import select_unlearnt
 from handslide.edges.store.stands import select_locks
 from handslide.edges.store.students import StudentValues
 from handslide.ground.errors import BadUsage, NotFound, ScoreError
-from handslide.studio.parts.edits import lock_place
+from handslide.studio.choosing.consent import give_consent
+from handslide.studio.parts.edits import lock_place, look_to
 from handslide.studio.parts.files import marked_score, stand_pdf
 from handslide.studio.parts.openpart import open_part
 from handslide.studio.parts.reading import (
@@ -108,13 +110,18 @@ def test_locks_follow_their_notes(studio, row, stand):
     )
     place = part.prepared.setup.book.places(part.prepared.pitches[number].midi)[-1]
     lock_place(studio, stand, number, place.valves, place.partial)
+    give_consent(studio, earlier=False)  # what was locked before isn't learnt from
+    look_to(studio, stand, number + 2)
     say_note(studio, row, "1.1.1.1", "none")
     with studio.store.read() as db:
         locks = select_locks(db, stand)
+        assert select_unlearnt(db, stand) == {number - 1}
     assert locks == {number - 1: (place.valves, place.partial)}
+    assert open_part(studio, stand).seen_to == number + 1
     undo_correction(studio, row)
     with studio.store.read() as db:
         assert list(select_locks(db, stand)) == [number]
+    assert open_part(studio, stand).seen_to == number + 2
 
 
 def test_the_page_shows_all_notes_and_puts_them_right(studio, row, stand):
