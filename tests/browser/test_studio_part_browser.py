@@ -12,7 +12,6 @@ from browser import serious_findings, serving, visiting
 from handslide.studio.parts.edits import lock_here, lock_place, undo
 from handslide.studio.parts.openpart import open_part
 from handslide.studio.parts.stand import take_off
-from handslide.studio.studio import set_setting
 
 pytestmark = pytest.mark.browser
 NOTE = 20
@@ -454,17 +453,3 @@ def test_a_low_window_leaves_room_for_the_music(studio, browser, width, height):
         top = page.locator("#dock").evaluate("(dock) => dock.getBoundingClientRect().top")
         assert top > 0.5 * height
         assert page.locator("#note").is_visible()
-
-
-@pytest.mark.parametrize("code", ["en", "de", "es", "fr"])
-def test_the_name_of_a_ruler_ends_before_the_ruler(browser, studio, code):
-    set_setting(studio, "language", code)
-    with part_page(browser, studio, stand_of(studio), size="phone") as page:
-        ends, begins = page.evaluate(
-            """() => {
-                const group = document.querySelector(".slide-ruler");
-                const box = (what) => group.querySelector(what).getBoundingClientRect();
-                return [box(".slide-label").right, box("line").left];
-            }"""
-        )
-    assert ends < begins

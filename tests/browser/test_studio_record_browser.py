@@ -187,7 +187,7 @@ def test_the_live_view_says_the_note_the_cents_and_where_the_slide_is(page, show
     assert found[0] == "18 cents too low"
     assert found[1] == f"3rd position, {100 * place.extension_m:.1f} cm out"
     # Half a cent, to which the cents are rounded, is half a millimetre there.
-    off_mm = re.fullmatch(r"(\d+) mm too far out", found[2])
+    off_mm = re.fullmatch(r"(\d+) mm in", found[2])
     assert abs(int(off_mm[1]) - 1000 * there.off_m) <= 1.0
     messages = [one for one in page.evaluate("window.heard") if one.get("cents") is not None]
     late = [one for one in messages if one["midi"] == 51][8:]
@@ -352,6 +352,6 @@ def test_the_page_can_be_used_by_all(shown, size, scheme):
     _, student, address, browser = shown
     with visiting(browser, address, size=size, scheme=scheme) as page:
         page.goto(f"/takes/new?student={student.id}")
-        page.wait_for_selector(".slide-drawing")
+        page.wait_for_selector(".slide-tubes")
         assert serious_findings(page) == []
         assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")

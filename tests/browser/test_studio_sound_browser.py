@@ -1,14 +1,12 @@
 """What sounds and moves in the browser: tones, the slide, the player."""
 
 import base64
-import json
 import time
 from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from studio_pages import script_texts
 
 from browser import chromium, serving, visiting
 from handslide.edges.store.students import StudentValues
@@ -16,7 +14,6 @@ from handslide.ground.units import cents, midi_to_hz
 from handslide.instrument.line import parse_line
 from handslide.jobs.mark.playback import playback
 from handslide.jobs.mark.routed import place_json, route
-from handslide.jobs.mark.slideview import slide_view
 from handslide.jobs.setup import make_setup
 from handslide.sound.notes import hear
 from handslide.sound.stream import Listener
@@ -168,116 +165,6 @@ def test_just_notes_stand_in_whole_ratios_to_the_root(page):
     )
     root = found[4]
     assert np.array(found[:4]) / root == pytest.approx([2, 3 / 2, 5 / 4, 2 / 3])
-
-
-# The slide
-
-SLIDE = """
-async ([horn, width]) => {
-  const { Slide } = await import("/static/slide.js");
-  const el = document.createElement("div");
-  el.style.width = `${width}px`;
-  document.getElementById("main").replaceChildren(el);
-  window.slide = new Slide(el, horn, TEXTS);
-  await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
-}
-""".replace("TEXTS", json.dumps(script_texts("slide/texts.html")))
-
-
-def show(page, **place):
-    page.evaluate("(place) => window.slide.show(place)", place)
-
-
-def at_px(page):
-    """Where the hand is, in px of the drawing."""
-    moved = page.locator(".slide-outer").get_attribute("transform")
-    return float(moved.removeprefix("translate(").split()[0])
-
-
-@pytest.mark.parametrize("width", [320, 700, 1200])
-def test_the_slide_is_to_scale(page, width):
-    view = slide_view(make_setup("tenor-f", reach=6))
-    page.evaluate(SLIDE, [view, width])
-    ticks = page.locator(".slide-open line[data-mm]").evaluate_all(
-        "all => all.map((one) => [Number(one.dataset.mm), Number(one.getAttribute('x1'))])"
-    )
-    mm, px = np.array(ticks).T
-    assert mm == pytest.approx([row["mm"] for row in view["positions"]])
-    scale = (px[-1] - px[0]) / mm[-1]
-    assert px == pytest.approx(px[0] + scale * mm, abs=0.01)
-    for row in view["positions"]:
-        show(page, valves=[], partial=4, extension_mm=row["mm"])
-        assert at_px(page) == pytest.approx(px[0] + scale * row["mm"], abs=0.02)
-    reach = float(page.locator(".slide-reach > line").get_attribute("x1"))
-    assert reach == pytest.approx(px[0] + scale * view["reach_mm"] + 6, abs=0.02)
-
-
-def test_a_valve_is_lit_and_brings_its_own_row(page):
-    view = slide_view(make_setup("tenor-f"))
-    page.evaluate(SLIDE, [view, 800])
-    show(page, valves=[], partial=4, extension_mm=182.4, words="3rd position, 18.2 cm out")
-    assert page.locator(".slide-with").count() == 0
-    assert page.locator(".slide-words").inner_text() == "3rd position, 18.2 cm out"
-    words = "halfway between 3rd and 4th position with the F valve, 24.4 cm out"
-    show(page, valves=["F"], partial=4, extension_mm=243.5, words=words)
-    assert page.locator(".slide-valve").get_attribute("data-down") == "true"
-    row = page.locator(".slide-with line[data-mm]").evaluate_all(
-        "all => all.map((one) => Number(one.dataset.mm))"
-    )
-    assert row == pytest.approx([one["mm"] for one in view["positions_with"]["F"]])
-    assert page.locator(".slide-words").inner_text() == words
-    assert words in page.locator(".slide-drawing").get_attribute("aria-label")
-
-
-def test_where_the_slide_is_stands_beside_where_it_should_be(page):
-    page.evaluate(SLIDE, [slide_view(make_setup("tenor-f")), 800])
-    show(page, valves=[], partial=4, extension_mm=182.4)
-    off = page.locator(".slide-off")
-    for now, expected in [
-        (200.0, "18 mm too far out"),
-        (170.4, "12 mm too short"),
-        (185.0, "in place"),
-        (None, ""),
-    ]:
-        page.evaluate("(mm) => window.slide.showNow(mm)", now)
-        assert off.inner_text() == expected
-    page.evaluate("window.slide.showNow(222.4)")
-    bar = page.locator(".slide-now rect")
-    ticks = page.locator(".slide-open line[data-mm]").evaluate_all(
-        "all => all.map((one) => [Number(one.dataset.mm), Number(one.getAttribute('x1'))])"
-    )
-    scale = (ticks[-1][1] - ticks[0][1]) / ticks[-1][0]
-    assert float(bar.get_attribute("width")) == pytest.approx(40 * scale, abs=0.05)
-
-
-def test_a_move_takes_its_time_and_jumps_where_motion_is_unwanted(page):
-    page.evaluate(SLIDE, [slide_view(make_setup("tenor-f")), 800])
-    show(page, valves=[], partial=4, extension_mm=0.0)
-    closed = at_px(page)
-    seen = page.evaluate(
-        """() => new Promise((done) => {
-          const seen = [], begin = performance.now();
-          const place = { valves: [], partial: 4, position: 6, extension_mm: 498.7 };
-          window.slide.show(place, { ms: 400 });
-          const look = () => {
-            seen.push([performance.now() - begin, window.slide.mm]);
-            if (performance.now() - begin < 600) requestAnimationFrame(look); else done(seen);
-          };
-          look();
-        })"""
-    )
-    time_ms, mm = np.array(seen).T
-    t = np.clip(time_ms / 400, 0, 1)
-    assert len(seen) > 10
-    assert mm == pytest.approx(498.7 * (10 * t**3 - 15 * t**4 + 6 * t**5), abs=50)
-    assert mm[-1] == 498.7 and at_px(page) > closed
-    page.emulate_media(reduced_motion="reduce")
-    now = page.evaluate(
-        """() => { window.slide.show({ valves: [], partial: 4, position: 1, extension_mm: 0 },
-        { ms: 400 }); return window.slide.mm; }"""
-    )
-    page.emulate_media(reduced_motion="no-preference")
-    assert now == 0
 
 
 # The player

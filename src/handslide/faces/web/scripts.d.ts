@@ -60,6 +60,9 @@ interface SlideHorn {
   positions_with?: Record<string, SlidePosition[]>;
   valves: string[];
   reach_mm?: number | null;
+  /** The SVG of handslide.sheets.slide, and as its player sees it: away is up. */
+  drawing: string;
+  upright: string;
 }
 
 interface RouteState {

@@ -6,6 +6,7 @@ from handslide.ground.notenames import full_name
 from handslide.ground.pitch import from_midi
 from handslide.instrument.horn import Horn
 from handslide.jobs.setup import Setup
+from handslide.sheets.slide import Ruler, SlideMeasures, slide_svg
 
 # MIDI notes that can be aimed at, the last one not included.
 _NOTES = (22, 85)
@@ -16,30 +17,47 @@ def slide_view(setup: Setup) -> dict[str, Any]:
 
     ``positions`` are those of the open horn, ``positions_with`` for each valve set ("F", "F+Gb")
     the semitones below its own closed slide; ``reach_mm`` is None where all that the slide has can
-    be reached.
+    be reached. ``drawing`` and ``upright`` are `slide_svg` of it.
     """
-    horn, reach = setup.horn, setup.book.limits.reach
-    travel_mm = 1000.0 * horn.travel_m
-    reach_mm = None if reach is None else 1000.0 * horn.extension_m(reach)
+    slide = measures_of(setup)
+    rulers = [
+        [{"n": number, "mm": mm} for number, mm in enumerate(ruler.marks_mm, 1)]
+        for ruler in slide.rulers
+    ]
     return {
-        "travel_mm": round(travel_mm, 2),
-        "positions": _positions(horn, ()),
+        "travel_mm": slide.travel_mm,
+        "positions": rulers[0],
         "positions_with": {
-            "+".join(valves): _positions(horn, valves) for valves in horn.valve_sets[1:]
+            "+".join(ruler.valves): rows for ruler, rows in zip(slide.rulers[1:], rulers[1:])
         },
-        "valves": [valve.name for valve in horn.valves],
-        "reach_mm": None if reach_mm is None else round(min(reach_mm, travel_mm), 2),
+        "valves": list(slide.valves),
+        "reach_mm": slide.reach_mm,
+        "drawing": slide_svg(slide),
+        "upright": slide_svg(slide, upright=True),
     }
 
 
-def _positions(horn: Horn, valves: tuple[str, ...]) -> list[dict[str, float]]:
+def measures_of(setup: Setup) -> SlideMeasures:
+    """What the slide of a horn is drawn from, for this player's reach."""
+    horn, reach = setup.horn, setup.book.limits.reach
+    travel_mm = 1000.0 * horn.travel_m
+    reach_mm = None if reach is None else 1000.0 * horn.extension_m(reach)
+    return SlideMeasures(
+        round(travel_mm, 2),
+        tuple(Ruler(valves, _positions_mm(horn, valves)) for valves in horn.valve_sets),
+        tuple(valve.name for valve in horn.valves),
+        None if reach_mm is None else round(min(reach_mm, travel_mm), 2),
+    )
+
+
+def _positions_mm(horn: Horn, valves: tuple[str, ...]) -> tuple[float, ...]:
     tube_m = horn.length_m + horn.loops_m(valves)
-    rows: list[dict[str, float]] = []
+    found: list[float] = []
     while True:
-        extension_m = tube_m * (2.0 ** (len(rows) / 12.0) - 1.0) / 2.0
+        extension_m = tube_m * (2.0 ** (len(found) / 12.0) - 1.0) / 2.0
         if extension_m > horn.travel_m:
-            return rows
-        rows.append({"n": len(rows) + 1, "mm": round(1000.0 * extension_m, 2)})
+            return tuple(found)
+        found.append(round(1000.0 * extension_m, 2))
 
 
 def rig_view(setup: Setup, names: str = "english") -> dict[str, Any]:

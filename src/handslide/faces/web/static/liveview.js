@@ -158,7 +158,7 @@ export class LiveView {
     this.scale.dataset.state = "none";
     this.note.dataset.state = "none";
     if (!this.note.textContent) this.note.textContent = "–";
-    this.slide.showNow(null);
+    this.slide.now(null);
   }
 
   /** @param {HeardMessage} message */
@@ -172,14 +172,13 @@ export class LiveView {
     const key = place ? `${place.mark} ${place.extension_mm}` : null;
     if (place && key !== this.placeKey) {
       this.placeKey = key;
-      this.slide.show(place, { ms: 120 });
+      this.slide.target(place);
     }
     if (sounds) {
       this.soundedAt = now;
       this.note.dataset.state = "on";
       this.showCents(cents, message);
-      if (slideMm !== null) this.slide.showNow(slideMm);
-      else this.slide.showNow(null);
+      this.slide.now(slideMm);
     } else if (now - this.soundedAt > KEEP_MS) {
       this.silent();
     }

@@ -1,25 +1,22 @@
-// The horn's slide, drawn to scale along its way: the player's hand holds the brass stay, and the
-// stay stands over a ruler with the positions of the open horn and, under it, those of the valve.
+// The horn's slide. The server draws it, in true mm (handslide.sheets.slide); here it moves: the
+// brass to where the hand is, the frames to where it should be, and the words say which way to go.
 
 import { fill } from "/static/shell.js";
 import { make, number } from "/static/words.js";
 
-const NS = "http://www.w3.org/2000/svg";
-const LEFT = 40; // least room before the closed stop, in px
-const LABEL = 4; // where the names of the rulers begin, in px
-const RIGHT = 14;
-const BOW_MM = 150; // the drawing leaves out the length of the outer slide behind this
-const TUBES = [34, 62];
-const RULER = 96;
-const SECOND = 134;
-const IN_PLACE_MM = 5;
-let drawn = 0;
+export const LENS_MM = 40;
+export const IN_PLACE_MM = 5;
 
 const calm = window.matchMedia("(prefers-reduced-motion: reduce)");
 
 /**
- * Where a note is played, if it can be.
- * @typedef {{ valves: string[], extension_mm: number, words: string | null }} ShownPlace
+ * A place as it is shown: `label` stands in the ruler, `words` beside the slide.
+ * @typedef {{ valves: string[], extension_mm: number, label: string, words: string }} ShownPlace
+ */
+
+/**
+ * Which way the slide should go, and how far.
+ * @typedef {{ way: "in" | "out" | "hit", mm: number, words: string }} Reading
  */
 
 /**
@@ -29,86 +26,119 @@ const calm = window.matchMedia("(prefers-reduced-motion: reduce)");
 const jerkless = (t) => t * t * t * (10 + t * (6 * t - 15));
 
 /**
- * @template {keyof SVGElementTagNameMap} T
- * @param {T} tag
- * @param {Record<string, string | number>} attributes
- * @param {SVGElement} [parent]
- * @returns {SVGElementTagNameMap[T]}
- */
-function svg(tag, attributes, parent) {
-  const element = document.createElementNS(NS, tag);
-  for (const [key, value] of Object.entries(attributes)) element.setAttribute(key, String(value));
-  parent?.append(element);
-  return element;
-}
-
-/**
+ * The reading for a slide that is `offMm` too far out (minus: too far in).
  * @param {number} offMm
- * @param {Texts} texts
+ * @param {Texts} texts those of slide/texts.html
+ * @returns {Reading}
  */
-function offWords(offMm, texts) {
-  if (Math.abs(offMm) < IN_PLACE_MM) return texts.in_place;
-  const key = offMm > 0 ? texts.too_far : texts.too_short;
-  return fill(key, { mm: number(Math.abs(offMm)) });
+export function readingOf(offMm, texts) {
+  const mm = Math.round(Math.abs(offMm));
+  if (Math.abs(offMm) < IN_PLACE_MM) return { way: "hit", mm, words: texts.in_place };
+  const way = offMm > 0 ? "in" : "out";
+  return { way, mm, words: fill(texts[`go_${way}`], { mm: number(mm) }) };
 }
 
-/** @param {string} valve */
-const pretty = (valve) => valve[0] + valve.slice(1).replace("b", "♭").replace("#", "♯");
-
 /**
- * @param {NotePlace | null} place
+ * @param {(NotePlace & { mark?: string }) | null} place
  * @returns {ShownPlace | null}
  */
 function playable(place) {
   if (!place || place.extension_mm === null || place.partial === null) return null;
-  return { valves: place.valves, extension_mm: place.extension_mm, words: place.words ?? null };
+  const { valves, extension_mm, position, mark, words } = place;
+  const label = mark ?? (position ? String(Math.round(position)) : "");
+  return { valves, extension_mm, label, words: words ?? "" };
+}
+
+/**
+ * @param {ParentNode} root
+ * @param {string} name
+ * @param {string} [within] a lens has brass of its own
+ * @returns {SVGElement[]}
+ */
+const parts = (root, name, within = "") =>
+  [...root.querySelectorAll(`${within} [data-slide="${name}"]`)].map(
+    (found) => /** @type {SVGElement} */ (found),
+  );
+
+/**
+ * @param {SVGElement} group
+ * @param {number | null} mm null: it goes away
+ */
+function put(group, mm) {
+  group.classList.toggle("is-away", mm === null);
+  if (mm !== null) group.setAttribute("transform", `translate(${mm.toFixed(2)} 0)`);
 }
 
 export class Slide {
   /**
-   * @param {HTMLElement} el
+   * @param {HTMLElement} el may have the server's drawings in it already (slide/slide.html), one
+   *   level and one upright
    * @param {SlideHorn} horn
    * @param {Texts} texts those of slide/texts.html
    */
   constructor(el, horn, texts) {
     this.texts = texts;
     this.horn = horn;
-    /** @type {ShownPlace | null} */
-    this.place = null;
     this.asked = false; // whether any place was shown yet
+    /** @type {ShownPlace | null} where the slide is, of itself */
+    this.place = null;
+    /** @type {ShownPlace | null} where the player's slide should be */
+    this.aim = null;
+    /** @type {ShownPlace | null} */
+    this.soon = null;
     /** @type {number | null} where the player's slide is */
-    this.now = null;
-    this.mm = 0; // where the drawn slide is
-    this.pxPerMm = 1;
-    this.left = LEFT; // where the closed stop is
+    this.at = null;
+    /** @type {number | null} */
+    this.last = null;
+    this.mm = 0; // where the brass is drawn
     this.frame = 0;
-    // Drawn anew by `draw`.
-    this.outer = svg("g", {});
-    this.marker = svg("g", {});
-    this.pointer = svg("line", {});
-    /** @type {SVGRectElement[]} */
-    this.inner = [];
-    this.id = `slide-${++drawn}`;
-    this.svg = svg("svg", { class: "slide-drawing", role: "img" });
-    this.valves = make("span", { class: "slide-valves" });
+    /** @type {{ lens: SVGElement, cone: SVGElement | null }[]} */
+    this.lenses = [];
     this.words = make("span", { class: "slide-words" });
     this.off = make("span", { class: "slide-off" });
-    this.el = make("div", { class: "slide", "aria-live": "off" });
-    const row = make("p", { class: "slide-row" }, this.valves, this.words, this.off);
-    this.el.append(this.svg, row);
-    el.replaceChildren(this.el);
+    this.el = el;
+    if (!el.querySelector(".slide")) el.replaceChildren(make("div", { class: "slide" }));
+    el.append(make("p", { class: "slide-row" }, this.words, this.off));
     this.setHorn(horn);
-    new ResizeObserver(() => this.draw()).observe(this.el);
+    for (const slide of this.slides) new ResizeObserver(() => this.draw()).observe(slide);
+  }
+
+  /** @returns {HTMLElement[]} */
+  get slides() {
+    return [...this.el.querySelectorAll(".slide")].map((one) => /** @type {HTMLElement} */ (one));
+  }
+
+  /**
+   * Groups of the slide itself.
+   * @param {string} name
+   */
+  own(name) {
+    return parts(this.el, name, ".slide");
   }
 
   /** @param {SlideHorn} horn */
   setHorn(horn) {
+    const same = this.horn.drawing === horn.drawing;
     this.horn = horn;
-    this.valves.replaceChildren(
-      ...horn.valves.map((name) => make("span", { class: "slide-valve" }, pretty(name))),
-    );
+    for (const slide of this.slides) {
+      if (same && slide.firstElementChild) continue;
+      // Our own server drew it; what others wrote is not in it.
+      slide.innerHTML = slide.classList.contains("upright") ? horn.upright : horn.drawing;
+    }
     this.draw();
     this.say();
+  }
+
+  /**
+   * A lens round the aimed place, and the cone that ties it to the slide.
+   * @param {Element} lens the SVG of slide/slide.html
+   * @param {Element | null} [cone]
+   */
+  lens(lens, cone = null) {
+    const svg = /** @type {SVGElement} */ (lens);
+    this.lenses.push({ lens: svg, cone: /** @type {SVGElement | null} */ (cone) });
+    new ResizeObserver(() => this.draw()).observe(lens);
+    this.draw();
   }
 
   /**
@@ -116,22 +146,56 @@ export class Slide {
    * @param {NotePlace | null} place
    */
   show(place, { ms = 0 } = {}) {
-    const before = (this.place?.valves ?? []).join("+");
     this.asked = true;
     this.place = playable(place);
-    if ((this.place?.valves ?? []).join("+") !== before) this.draw();
-    this.say();
-    if (this.place) this.moveTo(this.place.extension_mm, calm.matches ? 0 : ms);
-    this.drawNow();
+    if (this.place) this.moveTo(this.place.extension_mm, ms);
+    this.changed();
   }
 
   /**
-   * Where the player's slide is now, beside where it should be; null: not known.
+   * Where the player's slide should be now: a frame, the ruler of its valves, the lens.
+   * @param {NotePlace | null} place
+   */
+  target(place) {
+    this.asked = true;
+    this.aim = playable(place);
+    this.changed();
+  }
+
+  /**
+   * Where it goes next: framed in the ruler.
+   * @param {NotePlace | null} place
+   */
+  next(place) {
+    this.soon = playable(place);
+    this.changed();
+  }
+
+  /**
+   * Where the slide was at another time, such as in the last take; null: not shown.
    * @param {number | null} extensionMm
    */
-  showNow(extensionMm) {
-    this.now = extensionMm;
-    this.drawNow();
+  ghost(extensionMm) {
+    this.last = extensionMm;
+    for (const group of this.own("ghost")) put(group, extensionMm);
+  }
+
+  /**
+   * Where the player's slide is: the brass goes there at once. null: not known, it stays, paler.
+   * @param {number | null} extensionMm
+   */
+  now(extensionMm) {
+    this.at = extensionMm;
+    if (extensionMm !== null) {
+      this.moveTo(Math.max(-30, Math.min(this.horn.travel_mm + 40, extensionMm)), 0);
+    }
+    this.changed();
+  }
+
+  /** What the player is to do; null where the slide or the aim isn't known. */
+  get reading() {
+    const aim = this.aim ?? this.place;
+    return aim && this.at !== null ? readingOf(this.at - aim.extension_mm, this.texts) : null;
   }
 
   /**
@@ -141,7 +205,7 @@ export class Slide {
   moveTo(mm, ms) {
     cancelAnimationFrame(this.frame);
     const from = this.mm;
-    if (ms <= 0 || Math.abs(mm - from) < 0.5) {
+    if (ms <= 0 || calm.matches || Math.abs(mm - from) < 0.5) {
       this.put(mm);
       return;
     }
@@ -156,164 +220,148 @@ export class Slide {
   }
 
   /** @param {number} mm */
-  x(mm) {
-    return this.left + mm * this.pxPerMm;
-  }
-
-  // Everything but what moves; again when the width, the horn or the valves change.
-  draw() {
-    const width = Math.max(260, this.el.clientWidth || 640);
-    const horn = this.horn;
-    const second = this.secondRow();
-    const height = horn.valves.length ? SECOND + 30 : RULER + 32;
-    this.svg.replaceChildren();
-    this.left = Math.max(LEFT, this.room(this.texts.open));
-    this.pxPerMm = (width - this.left - RIGHT) / (horn.travel_mm + BOW_MM);
-    this.svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
-    this.svg.setAttribute("width", String(width));
-    this.svg.setAttribute("height", String(height));
-    this.reach(height);
-    this.ruler(RULER, horn.positions, this.texts.open, "slide-open");
-    if (second) this.ruler(SECOND, second.rows, second.name, second.kind);
-    this.tubes();
-    this.marker = svg("g", { class: "slide-now" }, this.svg);
-    this.put(this.mm);
-    this.drawNow();
-  }
-
-  /**
-   * The room, in px, that a ruler's name needs before the closed stop.
-   * @param {string} name
-   */
-  room(name) {
-    const text = svg("text", { class: "slide-label" }, this.svg);
-    text.textContent = name;
-    const length = text.getComputedTextLength();
-    text.remove();
-    return LABEL + length + 6;
-  }
-
-  // The positions of the valves that are down; of the first valve, pale, when none is.
-  secondRow() {
-    const down = (this.place?.valves ?? []).join("+");
-    const which = down || this.horn.valves[0];
-    const rows = this.horn.positions_with?.[which];
-    if (!rows) return null;
-    const name = which.split("+").map(pretty).join("");
-    return { rows, name, kind: down ? "slide-with" : "slide-idle" };
-  }
-
-  /**
-   * @param {number} y
-   * @param {SlidePosition[]} positions
-   * @param {string} label
-   * @param {string} kind
-   */
-  ruler(y, positions, label, kind) {
-    const group = svg("g", { class: `slide-ruler ${kind}` }, this.svg);
-    const end = this.x(this.horn.travel_mm);
-    svg("line", { x1: this.x(0), y1: y, x2: end, y2: y }, group);
-    svg("text", { x: LABEL, y: y + 5, class: "slide-label" }, group).textContent = label;
-    for (const { n, mm } of positions) {
-      const x = this.x(mm);
-      svg("line", { x1: x, y1: y - 7, x2: x, y2: y + 4, "data-mm": mm }, group);
-      svg("text", { x, y: y + 20, "text-anchor": "middle" }, group).textContent = String(n);
-    }
-  }
-
-  /** @param {number} height */
-  reach(height) {
-    const { reach_mm: reach, travel_mm: travel } = this.horn;
-    if (reach === null || reach === undefined || reach >= travel - 1) return;
-    const hatch = svg(
-      "pattern",
-      { id: this.id, width: 7, height: 7, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" },
-      svg("defs", {}, this.svg),
-    );
-    svg("line", { x1: 0, y1: 0, x2: 0, y2: 7, class: "slide-hatch" }, hatch);
-    const group = svg("g", { class: "slide-reach" }, this.svg);
-    const x = this.x(reach) + 6;
-    const width = Math.max(0, this.x(travel) + 6 - x);
-    svg("rect", { x, y: RULER - 14, width, height: height - RULER + 12, fill: `url(#${this.id})` }, group);
-    svg("line", { x1: x, y1: 16, x2: x, y2: height - 2 }, group);
-    const words = svg("text", { x: x - 5, y: 15, "text-anchor": "end" }, group);
-    words.textContent = this.texts.reach;
-  }
-
-  tubes() {
-    const back = svg("g", { class: "slide-inner" }, this.svg);
-    this.inner = TUBES.map((y) => svg("rect", { x: 2, y: y - 4, height: 8, width: 10 }, back));
-    svg("rect", { x: this.left - 20, y: TUBES[0] - 6, width: 7, height: TUBES[1] - TUBES[0] + 12, rx: 2 }, back);
-    this.outer = svg("g", { class: "slide-outer" }, this.svg);
-    const bow = BOW_MM * this.pxPerMm - 6;
-    const bend = (TUBES[1] - TUBES[0]) / 2;
-    const [top, low] = TUBES;
-    const path = `M0 ${top}H${bow - bend}a${bend} ${bend} 0 0 1 0 ${2 * bend}H0`;
-    const area = { x: -20, y: 0, width: bow + 40, height: RULER };
-    const mask = { id: `${this.id}-gaps`, maskUnits: "userSpaceOnUse", ...area };
-    const gaps = svg("mask", mask, this.outer);
-    svg("rect", { ...area, fill: "white" }, gaps);
-    const brass = svg("g", { mask: `url(#${this.id}-gaps)` }, this.outer);
-    svg("path", { d: path, class: "slide-tube-edge" }, brass);
-    svg("path", { d: path, class: "slide-tube" }, brass);
-    // The sign for a length that is left out.
-    const cut = (bow - bend) * 0.6;
-    for (const y of TUBES) {
-      const down = "q3.5 4.25 0 8.5t0 8.5";
-      const up = "q-3.5 -4.25 0 -8.5t0 -8.5";
-      svg("path", { d: `M${cut} ${y - 8.5}${down}h5${up}z`, fill: "black" }, gaps);
-      svg("path", { d: `M${cut} ${y - 8.5}${down}m5 0${up}`, class: "slide-cut" }, this.outer);
-    }
-    svg("rect", { x: -5, y: top - 9, width: 10, height: low - top + 18, rx: 3, class: "slide-stay" }, this.outer);
-    this.pointer = svg("line", { x1: 0, y1: low + 9, x2: 0, y2: RULER - 1, class: "slide-pointer" }, this.outer);
-  }
-
-  /** @param {number} mm */
   put(mm) {
     this.mm = mm;
-    const x = this.x(mm);
-    this.outer.setAttribute("transform", `translate(${x.toFixed(2)} 0)`);
-    const foot = this.secondRow()?.kind === "slide-with" ? SECOND : RULER;
-    this.pointer.setAttribute("y2", String(foot - 1));
-    for (const tube of this.inner) tube.setAttribute("width", Math.max(1, x + 6 - 2).toFixed(2));
+    for (const group of this.own("outer")) put(group, mm);
+    this.drawLenses();
   }
 
-  drawNow() {
-    this.marker.replaceChildren();
-    if (this.now === null) {
-      this.off.textContent = "";
-      return;
+  changed() {
+    this.draw();
+    this.say();
+  }
+
+  // Everything at its place again: when a place, the horn or the width changes.
+  draw() {
+    for (const group of this.own("outer")) put(group, this.mm);
+    for (const group of this.own("target")) put(group, this.aim?.extension_mm ?? null);
+    for (const group of this.own("next")) put(group, this.soon?.extension_mm ?? null);
+    for (const group of this.own("ghost")) put(group, this.last);
+    const here = this.aim ?? this.place;
+    const known = this.aim === null || this.at !== null;
+    for (const slide of this.slides) {
+      slide.dataset.state = known ? this.reading?.way ?? "still" : "unknown";
+      slide.dataset.valves = (here?.valves ?? []).join("+");
     }
-    const now = Math.max(-30, Math.min(this.horn.travel_mm + 40, this.now));
-    const x = this.x(now);
-    if (this.place) {
-      const off = this.now - this.place.extension_mm;
-      const should = this.x(this.place.extension_mm);
-      const fits = Math.abs(off) < IN_PLACE_MM;
-      this.marker.dataset.state = fits ? "good" : "off";
-      this.off.dataset.state = this.marker.dataset.state;
-      if (!fits) {
-        const from = Math.min(x, should);
-        svg("rect", { x: from, y: 9, width: Math.abs(x - should), height: 5 }, this.marker);
+    for (const ruler of this.own("ruler")) this.drawRuler(ruler, here);
+    this.drawLenses();
+  }
+
+  /**
+   * @param {SVGElement} ruler
+   * @param {ShownPlace | null} here
+   */
+  drawRuler(ruler, here) {
+    const upright = ruler.classList.contains("upright");
+    const down = (here?.valves ?? []).join("+");
+    for (const marks of parts(ruler, "marks")) {
+      marks.classList.toggle("is-on", marks.dataset.valves === down);
+    }
+    const boxes = [];
+    for (const [name, place] of /** @type {const} */ ([["soon", this.soon], ["here", here]])) {
+      const [box] = parts(ruler, name);
+      const same = name === "soon" && place?.extension_mm === here?.extension_mm;
+      box.classList.toggle("is-away", !place || same);
+      if (!place || same) continue;
+      box.setAttribute(upright ? "y" : "x", this.share(place.extension_mm, upright));
+      const text = box.querySelector("text");
+      const rect = box.querySelector("rect");
+      if (!text || !rect) continue;
+      text.textContent = place.label;
+      const width = Math.max(24, text.getComputedTextLength() + 12);
+      rect.setAttribute("width", width.toFixed(1));
+      rect.setAttribute("x", (upright ? -10 - width : -width / 2).toFixed(1));
+      text.setAttribute("x", (upright ? -10 - width / 2 : 0).toFixed(1));
+      boxes.push(rect.getBoundingClientRect());
+    }
+    // A number of the ruler under a box would shine out at its sides.
+    for (const mark of ruler.querySelectorAll(".marks.is-on > .mark")) {
+      const own = mark.querySelector("text")?.getBoundingClientRect();
+      const hides = boxes.some(
+        (box) =>
+          own && own.left < box.right + 2 && own.right > box.left - 2 &&
+          own.top < box.bottom && own.bottom > box.top,
+      );
+      mark.classList.toggle("is-covered", hides);
+    }
+  }
+
+  /**
+   * Where an extension lies in the ruler.
+   * @param {number} mm
+   * @param {boolean} upright
+   */
+  share(mm, upright) {
+    const [tubes] = this.own("tubes");
+    const share = (100 * (Number(tubes.dataset.stop) + mm)) / Number(tubes.dataset.width);
+    return `${(upright ? 100 - share : share).toFixed(4)}%`;
+  }
+
+  drawLenses() {
+    const aim = this.aim ?? this.place;
+    const off = aim && this.at !== null ? this.at - aim.extension_mm : null;
+    const state = off === null ? "unknown" : readingOf(off, this.texts).way;
+    for (const { lens, cone } of this.lenses) {
+      lens.dataset.state = state;
+      for (const group of parts(lens, "now")) {
+        if (off !== null) put(group, Math.max(-60, Math.min(60, off)));
+        group.classList.toggle("is-away", this.at === null && !group.hasAttribute("transform"));
       }
-      this.off.textContent = offWords(off, this.texts);
-    } else {
-      this.marker.dataset.state = "off";
-      this.off.textContent = "";
+      for (const arrow of parts(lens, "go")) this.drawArrow(arrow, off);
+      if (cone) this.drawCone(lens, cone, aim);
     }
-    const down = RULER - 2;
-    svg("path", { d: `M${x - 8} 4h16l-8 15z`, "data-mm": this.now }, this.marker);
-    svg("line", { x1: x, y1: 18, x2: x, y2: down }, this.marker);
+  }
+
+  /**
+   * @param {SVGElement} arrow
+   * @param {number | null} off
+   */
+  drawArrow(arrow, off) {
+    const shown = off !== null && Math.abs(off) >= IN_PLACE_MM;
+    arrow.classList.toggle("is-away", !shown);
+    if (!shown) return;
+    const from = LENS_MM + Math.max(-LENS_MM + 1, Math.min(LENS_MM - 1, off));
+    const back = off > 0 ? 1 : -1;
+    const line = `M${from.toFixed(2)} 13.4H${LENS_MM + 1.2 * back}`;
+    const [under, shaft, head] = arrow.children;
+    under.setAttribute("d", line);
+    shaft.setAttribute("d", line);
+    head.setAttribute("d", `M${LENS_MM} 13.4l${4.4 * back} -2.7v5.4z`);
+  }
+
+  /**
+   * From the lens to the ±40 mm of the slide that it shows.
+   * @param {SVGElement} lens
+   * @param {SVGElement} cone an SVG that lies over both
+   * @param {ShownPlace | null} aim
+   */
+  drawCone(lens, cone, aim) {
+    const tubes = this.own("tubes").find((one) => one.getClientRects().length);
+    const shape = cone.querySelector("polygon");
+    cone.classList.toggle("is-away", !aim || !tubes);
+    if (!aim || !tubes || !shape) return;
+    const over = cone.getBoundingClientRect();
+    const from = lens.getBoundingClientRect();
+    const to = tubes.getBoundingClientRect();
+    const scale = to.width / Number(tubes.dataset.width);
+    const x = to.left + (Number(tubes.dataset.stop) + aim.extension_mm) * scale - over.left;
+    const [top, low] = [from.bottom - over.top, to.top - over.top];
+    const corners = [
+      [from.left - over.left, top], [from.right - over.left, top],
+      [x + LENS_MM * scale, low], [x - LENS_MM * scale, low],
+    ];
+    shape.setAttribute("points", corners.map((one) => one.map((v) => v.toFixed(1)).join(",")).join(" "));
   }
 
   say() {
-    const down = new Set(this.place?.valves ?? []);
-    [...this.valves.children].forEach((chip, k) => {
-      chip.setAttribute("data-down", String(down.has(this.horn.valves[k])));
-    });
     const none = this.asked ? this.texts.nothing : "";
-    const words = this.place?.words ?? none;
-    this.words.textContent = words;
-    this.svg.setAttribute("aria-label", fill(this.texts.label, { place: words || "–" }));
+    const place = this.aim ?? this.place;
+    this.words.textContent = place ? place.words : none;
+    const reading = this.reading;
+    this.off.textContent = reading?.words ?? "";
+    this.off.dataset.state = reading?.way ?? "";
+    for (const tubes of this.own("tubes")) {
+      tubes.setAttribute("aria-label", fill(this.texts.label, { place: place?.words || "–" }));
+    }
   }
 }
