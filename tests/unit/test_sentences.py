@@ -24,7 +24,7 @@ MODULES = sorted(
 _DATA = (
     "minor third", "major third", "mark second", "furthest position", "note names",
     "Excessive depth", "Premature end", "EndTag", "forward hook", "backward hook", "<svg ",
-    "<text ", "<rect ", "=\"", "Basic realm", "-src '", "form-action", "frame-ancestors", "base-uri",
+    "<text ", "<rect ", '="', "Basic realm", "-src '", "form-action", "frame-ancestors", "base-uri",
     "handslide studio", "import sys", "exec(eval", "exit code",
 )  # fmt: skip
 _WORDS = re.compile(r"[a-zäöüß']{2,} [a-zäöüß'(]{1,}")

@@ -34,8 +34,8 @@ const jerkless = (t) => t * t * t * (10 + t * (6 * t - 15));
 export function readingOf(offMm, texts) {
   const mm = Math.round(Math.abs(offMm));
   if (Math.abs(offMm) < IN_PLACE_MM) return { way: "hit", mm, words: texts.in_place };
-  const way = offMm > 0 ? "in" : "out";
-  return { way, mm, words: fill(texts[`go_${way}`], { mm: number(mm) }) };
+  const [way, words] = offMm > 0 ? [/** @type {const} */ ("in"), texts.go_in] : [/** @type {const} */ ("out"), texts.go_out];
+  return { way, mm, words: fill(words, { mm: number(mm) }) };
 }
 
 /**
