@@ -64,7 +64,7 @@ def test_each_way_is_heard_with_its_notes_lit_and_the_slide_moving(shown, browse
     _, address = shown
     with visiting(browser, address) as page:
         begin(page)
-        stay = "document.querySelector('.slide-outer').getAttribute('transform')"
+        stay = "document.querySelector('.slide [data-slide=outer]').getAttribute('transform')"
         rests = page.evaluate(stay)
         page.keyboard.press("m")
         page.wait_for_selector("[data-way='1'] .note.is-playing")
