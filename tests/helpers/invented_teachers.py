@@ -44,8 +44,9 @@ Chooser = Literal["settled", "exact"]
 SLIPS = 0.03
 # A slip goes to a place that is no more points worse.
 SLIP_POINTS = 1.0
-# He learns again after so many corrections, and after each part.
-LEARN_EACH = 5
+# It is learnt again after so many corrections and after each part; of an expert, after so many.
+LEARN_EACH, EXPERT_EACH = 5, 25
+EXPERT = 20
 # Spread of the log weights of a group, and within each.
 SPREADS = {
     "valves": 1.0, "alternates": 1.0, "moves": 0.6, "turns": 0.8, "far": 0.9, "slurs": 0.8,
@@ -65,7 +66,7 @@ GROUPS = {
     "between": "small", "lip_per_cent": "small", "moved_repeat": "small", "wander": "small",
 }  # fmt: skip
 # What a base leaves at nothing some teachers know all the same, with these points.
-NEW = {"vibrato": 0.45}
+NEW = {"vibrato": 0.18}
 NEW_PARTIALS = {8: 0.15}
 HAS_NEW = 0.3
 TIMES = ("hold_s", "move_share", "move_quick_s", "move_longest_s", "slur_move_s", "valve_hurry_s",
@@ -275,7 +276,8 @@ def walk(
 
     The rest of the part adapts; where it adapts before the note he puts that right as well. What he
     has passed counts as kept. After `LEARN_EACH` corrections and after each part the profile is
-    learnt again; each time it is handed out. It ends after ``most`` corrections, or with the parts.
+    learnt again (after `EXPERT` corrections: each `EXPERT_EACH`, and with the last part); each time
+    it is handed out. It ends after ``most`` corrections, or with the parts.
     """
     profile, count = base, 0
     done: list[Example] = []
@@ -289,7 +291,7 @@ def walk(
             desk.changed[wrong] = desk.his[wrong]
             desk.read = max(desk.read, wrong + 1)
             count += 1
-            if count % LEARN_EACH == 0:
+            if count % (LEARN_EACH if count <= EXPERT else EXPERT_EACH) == 0:
                 # What he has read stands; the rest is marked anew.
                 desk.kept = {note: desk.his[note] for note in range(desk.read)}
                 examples = Examples((*done, desk.example()))
@@ -299,9 +301,9 @@ def walk(
         examples = Examples(tuple(done))
         if count >= most:
             return
-        if count % LEARN_EACH:
+        if count <= EXPERT or piece is pieces[-1]:
             profile = learn(examples)
-        yield Gone(count, _looked_at(examples), examples, profile)
+            yield Gone(count, _looked_at(examples), examples, profile)
 
 
 def _first_apart(ours: Sequence[Place], his: Sequence[Place]) -> int | None:

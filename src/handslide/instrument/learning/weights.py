@@ -27,7 +27,7 @@ WEIGHTS = PLAIN + tuple(f"{_TABLE}{partial}" for partial in PARTIALS)
 MOST_FACTOR = 8.0
 # What a weight that was 0 gets for a factor of 2: a small one of its kind in our own profiles.
 _START_PARTIAL = 0.2
-_START = {"vibrato": 0.5}
+_START = {"vibrato": 0.2}
 _START_ELSE = 0.1
 # Learnt factors are kept to so many digits: more say nothing, and hide how the sum was rounded.
 DIGITS = 6
