@@ -167,6 +167,10 @@ EXAMPLES_NOTES = 50_000
 EXAMPLES_ANSWERS = 2000
 """Questions that a teacher answered: a hundred evenings."""
 
+LEARNT_BLOCKS = 250
+"""Stretches of 24 notes that a profile is fitted to for one kind of horns, the last: 6,000 notes say
+all that can be learnt, and more would take minutes."""
+
 REPORT_BYTES = 64 * MB
 """A report as JSON: an hour of notes has 10 MB."""
 

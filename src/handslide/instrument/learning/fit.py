@@ -99,7 +99,8 @@ def fit(
 ) -> Floats:
     """(1 + kinds, F) the likeliest log factors: shared, then what each kind has beside them.
 
-    Kinds are in the order of their names. ``tight`` scales the widths of the prior.
+    Kinds are in the order of their names. ``tight`` scales the widths of the prior; ``start`` is
+    where the search begins, of the same shape (default: factors of 1).
     """
     objective = Objective(evidence, tight)
     bounds = [(-_BOUND_SHARED, _BOUND_SHARED)] * len(WEIGHTS)

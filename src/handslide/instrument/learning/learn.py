@@ -17,6 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from handslide.ground.limits import LEARNT_BLOCKS
 from handslide.instrument.effort import Floats
 from handslide.instrument.learning.chain import blocks_of
 from handslide.instrument.learning.example import Examples
@@ -137,6 +138,7 @@ def gather(passages: Sequence[Passage], examples: Examples, bases: Bases) -> dic
     evidence = {}
     for kind, base in kinds.items():
         blocks = [b for row, passage in zip(cut, passages) for b in row if passage.kind == kind]
+        blocks = blocks[-LEARNT_BLOCKS:]
         mine = [pick for pick in picks if pick.kind == kind]
         if blocks or mine:
             evidence[kind] = Evidence(base, tuple(blocks), tuple(mine))
