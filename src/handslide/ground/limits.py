@@ -168,7 +168,7 @@ EXAMPLES_ANSWERS = 2000
 """Questions that a teacher answered: a hundred evenings."""
 
 LEARNT_BLOCKS = 250
-"""Stretches of 24 notes that a profile is fitted to for one kind of horns, the last: 6,000 notes say
+"""Stretches of 24 notes that a profile is fitted to for a kind of horns, the last: 6,000 notes say
 all that can be learnt, and more would take minutes."""
 
 REPORT_BYTES = 64 * MB
