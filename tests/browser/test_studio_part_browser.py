@@ -112,6 +112,46 @@ def test_music_that_breaks_off_says_so_below_what_there_is(studio, browser):
         assert page.locator("#score svg .hit").count() > 20
 
 
+def lines_of(*lines):
+    return {"content_type": "application/x-ndjson", "body": "".join(f"{line}\n" for line in lines)}
+
+
+def test_printing_shows_that_it_works_then_opens_the_file(studio, browser):
+    with part_page(browser, studio, stand_of(studio)) as page:
+        button = page.locator("a[data-making]:not([download])")
+        with page.expect_popup() as opened:
+            button.click()
+        page.wait_for_selector(".making a")
+        assert "made=" in opened.value.url or "made=" in page.locator(".making a").get_attribute(
+            "href"
+        )
+        made = page.request.get(page.locator(".making a").get_attribute("href"))
+        assert made.headers["content-type"] == "application/pdf"
+        assert made.body().startswith(b"%PDF")
+        assert button.get_attribute("aria-busy") is None
+        # Where the browser opens nothing by itself the file is offered.
+        page.evaluate("window.open = () => null")
+        button.click()
+        page.wait_for_function("() => document.activeElement.closest('.making') !== null")
+        # What takes long is seen; what fails is said on the page, and can be tried again.
+        going = '{"text": "The music is being engraved …", "share": 0.4}'
+        page.route(re.compile("/pdf"), lambda route: route.fulfill(**lines_of(going)))
+        button.click()
+        page.wait_for_selector(".making.bad")
+        assert "doesn't answer" in page.locator(".making").text_content()
+        page.unroute(re.compile("/pdf"))
+        told = '{"error": "The engraver fell."}'
+        page.route(re.compile("/pdf"), lambda route: route.fulfill(**lines_of(going, told)))
+        button.click()
+        page.wait_for_function(
+            "() => document.querySelector('.making').textContent.includes('fell')"
+        )
+        with page.expect_download() as saved:
+            page.unroute(re.compile("/pdf"))
+            page.locator("a[data-making][download]").click()
+        assert saved.value.suggested_filename == "lanterns-on-the-quay-ada-quill.pdf"
+
+
 def test_a_click_tells_all_about_the_note(studio, browser):
     with part_page(browser, studio, stand_of(studio)) as page:
         pick(page, NOTE)

@@ -1,5 +1,6 @@
 """Charts in the studio: the same sheets as the command makes, for one student or the class."""
 
+import json
 import re
 from html import unescape
 from urllib.parse import parse_qs, urlsplit
@@ -10,8 +11,11 @@ from command import run
 from studio_pages import client, words
 
 from handslide.edges.store.students import StudentValues
+from handslide.ground.errors import BadUsage
+from handslide.studio.charts import charts
+from handslide.studio.charts.charts import ChartWish, class_charts
 from handslide.studio.people.horns import add_horn
-from handslide.studio.people.students import add_student, archive_student
+from handslide.studio.people.students import add_student, archive_student, list_students
 from handslide.studio.studio import set_setting
 from handslide.words.messages import N_
 from handslide.words.speech import speech
@@ -229,6 +233,46 @@ def test_the_class_in_one_file(studio, tmp_path):
     assert nobody.status_code == 400
     assert "no student with such a sheet" in words(nobody)
     assert pages.get("/charts/class.pdf?sheet=all&only=1").status_code == 400
+
+
+def test_sheets_of_a_class_are_drawn_one_by_one(studio, monkeypatch):
+    for name in ("Ada", "Ben", "Cem"):
+        student(studio, name)
+    drawn = []
+    making = charts.chart
+
+    def counted(setup, options, say):
+        drawn.append(options.student)
+        return making(setup, options, say)
+
+    monkeypatch.setattr(charts, "chart", counted)
+    rows = class_charts(studio, ChartWish(sheet="all"), speech("en"), list_students(studio))
+    assert not drawn
+    assert next(rows).picture("a & b").startswith("<svg") and len(drawn) == 1
+    page = client(studio).get("/charts/class?sheet=all")
+    assert page.text.count("<svg") >= 3 and page.text.rstrip().endswith("</html>")
+    with pytest.raises(BadUsage):
+        class_charts(studio, ChartWish(sheet="all", orientation="round"), speech("en"), ())
+
+
+def test_a_class_file_is_told_as_it_is_made(studio):
+    for name in ("Ada", "Ben"):
+        student(studio, name)
+    pages = client(studio)
+    url = "/charts/class.pdf?sheet=all"
+    told = pages.get(url, headers={"Accept": "application/x-ndjson, application/json"})
+    *going, last = map(json.loads, told.text.splitlines())
+    assert [line["text"] for line in going[:2]] == [
+        "Sheet 1 of 2 is being drawn …",
+        "Sheet 2 of 2 is being drawn …",
+    ]
+    shares = [line["share"] for line in going]
+    assert shares == sorted(shares) and 0 < shares[0] < shares[-1] <= 1
+    made = pages.get(f"{url}&made={last['made']}")
+    assert made.headers["content-type"] == "application/pdf"
+    assert made.content == pages.get(f"{url}&made=forgotten").content
+    wrong = pages.get(f"{url}&only=1", headers={"Accept": "application/x-ndjson"})
+    assert "no student with such a sheet" in json.loads(wrong.text.splitlines()[-1])["error"]
 
 
 def test_names_are_text_and_safe_in_files(studio):

@@ -98,6 +98,11 @@ class Cache(Generic[Key, Value]):
         weight = sum(map(self._weigh, self._values.values()))
         return len(self._values) > self._most or weight > self._heaviest
 
+    def find(self, key: Key) -> Value | None:
+        """The value, if it is there."""
+        with self._guard:
+            return self._values.get(key)
+
     def has(self, key: Key) -> bool:
         """Whether the value is there already."""
         with self._guard:

@@ -7,10 +7,10 @@ as its music and OVERHANG_MM above and below.
 The engraver runs on a leash: what it dies of is an error, and the program lives on.
 """
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Any, Protocol
 
 from lxml import etree
 
@@ -72,6 +72,7 @@ def engrave_part(
     mark_pt: float = 10.0,
     second: Mapping[int, str] | None = None,
     hidden: Collection[tuple[int, str]] = (),
+    progress: Callable[[int, int], None] | None = None,
 ) -> Engraving:
     """Engrave one part with marks above its notes.
 
@@ -92,6 +93,8 @@ def engrave_part(
         Marks as ``marks`` for a second row above the first, as when two horns are compared.
     hidden : collection of (int, str)
         Ordinals and texts of fingerings that the engraver is not to draw.
+    progress : callable, optional
+        Is told how much is drawn, and of how much.
 
     Raises
     ------
@@ -100,7 +103,10 @@ def engrave_part(
     """
     work = _prepared(score, part_id, marks, paper, staff, mark_pt, second, hidden)
     with _told(work):
-        return ENGRAVER.call(render, *work.arguments, paper, more_s=work.more_s)
+        # To the end, so that the child is free for others.
+        *_, engraving = (_heard(found, progress) for found in _streamed(render, work, paper))
+    assert engraving is not None
+    return engraving
 
 
 def engrave_column(
@@ -120,8 +126,7 @@ def engrave_column(
     """
     work = _prepared(score, part_id, marks, paper, staff, mark_pt, second, hidden)
     with _told(work):
-        seconds = ENGRAVER.limits.seconds + work.more_s
-        yield from ENGRAVER.stream(render_column, *work.arguments, paper, together_s=seconds)
+        yield from _streamed(render_column, work, paper)
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +166,22 @@ def _prepared(
     more_s = min(len(copy.drawn) / ENGRAVER_NOTES_A_SECOND, ENGRAVER_MORE_S)
     marking = Marking(marks, widest, mark_pt, second)
     return _Work(_name(root, part_id), (copy, part_id, marking), more_s)
+
+
+def _heard(
+    found: tuple[int, int] | Engraving, progress: Callable[[int, int], None] | None
+) -> Engraving | None:
+    """Pass on how far it is; the pages come last."""
+    if isinstance(found, Engraving):
+        return found
+    if progress is not None:
+        progress(*found)
+    return None
+
+
+def _streamed(function: Callable[..., Iterator[Any]], work: _Work, paper: Paper) -> Iterator[Any]:
+    seconds = ENGRAVER.limits.seconds + work.more_s
+    return ENGRAVER.stream(function, *work.arguments, paper, together_s=seconds)
 
 
 @contextmanager

@@ -73,18 +73,24 @@ class Marking:
 class _Drawn:
     """Some systems in a row with their marks, and the glyphs that they use.
 
-    ``heads`` are the notes drawn, ``placed`` the marks set; ``more``: others follow.
+    ``heads`` are the notes drawn, ``placed`` the marks set; it is piece ``number`` ``of`` so many.
     """
 
     systems: list[System]
     definitions: dict[str, etree._Element]
     heads: int
     placed: int
-    more: bool
+    number: int
+    of: int
 
 
-def render(prepared: EngravingCopy, part_id: str, marking: Marking, paper: Paper) -> Engraving:
-    """Engrave a copy. Raises ScoreError when nothing can be engraved."""
+def render(
+    prepared: EngravingCopy, part_id: str, marking: Marking, paper: Paper
+) -> Iterator[tuple[int, int] | Engraving]:
+    """Engrave a copy: how many of its pieces are drawn, again and again, and at last the pages.
+
+    Raises ScoreError when nothing can be engraved.
+    """
     systems: list[System] = []
     definitions: dict[str, etree._Element] = {}
     heads = placed = 0
@@ -93,9 +99,10 @@ def render(prepared: EngravingCopy, part_id: str, marking: Marking, paper: Paper
         definitions |= drawn.definitions
         heads += drawn.heads
         placed += drawn.placed
+        yield drawn.number, drawn.of
     if not systems:
         raise ScoreError("scores.no_music", part=part_id)
-    return Engraving(
+    yield Engraving(
         tuple(_pages(systems, definitions, paper, prepared)),
         tuple(_warnings(len(prepared.drawn), heads, len(marking.marks), placed)),
     )
@@ -115,7 +122,9 @@ def render_column(
         if drawn.systems:
             placed = [(system, column.place(system)) for system in drawn.systems]
             bottom = round(column.bottom + OVERHANG)
-            yield Piece(_page(placed, drawn.definitions, paper, top, bottom), drawn.more)
+            yield Piece(
+                _page(placed, drawn.definitions, paper, top, bottom), drawn.number < drawn.of
+            )
             top = bottom
     if not column.begun:
         raise ScoreError("scores.no_music", part=part_id)
@@ -140,7 +149,7 @@ def _drawn(prepared: EngravingCopy, marking: Marking, paper: Paper) -> Iterator[
             _clean(group)
             if system is not None:
                 systems.append(system)
-        yield _Drawn(systems, definitions, heads, placed, number < count)
+        yield _Drawn(systems, definitions, heads, placed, number, count)
 
 
 def _engraver(prepared: EngravingCopy, marking: Marking, paper: Paper) -> Any:

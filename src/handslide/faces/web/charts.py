@@ -1,6 +1,6 @@
 """Charts: chosen, seen at once, printed; for one student or a whole class."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 from urllib.parse import urlencode
@@ -12,13 +12,15 @@ from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.errors import told
 from handslide.faces.web.formvalues import decimal, page_number, read_reach, wanted_student, whole
-from handslide.faces.web.pages import filed, page, speech_of, studio_of
+from handslide.faces.web.making import made
+from handslide.faces.web.pages import filed, page, page_as_it_comes, speech_of, studio_of
 from handslide.ground.cleantext import clean_line
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadUsage, HandslideError, NotFound
 from handslide.ground.facts import fact
 from handslide.ground.notenames import LANGUAGES
 from handslide.ground.papers import CHART_PAPERS
+from handslide.ground.progress import ProgressCallback
 from handslide.instrument.marks import position_text
 from handslide.instrument.markstyle import COUNTINGS, NUMERALS, VALVE_SIGNS, parse_style
 from handslide.jobs.chart.kinds import SHEETS
@@ -27,6 +29,7 @@ from handslide.studio.charts.charts import (
     ORIENTATIONS,
     ChartChoices,
     ChartWish,
+    ClassChart,
     chart_choices,
     class_charts,
     class_sheet,
@@ -35,6 +38,7 @@ from handslide.studio.charts.charts import (
     first_wish,
     wished_sheet,
 )
+from handslide.studio.people.students import list_students
 
 MEDIA_TYPES = {"pdf": "application/pdf", "svg": "image/svg+xml", "png": "image/png"}
 _REACHES = (3.0, 3.5, 4.0, 4.5, 5.0, 5.5, 6.0, 6.5, 7.0)
@@ -100,18 +104,21 @@ def for_class(request: Request) -> Response:
     """Who of the class gets a sheet, and why the others can't."""
     studio = studio_of(request)
     wish, chosen, problem = _class_wish(request), _chosen(request.query_params), ""
+    students = list_students(studio)
+    rows: Iterator[ClassChart] = iter(())
     try:
-        rows = class_charts(studio, wish, speech_of(request))
+        rows = class_charts(studio, wish, speech_of(request), students)
     except HandslideError as error:
-        rows, problem = (), told(request, error)
-    return page(
+        problem = told(request, error)
+    return page_as_it_comes(
         request,
         "charts/class.html",
         wish=wish,
         chosen_kind=SHEETS.get(wish.sheet),
         rows=rows,
         problem=problem,
-        chosen=[row.student.id for row in rows if chosen is None or row.student.id in chosen],
+        students=students,
+        chosen=[one.id for one in students if chosen is None or one.id in chosen],
         sheets=[kind.name for kind in SHEETS.values() if not kind.second_horn],
         papers=tuple(CHART_PAPERS),
         orientations=tuple(ORIENTATIONS),
@@ -122,11 +129,20 @@ def class_file(request: Request) -> Response:
     """One PDF with a sheet for each chosen student."""
     wish = _class_wish(request)
     say = speech_of(request)
-    rows = class_charts(studio_of(request), wish, say, _chosen(request.query_params))
-    pdf = drawn(studio_of(request), class_sheet(rows, wish.sheet, say), "pdf")[0]
-    return filed(
-        pdf, f"class-{wish.sheet}.pdf", MEDIA_TYPES["pdf"], save="save" in request.query_params
-    )
+    studio, chosen = studio_of(request), _chosen(request.query_params)
+    students = [one for one in list_students(studio) if chosen is None or one.id in chosen]
+    save = "save" in request.query_params
+
+    def make(tell: ProgressCallback) -> Response:
+        rows = []
+        for row in class_charts(studio, wish, say, students):
+            rows.append(row)
+            tell("drawing", len(rows), len(students))
+        tell("typesetting", 0, 1)
+        pdf = drawn(studio, class_sheet(rows, wish.sheet, say), "pdf")[0]
+        return filed(pdf, f"class-{wish.sheet}.pdf", MEDIA_TYPES["pdf"], save=save)
+
+    return made(request, make)
 
 
 def read_wish(request: Request) -> ChartWish:

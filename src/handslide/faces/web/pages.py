@@ -1,7 +1,7 @@
 """How a page is made: a template with the texts, the language and the look of this studio."""
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import cache
 from typing import Any
 from urllib.parse import quote
@@ -11,7 +11,7 @@ from jinja2.runtime import Context
 from markupsafe import Markup
 from starlette.convertors import IntegerConvertor, register_url_convertor
 from starlette.requests import HTTPConnection, Request
-from starlette.responses import HTMLResponse, RedirectResponse, Response
+from starlette.responses import HTMLResponse, RedirectResponse, Response, StreamingResponse
 
 from handslide import __version__
 from handslide.studio.preferences import preferences
@@ -33,6 +33,7 @@ _ELSEWHERE = {
     "progress": "students", "practice": "students", "stands": "parts", "learning": "parts",
     "send": "parts",
 }  # fmt: skip
+_PIECE_LETTERS = 8000
 _RANGE = re.compile(r"bytes=(\d{0,15})-(\d{0,15})")
 
 
@@ -90,23 +91,40 @@ def _valve_name(context: Context, name: str) -> str:
 
 def page(request: Request, template: str, *, status: int = 200, **values: Any) -> Response:
     """A page or a piece of one from ``template``. ``say`` is the speech; ``here`` is the path."""
-    say = speech_of(request)
-    text = (
-        templates()
-        .get_template(template)
-        .render(
-            say=say,
-            **sayers(say),
-            theme=preferences(studio_of(request)).theme,
-            here=request.url.path,
-            sections=SECTIONS,
-            section=section_of(request.url.path),
-            version=__version__,
-            full=studio_of(request).store.full,
-            **values,
-        )
-    )
+    text = templates().get_template(template).render(_of_all_pages(request), **values)
     return HTMLResponse(text, status_code=status, headers={"Cache-Control": "no-store"})
+
+
+def page_as_it_comes(request: Request, template: str, **values: Any) -> Response:
+    """The same, sent piece by piece: what the template walks through may be made meanwhile."""
+    texts = templates().get_template(template).generate(_of_all_pages(request), **values)
+    return StreamingResponse(
+        _large_enough(texts), media_type="text/html", headers={"Cache-Control": "no-store"}
+    )
+
+
+def _large_enough(texts: Iterable[str]) -> Iterator[str]:
+    held: list[str] = []
+    for text in texts:
+        held.append(text)
+        if sum(map(len, held)) > _PIECE_LETTERS:
+            yield "".join(held)
+            held = []
+    yield "".join(held)
+
+
+def _of_all_pages(request: Request) -> dict[str, Any]:
+    say = speech_of(request)
+    return {
+        "say": say,
+        **sayers(say),
+        "theme": preferences(studio_of(request)).theme,
+        "here": request.url.path,
+        "sections": SECTIONS,
+        "section": section_of(request.url.path),
+        "version": __version__,
+        "full": studio_of(request).store.full,
+    }
 
 
 def sayers(say: Speech) -> dict[str, Callable[..., str]]:

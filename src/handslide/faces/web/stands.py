@@ -10,8 +10,10 @@ from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.forms import form_of
 from handslide.faces.web.formvalues import read_tempo, whole
+from handslide.faces.web.making import made
 from handslide.faces.web.pages import filed, page, see, speech_of, studio_of
 from handslide.ground.errors import BadUsage
+from handslide.ground.progress import ProgressCallback
 from handslide.instrument.marks import UNPLAYABLE
 from handslide.instrument.markstyle import SHOWN, SOUNDS
 from handslide.studio.choosing.consent import consent
@@ -203,13 +205,13 @@ def score_file(request: Request) -> Response:
 def pdf_file(request: Request) -> Response:
     """The part as a PDF, shown by the browser so that it can be printed at once."""
     part = _open(request)
-    file = stand_pdf(
-        speech_for(part.student, speech_of(request)),
-        studio_of(request),
-        part,
-        request.query_params.get("show"),
-    )
-    return filed(file.data, file.name, file.media_type, save="save" in request.query_params)
+    say, show = speech_for(part.student, speech_of(request)), request.query_params.get("show")
+
+    def make(tell: ProgressCallback) -> Response:
+        file = stand_pdf(say, studio_of(request), part, show, tell)
+        return filed(file.data, file.name, file.media_type, save="save" in request.query_params)
+
+    return made(request, make)
 
 
 def comparing(request: Request) -> Response:

@@ -251,8 +251,10 @@ class MarkedPart:
             sheet = replace(self._sheet(say), report=report)
             return print_over(self.source, texts, sheet, say, progress)
         tell = progress or silent
-        tell("engraving", 0, 2)
-        sheet, pages = self._engraved(say.on_paper)
+        tell("engraving", 0, 1)
+        sheet, pages = self._engraved(
+            say.on_paper, lambda done, total: tell("engraving", done, total)
+        )
         tell("typesetting", 1, 2)
         data = typeset_part(sheet, pages)
         tell("typesetting", 2, 2)
@@ -268,7 +270,9 @@ class MarkedPart:
         sheet = replace(self._sheet(say), legend_behind=self.source is not None)
         return typeset_part(replace(sheet, report=self.report(say)), ())
 
-    def _engraved(self, say: Speech) -> tuple[PartSheet, tuple[str, ...]]:
+    def _engraved(
+        self, say: Speech, progress: Callable[[int, int], None] | None = None
+    ) -> tuple[PartSheet, tuple[str, ...]]:
         """The sheet and its engraved pages."""
         from handslide.edges.engraving.engrave import engrave_part, paper_named
 
@@ -282,6 +286,7 @@ class MarkedPart:
             paper,
             staff=self.part.staff,
             hidden=self.hidden,
+            progress=progress,
         )
         pages = tuple(engraving.pages)
         extra = tuple(Section(say(words.PRINT), (), say.fact(told)) for told in engraving.warnings)

@@ -1,12 +1,13 @@
 """Charts in a studio: a wish starts from the student's own ways, and can differ in everything."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from handslide.edges.files.profiles import BY_HORN
 from handslide.edges.store.horns import StudentHorn
 from handslide.edges.store.students import Student
 from handslide.edges.typesetting.drawing import render
+from handslide.edges.typesetting.screen import screen_svg
 from handslide.ground.errors import BadUsage, HandslideError
 from handslide.ground.facts import Fact
 from handslide.ground.limits import OPEN_SHEETS_BYTES
@@ -114,6 +115,12 @@ class ClassChart:
     sheet: Sheet | None
     problem: Fact | None = None
 
+    def picture(self, label: str) -> str:
+        """Its first page as an SVG element for a page, ``label`` for those who hear it."""
+        assert self.sheet is not None
+        first = self.sheet.pages[0]
+        return screen_svg(first.shapes, first.width_mm, first.height_mm, label=label)
+
 
 def first_wish(studio: Studio, student_id: int | None = None, horn: str = "") -> ChartWish:
     """The wish that a student's own ways make; without a student, a horn of ours.
@@ -199,29 +206,30 @@ def drawn(studio: Studio, sheet: Sheet, form: str) -> tuple[bytes, ...]:
 
 
 def class_charts(
-    studio: Studio, wish: ChartWish, say: Speech, chosen: Sequence[int] | None = None
-) -> tuple[ClassChart, ...]:
-    """A sheet for every student in lessons, or the ``chosen`` ones, each on the own main horn.
+    studio: Studio, wish: ChartWish, say: Speech, students: Sequence[Student]
+) -> Iterator[ClassChart]:
+    """A sheet for each student on the own main horn, one by one as they are made.
 
     Sheet, paper, range and pedals come from ``wish``; clef, names, marks and limits are each
-    student's own. Who can't have such a sheet is listed with the reason. Raises BadUsage for a wish
-    that nobody can have.
+    student's own. Who can't have such a sheet is given with the reason. Raises BadUsage for a wish
+    that nobody can have, before the first.
     """
     options = wish.options
-    rows = []
-    for student in list_students(studio):
-        if chosen is not None and student.id not in chosen:
-            continue
-        try:
-            setup = setup_for(student, main_horn(studio, student.id))
-            own = replace(options, student=student.name, clef=student.clef or None)
-            rows.append(ClassChart(student, chart(setup, own, speech_for(student, say))))
-        except HandslideError as error:
-            rows.append(ClassChart(student, None, error.fact))
-    return tuple(rows)
+    return (_class_chart(studio, options, say, student) for student in students)
 
 
-def class_sheet(rows: Sequence[ClassChart], sheet: str, say: Speech) -> Sheet:
+def _class_chart(
+    studio: Studio, options: ChartOptions, say: Speech, student: Student
+) -> ClassChart:
+    try:
+        setup = setup_for(student, main_horn(studio, student.id))
+        own = replace(options, student=student.name, clef=student.clef or None)
+        return ClassChart(student, chart(setup, own, speech_for(student, say)))
+    except HandslideError as error:
+        return ClassChart(student, None, error.fact)
+
+
+def class_sheet(rows: Iterable[ClassChart], sheet: str, say: Speech) -> Sheet:
     """All sheets of a class as one. Raises BadUsage when there is none."""
     sheets = [row.sheet for row in rows if row.sheet is not None]
     if not sheets:

@@ -7,6 +7,7 @@ from pathlib import PurePath
 
 from handslide.ground.errors import BadUsage
 from handslide.ground.limits import OPEN_SHEETS_BYTES
+from handslide.ground.progress import ProgressCallback
 from handslide.instrument.markstyle import SHOWN
 from handslide.jobs.mark.mark import MarkedPart, MarkOptions
 from handslide.studio.cache import CacheKind
@@ -48,13 +49,19 @@ def marked_score(studio: Studio, part: OpenPart, show: str | None = None) -> Sta
     return StandFile(data, file_name(part, ending), media)
 
 
-def stand_pdf(say: Speech, studio: Studio, part: OpenPart, show: str | None = None) -> StandFile:
+def stand_pdf(
+    say: Speech,
+    studio: Studio,
+    part: OpenPart,
+    show: str | None = None,
+    progress: ProgressCallback | None = None,
+) -> StandFile:
     """The printed part: marked music, legend and report, on the paper of the settings."""
     options = replace(_options(part, show), paper=preferences(studio).paper)
     marked = replace(part.marked, options=options)
     locks = tuple((number, place) for number, place in part.locks.items())
     key = part.key, options, locks, say
-    data = studio.caches.of(_PDFS).get(key, lambda: marked.pdf(say))
+    data = studio.caches.of(_PDFS).get(key, lambda: marked.pdf(say, progress))
     return StandFile(data, file_name(part, ".pdf"), _PDF)
 
 

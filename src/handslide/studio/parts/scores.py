@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import PurePath
 
 from handslide.edges.musicxml.read import Score, open_score_data
-from handslide.edges.musicxml.scorepart import PartInfo
+from handslide.edges.musicxml.scorepart import PartInfo, ScorePart
 from handslide.edges.pdfparts.head import is_pdf
 from handslide.edges.store.scores import (
     ScoreRow,
@@ -51,7 +51,7 @@ def add_score(studio: Studio, data: bytes, file_name: str, *, example: bool = Fa
             archive_score(studio, known.id, archived=False)
         return Added(get_score(studio, known.id), True)
     pdf = is_pdf(data)
-    title, composer = _checked_pdf(studio, data, name) if pdf else _checked(data, name)
+    title, composer = _checked_pdf(studio, data, name) if pdf else _checked(studio, data, name)
     title = _plain(title or PurePath(name).stem) or name
     composer = _plain(composer or "")
     with studio.store.write() as db:
@@ -74,9 +74,12 @@ def _plain(text: str) -> str:
     return clean_line(text)[:NAME_LETTERS].strip()
 
 
-def _checked(data: bytes, name: str) -> tuple[str | None, str | None]:
+def _checked(studio: Studio, data: bytes, name: str) -> tuple[str | None, str | None]:
     score = open_score_data(data, name)
-    _check_playable(score, name)
+    preferred = _check_playable(score, name)
+    # Who takes a score in is asked next which of its parts is meant.
+    digest = hashlib.sha256(data).hexdigest()
+    studio.caches.of(_PARTS).get(digest, lambda: _parts_of(score, preferred))
     return score.title, score.composer
 
 
@@ -88,11 +91,11 @@ def _checked_pdf(studio: Studio, data: bytes, name: str) -> tuple[str, str]:
     return source.reading.title, source.reading.composer
 
 
-def _check_playable(score: Score, name: str) -> None:
-    """Read the preferred part, so that what can't be read is told at the door."""
+def _check_playable(score: Score, name: str) -> ScorePart:
+    """The preferred part, read so that what can't be read is told at the door."""
     if not any(part.notes for part in score.parts):
         raise ScoreError("parts.no_notes", file=name)
-    score.read_part()
+    return score.read_part()
 
 
 def _by_digest(studio: Studio, digest: str) -> ScoreRow | None:
@@ -137,11 +140,14 @@ def score_parts(studio: Studio, row: ScoreRow) -> ScoreParts:
 
     def read() -> ScoreParts:
         score = open_stored(studio, row)
-        preferred = score.read_part()
-        parts = tuple(part for part in score.parts if part.notes)
-        return ScoreParts(parts, preferred.part_id, preferred.voice)
+        return _parts_of(score, score.read_part())
 
     return studio.caches.of(_PARTS).get(reading_key(studio, row), read)
+
+
+def _parts_of(score: Score, preferred: ScorePart) -> ScoreParts:
+    parts = tuple(part for part in score.parts if part.notes)
+    return ScoreParts(parts, preferred.part_id, preferred.voice)
 
 
 def rename_score(studio: Studio, score_id: int, title: str, composer: str) -> ScoreRow:

@@ -8,16 +8,21 @@
  * @returns {AsyncGenerator<SVGSVGElement>}
  */
 export async function* pieces(url, width, signal) {
-  /** @type {URL | null} */
-  let next = new URL(url, location.href);
-  next.searchParams.set("width", width);
-  next.searchParams.set("piece", "0");
-  while (next) {
-    const answer = await fetch(next, { signal, headers: { Accept: "image/svg+xml, application/json" } });
+  const first = new URL(url, location.href);
+  first.searchParams.set("width", width);
+  first.searchParams.set("piece", "0");
+  /** @param {URL} address */
+  const ask = (address) => fetch(address, { signal, headers: { Accept: "image/svg+xml, application/json" } });
+  /** @type {Promise<Response> | null} */
+  let coming = ask(first);
+  while (coming) {
+    const answer = await coming;
     if (!answer.ok) throw new Error((await answer.json()).error);
-    const drawing = await answer.text();
-    next = following(answer);
-    yield read(drawing);
+    // While one is drawn the next is on its way; what becomes of that is seen when it is wanted.
+    const next = following(answer);
+    coming = next && ask(next);
+    coming?.catch(() => {});
+    yield read(await answer.text());
   }
 }
 
