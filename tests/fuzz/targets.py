@@ -472,6 +472,10 @@ def _home():
 
 
 def request(data):
+    _ask(_home(), data)
+
+
+def _ask(home, data):
     from urllib.parse import quote, urlencode
 
     asked = json.loads(data)
@@ -482,8 +486,34 @@ def request(data):
     headers = {name: value.encode("latin-1", "replace").replace(b"\n", b" ").strip()
                for name, value in asked["headers"].items()}  # fmt: skip
     kind = {"data": asked["form"]} if asked["method"] == "POST" else {}
-    answer = _home().request(asked["method"], f"{path}?{query}", headers=headers, **kind)
+    answer = home.request(asked["method"], f"{path}?{query}", headers=headers, **kind)
     assert answer.status_code < 500, answer.text[:2000]
+
+
+# What a tablet asks for, with a link that is open.
+
+_GUEST_PATHS = ("/", "/join", "/music", "/route", "/take", "/live", "/static/guest.js", "/stands/1")
+
+
+def guest_requests():
+    return [
+        json.dumps({"method": method, "path": path, "query": {"width": "wide", "piece": "0"},
+                    "headers": {"Accept": "application/json", "Cookie": "a=b"},
+                    "form": {"code": "abc", "audio": "x"}}).encode()
+        for method in ("GET", "POST")
+        for path in _GUEST_PATHS
+    ]  # fmt: skip
+
+
+@cache
+def _tablet():
+    from tablets import seated
+
+    return seated(_studio().studio, stage=True, records=True, minutes=480)[2].__enter__()
+
+
+def guest_request(data):
+    _ask(_tablet(), data)
 
 
 # Parts as PDF.
@@ -558,5 +588,6 @@ TARGETS = {
     "report": Target(reports, change_json, read_report, 150),
     "examples": Target(example_files, change_json, read_example_file, 100),
     "request": Target(requests, change_request, request, 100),
+    "guest": Target(guest_requests, change_request, guest_request, 60),
     "engrave": Target(scores, mutate.xml, route_and_engrave, 0),
 }

@@ -25,6 +25,7 @@ from tablets import NETWORK, ORIGIN, a_link, a_stand, letting_in, seated, tablet
 from handslide.edges.files.certificate import CERTIFICATE_NAME, KEY_NAME, given_certificate
 from handslide.faces.web import links as link_module
 from handslide.faces.web.app import create_app
+from handslide.faces.web.guestdoor import seat_name
 from handslide.faces.web.guestpages import ENDED, LISTENS, ROUTES
 from handslide.faces.web.links import CODE_BITS, Links, Wish
 from handslide.faces.web.safety import HEADERS, Rules
@@ -473,6 +474,11 @@ def test_a_take_is_the_links_own_and_is_told_back(example):
     take = get_take(example, list_takes(example)[0].id)
     assert (take.student_id, take.stand_id) == (stand.student_id, stand.id)
     assert "forged" not in take.title
+    # One at a time: a device can't hold up the teacher's takes with many of its own.
+    link.sending = True
+    again = device.post("/take", files={"audio": ("t.wav", sound)})
+    assert again.status_code == 400 and "afterwards" in again.text
+    link.sending = False
     link.takes[1:] = ["x"] * GUEST_TAKES
     assert device.post("/take", files={"audio": ("t.wav", sound)}).status_code == 400
     assert device.post("/take", files={"audio": ("t.wav", b"")}).status_code == 400
@@ -564,6 +570,23 @@ def test_the_code_page_shows_a_code_until_it_is_used_and_then_no_more(example):
         assert home.post(f"{url}/end").status_code == 303
         assert guests.links.rows() == ()
         assert home.get(url).status_code == 404
+        after = home.get(f"{url}/state")
+        assert "This link has ended" in words(after) and "hx-get" not in after.text
+
+
+def test_every_page_of_the_teacher_says_how_many_links_are_open(example):
+    with letting_in(example) as guests:
+        home, stand = teacher(example, guests), a_stand(example)
+        pages = ("/", "/parts", "/data", f"/stands/{stand.id}", "/no/such")
+        assert not any("links-key" in home.get(path).text for path in pages)
+        for _ in range(2):
+            make(home, stand)
+        assert all("2 links to tablets are open" in home.get(path).text for path in pages)
+        link = guests.links.rows()[0]
+        _, seat = guests.links.seat(link.code, link.origin)
+        # Not on the tablet: what else is open is nothing to it.
+        status, shown = get(link.origin + "/", Cookie=f"{seat_name(link.origin)}={seat}")
+        assert status == 200 and "score" in shown and "links-key" not in shown
 
 
 def test_bad_wishes_are_one_sentence_each(example):
@@ -667,6 +690,28 @@ def test_it_listens_while_a_link_is_open_and_only_at_its_address(example):
         third = guests.send(Wish(stand, False, False, 60), NETWORK[0], secure=False)
         assert get(third.origin + "/")[0] == 200
     assert gone(third.origin, 1.0)
+
+
+def has_ipv6():
+    try:
+        with socket.socket(socket.AF_INET6) as line:
+            line.bind(("::1", 0))
+        return True
+    except OSError:
+        return False
+
+
+@pytest.mark.skipif(not has_ipv6(), reason="no IPv6 on this machine")
+@pytest.mark.parametrize("secure", [False, True])
+def test_a_network_of_the_sixth_version_works_too(example, secure):
+    with letting_in(example) as guests:
+        guests.addresses = lambda: ("::1",)
+        link = guests.send(Wish(a_stand(example), secure, False, 60), "::1", secure=secure)
+        assert re.fullmatch(r"https?://\[::1\]:\d+", link.origin)
+        context = trusting(example.folder / CERTIFICATE_NAME) if secure else None
+        assert get(link.origin + "/", context)[0] == 200
+        port = link.origin.rpartition(":")[2]
+        assert get(link.origin + "/", context, Host=f"evil.example:{port}")[0] == 421
 
 
 def test_closing_stops_all_servers_and_their_threads(example):

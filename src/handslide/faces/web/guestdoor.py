@@ -50,9 +50,9 @@ class GuestDoor(Guard):
     async def _live(self, scope: Scope, receive: Receive, send: Send) -> None:
         connection = HTTPConnection(scope)
         if self._host_allowed(scope) and self._own(connection.headers):
-            scope[LINK], _ = self._link(connection)
+            scope[LINK], later = self._link(connection)
             # A page whose link has ended is to be told so.
-            if scope[LINK] is not None or scope["path"] == HERE:
+            if scope[LINK] is not None or (scope["path"] == HERE and not later):
                 await self._app(scope, receive, send)
                 return
         await send({"type": "websocket.close", "code": 1008, "reason": "refused"})

@@ -164,21 +164,31 @@ async def send_take(request: Request) -> Response:
         raise BadUsage("send.no_takes")
     if len(link.takes) >= GUEST_TAKES:
         raise BadUsage("send.many_takes", count=GUEST_TAKES)
-    sent = await upload_file(request, "audio", GUEST_TAKE_BYTES)
-    if sent is None:
-        raise BadUsage("takes.no_file")
-    stand = link.wish.stand
-    key = await run_in_threadpool(
-        start_hearing,
-        studio_of(request),
-        stand.student_id,
-        held(sent[1]),
-        name="take.wav",
-        source="microphone",
-        stand_id=stand.id,
-    )
-    link.takes.append(key)
+    if link.sending or not await run_in_threadpool(_last_is_heard, request, link):
+        raise BadUsage("send.one_by_one")
+    link.sending = True
+    try:
+        sent = await upload_file(request, "audio", GUEST_TAKE_BYTES)
+        if sent is None:
+            raise BadUsage("takes.no_file")
+        stand = link.wish.stand
+        key = await run_in_threadpool(
+            start_hearing,
+            studio_of(request),
+            stand.student_id,
+            held(sent[1]),
+            name="take.wav",
+            source="microphone",
+            stand_id=stand.id,
+        )
+        link.takes.append(key)
+    finally:
+        link.sending = False
     return await run_in_threadpool(heard_take, request)
+
+
+def _last_is_heard(request: Request, link: Link) -> bool:
+    return not link.takes or hearing(studio_of(request), link.takes[-1]).done
 
 
 def heard_take(request: Request) -> Response:

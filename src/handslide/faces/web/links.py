@@ -40,7 +40,8 @@ class Wish:
 class Link:
     """A link: its ``number`` for the teacher, what it opens, at which ``origin``, until when.
 
-    ``code`` is there until it was used; ``opened_at`` from then on.
+    ``code`` is there until it was used; ``opened_at`` from then on. ``takes`` are the keys by which
+    those that were sent are heard; a device is ``listening`` or ``sending`` once at a time.
     """
 
     number: int
@@ -51,6 +52,7 @@ class Link:
     opened_at: datetime | None = None
     takes: list[str] = field(default_factory=list)
     listening: bool = False
+    sending: bool = False
     _seat: bytes | None = field(default=None, repr=False)
     _until_s: float = 0.0
     _ended: bool = False

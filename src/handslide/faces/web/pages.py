@@ -124,7 +124,14 @@ def _of_all_pages(request: Request) -> dict[str, Any]:
         "section": section_of(request.url.path),
         "version": __version__,
         "full": studio_of(request).store.full,
+        "open_links": _open_links(request),
     }
+
+
+def _open_links(request: Request) -> int:
+    """How many tablets may come in now; every page of the teacher says so."""
+    guests = getattr(request.app.state, "guests", None)
+    return 0 if guests is None else len(guests.links.rows())
 
 
 def sayers(say: Speech) -> dict[str, Callable[..., str]]:

@@ -15,6 +15,7 @@ from handslide.faces.web.links import Link, Wish
 from handslide.faces.web.pages import page, see, studio_of
 from handslide.faces.web.safety import Rules, is_loopback, is_wildcard
 from handslide.faces.web.sockets import url_of
+from handslide.ground.errors import NotFound
 from handslide.ground.facts import fact
 from handslide.ground.limits import LEAST_LINK_MINUTES, LESSON_MINUTES, MOST_LINK_MINUTES
 from handslide.studio.parts.openpart import open_part
@@ -112,8 +113,11 @@ def code(request: Request) -> Response:
 
 
 def state(request: Request) -> Response:
-    """The same, as the piece of the page that changes."""
-    return _code(request, "send/state.html")
+    """The same, as the piece of the page that changes; one that has ended asks no more."""
+    try:
+        return _code(request, "send/state.html")
+    except NotFound:
+        return page(request, "send/ended.html")
 
 
 def _code(request: Request, template: str) -> Response:

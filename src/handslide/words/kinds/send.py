@@ -34,6 +34,7 @@ KINDS: Mapping[str, Message | Teller] = {
     "send.too_large": N_("That is more than can be sent from here: a take may have 20 minutes."),
     "send.broken": N_("Something went wrong on the teacher's computer. Try it once more."),
     "send.no_takes": N_("the teacher lets no takes be sent by this link"),
+    "send.one_by_one": N_("the take before is still being heard: send this one afterwards"),
     "send.many_takes": NN_(
         "{count} take was sent by this link, the most there can be: ask for a new code",
         "{count} takes were sent by this link, the most there can be: ask for a new code",
