@@ -38,6 +38,7 @@ from handslide.ground.limits import (
     TRIES,
 )
 from handslide.studio.care.archive import archive_file
+from handslide.studio.care.erase import erase_student
 from handslide.studio.parts.stand import list_stands, take_off
 from handslide.studio.people.students import list_students
 from handslide.studio.takes.takes import get_take, list_takes
@@ -572,6 +573,17 @@ def test_the_code_page_shows_a_code_until_it_is_used_and_then_no_more(example):
         assert home.get(url).status_code == 404
         after = home.get(f"{url}/state")
         assert "This link has ended" in words(after) and "hx-get" not in after.text
+
+
+@pytest.mark.parametrize("page", ["/send", "/send/1", "/send/1/state"])
+def test_a_student_who_is_erased_takes_the_links_along(example, page):
+    with letting_in(example) as guests:
+        home, stand = teacher(example, guests), a_stand(example)
+        make(home, stand)
+        erase_student(example, stand.student_id)
+        answer = home.get(page)
+        assert answer.status_code == (404 if page == "/send/1" else 200)
+        assert guests.links.rows() == ()
 
 
 def test_every_page_of_the_teacher_says_how_many_links_are_open(example):

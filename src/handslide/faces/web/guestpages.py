@@ -82,18 +82,22 @@ def _seated(connection: HTTPConnection) -> Link:
     link = link_of(connection)
     if link is None:
         raise NotFound("send.no_link")
-    meant = link.wish.stand
-    try:
-        now = get_stand(studio_of(connection), meant.id)
-        same = (now.student_id, now.horn_id, now.score_id, now.created_at) == (
-            meant.student_id, meant.horn_id, meant.score_id, meant.created_at,
-        )  # fmt: skip
-    except NotFound:
-        same = False
-    if not same:
+    if not stands_still(studio_of(connection), link):
         _links(connection).end(link)
         raise NotFound("send.ended")
     return link
+
+
+def stands_still(studio: Studio, link: Link) -> bool:
+    """Whether the part that a link was made for is still there, and no other has its number."""
+    meant = link.wish.stand
+    try:
+        now = get_stand(studio, meant.id)
+    except NotFound:
+        return False
+    return (now.student_id, now.horn_id, now.score_id, now.created_at) == (
+        meant.student_id, meant.horn_id, meant.score_id, meant.created_at,
+    )  # fmt: skip
 
 
 def _part(request: Request) -> OpenPart:

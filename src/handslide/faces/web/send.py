@@ -10,6 +10,7 @@ from starlette.routing import BaseRoute, Route
 from handslide.edges.typesetting.qrcode import qr_code
 from handslide.faces.web.forms import form_of
 from handslide.faces.web.formvalues import text_of, whole
+from handslide.faces.web.guestpages import stands_still
 from handslide.faces.web.guestserver import Guests
 from handslide.faces.web.links import Link, Wish
 from handslide.faces.web.pages import page, see, studio_of
@@ -87,8 +88,12 @@ async def send(request: Request) -> Response:
 
 
 def _rows(request: Request) -> list[dict[str, Any]]:
-    """The links that are open, with the names that a list needs."""
-    return [_row(studio_of(request), link) for link in _guests(request).links.rows()]
+    """The links that are open, with the names that a list needs; what is gone ends its link."""
+    studio, links = studio_of(request), _guests(request).links
+    for link in links.rows():
+        if not stands_still(studio, link):
+            links.end(link)
+    return [_row(studio, link) for link in links.rows()]
 
 
 def _row(studio: Studio, link: Link) -> dict[str, Any]:
@@ -123,6 +128,9 @@ def state(request: Request) -> Response:
 def _code(request: Request, template: str) -> Response:
     guests = _guests(request)
     link = guests.links.of_number(request.path_params["number"])
+    if not stands_still(studio_of(request), link):
+        guests.links.end(link)
+        raise NotFound("send.ended")
     return page(
         request,
         template,
