@@ -42,6 +42,7 @@ from handslide.ground.limits import (
     GUEST_TAKE_BYTES,
     GUEST_TAKES,
 )
+from handslide.sheets.slide import lens_svg
 from handslide.studio.parts.openpart import OpenPart, open_part
 from handslide.studio.parts.stand import get_stand
 from handslide.studio.parts.standjson import route_json
@@ -114,6 +115,7 @@ def here(request: Request) -> Response:
         "guest/page.html",
         link=link,
         part=_part(request),
+        lens_svg=lens_svg,
         secure=link.origin.startswith("https:"),
     )
 

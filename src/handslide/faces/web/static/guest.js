@@ -5,12 +5,11 @@ import { LiveSocket, detailOf } from "/static/liveview.js";
 import { Music } from "/static/music.js";
 import { Meter, Recorder, clock, heardIn, whyNot } from "/static/recorder.js";
 import { ask, byId, complain, fill, texts as textsOf } from "/static/shell.js";
-import { Slide } from "/static/slide.js";
+import { Slide, readingOf } from "/static/slide.js";
 import { number } from "/static/words.js";
 
 const ENDED = 4403; // the link has ended
 const AGAIN_MS = 4000;
-const IN_PLACE_MM = 5;
 const FAR_EVERY_MS = 250; // the large number changes no more often: so it can be read
 const ASK_EVERY_MS = 700;
 
@@ -73,7 +72,10 @@ class Stage {
   /** @param {SlideHorn} horn */
   constructor(horn) {
     this.texts = { ...textsOf("recording-texts"), ...textsOf("guest-texts") };
-    this.slide = new Slide(byId("slide"), horn, textsOf("slide-texts"));
+    this.slideTexts = textsOf("slide-texts");
+    this.slide = new Slide(byId("slide"), horn, this.slideTexts);
+    const lens = byId("lens").querySelector(".slide-lens");
+    if (lens) this.slide.lens(lens);
     this.recorder = new Recorder();
     /** @type {LiveSocket | null} */
     this.socket = null;
@@ -93,7 +95,7 @@ class Stage {
     this.on("record", () => (this.recorder.recording ? this.stop("") : this.record()));
     this.on("send", () => this.send());
     this.on("discard", () => this.drop(this.texts.discarded));
-    if (route?.notes.length) this.slide.show(route.notes[0]);
+    if (route?.notes.length) this.aimAt(route.notes[0]);
   }
 
   /**
@@ -107,9 +109,18 @@ class Stage {
   /** @param {RouteNote} note */
   aim(note) {
     this.midi = note.midi;
-    this.slide.show(note, { ms: 350 });
+    this.aimAt(note);
     this.socket?.aim(note.midi);
     byId("aim").textContent = note.name;
+  }
+
+  /**
+   * The frame stands at a place, and so does the brass until it is heard where the slide is.
+   * @param {NotePlace | null} place
+   */
+  aimAt(place) {
+    if (!this.socket) this.slide.show(place, { ms: 350 });
+    this.slide.target(place);
   }
 
   /** @param {string} text */
@@ -151,11 +162,11 @@ class Stage {
     this.listening(false);
     this.far("none", "–");
     if (this.midi === null) byId("aim").textContent = "";
-    this.slide.showNow(null);
+    this.slide.now(null);
   }
 
   /**
-   * @param {"none" | "good" | "in" | "out"} state
+   * @param {"none" | "hit" | "in" | "out"} state
    * @param {string} large
    * @param {string} text
    */
@@ -166,27 +177,24 @@ class Stage {
   }
 
   /** @param {HeardMessage} message */
-  show({ place, slide_mm: now, note, tune }) {
+  show({ place, slide_mm: at, note, tune }) {
     if (place && `${place.mark} ${place.extension_mm}` !== this.place) {
       this.place = `${place.mark} ${place.extension_mm}`;
-      this.slide.show(place, { ms: 120 });
+      this.slide.target(place);
     }
-    this.slide.showNow(now);
+    this.slide.now(at);
     if (performance.now() - this.shownAt < FAR_EVERY_MS) return;
     this.shownAt = performance.now();
     byId("aim").textContent = note ?? "";
     const should = place?.extension_mm ?? null;
-    if (now === null || should === null) {
+    if (at === null || should === null) {
       // Silence, and what isn't sure, is told by no number.
-      if (tune === "in_tune") this.far("good", "●", this.texts.in_place);
+      if (tune === "in_tune") this.far("hit", "●", this.slideTexts.in_place);
       else this.far("none", "–");
       return;
     }
-    const off = now - should;
-    const mm = number(2 * Math.round(Math.abs(off) / 2));
-    if (Math.abs(off) < IN_PLACE_MM) this.far("good", "●", this.texts.in_place);
-    else if (off > 0) this.far("in", mm, fill(this.texts.in, { mm }));
-    else this.far("out", mm, fill(this.texts.out, { mm }));
+    const { way, mm, words } = readingOf(2 * Math.round((at - should) / 2), this.slideTexts);
+    this.far(way, way === "hit" ? "●" : number(mm), words);
   }
 
   /** @param {SoundBlock} detail */
