@@ -141,12 +141,10 @@ class Visit:
     def close(self) -> None:
         self._context.close()
 
-    def upload(self, name: str, data: bytes) -> int:
+    def upload(self, file: Path) -> int:
         """Take a score in by the page's form; the number that it got."""
         self.page.goto("/parts")
-        self.page.set_input_files(
-            "input[name=files]", [{"name": name, "mimeType": "application/xml", "buffer": data}]
-        )
+        self.page.set_input_files("input[name=files]", file)
         with self.page.expect_navigation():
             self.page.evaluate("document.querySelector('input[name=files]').form.requestSubmit()")
         links = self.page.eval_on_selector_all(
@@ -217,11 +215,12 @@ def peak_mb(pid: int) -> float:
 
 def run(tree: Path, browser: Any, note: Callable[[str, float], None]) -> None:
     """All that is measured, once, of one tree."""
-    part = long_part(SCORES / STUDIES[0][1], NOTES)
-    many = orchestra(ORCHESTRA)
     with tempfile.TemporaryDirectory() as folder, served(tree, folder) as (address, pid):
+        part, many = Path(folder) / "long.musicxml", Path(folder) / "orchestra.musicxml"
+        part.write_bytes(long_part(SCORES / STUDIES[0][1], NOTES))
+        many.write_bytes(orchestra(ORCHESTRA))
         visit = Visit(browser, address, note)
-        url = visit.stand(visit.upload("long.musicxml", part), 1)
+        url = visit.stand(visit.upload(part), 1)
         wanted = visit._context.request.get(f"{url}/route").json()["notes"]
         visit.part("1,500 notes", url, len(wanted))
         visit.page.goto("/parts")
@@ -230,7 +229,7 @@ def run(tree: Path, browser: Any, note: Callable[[str, float], None]) -> None:
         visit.close()
         visit = Visit(browser, address, note)
         began = time.perf_counter()
-        url = visit.stand(visit.upload("orchestra.musicxml", many), 2)
+        url = visit.stand(visit.upload(many), 2)
         visit.watch(url, 1, ("usable",))
         note("orchestral score: upload to drawn", time.perf_counter() - began)
         visit.close()

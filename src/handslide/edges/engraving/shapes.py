@@ -17,6 +17,10 @@ HREF = "{http://www.w3.org/1999/xlink}href"
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:e-?\d+)?")
 _SEGMENT = re.compile(r"([MLCZHVSlcmhvsz])([^A-Za-z]*)")
 _CURVE_PIECES = 12
+_CURVE_WEIGHTS = [
+    ((1 - t) ** 3, 3 * (1 - t) * (1 - t) * t, 3 * (1 - t) * t * t, t**3)
+    for t in (step / _CURVE_PIECES for step in range(_CURVE_PIECES + 1))
+]
 _LETTER_EM = 0.5  # mean width of a letter of the text face
 
 
@@ -59,9 +63,10 @@ def hull(boxes: list[Box]) -> Box:
 
 
 class Glyphs:
-    """Boxes of the music glyphs that a page defines."""
+    """Boxes of the music glyphs that a page defines, and of the shapes that were asked for."""
 
     def __init__(self, svg: etree._Element) -> None:
+        self.boxes: dict[etree._Element, list[Box]] = {}
         self._paths: dict[str, str] = {}
         for defs in svg.iter(f"{SVG}defs"):
             for symbol in defs:
@@ -153,7 +158,14 @@ def ink(element: etree._Element, glyphs: Glyphs) -> list[Box]:
 
 
 def shape_boxes(shape: etree._Element, glyphs: Glyphs) -> list[Box]:
-    """Return the boxes of one drawn element."""
+    """Return the boxes of one drawn element; it must not be changed afterwards."""
+    found = glyphs.boxes.get(shape)
+    if found is None:
+        found = glyphs.boxes[shape] = _boxes(shape, glyphs)
+    return found
+
+
+def _boxes(shape: etree._Element, glyphs: Glyphs) -> list[Box]:
     tag = shape.tag.removeprefix(SVG)
     if tag == "use":
         box = glyphs.box(shape)
@@ -207,15 +219,10 @@ def _path_boxes(shape: etree._Element) -> list[Box]:
 def _curve(
     a: tuple[float, float], b: tuple[float, float], c: tuple[float, float], d: tuple[float, float]
 ) -> list[tuple[float, float]]:
-    points: list[tuple[float, float]] = []
-    for step in range(_CURVE_PIECES + 1):
-        t = step / _CURVE_PIECES
-        s = 1 - t
-        weights = (s**3, 3 * s * s * t, 3 * s * t * t, t**3)
-        corners = (a, b, c, d)
-        x, y = (sum(w * p[i] for w, p in zip(weights, corners)) for i in (0, 1))
-        points.append((x, y))
-    return points
+    return [
+        (e * a[0] + f * b[0] + g * c[0] + h * d[0], e * a[1] + f * b[1] + g * c[1] + h * d[1])
+        for e, f, g, h in _CURVE_WEIGHTS
+    ]
 
 
 def _chain(points: list[tuple[float, float]], half: float, closed: bool) -> list[Box]:
