@@ -11,6 +11,9 @@ from handslide.words.catalogues import MADE_UP, SOURCE, Language, language, tran
 from handslide.words.messages import NP_, Message
 from handslide.words.names import names
 
+# From here on a number is written with a power of ten.
+_WRITTEN_OUT = 1e15
+_RAISED = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹")
 _MINUS = "\u2212"
 _NO_BREAK = "\u00a0"
 _BEFORE_UNIT = re.compile(
@@ -99,6 +102,8 @@ class Translator:
         if spec.startswith("|"):
             value, spec = abs(value), spec.strip("|")
         text = format(value, spec)
+        if "e" in text and spec.endswith("g"):
+            text = _without_exponent(value)
         if text.strip("+-0.") == "" and text.startswith("-"):
             text = text[1:] if "+" not in spec else "+" + text[1:]
         return text.replace("-", _MINUS).replace(".", self.language.decimal)
@@ -167,6 +172,16 @@ class Translator:
         if isinstance(value, Sequence) and not isinstance(value, str):
             return self.listed(value, either=spec == "either")
         return format(str(value), spec)
+
+
+def _without_exponent(value: float) -> str:
+    """A number too large or too small for ``g``, as people write it: 1 000 000 000, 0.00001."""
+    if abs(value) >= _WRITTEN_OUT:
+        mantissa, _, exponent = f"{value:.3g}".partition("e")
+        return f"{mantissa}·10" + str(int(exponent)).translate(_RAISED)
+    if abs(value) >= 1.0:
+        return f"{value:,.0f}".replace(",", "\u202f")
+    return f"{value:.9f}".rstrip("0").rstrip(".")
 
 
 class _Formatter(string.Formatter):

@@ -81,7 +81,8 @@ async def on_handslide_error(request: Request, error: Exception) -> Response:
 
 
 def told(request: Request, error: HandslideError) -> str:
-    """What an error says, as a sentence in the language of the page."""
+    """What an error says, as a sentence in the language of the page, which points at the field."""
+    request.state.wrong = error.fact
     return sentence(speech_of(request).fact(error))
 
 

@@ -1,5 +1,7 @@
 """How a page is made: a template with the texts, the language and the look of this studio."""
 
+import json
+import math
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import cache
@@ -14,6 +16,8 @@ from starlette.requests import HTTPConnection, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response, StreamingResponse
 
 from handslide import __version__
+from handslide.ground.errors import HandslideError
+from handslide.ground.facts import Fact
 from handslide.studio.preferences import preferences
 from handslide.studio.studio import Studio
 from handslide.words.catalogues import SOURCE, languages
@@ -34,6 +38,9 @@ _ELSEWHERE = {
     "send": "parts",
 }  # fmt: skip
 _PIECE_LETTERS = 8000
+WRONG_HEADER = "X-Handslide-Wrong"
+# What an error knows besides that which was typed.
+_NOT_TYPED = {"horn", "file", "least", "most", "low", "high", "unit", "key"}
 _RANGE = re.compile(r"bytes=(\d{0,15})-(\d{0,15})")
 
 
@@ -91,13 +98,50 @@ def _valve_name(context: Context, name: str) -> str:
 
 def page(request: Request, template: str, *, status: int = 200, **values: Any) -> Response:
     """A page or a piece of one from ``template``. ``say`` is the speech; ``here`` is the path."""
-    text = templates().get_template(template).render(_of_all_pages(request), **values)
-    return HTMLResponse(text, status_code=status, headers={"Cache-Control": "no-store"})
+    wrong = _wrong_values(request, values)
+    shared = _of_all_pages(request)
+    text = templates().get_template(template).render(shared, wrong_values=wrong, **values)
+    headers = {"Cache-Control": "no-store"}
+    if wrong:
+        # For scripts, which put the sentence of an error to the field that it is about.
+        headers[WRONG_HEADER] = wrong
+    return HTMLResponse(text, status_code=status, headers=headers)
+
+
+def _wrong_values(request: Request, values: Mapping[str, Any]) -> str:
+    """JSON of what was typed and refused, as far as the error knows it; empty without an error."""
+    errors = [one.fact for one in values.values() if isinstance(one, HandslideError)]
+    wrong = errors[0] if errors else getattr(request.state, "wrong", None)
+    if wrong is None:
+        return ""
+    # ASCII, as a header must be; numbers beyond JSON's are nothing that can be pointed at.
+    typed = [
+        one[:200] if isinstance(one, str) else one
+        for one in _typed(wrong)
+        if not isinstance(one, float) or math.isfinite(one)
+    ]
+    return json.dumps(typed)
+
+
+def _typed(told: Fact) -> list[str | float]:
+    """What a fact says of what was typed: that of a fact within it before its own."""
+    inner: list[str | float] = []
+    own: list[str | float] = []
+    for key, value in told.values.items():
+        if isinstance(value, Fact):
+            inner += _typed(value)
+        elif isinstance(value, bool) or key in _NOT_TYPED:
+            continue
+        elif isinstance(value, str | int | float):
+            own.append(value)
+    return inner or own
 
 
 def page_as_it_comes(request: Request, template: str, **values: Any) -> Response:
     """The same, sent piece by piece: what the template walks through may be made meanwhile."""
-    texts = templates().get_template(template).generate(_of_all_pages(request), **values)
+    texts = templates().get_template(template).generate(
+        _of_all_pages(request), wrong_values=_wrong_values(request, values), **values
+    )
     return StreamingResponse(
         _large_enough(texts), media_type="text/html", headers={"Cache-Control": "no-store"}
     )

@@ -127,6 +127,7 @@ interface SoundBlock {
 
 interface HtmxDetail {
   successful: boolean;
+  xhr?: XMLHttpRequest;
 }
 
 /** Events that scripts send each other over the document, and those of htmx. */
@@ -135,6 +136,8 @@ interface DocumentEventMap {
   "hs:select": CustomEvent<RouteNote>;
   "hs:range": CustomEvent<NoteRange | null>;
   "hs:ask": CustomEvent<null>;
+  /** A form that the browser is about to send. */
+  "hs:sending": CustomEvent<HTMLFormElement>;
   "hs:cursor": CustomEvent<{ i: number | null }>;
   "htmx:sendError": CustomEvent<HtmxDetail>;
   "htmx:timeout": CustomEvent<HtmxDetail>;

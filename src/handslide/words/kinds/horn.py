@@ -24,6 +24,9 @@ _OUTSIDE = N_("{key} = {value:g} is outside {low:g} to {high:g} {unit}")
 _OUTSIDE_ON_PAGE = {
     "lip_up_cents": N_("lipping up of {value:g} is outside {low:g} to {high:g} cents"),
     "temp_c": N_("air of {value:g} is outside {low:g} to {high:g} °C"),
+    # Their true limits are told by kinds of their own: this is for what is no length at all.
+    "travel_mm": N_("the slide's travel can't be {value:g} mm"),
+    "bell_mm": N_("the bell's rim can't be {value:g} mm along the slide"),
 }
 
 

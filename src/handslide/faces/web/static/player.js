@@ -457,7 +457,7 @@ const joinedTo = (row, behind) =>
  */
 function controls(el, player, texts) {
   const play = make("button", { type: "button", class: "button", "aria-keyshortcuts": "M Space" });
-  const stop = make("button", { type: "button", class: "button quiet", disabled: true }, texts.stop);
+  const stop = make("button", { type: "button", class: "button quiet", disabled: true, title: texts.not_playing, "data-why": texts.not_playing }, texts.stop);
   const said = make("span", { class: "sr", role: "status" });
   const buttons = make("div", { class: "player-buttons" }, play, stop);
   const checks = make("div", { class: "player-checks" });

@@ -141,7 +141,11 @@ document.addEventListener(
 document.addEventListener("submit", (event) => {
   const form = event.target;
   if (!(form instanceof HTMLFormElement)) return;
-  if (event.defaultPrevented || form.method === "dialog" || form.target) return;
+  const { submitter } = event;
+  const target = submitter?.getAttribute("formtarget") ?? form.target;
+  if (event.defaultPrevented || form.method === "dialog" || target) return;
+  // The studio has answered: now it goes the browser's own way.
+  if (form.dataset.sent === "now") return;
   // A second press must not send the form twice.
   if (form.dataset.sent) {
     event.preventDefault();
@@ -151,11 +155,33 @@ document.addEventListener("submit", (event) => {
   if (form.hasAttribute("data-download")) return;
   form.dataset.sent = "yes";
   form.setAttribute("aria-busy", "true");
-  (event.submitter || form.querySelector("[type=submit], button"))?.classList.add("busy");
+  (submitter || form.querySelector("[type=submit], button"))?.classList.add("busy");
+  const method = submitter?.getAttribute("formmethod") ?? form.method;
+  if (method.toLowerCase() !== "post") return;
+  event.preventDefault();
+  sendIfThere(form, submitter);
 });
 
-// A page that comes back from the browser's memory waits for nothing.
-window.addEventListener("pageshow", () => {
+/**
+ * Send a form once the studio has answered something: a browser that gets no answer to a form shows
+ * a page of its own, and what was typed is gone.
+ * @param {HTMLFormElement} form
+ * @param {HTMLElement | null} submitter
+ */
+async function sendIfThere(form, submitter) {
+  try {
+    await fetch("/static/icon.svg", { method: "HEAD", cache: "no-store" });
+  } catch {
+    unsent();
+    complain(document.body.dataset.kept);
+    return;
+  }
+  document.dispatchEvent(new CustomEvent("hs:sending", { detail: form }));
+  form.dataset.sent = "now";
+  form.requestSubmit(submitter);
+}
+
+function unsent() {
   /** @type {NodeListOf<HTMLFormElement>} */
   const sent = document.querySelectorAll("form[data-sent]");
   for (const form of sent) {
@@ -163,7 +189,10 @@ window.addEventListener("pageshow", () => {
     form.removeAttribute("aria-busy");
   }
   for (const button of document.querySelectorAll(".busy")) button.classList.remove("busy");
-});
+}
+
+// A page that comes back from the browser's memory waits for nothing.
+window.addEventListener("pageshow", unsent);
 
 document.addEventListener("htmx:sendError", () => complain());
 document.addEventListener("htmx:timeout", () => complain());
@@ -208,3 +237,17 @@ document.addEventListener("pointerdown", closeMenus);
 document.addEventListener("keydown", (event) => {
   if (event.key === "Escape") closeMenus(event);
 });
+
+// A button that can't be pressed says why: data-why, while it is disabled.
+/** @param {Element} button */
+function sayWhy(button) {
+  const why = button.getAttribute("data-why") ?? "";
+  if (button.hasAttribute("disabled")) button.setAttribute("title", why);
+  else if (button.getAttribute("title") === why) button.removeAttribute("title");
+}
+for (const button of document.querySelectorAll("[data-why]")) sayWhy(button);
+new MutationObserver((changes) => {
+  for (const { target } of changes) {
+    if (target instanceof Element && target.matches("[data-why]")) sayWhy(target);
+  }
+}).observe(document.body, { subtree: true, attributeFilter: ["disabled"] });

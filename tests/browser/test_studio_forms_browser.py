@@ -1,0 +1,101 @@
+"""Forms in a real browser: refusals at their field, and nothing that was typed is lost."""
+
+import pytest
+
+from browser import serious_findings, serving, visiting
+from handslide.studio.parts.stand import list_stands
+from handslide.studio.people.students import list_students, main_horn
+
+pytestmark = pytest.mark.browser
+
+
+def said_at(page, selector):
+    """The sentence that a field is described by, if the field is marked as wrong."""
+    field = page.locator(selector)
+    assert field.get_attribute("aria-invalid") == "true"
+    (said,) = [
+        one for one in field.get_attribute("aria-describedby").split() if one.endswith("-wrong")
+    ]
+    return page.locator(f"#{said}").inner_text()
+
+
+def test_what_was_typed_stays_while_the_studio_is_down(browser, example):
+    with (
+        serving(example) as address,
+        visiting(browser, address, expecting="ERR_|Failed to load") as page,
+    ):
+        page.goto("/students/new")
+        page.locator("#name").fill("Ada Lind")
+        page.context.set_offline(True)
+        page.locator("main button[type=submit]").click()
+        page.locator("#complaint .notice").wait_for()
+        assert "What you typed is still here" in page.locator("#complaint").inner_text()
+        assert page.locator("#name").input_value() == "Ada Lind"
+        assert page.locator("main form.busy, main .busy").count() == 0
+        page.context.set_offline(False)
+        page.locator("main button[type=submit]").click()
+        page.wait_for_url(lambda url: "new" not in url)
+    assert "Ada Lind" in [student.name for student in list_students(example)]
+
+
+def test_a_refusal_stands_at_its_field(browser, example):
+    horn = main_horn(example, list_students(example)[0].id)
+    with (
+        serving(example) as address,
+        visiting(browser, address, expecting="status of 400") as page,
+    ):
+        page.goto(f"/horns/{horn.id}/edit")
+        page.locator("#words").fill("measured")
+        page.locator("#travel_mm").fill("2.5")
+        page.locator("main button[type=submit]").click()
+        page.locator(".field-wrong").wait_for()
+        assert "travel of 2.5 is outside 150 to 1200 mm" in said_at(page, "#travel_mm")
+        assert page.evaluate("document.activeElement.id") == "travel_mm"
+        assert page.locator("#words").input_value() == "measured"
+        assert serious_findings(page) == []
+        page.locator("#travel_mm").fill("670")
+        assert page.locator(".field-wrong").count() == 0
+
+
+def test_a_form_without_a_page_for_its_refusal_comes_back_as_it_was(browser, example):
+    stand = list_stands(example)[0]
+    with (
+        serving(example) as address,
+        visiting(browser, address, expecting="status of 400") as page,
+    ):
+        page.goto(f"/stands/{stand.id}")
+        page.locator(".part-settings > summary").click()
+        page.locator("#tempo").fill("1e9")
+        page.locator(".part-settings form.card button[type=submit]").click()
+        page.locator(".field-wrong").wait_for()
+        assert page.url.endswith(f"/stands/{stand.id}")
+        assert page.locator("#tempo").input_value() == "1e9"
+        million = "1\u202f000\u202f000\u202f000"
+        expected = f"A tempo of {million} quarter notes a minute is outside 10 to 500."
+        assert said_at(page, "#tempo") == expected
+        # Once: the page loaded again is the page.
+        page.reload()
+        assert page.locator(".field-wrong").count() == 0
+
+
+def test_a_preview_says_it_at_the_field_too(browser, example):
+    student = list_students(example)[0]
+    with serving(example) as address, visiting(browser, address) as page:
+        page.goto(f"/practice/{student.id}/drill")
+        page.locator("#seed").fill("abc")
+        page.locator(".field-wrong").wait_for()
+        assert "isn't a sheet's number" in said_at(page, "#seed")
+        page.locator("#seed").fill("3")
+        page.wait_for_function("!document.querySelector('.field-wrong')")
+
+
+def test_a_button_that_cant_be_pressed_says_why(browser, example):
+    stand = list_stands(example)[0]
+    with serving(example) as address, visiting(browser, address) as page:
+        page.goto(f"/stands/{stand.id}", wait_until="networkidle")
+        buttons = page.locator("main button[disabled]")
+        assert buttons.count() >= 2
+        for button in buttons.all():
+            assert button.get_attribute("title")
+        page.evaluate("document.getElementById('redo').disabled = false")
+        page.wait_for_function("!document.getElementById('redo').title")
