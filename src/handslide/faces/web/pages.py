@@ -139,8 +139,10 @@ def _typed(told: Fact) -> list[str | float]:
 
 def page_as_it_comes(request: Request, template: str, **values: Any) -> Response:
     """The same, sent piece by piece: what the template walks through may be made meanwhile."""
-    texts = templates().get_template(template).generate(
-        _of_all_pages(request), wrong_values=_wrong_values(request, values), **values
+    texts = (
+        templates()
+        .get_template(template)
+        .generate(_of_all_pages(request), wrong_values=_wrong_values(request, values), **values)
     )
     return StreamingResponse(
         _large_enough(texts), media_type="text/html", headers={"Cache-Control": "no-store"}

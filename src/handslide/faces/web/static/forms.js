@@ -136,16 +136,16 @@ function comeBack(kept) {
 
 function begin() {
   const kept = taken();
-  const { wrong, failed } = document.body.dataset;
+  const { wrong } = document.body.dataset;
+  const failed = document.getElementById("failed");
   /** @type {(string | number)[]} */
   const values = wrong ? JSON.parse(wrong) : [];
-  if (failed !== undefined && kept && !kept.sentence) {
-    const sentence = document.getElementById("failed")?.textContent ?? "";
-    keep({ ...kept, sentence, wrong: values });
+  if (failed && kept && !kept.sentence) {
+    keep({ ...kept, sentence: failed.textContent ?? "", wrong: values });
     location.replace(kept.page);
   } else if (kept?.sentence && kept.page === here()) {
     comeBack(kept);
-  } else if (failed === undefined && wrong) {
+  } else if (!failed && wrong) {
     const notice = document.querySelector("main .notice.bad[role=alert]");
     const said = notice?.querySelector("strong")?.nextSibling ?? notice;
     const within = [...document.forms].find((form) => kept && actionOf(form) === kept.action) ?? document.querySelector("main");
