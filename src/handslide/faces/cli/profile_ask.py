@@ -74,6 +74,7 @@ def ask(
     neither. The question is the one whose answer says most about your choices in PART. With --json
     the question is printed, and --answer answers it.
     """
+    from handslide.faces.cli.show_profile import learned_text
     from handslide.jobs.profile.ask import Asking
 
     say, wishes, marks = speech_here(), part_wishes(options), options["marks"]
@@ -83,9 +84,12 @@ def ask(
         return
     if not is_asked():
         raise BadUsage("profile.no_terminal")
-    for number in range(count):
-        if not _ask(say, asking, picture, force=force or number > 0):
-            return
+    learned, number = None, 0
+    while number < count and (picked := _ask(say, asking, picture, force=force or number > 0)):
+        learned, number = asking.answer(ANSWERS[picked]), number + 1
+    asking.tidy()
+    if learned is not None:
+        out(learned_text(say, learned, asking.style), as_json)
 
 
 def _once(
@@ -121,24 +125,20 @@ def _once(
         out(learned_text(say, learned, style), as_json)
 
 
-def _ask(say: "Speech", asking: "Asking", picture: Path | None, *, force: bool) -> bool:
-    """Ask a question on the terminal; whether to go on."""
-    from handslide.faces.cli.show_profile import learned_text, question_text
+def _ask(say: "Speech", asking: "Asking", picture: Path | None, *, force: bool) -> str | None:
+    """Ask a question on the terminal; the answer, None to stop."""
+    from handslide.faces.cli.show_profile import question_text
     from handslide.words import learnt as words
 
     asked = asking.question
     if asked is None:
         tell(say(words.NOTHING_TO_ASK))
-        return False
+        return None
     path = asking.draw(say, picture, force=force)
     tell(f"{question_text(say, asking.setup, asked)}\n{say(words.PICTURE, path=path)}")
-    while True:
-        line = typed(say(words.PROMPT))
-        if line is None or line in _STOP:
-            tell(say(words.STOPPED))
-            return False
+    while (line := typed(say(words.PROMPT))) is not None and line not in _STOP:
         if line in ANSWERS:
-            break
+            return line
         tell(say(words.NOT_AN_ANSWER))
-    tell(learned_text(say, asking.answer(ANSWERS[line]), asking.style))
-    return True
+    tell(say(words.STOPPED))
+    return None

@@ -68,11 +68,19 @@ class Asking:
         Raises OutputError, ScoreError.
         """
         assert self.question is not None
-        path = target or profile_path(self.kept.name).with_suffix(".question.png")
+        path = target or self._own_picture
         check_free(path, force=force or target is None)
         data = question_png(say, self.setup, self.question, self.score, self.part)
         write_result(path, data, force=force or target is None)
         return path
+
+    @property
+    def _own_picture(self) -> Path:
+        return profile_path(self.kept.name).with_suffix(".question.png")
+
+    def tidy(self) -> None:
+        """Take the picture beside the profile away: the question is over."""
+        self._own_picture.unlink(missing_ok=True)
 
     def answer(self, picked: Picked) -> Learned:
         """Keep an answer, learn from it, find the next question. Raises as `change`."""
