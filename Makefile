@@ -83,7 +83,7 @@ bench: $(VENV)/.ready-dev
 	$(BIN)/python benchmarks/studio_choose.py
 	$(BIN)/python benchmarks/studio.py
 	$(BIN)/python benchmarks/studio_browser.py
-	$(BIN)/python benchmarks/profiles.py corrections speed
+	$(BIN)/python benchmarks/profiles.py corrections speed --teachers 3 --most 20
 	$(BIN)/python benchmarks/fitting.py
 	$(BIN)/python benchmarks/pdf_signs.py
 
