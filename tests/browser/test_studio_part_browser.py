@@ -91,6 +91,12 @@ def test_a_long_part_begins_before_it_is_whole(studio, browser):
                 const box = svg.getBoundingClientRect(); return [box.top, box.bottom]; })"""
         )
         assert all(abs(a[1] - b[0]) < 0.1 for a, b in itertools.pairwise(bottoms))
+        # Each glyph has one definition, that all pieces use.
+        glyphs = page.eval_on_selector_all("#score defs > *", "(all) => all.map((one) => one.id)")
+        used = page.eval_on_selector_all(
+            "#score use", "(all) => all.map((one) => one.href.baseVal.slice(1))"
+        )
+        assert len(glyphs) == len(set(glyphs)) and set(used) <= set(glyphs)
         # A note that isn't there yet is shown when it has come.
         held.clear()
         page.goto(f"/stands/{stand_id}?note={last}")

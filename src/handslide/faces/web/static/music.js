@@ -36,6 +36,8 @@ export class Music {
     this.width = null;
     /** @type {SVGSVGElement[]} the pieces that are here, from top to bottom */
     this.svgs = [];
+    /** @type {Set<string>} the names of the glyphs that are defined in them */
+    this.glyphs = new Set();
     /** @type {AbortController | null} of the pieces that are still to come */
     this.coming = null;
     /** @param {Error} error */
@@ -86,6 +88,7 @@ export class Music {
       this.width = width;
       this.el.dataset.width = width;
       this.svgs = [];
+      this.glyphs.clear();
       this.spots.clear();
       this.el.replaceChildren();
       this.add(first.value);
@@ -117,6 +120,11 @@ export class Music {
 
   /** @param {SVGSVGElement} svg */
   add(svg) {
+    // A second glyph of one name would make the browser build anew all that use it.
+    for (const glyph of svg.querySelectorAll("defs > *")) {
+      if (this.glyphs.has(glyph.id)) glyph.remove();
+      else this.glyphs.add(glyph.id);
+    }
     this.svgs.push(svg);
     this.el.append(svg);
     this.find([svg]);
