@@ -442,6 +442,21 @@ def test_an_open_page_is_told_that_its_link_has_ended(example, path):
     assert closed.value.code == ENDED
 
 
+@pytest.mark.parametrize("path", ["/here", "/live"])
+def test_a_part_that_is_gone_ends_what_is_open_and_opens_nothing(example, path):
+    _, link, device = seated(example, stage=True)
+    with device.websocket_connect(path) as line:
+        take_off(example, link.wish.stand.id)
+        with pytest.raises(WebSocketDisconnect) as closed:
+            line.receive_text()
+    assert closed.value.code == ENDED and not link.open
+    _, link, device = seated(example, stage=True)
+    take_off(example, link.wish.stand.id)
+    with pytest.raises(WebSocketDisconnect) as closed, device.websocket_connect(path) as line:
+        line.receive_text()
+    assert closed.value.code == ENDED
+
+
 def wav(samples, rate_hz=48_000):
     import soundfile
 
@@ -724,6 +739,37 @@ def test_a_network_of_the_sixth_version_works_too(example, secure):
         assert get(link.origin + "/", context)[0] == 200
         port = link.origin.rpartition(":")[2]
         assert get(link.origin + "/", context, Host=f"evil.example:{port}")[0] == 421
+
+
+@pytest.mark.parametrize("inside", [True, False])
+def test_no_path_leads_around_the_door(example, inside):
+    """Sent by hand: a client library would tidy them."""
+    paths = (
+        "/static/../app.py", "/fonts/../route", "/fonts/..%2froute", "/fonts/%2e%2e/students/1",
+        "/static/style.css%00guest.js", "//students/1", "/%2froute", "/students/1",
+        "/students/1%3f", "/%23/../students/1", "/join/../students/1", "/stands/1/music", "/live",
+        "/takes", "/route/", "/ROUTE", "http://127.0.0.1/students/1", "/running?" + "0" * 32,
+    )  # fmt: skip
+    if not inside:
+        paths += ("/static/style.css/../guest.js", "/static/%2e%2e/static/guest.js")
+    names = [each.name.encode() for each in list_students(example)]
+    with letting_in(example) as guests:
+        link = guests.send(Wish(a_stand(example), False, False, 60), NETWORK[0], secure=False)
+        host = link.origin.partition("://")[2]
+        _, seat = guests.links.seat(link.code, link.origin)
+        cookie = f"Cookie: {seat_name(link.origin)}={seat}\r\n" if inside else ""
+        for path in paths:
+            with socket.create_connection((NETWORK[0], int(host.rpartition(":")[2])), 5) as line:
+                head = f"GET {path} HTTP/1.1\r\nHost: {host}\r\n{cookie}Connection: close"
+                line.sendall(f"{head}\r\n\r\n".encode())
+                answer = b"".join(iter(lambda: line.recv(65536), b""))
+            status = answer.split()[1]
+            assert not any(name in answer for name in names) and b"create_app" not in answer, path
+            assert status in (b"400", b"403", b"404", b"307") and len(answer) < 2500, path
+        with socket.create_connection((NETWORK[0], int(host.rpartition(":")[2])), 5) as line:
+            head = f"GET / HTTP/1.1\r\nHost: {host}\r\nHost: evil.example"
+            line.sendall(f"{head}\r\n\r\n".encode())
+            assert line.recv(1000).split()[1] in (b"400", b"421")
 
 
 def test_closing_stops_all_servers_and_their_threads(example):

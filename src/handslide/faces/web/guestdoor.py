@@ -65,7 +65,7 @@ class GuestDoor(Guard):
             return told(request, 403, fact("send.foreign"))
         link, later = self._link(request)
         request.scope[LINK], request.scope[TURNSTILE] = link, self._turnstile
-        path = request.url.path
+        path = request.scope["path"]
         if later:
             return told(request, 429, fact("send.wait"), {"Retry-After": "10"})
         if link is None and path not in OPEN_PATHS and not path.startswith(OPEN_FOLDER):

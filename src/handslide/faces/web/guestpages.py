@@ -6,6 +6,7 @@ No address here has a number in it: which part is meant, the link says.
 import asyncio
 from collections.abc import Coroutine
 from dataclasses import replace
+from itertools import count
 from typing import Any
 
 from starlette.applications import Starlette
@@ -55,6 +56,8 @@ from handslide.studio.takes.takes import get_take
 # Close codes of our own: the link has ended; this device listens already.
 ENDED, LISTENS = 4403, 4429
 _LOOK_EVERY_S = 0.25
+# And each so many times, whether its part is still there.
+_LOOKS = 8
 # Of a route: what the page shows and plays, and none of what the teacher decides.
 _SHOWN = ("seal", "horn", "a4_hz", "tempo_qpm", "notes", "played", "beats")
 
@@ -217,7 +220,11 @@ def heard_take(request: Request) -> Response:
 
 async def listen(websocket: WebSocket) -> None:
     """The live view: of this link's part and student, whatever is asked for."""
-    link = await run_in_threadpool(_seated, websocket)
+    try:
+        link = await run_in_threadpool(_seated, websocket)
+    except NotFound:
+        await _refuse(websocket, ENDED)
+        return
     if not link.wish.stage or link.listening:
         await _refuse(websocket, LISTENS)
         return
@@ -237,7 +244,7 @@ async def listen(websocket: WebSocket) -> None:
 async def stay(websocket: WebSocket) -> None:
     """Open as long as the link is: so the page knows at once when it ends."""
     link = link_of(websocket)
-    if link is None:
+    if link is None or not await run_in_threadpool(stands_still, studio_of(websocket), link):
         await _refuse(websocket, ENDED)
         return
     await websocket.accept()
@@ -252,11 +259,15 @@ async def _until_gone(websocket: WebSocket) -> None:
 async def _while_open(
     websocket: WebSocket, link: Link, work: Coroutine[Any, Any, None]
 ) -> None:  # fmt: skip
-    """Do ``work`` until it is done, and no longer than the link is open."""
-    task = asyncio.ensure_future(work)
+    """Do ``work`` until it is done, and no longer than the link is open and its part there."""
+    task, studio = asyncio.ensure_future(work), studio_of(websocket)
     try:
-        while link.open and not task.done():
+        for look in count(1):
+            if task.done() or not link.open:
+                break
             await asyncio.wait({task}, timeout=_LOOK_EVERY_S)
+            if look % _LOOKS == 0 and not await run_in_threadpool(stands_still, studio, link):
+                _links(websocket).end(link)
         if task.done():
             await task
             return

@@ -8,7 +8,7 @@ import { ask, byId, complain, fill, texts as textsOf } from "/static/shell.js";
 import { Slide, readingOf } from "/static/slide.js";
 import { number } from "/static/words.js";
 
-const ENDED = 4403; // the link has ended
+const ENDED = [4403, 1012]; // the link has ended; the studio was closed, and its links with it
 const AGAIN_MS = 4000;
 const FAR_EVERY_MS = 250; // the large number changes no more often: so it can be read
 const ASK_EVERY_MS = 700;
@@ -297,7 +297,7 @@ function stay() {
   staying = new WebSocket(`${scheme}://${location.host}/here`);
   staying.addEventListener("close", ({ code }) => {
     if (over) return;
-    if (code === ENDED) end();
+    if (ENDED.includes(code)) end();
     else setTimeout(stay, AGAIN_MS);
   });
 }
