@@ -51,6 +51,8 @@ def look_at_everything(studio, student_id):
         f"/stands/{stand}/playalong.wav?count_in=0", "/data",
     ):  # fmt: skip
         assert pages.get(path).status_code == 200, path
+    waiting = pages.get(f"/stands/{stand}/pdf", headers={"Accept": "application/x-ndjson"})
+    assert '"made"' in waiting.text
 
 
 def test_an_erased_student_is_nowhere_in_memory(studio):

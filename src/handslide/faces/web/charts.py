@@ -12,7 +12,7 @@ from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.errors import told
 from handslide.faces.web.formvalues import decimal, page_number, read_reach, wanted_student, whole
-from handslide.faces.web.making import made
+from handslide.faces.web.making import as_it_is_made, made
 from handslide.faces.web.pages import filed, page, page_as_it_comes, speech_of, studio_of
 from handslide.ground.cleantext import clean_line
 from handslide.ground.clefs import CLEFS
@@ -271,7 +271,7 @@ def _chosen(query: QueryParams) -> list[int] | None:
 routes: list[BaseRoute] = [
     Route("/charts", charts, name="charts"),
     Route("/charts/preview", preview),
-    Route("/charts/sheet.{form:str}", sheet_file),
+    Route("/charts/sheet.{form:str}", as_it_is_made(sheet_file)),
     Route("/charts/class", for_class),
     Route("/charts/class.pdf", class_file),
 ]

@@ -11,6 +11,7 @@ import queue
 import secrets
 import threading
 from collections.abc import Callable, Iterator
+from functools import wraps
 from typing import Any
 
 from starlette.requests import Request
@@ -38,6 +39,16 @@ def made(request: Request, make: Callable[[ProgressCallback], Response]) -> Resp
     return StreamingResponse(
         _lines(request, make), media_type=_LINES, headers={"Cache-Control": "no-store"}
     )
+
+
+def as_it_is_made(handler: Callable[[Request], Response]) -> Callable[[Request], Response]:
+    """The handler of a file, for a script that waits for it too."""
+
+    @wraps(handler)
+    def handle(request: Request) -> Response:
+        return made(request, lambda _: handler(request))
+
+    return handle
 
 
 def _lines(request: Request, make: Callable[[ProgressCallback], Response]) -> Iterator[str]:

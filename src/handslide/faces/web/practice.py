@@ -18,6 +18,7 @@ from handslide.faces.web import practicesound
 from handslide.faces.web.errors import told
 from handslide.faces.web.forms import form_of
 from handslide.faces.web.formvalues import page_number, read_tempo, text_of, whole
+from handslide.faces.web.making import as_it_is_made
 from handslide.faces.web.pages import filed, page, see, speech_of, studio_of
 from handslide.faces.web.practicesound import note_name
 from handslide.ground.clefs import CLEFS
@@ -516,17 +517,17 @@ routes: list[BaseRoute] = [
     Route(_HERE, overview),
     Route(f"{_HERE}/drill", drill),
     Route(f"{_HERE}/drill/preview", drill_preview),
-    Route(f"{_HERE}/drill.pdf", drill_pdf),
+    Route(f"{_HERE}/drill.pdf", as_it_is_made(drill_pdf)),
     Route(f"{_HERE}/drill.musicxml", drill_score),
     Route(f"{_HERE}/drill/page.png", drill_picture),
     Route(f"{_HERE}/drill/stand", drill_stand, methods=["POST"]),
     Route(f"{_HERE}/lesson", lesson),
     Route(f"{_HERE}/lesson/preview", lesson_preview),
-    Route(f"{_HERE}/lesson.pdf", lesson_pdf),
+    Route(f"{_HERE}/lesson.pdf", as_it_is_made(lesson_pdf)),
     Route(f"{_HERE}/lesson/page.png", lesson_picture),
     Route(f"{_HERE}/move", move),
     Route(f"{_HERE}/move/preview", move_preview),
-    Route(f"{_HERE}/move.pdf", move_pdf),
+    Route(f"{_HERE}/move.pdf", as_it_is_made(move_pdf)),
     Route(f"{_HERE}/move/page.png", move_picture),
     Route(f"{_HERE}/move/stand", move_stand, methods=["POST"]),
     *practicesound.routes,
