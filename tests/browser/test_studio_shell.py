@@ -12,6 +12,7 @@ from handslide.faces.web.app import create_app
 from handslide.faces.web.pages import page as shown
 from handslide.faces.web.pages import templates
 from handslide.ground.errors import BadUsage
+from handslide.studio.parts.stand import list_stands
 from handslide.studio.studio import set_setting
 
 pytestmark = pytest.mark.browser
@@ -211,3 +212,49 @@ def test_on_paper_there_is_only_the_content(browser, address):
         assert page.evaluate("getComputedStyle(document.body).backgroundColor") == (
             "rgb(255, 255, 255)"
         )
+
+
+def test_a_question_mark_shows_the_keys_of_the_page(browser, example):
+    (stand, *_) = list_stands(example)
+    with serving(example) as address, visiting(browser, address) as page:
+        page.goto(f"/stands/{stand.id}", wait_until="networkidle")
+        page.keyboard.press("?")
+        shown = page.locator("dialog#help")
+        assert shown.is_visible()
+        assert "Lock the place" in shown.inner_text() and "Show this list" in shown.inner_text()
+        assert serious_findings(page) == []
+        page.keyboard.press("Escape")
+        assert not shown.is_visible()
+        page.goto("/students/new")
+        page.locator("#name").press("?")
+        assert not shown.is_visible() and page.locator("#name").input_value() == "?"
+        page.locator("#help-key").click()
+        assert "Lock the place" not in shown.inner_text()
+        shown.get_by_role("link").click()
+        page.wait_for_url("**/help")
+        # Every page's keys, from the same list.
+        assert "Lock the place" in page.locator("main").inner_text()
+
+
+def test_with_forced_colours_everything_still_has_its_edge(browser, example):
+    (stand, *_) = list_stands(example)
+    with (
+        serving(example) as address,
+        visiting(browser, address, forced_colors="active") as page,
+    ):
+        page.goto("/charts")
+        edges = page.locator(".nav a").evaluate_all(
+            "(all) => all.map((a) => [a.hasAttribute('aria-current'),"
+            " getComputedStyle(a).borderBottomColor,"
+            " getComputedStyle(document.body).backgroundColor])"
+        )
+        # Only the room that one is in is underlined.
+        assert [current for current, edge, ground in edges if edge != ground] == [True]
+        page.goto(f"/stands/{stand.id}", wait_until="networkidle")
+        colours = page.locator(".slide [data-slide=outer] > *").evaluate_all(
+            "(all) => all.map((one) => [getComputedStyle(one).fill, getComputedStyle(one).stroke])"
+        )
+        ground = page.evaluate("getComputedStyle(document.body).backgroundColor")
+        # The tube is an outline, the stay is filled; neither goes under in the ground.
+        assert all(stroke not in ("none", ground) or fill == "none" for fill, stroke in colours)
+        assert colours[-2][0] != ground

@@ -15,7 +15,7 @@ from handslide.studio.studio import Studio
 
 TOPICS = (
     "home", "students", "horns", "parts", "charts", "takes", "tuning", "progress", "practice",
-    "learning", "learngame", "data", "send",
+    "learning", "learngame", "data", "send", "help",
 )  # fmt: skip
 
 
