@@ -115,8 +115,6 @@ def test_a_made_certificate_is_what_standards_ask_for(tmp_path):
 
 def fingerprint_by_openssl(file):
     """The fingerprint as OpenSSL's own program tells it, where it is; else by the ssl module."""
-    import hashlib
-
     try:
         told = subprocess.run(
             ["openssl", "x509", "-in", str(file), "-noout", "-fingerprint", "-sha256"],
