@@ -1,5 +1,6 @@
 """Certificates: the user's own and one made here; https of the studio; addresses; the kill."""
 
+import hashlib
 import os
 import re
 import signal
