@@ -15,7 +15,7 @@ from handslide.edges.musicxml.read import open_score
 from handslide.ground.pitch import from_midi
 from handslide.instrument.effort import route_terms, timing
 from handslide.instrument.learning.asking import MOST_NOTES, most_telling, question
-from handslide.instrument.learning.chain import BETA, Chain, blocks_of
+from handslide.instrument.learning.chain import BETA, SLIP, Chain, blocks_of
 from handslide.instrument.learning.example import (
     Answer,
     ChosenNote,
@@ -36,6 +36,7 @@ from handslide.instrument.learning.weights import (
     weights_of,
     with_factors,
 )
+from handslide.instrument.line import parse_line
 from handslide.instrument.places import Limits, PlaceBook
 from handslide.instrument.route import NEAR_TIE, lay_out, playable
 from handslide.instrument.settle import QUICK_S
@@ -116,7 +117,8 @@ def test_effort_is_features_times_weights_on_scores(path, horn):
     assert features @ weights_of(passage.base) == pytest.approx(solution.total, rel=1e-9)
 
 
-def test_the_chain_sums_over_all_routes():
+@pytest.mark.parametrize("slips", [False, True])
+def test_the_chain_sums_over_all_routes(slips):
     rng = np.random.default_rng(5)
     for count in (1, 2, 3, 6):
         line, _ = playable_line(rng, "tenor", count)
@@ -136,8 +138,8 @@ def test_the_chain_sums_over_all_routes():
             continue
         factors = np.exp(rng.normal(0, 0.4, len(WEIGHTS)))
         weights = with_factors(passage.base, factors)
-        value, slope = Chain(blocks)(weights)
-        stated, every, wanted = [], [], []
+        value, slope = Chain(blocks, slips=slips)(weights)
+        stated, every, told = [], [], []
         when = timing(passage.base, passage.choices.line)
         for route in itertools.product(*(np.flatnonzero(row) for row in usable)):
             at = passage.choices.at.take((np.arange(count), np.array(route)))
@@ -149,12 +151,13 @@ def test_the_chain_sums_over_all_routes():
             away &= passage.choices.line.length_s >= QUICK_S
             every.append(-BETA * (features @ weights + NEAR_TIE * away.sum()))
             stated.append(features)
-            wanted.append(all(his[note, place] for note, place in enumerate(route)))
-        every, stated, wanted = np.array(every), np.array(stated), np.array(wanted)
-        total, told = np.logaddexp.reduce(every), np.logaddexp.reduce(every[wanted])
-        assert value == pytest.approx(total - told, abs=1e-8)
+            others = sum(not his[note, place] for note, place in enumerate(route))
+            told.append(every[-1] - (SLIP * others if slips else np.inf if others else 0.0))
+        every, stated, told = np.array(every), np.array(stated), np.array(told)
+        total, his_total = np.logaddexp.reduce(every), np.logaddexp.reduce(told)
+        assert value == pytest.approx(total - his_total, abs=1e-8)
         expected = np.exp(every - total) @ stated
-        of_his = np.exp(every[wanted] - told) @ stated[wanted]
+        of_his = np.exp(told - his_total) @ stated
         assert slope == pytest.approx(BETA * (of_his - expected), abs=1e-7)
 
 
@@ -187,6 +190,29 @@ def test_it_chooses_as_the_teacher_does_on_passages_that_it_never_saw():
         after += int((chosen_by(fresh, now) != his).sum())
     assert before > 60 and after < before / 2
     assert learn(made, bases) == learnt
+
+
+def test_one_slip_does_not_stop_what_all_else_says():
+    """C3 in 6th each time, but once with the valve, between notes that are the same."""
+    line = parse_line(" ".join(["C3 Bb2 C3 D3 Bb3 C3 F3 C3"] * 4)).line
+    wishes = [((), 3), ((), 2), ((), 3), ((), 3), ((), 4), ((), 3), ((), 3), ((), 3)] * 4
+    passage = lay_out_example(0, Example("a", "a", Stand(TENOR), notes_of(line)), bases)
+    places = passage.choices.places
+    route = [
+        [(place.valves, place.partial) for place in row].index(wish)
+        for row, wish in zip(places, wishes)
+    ]
+    wanted = list(route)
+    names = [(place.valves, place.partial) for place in places[18]]
+    route[18] = names.index((("F",), 3))
+    learnt = learn(
+        Examples((Example("a", "a", Stand(TENOR), notes_of(line, route, places)),)), bases
+    )
+    low = np.flatnonzero(line.midi == 48)
+    chosen = chosen_by(passage, learnt.factors.profile(passage.base, passage.book.horn))
+    before = chosen_by(passage, passage.base)
+    assert (before[low] != np.array(wanted)[low]).all()
+    assert (chosen[low] == np.array(wanted)[low]).all()
 
 
 def test_what_agrees_already_teaches_nothing_else():

@@ -3,7 +3,9 @@
 p(route) = exp(-BETA·effort) / sum over all routes (Lafferty, McCallum and Pereira, ICML 2001). The
 states are the places of two neighbouring notes, as in the exact search; sums are by the
 forward-backward recursion, gradients are exact. Notes that weren't looked at are summed over, so
-that what is wanted of them doesn't matter.
+that what is wanted of them doesn't matter. Where slips are reckoned with, a place that he gave may
+be one, so that one of them doesn't outweigh the rest (labels with noise: Angluin and Laird, Machine
+Learning 2 (1988) 343-370).
 
 A teacher's places are settled (see ``settle``): from an alternate or a far place a note goes home
 for a near tie. So such a place costs him ``NEAR_TIE`` points more than its effort.
@@ -39,6 +41,8 @@ BLOCK = 24
 MARGIN = 2
 WIDTH = 6
 """Places of a note that are weighed up: those he chose, and the best others by where he began."""
+SLIP = 4.0
+"""-log p of a place that he gave by a slip, where the note lies in another one for him."""
 _CLOSED = 1e4
 """Added to -log p of what isn't open."""
 _UNLIKELY = 200.0
@@ -139,14 +143,16 @@ class Chain:
     """Blocks run side by side, in P lanes of N notes with K places (padded).
 
     Of a block in which he said of each note where it lies, his places are one route: its features
-    are summed ahead. Of the others the routes that he may mean are summed like all routes.
+    are summed ahead. Of the others the routes that he may mean are summed like all routes; with
+    ``slips`` all routes of all blocks, by how likely each makes the places that he gave.
     """
 
-    def __init__(self, blocks: Sequence[Block]) -> None:
-        self.every = _Lanes(blocks, [block.open for block in blocks])
-        vague = [block for block in blocks if (block.his.sum(axis=1) != 1).any()]
-        self.vague = _Lanes(vague, [block.his for block in vague]) if vague else None
-        told = [block for block in blocks if (block.his.sum(axis=1) == 1).all()]
+    def __init__(self, blocks: Sequence[Block], *, slips: bool = False) -> None:
+        self.every = _Lanes(blocks, [np.zeros(block.his.shape) for block in blocks])
+        told = [] if slips else [b for b in blocks if (b.his.sum(axis=1) == 1).all()]
+        vague = [b for b in blocks if slips or (b.his.sum(axis=1) != 1).any()]
+        wrong = SLIP if slips else _CLOSED
+        self.vague = _Lanes(vague, [wrong * ~block.his for block in vague]) if vague else None
         self.tied = BETA * sum(float((block.away * block.his).sum()) for block in told)
         self.told = np.sum([_observed(block) for block in told], axis=0) + np.zeros(len(WEIGHTS))
 
@@ -175,13 +181,13 @@ def _observed(block: Block) -> Floats:
 
 
 class _Lanes:
-    """The sum over all routes that are open in each block.
+    """The sum over all routes of each block, in which places cost so much ``more`` (-log p).
 
     Arrays of three notes are (N-2, P, K, K, K): the middle note, the first, the last. Products of
     probabilities are scaled to a largest one of 1 at each note.
     """
 
-    def __init__(self, blocks: Sequence[Block], allowed: Sequence[NDArray[np.bool_]]) -> None:
+    def __init__(self, blocks: Sequence[Block], more: Sequence[Floats]) -> None:
         notes = max(3, *(len(block.open) for block in blocks))
         lanes, width = len(blocks), max(block.open.shape[1] for block in blocks)
         self.shape = notes, lanes, width
@@ -193,8 +199,8 @@ class _Lanes:
         # Notes beyond the end of a block have one place, which costs nothing.
         self.closed = np.full((notes, lanes, width), _CLOSED)
         self.closed[..., 0] = 0.0
-        for lane, (block, open_) in enumerate(zip(blocks, allowed)):
-            size, places = open_.shape
+        for lane, (block, costs) in enumerate(zip(blocks, more)):
+            size, places = costs.shape
             part = block.features
             self.stand[:size, lane, :places] = part.stand
             self.move[: size - 1, lane, :places, :places] = part.move
@@ -204,7 +210,9 @@ class _Lanes:
                 self.turn[: size - 2, lane, :places, :places, :places] = turn
                 self.wander[: size - 2, lane, :places, :places] = part.wander
             self.closed[:size, lane] = _CLOSED
-            self.closed[:size, lane, :places] = np.where(open_, BETA * block.away, _CLOSED)
+            self.closed[:size, lane, :places] = np.where(
+                block.open, np.minimum(BETA * block.away + costs, _CLOSED), _CLOSED
+            )
 
     def __call__(self, weights: Floats) -> tuple[float, Floats]:
         """log of the sum of exp(-BETA·effort) over all routes, and the expected features (F,)."""

@@ -7,7 +7,7 @@ what they have in common. Minimised with L-BFGS-B (Byrd, Lu, Nocedal and Zhu, SI
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.optimize import minimize
@@ -28,18 +28,19 @@ _MOST_STEPS = 200
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Evidence:
-    """What one kind of horns has to say: blocks of one width, and picks."""
+    """What one kind of horns has to say: blocks, and picks; ``slips`` are reckoned with or not."""
 
     base: Profile
     blocks: tuple[Block, ...]
     picks: tuple[Pick, ...]
+    slips: bool = False
 
     def only(self, blocks: Sequence[bool], picks: Sequence[bool]) -> "Evidence":
         """With some of its blocks and picks."""
-        return Evidence(
-            self.base,
-            tuple(block for block, keep in zip(self.blocks, blocks) if keep),
-            tuple(pick for pick, keep in zip(self.picks, picks) if keep),
+        return replace(
+            self,
+            blocks=tuple(block for block, keep in zip(self.blocks, blocks) if keep),
+            picks=tuple(pick for pick, keep in zip(self.picks, picks) if keep),
         )
 
     def __bool__(self) -> bool:
@@ -53,7 +54,7 @@ class Objective:
         self.kinds = tuple(sorted(evidence))
         self.tight = tight
         rows = [evidence[kind] for kind in self.kinds]
-        self.chains = [Chain(row.blocks) if row.blocks else None for row in rows]
+        self.chains = [Chain(row.blocks, slips=row.slips) if row.blocks else None for row in rows]
         self.more = [np.array([pick.more for pick in row.picks]) for row in rows]
         self.start = [start_of(row.base) for row in rows]
         self.rises = [weights_of(row.base) == 0.0 for row in rows]

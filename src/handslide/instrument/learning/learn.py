@@ -4,7 +4,7 @@ The blocks of each kind of horns are dealt into ``FOLDS`` parts; each part is ch
 learnt from the others, and compared with what the teacher has there. What was learnt from all horns
 together is taken for a kind where it agrees at least as well as the profile that it began from, and
 as what was learnt from this kind alone; else that; else, closer and closer to where it began; else
-the kind stays as it began.
+the kind stays as it began. Whether his places may be slips is decided in the same way.
 
 A teacher's places are settled (see ``settle``), the likelihood is of exact routes. So what habit
 explains isn't asked of the weights: it is fitted ``ROUNDS`` times, and where the settled route by
@@ -12,7 +12,8 @@ the weights so far goes where he does and the exact one doesn't, he may mean bot
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -46,8 +47,8 @@ FOLDS = 5
 SHORT_BLOCK = 8
 """Where there are fewer blocks than folds, they have so many notes."""
 ROUNDS = 2
-TIGHT = (1.0, 0.5, 0.25)
-"""Widths of the prior that are tried, as shares."""
+TIGHT = (0.5, 0.25)
+"""Narrower widths of the prior, as shares, that are tried where nothing was taken."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,25 +100,52 @@ def learn(examples: Examples, bases: Bases) -> Learnt:
     kinds = tuple(sorted(evidence))
     if not kinds:
         return Learnt(Factors(), (), ())
-    held = _held_out(evidence, passages, 1.0)
-    rows = _fitted(evidence, passages, 1.0)
-    agreement, logs = [], {}
-    for number, kind in enumerate(kinds):
-        best, taken = held[kind], rows[0] + rows[1 + number]
-        for tight in TIGHT if len(kinds) > 1 else TIGHT[1:]:
-            if best.taken and (len(kinds) == 1 or tight < 1.0):
-                break
-            alone = {kind: evidence[kind]}
-            other = _held_out(alone, passages, tight)[kind]
-            if (other.taken and other.learnt > best.learnt) or not best.taken:
-                best, taken = other, _fitted(alone, passages, tight).sum(axis=0)
-        agreement.append(best)
-        logs[kind] = taken if best.taken else np.zeros(len(WEIGHTS))
+    tries = [_tried(evidence, passages)]
+    if left_by(passages, Factors({}, {kind: named(row) for kind, row in tries[0].logs.items()})):
+        tries.append(_tried(_with_slips(evidence), passages))
+    whole = max(tries, key=lambda row: sum(held.learnt for held in row.held.values()))
+    best = {kind: _best(tries, kind) for kind in kinds}
+    for kind in kinds if len(kinds) > 1 else ():
+        best[kind] = _best([best[kind], _tried({kind: evidence[kind]}, passages)], kind)
+    for kind, tight in product(kinds, TIGHT):
+        if not best[kind].held[kind].taken:
+            best[kind] = _tried({kind: evidence[kind]}, passages, tight)
+    agreement = tuple(best[kind].held[kind] for kind in kinds)
     any_taken = any(row.taken for row in agreement)
     factors = Factors(
-        named(rows[0]) if any_taken else {}, {kind: named(row) for kind, row in logs.items()}
+        named(whole.shared) if any_taken else {},
+        {
+            kind: named(best[kind].logs[kind]) if best[kind].held[kind].taken else {}
+            for kind in kinds
+        },
     )
-    return Learnt(factors, tuple(agreement), left_by(passages, factors))
+    return Learnt(factors, agreement, left_by(passages, factors))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Try:
+    """Log factors (F,), ``shared`` and by kind, and how far they agreed with what was left out."""
+
+    held: Mapping[str, Agreement]
+    shared: Floats
+    logs: Mapping[str, Floats]
+
+
+def _tried(
+    evidence: Mapping[str, Evidence], passages: Sequence[Passage], tight: float = 1.0
+) -> _Try:
+    rows = _fitted(evidence, passages, tight)
+    logs = {kind: rows[0] + own for kind, own in zip(sorted(evidence), rows[1:])}
+    return _Try(_held_out(evidence, passages, tight), rows[0], logs)
+
+
+def _best(tries: Sequence[_Try], kind: str) -> _Try:
+    """The one that agrees most, of equals the first."""
+    return max(tries, key=lambda row: row.held[kind].learnt)
+
+
+def _with_slips(evidence: Mapping[str, Evidence]) -> dict[str, Evidence]:
+    return {kind: replace(row, slips=True) for kind, row in evidence.items()}
 
 
 def lay_out_all(examples: Examples, bases: Bases) -> tuple[Passage, ...]:
@@ -172,7 +200,7 @@ def _eased(evidence: Evidence, passages: Sequence[Passage], logs: Floats) -> Evi
             more[block.passage] = np.zeros_like(passage.his)
             more[block.passage][notes[eased], first[eased]] = True
         blocks.append(block.eased(more[block.passage]))
-    return Evidence(evidence.base, tuple(blocks), evidence.picks)
+    return replace(evidence, blocks=tuple(blocks))
 
 
 def _held_out(
