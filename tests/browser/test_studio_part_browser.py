@@ -5,7 +5,7 @@ import re
 
 import musicxml_build as xml
 import pytest
-from part_page import marks_of, marks_shown, ordinals, part_page, pick, wait_said
+from part_page import marks_of, marks_shown, more, ordinals, part_page, pick, wait_said
 from studio_stands import LANTERNS, SCORES, stand_of, titled
 
 from browser import serious_findings, serving, visiting
@@ -26,7 +26,7 @@ def many_measures(count):
 def warnings_shown(page, count):
     """Wait until the list of warnings has ``count`` rows."""
     page.wait_for_function(
-        "(n) => document.querySelectorAll('#warnings-title ~ ul li').length === n", arg=count
+        "(n) => document.querySelectorAll('[data-list=warnings] li').length === n", arg=count
     )
 
 
@@ -243,6 +243,7 @@ def test_events_for_playing(studio, browser):
         pick(page, 5)
         page.locator("#note [data-act=lock]").click()
         page.wait_for_selector("#note [data-act=unlock]")
+        more(page)
         page.select_option("#from", index=5)
         page.select_option("#until", index=6)
         told = page.evaluate("window.told")
@@ -262,17 +263,20 @@ def test_events_for_playing(studio, browser):
 def test_measures_limit_music_lists_and_keys(studio, browser):
     with part_page(browser, studio, stand_of(studio)) as page:
         assert page.locator(".found li").count() > 10
+        more(page)
         page.select_option("#from", index=25)
         page.select_option("#until", index=26)
         warnings_shown(page, 1)
         dim = page.locator("g.measure.is-out").count()
         assert dim == page.locator("g.measure").count() - 2
+        page.keyboard.press("Escape")
         page.locator("#score").focus()
         page.keyboard.press("ArrowRight")
         wait_said(page, "measure 25")
         page.keyboard.press("Home")
         page.keyboard.press("ArrowLeft")
         wait_said(page, "measure 25")
+        more(page)
         page.select_option("#from", index=0)
         page.select_option("#until", index=0)
         warnings_shown(page, 2)
@@ -283,6 +287,7 @@ def test_which_marks_are_shown_and_printed(studio, browser):
     stand_id = stand_of(studio)
     part = open_part(studio, stand_id)
     with part_page(browser, studio, stand_id) as page:
+        more(page)
         page.select_option("#show", "unusual")
         # What can't be played has its sign whichever marks are shown.
         routed = part.routed
@@ -295,14 +300,14 @@ def test_which_marks_are_shown_and_printed(studio, browser):
         assert set(marks_shown(page)) == {f"hs-n{ordinals(part)[n]}" for n in new}
         assert page.locator("a[data-show]").first.get_attribute("href").endswith("show=new")
         with page.expect_download() as waiting:
-            page.locator("a[download]").first.click()
+            page.locator("a[download]", has_text="Marked score").click()
         assert waiting.value.suggested_filename == "lanterns-on-the-quay-ada-quill.musicxml"
 
 
 def test_a_warning_jumps_to_its_note(studio, browser):
     with part_page(browser, studio, stand_of(studio)) as page:
-        page.locator("#warnings-title ~ ul button").nth(1).click()
-        page.wait_for_selector("#note .notice.bad")
+        page.locator("[data-list=warnings] li button").nth(1).click()
+        page.wait_for_selector("#note .note-warning")
         assert "B1 can't be played" in page.locator("#note").text_content()
         in_view(page, ".hit.is-on")
 
@@ -407,8 +412,8 @@ def test_marks_are_legible_on_every_screen(studio, browser, size, width):
         wait_said(page, "measure 31")
         page.wait_for_function(
             """() => { const note = document.querySelector(".hit.is-on").getBoundingClientRect();
-                return note.top > 0 &&
-                    note.bottom < document.getElementById("dock").getBoundingClientRect().top; }"""
+                const side = document.getElementById("side").getBoundingClientRect();
+                return note.top > 0 && (note.bottom < side.top || note.right < side.left); }"""
         )
 
 
@@ -496,6 +501,11 @@ def test_a_low_window_leaves_room_for_the_music(studio, browser, width, height):
     with part_page(browser, studio, stand_of(studio)) as page:
         page.set_viewport_size({"width": width, "height": height})
         pick(page, NOTE)
-        top = page.locator("#dock").evaluate("(dock) => dock.getBoundingClientRect().top")
-        assert top > 0.5 * height
+        paper = page.locator("#paper").bounding_box()
+        side = page.locator("#side").bounding_box()
+        below = side["y"] - paper["y"] if side["x"] < 1 else paper["height"]
+        assert below > 0.3 * height
         assert page.locator("#note").is_visible()
+        page.keyboard.press("Escape")
+        assert page.locator("#paper").bounding_box()["height"] > 0.6 * height
+        assert page.locator("#side").is_hidden()

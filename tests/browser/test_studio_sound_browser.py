@@ -333,8 +333,15 @@ def part(shown):
         )
         page.goto(f"/stands/{stand}")
         until(page, "window.route && document.querySelector('.slide-words')?.textContent")
+        settings(page)
         page.locator("#player input[name=countIn]").uncheck()
+        settings(page)
         yield page
+
+
+def settings(page):
+    """Open or close the player's menu."""
+    page.locator("#player summary").click()
 
 
 def until(page, script, seconds=30.0):
@@ -368,6 +375,7 @@ def test_a_key_plays_the_part_and_the_slide_goes_along(part):
 
 
 def test_a_key_in_a_field_doesnt_play(part):
+    part.locator("summary[aria-label='More']").click()
     part.locator("#from").focus()
     part.keyboard.press("m")
     part.wait_for_timeout(300)
@@ -376,9 +384,12 @@ def test_a_key_in_a_field_doesnt_play(part):
 
 def test_only_the_chosen_measures_are_looped(part):
     faster(part)
+    part.locator("summary[aria-label='More']").click()
     part.locator("#from").select_option(index=2)
     part.locator("#until").select_option(index=2)
+    settings(part)
     part.locator("#player input[name=loop]").check()
+    settings(part)
     part.locator("#player button").first.click()
     inside = part.evaluate("window.route.notes.filter((one) => one.mi === 1).map((one) => one.i)")
     until(part, f"window.seen.length >= {2 * len(inside) + 1}")
@@ -390,11 +401,12 @@ def test_only_the_chosen_measures_are_looped(part):
 
 def test_play_begins_softly_each_time(part):
     assert part.locator("#player-volume").input_value() == "40"
+    settings(part)
     part.locator("#player-volume").fill("90")
     part.reload()
     until(part, "document.getElementById('player-volume')")
     assert part.locator("#player-volume").input_value() == "40"
-    assert "hearing" in part.locator("#player .hint").inner_text()
+    assert "hearing" in part.locator("#player .hint").text_content()
 
 
 def test_a_player_that_comes_late_still_gets_the_route(shown):

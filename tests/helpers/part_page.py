@@ -17,7 +17,7 @@ def part_page(browser, studio, stand_id, query="", **options):
     with serving(studio) as address, visiting(browser, address, **options) as page:
         page.goto(f"/stands/{stand_id}{query}")
         page.wait_for_selector("#score svg .hit", state="attached")
-        page.wait_for_selector(".part-columns")
+        page.wait_for_selector(".part-columns", state="attached")
         yield page
 
 
@@ -41,6 +41,11 @@ def pick(page, note):
     page.locator(f".hit[data-i='{note}']").click(position={"x": 2, "y": 2}, force=True)
     page.wait_for_selector(f".hit.is-on[data-i='{note}']", state="attached")
     page.wait_for_selector("#note [data-said]")
+
+
+def more(page):
+    """Open the menu of what is rare."""
+    page.locator("summary[aria-label='More']").click()
 
 
 def said(page):

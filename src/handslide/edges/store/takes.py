@@ -217,6 +217,18 @@ def find_take_before(db: Connection, take_id: int) -> int | None:
     return None if row is None else int(row["id"])
 
 
+def find_last_take(db: Connection, student_id: int, score_id: int, horn_id: int) -> int | None:
+    """The last take that a student made of a part on a horn and that fitted it; None without."""
+    row = db.execute(
+        "SELECT take.id FROM take JOIN horn_version ON horn_version.id = take.horn_version_id "
+        "WHERE take.student_id = ? AND take.score_id = ? AND horn_version.horn_id = ? "
+        "AND json_extract(take.report, '$.doubt') IS NULL "
+        "ORDER BY take.recorded_at DESC, take.id DESC LIMIT 1",
+        (student_id, score_id, horn_id),
+    ).fetchone()
+    return None if row is None else int(row["id"])
+
+
 def select_notes(db: Connection, take_id: int) -> tuple[NoteRow, ...]:
     """The notes of a take, in playing order."""
     rows = db.execute(

@@ -1,6 +1,7 @@
 """What the page of a part asks for while it is open: its route, choices, undo and redo."""
 
 from collections.abc import Awaitable, Callable
+from dataclasses import asdict
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
@@ -13,6 +14,7 @@ from handslide.ground.errors import BadUsage
 from handslide.studio.learning.background import learn_later
 from handslide.studio.parts.edits import (
     Edited,
+    lock_alike,
     lock_here,
     lock_place,
     look_to,
@@ -25,6 +27,7 @@ from handslide.studio.parts.openpart import open_part
 from handslide.studio.parts.standjson import changes_json, route_json
 from handslide.studio.people.students import speech_about
 from handslide.studio.studio import Studio
+from handslide.studio.takes.lasttake import last_take_of
 
 _NO_STORE = {"Cache-Control": "no-store"}
 _Action = Callable[[Studio, int, dict[str, Any]], Edited]
@@ -35,6 +38,14 @@ def route(request: Request) -> Response:
     part = open_part(studio_of(request), request.path_params["stand_id"])
     say = speech_about(part.student, speech_of(request))
     return JSONResponse(route_json(say, part), headers=_NO_STORE)
+
+
+def last_take(request: Request) -> Response:
+    """Where the student's slide was in the last take of the part on a stand; null: no take."""
+    studio = studio_of(request)
+    part = open_part(studio, request.path_params["stand_id"])
+    last = last_take_of(studio, part)
+    return JSONResponse(None if last is None else asdict(last), headers=_NO_STORE)
 
 
 def _editing(action: _Action) -> Callable[[Request], Awaitable[Response]]:
@@ -65,6 +76,10 @@ def _choose(studio: Studio, stand_id: int, values: dict[str, Any]) -> Edited:
     return lock_place(studio, stand_id, note, valves, _number(values, "partial"))
 
 
+def _alike(studio: Studio, stand_id: int, values: dict[str, Any]) -> Edited:
+    return lock_alike(studio, stand_id, _number(values, "i"))
+
+
 def _unlock(studio: Studio, stand_id: int, values: dict[str, Any]) -> Edited:
     if values.get("all") is True:
         return unlock_all(studio, stand_id)
@@ -92,6 +107,7 @@ def _number(values: dict[str, Any], key: str) -> int:
 
 _ACTIONS: dict[str, _Action] = {
     "choose": _choose,
+    "alike": _alike,
     "unlock": _unlock,
     "seen": _seen,
     "undo": _undo,
@@ -100,6 +116,7 @@ _ACTIONS: dict[str, _Action] = {
 
 routes: list[BaseRoute] = [
     Route("/stands/{stand_id:int}/route", route),
+    Route("/stands/{stand_id:int}/lasttake", last_take),
     *(
         Route(f"/stands/{{stand_id:int}}/{name}", _editing(action), methods=["POST"])
         for name, action in _ACTIONS.items()

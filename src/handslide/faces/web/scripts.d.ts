@@ -65,7 +65,21 @@ interface SlideHorn {
   upright: string;
 }
 
+interface RouteWarning {
+  measure: string | null;
+  i: number | null;
+  kind: string;
+  text: string;
+}
+
+/** Where the slide was in the last take (handslide.studio.takes.lasttake). */
+interface LastTake {
+  take_id: number;
+  notes: { i: number; mm: number; off_mm: number }[];
+}
+
 interface RouteState {
+  warnings: RouteWarning[];
   seen_to: number | null;
   seal: string;
   can_undo: boolean;
@@ -85,6 +99,8 @@ interface Route extends RouteState {
 interface RouteChanges extends RouteState {
   /** The seal before the edit. */
   was: string;
+  /** The notes that the edit was made on. */
+  about: number[];
   changed: RouteNote[];
 }
 
@@ -134,6 +150,8 @@ interface HtmxDetail {
 interface DocumentEventMap {
   "hs:route": CustomEvent<Route>;
   "hs:select": CustomEvent<RouteNote>;
+  "hs:point": CustomEvent<(NotePlace & { mark?: string }) | null>;
+  "hs:ghost": CustomEvent<number | null>;
   "hs:range": CustomEvent<NoteRange | null>;
   "hs:ask": CustomEvent<null>;
   /** A form that the browser is about to send. */

@@ -16,6 +16,7 @@ from handslide.ground.errors import BadUsage
 from handslide.ground.progress import ProgressCallback
 from handslide.instrument.marks import UNPLAYABLE
 from handslide.instrument.markstyle import SHOWN, SOUNDS
+from handslide.jobs.mark.slideview import measures_of, slide_view
 from handslide.studio.choosing.consent import consent
 from handslide.studio.learning.sidebyside import newest_for
 from handslide.studio.parts.comparison import check_same, compare
@@ -77,6 +78,7 @@ def stand(request: Request) -> Response:
         parts=score_parts(studio, part.score),
         shown=SHOWN,
         ways_to_sound=SOUNDS,
+        horn=slide_view(part.routed.setup),
     )
 
 
@@ -115,7 +117,16 @@ def note(request: Request) -> Response:
     words = note_words(
         say_of(request, part), studio_of(request), part, request.path_params["number"]
     )
-    return page(request, "parts/note.html", part=part, note=words, unplayable=UNPLAYABLE)
+    slide = measures_of(part.routed.setup)
+    return page(
+        request,
+        "parts/note.html",
+        part=part,
+        note=words,
+        unplayable=UNPLAYABLE,
+        travel_mm=slide.travel_mm,
+        rulers={ruler.valves: ruler.marks_mm for ruler in slide.rulers},
+    )
 
 
 def lists(request: Request) -> Response:

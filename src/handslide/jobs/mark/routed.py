@@ -18,7 +18,7 @@ from handslide.instrument.places import Place
 from handslide.instrument.reasons import Reasons
 from handslide.instrument.rivalry import Reason
 from handslide.instrument.route import Choices, Solution, lay_out, usual_place
-from handslide.instrument.settle import Settled, choose_from
+from handslide.instrument.settle import Settled, choose_from, figure_roots
 from handslide.jobs.setup import Setup
 from handslide.words.horns import horn_title
 from handslide.words.reasons import reason_words
@@ -157,6 +157,21 @@ class Routed:
         """The written notes on which a glissando begins or ends."""
         starts = self.cleared.line.gliss.nonzero()[0].tolist()
         return frozenset(self.routed_written[end] for note in starts for end in (note, note + 1))
+
+    @cached_property
+    def _figures(self) -> dict[int, tuple[int, ...]]:
+        """The routed written notes that are the same note of a figure, by each of them."""
+        numbers = np.unique(self.routed_written, return_inverse=True)[1].reshape(-1)
+        groups: dict[int, set[int]] = {}
+        for number, root in zip(
+            self.routed_written, figure_roots(self.cleared.line, numbers).tolist()
+        ):
+            groups.setdefault(root, set()).add(number)
+        return {number: tuple(sorted(group)) for group in groups.values() for number in group}
+
+    def alike(self, number: int) -> tuple[int, ...]:
+        """The written notes that are this note of a figure that comes several times, itself too."""
+        return (number,) if self.solution is None else self._figures.get(number, (number,))
 
     def costs(self, number: int) -> dict[Place, float]:
         """Of a routed written note, each possible place and by how many points it is worse."""

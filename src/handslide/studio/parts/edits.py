@@ -29,10 +29,11 @@ from handslide.studio.studio import Studio
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Edited:
-    """A part before and after an edit."""
+    """A part before and after an edit; ``about`` are the written notes that it was made on."""
 
     before: OpenPart
     after: OpenPart
+    about: tuple[int, ...] = ()
 
 
 def lock_place(
@@ -79,6 +80,22 @@ def lock_here(studio: Studio, stand_id: int, note: int) -> Edited:
         raise BadUsage("parts.nothing_to_lock")
     wish: Wish = (place.valves, place.partial)
     return _edit(studio, before, lambda locks: [(note, locks.get(note), wish)])
+
+
+def lock_alike(studio: Studio, stand_id: int, note: int) -> Edited:
+    """Lock the present place of a written note wherever its figure comes; one undo takes it back.
+
+    Raises NotFound, BadUsage.
+    """
+    before = open_part(studio, stand_id)
+    _check_note(before, note)
+    place = before.routed.places.get(note)
+    if place is None:
+        raise BadUsage("parts.nothing_to_lock")
+    wish: Wish = (place.valves, place.partial)
+    # The note that was pressed comes first: undo goes there.
+    notes = sorted(before.routed.alike(note), key=lambda number: (number != note, number))
+    return _edit(studio, before, lambda locks: [(n, locks.get(n), wish) for n in notes])
 
 
 def unlock(studio: Studio, stand_id: int, note: int) -> Edited:
@@ -179,7 +196,7 @@ def _edit(
             _put(db, stand_id, rows, back=False)
             note_choices(studio, stand_id, [row[0] for row in _locks_in(rows)], chosen=chosen)
             update_edits_done(db, stand_id, done)
-    return Edited(before, open_part(studio, stand_id))
+    return Edited(before, open_part(studio, stand_id), _about(rows))
 
 
 def _travel(studio: Studio, stand_id: int, *, back: bool) -> Edited:
@@ -190,7 +207,14 @@ def _travel(studio: Studio, stand_id: int, *, back: bool) -> Edited:
         if changes is not None:
             _put(db, stand_id, changes, back=back)
             update_edits_done(db, stand_id, done - 1 if back else done + 1)
-    return Edited(before, open_part(studio, stand_id))
+    return Edited(before, open_part(studio, stand_id), _about(changes or ()))
+
+
+def _about(rows: Sequence[Change | Aside]) -> tuple[int, ...]:
+    seen = [row for row in rows if isinstance(row, Aside) and row.what == "seen_to"]
+    notes = [row[0] for row in _locks_in(rows)]
+    notes += [int(row.after) for row in seen if row.after is not None]
+    return tuple(notes)
 
 
 def _is_change(row: Change | Aside) -> bool:

@@ -45,7 +45,11 @@ class PlaceWords:
 
 @dataclass(frozen=True, slots=True)
 class NoteWords:
-    """A note of a part on a stand; ``places`` the best first, ``forbidden`` why others are out."""
+    """A note of a part on a stand; ``places`` the best first, ``forbidden`` why others are out.
+
+    ``alike`` notes are this one of a figure that comes several times; 1 where nothing is left to
+    be locked in all of them.
+    """
 
     note: ScoreNote
     measure: str
@@ -56,6 +60,8 @@ class NoteWords:
     places: tuple[PlaceWords, ...]
     forbidden: tuple[tuple[str, str], ...]
     why_unplayable: str | None
+    warnings: tuple[str, ...]
+    alike: int
 
     @property
     def chosen(self) -> PlaceWords | None:
@@ -90,7 +96,16 @@ def note_words(say: Speech, studio: Studio, part: OpenPart, number: int) -> Note
         places=_places(say, part, routed, number),
         forbidden=_forbidden(say, part, number),
         why_unplayable=None if playable or not facts else say.fact(facts[0]),
+        warnings=tuple(say.fact(row.told) for row in part.found if row.number == number),
+        alike=_left_alike(part, number),
     )
+
+
+def _left_alike(part: OpenPart, number: int) -> int:
+    """How many notes are this one of a figure, while one of them isn't locked to its place yet."""
+    alike, place = part.routed.alike(number), part.routed.places.get(number)
+    done = place is None or all(part.locks.get(other) == place for other in alike)
+    return 1 if done else len(alike)
 
 
 def _places(say: Speech, part: OpenPart, free: Routed, number: int) -> tuple[PlaceWords, ...]:

@@ -42,12 +42,14 @@ def route_json(say: Speech, part: OpenPart) -> dict[str, Any]:
 def changes_json(say: Speech, edited: Edited) -> dict[str, Any]:
     """What an edit has changed: the ``changed`` notes and the state after it.
 
-    ``was`` is the seal before: a page that shows another one has missed an edit.
+    ``was`` is the seal before: a page that shows another one has missed an edit. ``about`` are the
+    notes that the edit was made on.
     """
     changed = _changed(edited.before, edited.after)
     return {
         **_state(say, edited.after),
         "was": _seal(edited.before),
+        "about": list(edited.about),
         "changed": note_rows(say, edited.after, changed),
     }
 

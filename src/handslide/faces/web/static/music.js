@@ -8,6 +8,9 @@ import { around, isAbort } from "/static/shell.js";
 const NS = "http://www.w3.org/2000/svg";
 /** @type {[number, string][]} */
 const BREAKS = [[520, "narrow"], [800, "medium"], [Infinity, "wide"]];
+/** @type {[string, number][]} the widths that are engraved, in mm */
+const WIDTHS = [["wide", 190], ["medium", 138], ["narrow", 88]];
+const MOST_PX = 1056; // a desk's music is no wider, unless the window is very wide
 const GAP_EM = 0.28; // least space between neighbouring marks
 const HALF = 260; // most half width of the column that picks a note
 const NEAR_PX = 30; // a tap beside all columns takes the nearest within this
@@ -55,6 +58,13 @@ export class Music {
     /** @type {{ i: number, room: { top: number, bottom: number } } | null} */
     this.awaited = null;
     this.kind = "all";
+    this.zoom = 1;
+    /** @type {Map<number, number>} of the last take: by how many mm the slide was too far out */
+    this.off = new Map();
+    // Called when systems have come or stand elsewhere.
+    this.laid = () => {};
+    /** @type {HTMLElement | null} what scrolls, if it isn't the window */
+    this.paper = el.closest(".paper");
     /** @type {(note: ShownNote) => boolean} */
     this.inside = () => true;
     el.addEventListener("click", (event) => {
@@ -64,17 +74,50 @@ export class Music {
     let timer = 0;
     new ResizeObserver(() => {
       clearTimeout(timer);
-      timer = setTimeout(() => this.width && this.wanted() !== this.width && this.load(), 250);
+      timer = setTimeout(() => this.fit(), this.zoom === 1 ? 250 : 0);
+      this.laid();
     }).observe(el);
   }
 
-  wanted() {
-    return BREAKS.find(([most]) => this.el.clientWidth < most)?.[1] ?? "wide";
+  // The engraving that suits the room, and how wide it is shown, in px; null: as wide as the room.
+  plan() {
+    const room = this.room();
+    const own = BREAKS.find(([most]) => room < most)?.[1] ?? "wide";
+    if (this.zoom === 1) return { width: own, px: null };
+    const most = Math.min(room, Math.max(MOST_PX, 0.75 * room));
+    const scale = (this.zoom * most) / (WIDTHS.find(([name]) => name === own)?.[1] ?? 190);
+    // Larger music has fewer measures in a line, as long as there is a narrower engraving.
+    const [width, mm] = WIDTHS.find(([, one]) => one * scale <= 1.04 * room) ?? WIDTHS[2];
+    return { width, px: Math.round(mm * scale) };
+  }
+
+  room() {
+    const { paddingLeft, paddingRight } = getComputedStyle(this.el);
+    return this.el.clientWidth - parseFloat(paddingLeft) - parseFloat(paddingRight);
+  }
+
+  /**
+   * How large the music is shown; 1 is as it suits the window.
+   * @param {number} zoom
+   */
+  setZoom(zoom) {
+    this.zoom = zoom;
+    this.fit();
+  }
+
+  // Shows the music as it suits the room; another engraving is fetched where it needs one.
+  fit() {
+    if (!this.width) return;
+    const { width, px } = this.plan();
+    this.el.style.setProperty("--music-width", px === null ? "100%" : `${px}px`);
+    this.el.toggleAttribute("data-zoomed", px !== null);
+    if (width !== this.width) this.load().catch((error) => this.broken(error));
+    else this.laid();
   }
 
   /** Draws the first piece of the music; the others follow by themselves, each below the last. */
   async load() {
-    const width = this.wanted();
+    const { width } = this.plan();
     this.coming?.abort();
     const mine = (this.coming = new AbortController());
     const face = document.fonts.load('700 16px "Handslide Marks"');
@@ -91,6 +134,7 @@ export class Music {
       this.glyphs.clear();
       this.spots.clear();
       this.el.replaceChildren();
+      this.fit();
       this.add(first.value);
       this.rest(found, mine.signal);
     } catch (error) {
@@ -152,6 +196,7 @@ export class Music {
     for (const spot of fresh) this.spots.set(spot.i, spot);
     for (const [system, spots] of systems) layHits(system, spots);
     for (const { i } of fresh) this.write(this.notes[i]);
+    wedge(systems, this.off);
     this.apart([...systems.keys()]);
     this.dim(fresh);
     this.lookedTo(this.seen);
@@ -160,6 +205,22 @@ export class Music {
     if (this.awaited !== null && systems.size && this.spots.has(this.awaited.i)) {
       this.reveal(this.awaited.i, this.awaited.room);
     }
+    this.laid();
+  }
+
+  /**
+   * Small wedges under the notes that were off in the last take: the way that the slide should go.
+   * @param {Map<number, number>} off by written note, mm too far out
+   */
+  setOff(off) {
+    this.off = off;
+    for (const old of this.el.querySelectorAll(".wedge")) old.remove();
+    /** @type {Map<Element, Spot[]>} */
+    const systems = new Map();
+    for (const spot of this.spots.values()) {
+      systems.set(spot.system, [...(systems.get(spot.system) ?? []), spot]);
+    }
+    wedge(systems, off);
   }
 
   /**
@@ -288,9 +349,11 @@ export class Music {
     if (!hit) return;
     const box = hit.getBoundingClientRect();
     const room = bottom - top;
-    if (box.top >= top + 8 && box.bottom <= bottom - 8) return;
+    const aside = this.paper && beside(box, this.paper.getBoundingClientRect());
+    if (!aside && box.top >= top + 8 && box.bottom <= bottom - 8) return;
     const by = box.top - top - Math.max(8, Math.min(60, (room - box.height) / 3));
-    window.scrollBy({ top: by, behavior: calm.matches ? "instant" : "smooth" });
+    const behavior = calm.matches ? "instant" : "smooth";
+    (this.paper ?? window).scrollBy({ top: by, left: aside || 0, behavior });
   }
 
   /**
@@ -331,6 +394,47 @@ export function noMusic(el, why) {
   notice.textContent = why;
   for (const other of [...el.children]) if (!(other instanceof SVGSVGElement)) other.remove();
   el.append(notice);
+}
+
+/**
+ * How far a box is to be moved sideways to be seen.
+ * @param {DOMRect} box
+ * @param {DOMRect} frame
+ */
+function beside(box, frame) {
+  if (box.left < frame.left) return box.left - frame.left - 40;
+  return Math.max(0, box.right - frame.right + 60);
+}
+
+/**
+ * @param {Map<Element, Spot[]>} systems
+ * @param {Map<number, number>} off
+ */
+function wedge(systems, off) {
+  for (const [system, spots] of systems) {
+    const found = spots.filter(({ i }) => off.has(i));
+    if (!found.length) continue;
+    /** @type {NodeListOf<SVGGraphicsElement>} */
+    const lines = system.querySelectorAll("g.staff > path");
+    const foot = Math.max(...[...lines].map((line) => line.getBBox()).map((box) => box.y + box.height));
+    const boxes = found.map(({ group }) => group.getBBox());
+    /** @type {NodeListOf<SVGGraphicsElement>} */
+    const signs = system.querySelectorAll("g.dynam, g.hairpin, g.verse");
+    const taken = [...signs].map((sign) => sign.getBBox());
+    found.forEach(({ i, centre }, k) => {
+      let y = Math.max(foot, boxes[k].y + boxes[k].height) + 150;
+      // Dynamics and words that stand there stay readable.
+      for (const box of taken) {
+        const meets = Math.abs(box.x + box.width / 2 - centre) < box.width / 2 + 110;
+        if (meets && box.y < y + 110 && box.y + box.height > y - 110) y = box.y + box.height + 130;
+      }
+      const way = /** @type {number} */ (off.get(i)) > 0 ? 1 : -1;
+      const path = document.createElementNS(NS, "path");
+      path.setAttribute("class", "wedge");
+      path.setAttribute("d", `M${centre - 90 * way} ${y}l${180 * way} -95v190z`);
+      system.append(path);
+    });
+  }
 }
 
 /**

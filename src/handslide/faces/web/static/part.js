@@ -1,12 +1,19 @@
 // The page of a part: music, the chosen note with its places, choices, undo, measures.
 //
 // Said on document: hs:route {route} after loading and each change, hs:select {note}, hs:range
-// {from, to} | null. Heard: hs:cursor {i}, hs:ask (a script that came late asks for the route).
+// {from, to} | null, hs:point {place} | null, hs:ghost {mm} | null (see player.js). Heard: hs:cursor
+// {i}, hs:ask (a script that came late asks for the route).
 
-import { around, ask, byId, complain, fill, isAbort, texts as textsOf } from "/static/shell.js";
+import { around, ask, byId, complain, fill, isAbort, isTyping, texts as textsOf } from "/static/shell.js";
 import { Music, noMusic } from "/static/music.js";
+import { readingOf } from "/static/slide.js";
+import { Margin, Tip } from "/static/partmarks.js";
+import { number } from "/static/words.js";
 
 const LATE_MS = 200; // what takes longer than this shows that it waits
+const FOLLOW_MS = 400; // while it plays, the panel changes no more often
+const OFF_MM = 10; // from here on a note of the last take has a wedge
+const ZOOMS = [0.5, 0.6, 0.7, 0.8, 0.9, 1, 1.15, 1.3, 1.5, 1.75, 2, 2.5, 3];
 const words = textsOf();
 /** @param {string} id */
 const choiceOf = (id) => byId(id, HTMLSelectElement).value;
@@ -15,12 +22,16 @@ const button = (id) => byId(id, HTMLButtonElement);
 const base = `/stands/${byId("part").dataset.stand}`;
 const score = byId("score");
 const panel = byId("note");
-const dock = byId("dock");
+const side = byId("side");
+const paper = byId("paper");
 const music = new Music(score, `${base}/music`, (i) => {
+  held = true;
+  open(true);
   select(i);
   score.focus({ preventScroll: true });
 });
-const small = window.matchMedia("(max-width: 52rem)");
+// Where the drawer is a sheet over the music (the same condition as in part.css).
+const sheet = window.matchMedia("(max-width: 68.75rem) and (min-height: 34.01rem), (max-width: 40rem)");
 /** @type {Route | null} */
 let route = null;
 /** @type {number | null} */
@@ -30,11 +41,17 @@ let span = null;
 let alternative = -1; // which of the other places the keys are on
 /** @type {AbortController | null} of the panel */
 let asking = null;
+/** @type {Map<number, { mm: number, off_mm: number }>} the last take by written note */
+const taken = new Map();
+let held = false; // while it plays: a note was picked, the panel stays there
+/** @type {number | null} while it plays: the note that the panel is to show next */
+let wanted = null;
+let following = false;
 /** @type {Promise<unknown>} */
 let sending = Promise.resolve();
 
 /**
- * @template {"hs:route" | "hs:select" | "hs:range"} K
+ * @template {"hs:route" | "hs:select" | "hs:range" | "hs:point" | "hs:ghost"} K
  * @param {K} name
  * @param {DocumentEventMap[K]["detail"]} detail
  */
@@ -51,8 +68,7 @@ const broken = (error) => noMusic(score, fill(words.no_music, { why: error.messa
 music.broken = broken;
 
 async function begin() {
-  arrange();
-  small.addEventListener("change", arrange);
+  open(!sheet.matches);
   const [found, drawn] = await Promise.allSettled([ask(`${base}/route`), music.load()]);
   if (drawn.status === "rejected") broken(drawn.reason);
   if (found.status === "rejected") return;
@@ -64,24 +80,36 @@ async function begin() {
   const wanted = Number(new URLSearchParams(location.search).get("note") ?? NaN);
   if (Number.isInteger(wanted) && read.notes[wanted]) select(wanted);
   lists();
+  lastTake();
 }
 
-// On a phone and a tablet in portrait the note's panel stands at the foot of the window.
-function arrange() {
-  if (small.matches) dock.prepend(panel);
-  else byId("side").append(panel);
+// The drawer beside the music, on small screens a sheet over its lower part
+
+const isShut = () => document.body.classList.contains("shut");
+
+/** @param {boolean} on */
+function open(on) {
+  document.body.classList.toggle("shut", !on);
+  byId("open").setAttribute("aria-expanded", String(on));
 }
 
-// The dock comes up when there is something to show in it.
-const use = () => byId("part").classList.add("is-in-use");
+function shut() {
+  const had = side.contains(document.activeElement);
+  open(false);
+  point(null);
+  if (had) score.focus({ preventScroll: true });
+}
+byId("shut").addEventListener("click", shut);
+byId("open").addEventListener("click", () => {
+  open(true);
+  byId("shut").focus();
+});
 
-// What is free of bar and dock, in px of the window.
+// What is free for the music, in px of the window.
 function room() {
-  /** @type {HTMLElement | null} */
-  const bar = document.querySelector(".part-bar");
-  const stuck = bar && getComputedStyle(bar).position === "sticky";
-  const foot = dock.getBoundingClientRect();
-  return { top: stuck ? bar.offsetHeight : 0, bottom: Math.min(window.innerHeight, foot.top) };
+  const { top, bottom } = paper.getBoundingClientRect();
+  const over = sheet.matches && !isShut() ? side.getBoundingClientRect().top : bottom;
+  return { top, bottom: Math.min(bottom, over) };
 }
 
 // The chosen note
@@ -91,12 +119,32 @@ async function select(i, { quiet = false } = {}) {
   if (!route?.notes[i]) return;
   selected = i;
   alternative = -1;
-  use();
   music.select(i);
   music.reveal(i, room());
   tell("hs:select", route.notes[i]);
+  ghost(i);
   await show(i, { quiet });
 }
+
+// While it plays, the panel goes along; it is asked for anew when the last answer has come.
+/** @param {number} i */
+async function follow(i) {
+  wanted = i;
+  if (following) return;
+  following = true;
+  while (wanted !== null && !held) {
+    selected = wanted;
+    wanted = null;
+    alternative = -1;
+    music.select(selected);
+    if (!isShut()) await show(selected, { quiet: true });
+    await new Promise((go) => setTimeout(go, FOLLOW_MS));
+  }
+  following = false;
+}
+
+/** @param {number} i */
+const ghost = (i) => tell("hs:ghost", taken.get(i)?.mm ?? null);
 
 /** @param {number} i */
 async function show(i, { quiet = false } = {}) {
@@ -118,10 +166,11 @@ async function show(i, { quiet = false } = {}) {
   }
   if (mine.signal.aborted) return;
   panel.innerHTML = html;
-  panel.scrollTop = 0;
+  side.scrollTop = 0;
+  lastOf(i);
   focus();
-  // At the foot of a small screen the panel has grown: the note must not be under it.
-  if (small.matches) music.reveal(i, room());
+  // The sheet has grown: the note must not be under it.
+  if (sheet.matches) music.reveal(i, room());
   /** @type {HTMLElement | null} */
   const told = panel.querySelector("[data-said]");
   if (!quiet && told) say(told.dataset.said ?? "");
@@ -154,25 +203,71 @@ function focusIn(el) {
   };
 }
 
+/**
+ * The note that the panel was drawn for: another may be chosen in the music by now.
+ * @param {Element} within
+ */
+const noteOf = (within) => Number(within.closest("[data-i]")?.getAttribute("data-i"));
+
 panel.addEventListener("click", (event) => {
   const press = around(event, "button");
-  if (!press || selected === null) return;
-  if (press.dataset.act === "lock") edit("choose", { i: selected });
-  else if (press.dataset.act === "seen") lookTo(selected);
-  else if (press.dataset.act === "unlock") edit("unlock", { i: selected });
-  else if (press.classList.contains("other")) choose(press);
+  if (!press) return;
+  const i = noteOf(press);
+  if (press.classList.contains("other")) return choose(press);
+  if (press.dataset.act) backTo(i);
+  if (press.dataset.act === "lock") edit("choose", { i });
+  else if (press.dataset.act === "alike") edit("alike", { i });
+  else if (press.dataset.act === "seen") lookTo(i);
+  else if (press.dataset.act === "unlock") edit("unlock", { i });
 });
+
+// What was pressed is what is looked at, even where another note was on its way into the panel.
+/** @param {number} i */
+function backTo(i) {
+  if (selected === i) return;
+  asking?.abort();
+  selected = i;
+  music.select(i);
+}
 
 /** @param {number} i all up to there is as it should be */
 const lookTo = (i) => edit("seen", { i }, words.seen);
 
 /** @param {HTMLElement} other */
-const choose = (other) =>
+function choose(other) {
+  const i = noteOf(other);
+  backTo(i);
   edit("choose", {
-    i: selected,
+    i,
     valves: JSON.parse(other.dataset.valves ?? "[]"),
     partial: Number(other.dataset.partial),
   });
+}
+
+// A place that is pointed at: the slide goes there, and back.
+
+/** @param {HTMLElement | null} other */
+function point(other) {
+  if (!other) return tell("hs:point", null);
+  const { mm, position, partial, valves } = other.dataset;
+  tell("hs:point", {
+    valves: JSON.parse(valves ?? "[]"),
+    partial: Number(partial),
+    position: Number(position),
+    extension_mm: Number(mm),
+    mark: other.querySelector(".mark")?.textContent ?? "",
+    words: other.title,
+  });
+}
+panel.addEventListener("pointerover", (event) => {
+  if (event.pointerType === "mouse") point(around(event, "button.other"));
+});
+panel.addEventListener("pointerleave", () => point(null));
+panel.addEventListener("focusin", (event) => {
+  const other = around(event, "button.other");
+  if (other?.matches(":focus-visible")) point(other);
+});
+panel.addEventListener("focusout", () => point(null));
 
 // Edits, one after the other
 
@@ -199,7 +294,7 @@ async function send(action, values, said) {
     headers: { "Content-Type": "application/json" },
     body: JSON.stringify(values),
   });
-  const { changed, was, ...rest } = answer;
+  const { changed, was, about, ...rest } = answer;
   // Another window was quicker: what is shown here is older than what this edit has changed.
   if (was !== route.seal) await renew();
   else {
@@ -209,16 +304,20 @@ async function send(action, values, said) {
     state(route);
     tell("hs:route", route);
   }
-  if (said && changed.length) selected = changed[0].i;
+  // Undo and redo go to what they were about.
+  if (said && about.length && !about.includes(selected ?? -1)) selected = about[0];
   if (said) say(said);
+  else if (action === "alike") say(fill(words.alike, { n: about.length }));
   const others = changed.filter((note) => note.i !== selected).length;
+  const told = Boolean(said) || action === "alike";
   if (selected !== null) {
-    await select(selected, { quiet: Boolean(said) });
-    if (!said && others) {
+    await select(selected, { quiet: told });
+    if (!told && others) {
       say(`${byId("said").textContent}. ${others === 1 ? words.changed_one : fill(words.changed, { n: others })}`);
     }
   }
   lists();
+  if (taken.size) lastTake();
 }
 
 // The route as it is now, after edits that were made elsewhere; true if there were any.
@@ -252,10 +351,28 @@ window.addEventListener("pageshow", (event) => event.persisted && look());
 
 /** @param {RouteState} now */
 function state(now) {
-  button("undo").disabled = !now.can_undo;
-  button("redo").disabled = !now.can_redo;
+  for (const one of pressing("undo")) one.disabled = !now.can_undo;
+  for (const one of pressing("redo")) one.disabled = !now.can_redo;
   button("unlock-all").disabled = !now.locks;
+  for (const one of [button("undo"), button("redo")]) {
+    // While it can't be pressed, its title says why.
+    if (!one.disabled) one.title = one.getAttribute("aria-label") ?? "";
+  }
   music.lookedTo(now.seen_to);
+  margin.show(now.warnings);
+}
+
+/**
+ * The button of the bar, and that of the menu on a phone.
+ * @param {string} name
+ * @returns {HTMLButtonElement[]}
+ */
+const pressing = (name) => [
+  button(name),
+  ...[...document.querySelectorAll(`[data-press="${name}"]`)].map((one) => /** @type {HTMLButtonElement} */ (one)),
+];
+for (const one of document.querySelectorAll("[data-press]")) {
+  one.addEventListener("click", () => byId(one.getAttribute("data-press") ?? "").click());
 }
 
 byId("undo").addEventListener("click", () => edit("undo", {}, words.undone));
@@ -276,6 +393,8 @@ function step(by) {
 /** @param {number} by */
 function walk(by) {
   const others = [...othersIn()];
+  // An older note's places aren't this one's.
+  if (others.length && noteOf(others[0]) !== selected) return;
   if (others.length < 2) return say(words.nothing);
   const now = others.findIndex((other) => other.hasAttribute("aria-current"));
   const from = alternative < 0 ? now : alternative;
@@ -283,13 +402,18 @@ function walk(by) {
   others.forEach((other, k) => other.classList.toggle("is-on", k === alternative));
   const on = others[alternative];
   on.scrollIntoView({ block: "nearest" });
+  point(on);
   /** @param {string} kind */
-  const text = (kind) => on.querySelector(kind)?.firstChild?.textContent?.trim() ?? "";
-  say(fill(words.place, { words: text(".other-words"), degree: text(".worse-words") }));
+  const text = (kind) => on.querySelector(kind)?.textContent?.trim() ?? "";
+  say(fill(words.place, { words: text(".other-words"), degree: text(".degree") || text("strong") }));
 }
 
-score.addEventListener("keydown", (event) => {
-  if (!route || event.ctrlKey || event.metaKey || event.altKey) return;
+const FREE = ["ArrowRight", "ArrowLeft", "l"]; // keys that buttons of the bar have no use for
+
+document.addEventListener("keydown", (event) => {
+  if (!route || event.ctrlKey || event.metaKey || event.altKey || event.defaultPrevented) return;
+  if (isTyping(event) || around(event, ".menu, dialog, .drawer, .margin")) return;
+  const mine = event.target === document.body || around(event, "#score");
   const { notes } = route;
   /** @type {Record<string, () => void>} */
   const keys = {
@@ -302,16 +426,28 @@ score.addEventListener("keydown", (event) => {
     Enter: () => {
       const on = [...othersIn()].find((other) => other.classList.contains("is-on"));
       if (on) choose(on);
+      else open(true);
     },
     l: () => {
       if (selected !== null) edit(notes[selected].locked ? "unlock" : "choose", { i: selected });
     },
   };
   const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
-  if (!keys[key] || event.shiftKey) return;
+  if (!keys[key] || event.shiftKey || !(mine || FREE.includes(key))) return;
   event.preventDefault();
+  held = true;
   keys[key]();
 });
+
+// Esc closes the drawer, unless something lies over the page: that closes first.
+document.addEventListener(
+  "keydown",
+  (event) => {
+    if (event.key !== "Escape" || isShut()) return;
+    if (!document.querySelector("dialog[open], details.bar-more[open]")) shut();
+  },
+  true,
+);
 
 document.addEventListener("keydown", (event) => {
   if (!route || !(event.ctrlKey || event.metaKey) || event.altKey) return;
@@ -322,6 +458,110 @@ document.addEventListener("keydown", (event) => {
   event.preventDefault();
   byId(back ? "undo" : "redo").click();
 });
+
+// Size of the music
+
+let zoom = ZOOMS.indexOf(1);
+/** @param {number} by */
+function resize(by) {
+  zoom = Math.min(ZOOMS.length - 1, Math.max(0, zoom + by));
+  byId("zoom").textContent = fill(words.percent, { n: number(100 * ZOOMS[zoom]) });
+  /** @type {NodeListOf<HTMLButtonElement>} */
+  const buttons = document.querySelectorAll("[data-zoom]");
+  for (const one of buttons) one.disabled = one.dataset.zoom === "1" ? zoom === ZOOMS.length - 1 : !zoom;
+  music.setZoom(ZOOMS[zoom]);
+  if (selected !== null) music.reveal(selected, room());
+}
+for (const one of document.querySelectorAll("[data-zoom]")) {
+  one.addEventListener("click", () => resize(Number(one.getAttribute("data-zoom"))));
+}
+
+function fullScreen() {
+  if (document.fullscreenElement) document.exitFullscreen();
+  else document.documentElement.requestFullscreen?.().catch(() => {});
+}
+byId("full").addEventListener("click", fullScreen);
+document.addEventListener("fullscreenchange", () => {
+  byId("full").setAttribute("aria-pressed", String(Boolean(document.fullscreenElement)));
+});
+
+document.addEventListener("keydown", (event) => {
+  if (event.ctrlKey || event.metaKey || event.altKey || isTyping(event)) return;
+  if (document.querySelector("dialog[open]")) return;
+  /** @type {Record<string, () => void>} */
+  const keys = { "+": () => resize(1), "-": () => resize(-1), f: fullScreen };
+  const act = keys[event.key.toLowerCase()];
+  if (!act) return;
+  event.preventDefault();
+  act();
+});
+
+// The last take
+
+const slideWords = textsOf("slide-texts");
+
+async function lastTake() {
+  /** @type {LastTake | null} */
+  const last = await ask(`${base}/lasttake`);
+  taken.clear();
+  for (const { i, mm, off_mm } of last?.notes ?? []) taken.set(i, { mm, off_mm });
+  const far = [...taken].filter(([, { off_mm }]) => Math.abs(off_mm) >= OFF_MM);
+  music.setOff(new Map(far.map(([i, { off_mm }]) => [i, off_mm])));
+  if (selected === null) return;
+  ghost(selected);
+  lastOf(selected);
+}
+
+/** @param {number} i */
+function lastWords(i) {
+  const was = taken.get(i);
+  return was ? fill(words.last_take, { words: readingOf(was.off_mm, slideWords).words }) : "";
+}
+
+/**
+ * In the panel, and beside the slide.
+ * @param {number} i
+ */
+function lastOf(i) {
+  /** @type {HTMLElement | null} */
+  const line = panel.querySelector(`[data-i="${i}"] [data-last]`);
+  if (line) {
+    line.hidden = !taken.has(i);
+    line.textContent = lastWords(i);
+    line.dataset.way = taken.has(i) ? readingOf(taken.get(i)?.off_mm ?? 0, slideWords).way : "";
+  }
+}
+document.addEventListener("hs:ghost", ({ detail: mm }) => {
+  byId("told").hidden = mm === null;
+  byId("last").textContent = mm === null ? "" : fill(words.last_at, { mm: number(mm) });
+});
+
+// Warnings in the margin, words on every mark
+
+const margin = new Margin(byId("margin"), music, words, (i) => {
+  open(true);
+  select(i);
+});
+music.laid = () => margin.lay();
+new Tip(byId("tip"), score, (i) => {
+  const note = route?.notes[i];
+  if (!note) return [];
+  return [
+    `${note.name}: ${note.words ?? words.cant}`,
+    note.locked ? words.locked : note.unusual ? words.unusual : "",
+    lastWords(i),
+    ...(route?.warnings ?? []).filter((row) => row.i === i).map((row) => row.text),
+  ].filter(Boolean);
+});
+
+/** @type {NodeListOf<HTMLElement>} */
+const openers = document.querySelectorAll("[data-opens]");
+for (const one of openers) {
+  one.addEventListener("click", () => {
+    one.closest("details")?.removeAttribute("open");
+    byId(one.dataset.opens ?? "", HTMLDialogElement).showModal();
+  });
+}
 
 // Measures, marks, lists
 
@@ -370,12 +610,21 @@ async function lists() {
   if (!answer.ok) return;
   const html = await answer.text();
   // A later change has asked again.
-  if (mine === listing) byId("lists").innerHTML = html;
+  if (mine !== listing) return;
+  const place = byId("lists");
+  /** @type {NodeListOf<HTMLDetailsElement>} */
+  const before = place.querySelectorAll("details[data-list]");
+  const were = new Map([...before].map((one) => [one.dataset.list, one.open]));
+  place.innerHTML = html;
+  /** @type {NodeListOf<HTMLDetailsElement>} */
+  const after = place.querySelectorAll("details[data-list]");
+  for (const one of after) one.open = were.get(one.dataset.list) ?? one.open;
 }
 
 byId("lists").addEventListener("click", (event) => {
   const row = around(event, "button[data-i]");
   if (!row) return;
+  if (sheet.matches) open(true);
   select(Number(row.dataset.i));
   score.focus({ preventScroll: true });
 });
@@ -384,9 +633,14 @@ document.addEventListener("hs:ask", () => route && tell("hs:route", route));
 
 document.addEventListener("hs:cursor", ({ detail: { i } }) => {
   music.cursor(i);
-  if (i === null) return;
-  use();
+  if (i === null) {
+    held = false;
+    wanted = null;
+    return;
+  }
   music.reveal(i, room());
+  ghost(i);
+  if (!held) follow(i);
 });
 
 links();

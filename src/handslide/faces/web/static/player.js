@@ -7,6 +7,8 @@
 //   hs:range  {detail: {from, to} | null}  heard: only the notes with these written indices (both
 //             included) are played and looped; null: all
 //   hs:ask                      said: whoever has the route already is to say it again
+//   hs:point  {detail: place | null}  heard: the slide shows a place that is looked at; null: no more
+//   hs:ghost  {detail: mm | null}     heard: where the slide was in the last take
 //   hs:cursor {detail: {i}}     said: written note i begins to sound; i null: nothing plays
 // Keys, outside of fields: M or space plays and pauses.
 
@@ -456,7 +458,8 @@ const joinedTo = (row, behind) =>
  * @param {Texts} texts
  */
 function controls(el, player, texts) {
-  const play = make("button", { type: "button", class: "button", "aria-keyshortcuts": "M Space" });
+  const label = make("span", { class: "play-words" }, texts.play);
+  const play = make("button", { type: "button", class: "button play-key", "aria-keyshortcuts": "M Space" }, label);
   const stop = make("button", { type: "button", class: "button quiet", disabled: true, title: texts.not_playing, "data-why": texts.not_playing }, texts.stop);
   const said = make("span", { class: "sr", role: "status" });
   const buttons = make("div", { class: "player-buttons" }, play, stop);
@@ -483,7 +486,7 @@ function controls(el, player, texts) {
   stop.addEventListener("click", () => player.stop());
   player.on("state", ({ state, counting }) => {
     const playing = state === "playing";
-    play.textContent = counting
+    label.textContent = counting
       ? fill(texts.counting, { n: counting })
       : playing ? texts.pause : state === "paused" ? texts.go_on : texts.play;
     play.setAttribute("aria-pressed", String(playing));
@@ -491,18 +494,36 @@ function controls(el, player, texts) {
     el.dataset.state = state;
     if (!counting) said.textContent = texts[`said.${state}`];
   });
-  play.textContent = texts.play;
   play.setAttribute("aria-pressed", "false");
   el.dataset.state = "stopped";
   const hint = make("p", { class: "hint" }, texts.caution);
   const settings = make("div", { class: "player-settings" }, tempo, volume, checks, hint);
   // On a phone the settings are folded away.
-  const more = make("details", { class: "player-more" }, make("summary", {}, texts.more), settings);
-  const narrow = window.matchMedia("(max-width: 40rem)");
-  const fold = () => (more.open = !narrow.matches);
-  narrow.addEventListener("change", fold);
-  fold();
+  const summary = make("summary", {}, make("span", { class: "more-words" }, texts.more));
+  const more = make("details", { class: "player-more" }, summary, settings);
+  if (el.classList.contains("in-bar")) menu(more, summary, settings, texts.more);
+  else {
+    const narrow = window.matchMedia("(max-width: 40rem)");
+    const fold = () => (more.open = !narrow.matches);
+    narrow.addEventListener("change", fold);
+    fold();
+  }
   el.replaceChildren(make("div", { class: "player" }, buttons, more, said));
+}
+
+/**
+ * In the bar of a page the settings are one of its menus.
+ * @param {HTMLElement} more
+ * @param {HTMLElement} summary
+ * @param {HTMLElement} settings
+ * @param {string} title
+ */
+function menu(more, summary, settings, title) {
+  more.classList.add("bar-more");
+  summary.className = "key";
+  summary.title = title;
+  summary.insertAdjacentHTML("beforeend", '<svg aria-hidden="true"><use href="#sign-sliders"/></svg>');
+  settings.classList.add("menu");
 }
 
 /**
@@ -547,6 +568,8 @@ function begin() {
   const slideEl = document.getElementById("slide");
   /** @type {Slide | null} */
   let slide = null;
+  /** @type {RouteNote | null} */
+  let chosen = null;
   controls(el, player, textsOf("player-texts"));
   keys(player);
   document.addEventListener("hs:route", ({ detail: route }) => {
@@ -556,8 +579,13 @@ function begin() {
     else if (JSON.stringify(slide.horn) !== JSON.stringify(route.horn)) slide.setHorn(route.horn);
     if (player.state !== "playing" && !slide.place && route.notes.length) slide.show(route.notes[0]);
   });
+  document.addEventListener("hs:point", ({ detail: place }) => {
+    if (player.state !== "playing") slide?.show(place ?? chosen, { ms: 350 });
+  });
+  document.addEventListener("hs:ghost", ({ detail }) => slide?.ghost(detail));
   document.addEventListener("hs:select", ({ detail: note }) => {
     if (!note || player.state === "playing") return;
+    chosen = note;
     player.setStart(note.i);
     slide?.show(note, { ms: 350 });
   });
