@@ -152,8 +152,9 @@ def test_printing_shows_that_it_works_then_opens_the_file(studio, browser):
         page.wait_for_function(
             "() => document.querySelector('.making').textContent.includes('fell')"
         )
+        page.unroute(re.compile("/pdf"))
+        more(page)
         with page.expect_download() as saved:
-            page.unroute(re.compile("/pdf"))
             page.locator("a[data-making][download]").click()
         assert saved.value.suggested_filename == "lanterns-on-the-quay-ada-quill.pdf"
 

@@ -16,7 +16,10 @@ def part_page(browser, studio, stand_id, query="", **options):
     """The page of a stand with its music drawn and its lists there."""
     with serving(studio) as address, visiting(browser, address, **options) as page:
         page.goto(f"/stands/{stand_id}{query}")
-        page.wait_for_selector("#score svg .hit", state="attached")
+        notes = len(open_part(studio, stand_id).routed.pitches)
+        page.wait_for_function(
+            "(n) => document.querySelectorAll('#score .hit').length >= n", arg=notes
+        )
         page.wait_for_selector(".part-columns", state="attached")
         yield page
 

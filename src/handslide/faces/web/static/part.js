@@ -69,6 +69,7 @@ music.broken = broken;
 
 async function begin() {
   open(!sheet.matches);
+  sheet.addEventListener("change", () => open(!sheet.matches || selected !== null));
   const [found, drawn] = await Promise.allSettled([ask(`${base}/route`), music.load()]);
   if (drawn.status === "rejected") broken(drawn.reason);
   if (found.status === "rejected") return;
