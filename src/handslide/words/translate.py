@@ -142,6 +142,15 @@ class Translator:
         visible = repr(text)[1:-1]
         return self.setting(_QUOTATION).format(visible)
 
+    def weekday(self, number: int, *, in_full: bool = False) -> str:
+        """A day of the week by its number (0: Monday): ``Thu``; ``in_full``: ``Thursday``."""
+        from babel.dates import get_day_names
+
+        code = self.language.code
+        locale = "en_GB" if code in (SOURCE, MADE_UP) else code
+        names = get_day_names("wide" if in_full else "abbreviated", "stand-alone", locale)
+        return str(names[number])
+
     def day(self, moment: str | date, *, in_full: bool = False) -> str:
         """The local day of a stored time (ISO 8601), such as ``25 Nov 2026``.
 

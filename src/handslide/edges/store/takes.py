@@ -191,14 +191,24 @@ def _line(row: sqlite3.Row) -> TakeLine:
 
 def select_last_takes(
     db: Connection, student_id: int, most: int
-) -> tuple[tuple[int, str, str], ...]:
-    """(id, title, recorded_at) of a student's last takes, the newest first."""
+) -> tuple[tuple[int, str, str, Fact | None], ...]:
+    """(id, title, recorded_at, first thing to practise) of a student's last takes, newest first."""
     rows = db.execute(
-        "SELECT id, title, recorded_at FROM take WHERE student_id = ? "
-        "ORDER BY recorded_at DESC, id DESC LIMIT ?",
+        "SELECT id, title, recorded_at, json_extract(report, '$.practice[0].what') AS what "
+        "FROM take WHERE student_id = ? ORDER BY recorded_at DESC, id DESC LIMIT ?",
         (student_id, most),
     )
-    return tuple((row["id"], row["title"], row["recorded_at"]) for row in rows)
+    return tuple(
+        (row["id"], row["title"], row["recorded_at"],
+         None if row["what"] is None else fact_of_json(json.loads(row["what"])))
+        for row in rows
+    )  # fmt: skip
+
+
+def select_take_moments(db: Connection) -> tuple[tuple[int, str], ...]:
+    """(student_id, recorded_at) of all takes, the oldest first."""
+    rows = db.execute("SELECT student_id, recorded_at FROM take ORDER BY recorded_at, id")
+    return tuple((row["student_id"], row["recorded_at"]) for row in rows)
 
 
 def find_take_before(db: Connection, take_id: int) -> int | None:

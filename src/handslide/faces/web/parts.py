@@ -8,15 +8,21 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
+from handslide.edges.store.scores import ScoreRow
 from handslide.faces.web import parts_json, stands
 from handslide.faces.web import reading as read
 from handslide.faces.web.errors import told
 from handslide.faces.web.forms import clean_name, form_of
-from handslide.faces.web.formvalues import whole
-from handslide.faces.web.pages import page, see, studio_of
+from handslide.faces.web.formvalues import text_of, whole
+from handslide.faces.web.home import home_page
+from handslide.faces.web.making import made
+from handslide.faces.web.pages import filed, page, see, speech_of, studio_of
 from handslide.faces.web.stands import reading
 from handslide.ground.errors import BadUsage, HandslideError
 from handslide.ground.limits import STORED_SCORE_BYTES
+from handslide.ground.progress import ProgressCallback
+from handslide.jobs.mark.mark import MarkedPart
+from handslide.jobs.mark.slideview import slide_view
 from handslide.studio.parts.reading import read_pdf_part
 from handslide.studio.parts.scores import (
     Added,
@@ -28,7 +34,10 @@ from handslide.studio.parts.scores import (
     rename_score,
     score_parts,
 )
-from handslide.studio.parts.stand import list_stands, open_stands
+from handslide.studio.parts.screenmusic import WIDTHS_MM
+from handslide.studio.parts.stand import list_stands, open_stand, open_stands
+from handslide.studio.parts.trial import Wish, trial_music, trial_pdf, try_part
+from handslide.studio.people.horns import models
 from handslide.studio.people.students import get_student, list_horns_of, list_students
 from handslide.studio.studio import Studio
 
@@ -80,8 +89,24 @@ async def take_in(request: Request) -> Response:
         name = clean_name(file.filename or "")
         results.append(await run_in_threadpool(_take_in, request, data, name))
     failed = all(result.error is not None for result in results)
+    if form.get("then") == "go" and (failed or len(results) == 1):
+        return await run_in_threadpool(_gone_on, request, student_id, tuple(results))
     status = 400 if failed else 200
     return await run_in_threadpool(_library, request, student_id, tuple(results), status)
+
+
+def _gone_on(request: Request, student_id: int | None, results: tuple[Result, ...]) -> Response:
+    """After one file was dropped: on to the student's stand, or to the question who it is for."""
+    added = results[0].added
+    if added is None:
+        return home_page(request, [(each.file_name, each.error or "") for each in results])
+    if student_id is not None:
+        try:
+            return see(f"/stands/{open_stand(studio_of(request), student_id, added.score.id)}")
+        except HandslideError:
+            # What keeps it from the stand is told where it is asked for whom it is.
+            return see(f"/parts/{added.score.id}?student={student_id}")
+    return see(f"/parts/{added.score.id}")
 
 
 def _take_in(request: Request, data: bytes, name: str) -> Result:
@@ -106,7 +131,52 @@ def for_whom(request: Request) -> Response:
         stands=list_stands(studio, score_id=row.id),
         players=[(each, list_horns_of(studio, each.id)) for each in list_students(studio)],
         chosen=_student_id(request),
+        models=models(),
     )
+
+
+def try_on_horn(request: Request) -> Response:
+    """The part marked on one of our horns, for nobody."""
+    row, _, marked = _tried(request)
+    return page(
+        request,
+        "parts/trial.html",
+        score=row,
+        horn=text_of(request.query_params, "horn"),
+        models=models(),
+        marked=marked,
+        slide_of_horn=slide_view(marked.routed.setup),
+        query=request.url.query,
+    )
+
+
+def try_music(request: Request) -> Response:
+    """Its music, in the width asked for."""
+    width = request.query_params.get("width", "wide")
+    if width not in WIDTHS_MM:
+        raise BadUsage("web.width", name=width, known=", ".join(WIDTHS_MM))
+    _, wish, marked = _tried(request)
+    svg = trial_music(studio_of(request), wish, marked, width)
+    return Response(svg, media_type="image/svg+xml", headers={"Cache-Control": "no-store"})
+
+
+def try_pdf(request: Request) -> Response:
+    """The same as a PDF."""
+    studio, say = studio_of(request), speech_of(request)
+    _, _, marked = _tried(request)
+
+    def make(tell: ProgressCallback) -> Response:
+        file = trial_pdf(studio, say, marked, tell)
+        return filed(file.data, file.name, file.media_type)
+
+    return made(request, make)
+
+
+def _tried(request: Request) -> tuple[ScoreRow, Wish, MarkedPart]:
+    studio, asked = studio_of(request), request.query_params
+    row = get_score(studio, request.path_params["score_id"])
+    part, voice = reading(asked.get("reading"))
+    return row, *try_part(studio, row, text_of(asked, "horn"), part, voice)
 
 
 async def put_on_stands(request: Request) -> Response:
@@ -118,10 +188,10 @@ async def put_on_stands(request: Request) -> Response:
 
 
 def _put_on_stands(studio: Studio, score_id: int, form: FormData) -> list[int]:
+    # Who is ticked and whose key was pressed too is one.
+    chosen = dict.fromkeys(whole(value) for value in form.getlist("student"))
     wishes = [
-        (student, whole(form.get(f"horn-{student}")))
-        for student in (whole(value) for value in form.getlist("student"))
-        if student is not None
+        (student, whole(form.get(f"horn-{student}"))) for student in chosen if student is not None
     ]
     part, voice = reading(form.get("reading"))
     return open_stands(studio, score_id, wishes, part, voice)
@@ -172,6 +242,9 @@ routes: list[BaseRoute] = [
     Route("/parts", library, methods=["GET"]),
     Route("/parts", take_in, methods=["POST"]),
     Route("/parts/{score_id:int}", for_whom),
+    Route("/parts/{score_id:int}/try", try_on_horn),
+    Route("/parts/{score_id:int}/try/music", try_music),
+    Route("/parts/{score_id:int}/try.pdf", try_pdf),
     Route("/parts/{score_id:int}/stands", put_on_stands, methods=["POST"]),
     Route("/parts/{score_id:int}/rename", rename, methods=["POST"]),
     Route("/parts/{score_id:int}/archive", archive, methods=["POST"]),

@@ -1,14 +1,22 @@
 """What the first page and a student's page say at a glance: horn, stands, last takes."""
 
-from collections.abc import Callable, Sequence
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from datetime import date, datetime
 from itertools import groupby
 
 from handslide.edges.store.horns import HornVersion, StudentHorn
 from handslide.edges.store.recordings import number_of_recordings
 from handslide.edges.store.stands import StandRow
 from handslide.edges.store.students import Student
-from handslide.edges.store.takes import NoteRow, number_of_takes, select_last_takes, select_notes
+from handslide.edges.store.takes import (
+    NoteRow,
+    number_of_takes,
+    select_last_takes,
+    select_notes,
+    select_take_moments,
+)
 from handslide.ground.errors import HandslideError
 from handslide.ground.facts import Fact
 from handslide.ground.pitch import Pitch, from_midi
@@ -18,6 +26,8 @@ from handslide.instrument.markstyle import parse_style
 from handslide.instrument.places import Limits, Place, PlaceBook
 from handslide.jobs.chart.content import default_range
 from handslide.jobs.setup import load_tuned
+from handslide.studio.home.days import local_day, usual_weekday
+from handslide.studio.home.signs import sign_of
 from handslide.studio.parts.stand import list_stands
 from handslide.studio.people.horns import model
 from handslide.studio.people.students import get_student, list_horns_of, list_students
@@ -28,7 +38,10 @@ from handslide.studio.studio import Studio
 class LastTake:
     """A take in short: ``right`` of ``notes`` notes of the part, or, free, ``notes`` heard.
 
+    ``in_place`` are those of the right ones that the slide was in place for.
+
     ``off_cents``: half of the notes were nearer to their pitch than this; None: no pitch known.
+    ``practise`` is the first thing that its report says to practise, if any.
     """
 
     id: int
@@ -36,28 +49,47 @@ class LastTake:
     recorded_at: str
     free: bool
     right: int
+    in_place: int
     notes: int
     off_cents: float | None
+    practise: Fact | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Card:
-    """A student at a glance. ``horn`` is the main one, None before there is any."""
+    """A student at a glance. ``horn`` is the main one, None before there is any.
+
+    ``weekday`` (0: Monday) is the usual one by the days of the takes; ``here_today`` tells whether
+    a take was made, or a part put on the stand or changed, today.
+    """
 
     student: Student
     horn: StudentHorn | None
     horns: int
     stands: tuple[StandRow, ...]
     last: LastTake | None
+    weekday: int | None = None
+    here_today: bool = False
+
+    def days_until(self, today: date) -> int:
+        """Days until the student usually comes: 0 for today; 7 where no day is usual."""
+        if self.here_today:
+            return 0
+        return 7 if self.weekday is None else (self.weekday - today.weekday()) % 7
 
 
 def cards(studio: Studio, *, archived: bool = False) -> tuple[Card, ...]:
     """All students by name with what is theirs: those in lessons, or the archived ones."""
+    with studio.store.read() as db:
+        moments = select_take_moments(db)
+    days: defaultdict[int, set[date]] = defaultdict(set)
+    for student_id, moment in moments:
+        days[student_id].add(local_day(moment))
     key: Callable[[StandRow], int] = lambda row: row.student_id  # noqa: E731
     ordered = sorted(list_stands(studio), key=key)
     stands = {student: tuple(rows) for student, rows in groupby(ordered, key)}
     return tuple(
-        _card(studio, student, stands.get(student.id, ()))
+        _card(studio, student, stands.get(student.id, ()), days[student.id])
         for student in list_students(studio, archived=archived)
     )
 
@@ -68,11 +100,19 @@ def card_of(studio: Studio, student_id: int) -> Card:
     return _card(studio, student, list_stands(studio, student_id=student_id))
 
 
-def _card(studio: Studio, student: Student, stands: tuple[StandRow, ...]) -> Card:
+def _card(
+    studio: Studio, student: Student, stands: tuple[StandRow, ...], days: Iterable[date] = ()
+) -> Card:
     horns = list_horns_of(studio, student.id)
     takes = last_takes(studio, student.id, 1)
     main = horns[0] if horns else None
-    return Card(student, main, len(horns), stands, takes[0] if takes else None)
+    last = takes[0] if takes else None
+    today = datetime.now().astimezone().date()
+    # The example's parts came onto their stands by themselves.
+    moments = [] if student.example else [row.opened_at for row in stands]
+    moments += [last.recorded_at] if last else []
+    here = any(local_day(moment) == today for moment in moments)
+    return Card(student, main, len(horns), stands, last, usual_weekday(days), here)
 
 
 def last_takes(studio: Studio, student_id: int, most: int) -> tuple[LastTake, ...]:
@@ -96,7 +136,9 @@ def count_recordings(studio: Studio, student_id: int) -> int:
         return number_of_recordings(db, student_id)
 
 
-def _in_short(take_id: int, title: str, recorded_at: str, notes: Sequence[NoteRow]) -> LastTake:
+def _in_short(
+    take_id: int, title: str, recorded_at: str, practise: Fact | None, notes: Sequence[NoteRow]
+) -> LastTake:
     played = [note.played for note in notes]
     off = sorted(
         abs(note.cents) for note in notes if note.cents is not None and note.played != "wrong"
@@ -107,8 +149,10 @@ def _in_short(take_id: int, title: str, recorded_at: str, notes: Sequence[NoteRo
         recorded_at,
         free=bool(played) and set(played) == {"free"},
         right=played.count("right"),
+        in_place=sum(sign_of(note) == "hit" for note in notes),
         notes=len(played),
         off_cents=off[len(off) // 2] if off else None,
+        practise=practise,
     )
 
 

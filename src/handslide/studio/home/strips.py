@@ -1,0 +1,76 @@
+"""One line of a part: on a student's desk, and on the first page to show what handslide does."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+from typing import Any
+
+from handslide.edges.musicxml.read import read_score
+from handslide.ground.limits import OPEN_SHEETS_BYTES
+from handslide.jobs.mark.mark import MarkedPart, MarkOptions, choose_for
+from handslide.jobs.mark.opening import Opening, Room, opening_of
+from handslide.jobs.mark.slideview import slide_view
+from handslide.jobs.setup import make_setup
+from handslide.studio.cache import CacheKind
+from handslide.studio.parts.openpart import open_part
+from handslide.studio.studio import Studio
+
+ROOMS = {"wide": Room(230.0, 5, 30), "narrow": Room(112.0, 2, 18)}
+DEMO_HORN = "tenor-f"
+_DEMO_MEASURE = 19
+_DEMO_ROOMS = {"wide": Room(250.0, 4, 40), "narrow": Room(84.0, 1, 12)}
+_STRIPS: CacheKind[tuple[object, ...], str] = CacheKind(400, len, OPEN_SHEETS_BYTES)
+
+
+def stand_strip(studio: Studio, stand_id: int, width: str) -> str:
+    """The first line of a part on a stand as an SVG element, in one of the ROOMS.
+
+    Raises
+    ------
+    NotFound, ScoreError, BadData
+        No such stand; a part that can't be opened or engraved.
+    """
+    part = open_part(studio, stand_id)
+    marks = tuple(part.marked.printed.items())
+    key = part.key, part.marked.options.show, marks, width
+    return studio.caches.of(_STRIPS).get(key, lambda: opening_of(part.marked, ROOMS[width]).svg)
+
+
+@dataclass(frozen=True, slots=True)
+class Demo:
+    """What the first page shows: a line of music, and where the slide is at each of its marks."""
+
+    svg: str
+    places: tuple[Mapping[str, Any], ...]
+
+
+@cache
+def demo_slide() -> dict[str, Any]:
+    """The slide of the demonstration, as `slide_view` gives it."""
+    return slide_view(make_setup(DEMO_HORN))
+
+
+@cache
+def demo(width: str) -> Demo:
+    """The demonstration in one of the ROOMS: our own melody on a tenor with an F valve."""
+    marked = _demo_part()
+    line: Opening = opening_of(marked, _DEMO_ROOMS[width], _DEMO_MEASURE)
+    return Demo(line.svg, tuple(_place(marked, number) for number in line.notes))
+
+
+@cache
+def _demo_part() -> MarkedPart:
+    data = resources.files("handslide") / "data" / "example" / "lanterns.musicxml"
+    return choose_for(read_score(data.read_bytes()), make_setup(DEMO_HORN), MarkOptions())
+
+
+def _place(marked: MarkedPart, number: int) -> dict[str, Any]:
+    place = marked.routed.places[number]
+    return {
+        "valves": list(place.valves),
+        "partial": place.partial,
+        "extension_mm": round(1000.0 * place.extension_m, 2),
+        "position": round(place.position, 2),
+        "mark": marked.printed[number],
+    }
