@@ -149,7 +149,8 @@ class Translator:
         code = self.language.code
         locale = "en_GB" if code in (SOURCE, MADE_UP) else code
         names = get_day_names("wide" if in_full else "abbreviated", "stand-alone", locale)
-        return str(names[number])
+        # As all texts of the made-up language stand: in brackets.
+        return f"[{names[number]}]" if code == MADE_UP else str(names[number])
 
     def day(self, moment: str | date, *, in_full: bool = False) -> str:
         """The local day of a stored time (ISO 8601), such as ``25 Nov 2026``.
