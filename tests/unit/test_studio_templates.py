@@ -110,7 +110,7 @@ def test_every_name_is_used():
 
 def bare_words(text):
     """Words between the tags, and in the attributes that are shown or read out."""
-    text = re.sub(r"\{% block main_class %\}[\w -]*", "", text)
+    text = re.sub(r"\{% block (?:main|body)_class %\}[\w -]*", "", text)
     text = re.sub(r"(?s)\{#.*?#\}|\{%.*?%\}", "", text)
     text = re.sub(r"(?s)\{\{.*?\}\}", "§", text)
     text = re.sub(r"(?s)<(script|style|svg)\b.*?</\1>|<!--.*?-->|<!doctype[^>]*>", "", text)
