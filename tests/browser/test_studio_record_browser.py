@@ -29,6 +29,7 @@ from handslide.studio.takes.takes import list_takes, take_notes
 pytestmark = pytest.mark.browser
 RATE_HZ = 48_000
 SAID = script_texts("recording/words.html")
+STAGE = script_texts("takes/stage_texts.html")
 # (MIDI, cents off, seconds); B♭3, E♭3 and F3.
 PLAYED = ((58, 7.0, 1.2), (51, -18.0, 1.6), (53, 0.0, 1.0))
 GAP_S = 0.5
@@ -66,6 +67,14 @@ def shown(microphone, tmp_path_factory):
 
 
 @contextmanager
+def controls(page):
+    """What is kept away behind the three dots."""
+    page.locator("#more").click()
+    yield
+    page.keyboard.press("Escape")
+
+
+@contextmanager
 def recording(shown, script=""):
     """The page that records, without count-in; ``script`` runs before those of the page."""
     _, student, address, browser = shown
@@ -74,7 +83,8 @@ def recording(shown, script=""):
     with visiting(browser, address) as page:
         page.add_init_script(keep + script)
         page.goto(f"/takes/new?student={student.id}")
-        page.locator("#count-in").uncheck()
+        with controls(page):
+            page.locator("#count-in").uncheck()
         yield page
 
 
@@ -109,11 +119,11 @@ def until(page, script, seconds=15.0):
 
 def record(page, shown_time):
     """Record until the page shows so much of it: it counts what was recorded, not the clock."""
-    page.locator("#record").click()
-    until(page, "document.getElementById('recording').dataset.state === 'recording'")
+    page.keyboard.press("Space")
+    until(page, "document.body.dataset.state === 'recording'")
     until(page, f"document.getElementById('time').textContent === '{shown_time}'", 60.0)
-    page.locator("#record").click()
-    page.wait_for_selector("#send", state="visible")
+    page.keyboard.press("Space")
+    until(page, "document.body.dataset.state === 'done'")
 
 
 def test_what_is_recorded_are_the_notes_that_were_played(page, shown):
@@ -137,8 +147,11 @@ def test_what_is_recorded_are_the_notes_that_were_played(page, shown):
         # After the last note of a round the file begins again with its own pause.
         pauses = 2 if following == 0 else 1
         assert two.start_s - one.end_s == pytest.approx(pauses * GAP_S, abs=0.1)
-    page.locator("#title").fill("Scales <b>")
-    page.locator("#send").click()
+    with controls(page):
+        page.locator("#title").fill("Scales <b>")
+    page.keyboard.press("Space")
+    until(page, "document.body.dataset.state === 'report'", 60.0)
+    page.locator("#whole").click()
     page.wait_for_url(re.compile(r"/takes/\d+$"))
     (take,) = list_takes(studio, student.id)
     assert take.title == "Scales <b>" and take.source == "microphone"
@@ -146,19 +159,20 @@ def test_what_is_recorded_are_the_notes_that_were_played(page, shown):
     assert [row.midi for row in stored] == [note.midi for note in notes]
 
 
-def seen(page, wanted, seconds=10.0):
-    """Words of the live view once it has shown the note ``wanted`` for half a second."""
+def read_steadily(page, wanted, seconds=12.0):
+    """The stage's reading once the lens has stood at the note ``wanted`` for half a second."""
     return page.evaluate(
         """([wanted, most]) => new Promise((done) => {
           const begin = performance.now();
-          const text = (name) => document.querySelector(name).textContent;
+          const text = (name) => document.getElementById(name).textContent;
           let since = null;
           const look = () => {
             const now = performance.now();
-            const on = document.querySelector(".live-note").dataset.state === "on";
-            since = on && text(".live-note") === wanted ? since ?? now : null;
+            const sign = document.body.dataset.sign;
+            const on = ["in", "out", "hit"].includes(sign) && text("lens-note").startsWith(wanted);
+            since = on ? since ?? now : null;
             if (since !== null && now - since > 500)
-              done([".live-cents", ".slide-words", ".slide-off"].map(text));
+              done([sign, ...["far", "far-words", "say", "lens-mark"].map(text)]);
             else if (now - begin > 1000 * most) done(null);
             else setTimeout(look, 20);
           };
@@ -168,74 +182,89 @@ def seen(page, wanted, seconds=10.0):
     )
 
 
-def test_the_live_view_says_the_note_the_cents_and_where_the_slide_is(page, shown):
-    studio, student, _, _ = shown
-    page.evaluate(
-        """() => { const send = WebSocket.prototype.send; window.heard = [];
-          WebSocket.prototype.send = function (data) {
-            if (!this.watched) this.addEventListener("message", (e) =>
-              window.heard.push(JSON.parse(e.data)));
-            this.watched = true;
-            return send.call(this, data); }; }"""
-    )
-    page.locator("#listen").click()
-    found = seen(page, "E♭3")
-    setup = setup_for(student, main_horn(studio, student.id))
+def test_the_reading_says_which_way_and_how_far(page, shown):
+    _, student, _, _ = shown
+    page.keyboard.press("l")
+    sign, far, unit, said, marked = read_steadily(page, "E♭3")
+    setup = setup_for(student, main_horn(shown[0], student.id))
     place = usual_place_of(setup, 51)
     target = midi_to_hz(51)
     there = heard_place(setup.horn, place, target * 2 ** (-18 / 1200), target)
-    assert found[0] == "18 cents too low"
-    assert found[1] == f"3rd position, {100 * place.extension_m:.1f} cm out"
-    # Half a cent, to which the cents are rounded, is half a millimetre there.
-    off_mm = re.fullmatch(r"(\d+) mm in", found[2])
-    assert abs(int(off_mm[1]) - 1000 * there.off_m) <= 1.0
-    messages = [one for one in page.evaluate("window.heard") if one.get("cents") is not None]
-    late = [one for one in messages if one["midi"] == 51][8:]
-    assert np.median([one["cents"] for one in late]) == pytest.approx(-18, abs=0.3)
-    off_mm = np.median([one["off_mm"] for one in late])
-    assert off_mm == pytest.approx(1000 * there.off_m, abs=1.0)
+    assert (sign, unit, marked) == ("in", STAGE["mm_in"], "3")
+    # What differs by less than 2 mm isn't shown anew.
+    assert abs(int(far) - 1000 * there.off_m) <= 2.5
+    assert said.startswith(STAGE["say_in"]) and "cents too low" in said
+    assert read_steadily(page, "F3")[0] == "hit"
+
+
+def test_the_slide_moves_15_times_and_the_number_4_times_a_second_at_most(page):
+    page.evaluate(
+        """() => {
+          window.changes = { number: [], slide: [] };
+          const watch = (what, where, wish, read) => {
+            let last = read();
+            new MutationObserver(() => {
+              if (read() === last) return;
+              last = read();
+              window.changes[what].push(performance.now());
+            }).observe(where, wish);
+          };
+          const far = document.getElementById("far");
+          watch("number", far, { childList: true }, () => far.textContent);
+          const brass = document.querySelector('.stage-wide .slide [data-slide="outer"]');
+          watch("slide", brass, { attributeFilter: ["transform"] },
+            () => brass.getAttribute("transform"));
+        }"""
+    )
+    page.keyboard.press("l")
+    page.wait_for_timeout(7000)
+    changes = page.evaluate("window.changes")
+    assert len(changes["slide"]) > 3 and len(changes["number"]) > 2
+    for what, least_ms in (("number", 245), ("slide", 60)):
+        # What is shown as the microphone opens isn't heard yet.
+        for one, two in pairwise(changes[what][2:]):
+            assert two - one > least_ms, what
 
 
 def test_the_note_aimed_at_is_the_measure_however_far_it_is(page):
-    page.locator("#aim").select_option(label="E3")
-    page.locator("#listen").click()
-    found = until(
-        page,
-        """() => { const words = document.querySelector(".live-cents").textContent;
-        return words.startsWith("118 cents too low") && words; }""",
-    )
-    assert found
-    assert page.locator(".live-note").inner_text() == "E3"
-    until(page, "document.querySelector('.live-cents').textContent.startsWith('another note')")
+    with controls(page):
+        page.locator("#aim").select_option(label="E3")
+    page.keyboard.press("l")
+    until(page, "document.getElementById('lens-note').textContent.startsWith('E3')")
+    until(page, "document.getElementById('say').textContent.includes('118 cents too low')")
+    # F sharp 3 and what is further off is another note.
+    until(page, "document.body.dataset.sign === 'gone'")
 
 
 def test_listening_alone_records_nothing(page):
-    page.locator("#listen").click()
+    page.keyboard.press("l")
     until(page, "document.querySelector('.meter-word').dataset.state === 'good'")
-    page.locator("#listen").click()
-    assert page.locator("#after").is_hidden()
+    page.keyboard.press("l")
+    assert page.evaluate("document.body.dataset.state") == "ready"
+    page.locator("#more").click()
     assert page.locator(".meter-word").inner_text() == SAID["meter.waiting"]
 
 
 def test_the_count_in_isnt_recorded(page):
-    page.locator("#count-in").check()
-    page.locator("#count-beats").fill("3")
-    page.locator("#count-tempo").fill("180")
+    with controls(page):
+        page.locator("#count-in").check()
+        page.locator("#count-beats").fill("3")
+        page.locator("#count-tempo").fill("180")
     # The page's own clock: a busy machine is late in noticing.
     page.evaluate(
         """() => {
-          const root = document.getElementById('recording');
+          const root = document.body;
           window.states = [];
           const told = () => window.states.push([root.dataset.state, performance.now() / 1000]);
           new MutationObserver(told).observe(root, { attributeFilter: ['data-state'] });
         }"""
     )
-    page.locator("#record").click()
-    until(page, "document.getElementById('recording').dataset.state === 'counting'")
-    until(page, "document.getElementById('time').textContent === '2'")
-    until(page, "document.getElementById('recording').dataset.state === 'recording'")
+    page.locator("#go").click()
+    until(page, "document.body.dataset.state === 'counting'")
+    until(page, "document.getElementById('far').textContent === '2'")
+    until(page, "document.body.dataset.state === 'recording'")
     page.wait_for_timeout(1000)
-    page.locator("#record").click()
+    page.locator("#go").click()
     samples, rate_hz = recorded(page)
     states = page.evaluate("window.states")
     begun_s = next(at_s for state, at_s in states if state == "recording")
@@ -247,8 +276,8 @@ def test_the_count_in_isnt_recorded(page):
 def test_a_recording_can_be_thrown_away(page):
     record(page, "0:01")
     page.locator("#discard").click()
-    assert page.locator("#said").inner_text() == SAID["discarded"]
-    assert page.locator("#after").is_hidden() and page.locator("#record").is_enabled()
+    assert page.locator("#say").inner_text().startswith(SAID["discarded"])
+    assert page.evaluate("document.body.dataset.state") == "ready"
 
 
 @pytest.mark.parametrize(
@@ -268,9 +297,10 @@ def test_a_microphone_that_cant_be_had_is_explained(shown, name, key):
         script = f"""navigator.mediaDevices.getUserMedia = () =>
         Promise.reject(new DOMException("no", {json.dumps(name)}));"""
     with recording(shown, script) as page:
-        page.locator("#record").click()
-        until(page, "document.getElementById('said').textContent")
-        assert page.locator("#said").inner_text() == SAID[key]
+        page.locator("#go").click()
+        until(page, "document.body.dataset.state === 'nomic'")
+        assert page.locator("#say").inner_text() == STAGE["say_nomic"].format(why=SAID[key])
+        assert page.locator("#far-words").inner_text() == STAGE["not_heard"]
 
 
 def test_a_microphone_that_goes_away_loses_nothing(shown):
@@ -280,11 +310,11 @@ def test_a_microphone_that_goes_away_loses_nothing(shown):
       return window.stream;
     };"""
     with recording(shown, script) as page:
-        page.locator("#record").click()
+        page.locator("#go").click()
         until(page, "document.getElementById('time').textContent === '0:01'")
         page.evaluate("window.stream.getAudioTracks()[0].dispatchEvent(new Event('ended'))")
-        page.wait_for_selector("#send", state="visible")
-        assert page.locator("#said").inner_text().startswith(SAID["error.lost"])
+        until(page, "document.body.dataset.state === 'done'")
+        assert page.locator("#say").inner_text().startswith(SAID["error.lost"])
         samples, rate_hz = recorded(page)
         assert len(samples) / rate_hz >= 1.0
 
@@ -296,11 +326,11 @@ def test_without_the_live_view_the_recording_goes_on(shown):
       constructor(...all) { super(...all); setTimeout(() => this.close(), 500); }
     };"""
     with recording(shown, script) as page:
-        page.locator("#record").click()
-        until(page, "document.getElementById('live-said').textContent")
-        assert page.locator("#live-said").inner_text() == SAID["live_lost"]
+        page.locator("#go").click()
+        until(page, "document.getElementById('said').textContent")
+        assert page.locator("#said").text_content() == SAID["live_lost"]
         until(page, "document.getElementById('time').textContent === '0:02'")
-        page.locator("#record").click()
+        page.locator("#go").click()
         samples, rate_hz = recorded(page)
         assert len(samples) / rate_hz >= 2.0
 
@@ -326,6 +356,7 @@ def test_a_take_is_recorded_in_place(page):
 
 
 def test_the_drone_stands_where_it_was_asked_for(page):
+    page.locator("#more").click()
     page.locator("#drone-note").select_option(label="F3")
     page.locator("#drone-tuned").select_option("just")
     page.locator("#drone-root").select_option(label="B♭2")
@@ -352,6 +383,6 @@ def test_the_page_can_be_used_by_all(shown, size, scheme):
     _, student, address, browser = shown
     with visiting(browser, address, size=size, scheme=scheme) as page:
         page.goto(f"/takes/new?student={student.id}")
-        page.wait_for_selector(".slide-tubes")
+        page.wait_for_selector(".slide-tubes:visible")
         assert serious_findings(page) == []
         assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")

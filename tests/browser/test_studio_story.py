@@ -167,16 +167,19 @@ def printed(page, mark):
 
 def take(page, length_s):
     page.get_by_role("link", name="Record a take").click()
+    page.locator("#more").click()
     page.locator("#count-in").uncheck()
+    page.keyboard.press("Escape")
     clean(page)
-    page.locator("#record").click()
-    page.wait_for_function(
-        "() => document.getElementById('recording').dataset.state === 'recording'"
-    )
+    page.keyboard.press("Space")
+    page.wait_for_function("() => document.body.dataset.state === 'recording'")
     page.wait_for_timeout(1000 * (length_s + 0.5))
-    page.locator("#record").click()
-    page.get_by_role("button", name="Send and look at it").first.click()
+    page.keyboard.press("Space")
+    page.keyboard.press("Space")
+    page.wait_for_function("() => document.body.dataset.state === 'report'")
+    page.get_by_role("link", name="The whole report").click()
     page.wait_for_url(re.compile(r"/takes/\d+$"))
+    page.get_by_text("Note by note, as a table").click()
     page.locator("table tbody tr").first.wait_for()
     text = page.locator("main").inner_text()
     assert "3rd position" in text and re.search(r"1[3-7] mm", text), text

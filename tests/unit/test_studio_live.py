@@ -23,7 +23,7 @@ from handslide.studio.parts.scores import add_score
 from handslide.studio.parts.stand import open_stand
 from handslide.studio.people.horns import add_horn
 from handslide.studio.people.students import add_student
-from handslide.studio.takes.live import Live, LiveStart, parse_aim, parse_start
+from handslide.studio.takes.live import Live, LiveStart, parse_start
 from handslide.words.hints import STUDIO
 from handslide.words.messages import Message
 from handslide.words.speech import speech
@@ -132,7 +132,7 @@ def test_an_aim_is_kept_even_far_off(studio, mira):
         assert (row["cents"], row["slide_mm"], row["off_mm"]) == (None, None, None)
         assert row["place"]["mark"] == "4" and row["hz"] is not None
         assert row["tune"] == "far"
-    view.aim = parse_aim('{"aim": null}')
+    view.ask('{"aim": null}')
     assert steady(shown(view, tone(54)))[0]["midi"] == 54
 
 

@@ -20,7 +20,6 @@ from handslide.studio.people.students import get_student, speech_about
 from handslide.studio.takes.live import (
     Live,
     LiveStart,
-    parse_aim,
     parse_start,
     tune_fact,
 )
@@ -91,7 +90,7 @@ async def _listen(websocket: WebSocket, whose: Callable[[LiveStart], LiveStart])
         async with asyncio.timeout(_SILENT_S):
             message = await _receive(websocket)
         if isinstance(message, str):
-            view.aim = parse_aim(message)
+            view.ask(message)
             continue
         if len(message) > LIVE_BYTES:
             raise BadUsage("live.long_block", most_s=LIVE_BLOCK_S)
@@ -100,7 +99,8 @@ async def _listen(websocket: WebSocket, whose: Callable[[LiveStart], LiveStart])
         if shown is not None and now >= due:
             # A message that was a little late doesn't make the next one late.
             due = max(due, now - _SEND_EVERY_S) + _SEND_EVERY_S
-            await websocket.send_text(json.dumps(_message(shown, say), ensure_ascii=False))
+            told = _message(shown, say) | {"passed": view.take_passed()}
+            await websocket.send_text(json.dumps(told, ensure_ascii=False))
 
 
 def _message(shown: dict[str, Any], say: Speech) -> dict[str, Any]:

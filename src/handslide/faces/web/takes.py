@@ -11,7 +11,7 @@ from typing import BinaryIO
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, QueryParams
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import JSONResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web import live
@@ -20,9 +20,9 @@ from handslide.faces.web.formvalues import text_of, whole
 from handslide.faces.web.pages import filed, page, ranged, see, speech_of, studio_of
 from handslide.ground.errors import BadUsage, NotFound, TakeError
 from handslide.ground.facts import fact
-from handslide.ground.hearing import IN_TUNE_CENTS
 from handslide.ground.limits import TAKE_REQUEST_BYTES
 from handslide.jobs.mark.slideview import rig_view
+from handslide.sheets.slide import lens_svg
 from handslide.studio.care.erase import erase_recording, erase_take
 from handslide.studio.parts.stand import get_stand, list_stands
 from handslide.studio.people.students import (
@@ -36,6 +36,7 @@ from handslide.studio.people.students import (
 from handslide.studio.preferences import preferences
 from handslide.studio.takes.changes import since_before
 from handslide.studio.takes.hearing import hearing, start_hearing
+from handslide.studio.takes.onmusic import take_on_music
 from handslide.studio.takes.page import report_page, take_pictures
 from handslide.studio.takes.sound import keep_recording, may_keep, sound_bytes, sound_facts
 from handslide.studio.takes.takes import (
@@ -51,6 +52,7 @@ from handslide.words.takes import summary_line
 ON_A_PAGE = 60
 # A short take is heard while the browser waits; a longer one has a page that shows how far it is.
 _AT_ONCE_S = 2.0
+_FRESH = {"Cache-Control": "no-store, private"}
 
 
 def takes(request: Request) -> Response:
@@ -87,7 +89,7 @@ def stands(request: Request) -> Response:
 
 
 def new(request: Request) -> Response:
-    """The page that records a take."""
+    """The stage: a take is recorded, and the slide followed, over the whole window."""
     studio = studio_of(request)
     student_id, stand_id = (
         _wished(request.query_params, "student"),
@@ -101,15 +103,17 @@ def new(request: Request) -> Response:
         stand = None if stand_id is None else get_stand(studio, stand_id)
         horn = main_horn(studio, student.id) if stand is None else get_horn(studio, stand.horn_id)
         rig = rig_view(setup_for(student, horn), speech_about(student, speech_of(request)).names)
+    beside = () if student is None else list_stands(studio, student_id=student.id)
     return page(
         request,
-        "takes/new.html",
+        "takes/whose.html" if student is None else "takes/stage.html",
         students=list_students(studio),
         student=student,
-        stands=() if student is None else list_stands(studio, student_id=student.id),
+        stands=beside,
+        line=next((each for each in beside if each.id == stand_id), None),
         stand_id=stand_id,
         rig=rig,
-        in_tune_cents=IN_TUNE_CENTS,
+        lens_svg=lens_svg,
         keeps=student is not None and may_keep(studio, student.id),
     )
 
@@ -185,6 +189,16 @@ def take(request: Request) -> Response:
     )
 
 
+def heard(request: Request) -> Response:
+    """A take on its music, for the stage and its own page."""
+    studio = studio_of(request)
+    found = get_take(studio, request.path_params["take_id"])
+    say = speech_about(get_student(studio, found.student_id), speech_of(request))
+    shown = take_on_music(studio, found, say)
+    sound = sound_facts(studio, found.id) is not None
+    return JSONResponse(shown | {"take": found.id, "sound": sound}, headers=_FRESH)
+
+
 def pdf(request: Request) -> Response:
     """The page for the student."""
     studio, take_id = studio_of(request), request.path_params["take_id"]
@@ -199,8 +213,7 @@ def audio(request: Request) -> Response:
     if facts is None:
         raise NotFound("takes.sound_gone")
     read = partial(sound_bytes, studio, take_id)
-    headers = {"Cache-Control": "no-store, private"}
-    return ranged(request, facts.size, read, facts.media_type, headers)
+    return ranged(request, facts.size, read, facts.media_type, _FRESH)
 
 
 async def rename(request: Request) -> Response:
@@ -264,6 +277,7 @@ routes: list[BaseRoute] = [
     Route("/takes/stands", stands),
     Route("/takes/waiting/{key}", waiting),
     Route("/takes/{take_id:int}", take, name="take"),
+    Route("/takes/{take_id:int}/heard", heard),
     Route("/takes/{take_id:int}.pdf", pdf),
     Route("/takes/{take_id:int}/audio", audio),
     Route("/takes/{take_id:int}/rename", rename, methods=["POST"]),

@@ -4,7 +4,7 @@ import json
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, TypeGuard
+from typing import Any, TypeAlias, TypeGuard
 
 import numpy as np
 
@@ -18,6 +18,8 @@ from handslide.instrument.marks import mark
 from handslide.instrument.places import Place
 from handslide.jobs.hear.free import usual_place_of
 from handslide.jobs.setup import Setup
+from handslide.sheets.slide import IN_PLACE_MM
+from handslide.sound.livefollow import LiveFollower, PartNote
 from handslide.sound.stream import Listener, Moment
 from handslide.studio.parts.openpart import open_part
 from handslide.studio.people.students import get_student, main_horn, setup_for
@@ -31,7 +33,13 @@ _STAY_CENTS = 65.0
 _ONE_TONE_CENTS = 12.0
 _MEDIAN_OF = 7
 _FORGET_S = 0.4
+# A note's place is told from so many frames on (10 ms each), and where half of them lie so near.
+_SURE_FRAMES = 8
+_STEADY_MM = 10.0
 _MIDI = (12, 96)
+
+_Written: TypeAlias = tuple[int, PartNote, Place | None]
+"""A note in playing order: its written note, what is listened for, and its marked place."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,9 +68,12 @@ def parse_start(text: str) -> LiveStart:
     return LiveStart(float(rate), student, stand, _aim(data))
 
 
-def parse_aim(text: str) -> int | None:
-    """The note to aim at from now on (MIDI), None for the nearest. Raises BadUsage."""
-    return _aim(_object(text))
+def _written(data: dict[str, Any]) -> int:
+    """The written note that playing begins with."""
+    first = data["from"]
+    if not _is_row(first):
+        raise BadUsage("live.from")
+    return first
 
 
 def _object(text: str) -> dict[str, Any]:
@@ -96,7 +107,9 @@ class Live:
         """Raises NotFound, BadUsage, and what else keeps a part or horn from being used."""
         self.rate_hz = start.rate_hz
         self.aim = start.aim
-        self._setup, self._places = _targets(studio, start)
+        self._setup, self._places, self._written = _targets(studio, start)
+        self._follower = LiveFollower([note for _, note, _ in self._written])
+        self._offs: dict[int, list[float]] = {}
         self._listener = Listener(start.rate_hz, a4_hz=self._setup.horn.a4_hz)
         self._marks: dict[int, str] = {}
         self._recent: list[float] = []
@@ -109,6 +122,33 @@ class Live:
     def delay_s(self) -> float:
         """How long after it sounded a moment is known, besides the length of the blocks."""
         return self._listener.delay_s
+
+    def ask(self, text: str) -> None:
+        """A wish of the view: ``aim`` from now on (MIDI, None for the nearest note), or ``from``,
+        the written note that the part is begun with. Raises BadUsage.
+        """
+        data = _object(text)
+        if "from" not in data:
+            self.aim = _aim(data)
+            return
+        first = _written(data)
+        played = (k for k, (written, _, _) in enumerate(self._written) if written >= first)
+        self._follower.begin(next(played, 0))
+        self._offs.clear()
+
+    def take_passed(self) -> list[dict[str, Any]]:
+        """How the part's notes were heard that are over since the last call.
+
+        ``sign`` is hit, in, out (the way to go, by ``mm``), gone (not heard, or not surely) or
+        other (another note).
+        """
+        passed = []
+        for number, how in self._follower.take_passed():
+            sign, mm = ("gone", None) if how == "gone" else ("other", None)
+            if how == "heard":
+                sign, mm = _sign(self._offs.pop(number, []))
+            passed.append({"i": self._written[number][0], "sign": sign, "mm": mm})
+        return passed
 
     def push(self, data: bytes) -> dict[str, Any] | None:
         """Take a block of 16-bit little-endian mono samples; what to show now, None if nothing new.
@@ -131,8 +171,23 @@ class Live:
             self._take_in(moment)
         return self._shown(moments[-1]) if moments else None
 
+    def _follow(self, moment: Moment) -> None:
+        """Where in the part this is, and how far the slide is off the place of that note."""
+        follower, hz, a4_hz = self._follower, moment.f0_hz, self._setup.horn.a4_hz
+        pitch = None if hz is None else A4_MIDI + cents(hz / a4_hz) / 100.0
+        follower.push(moment.time_s, pitch, moment.level_db)
+        here = self._here()
+        if pitch is None or hz is None or here is None or follower.at is None:
+            return
+        _, note, place = here
+        if place is not None and abs(pitch - note.midi) < _STAY_CENTS / 100.0:
+            there = heard_place(self._setup.horn, place, hz, midi_to_hz(note.midi, a4_hz))
+            self._offs.setdefault(follower.at, []).append(1000.0 * there.off_m)
+
     def _take_in(self, moment: Moment) -> None:
         """Remember the last frames of the tone that sounds, and which note it is."""
+        if self._written:
+            self._follow(moment)
         if moment.f0_hz is None:
             if moment.time_s - self._sounded_s > _FORGET_S:
                 self._note = None
@@ -154,7 +209,7 @@ class Live:
 
     def _shown(self, moment: Moment) -> dict[str, Any]:
         hz = None if moment.f0_hz is None else self._hz()
-        midi = self._note if self.aim is None else self.aim
+        midi, place = self._aimed()
         shown: dict[str, Any] = {
             "t": round(moment.time_s, 3),
             "hz": None if hz is None else round(hz, 3),
@@ -166,8 +221,8 @@ class Live:
             "place": None,
             "slide_mm": None,
             "off_mm": None,
+            "part": self._part_json(),
         }
-        place = None if midi is None else self._place(midi)
         if midi is not None and place is not None:
             shown["place"] = self._place_json(midi, place)
         if midi is None or hz is None:
@@ -187,6 +242,40 @@ class Live:
                 shown["off_mm"] = round(1000.0 * there.off_m, 1)
         return shown
 
+    def _aimed(self) -> tuple[int | None, Place | None]:
+        """The note that is the measure now, and its place: the part's own where it is followed."""
+        if self.aim is not None:
+            return self.aim, self._place(self.aim)
+        here = self._here()
+        if here is not None:
+            _, note, place = here
+            if self._note is None or abs(self._note - note.midi) <= 1:
+                return note.midi, place
+        return self._note, None if self._note is None else self._place(self._note)
+
+    def _here(self) -> _Written | None:
+        """The part's note that sounds or sounded last, None where that isn't known."""
+        follower = self._follower
+        if follower.at is None or follower.other or not follower.sure:
+            return None
+        return self._written[follower.at]
+
+    def _part_json(self) -> dict[str, Any] | None:
+        """Where in the part this is: written notes ``i`` (None: not known) and ``next``, and how.
+
+        ``state``: at, other (another note than the next one), lost.
+        """
+        if not self._written:
+            return None
+        follower, here = self._follower, self._here()
+        state = "lost" if not follower.sure else "other" if follower.other else "at"
+        coming = self._written[follower.next : follower.next + 1] if follower.sure else ()
+        return {
+            "i": None if here is None else here[0],
+            "next": coming[0][0] if coming else None,
+            "state": state,
+        }
+
     def _place(self, midi: int) -> Place | None:
         if midi not in self._places:
             self._places[midi] = usual_place_of(self._setup, midi)
@@ -203,20 +292,40 @@ class Live:
         }
 
 
-def _targets(studio: Studio, start: LiveStart) -> tuple[Setup, dict[int, Place | None]]:
-    """The horn in tune, and for the notes of a stand the place where the route has only one."""
+def _targets(
+    studio: Studio, start: LiveStart
+) -> tuple[Setup, dict[int, Place | None], tuple[_Written, ...]]:
+    """The horn in tune, for the notes of a stand the place where the route has only one, and its
+    notes in playing order."""
     student = get_student(studio, start.student_id)
     if start.stand_id is None:
-        return setup_for(student, main_horn(studio, student.id)), {}
+        return setup_for(student, main_horn(studio, student.id)), {}, ()
     part = open_part(studio, start.stand_id)
     if part.student.id != student.id:
         raise BadUsage("takes.other_stand", student=student.name)
-    routed = part.routed
+    routed, score = part.routed, part.marked.part
     found: dict[int, set[Place]] = {}
     for number, place in routed.places.items():
         found.setdefault(routed.pitches[number].midi, set()).add(place)
     unique = {midi: next(iter(places)) for midi, places in found.items() if len(places) == 1}
-    return routed.setup, dict(unique)
+    written = tuple(
+        (number, PartNote(routed.pitches[number].midi, on_s), routed.places.get(number))
+        for number, on_s in zip(score.played, score.onset_s)
+    )
+    return routed.setup, dict(unique), written
+
+
+def _sign(offs_mm: list[float]) -> tuple[str, int | None]:
+    """How a note's place was heard, from its frames: sign, and how many mm to go."""
+    held = offs_mm[len(offs_mm) // 4 :]
+    if len(held) < _SURE_FRAMES:
+        return "gone", None
+    low, off_mm, high = np.quantile(held, (0.25, 0.5, 0.75))
+    if high - low > _STEADY_MM:
+        return "gone", None
+    if abs(off_mm) < IN_PLACE_MM:
+        return "hit", None
+    return ("in" if off_mm > 0 else "out"), round(abs(float(off_mm)))
 
 
 def tune_fact(shown: Mapping[str, Any]) -> Fact | None:

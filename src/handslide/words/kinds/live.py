@@ -24,6 +24,7 @@ KINDS: Mapping[str, Message | Teller] = {
     "live.student": N_("student must be the number of a student"),
     "live.stand": N_("stand must be the number of a stand, or null"),
     "live.aim": N_("aim must be a MIDI note from {lowest} to {highest}, or null"),
+    "live.from": N_("from must be the number of a written note"),
     "live.odd_block": N_("a block must hold whole samples of two bytes"),
     "live.long_block": N_("a block may hold up to {most_s:g} s of sound"),
 }

@@ -63,8 +63,11 @@ export class Recorder extends EventTarget {
     return this.samples / this.rateHz;
   }
 
-  // Opens the microphone, for the meter; nothing is kept before `record`. Raises RecordingError.
-  async open() {
+  /**
+   * Opens the microphone, for the meter; nothing is kept before `record`. Raises RecordingError.
+   * @param {string} [device] the input's id; without it the browser's own choice
+   */
+  async open(device = "") {
     if (this.context) return;
     if (!navigator.mediaDevices?.getUserMedia) {
       throw new RecordingError(window.isSecureContext ? "unsupported" : "insecure");
@@ -77,6 +80,7 @@ export class Recorder extends EventTarget {
           echoCancellation: false,
           noiseSuppression: false,
           autoGainControl: false,
+          ...(device && { deviceId: { exact: device } }),
         },
       });
     } catch (error) {

@@ -292,9 +292,17 @@ export class Slide {
    * @param {boolean} upright
    */
   share(mm, upright) {
-    const [tubes] = this.own("tubes");
-    const share = (100 * (Number(tubes.dataset.stop) + mm)) / Number(tubes.dataset.width);
+    const share = 100 * this.shareOf(mm);
     return `${(upright ? 100 - share : share).toFixed(4)}%`;
+  }
+
+  /**
+   * Where the hand is at an extension, as a share of the drawing's width.
+   * @param {number} mm
+   */
+  shareOf(mm) {
+    const [tubes] = this.own("tubes");
+    return (Number(tubes.dataset.stop) + mm) / Number(tubes.dataset.width);
   }
 
   drawLenses() {

@@ -1,0 +1,177 @@
+// Music with what was heard of each note: a sign round its head, and the millimetres to go below.
+//
+// Used where a take is made (stage.js) and where it is looked at (take.js).
+
+import { Music } from "/static/music.js";
+import { number } from "/static/words.js";
+
+/** @type {[number, string][]} wider engravings only from wider windows on: it is read from afar */
+const BREAKS = [[560, "narrow"], [1050, "medium"], [Infinity, "wide"]];
+const NS = "http://www.w3.org/2000/svg";
+const ROOM_PX = 12; // above the first system
+// Half sizes of the signs, in the engraving's hundredths of a millimetre.
+const SHAPES = {
+  hit: "M-190 0a190 190 0 1 0 380 0a190 190 0 1 0 -380 0z",
+  in: "M-330 0 190 -260V260z",
+  out: "M330 0 -190 -260V260z",
+  gone: "M-180 -180H180V180H-180z",
+  other: "M0 -270 270 0 0 270 -270 0z",
+};
+
+/**
+ * How a written note was heard.
+ * @typedef {{ i: number, sign: "hit" | "in" | "out" | "gone" | "other", mm: number | null }} HeardNote
+ */
+
+export class HeardMusic extends Music {
+  /**
+   * @param {HTMLElement} el
+   * @param {string} url
+   * @param {(i: number) => void} [pick]
+   */
+  constructor(el, url, pick) {
+    super(el, url, pick);
+    /** @type {Map<number, HeardNote>} */
+    this.heard = new Map();
+  }
+
+  wanted() {
+    return BREAKS.find(([most]) => this.el.clientWidth < most)?.[1] ?? "wide";
+  }
+
+  /** @param {SVGSVGElement[]} [svgs] */
+  find(svgs) {
+    super.find(svgs);
+    for (const note of this.heard.values()) this.draw(note);
+  }
+
+  /** @param {HeardNote[]} notes which replace what was told of the same notes before */
+  tell(notes) {
+    for (const note of notes) {
+      this.heard.set(note.i, note);
+      this.draw(note);
+    }
+  }
+
+  /** @param {number} [from] only of notes from this one on */
+  forget(from = 0) {
+    for (const i of [...this.heard.keys()]) {
+      if (i < from) continue;
+      this.heard.delete(i);
+      this.wipe(i);
+    }
+  }
+
+  /** @param {number} i */
+  wipe(i) {
+    for (const old of this.el.querySelectorAll(`.heard[data-i="${i}"]`)) old.remove();
+  }
+
+  /** @param {HeardNote} note */
+  draw({ i, sign, mm }) {
+    this.wipe(i);
+    const spot = this.spots.get(i);
+    if (!spot) return;
+    /** @type {SVGGraphicsElement} */
+    const head = spot.group.querySelector(".notehead") ?? spot.group;
+    const box = head.getBBox();
+    const middle = box.y + box.height / 2;
+    const shape = piece("path", sign, i);
+    shape.setAttribute("d", SHAPES[sign]);
+    shape.setAttribute("transform", `translate(${spot.centre} ${middle})`);
+    // Behind the ink, over the columns that are clicked.
+    spot.hit.after(shape);
+    if (mm === null) return;
+    const text = piece("text", sign, i);
+    const below = Math.max(spot.group.getBBox().y + spot.group.getBBox().height, middle + 260);
+    text.setAttribute("x", String(spot.centre));
+    text.setAttribute("y", String(below + 330));
+    text.setAttribute("text-anchor", "middle");
+    text.textContent = `${sign === "in" ? "◀" : "▶"}${number(mm)}`;
+    spot.system.append(text);
+  }
+}
+
+/**
+ * @param {"path" | "text"} kind
+ * @param {string} sign
+ * @param {number} i
+ */
+function piece(kind, sign, i) {
+  const made = document.createElementNS(NS, kind);
+  made.setAttribute("class", `heard heard-${sign}`);
+  made.dataset.i = String(i);
+  return made;
+}
+
+/**
+ * Shows of the music as many whole systems as the room holds, from one on.
+ */
+export class Pages {
+  /**
+   * @param {Element} room clips the music
+   * @param {HeardMusic} music
+   */
+  constructor(room, music) {
+    this.room = room;
+    this.music = music;
+    /** @type {number | null} */
+    this.i = null;
+    /** @type {Element | null} */
+    this.first = null;
+    new ResizeObserver(() => this.turn()).observe(music.el);
+    new ResizeObserver(() => this.turn()).observe(room);
+  }
+
+  /**
+   * The systems of the music with their upper and lower ends, in pixels from its top.
+   * @returns {{ system: Element, top: number, bottom: number }[]}
+   */
+  systems() {
+    const zero = this.music.el.getBoundingClientRect().top;
+    const found = [...this.music.el.querySelectorAll("g.system")].map((system) => {
+      const { top, bottom } = system.getBoundingClientRect();
+      return { system, top: Math.max(0, top - zero), bottom: bottom - zero };
+    });
+    return found.map((one, k) => ({
+      ...one,
+      // Columns and slurs of neighbours may reach into each other by a little.
+      bottom: k + 1 < found.length ? Math.min(one.bottom, found[k + 1].top + 4) : one.bottom,
+    }));
+  }
+
+  /**
+   * The note that is to be seen, and the one after it: a new system comes before it is needed.
+   * @param {number | null} i
+   * @param {number | null} [next]
+   */
+  show(i, next = null) {
+    this.i = i;
+    const here = i === null ? null : (this.music.spots.get(i)?.system ?? null);
+    const coming = next === null ? null : (this.music.spots.get(next)?.system ?? null);
+    const target = coming && coming !== here && coming !== this.first ? this.enough(coming) : here;
+    if (target && target !== this.first) this.turn(target);
+  }
+
+  /**
+   * What stands on top once `coming` is needed: it, or the present one where both are seen.
+   * @param {Element} coming
+   */
+  enough(coming) {
+    return coming.classList.contains("is-beyond") ? coming : this.first;
+  }
+
+  /** @param {Element | null} [first] stands on top from now on */
+  turn(first = this.first) {
+    const rows = this.systems();
+    if (!rows.length) return;
+    const k = Math.max(0, rows.findIndex(({ system }) => system === first));
+    this.first = rows[k].system;
+    const top = rows[k].top;
+    this.music.el.style.translate = `0 ${(-top).toFixed(1)}px`;
+    const room = this.room.clientHeight - ROOM_PX;
+    rows.forEach(({ system, bottom }, n) => {
+      system.classList.toggle("is-beyond", n < k || (n > k && bottom - top > room));
+    });
+  }
+}
