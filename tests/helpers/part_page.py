@@ -43,7 +43,7 @@ def pick(page, note):
     """Click the note and wait for its panel."""
     page.locator(f".hit[data-i='{note}']").click(position={"x": 2, "y": 2}, force=True)
     page.wait_for_selector(f".hit.is-on[data-i='{note}']", state="attached")
-    page.wait_for_selector("#note [data-said]")
+    page.wait_for_selector(f"#note [data-said][data-i='{note}']")
 
 
 def more(page):
