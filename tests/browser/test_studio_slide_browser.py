@@ -48,7 +48,7 @@ def page(tmp_path_factory, browser):
     studio = open_studio(tmp_path_factory.mktemp("studio"))
     with serving(studio) as address, visiting(browser, address) as page:
         page.set_viewport_size({"width": 2600, "height": 1600})
-        page.goto("/")
+        page.goto("/help")
         yield page
     studio.close()
 
@@ -204,17 +204,18 @@ def test_a_move_takes_its_time_and_jumps_where_motion_is_unwanted(page):
           const seen = [], begin = performance.now();
           const place = { valves: [], partial: 4, position: 6, extension_mm: 498.7 };
           window.slide.show(place, { ms: 400 });
-          const look = () => {
-            seen.push([performance.now() - begin, window.slide.mm]);
-            if (performance.now() - begin < 600) requestAnimationFrame(look); else done(seen);
+          // After the slide's own frame, by the frame's time, however late it comes.
+          const look = (now) => {
+            seen.push([now - begin, window.slide.mm]);
+            if (now - begin < 600) requestAnimationFrame(look); else done(seen);
           };
-          look();
+          requestAnimationFrame(look);
         })"""
     )
     time_ms, mm = np.array(seen).T
     t = np.clip(time_ms / 400, 0, 1)
-    assert len(seen) > 10
-    assert mm == pytest.approx(498.7 * (10 * t**3 - 15 * t**4 + 6 * t**5), abs=50)
+    assert len(seen) > 5
+    assert mm == pytest.approx(498.7 * (10 * t**3 - 15 * t**4 + 6 * t**5), abs=10)
     assert mm[-1] == 498.7 and hand(page)[0] > closed
     page.emulate_media(reduced_motion="reduce")
     now = page.evaluate(

@@ -64,7 +64,7 @@ def shown(tmp_path_factory):
 def page(shown):
     address, browser, _ = shown
     with visiting(browser, address) as page:
-        page.goto("/")
+        page.goto("/help")
         yield page
 
 

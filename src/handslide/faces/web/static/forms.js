@@ -101,6 +101,8 @@ function pointOut(within, wrong, sentence) {
   field.setAttribute("aria-describedby", others ? `${others} ${said.id}` : said.id);
   field.after(said);
   field.addEventListener("input", () => clear(within), { once: true });
+  const over = field.closest("dialog");
+  if (over && !over.open) over.showModal();
   for (let around = field.closest("details"); around; around = around.parentElement?.closest("details") ?? null) {
     around.open = true;
   }

@@ -243,7 +243,7 @@ document.addEventListener("keydown", (event) => {
 function sayWhy(button) {
   const why = button.getAttribute("data-why") ?? "";
   if (button.hasAttribute("disabled")) button.setAttribute("title", why);
-  else if (button.getAttribute("title") === why) button.removeAttribute("title");
+  else if (button.getAttribute("title") === why) button.setAttribute("title", button.ariaLabel ?? "");
 }
 for (const button of document.querySelectorAll("[data-why]")) sayWhy(button);
 new MutationObserver((changes) => {
