@@ -82,6 +82,7 @@ bench: $(VENV)/.ready-dev
 	$(BIN)/python benchmarks/practice_sound.py
 	$(BIN)/python benchmarks/studio_choose.py
 	$(BIN)/python benchmarks/studio.py
+	$(BIN)/python benchmarks/stage_latency.py
 	$(BIN)/python benchmarks/studio_browser.py
 	$(BIN)/python benchmarks/profiles.py corrections speed --teachers 3 --most 20
 	$(BIN)/python benchmarks/fitting.py

@@ -1,12 +1,10 @@
 """The colours of the pages, worked out from the style sheet: they can be read in both themes."""
 
 import re
-from importlib import resources
 
 import pytest
+from studio_colours import DARK, LIGHT, STATIC, contrast, tokens
 
-STATIC = resources.files("handslide.faces.web") / "static"
-CSS = (STATIC / "style.css").read_text(encoding="utf-8")
 # (what is read, what it stands on, least contrast): text 4.5, edges of fields and signs 3.
 HEARD = ("hit", "off", "gone")
 GROUNDS = ("paper", "sheet")
@@ -22,29 +20,6 @@ PAIRS = [
     ("print-ink", "print", 4.5), ("print-accent", "print", 4.5), ("print-bad", "print", 4.5),
     ("print-focus", "print", 3),
 ]  # fmt: skip
-
-
-def tokens(selector, css=CSS):
-    """The names and values of the block after ``selector``."""
-    block = css[css.index(selector) :]
-    block = block[block.index("{") + 1 : block.index("}")]
-    return dict(re.findall(r"--([\w-]+):\s*([^;]+);", block))
-
-
-LIGHT = tokens(":root {")
-DARK = tokens(':root[data-theme="dark"]')
-
-
-def luminance(colour):
-    assert re.fullmatch(r"#[0-9a-f]{6}", colour), colour
-    parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
-    r, g, b = (p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts)
-    return 0.2126 * r + 0.7152 * g + 0.0722 * b
-
-
-def contrast(one, other):
-    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
-    return (light + 0.05) / (dark + 0.05)
 
 
 def test_the_measure_is_that_of_the_standard():
