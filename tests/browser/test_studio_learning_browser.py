@@ -3,7 +3,7 @@
 import json
 
 import pytest
-from part_page import marks_of, marks_shown, pick, wait_said
+from part_page import marks_of, marks_shown, more, pick, wait_said
 from studio_stands import stand_of
 
 from browser import serious_findings, serving, visiting
@@ -93,6 +93,7 @@ def test_from_yes_to_a_new_part(studio, browser, monkeypatch):
         page.goto("/parts/1")
         page.get_by_label("Ben Orr").check()
         page.get_by_role("button", name="Put on the stand").click()
+        more(page)
         page.wait_for_selector("text=Marked as you choose.")
         page.get_by_role("link", name="With and without what it learnt").click()
         page.wait_for_selector("#score svg .differs", state="attached")
@@ -100,6 +101,7 @@ def test_from_yes_to_a_new_part(studio, browser, monkeypatch):
         assert serious_findings(page) == []
 
         open_stand_page(page, stand_id)
+        more(page)
         page.get_by_role("button", name="Mark it as you choose by now").click()
-        page.wait_for_selector("text=Marked as you choose.")
+        page.wait_for_selector("text=Marked as you choose.", state="attached")
         assert open_part(studio, stand_id).stand.learnt_id == learnt.id

@@ -11,6 +11,7 @@ import zipfile
 import pypdfium2
 import pytest
 from musicxml_build import note, notes, part, score, tempo
+from part_page import more
 from played import RATE_HZ, placed, play_part, write_wav
 
 from browser import chromium, serious_findings, serving, visiting
@@ -153,8 +154,10 @@ def another_place(page):
 
 def printed(page, mark):
     for name, suffix in (("Marked score", ".musicxml"), ("PDF", ".pdf")):
+        more(page)
         with page.expect_download() as waiting:
             page.get_by_role("link", name=name, exact=True).click()
+        page.keyboard.press("Escape")
         data = waiting.value.path().read_bytes()
         assert waiting.value.suggested_filename.endswith(suffix)
         if suffix == ".pdf":

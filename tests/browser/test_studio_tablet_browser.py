@@ -4,6 +4,7 @@ import io
 
 import pytest
 import zxingcpp
+from part_page import more
 from PIL import Image
 from tablets import a_stand, letting_in
 
@@ -30,6 +31,7 @@ def test_a_part_comes_to_a_tablet_by_the_code_on_the_screen(browser, example, sc
         visiting(browser, address, scheme=scheme) as page,
     ):
         page.goto(f"/stands/{stand.id}")
+        more(page)
         page.get_by_role("link", name="Send to a tablet").click()
         assert serious_findings(page) == []
         page.get_by_role("button", name="Let it in and show the code").click()

@@ -55,7 +55,7 @@ export class Music {
     this.playing = null;
     /** @type {number | null} */
     this.seen = null;
-    /** @type {{ i: number, room: { top: number, bottom: number } } | null} */
+    /** @type {{ i: number, room: { top?: number, bottom?: number } } | null} */
     this.awaited = null;
     this.kind = "all";
     this.zoom = 1;
@@ -63,6 +63,8 @@ export class Music {
     this.off = new Map();
     // Called when systems have come or stand elsewhere.
     this.laid = () => {};
+    /** @type {() => { top?: number, bottom?: number }} what of the window is free for the music */
+    this.free = () => ({});
     /** @type {HTMLElement | null} what scrolls, if it isn't the window */
     this.paper = el.closest(".paper");
     /** @type {(note: ShownNote) => boolean} */
@@ -128,6 +130,8 @@ export class Music {
       const first = await found.next();
       await face;
       if (first.done || mine.signal.aborted) return;
+      // Engraved anew, the chosen note stands elsewhere.
+      if (this.width && this.selected !== null) this.awaited = { i: this.selected, room: this.free() };
       this.width = width;
       this.el.dataset.width = width;
       this.svgs = [];

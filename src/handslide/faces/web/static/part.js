@@ -13,7 +13,7 @@ import { number } from "/static/words.js";
 const LATE_MS = 200; // what takes longer than this shows that it waits
 const FOLLOW_MS = 400; // while it plays, the panel changes no more often
 const OFF_MM = 10; // from here on a note of the last take has a wedge
-const ZOOMS = [0.5, 0.6, 0.7, 0.8, 0.9, 1, 1.15, 1.3, 1.5, 1.75, 2, 2.5, 3];
+const ZOOMS = [0.5, 0.6, 0.7, 0.8, 0.9, 1, 1.1, 1.2, 1.3, 1.4, 1.6, 1.8, 2, 2.3, 2.6, 3];
 const words = textsOf();
 /** @param {string} id */
 const choiceOf = (id) => byId(id, HTMLSelectElement).value;
@@ -66,6 +66,7 @@ const othersIn = () => panel.querySelectorAll("button.other");
 /** @param {Error} error */
 const broken = (error) => noMusic(score, fill(words.no_music, { why: error.message }));
 music.broken = broken;
+music.free = room;
 
 async function begin() {
   open(!sheet.matches);
@@ -217,7 +218,7 @@ panel.addEventListener("click", (event) => {
   if (press.classList.contains("other")) return choose(press);
   if (press.dataset.act) backTo(i);
   if (press.dataset.act === "lock") edit("choose", { i });
-  else if (press.dataset.act === "alike") edit("alike", { i });
+  else if (press.dataset.act === "alike") edit("alike", { i }, fill(words.alike, { n: press.dataset.count ?? "" }));
   else if (press.dataset.act === "seen") lookTo(i);
   else if (press.dataset.act === "unlock") edit("unlock", { i });
 });
@@ -306,14 +307,13 @@ async function send(action, values, said) {
     tell("hs:route", route);
   }
   // Undo and redo go to what they were about.
-  if (said && about.length && !about.includes(selected ?? -1)) selected = about[0];
+  const back = action === "undo" || action === "redo";
+  if (back && about.length && !about.includes(selected ?? -1)) selected = about[0];
   if (said) say(said);
-  else if (action === "alike") say(fill(words.alike, { n: about.length }));
   const others = changed.filter((note) => note.i !== selected).length;
-  const told = Boolean(said) || action === "alike";
   if (selected !== null) {
-    await select(selected, { quiet: told });
-    if (!told && others) {
+    await select(selected, { quiet: Boolean(said) });
+    if (!said && others) {
       say(`${byId("said").textContent}. ${others === 1 ? words.changed_one : fill(words.changed, { n: others })}`);
     }
   }

@@ -60,7 +60,7 @@ export class Margin {
   mark(system, rows, top) {
     const staff = (system.querySelector("g.staff") ?? system).getBoundingClientRect();
     const says = rows.map(({ measure, text }) => (measure ? fill(this.texts.warning_at, { measure, text }) : text));
-    const mark = make("button", { type: "button", class: "warn", "data-i": rows[0].i, "aria-label": says.join(" ") });
+    const mark = make("button", { type: "button", class: "margin-mark", "data-i": rows[0].i, "aria-label": says.join(" ") });
     mark.innerHTML = '<svg aria-hidden="true"><use href="#sign-warning"/></svg>';
     mark.append(make("span", { class: "warn-says", "aria-hidden": "true" }, ...says.map((one) => make("span", {}, one))));
     mark.style.top = `${(staff.top + staff.bottom) / 2 - top}px`;

@@ -451,6 +451,9 @@ const touches = (row, behind) => behind.on_s - endOf(row) < 0.03;
 const joinedTo = (row, behind) =>
   behind && (row.slur || row.gliss) && touches(row, behind) ? behind : null;
 
+const PLAY_SIGN =
+  '<svg class="full" viewBox="0 0 24 24" aria-hidden="true"><path class="go" d="M7 4v16l13-8z"/><path class="wait" d="M6 4h4v16H6zM14 4h4v16h-4z"/></svg>';
+
 /**
  * The controls.
  * @param {HTMLElement} el
@@ -501,8 +504,10 @@ function controls(el, player, texts) {
   // On a phone the settings are folded away.
   const summary = make("summary", {}, make("span", { class: "more-words" }, texts.more));
   const more = make("details", { class: "player-more" }, summary, settings);
-  if (el.classList.contains("in-bar")) menu(more, summary, settings, texts.more);
-  else {
+  if (el.classList.contains("in-bar")) {
+    menu(more, summary, settings, texts.more);
+    play.insertAdjacentHTML("afterbegin", PLAY_SIGN);
+  } else {
     const narrow = window.matchMedia("(max-width: 40rem)");
     const fold = () => (more.open = !narrow.matches);
     narrow.addEventListener("change", fold);

@@ -1,0 +1,317 @@
+"""The part page in a lesson: room for the music, the panel's own note, the last take, figures."""
+
+import pytest
+from part_page import marks_of, marks_shown, part_page, pick, wait_said
+from studio_stands import stand_of
+
+from browser import serious_findings
+from handslide.studio.care.example import add_example
+from handslide.studio.parts.openpart import open_part
+from handslide.studio.parts.stand import list_stands
+from handslide.studio.studio import set_setting
+from handslide.studio.takes.lasttake import last_take_of
+
+pytestmark = pytest.mark.browser
+NOTE = 20
+LANTERNS_OF = "Mira Holt"
+
+
+def example_stand(studio):
+    """The stand of the example that has a take."""
+    add_example(studio)
+    return next(
+        row.id
+        for row in list_stands(studio)
+        if last_take_of(studio, open_part(studio, row.id)) is not None
+    )
+
+
+def height(page, selector):
+    return page.locator(selector).bounding_box()["height"]
+
+
+def test_the_music_has_most_of_the_window(studio, browser):
+    with part_page(browser, studio, stand_of(studio)) as page:
+        page.set_viewport_size({"width": 1440, "height": 900})
+        assert height(page, "header.bar") <= 49
+        assert height(page, "#paper") >= 0.7 * 900
+        slide = page.locator(".slide-tubes").bounding_box()
+        assert slide["width"] == pytest.approx(1440, abs=2)
+        page.keyboard.press("Escape")
+        assert page.locator("#side").is_hidden()
+        assert page.locator("#paper").bounding_box()["width"] == pytest.approx(1440, abs=2)
+        page.set_viewport_size({"width": 390, "height": 844})
+        pick(page, 3)
+        assert height(page, "#side") < 422
+
+
+@pytest.mark.parametrize("code", ["en", "de", "es", "fr"])
+@pytest.mark.parametrize("width", [320, 820, 1100, 2560])
+def test_no_width_and_language_makes_the_page_wider(studio, browser, code, width):
+    set_setting(studio, "language", code)
+    with part_page(browser, studio, stand_of(studio)) as page:
+        page.set_viewport_size({"width": width, "height": 640})
+        pick(page, 3)
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+        ends = page.evaluate(
+            """() => [...document.querySelectorAll(".bar > *")].filter((one) =>
+                one.getBoundingClientRect().right > innerWidth + 0.5).length"""
+        )
+        assert ends == 0
+        assert height(page, "header.bar") <= 49
+
+
+def test_the_score_is_three_tabs_away(studio, browser):
+    with part_page(browser, studio, stand_of(studio)) as page:
+        page.keyboard.press("Tab")
+        page.keyboard.press("Enter")
+        assert page.evaluate("document.activeElement.id") == "score"
+        page.keyboard.press("ArrowRight")
+        wait_said(page, "B♭2, measure 1: 1st")
+
+
+def test_print_is_one_press_away(studio, browser):
+    with part_page(browser, studio, stand_of(studio)) as page, page.expect_popup() as opened:
+        page.get_by_role("link", name="Print").click()
+    assert "/pdf" in opened.value.url
+
+
+def slow_panel(page, note):
+    """Answers about one note come only when the list that is given back is let go."""
+    held = []
+    page.route(f"**/notes/{note}", lambda route: held.append(route))
+    return held
+
+
+def test_a_button_means_the_note_that_it_was_drawn_for(studio, browser):
+    """A wrong note was locked while the panel still showed the one before."""
+    stand_id = stand_of(studio)
+    with part_page(browser, studio, stand_id) as page:
+        pick(page, NOTE)
+        held = slow_panel(page, NOTE + 3)
+        page.locator("#score").press("ArrowRight")
+        page.wait_for_selector(f"#note [data-i='{NOTE + 1}']")
+        page.keyboard.press("ArrowRight")
+        page.wait_for_selector(f"#note [data-i='{NOTE + 2}']")
+        page.keyboard.press("ArrowRight")
+        page.wait_for_selector(f".hit.is-on[data-i='{NOTE + 3}']", state="attached")
+        page.wait_for_selector("#note.busy")
+        # The note that is chosen in the music is another; the panel shows the one before.
+        page.locator("#note [data-act=lock]").click()
+        page.wait_for_selector(f"#note [data-i='{NOTE + 2}'] [data-act=unlock]")
+        assert sorted(open_part(studio, stand_id).locks) == [NOTE + 2]
+        page.wait_for_selector(f".hit.is-on[data-i='{NOTE + 2}']", state="attached")
+        for route in held:
+            route.continue_()
+        page.wait_for_timeout(200)
+        assert page.locator(f"#note [data-i='{NOTE + 2}']").count() == 1
+        # So do the places: pressed while the next note is on its way.
+        held.clear()
+        page.keyboard.press("Escape")
+        page.locator("#open").click()
+        page.locator("#score").press("ArrowRight")
+        page.wait_for_selector("#note.busy")
+        other = page.locator("#note .other:not([aria-current])").first
+        partial = int(other.get_attribute("data-partial"))
+        other.click()
+        page.wait_for_selector("#note:not(.busy) .other[aria-current]")
+        page.wait_for_function("document.querySelectorAll('.lock-line').length === 1")
+        locks = open_part(studio, stand_id).locks
+        assert list(locks) == [NOTE + 2] and locks[NOTE + 2].partial == partial
+
+
+def test_an_older_answer_doesnt_come_over_a_newer_one(studio, browser):
+    with part_page(browser, studio, stand_of(studio)) as page:
+        held = slow_panel(page, 5)
+        page.locator(".hit[data-i='5']").click(position={"x": 2, "y": 2}, force=True)
+        while not held:
+            page.wait_for_timeout(20)
+        pick(page, 8)
+        page.wait_for_selector("#note [data-i='8']")
+        held[0].continue_()
+        page.wait_for_timeout(200)
+        assert page.locator("#note [data-i='8']").count() == 1
+
+
+def test_undo_goes_to_what_was_undone(studio, browser):
+    stand_id = stand_of(studio)
+    with part_page(browser, studio, stand_id) as page:
+        page.locator("#score").focus()
+        page.keyboard.press("End")
+        last = int(page.locator(".hit.is-on").get_attribute("data-i"))
+        page.wait_for_selector(f"#note [data-i='{last}']")
+        page.keyboard.press("l")
+        page.wait_for_selector("#note [data-act=unlock]")
+        page.keyboard.press("Home")
+        page.wait_for_selector("#note [data-i='0']")
+        page.locator("#undo").click()
+        page.wait_for_selector(f"#note [data-i='{last}'] [data-act=lock]")
+        page.wait_for_selector(f".hit.is-on[data-i='{last}']", state="attached")
+        page.wait_for_function(
+            """() => { const box = document.querySelector(".hit.is-on").getBoundingClientRect();
+                const paper = document.getElementById("paper").getBoundingClientRect();
+                return box.top >= paper.top && box.bottom <= paper.bottom; }"""
+        )
+
+
+def test_one_press_gives_a_figure_its_place_everywhere_and_one_takes_it_back(studio, browser):
+    stand_id = stand_of(studio)
+    part = open_part(studio, stand_id)
+    note = next(
+        n
+        for n in part.routed.places
+        if len(part.routed.alike(n)) > 1 and len(part.routed.note(n).alternatives) > 1
+    )
+    alike = part.routed.alike(note)
+    with part_page(browser, studio, stand_id) as page:
+        before = marks_shown(page)
+        pick(page, note)
+        page.locator("#note .other:not([aria-current])").first.click()
+        page.wait_for_selector("#note [data-act=unlock]")
+        page.get_by_role("button", name=f"for all {len(alike)}").click()
+        wait_said(page, f"Locked at all {len(alike)} places of this figure")
+        locks = open_part(studio, stand_id).locks
+        assert sorted(locks) == sorted(alike) and len(set(locks.values())) == 1
+        assert marks_shown(page) == marks_of(studio, stand_id)
+        page.wait_for_selector("#note [data-act=alike]", state="detached")
+        page.locator("#undo").click()
+        wait_said(page, "Undone")
+        assert list(open_part(studio, stand_id).locks) == [note]
+        page.locator("#undo").click()
+        page.wait_for_selector("#undo:disabled")
+        assert marks_shown(page) == before
+
+
+def test_the_last_take_is_a_ghost_and_wedges(studio, browser):
+    stand_id = example_stand(studio)
+    last = last_take_of(studio, open_part(studio, stand_id))
+    far = [row for row in last.notes if abs(row.off_mm) >= 10]
+    assert far
+    with part_page(browser, studio, stand_id) as page:
+        page.wait_for_selector("#score .wedge", state="attached")
+        assert page.locator("#score .wedge").count() == len(far)
+        pick(page, far[0].i)
+        ghost = page.locator(".slide [data-slide=ghost]")
+        page.wait_for_function(
+            "() => !document.querySelector('.slide [data-slide=ghost]').matches('.is-away')"
+        )
+        assert ghost.get_attribute("transform") == f"translate({far[0].mm:.2f} 0)"
+        way = "in" if far[0].off_mm > 0 else "out"
+        said = page.locator("#note [data-last]").text_content()
+        assert said == f"Last take: {abs(far[0].off_mm):.0f} mm {way}"
+        # A note that the take says nothing of has no ghost.
+        silent = next(n for n in range(200) if n not in {row.i for row in last.notes})
+        pick(page, silent)
+        page.wait_for_selector(f"#note [data-i='{silent}']")
+        assert "is-away" in ghost.get_attribute("class")
+        assert page.locator("#note [data-last]").is_hidden()
+
+
+def test_without_a_take_there_is_none(studio, browser):
+    with part_page(browser, studio, stand_of(studio)) as page:
+        pick(page, NOTE)
+        page.wait_for_timeout(200)
+        assert page.locator("#score .wedge").count() == 0
+        assert page.locator("#told").is_hidden()
+
+
+def test_the_slide_goes_to_the_place_that_is_pointed_at(studio, browser):
+    with part_page(browser, studio, stand_of(studio)) as page:
+        pick(page, NOTE)
+        own = "translate({:.2f} 0)".format(
+            page.evaluate("fetch(location.pathname + '/route').then((a) => a.json())")["notes"][
+                NOTE
+            ]["extension_mm"]
+        )
+        at = ".slide [data-slide=outer]"
+        page.wait_for_selector(f"{at}[transform='{own}']")
+        other = page.locator("#note .other:not([aria-current])").first
+        there = f"translate({float(other.get_attribute('data-mm')):.2f} 0)"
+        other.hover()
+        page.wait_for_selector(f"{at}[transform='{there}']")
+        page.mouse.move(300, 500)
+        page.wait_for_selector(f"{at}[transform='{own}']")
+
+
+def test_warnings_are_marks_in_the_margin(studio, browser):
+    stand_id = stand_of(studio)
+    found = [row for row in open_part(studio, stand_id).found if row.number is not None]
+    with part_page(browser, studio, stand_id) as page:
+        marks = page.locator(".margin-mark")
+        assert 0 < marks.count() <= len(found)
+        # One stop of the tabulator after the music, arrows go on.
+        page.locator("#score").focus()
+        page.keyboard.press("Tab")
+        assert page.evaluate("document.activeElement.className") == "margin-mark"
+        words = marks.first.locator(".warn-says")
+        assert words.is_visible()
+        assert words.inner_text().startswith("Measure ")
+        assert marks.first.get_attribute("aria-label").startswith("Measure ")
+        page.keyboard.press("ArrowDown")
+        assert marks.first.get_attribute("tabindex") == "-1"
+        page.keyboard.press("Enter")
+        page.wait_for_selector("#note .note-warning")
+        page.locator("#score").hover()
+        assert serious_findings(page) == []
+
+
+def test_marks_say_their_words_under_the_mouse(studio, browser):
+    with part_page(browser, studio, stand_of(studio)) as page:
+        page.locator(f".hit[data-i='{NOTE}']").hover(position={"x": 2, "y": 2}, force=True)
+        page.wait_for_selector("#tip:not([hidden])")
+        assert page.locator("#tip").inner_text().startswith("F3: 1st position")
+        page.keyboard.press("ArrowRight")
+        assert page.locator("#tip").is_hidden()
+
+
+def test_larger_music_keeps_the_chosen_note_in_sight(studio, browser):
+    with part_page(browser, studio, stand_of(studio)) as page:
+        page.set_viewport_size({"width": 1440, "height": 900})
+        page.wait_for_timeout(400)
+        pick(page, 60)
+        before = page.locator("text.mark").first.bounding_box()["height"]
+        for _ in range(5):
+            page.keyboard.press("+")
+        assert page.locator("#zoom").text_content() == "160 %"
+        page.wait_for_selector(
+            "#score[data-width=narrow] .hit.is-on[data-i='60']", state="attached"
+        )
+        page.wait_for_function(
+            """() => { const box = document.querySelector(".hit.is-on").getBoundingClientRect();
+                const paper = document.getElementById("paper").getBoundingClientRect();
+                return box.top >= paper.top && box.bottom <= paper.bottom; }"""
+        )
+        after = page.locator("text.mark").first.bounding_box()["height"]
+        assert after / before == pytest.approx(1.6, rel=0.05)
+        for _ in range(12):
+            page.keyboard.press("-")
+        assert page.locator("#zoom").text_content() == "50 %"
+        assert page.locator("[data-zoom='-1']").is_disabled()
+
+
+def test_the_panel_goes_along_while_it_plays(studio, browser):
+    with part_page(browser, studio, stand_of(studio)) as page:
+        for i in (4, 5, 6):
+            page.evaluate(
+                "(i) => document.dispatchEvent(new CustomEvent('hs:cursor', {detail: {i}}))", i
+            )
+        page.wait_for_selector("#note [data-i='6']")
+        assert page.locator(".hit.is-on").get_attribute("data-i") == "6"
+        # A note that is picked meanwhile stays.
+        pick(page, 1)
+        page.wait_for_selector("#note [data-i='1']")
+        page.evaluate("document.dispatchEvent(new CustomEvent('hs:cursor', {detail: {i: 9}}))")
+        page.wait_for_timeout(600)
+        assert page.locator("#note [data-i='1']").count() == 1
+
+
+def test_escape_closes_one_thing_after_the_other(studio, browser):
+    with part_page(browser, studio, stand_of(studio)) as page:
+        page.locator("summary[aria-label='More']").click()
+        page.keyboard.press("Escape")
+        assert page.locator("#from").is_hidden() and page.locator("#side").is_visible()
+        page.keyboard.press("Escape")
+        assert page.locator("#side").is_hidden()
+        page.locator("#score").focus()
+        page.keyboard.press("Enter")
+        assert page.locator("#side").is_visible()
