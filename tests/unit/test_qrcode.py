@@ -29,6 +29,7 @@ def pixels(code, px=4):
         f"http://[fd12:3456:789a:1::20]:8481/#{links._new_code()}",
         "https://studio.example.org:8481/#" + "a" * 200,
     ],
+    ids=["letter", "network", "ipv6", "long"],
 )
 def test_another_reader_finds_the_text(text):
     (found,) = zxingcpp.read_barcodes(pixels(qr_code(text)))
