@@ -259,6 +259,7 @@ def exported(page, tmp_path):
 
 def deleted(page):
     page.goto("/students/1")
+    page.locator(".bar-more summary").click()
     page.get_by_role("link", name="Delete").click()
     clean(page)
     page.get_by_role("button", name=re.compile("Ida Berg")).click()

@@ -14,8 +14,8 @@ from handslide.faces.web.safety import Guard, Rules
 from handslide.studio.studio import Studio
 
 TOPICS = (
-    "home", "students", "horns", "parts", "charts", "takes", "tuning", "progress", "practice",
-    "learning", "learngame", "data", "send", "help",
+    "home", "students", "lessons", "horns", "parts", "charts", "takes", "tuning", "progress",
+    "practice", "learning", "learngame", "data", "send", "help",
 )  # fmt: skip
 
 

@@ -18,6 +18,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response, Stream
 from handslide import __version__
 from handslide.ground.errors import HandslideError
 from handslide.ground.facts import Fact
+from handslide.studio.home.desk import kept_lesson
 from handslide.studio.preferences import preferences
 from handslide.studio.studio import Studio
 from handslide.words.catalogues import SOURCE, languages
@@ -38,6 +39,7 @@ _ELSEWHERE = {
     "send": "parts",
 }  # fmt: skip
 _PIECE_LETTERS = 8000
+LESSON_COOKIE = "lesson"
 WRONG_HEADER = "X-Handslide-Wrong"
 # What an error knows besides that which was typed.
 _NOT_TYPED = {"horn", "file", "least", "most", "low", "high", "unit", "key"}
@@ -165,6 +167,7 @@ def _of_all_pages(request: Request) -> dict[str, Any]:
         "say": say,
         **sayers(say),
         "theme": preferences(studio_of(request)).theme,
+        "lesson": kept_lesson(studio_of(request), request.cookies.get(LESSON_COOKIE, "")),
         "here": request.url.path,
         "sections": SECTIONS,
         "section": section_of(request.url.path),

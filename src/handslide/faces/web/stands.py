@@ -18,6 +18,7 @@ from handslide.instrument.marks import UNPLAYABLE
 from handslide.instrument.markstyle import SHOWN, SOUNDS
 from handslide.jobs.mark.slideview import measures_of, slide_view
 from handslide.studio.choosing.consent import consent
+from handslide.studio.home.strips import ROOMS, stand_strip
 from handslide.studio.learning.sidebyside import newest_for
 from handslide.studio.parts.comparison import check_same, compare
 from handslide.studio.parts.files import marked_score, stand_pdf
@@ -88,6 +89,15 @@ def music(request: Request) -> Response:
     A piece that isn't the last links to the next; it can be shown while that is engraved.
     """
     return music_answer(request, _open(request), None)
+
+
+def strip(request: Request) -> Response:
+    """The first line of the part, in the width asked for."""
+    width = request.query_params.get("width", "wide")
+    if width not in ROOMS:
+        raise BadUsage("web.width", name=width, known=", ".join(ROOMS))
+    svg = stand_strip(studio_of(request), request.path_params["stand_id"], width)
+    return Response(svg, media_type="image/svg+xml", headers={"Cache-Control": "no-store"})
 
 
 def music_answer(request: Request, part: OpenPart, other: OpenPart | None) -> Response:
@@ -256,6 +266,7 @@ _HERE = "/stands/{stand_id:int}"
 routes: list[BaseRoute] = [
     Route(_HERE, stand),
     Route(f"{_HERE}/music", music),
+    Route(f"{_HERE}/strip", strip),
     Route(f"{_HERE}/notes/{{number:int}}", note),
     Route(f"{_HERE}/lists", lists),
     Route(f"{_HERE}/switch", switch, methods=["POST"]),

@@ -20,6 +20,7 @@ from handslide.ground.notenames import LANGUAGES
 from handslide.ground.pitch import Pitch
 from handslide.instrument.markstyle import COUNTINGS, NUMERALS, SHOWN, VALVE_SIGNS, parse_style
 from handslide.studio.care.erase import erase_preview, erase_student
+from handslide.studio.home.desk import last_lesson, three_things
 from handslide.studio.home.overview import (
     card_of,
     count_recordings,
@@ -37,6 +38,7 @@ from handslide.studio.people.students import (
     list_horns_of,
     main_horn,
     profiles,
+    speech_about,
     valves_of,
 )
 from handslide.words.catalogues import languages
@@ -214,10 +216,24 @@ def student(request: Request) -> Response:
         kept=list_horns_of(studio, student_id, archived=True),
         stands=list_stands(studio, student_id=student_id),
         takes=last_takes(studio, student_id, _TAKES_SHOWN),
+        last=last_lesson(studio, student_id),
         take_count=count_takes(studio, student_id),
         recordings=count_recordings(studio, student_id),
         valves=valves_of(studio, student_id),
         languages=languages(),
+    )
+
+
+def things(request: Request) -> Response:
+    """Three things to practise, as a piece of the desk: judging all takes may need a moment."""
+    studio, student_id = studio_of(request), request.path_params["student_id"]
+    found = get_student(studio, student_id)
+    say = speech_about(found, speech_of(request))
+    return page(
+        request,
+        "students/things.html",
+        student=found,
+        things=three_things(studio, student_id, say),
     )
 
 
@@ -303,6 +319,7 @@ routes: list[BaseRoute] = [
     Route("/students/valves", valves),
     Route("/students/marks", examples),
     Route("/students/{student_id:int}", student),
+    Route("/students/{student_id:int}/things", things),
     Route("/students/{student_id:int}/edit", edit),
     Route("/students/{student_id:int}/edit", change, methods=["POST"]),
     Route("/students/{student_id:int}/archive", archive, methods=["POST"]),

@@ -13,6 +13,15 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "takes": N_("Takes"),
         "data": N_("Data"),
     },
+    # Translators: the steps of a lesson, short: they stand in one line over the page.
+    "lesson_step": {
+        "tune": NP_("step of a lesson", "Tune"),
+        "warm-up": NP_("step of a lesson", "Warm up"),
+        "spots": NP_("step of a lesson", "Trouble spots"),
+        "part": NP_("step of a lesson", "The part"),
+        "take": NP_("step of a lesson", "Take"),
+        "practise": NP_("step of a lesson", "What to practise"),
+    },
     "done": {
         "settings": N_("The settings are kept."),
         "backup": N_("A backup was made."),

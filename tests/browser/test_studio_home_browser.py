@@ -1,0 +1,114 @@
+"""The first page and a student's desk in a real browser: clicks from start to print, the lesson."""
+
+import pytest
+from studio_stands import LANTERNS, stand_of, titled
+
+from browser import fits, serious_findings, serving, visiting
+from handslide.studio.parts.stand import list_stands
+from handslide.studio.people.students import list_students
+
+pytestmark = pytest.mark.browser
+
+DROP = """(text) => { const data = new DataTransfer();
+    data.items.add(new File([text], "c.musicxml"));
+    document.dispatchEvent(new DragEvent("drop", {dataTransfer: data, bubbles: true})); }"""
+COUNTED = "window.addEventListener('click', (event) => event.isTrusted && window.clicked?.(), true)"
+
+
+def test_three_clicks_from_start_to_print(studio, browser, tmp_path):
+    stand_of(studio, data=titled("Another"))
+    file = tmp_path / "lanterns.musicxml"
+    file.write_bytes(LANTERNS)
+    with serving(studio) as address, visiting(browser, address) as page:
+        clicks = []
+        page.expose_function("clicked", lambda: clicks.append(1))
+        page.add_init_script(COUNTED)
+        page.goto("/")
+        with page.expect_file_chooser() as chooser:
+            page.get_by_text("Choose a file").click()
+        chooser.value.set_files(file)
+        page.wait_for_url("**/parts/2")
+        page.get_by_role("button", name="Ada Quill").click()
+        page.wait_for_url("**/stands/2")
+        page.locator("#score text.mark").first.wait_for()
+        assert page.locator("#score text.mark").count() > 50
+        printing = page.locator("a[data-making][target=_blank]").first
+        assert printing.is_visible()
+        assert page.request.get(printing.get_attribute("href")).body().startswith(b"%PDF")
+        printing.click()
+        # The label's own click comes to the page as another, at the field.
+        assert len(clicks) - 1 == 3
+
+
+def test_a_part_dropped_on_a_students_page_goes_on_the_stand(studio, browser):
+    stand_of(studio)
+    (student,) = list_students(studio)
+    with serving(studio) as address, visiting(browser, address) as page:
+        for path in (f"/students/{student.id}", f"/progress/{student.id}"):
+            page.goto(path)
+            page.evaluate(DROP, titled(f"From {path}").decode())
+            page.wait_for_url("**/stands/*")
+        titles = {row.title for row in list_stands(studio, student_id=student.id)}
+        assert {f"From /students/{student.id}", f"From /progress/{student.id}"} <= titles
+        # Elsewhere it is asked who it is for; on a horn it can be tried for nobody.
+        page.goto("/charts")
+        page.evaluate(DROP, titled("From charts").decode())
+        page.wait_for_url("**/parts/*")
+        page.get_by_role("button", name="Alto trombone in E♭", exact=True).click()
+        page.locator(".strip svg text.mark").first.wait_for()
+        assert serious_findings(page) == []
+        link = page.get_by_role("link", name="Print").get_attribute("href")
+        assert page.request.get(link).body().startswith(b"%PDF")
+
+
+def test_what_cant_be_read_is_said_in_the_frame(studio, browser):
+    with serving(studio) as address, visiting(browser, address, expecting="400") as page:
+        page.goto("/takes")
+        page.evaluate(DROP, "no music at all")
+        page.locator(".drop-here.is-refused [role=alert]").wait_for()
+        assert "c.musicxml" in page.locator(".refused").inner_text()
+
+
+def test_the_list_sorts(studio, browser):
+    for name, base in (("Cleo", "alto"), ("Ada", "tenor"), ("Ben", "bass-independent")):
+        stand_of(studio, name, base)
+    with serving(studio) as address, visiting(browser, address) as page:
+        page.goto("/")
+        names = page.locator(".who")
+        head = page.get_by_role("button", name="Student")
+        head.click()
+        assert names.all_inner_texts() == ["Ada", "Ben", "Cleo"]
+        head.click()
+        assert names.all_inner_texts() == ["Cleo", "Ben", "Ada"]
+        assert page.locator("th[aria-sort=descending]").inner_text() == "Student"
+        page.get_by_role("button", name="Horn").click()
+        assert names.all_inner_texts()[0] == "Cleo"
+        assert page.locator(".person").first.bounding_box()["height"] <= 39
+
+
+def test_a_lesson_walks_through_the_pages(studio, browser):
+    stand_of(studio)
+    (student,) = list_students(studio)
+    paths = ("/tuning/", "/practice/", "/practice/", "/stands/", "/takes/new", "/progress/")
+    with serving(studio) as address, visiting(browser, address) as page:
+        page.goto(f"/students/{student.id}")
+        page.locator(".strip svg text.mark").first.wait_for()
+        page.get_by_text("Nothing stands out as yet").wait_for()
+        assert serious_findings(page) == []
+        page.keyboard.press("Enter")
+        line = page.locator(".lesson-line")
+        for step, path in enumerate(paths):
+            page.wait_for_url(f"**{path}**")
+            assert line.locator("[aria-current=step]").count() == 1
+            assert line.locator("li").nth(step).locator("[aria-current]").count() == 1
+            if step + 1 < len(paths):
+                line.locator(".on").click()
+        # It goes on where it was, and any step can be taken at once.
+        page.goto(f"/students/{student.id}")
+        page.get_by_role("link", name="Go on with the lesson").click()
+        page.wait_for_url("**/progress/**")
+        line.get_by_role("link", name="Tune", exact=True).click()
+        page.wait_for_url("**/tuning/**")
+        line.get_by_role("button", name="End").click()
+        page.wait_for_url(f"**/students/{student.id}")
+        assert line.count() == 0 and fits(page)
