@@ -24,7 +24,8 @@ def trouble_with(page, url, size, scheme):
     """What is wrong with the page that is open, at one size and theme."""
     width, height = SIZES[size]
     page.set_viewport_size({"width": width, "height": height})
-    page.emulate_media(color_scheme=scheme)
+    # Without motion: no colour is on its way from one theme to the other.
+    page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
     found = [(url, size, scheme, each) for each in serious_findings(page)]
     beyond = page.evaluate("document.documentElement.scrollWidth - innerWidth")
     if beyond > 0:

@@ -66,7 +66,7 @@ def _tubes(slide: SlideMeasures, upright: bool) -> str:
     turn = f"translate(0 {wide:g}) rotate(-90) " if upright else ""
     outer = _outer(slide)
     return (
-        f'<svg class="slide-tubes" viewBox="{box}" role="img" data-slide="tubes"'
+        f'<svg class="slide-tubes" viewBox="{box}" aria-hidden="true" data-slide="tubes"'
         f' data-stop="{STOP_MM:g}" data-width="{wide:g}">'
         f'<g transform="{turn}translate(0 {_ABOVE_MM:g})">'
         f'<g data-slide="inner">{_inner(slide)}</g>'
@@ -235,7 +235,7 @@ def lens_svg(towards: str, away: str, *, upright: bool = False) -> str:
     )
     way = "upright" if upright else "level"
     return (
-        f'<svg class="slide-lens {way}" viewBox="{box}" role="img" data-slide="lens">'
+        f'<svg class="slide-lens {way}" viewBox="{box}" aria-hidden="true" data-slide="lens">'
         f'<g transform="{turn}"><g data-slide="inner">{steel}</g>'
         f'<g data-slide="now"><g data-slide="outer">{now}</g></g>{want}'
         f'<path class="base" d="M-1 24.4h{wide + 2:g}"/><path class="tick" d="{ticks}"/>'

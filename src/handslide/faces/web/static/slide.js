@@ -369,6 +369,8 @@ export class Slide {
     this.off.textContent = reading?.words ?? "";
     this.off.dataset.state = reading?.way ?? "";
     for (const tubes of this.own("tubes")) {
+      tubes.removeAttribute("aria-hidden");
+      tubes.setAttribute("role", "img");
       tubes.setAttribute("aria-label", fill(this.texts.label, { place: place?.words || "–" }));
     }
   }
