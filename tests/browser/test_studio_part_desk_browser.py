@@ -291,6 +291,7 @@ def test_larger_music_keeps_the_chosen_note_in_sight(studio, browser):
 
 def test_the_panel_goes_along_while_it_plays(studio, browser):
     with part_page(browser, studio, stand_of(studio)) as page:
+        pick(page, 30)
         for i in (4, 5, 6):
             page.evaluate(
                 "(i) => document.dispatchEvent(new CustomEvent('hs:cursor', {detail: {i}}))", i

@@ -25,7 +25,7 @@ const panel = byId("note");
 const side = byId("side");
 const paper = byId("paper");
 const music = new Music(score, `${base}/music`, (i) => {
-  held = true;
+  held = music.playing !== null;
   open(true);
   select(i);
   score.focus({ preventScroll: true });
@@ -436,7 +436,7 @@ document.addEventListener("keydown", (event) => {
   const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
   if (!keys[key] || event.shiftKey || !(mine || FREE.includes(key))) return;
   event.preventDefault();
-  held = true;
+  held = music.playing !== null;
   keys[key]();
 });
 
