@@ -170,9 +170,10 @@ export class Reading {
     if (size < edge) {
       return { sign: "hit", unit: this.texts.in_place, say: this.texts.say_hit };
     }
-    const way = off > 0 ? "in" : "out";
-    const say = text ? `${this.texts[`say_${way}`]} (${text})` : this.texts[`say_${way}`];
-    return { sign: way, n: number(size), mm: size, unit: this.texts[`mm_${way}`], say };
+    const { say_in, say_out, mm_in, mm_out } = this.texts;
+    /** @type {[Sign, string, string]} */
+    const [sign, unit, where] = off > 0 ? ["in", mm_in, say_in] : ["out", mm_out, say_out];
+    return { sign, n: number(size), mm: size, unit, say: text ? `${where} (${text})` : where };
   }
 
   silent() {

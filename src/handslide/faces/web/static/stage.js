@@ -185,7 +185,7 @@ class Stage {
   /** @param {string} said */
   ready(said) {
     const beats = field("count-beats").value;
-    const say = [said, this.texts[`say_${this.root.dataset.keeps}`]].filter(Boolean).join(" ");
+    const say = [said, this.root.dataset.keeps].filter(Boolean).join(" ");
     if (byId("count-in", HTMLInputElement).checked) {
       this.reading.put({ sign: "none", n: beats, unit: this.texts.beats, say });
     } else this.reading.put({ sign: "none", unit: "", say });
