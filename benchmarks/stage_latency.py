@@ -4,7 +4,7 @@
 
 Counted from the sample with which a tone begins, as the page gets it, to the frame in which the
 slide has moved: hearing, the way to the studio and back, drawing. What the sound card takes before
-that (some 10 ms) is not in it. Tones of E♭3 and F3 take turns, each 1 s long after 0.4 s of silence.
+that (some 10 ms) is not in it. Tones of E♭3 and F3 take turns, each 1 s long after 0.4 s of none.
 """
 
 import argparse

@@ -104,7 +104,8 @@ def test_number_lens_and_slide_are_in_the_window(shown, size):
         outside = page.evaluate(
             """() => ["#far", "#far-words", "#go", ".stage-lens .slide-lens", "#slide .slide-tubes",
               "#score"].flatMap((name) => {
-                const shown = [...document.querySelectorAll(name)].filter((one) => one.checkVisibility());
+                const all = [...document.querySelectorAll(name)];
+                const shown = all.filter((one) => one.checkVisibility());
                 return shown.filter((one) => {
                   const { left, right, top, bottom } = one.getBoundingClientRect();
                   const high = name === "#score" ? top : bottom;

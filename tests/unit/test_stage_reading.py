@@ -16,8 +16,8 @@ FIGURE = 0.668
 AWAY_MM = 2000.0
 
 
-# Red-green blindness: G. M. Machado, M. M. Oliveira and L. A. F. Fernandes, IEEE Trans. Vis. Comput.
-# Graph. 15 (2009) 1291-1298, matrices of severity 1.0, in linear light.
+# Red-green blindness: G. M. Machado, M. M. Oliveira and L. A. F. Fernandes, IEEE Trans. Vis.
+# Comput. Graph. 15 (2009) 1291-1298, matrices of severity 1.0, in linear light.
 SEEN = {
     "normal": ((1, 0, 0), (0, 1, 0), (0, 0, 1)),
     "protan": (
@@ -89,7 +89,7 @@ def test_strokes_stand_out_from_the_floor(theme):
 @pytest.mark.parametrize("theme", THEMES)
 @pytest.mark.parametrize("eyes", SEEN)
 def test_in_place_and_off_differ_for_all_eyes(theme, eyes):
-    # About 2.3 can just be told apart side by side (Mahy and others, Color Res. Appl. 19 (1994) 105).
+    # About 2.3 can just be told apart side by side (Mahy et al., Color Res. Appl. 19, 1994, 105).
     tokens = THEMES[theme]
     assert distance(tokens["hit"], tokens["off"], SEEN[eyes]) > 10 * 2.3
     assert distance(tokens["hit-tint"], tokens["paper"], SEEN[eyes]) > 2 * 2.3
