@@ -100,6 +100,11 @@ def test_a_lesson_walks_through_the_pages(studio, browser):
         for step, path in enumerate(paths):
             page.wait_for_url(f"**{path}**")
             assert line.locator("[aria-current=step]").count() == 1
+            # Pages that fill the window leave a row for it, and stay within the window.
+            box = line.bounding_box()
+            assert box["height"] <= 62 and fits(page), (path, box)
+            below = page.locator("#main").bounding_box()
+            assert below["y"] >= box["y"] + box["height"] - 1 and below["height"] > 200, path
             assert line.locator("li").nth(step).locator("[aria-current]").count() == 1
             if step + 1 < len(paths):
                 line.locator(".on").click()
@@ -112,3 +117,14 @@ def test_a_lesson_walks_through_the_pages(studio, browser):
         line.get_by_role("button", name="End").click()
         page.wait_for_url(f"**/students/{student.id}")
         assert line.count() == 0 and fits(page)
+
+
+def test_two_of_one_name_are_told_apart(studio, browser):
+    for base in ("alto", "tenor"):
+        stand_of(studio, "Ada Quill", base)
+    with serving(studio) as address, visiting(browser, address, size="phone") as page:
+        page.goto("/")
+        said = page.locator(".person td:nth-child(2)").all_inner_texts()
+        assert len(set(said)) == 2 and any("Alto" in one for one in said)
+        page.goto("/parts/1")
+        assert page.get_by_role("button", name="Ada Quill").first.inner_text() != "Ada Quill"

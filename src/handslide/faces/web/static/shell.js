@@ -251,3 +251,10 @@ new MutationObserver((changes) => {
     if (target instanceof Element && target.matches("[data-why]")) sayWhy(target);
   }
 }).observe(document.body, { subtree: true, attributeFilter: ["disabled"] });
+
+// On a narrow window the line of a lesson begins at the present step.
+const step = document.querySelector(".lesson-line [aria-current]");
+const steps = step?.closest("ol");
+if (step && steps) {
+  steps.scrollLeft += step.getBoundingClientRect().left - steps.getBoundingClientRect().left;
+}
