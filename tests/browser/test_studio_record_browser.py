@@ -72,6 +72,8 @@ def controls(page):
     page.locator("#more").click()
     yield
     page.keyboard.press("Escape")
+    # Space is for the one key again, a moment after the dialog is closed.
+    until(page, "document.activeElement.id === 'go'")
 
 
 @contextmanager

@@ -53,6 +53,7 @@ def test_the_part_follows_and_the_same_page_reports(shown):
         page.locator("#more").click()
         page.locator("#count-in").uncheck()
         page.keyboard.press("Escape")
+        page.locator("#go:focus").wait_for()
         page.keyboard.press("Space")
         wanted = {k: "in" if wrong else "hit" for k, wrong in enumerate(off)}
         # The file may begin anywhere in its round; within two rounds it has been whole once.

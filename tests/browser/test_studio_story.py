@@ -158,6 +158,7 @@ def printed(page, mark):
         with page.expect_download() as waiting:
             page.get_by_role("link", name=name, exact=True).click()
         page.keyboard.press("Escape")
+    page.locator("#go:focus").wait_for()
         data = waiting.value.path().read_bytes()
         assert waiting.value.suggested_filename.endswith(suffix)
         if suffix == ".pdf":
@@ -173,6 +174,7 @@ def take(page, length_s):
     page.locator("#more").click()
     page.locator("#count-in").uncheck()
     page.keyboard.press("Escape")
+    page.locator("#go:focus").wait_for()
     clean(page)
     page.keyboard.press("Space")
     page.wait_for_function("() => document.body.dataset.state === 'recording'")
