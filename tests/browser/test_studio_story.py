@@ -169,6 +169,7 @@ def printed(page, mark):
 
 
 def take(page, length_s):
+    more(page)
     page.get_by_role("link", name="Record a take").click()
     page.locator("#more").click()
     page.locator("#count-in").uncheck()
