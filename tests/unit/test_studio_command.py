@@ -70,7 +70,7 @@ def test_start_look_and_stop(tmp_path):
         assert "Ctrl-C" in line and str(tmp_path / "s") in line
         status, page = get(url_in(line) + "/")
         assert status == 200
-        assert "<h1>" in page
+        assert "<h1" in page
         # The example is there from the first start on.
         assert "Mira" in page
         assert get(url_in(line) + "/static/style.css")[0] == 200

@@ -198,7 +198,7 @@ def live(kind: str, chosen: Chosen, *, real: bool = False) -> Shown:
         take = make_take(kind, number, kept=kept, real=real)
         block = round(0.02 * take.rate_hz)
         whole = np.clip(np.rint(take.samples * 32768.0), -32768, 32767).astype("<i2")
-        with patch.object(live_view, "_targets", return_value=(setup, {})):
+        with patch.object(live_view, "_targets", return_value=(setup, {}, ())):
             view = live_view.Live(Mock(), live_view.LiveStart(take.rate_hz, 1, None, None))
         told = [view.push(whole[at : at + block].tobytes()) for at in range(0, len(whole), block)]
         frames = [one for one in told if one is not None]
