@@ -110,7 +110,7 @@ def recorded(page):
     return soundfile.read(io.BytesIO(base64.b64decode(text)))
 
 
-def until(page, script, seconds=15.0):
+def until(page, script, seconds=45.0):
     """Wait for a script to be true. (What Playwright has for it is forbidden by our pages.)"""
     end = time.monotonic() + seconds
     while not (found := page.evaluate(script)):
@@ -222,10 +222,11 @@ def test_the_slide_moves_15_times_and_the_number_4_times_a_second_at_most(page):
     page.wait_for_timeout(7000)
     changes = page.evaluate("window.changes")
     assert len(changes["slide"]) > 3 and len(changes["number"]) > 2
-    for what, least_ms in (("number", 245), ("slide", 60)):
-        # What is shown as the microphone opens isn't heard yet.
-        for one, two in pairwise(changes[what][2:]):
-            assert two - one > least_ms, what
+    for what, most in (("number", 4), ("slide", 15)):
+        # What is shown as the microphone opens isn't heard yet; a busy machine tells late.
+        told = changes[what][2:]
+        for one, two in zip(told, told[most:]):
+            assert two - one > 900, what
 
 
 def test_the_note_aimed_at_is_the_measure_however_far_it_is(page):

@@ -13,6 +13,7 @@ import pytest
 from musicxml_build import note, notes, part, score, tempo
 from part_page import more
 from played import RATE_HZ, placed, play_part, write_wav
+from playwright.sync_api import expect
 
 from browser import chromium, serious_findings, serving, visiting
 from handslide.edges.files.horns import read_horn
@@ -148,7 +149,7 @@ def another_place(page):
         )
     page.reload()
     page.locator("#score svg").first.wait_for()
-    assert marks.nth(11).text_content() == wanted
+    expect(marks.nth(11)).to_have_text(wanted)
     return before, wanted
 
 
@@ -171,7 +172,9 @@ def printed(page, mark):
 def take(page, length_s):
     more(page)
     page.get_by_role("link", name="Record a take").click()
+    page.wait_for_url("**/takes/new**")
     page.locator("#more").click()
+    page.locator("#controls[open]").wait_for()
     page.locator("#count-in").uncheck()
     page.keyboard.press("Escape")
     page.locator("#go:focus").wait_for()
