@@ -112,7 +112,7 @@ def why_text(say: Speech, kept: Kept, found: Sequence[Change], style: MarkStyle)
     """What sets a profile apart, each change with two places in the music."""
     parts = [_basis(say, kept)]
     if found:
-        parts.append(f"{say(COMPARED)}:")
+        parts.append(say(COMPARED))
     elif kept.factors():
         parts.append(say(words.NOTHING_SHOWS, name=kept.name))
     else:
