@@ -1,6 +1,6 @@
 """Examples and answers laid out on their horns, ready to be weighed."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -13,7 +13,7 @@ from handslide.instrument.horn import Horn
 from handslide.instrument.learning.example import Answer, ChosenNote, Example, Question, Stand, Wish
 from handslide.instrument.learning.features import route_features
 from handslide.instrument.learning.weights import kind_of
-from handslide.instrument.line import make_line
+from handslide.instrument.line import Line, make_line
 from handslide.instrument.obstacles import clear
 from handslide.instrument.places import Limits, Place, PlaceBook
 from handslide.instrument.profile import Profile
@@ -85,18 +85,23 @@ def place_of(places: tuple[Place, ...], wish: Wish) -> int:
     return names.index(wish) if wish in names else -1
 
 
-def _lay_out(
-    notes: tuple[ChosenNote, ...], book: PlaceBook, base: Profile
-) -> tuple[Choices, NDArray[np.intp]] | None:
-    if not notes:
-        return None
-    line = make_line(
+def line_of(notes: Sequence[ChosenNote]) -> Line:
+    """The notes of an example or a question as a line."""
+    return make_line(
         [note.midi for note in notes],
         [note.onset_s for note in notes],
         [note.length_s for note in notes],
         [note.slur for note in notes],
         [note.gliss for note in notes],
     )
+
+
+def _lay_out(
+    notes: tuple[ChosenNote, ...], book: PlaceBook, base: Profile
+) -> tuple[Choices, NDArray[np.intp]] | None:
+    if not notes:
+        return None
+    line = line_of(notes)
     cleared = clear(line, book, [parse_pitch(note.spelled) for note in notes])
     if not len(cleared.keep):
         return None

@@ -6,7 +6,7 @@ from handslide.edges.engraving.values import NOTE_ID
 from handslide.ground.notenames import full_name
 from handslide.ground.units import midi_to_hz
 from handslide.instrument.effort import timing
-from handslide.instrument.line import make_line
+from handslide.instrument.learning.passages import line_of
 from handslide.instrument.marks import mark
 from handslide.jobs.mark.slideview import slide_view
 from handslide.jobs.profile.ways import WaysInPart
@@ -23,13 +23,7 @@ def way_json(say: Speech, shown: WaysInPart, way: int) -> dict[str, Any]:
     ways = shown.ways
     setup, places = ways.setup, ways.places[way]
     notes = [ways.question.notes[number] for number in shown.shown]
-    line = make_line(
-        [note.midi for note in notes],
-        [note.onset_s for note in notes],
-        [note.length_s for note in notes],
-        [note.slur for note in notes],
-        [note.gliss for note in notes],
-    )
+    line = line_of(notes)
     moves = [None, *(round(move_s, 4) for move_s in timing(setup.profile, line).move_s.tolist())]
     rows, played = [], []
     for i, (number, note) in enumerate(zip(shown.shown, notes)):
