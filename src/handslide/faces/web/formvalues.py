@@ -4,6 +4,7 @@ import math
 from typing import Any
 
 from starlette.datastructures import FormData, UploadFile
+from starlette.requests import Request
 
 from handslide.edges.store.horns import StudentHorn
 from handslide.faces.web.forms import clean_name
@@ -103,3 +104,14 @@ def recordings(form: FormData, key: str = "takes") -> list[Recording]:
         if isinstance(item, UploadFile) and item.filename:
             found.append((clean_name(item.filename), item.file))
     return found
+
+
+async def posted_json(request: Request) -> dict[str, Any]:
+    """The JSON object that a script sent. Raises BadUsage for anything else."""
+    try:
+        values = await request.json()
+    except (ValueError, RecursionError):
+        values = None
+    if not isinstance(values, dict):
+        raise BadUsage("web.choice")
+    return values

@@ -1,12 +1,11 @@
 """The game "Which would you write?": its page, and what the page asks for while it is played."""
 
-from typing import Any
-
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import BaseRoute, Route
 
+from handslide.faces.web.formvalues import posted_json
 from handslide.faces.web.pages import page, speech_of, studio_of
 from handslide.ground.errors import BadUsage
 from handslide.studio.choosing.consent import collects
@@ -27,7 +26,7 @@ def game(request: Request) -> Response:
 
 async def begin(request: Request) -> Response:
     """Begin a game: its key."""
-    width = (await _values(request)).get("width")
+    width = (await posted_json(request)).get("width")
     if width not in WIDTHS_MM:
         raise BadUsage("web.width", name=str(width), known=", ".join(WIDTHS_MM))
     key = await run_in_threadpool(begin_game, studio_of(request), speech_of(request), width)
@@ -44,7 +43,7 @@ def card(request: Request) -> Response:
 
 async def answer(request: Request) -> Response:
     """Keep an answer."""
-    values = await _values(request)
+    values = await posted_json(request)
     number, picked = values.get("number"), values.get("picked")
     if type(number) is not int or type(picked) is not int:
         raise BadUsage("web.choice")
@@ -65,16 +64,6 @@ def end(request: Request) -> Response:
     asked = find_game(studio_of(request), request.path_params["key"])
     why = request.query_params.get("why", "")
     return page(request, "learning/game_end.html", score=asked.score, why=why)
-
-
-async def _values(request: Request) -> dict[str, Any]:
-    try:
-        values = await request.json()
-    except (ValueError, RecursionError):
-        values = None
-    if not isinstance(values, dict):
-        raise BadUsage("web.choice")
-    return values
 
 
 _HERE = f"{_BASE}/{{key}}"

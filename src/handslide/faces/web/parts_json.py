@@ -9,6 +9,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import BaseRoute, Route
 
+from handslide.faces.web.formvalues import posted_json
 from handslide.faces.web.pages import speech_of, studio_of
 from handslide.ground.errors import BadUsage
 from handslide.studio.learning.background import learn_later
@@ -51,12 +52,7 @@ def last_take(request: Request) -> Response:
 def _editing(action: _Action) -> Callable[[Request], Awaitable[Response]]:
     async def edit(request: Request) -> Response:
         """One edit; answers with what it has changed."""
-        try:
-            values = await request.json()
-        except (ValueError, RecursionError):
-            values = None
-        if not isinstance(values, dict):
-            raise BadUsage("web.choice")
+        values = await posted_json(request)
         stand_id = request.path_params["stand_id"]
         edited = await run_in_threadpool(action, studio_of(request), stand_id, values)
         learn_later(studio_of(request))
