@@ -114,15 +114,14 @@ class Desk:
         last one stands."""
         found = {0: self.differ(self.base)}
         ahead = [count for count in CORRECTIONS if count <= most]
-        last = found[0]
-        walk = invented.walk(self.who, self.pieces, self.profile, self.base, most, self.by)
-        for gone in walk:
-            last = self.differ(gone.profile)
+        last = self.base
+        for gone in invented.walk(self.who, self.pieces, self.profile, self.base, most, self.by):
+            last = gone.profile
             if gone.corrections >= ahead[0]:
-                found[ahead.pop(0)] = last
+                found[ahead.pop(0)] = self.differ(last)
             if not ahead:
-                break
-        return found | dict.fromkeys(ahead, last)
+                return found
+        return found | dict.fromkeys(ahead, self.differ(last))
 
 
 Row = tuple[Teacher, dict[object, float]]
