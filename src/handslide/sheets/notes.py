@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from handslide.ground.clefs import Clef
+from handslide.ground.pitch import Pitch
 from handslide.instrument.horn import Horn
 from handslide.sheets.content import ChartNote, ChartPlace
 from handslide.sheets.dots import interval_bar, place_dot
@@ -193,7 +194,7 @@ class _System:
         for column, (note, other) in enumerate(notes):
             x = self.x(column)
             shapes += [self._box(x)] if self.blank else self._places(x, note)
-            shapes += note_head(self.clef, note, x, self.middle_y, _SPACE_MM)
+            shapes += note_head(self.clef, note.pitch, x, self.middle_y, _SPACE_MM)
             shapes.append(Text(x, self.names_y, note.name, NAME_PT, anchor="middle"))
             if other:
                 y = self.names_y + pt(NAME_PT) * 1.2
@@ -300,13 +301,15 @@ def staff_lines(left: float, right: float, middle: float, space: float) -> list[
     return [Line(left, y, right, y, 0.1 * space) for y in heights]
 
 
-def note_head(clef: Clef, note: ChartNote, x: float, middle: float, space: float) -> list[Shape]:
+def note_head(
+    clef: Clef, pitch: Pitch, x: float, middle: float, space: float, head: str = "noteheadBlack"
+) -> list[Shape]:
     """A head about ``x`` on the staff, with its ledger lines and accidental."""
-    written = clef.written(note.pitch)
+    written = clef.written(pitch)
     place = clef.place(written)
     y = middle - place * space / 2
     size = 4 * space / pt(1.0)
-    sign = music_sign("noteheadBlack")
+    sign = music_sign(head)
     wide = text_extent_mm(sign, size, MUSIC, 400, False)[0]
     more = 0.35 * space
     shapes: list[Shape] = []

@@ -166,7 +166,7 @@ def _row(
         shapes.append(
             Text(at, figures, mark, sizes.figure_pt, face=MARKS, weight=700, anchor="middle")
         )
-        shapes += note_head(clef, note, at, middle, sizes.space_mm)
+        shapes += note_head(clef, note.pitch, at, middle, sizes.space_mm)
         shapes.append(Text(at, names, note.name, sizes.name_pt, weight=600, anchor="middle"))
         if note.other:
             y = names + pt(sizes.other_pt) * 1.1

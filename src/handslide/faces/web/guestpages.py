@@ -6,6 +6,7 @@ No address here has a number in it: which part is meant, the link says.
 import asyncio
 from collections.abc import Coroutine
 from dataclasses import replace
+from functools import partial
 from itertools import count
 from typing import Any
 
@@ -30,7 +31,7 @@ from handslide.faces.web.guestdoor import (
     seat_name,
 )
 from handslide.faces.web.links import Link, Links
-from handslide.faces.web.live import listen_to
+from handslide.faces.web.live import listen_to, slides
 from handslide.faces.web.pages import page, see, speech_of, studio_of
 from handslide.faces.web.password import Turnstile
 from handslide.faces.web.safety import Rules
@@ -236,7 +237,8 @@ async def listen(websocket: WebSocket) -> None:
     link.listening = True
     try:
         # One of the live views stays for the teacher.
-        await _while_open(websocket, link, listen_to(websocket, whose, kept=1))
+        begin = partial(slides, whose=whose)
+        await _while_open(websocket, link, listen_to(websocket, begin, kept=1))
     finally:
         link.listening = False
 

@@ -5,7 +5,7 @@ import json
 import logging
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from typing import Any, TypeVar
+from typing import Any, Protocol, TypeVar
 
 from starlette.routing import BaseRoute, WebSocketRoute
 from starlette.websockets import WebSocket, WebSocketDisconnect
@@ -17,6 +17,7 @@ from handslide.ground.facts import Fact, fact
 from handslide.ground.limits import LIVE_BLOCK_S, LIVE_BYTES, LIVE_VIEWS
 from handslide.ground.pitch import from_midi
 from handslide.studio.people.students import get_student, speech_about
+from handslide.studio.studio import Studio
 from handslide.studio.takes.live import (
     Live,
     LiveStart,
@@ -37,30 +38,64 @@ _listening: set[WebSocket] = set()
 _threads = ThreadPoolExecutor(LIVE_VIEWS, thread_name_prefix="live")
 
 
+class View(Protocol):
+    """What listens to a page: wishes and blocks of samples in, what to show out."""
+
+    def ask(self, text: str) -> None:
+        """A wish of the page."""
+
+    def push(self, data: bytes) -> dict[str, Any] | None:
+        """What to show after a block of samples; None if nothing new."""
+
+    def message(self, shown: dict[str, Any], say: Speech) -> dict[str, Any]:
+        """The same in words, with what is said once."""
+
+
+Begin = Callable[[Studio, str], tuple[int, View]]
+"""Of a page's first message: the student's number and who listens."""
+
+
+class _Slides:
+    """The live view of where the slide is."""
+
+    def __init__(self, studio: Studio, start: LiveStart) -> None:
+        self._view = Live(studio, start)
+        self.ask, self.push = self._view.ask, self._view.push
+
+    def message(self, shown: dict[str, Any], say: Speech) -> dict[str, Any]:
+        return _message(shown, say) | {"passed": self._view.take_passed()}
+
+
 async def live(websocket: WebSocket) -> None:
     """One live view, from the first message to its end."""
+    await for_own_page(websocket, slides)
+
+
+async def for_own_page(websocket: WebSocket, begin: Begin) -> None:
+    """A view for a page of this very server, and for no other's."""
     if not _same_origin(websocket):
         await websocket.close(1008)
         return
-    await listen_to(websocket)
+    await listen_to(websocket, begin)
 
 
-async def listen_to(
-    websocket: WebSocket,
-    whose: Callable[[LiveStart], LiveStart] = lambda start: start,
-    kept: int = 0,
-) -> None:
-    """A live view of a caller who may have one; ``kept`` of them stay for others.
+def slides(
+    studio: Studio, first: str, whose: Callable[[LiveStart], LiveStart] = lambda start: start
+) -> tuple[int, View]:
+    """The live view of where the slide is; ``whose`` makes of what was asked for what it may be."""
+    start = whose(parse_start(first))
+    return start.student_id, _Slides(studio, start)
 
-    ``whose`` makes of what was asked for what it may be.
-    """
+
+async def listen_to(websocket: WebSocket, begin: Begin, kept: int = 0) -> None:
+    """A view of a caller who may have one; ``kept`` of them stay for others."""
     await websocket.accept()
     if len(_listening) >= LIVE_VIEWS - kept:
         await _end(websocket, TOO_MANY, fact("live.too_many", count=LIVE_VIEWS))
         return
     _listening.add(websocket)
     try:
-        await _listen(websocket, whose)
+        await _listen(websocket, begin)
     except WebSocketDisconnect:
         pass
     except TimeoutError:
@@ -74,15 +109,14 @@ async def listen_to(
         _listening.discard(websocket)
 
 
-async def _listen(websocket: WebSocket, whose: Callable[[LiveStart], LiveStart]) -> None:
+async def _listen(websocket: WebSocket, begin: Begin) -> None:
     async with asyncio.timeout(_FIRST_S):
         first = await _receive(websocket)
     if not isinstance(first, str):
         raise BadUsage("live.begin")
     studio = websocket.app.state.studio
-    start = whose(parse_start(first))
-    view = await _in_thread(lambda: Live(studio, start))
-    student = await _in_thread(lambda: get_student(studio, start.student_id))
+    student_id, view = await _in_thread(lambda: begin(studio, first))
+    student = await _in_thread(lambda: get_student(studio, student_id))
     say = speech_about(student, speech_of(websocket))
     loop = asyncio.get_running_loop()
     due = loop.time()
@@ -99,7 +133,7 @@ async def _listen(websocket: WebSocket, whose: Callable[[LiveStart], LiveStart])
         if shown is not None and now >= due:
             # A message that was a little late doesn't make the next one late.
             due = max(due, now - _SEND_EVERY_S) + _SEND_EVERY_S
-            told = _message(shown, say) | {"passed": view.take_passed()}
+            told = view.message(shown, say)
             await websocket.send_text(json.dumps(told, ensure_ascii=False))
 
 

@@ -9,7 +9,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
-from handslide.faces.web import fitting
+from handslide.faces.web import fitting, onenote
 from handslide.faces.web.errors import told
 from handslide.faces.web.forms import form_of
 from handslide.faces.web.formvalues import chosen_horn, recordings, text_of
@@ -166,5 +166,6 @@ routes: list[BaseRoute] = [
     Route("/tuning/{student_id:int}/{key}", step),
     Route("/tuning/{student_id:int}/{key}/hear", hear, methods=["POST"]),
     Route("/tuning/{student_id:int}/{key}/moved", moved, methods=["POST"]),
+    *onenote.routes,
     *fitting.routes,
 ]

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any, TypeAlias, TypeGuard
 
 import numpy as np
+from numpy.typing import NDArray
 
 from handslide.ground.errors import BadUsage
 from handslide.ground.facts import Fact, fact
@@ -24,6 +25,8 @@ from handslide.sound.stream import Listener, Moment
 from handslide.studio.parts.openpart import open_part
 from handslide.studio.people.students import get_student, main_horn, setup_for
 from handslide.studio.studio import Studio
+
+Floats = NDArray[np.float64]
 
 RATES_HZ = (8_000.0, 192_000.0)
 _FURTHEST_CENTS = 150.0
@@ -54,18 +57,36 @@ class LiveStart:
 
 def parse_start(text: str) -> LiveStart:
     """The first message of a live view. Raises BadUsage."""
-    data = _object(text)
-    rate = data.get("rate_hz")
+    data = json_object(text)
+    rate_hz, student = begun_by(data)
+    stand = data.get("stand")
+    if stand is not None and not _is_row(stand):
+        raise BadUsage("live.stand")
+    return LiveStart(rate_hz, student, stand, _aim(data))
+
+
+def begun_by(data: dict[str, Any]) -> tuple[float, int]:
+    """Rate of the samples in Hz and the student's number of a first message. Raises BadUsage."""
+    rate, student = data.get("rate_hz"), data.get("student")
     if isinstance(rate, bool) or not isinstance(rate, int | float):
         raise BadUsage("live.rate_not_a_number")
     if not RATES_HZ[0] <= rate <= RATES_HZ[1]:
         raise BadUsage("live.rate", rate_hz=rate, lowest_hz=RATES_HZ[0], highest_hz=RATES_HZ[1])
-    student, stand = data.get("student"), data.get("stand")
     if not _is_row(student):
         raise BadUsage("live.student")
-    if stand is not None and not _is_row(stand):
-        raise BadUsage("live.stand")
-    return LiveStart(float(rate), student, stand, _aim(data))
+    return float(rate), student
+
+
+def samples_of(data: bytes, rate_hz: float) -> Floats:
+    """A block's samples (n,), -1 to 1, from 16-bit little-endian ones.
+
+    Raises BadUsage for a block that is odd or longer than a second.
+    """
+    if len(data) % 2:
+        raise BadUsage("live.odd_block")
+    if len(data) > 2 * LIVE_BLOCK_S * rate_hz:
+        raise BadUsage("live.long_block", most_s=LIVE_BLOCK_S)
+    return np.frombuffer(data, dtype="<i2").astype(np.float64) / 32_768.0
 
 
 def _written(data: dict[str, Any]) -> int:
@@ -76,7 +97,8 @@ def _written(data: dict[str, Any]) -> int:
     return first
 
 
-def _object(text: str) -> dict[str, Any]:
+def json_object(text: str) -> dict[str, Any]:
+    """The object that a message is. Raises BadUsage."""
     try:
         data = json.loads(text)
     except (ValueError, RecursionError):
@@ -127,7 +149,7 @@ class Live:
         """A wish of the view: ``aim`` from now on (MIDI, None for the nearest note), or ``from``,
         the written note that the part is begun with. Raises BadUsage.
         """
-        data = _object(text)
+        data = json_object(text)
         if "from" not in data:
             self.aim = _aim(data)
             return
@@ -158,11 +180,7 @@ class Live:
 
         Raises BadUsage for a block that is odd or longer than a second, and after 20 minutes.
         """
-        if len(data) % 2:
-            raise BadUsage("live.odd_block")
-        block = np.frombuffer(data, dtype="<i2").astype(np.float64) / 32_768.0
-        if len(block) > LIVE_BLOCK_S * self.rate_hz:
-            raise BadUsage("live.long_block", most_s=LIVE_BLOCK_S)
+        block = samples_of(data, self.rate_hz)
         self._samples += len(block)
         if self._samples > LIVE_S * self.rate_hz:
             raise BadUsage("live.long", most_minutes=LIVE_S / 60.0)

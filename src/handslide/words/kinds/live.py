@@ -16,6 +16,11 @@ KINDS: Mapping[str, Message | Teller] = {
         "the live view stopped: something went wrong in handslide; recording goes on"
     ),
     "live.long": N_("the live view ends after {most_minutes:g} minutes: begin again"),
+    # A note that is listened for.
+    "live.tone_held": N_("Long enough: take the horn down."),
+    "live.tone_short": N_("Too short: hold it for about {hold_s:g} seconds."),
+    "live.tone_unsteady": N_("Not steady enough to be measured: once more."),
+    "live.other_tone": N_("That is {pitch}."),
     # For whoever writes to the live view.
     "live.begin": N_("the live view begins with a text message: rate_hz, student, stand, aim"),
     "live.not_an_object": N_("a message to the live view must be a JSON object"),
@@ -25,6 +30,7 @@ KINDS: Mapping[str, Message | Teller] = {
     "live.stand": N_("stand must be the number of a stand, or null"),
     "live.aim": N_("aim must be a MIDI note from {lowest} to {highest}, or null"),
     "live.from": N_("from must be the number of a written note"),
+    "live.number_wanted": N_("{key} must be a number from {low:g} to {high:g}"),
     "live.odd_block": N_("a block must hold whole samples of two bytes"),
     "live.long_block": N_("a block may hold up to {most_s:g} s of sound"),
 }

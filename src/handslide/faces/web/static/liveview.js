@@ -10,14 +10,23 @@ const REFUSED = 4400;
  *   rate_hz: number, student: number, stand: number | null, aim: number | null,
  *   from?: number,
  * }} LiveStart
+ * And one that listens for a note, at /one-note.
+ * @typedef {{
+ *   rate_hz: number, student: number, a4_hz: number, hz: number, within_cents?: number,
+ * }} NoteStart
  * @typedef {{ state: "open" | "lost" | "over", said: string }} LiveState
  */
 
-// The way to the server. Events: "heard" (detail: HeardMessage), "state" (detail: LiveState).
-export class LiveSocket extends EventTarget {
-  /** @param {LiveStart} start */
-  constructor(start) {
+// The way to the server. Events: "heard" (detail: what the server said), "state" (detail: LiveState).
+/** @template {object} Start */
+export class Way extends EventTarget {
+  /**
+   * @param {string} path
+   * @param {Start} start
+   */
+  constructor(path, start) {
     super();
+    this.path = path;
     this.start = start;
     this.tries = 0;
     this.ended = false;
@@ -27,17 +36,14 @@ export class LiveSocket extends EventTarget {
 
   connect() {
     const scheme = location.protocol === "https:" ? "wss" : "ws";
-    const socket = new WebSocket(`${scheme}://${location.host}/live`);
+    const socket = new WebSocket(`${scheme}://${location.host}${this.path}`);
     socket.binaryType = "arraybuffer";
     let said = "";
     socket.addEventListener("open", () => {
-      const { from, ...start } = this.start;
-      socket.send(JSON.stringify(start));
-      if (from !== undefined) socket.send(JSON.stringify({ from }));
+      for (const said of this.first()) socket.send(JSON.stringify(said));
       this.tell("open");
     });
     socket.addEventListener("message", ({ data }) => {
-      /** @type {HeardMessage} */
       const message = JSON.parse(data);
       if (message.error) said = message.error.text;
       else {
@@ -52,6 +58,19 @@ export class LiveSocket extends EventTarget {
       if (again) this.timer = setTimeout(() => this.reconnect(), AGAIN_MS[this.tries++]);
     });
     return socket;
+  }
+
+  /**
+   * What is said first, whenever the way is open.
+   * @returns {object[]}
+   */
+  first() {
+    return [this.start];
+  }
+
+  /** @param {object} wish */
+  ask(wish) {
+    if (this.open) this.socket.send(JSON.stringify(wish));
   }
 
   reconnect() {
@@ -77,18 +96,6 @@ export class LiveSocket extends EventTarget {
     return true;
   }
 
-  /** @param {number | null} midi */
-  aim(midi) {
-    this.start.aim = midi;
-    if (this.open) this.socket.send(JSON.stringify({ aim: midi }));
-  }
-
-  /** @param {number} i the written note that playing begins with */
-  from(i) {
-    this.start.from = i;
-    if (this.open) this.socket.send(JSON.stringify({ from: i }));
-  }
-
   end() {
     this.ended = true;
     clearTimeout(this.timer);
@@ -96,8 +103,34 @@ export class LiveSocket extends EventTarget {
   }
 }
 
+// The live view of where the slide is; "heard" has a HeardMessage.
+/** @extends {Way<LiveStart>} */
+export class LiveSocket extends Way {
+  /** @param {LiveStart} start */
+  constructor(start) {
+    super("/live", start);
+  }
+
+  first() {
+    const { from, ...start } = this.start;
+    return from === undefined ? [start] : [start, { from }];
+  }
+
+  /** @param {number | null} midi */
+  aim(midi) {
+    this.start.aim = midi;
+    this.ask({ aim: midi });
+  }
+
+  /** @param {number} i the written note that playing begins with */
+  from(i) {
+    this.start.from = i;
+    this.ask({ from: i });
+  }
+}
+
 /**
- * The detail of an event of a LiveSocket.
+ * The detail of an event of a Way.
  * @template T
  * @param {Event} event
  * @returns {T}
