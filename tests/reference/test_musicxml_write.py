@@ -7,7 +7,8 @@ import pytest
 from lxml import etree
 from musicxml_build import schema
 
-from handslide.drills.piece import DrillNote, Key, Piece
+from handslide.drills.piece import DYNAMICS, SWELLS, DrillNote, Key, Piece
+from handslide.drills.rhythms import in_bars
 from handslide.edges.musicxml import write
 from handslide.edges.musicxml.notevalues import split_note, split_rest, value_of
 from handslide.edges.musicxml.read import read_score
@@ -75,6 +76,10 @@ def random_piece(rng: random.Random, clef: str | None = None) -> Piece:
                         gliss=not rest and rng.random() < 0.05,
                         articulation=rng.choice(("", "", "staccato", "tenuto", "accent")),
                         remark=rng.choice((None, None, "further in", "a long text under one note")),
+                        dynamic="" if rest else rng.choice(("", "", *DYNAMICS)),
+                        swell="" if rest else rng.choice(("", "", *SWELLS)),
+                        breath=not rest and rng.random() < 0.1,
+                        fermata=not rest and rng.random() < 0.05,
                     )
                 )
             left -= sum(beats)
@@ -329,3 +334,47 @@ def test_words_under_a_note_are_short_lines_and_numbers_keep_their_unit():
     piece = Piece("x", "", Key(0), (4, 4), 60.0, ((note,),))
     root = etree.fromstring(score_of([piece], "x", "T", "bass"))
     assert [text.text for text in root.iter("text")] == ["13.7 c lower:", "15 mm further out"]
+
+
+def test_music21_reads_loudness_breaths_and_fermatas():
+    """music21 8 and later is the second opinion on where a hairpin begins and ends."""
+    swell, soft = {"dynamic": "pp", "swell": "<"}, {"dynamic": "f", "swell": ">"}
+    notes = (
+        DrillNote(parse_pitch("Bb2"), F(2), **swell),
+        DrillNote(parse_pitch("C3"), F(2), swell="<", breath=True),
+        DrillNote(parse_pitch("D3"), F(5), **soft),
+        DrillNote(parse_pitch("Bb2"), F(3), dynamic="p", fermata=True),
+    )
+    bars = in_bars(notes, (4, 4))
+    data = score_of([Piece("x", "", Key(-2), (4, 4), 60.0, bars)], "x", "T", "bass")
+    _, part = read_by_music21(data)
+    assert [d.value for d in part.recurse().getElementsByClass("Dynamic")] == ["pp", "f", "p"]
+    wedges = list(part.recurse().getElementsByClass("DynamicWedge"))
+    spans = [
+        (type(w).__name__, [float(n.getOffsetInHierarchy(part)) for n in w.getSpannedElements()])
+        for w in wedges
+    ]
+    assert spans == [("Crescendo", [0.0, 2.0]), ("Diminuendo", [4.0, 8.0])]
+    heads = list(part.recurse().notes)
+    breaths = [k for k, n in enumerate(heads) if "BreathMark" in map(_kind_of, n.articulations)]
+    assert breaths == [1]
+    assert [bool(n.expressions) for n in heads] == [False] * 4 + [True]
+
+
+def _kind_of(thing) -> str:
+    return type(thing).__name__
+
+
+def test_louder_and_softer_on_one_note_meet_in_its_middle():
+    note = DrillNote(parse_pitch("Bb2"), F(4), swell="<>")
+    after = DrillNote(parse_pitch("Bb2"), F(4), swell="<>")
+    piece = Piece("x", "", Key(-2), (4, 4), 60.0, ((note,), (after,)))
+    root = etree.fromstring(score_of([piece], "x", "T", "bass"))
+    rows = [
+        (wedge.get("type"), direction.findtext("offset"))
+        for direction in root.iter("direction")
+        if (wedge := direction.find("direction-type/wedge")) is not None
+    ]
+    half = str(2 * int(root.findtext(".//divisions")))
+    one = [("crescendo", None), ("stop", half), ("diminuendo", half), ("stop", None)]
+    assert rows == one * 2

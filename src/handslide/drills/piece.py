@@ -7,6 +7,8 @@ from handslide.ground.facts import Fact
 from handslide.ground.pitch import Pitch
 
 ARTICULATIONS = ("", "staccato", "tenuto", "accent")
+DYNAMICS = ("", "pp", "p", "mp", "mf", "f", "ff")
+SWELLS = ("", "<", ">", "<>")
 MODES = (
     "major", "minor", "ionian", "dorian", "phrygian", "lydian", "mixolydian", "aeolian", "locrian",
     "none",
@@ -27,6 +29,10 @@ class DrillNote:
 
     ``beats`` are quarter notes. ``slur``, ``gliss`` and ``tie`` lead to the next note. ``lock`` is
     the place that is meant: valves and partial; None: the route chooses. ``remark`` stands below.
+
+    ``dynamic`` (one of DYNAMICS) holds from here on. ``swell`` is louder or softer while this note
+    and those after it that have the same one last; ``<>`` is both, on this note alone. The player
+    breathes after a ``breath``.
     """
 
     pitch: Pitch | None
@@ -37,6 +43,10 @@ class DrillNote:
     articulation: str = ""
     lock: tuple[tuple[str, ...], int] | None = None
     remark: Fact | None = None
+    dynamic: str = ""
+    swell: str = ""
+    breath: bool = False
+    fermata: bool = False
 
 
 @dataclass(frozen=True, slots=True)

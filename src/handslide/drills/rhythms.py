@@ -198,8 +198,12 @@ def in_bars(notes: Iterable[DrillNote], meter: Meter) -> tuple[Bar, ...]:
                 short = note.articulation == "staccato"
                 sign = "" if short else note.articulation
                 first = replace(first, tie=True, slur=False, gliss=False, articulation=sign)
+            first = replace(first, breath=False, fermata=False)
+            if note.swell == "<>":
+                first, note = replace(first, swell="<"), replace(note, swell=">")
             bars.append((*now, first))
             note = replace(note, beats=note.beats - room, articulation="", remark=None)
+            note = replace(note, dynamic="")
             now, room = [], whole
         now.append(note)
         room -= note.beats

@@ -50,6 +50,9 @@ class _Head:
     length: Fraction
     value: Value | None
     first: bool
+    last: bool = True
+    swell_from: bool = False
+    swell_to: bool = False
     tie_from: bool = False
     tie_to: bool = False
     slur_stop: bool = False
@@ -230,6 +233,7 @@ def _bars(piece: Piece) -> list[list[_Head]]:
     heads = [head for bar in bars for head in bar]
     _mark_ties(heads)
     _mark_slurs(heads)
+    _mark_swells(heads)
     return bars
 
 
@@ -240,8 +244,9 @@ def _heads(
         yield _Head(note, onset, note.beats, None, True)
         return
     split = split_rest if note.pitch is None else split_note
-    for index, length in enumerate(split(onset, note.beats, meter)):
-        yield _Head(note, onset, length, value_of(length), index == 0)
+    lengths = list(split(onset, note.beats, meter))
+    for index, length in enumerate(lengths, 1):
+        yield _Head(note, onset, length, value_of(length), index == 1, index == len(lengths))
         onset += length
 
 
@@ -287,11 +292,26 @@ def _mark_slurs(heads: Sequence[_Head]) -> None:
             gliss = 3 - gliss
 
 
+def _mark_swells(heads: Sequence[_Head]) -> None:
+    """A hairpin lasts while its sign is the same; louder and softer on one note begins anew."""
+    swell = ""
+    for at, head in enumerate(heads):
+        now = head.note.swell
+        if now != swell or (now == "<>" and head.first):
+            head.swell_from = bool(now)
+            if swell:
+                heads[at - 1].swell_to = True
+        swell = now
+    if swell:
+        heads[-1].swell_to = True
+
+
 def _write_bar(writer: _Writer, measure: etree._Element, heads: Sequence[_Head]) -> None:
     shown = dict(writer.before)
     altered: dict[tuple[str, int], int] = {}
     elements = []
     for head in heads:
+        _write_loudness(writer, measure, head)
         element = etree.SubElement(measure, "note")
         elements.append(element)
         if head.note.pitch is None:
@@ -317,8 +337,34 @@ def _write_bar(writer: _Writer, measure: etree._Element, heads: Sequence[_Head])
         _write_notations(element, head)
         if head.first and head.note.remark is not None:
             _write_text(element, writer.told(head.note.remark))
+        if head.swell_to:
+            _wedge(measure, "stop")
     writer.before = altered
     _beam(elements, heads, writer.meter)
+
+
+def _write_loudness(writer: _Writer, measure: etree._Element, head: _Head) -> None:
+    """Dynamic and hairpin from this note on."""
+    note = head.note
+    if note.dynamic and head.first:
+        etree.SubElement(etree.SubElement(_below(measure), "dynamics"), note.dynamic)
+    if head.swell_from:
+        _wedge(measure, "diminuendo" if note.swell == ">" else "crescendo")
+    if head.swell_from and note.swell == "<>":
+        half = note.beats * writer.divisions / 2
+        _wedge(measure, "stop", half)
+        _wedge(measure, "diminuendo", half)
+
+
+def _wedge(measure: etree._Element, kind: str, offset: Fraction = Fraction(0)) -> None:
+    etree.SubElement(_below(measure), "wedge", type=kind)
+    if offset:
+        etree.SubElement(measure[-1], "offset").text = f"{float(offset):g}"
+
+
+def _below(measure: etree._Element) -> etree._Element:
+    direction = etree.SubElement(measure, "direction", placement="below")
+    return etree.SubElement(direction, "direction-type")
 
 
 def _written(sounding: Pitch, up: tuple[int, int]) -> Pitch:
@@ -394,9 +440,15 @@ def _write_notations(element: etree._Element, head: _Head) -> None:
         if number:
             slide = etree.SubElement(notations, "slide", type=kind, number=str(number))
             slide.set("line-type", "solid")
+    signs = etree.Element("articulations")
     if head.note.articulation and head.first and head.note.pitch is not None:
-        signs = etree.SubElement(notations, "articulations")
         etree.SubElement(signs, head.note.articulation)
+    if head.note.breath and head.last:
+        etree.SubElement(signs, "breath-mark").text = "comma"
+    if len(signs):
+        notations.append(signs)
+    if head.note.fermata and head.last:
+        etree.SubElement(notations, "fermata", type="upright")
     if len(notations):
         element.append(notations)
 
