@@ -38,6 +38,10 @@ ALLOWED = {
 OPEN = {"/", "/static/style.css", "/static/guest.css", "/static/join.js", "/static/icon.svg"}
 
 
+# What a tablet is told of a note of its take.
+NOTE = {"i", "row", "sign", "mm", "off_mm", "start_s", "end_s", "name", "words"}
+
+
 def other_code(code):
     return ("3" if code[0] == "2" else "2") + code[1:]
 
@@ -463,7 +467,11 @@ def test_a_take_is_the_links_own_and_is_told_back(example):
     end = time.monotonic() + 60.0
     while not (state := device.get("/take").json())["done"] and time.monotonic() < end:
         time.sleep(0.1)
-    assert state["done"] and state["words"] and all(isinstance(one, str) for one in state["words"])
+    report = state["report"]
+    # Sentences and its notes over the music, and none of the studio's numbers.
+    assert set(report) == {"summary", "on_music", "hits", "notes"} and report["summary"]
+    assert set(state) == {"share", "done", "report"}
+    assert all(set(note) == NOTE for note in report["notes"])
     take = get_take(example, list_takes(example)[0].id)
     assert (take.student_id, take.stand_id) == (stand.student_id, stand.id)
     assert "forged" not in take.title

@@ -91,6 +91,12 @@ class LiveFollower:
         passed, self._passed = self._passed, []
         return passed
 
+    def lasts_s(self, number: int) -> float | None:
+        """How long a note has until the next one, in the tempo so far; None for the last one."""
+        if number + 1 >= len(self._notes):
+            return None
+        return (self._notes[number + 1].on_s - self._notes[number].on_s) * self._tempo()
+
     def push(self, time_s: float, pitch: float | None, level_db: float) -> None:
         """A frame: its ``pitch`` as a MIDI number with fraction, None where nothing sounds."""
         if pitch is None:

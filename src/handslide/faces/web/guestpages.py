@@ -44,6 +44,7 @@ from handslide.ground.limits import (
     GUEST_TAKE_BYTES,
     GUEST_TAKES,
 )
+from handslide.jobs.mark.slideview import rig_view
 from handslide.sheets.slide import lens_svg
 from handslide.studio.parts.openpart import OpenPart, open_part
 from handslide.studio.parts.stand import get_stand
@@ -51,7 +52,9 @@ from handslide.studio.parts.standjson import route_json
 from handslide.studio.studio import Studio
 from handslide.studio.takes.hearing import hearing, start_hearing
 from handslide.studio.takes.live import LiveStart
+from handslide.studio.takes.onmusic import take_on_music
 from handslide.studio.takes.page import report_page
+from handslide.studio.takes.sound import may_keep
 from handslide.studio.takes.takes import get_take
 
 # Close codes of our own: the link has ended; this device listens already.
@@ -61,6 +64,8 @@ _LOOK_EVERY_S = 0.25
 _LOOKS = 8
 # Of a route: what the page shows and plays, and none of what the teacher decides.
 _SHOWN = ("seal", "horn", "a4_hz", "tempo_qpm", "notes", "played", "beats")
+# And of a take on its music: without the numbers by which the studio knows them.
+_TOLD = ("on_music", "hits", "notes")
 
 
 def guest_app(studio: Studio, links: Links, origin: str) -> Starlette:
@@ -113,14 +118,19 @@ def here(request: Request) -> Response:
     """The part of the link, or where its code is given."""
     if link_of(request) is None:
         return _ask(request, 200, None)
-    link = _seated(request)
+    link, part = _seated(request), _part(request)
+    secure = link.origin.startswith("https:")
+    if not link.wish.stage:
+        return page(request, "guest/page.html", link=link, part=part, secure=secure)
     return page(
         request,
-        "guest/page.html",
+        "guest/stage.html",
         link=link,
-        part=_part(request),
+        part=part,
+        rig=rig_view(part.routed.setup, say_of(request, part).names),
         lens_svg=lens_svg,
-        secure=link.origin.startswith("https:"),
+        records=link.wish.records,
+        kept=may_keep(studio_of(request), part.student.id),
     )
 
 
@@ -207,15 +217,18 @@ def heard_take(request: Request) -> Response:
     if not link.takes:
         raise NotFound("takes.not_waiting")
     state = hearing(studio_of(request), link.takes[-1])
-    said: dict[str, Any] = {"share": round(state.share, 2), "done": state.done, "words": []}
-    say = speech_of(request)
+    said: dict[str, Any] = {"share": round(state.share, 2), "done": state.done}
     if state.error is not None:
-        said["words"] = [say.sentence(say.fact(state.error))]
+        say = speech_of(request)
+        said["error"] = say.sentence(say.fact(state.error))
     elif state.take_id is not None:
+        say = say_of(request, _part(request))
         take = get_take(studio_of(request), state.take_id)
-        report = report_page(take, say_of(request, _part(request)))
-        practise = [f"{line.what}: {line.text}" for line in report.practice]
-        said["words"] = [*report.nothing, *report.summary, *practise]
+        shown = take_on_music(studio_of(request), take, say)
+        report = report_page(take, say)
+        first = [f"{line.what}: {line.text}" for line in report.practice[:1]]
+        words = [*(report.nothing or [shown["summary"]]), *first]
+        said["report"] = {key: shown[key] for key in _TOLD} | {"summary": " ".join(words)}
     return JSONResponse(said, headers={"Cache-Control": "no-store"})
 
 

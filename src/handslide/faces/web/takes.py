@@ -114,7 +114,7 @@ def new(request: Request) -> Response:
         stand_id=stand_id,
         rig=rig,
         lens_svg=lens_svg,
-        keeps=student is not None and may_keep(studio, student.id),
+        kept=student is not None and may_keep(studio, student.id),
     )
 
 

@@ -39,6 +39,8 @@ _FORGET_S = 0.4
 # A note's place is told from so many frames on (10 ms each), and where half of them lie so near.
 _SURE_FRAMES = 8
 _STEADY_MM = 10.0
+# A note that was heard has to last this long until enough of it is left to tell its place from.
+_JUDGED_S = 0.15
 _MIDI = (12, 96)
 
 _Written: TypeAlias = tuple[int, PartNote, Place | None]
@@ -161,14 +163,19 @@ class Live:
     def take_passed(self) -> list[dict[str, Any]]:
         """How the part's notes were heard that are over since the last call.
 
-        ``sign`` is hit, in, out (the way to go, by ``mm``), gone (not heard, or not surely) or
-        other (another note).
+        ``sign`` is hit, in, out (the way to go, by ``mm``), gone (not heard, or not surely), other
+        (another note) or brief: too short to be judged before the take is heard whole.
         """
         passed = []
         for number, how in self._follower.take_passed():
-            sign, mm = ("gone", None) if how == "gone" else ("other", None)
+            mm = None
             if how == "heard":
                 sign, mm = _sign(self._offs.pop(number, []))
+            elif how == "gone":
+                lasts_s = self._follower.lasts_s(number)
+                sign = "gone" if lasts_s is None or lasts_s >= _JUDGED_S else "brief"
+            else:
+                sign = "other"
             passed.append({"i": self._written[number][0], "sign": sign, "mm": mm})
         return passed
 
@@ -337,7 +344,7 @@ def _sign(offs_mm: list[float]) -> tuple[str, int | None]:
     """How a note's place was heard, from its frames: sign, and how many mm to go."""
     held = offs_mm[len(offs_mm) // 4 :]
     if len(held) < _SURE_FRAMES:
-        return "gone", None
+        return "brief", None
     low, off_mm, high = np.quantile(held, (0.25, 0.5, 0.75))
     if high - low > _STEADY_MM:
         return "gone", None

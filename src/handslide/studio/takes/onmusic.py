@@ -16,11 +16,10 @@ from handslide.words.takes import remarks, summary_line
 def take_on_music(studio: Studio, take: Take, say: Speech) -> dict[str, Any]:
     """JSON of a take for the page that shows it over its music.
 
-    ``stand`` is None where the part isn't there any more, or is read otherwise than when it was
-    played. ``notes`` have a row for each written note ``i`` of the take, which is ``row`` in the
-    report's table: ``sign`` is hit, in, out
-    (the way to go, by ``mm``), gone (not heard, or not surely) or other (another note); ``off_mm``
-    how far the slide was beyond its place; ``start_s`` and ``end_s`` in the recording. Of a note
+    ``stand`` is None, and ``on_music`` False, where the part isn't there any more, or is read
+    otherwise than when it was played. ``notes`` have a row for each written note ``i`` of the take,
+    which is ``row`` in the report's table: ``sign`` is hit, in, out (the way to go, by ``mm``),
+    gone (not heard, or not surely) or other (another note); ``off_mm`` how far the slide was beyond its place; ``start_s`` and ``end_s`` in the recording. Of a note
     that was played more than once the last time counts.
 
     Raises BadData for a report that can't be read.
@@ -37,6 +36,7 @@ def take_on_music(studio: Studio, take: Take, say: Speech) -> dict[str, Any]:
         rows[index] = {"i": index, "row": row, **_row(note, sketch, say)}
     return {
         "stand": None if part is None else part.stand.id,
+        "on_music": part is not None,
         "summary": summary_line(say, report.summary),
         "hits": sum(row["sign"] == "hit" for row in rows.values()),
         "notes": list(rows.values()),

@@ -45,10 +45,17 @@ export class HeardMusic extends Music {
     for (const note of this.heard.values()) this.draw(note);
   }
 
-  /** @param {HeardNote[]} notes which replace what was told of the same notes before */
+  /** @param {HeardMessage["passed"]} notes which replace what was told of the same notes before */
   tell(notes) {
-    for (const note of notes) {
-      this.heard.set(note.i, note);
+    for (const { i, sign, mm } of notes) {
+      if (sign === "brief") {
+        // Nothing is known of it until the take is heard whole: it stays as it is printed.
+        this.heard.delete(i);
+        this.wipe(i);
+        continue;
+      }
+      const note = { i, sign, mm };
+      this.heard.set(i, note);
       this.draw(note);
     }
   }

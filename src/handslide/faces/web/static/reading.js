@@ -84,6 +84,8 @@ export class Reading {
     this.el.dataset.sign = shown.sign;
     this.sign?.setAttribute("href", `#sign-${DRAWN[shown.sign]}`);
     byId("far").textContent = shown.n ?? "";
+    this.el.style.setProperty("--chars", String(Math.max(1, shown.n?.length ?? 1)));
+    this.el.toggleAttribute("data-long", shown.sign !== "none" && (shown.n?.length ?? 0) > 2);
     byId("far-words").textContent = shown.unit;
     byId("say").textContent = shown.say;
     document.body.dataset.sign = shown.sign;

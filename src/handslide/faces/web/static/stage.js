@@ -4,9 +4,10 @@
 import { Drone } from "/static/drone.js";
 import { HeardMusic, Pages } from "/static/heard.js";
 import { LiveSocket, detailOf } from "/static/liveview.js";
-import { measureAt } from "/static/player.js";
+import { Player, measureAt } from "/static/player.js";
 import { Reading } from "/static/reading.js";
 import { Meter, Recorder, clock, heardIn, whyNot } from "/static/recorder.js";
+import { heardByLink, heardByStudio } from "/static/sendtake.js";
 import { around, ask, byId, complain, fill, handed, isTyping, texts as textsOf } from "/static/shell.js";
 import { Slide } from "/static/slide.js";
 import { NoteSound } from "/static/notesound.js";
@@ -14,18 +15,18 @@ import { number } from "/static/words.js";
 
 const FIRST_S = 0.3; // from the button to the first click of the count-in
 const LATE_S = 0.6; // the live view is so far behind what sounds
-const POLL_MS = 700;
+const [SLOWEST, FASTEST] = [0.25, 2]; // beside the part's tempo
 
 /**
- * @typedef {"ready" | "listening" | "counting" | "recording" | "late" | "nomic" | "done" |
+ * @typedef {"ready" | "listening" | "counting" | "playing" | "recording" | "late" | "nomic" | "done" |
  *   "sending" | "report"} PageState
  * @typedef {import("/static/heard.js").HeardNote & {
  *   row: number, off_mm: number | null, start_s: number | null, end_s: number | null, name: string, words: string,
  * }} ReportNote
  * @typedef {{
- *   take: number, stand: number | null, summary: string, hits: number, sound: boolean,
- *   notes: ReportNote[],
- * }} Report
+ *   on_music: boolean, summary: string, hits: number, notes: ReportNote[],
+ *   take?: number, stand?: number | null, sound?: boolean,
+ * }} Report what a tablet gets has no numbers of the studio, and its sound is the tablet's own
  */
 
 /** @param {string} id of an input or a list */
@@ -34,11 +35,16 @@ const field = (id) => /** @type {HTMLInputElement | HTMLSelectElement} */ (byId(
 class Stage {
   constructor() {
     this.root = byId("recording");
-    this.texts = { ...textsOf("recording-texts"), ...textsOf("stage-texts") };
+    this.texts = {
+      ...textsOf("recording-texts"), ...textsOf("stage-texts"), ...textsOf("guest-texts"),
+    };
     /** @type {Rig} */
     this.rig = handed("rig");
-    this.student = Number(this.root.dataset.student);
+    // A tablet doesn't know whose part it shows: its link does.
+    this.guest = this.root.dataset.student === undefined;
+    this.student = Number(this.root.dataset.student ?? 0);
     this.stand = this.root.dataset.stand ? Number(this.root.dataset.stand) : null;
+    this.records = this.root.dataset.records !== undefined;
     /** @type {PageState} */
     this.state = "ready";
     this.recorder = new Recorder();
@@ -52,6 +58,8 @@ class Stage {
     /** @type {Blob | null} */
     this.blob = null;
     this.url = "";
+    /** @type {Player | null} there is one as soon as the part was played */
+    this.player = null;
     /** @type {Route | null} */
     this.route = null;
     this.first = 0; // the written note that it begins with
@@ -63,6 +71,7 @@ class Stage {
     const [level, upright] = document.querySelectorAll(".stage-lens .slide-lens");
     slide.lens(level, document.querySelector(".slide-cone"));
     slide.lens(upright);
+    this.slide = slide;
     const reading = document.querySelector(".reading");
     this.reading = new Reading(/** @type {HTMLElement} */ (reading), slide, this.texts);
     this.meter = new Meter(byId("meter"), this.texts);
@@ -77,6 +86,7 @@ class Stage {
       if (["recording", "late", "done", "sending"].includes(this.state)) event.preventDefault();
     });
     window.addEventListener("pagehide", () => this.quiet());
+    document.addEventListener("hs:ended", () => this.end());
     /** @type {HeardMusic | null} */
     this.music = null;
     /** @type {Pages | null} */
@@ -111,12 +121,15 @@ class Stage {
     this.begins(this.route.played[0]?.i ?? 0);
   }
 
+  ownTempo = 80; // the part's, in beats a minute
+
   // Tempo and measure of the part, for the count-in.
   beats() {
     const beats = this.route?.beats;
     if (!beats?.length) return;
     const { count, beat_s: beat } = measureAt(beats, beats[0][0]);
-    field("count-tempo").value = String(Math.round(60 / beat));
+    this.ownTempo = Math.round(60 / beat);
+    field("count-tempo").value = String(this.ownTempo);
     field("count-beats").value = String(count);
     if (this.state === "ready") this.become("ready");
   }
@@ -130,6 +143,13 @@ class Stage {
     });
     byId("play").addEventListener("click", () => this.play());
     byId("discard").addEventListener("click", () => this.discard());
+    for (const id of ["hear-part", "hear-instead"]) {
+      document.getElementById(id)?.addEventListener("click", () => this.playPart());
+    }
+    document.getElementById("send-instead")?.addEventListener("click", () => {
+      byId("controls", HTMLDialogElement).showModal();
+      byId("file").focus();
+    });
     const controls = byId("controls", HTMLDialogElement);
     byId("more").addEventListener("click", () => {
       controls.showModal();
@@ -138,7 +158,8 @@ class Stage {
     // Space is for the one key again.
     controls.addEventListener("close", () => byId("go").focus());
     byId("hear").addEventListener("pause", () => this.played());
-    const form = byId("who-form", HTMLFormElement);
+    const form = document.getElementById("who-form");
+    if (!(form instanceof HTMLFormElement)) return;
     form.addEventListener("change", ({ target }) => {
       // Another student has other parts.
       if (target === byId("who")) field("what").value = "";
@@ -154,8 +175,9 @@ class Stage {
       if (event.key === " " && !around(event, "button, a, summary")) {
         event.preventDefault();
         this.go();
-      } else if (event.key === "Escape") byId("leave").click();
+      } else if (event.key === "Escape") document.getElementById("leave")?.click();
       else if (event.key.toLowerCase() === "l") this.toggleListening();
+      else if (event.key.toLowerCase() === "m") this.playPart();
     });
   }
 
@@ -166,7 +188,7 @@ class Stage {
 
   /** Whether the part's own notes are the measure. */
   get follows() {
-    return this.stand !== null && this.aim === null;
+    return this.music !== null && this.aim === null;
   }
 
   /** @param {PageState} state */
@@ -238,9 +260,9 @@ class Stage {
     try {
       await this.recorder.open(field("device").value);
     } catch (error) {
-      const say = fill(this.texts.say_nomic, { why: whyNot(error, this.texts) });
+      const say = whyNot(error, this.texts);
       this.become("nomic", say);
-      this.reading.put({ sign: "gone", unit: this.texts.not_heard, say });
+      this.reading.put({ sign: "gone", unit: this.texts.no_mic, say });
       return false;
     }
     this.sent = 0;
@@ -303,6 +325,7 @@ class Stage {
 
   // Lets go of microphone, server and all sound.
   quiet() {
+    this.player?.stop();
     clearTimeout(this.counting);
     this.clicks.forEach((click) => click.stop());
     this.clicks = [];
@@ -354,6 +377,8 @@ class Stage {
       this.quiet();
       return this.become("ready");
     }
+    if (this.state === "playing") return this.player?.stop();
+    if (!this.records) return this.toggleListening();
     if (this.opening || this.state === "sending") return undefined;
     this.anew();
     this.opening = true;
@@ -365,17 +390,79 @@ class Stage {
     return this.record();
   }
 
+  // The part, played by the studio: its sound, the music and the slide go along
+
+  playPart() {
+    const before = this.state;
+    if (before === "playing") return this.player?.stop();
+    if (!["ready", "listening", "nomic", "report"].includes(before) || this.opening) return undefined;
+    if (!this.route?.played.length) return undefined;
+    if (before === "listening") this.quiet();
+    byId("hear", HTMLAudioElement).pause();
+    const shown = this.reading.shown;
+    const after = () => {
+      this.at(this.first, null);
+      this.become(before === "listening" ? "ready" : before);
+      if (this.report) this.music?.cursor(null);
+      if (shown && this.state !== "ready") this.reading.put(shown);
+    };
+    const player = (this.player ??= this.newPlayer());
+    this.ended = after;
+    player.setRoute(this.route);
+    player.setStart(this.report ? (this.music?.selected ?? this.first) : this.first);
+    player.options.countIn = byId("count-in", HTMLInputElement).checked;
+    player.setRate(Math.max(SLOWEST, Math.min(FASTEST, this.countTempo / this.ownTempo)));
+    this.become("playing");
+    this.reading.aim(null, "");
+    return player.play();
+  }
+
+  ended = () => {};
+
+  newPlayer() {
+    const player = new Player();
+    player.on("move", ({ note, ms }) => this.slide.show(note ?? null, { ms }));
+    player.on("cursor", ({ i }) => this.playsAt(i));
+    player.on("state", ({ state, counting }) => {
+      if (state === "stopped") {
+        this.ended();
+        return;
+      }
+      const beats = this.route ? measureAt(this.route.beats, 0).count : 0;
+      const unit = fill(this.texts.count_of, { beats });
+      if (counting) this.reading.put({ sign: "none", n: number(counting), unit, say: "" });
+    });
+    return player;
+  }
+
+  /** @param {number | null} i the written note that begins to sound */
+  playsAt(i) {
+    const note = i === null ? null : this.route?.notes[i];
+    if (i === null || !note || this.state !== "playing") return;
+    const rows = this.route?.played ?? [];
+    const next = rows[rows.findIndex((row) => row.i === i) + 1]?.i ?? null;
+    this.music?.cursor(i);
+    this.pages?.show(i, next);
+    byId("where").textContent = fill(this.texts.measure, { measure: note.measure });
+    this.reading.put({ sign: "none", n: note.mark, unit: note.name, say: note.words ?? "" });
+  }
+
   // A new take: what was heard of the last is wiped away.
   anew() {
+    this.drop();
     this.report = null;
     this.music?.forget();
     this.music?.select(null);
     this.at(this.first, null);
   }
 
+  get countTempo() {
+    return Math.max(20, Math.min(300, Number(field("count-tempo").value) || 80));
+  }
+
   async count() {
     const beats = Math.max(1, Math.min(16, Number(field("count-beats").value) || 4));
-    const beat = 60 / Math.max(20, Math.min(300, Number(field("count-tempo").value) || 80));
+    const beat = 60 / this.countTempo;
     const desk = await this.drone.sound();
     const first = desk.context.currentTime + FIRST_S;
     this.clicks = Array.from({ length: beats }, (_, k) => desk.click(first + k * beat, k === 0));
@@ -433,6 +520,13 @@ class Stage {
     byId("play").setAttribute("aria-pressed", "false");
   }
 
+  // A link that has ended lets nothing go on.
+  end() {
+    this.quiet();
+    this.drop();
+    this.become("ready");
+  }
+
   // Lets the recording go that the page holds.
   drop() {
     byId("hear", HTMLAudioElement).pause();
@@ -453,21 +547,21 @@ class Stage {
   async send() {
     if (!this.blob) return;
     const form = new FormData();
-    form.append("student", String(this.student));
-    if (this.stand !== null) form.append("stand", String(this.stand));
-    form.append("title", field("title").value);
-    form.append("source", "microphone");
+    if (!this.guest) {
+      form.append("student", String(this.student));
+      if (this.stand !== null) form.append("stand", String(this.stand));
+      form.append("title", field("title").value);
+      form.append("source", "microphone");
+    }
     form.append("audio", this.blob, "take.wav");
     this.become("sending");
+    /** @param {number} percent */
+    const tell = (percent) => {
+      const say = fill(this.texts.hearing, { percent: number(percent) });
+      this.reading.put({ sign: "wait", unit: this.texts.wait, say });
+    };
     try {
-      const answer = await fetch("/takes", {
-        method: "POST", body: form, headers: { Accept: "application/json" },
-      });
-      if (!answer.ok) {
-        const data = await answer.json().catch(() => null);
-        throw new Error(data?.error ?? "");
-      }
-      this.show(await ask(`${await this.heard(answer.url)}/heard`));
+      this.show(await (this.guest ? heardByLink : heardByStudio)(form, tell));
     } catch (error) {
       const why = error instanceof Error ? error.message : "";
       complain(why ? fill(this.texts.broken, { why }) : undefined);
@@ -475,44 +569,34 @@ class Stage {
     }
   }
 
-  /**
-   * The address of the take, once it is heard.
-   * @param {string} url where it was sent on to
-   * @returns {Promise<string>}
-   */
-  async heard(url) {
-    for (;;) {
-      if (!url.includes("/waiting/")) return new URL(url, location.href).pathname;
-      const answer = await fetch(url, { headers: { "HX-Request": "true" } });
-      const there = answer.headers.get("HX-Redirect");
-      if (there) return there;
-      const piece = new DOMParser().parseFromString(await answer.text(), "text/html");
-      const wrong = piece.querySelector(".notice.bad");
-      if (wrong || !answer.ok) throw new Error(wrong?.textContent?.trim() ?? "");
-      const percent = piece.querySelector("progress")?.value ?? 0;
-      const say = fill(this.texts.hearing, { percent: number(percent) });
-      this.reading.put({ sign: "wait", unit: this.texts.wait, say });
-      await new Promise((go) => setTimeout(go, POLL_MS));
-    }
-  }
-
   // How it was
 
   /** @param {Report} report */
   show(report) {
-    this.drop();
     this.report = report;
-    if (report.sound) byId("hear", HTMLAudioElement).src = `/takes/${report.take}/audio`;
-    byId("whole").setAttribute("href", `/takes/${report.take}`);
+    if (report.take !== undefined) {
+      this.drop();
+      if (report.sound) byId("hear", HTMLAudioElement).src = `/takes/${report.take}/audio`;
+      byId("whole").setAttribute("href", `/takes/${report.take}`);
+    }
     this.become("report");
     this.music?.forget();
-    if (report.stand !== null) this.music?.tell(report.notes);
+    if (report.on_music) this.music?.tell(report.notes);
     this.music?.cursor(null);
-    const unit = fill(this.texts.of, { count: number(report.notes.length) });
-    const say = report.summary;
-    this.reading.put({ sign: "hit", n: number(report.hits), unit, say });
-    byId("said").textContent = say;
+    this.sums(report);
+    byId("said").textContent = report.summary;
     byId("go").focus({ preventScroll: true });
+  }
+
+  /** @param {Report} report */
+  sums({ hits, notes, summary: say }) {
+    const unit = fill(this.texts.of, { count: number(notes.length) });
+    this.reading.put({ sign: "hit", n: number(hits), unit, say });
+  }
+
+  /** Whether the notes of the report can be heard: from the studio, or what a tablet still holds. */
+  get sounds() {
+    return this.report?.take === undefined ? this.blob !== null : Boolean(this.report.sound);
   }
 
   /**
@@ -521,7 +605,7 @@ class Stage {
    * @param {boolean} sounds
    */
   look(i, sounds) {
-    const note = this.report?.stand === null ? undefined : this.report?.notes.find((one) => one.i === i);
+    const note = this.report?.on_music ? this.report.notes.find((one) => one.i === i) : undefined;
     const written = this.route?.notes[i];
     this.music?.select(i);
     this.pages?.show(i);
@@ -538,7 +622,7 @@ class Stage {
     const n = mm === null ? undefined : number(mm);
     this.reading.put({ sign, n, unit: units[sign], say: words });
     byId("said").textContent = [n, units[sign], words].filter(Boolean).join(" ");
-    if (sounds && this.report?.sound) this.sound.play(note.start_s, note.end_s);
+    if (sounds && this.sounds) this.sound.play(note.start_s, note.end_s);
   }
 }
 
