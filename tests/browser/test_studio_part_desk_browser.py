@@ -1,7 +1,7 @@
 """The part page in a lesson: room for the music, the panel's own note, the last take, figures."""
 
 import pytest
-from part_page import marks_of, marks_shown, part_page, pick, wait_said
+from part_page import marks_of, marks_shown, more, part_page, pick, wait_said
 from studio_stands import stand_of
 
 from browser import serious_findings
@@ -213,6 +213,123 @@ def test_without_a_take_there_is_none(studio, browser):
         page.wait_for_timeout(200)
         assert page.locator("#score .wedge").count() == 0
         assert page.locator("#told").is_hidden()
+
+
+LEVELS = """() => Object.fromEntries([...document.querySelectorAll("#score .hit")].map((hit) => {
+    const system = hit.closest("g.system"), i = Number(hit.dataset.i);
+    const closed = system.querySelector(".path-closed").getBBox().y;
+    const line = system.querySelector(".slide-path.brass");
+    const centre = Number(hit.getAttribute("x")) + hit.getBBox().width / 2;
+    let from = 0, to = line.getTotalLength();
+    while (to - from > 5) {
+        const middle = (from + to) / 2;
+        if (line.getPointAtLength(middle).x < centre) from = middle;
+        else to = middle;
+    }
+    const { x, y } = line.getPointAtLength(to);
+    return [i, Math.abs(x - centre) < 25 ? y - closed : null]; }))"""
+
+
+def overlaps(page):
+    """Pairs of systems whose path reaches into the ink of the next."""
+    return page.evaluate(
+        """() => { const rows = [...document.querySelectorAll("#score g.system")]; let met = 0;
+            rows.slice(1).forEach((row, k) => {
+                const path = rows[k].querySelector(".under");
+                const ink = [...row.querySelectorAll("text.mark, g.note, g.staff > path")];
+                const top = Math.min(...ink.map((one) => one.getBoundingClientRect().top));
+                if (path && path.getBoundingClientRect().bottom > top) met += 1; });
+            return met; }"""
+    )
+
+
+def test_the_path_of_the_slide_is_as_deep_as_the_slide_is_out(studio, browser):
+    stand_id = stand_of(studio)
+    with part_page(browser, studio, stand_id) as page:
+        page.wait_for_selector("#score .slide-path", state="attached")
+        route = page.evaluate("fetch(location.pathname + '/route').then((a) => a.json())")
+        out = {note["i"]: note["extension_mm"] for note in route["notes"] if note["playable"]}
+        levels = {int(i): depth for i, depth in page.evaluate(LEVELS).items()}
+        told = [i for i in out if levels[i] is not None]
+        assert len(told) > 0.9 * len(out)
+        scale = 340 / route["horn"]["travel_mm"]
+        off = sorted(abs(levels[i] - scale * max(0, out[i])) for i in told)
+        # Where columns of quick notes are narrow, the middle is already in the move.
+        assert off[int(0.9 * len(off))] < 8
+        assert overlaps(page) == 0
+        # A place that is chosen moves the path.
+        pick(page, NOTE)
+        page.locator("#note .other:not([aria-current])").first.click()
+        page.wait_for_selector("#note [data-act=unlock]")
+        now = page.evaluate("fetch(location.pathname + '/route').then((a) => a.json())")["notes"]
+        assert now[NOTE]["extension_mm"] != out[NOTE]
+        assert page.evaluate(LEVELS)[str(NOTE)] == pytest.approx(
+            scale * now[NOTE]["extension_mm"], abs=8
+        )
+
+
+def test_the_path_can_be_put_away_and_stays_away(studio, browser):
+    stand_id = stand_of(studio)
+    with part_page(browser, studio, stand_id) as page:
+        page.wait_for_selector("#score .slide-path", state="attached")
+        pick(page, 110)
+        page.wait_for_timeout(500)
+        at, tall = page.locator(".hit.is-on").bounding_box(), height(page, "#score")
+        page.keyboard.press("w")
+        assert page.locator("#score .slide-path").count() == 0
+        assert page.locator("#path").get_attribute("aria-pressed") == "false"
+        wait_said(page, "Without the path")
+        # The music is closer, and what was looked at stands where it stood.
+        assert height(page, "#score") < tall
+        assert page.locator(".hit.is-on").bounding_box()["y"] == pytest.approx(at["y"], abs=2)
+        page.reload()
+        page.wait_for_selector("#score .hit", state="attached")
+        page.wait_for_selector(".part-columns", state="attached")
+        assert page.locator("#score .slide-path").count() == 0
+        page.locator("#path").click()
+        page.wait_for_selector("#score .slide-path", state="attached")
+        # It goes along with the music's size.
+        for _ in range(5):
+            page.keyboard.press("+")
+        page.wait_for_selector("#score[data-width=narrow] .slide-path", state="attached")
+        page.wait_for_selector(".hit[data-i='120']", state="attached")
+        assert overlaps(page) == 0
+        page.set_viewport_size({"width": 390, "height": 844})
+        more(page)
+        page.get_by_role("button", name="Path of the slide").click()
+        assert page.locator("#score .slide-path").count() == 0
+
+
+def test_the_path_and_its_wedges_say_what_they_are(studio, browser):
+    with part_page(browser, studio, example_stand(studio)) as page:
+        page.wait_for_selector("#score .under .wedge", state="attached")
+        wedge = page.locator("#score .wedge").first
+        wedge.hover(force=True)
+        page.wait_for_selector("#tip:not([hidden])")
+        assert "Last take: " in page.locator("#tip").inner_text()
+        spot = page.evaluate(
+            """() => { const line = document.querySelector(".slide-path.brass");
+                const m = line.getScreenCTM(), p = line.getPointAtLength(1);
+                return [m.a * p.x + m.e, m.d * p.y + m.f]; }"""
+        )
+        page.mouse.move(*spot)
+        page.wait_for_function(
+            "() => document.getElementById('tip').innerText.startsWith('Path of the slide')"
+        )
+
+
+def test_full_screen_and_back(studio, browser):
+    with part_page(browser, studio, stand_of(studio)) as page:
+        page.locator("#full").click()
+        page.wait_for_function("document.fullscreenElement === document.documentElement")
+        page.wait_for_selector("#full[aria-pressed=true]")
+        page.locator("#score").focus()
+        page.keyboard.press("ArrowRight")
+        wait_said(page, "B♭2, measure 1: 1st")
+        assert page.locator("#side").is_visible()
+        page.keyboard.press("f")
+        page.wait_for_function("document.fullscreenElement === null")
+        page.wait_for_selector("#full[aria-pressed=false]")
 
 
 def test_the_slide_goes_to_the_place_that_is_pointed_at(studio, browser):

@@ -613,7 +613,7 @@ def test_the_same_part_for_another_student(studio):
     answer = page.post(f"/stands/{first}/compare", data={"to": to})
     assert answer.headers["location"] == f"/stands/{first}/compare?with={second}"
     told = words(page.get(answer.headers["location"]))
-    assert "Way of the slide" in told and "notes lie elsewhere" in told
+    assert "Slide travel in all" in told and "notes lie elsewhere" in told
     assert page.post(f"/stands/{first}/switch", data={}).status_code == 400
 
 

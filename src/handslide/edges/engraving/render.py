@@ -121,6 +121,9 @@ def render_column(
     for drawn in _drawn(prepared, marking, paper):
         if drawn.systems:
             placed = [(system, column.place(system)) for system in drawn.systems]
+            # Who draws something below a system has to know where its ink ends.
+            for system in drawn.systems:
+                system.group.set("data-ink", f"{system.box.top:.0f} {system.box.bottom:.0f}")
             bottom = round(column.bottom + OVERHANG)
             yield Piece(
                 _page(placed, drawn.definitions, paper, top, bottom), drawn.number < drawn.of

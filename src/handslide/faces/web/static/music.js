@@ -4,6 +4,7 @@
 
 import { pieces } from "/static/engraved.js";
 import { around, isAbort } from "/static/shell.js";
+import { drawUnder, makeRoom } from "/static/slidepath.js";
 
 const NS = "http://www.w3.org/2000/svg";
 /** @type {[number, string][]} */
@@ -61,6 +62,9 @@ export class Music {
     this.zoom = 1;
     /** @type {Map<number, number>} of the last take: by how many mm the slide was too far out */
     this.off = new Map();
+    this.pathed = false; // whether there is room for the slide's path under the staves
+    /** @type {import("/static/slidepath.js").PathOf | null} */
+    this.pathOf = null;
     // Called when systems have come or stand elsewhere.
     this.laid = () => {};
     /** @type {() => { top?: number, bottom?: number }} what of the window is free for the music */
@@ -174,6 +178,7 @@ export class Music {
       else this.glyphs.add(glyph.id);
     }
     this.svgs.push(svg);
+    if (this.pathed) makeRoom(svg, true);
     this.el.append(svg);
     this.find([svg]);
   }
@@ -200,7 +205,7 @@ export class Music {
     for (const spot of fresh) this.spots.set(spot.i, spot);
     for (const [system, spots] of systems) layHits(system, spots);
     for (const { i } of fresh) this.write(this.notes[i]);
-    wedge(systems, this.off);
+    this.drawUnder(systems);
     this.apart([...systems.keys()]);
     this.dim(fresh);
     this.lookedTo(this.seen);
@@ -213,18 +218,44 @@ export class Music {
   }
 
   /**
-   * Small wedges under the notes that were off in the last take: the way that the slide should go.
+   * Wedges under the notes that were off in the last take: the way that the slide should go.
    * @param {Map<number, number>} off by written note, mm too far out
    */
   setOff(off) {
     this.off = off;
-    for (const old of this.el.querySelectorAll(".wedge")) old.remove();
-    /** @type {Map<Element, Spot[]>} */
+    this.drawUnder();
+  }
+
+  /**
+   * The path of the slide under the staves.
+   * @param {boolean} on
+   * @param {import("/static/slidepath.js").PathOf | null} of
+   */
+  setPath(on, of = this.pathOf) {
+    if (on !== this.pathed) for (const svg of this.svgs) makeRoom(svg, on);
+    this.pathed = on;
+    this.pathOf = of;
+    this.drawUnder();
+    this.laid();
+  }
+
+  drawUnder(systems = this.systemsOf(this.spots.values())) {
+    const what = { path: this.pathed ? this.pathOf : null, off: this.off, inside: this.inside };
+    for (const [system, spots] of systems) drawUnder(system, spots, this.notes, what);
+  }
+
+  /**
+   * @param {Iterable<Spot>} spots
+   * @returns {Map<Element, Spot[]>} those of a system from left to right
+   */
+  systemsOf(spots) {
     const systems = new Map();
-    for (const spot of this.spots.values()) {
-      systems.set(spot.system, [...(systems.get(spot.system) ?? []), spot]);
+    for (const spot of spots) {
+      if (!systems.has(spot.system)) systems.set(spot.system, []);
+      systems.get(spot.system).push(spot);
     }
-    wedge(systems, off);
+    for (const row of systems.values()) row.sort((/** @type {Spot} */ a, /** @type {Spot} */ b) => a.centre - b.centre);
+    return systems;
   }
 
   /**
@@ -236,10 +267,12 @@ export class Music {
     for (const note of changed) {
       this.notes[note.i] = note;
       this.write(note);
-      const spot = this.spots.get(note.i);
-      if (spot) systems.add(spot.system);
+      // The path of the system before leads to its first note.
+      for (const i of [note.i, note.i - 1]) systems.add(this.spots.get(i)?.system);
     }
+    systems.delete(undefined);
     this.apart([...systems]);
+    this.drawUnder(this.systemsOf([...this.spots.values()].filter(({ system }) => systems.has(system))));
   }
 
   /** @param {ShownNote} note */
@@ -270,6 +303,7 @@ export class Music {
   limit(inside) {
     this.inside = inside;
     this.dim(this.spots.values());
+    this.drawUnder();
   }
 
   /** @param {Iterable<Spot>} spots */
@@ -361,11 +395,11 @@ export class Music {
   }
 
   /**
-   * The written note under a click: its column or its ink, else the nearest close by.
+   * The written note under a click: its column, its wedge or its ink, else the nearest close by.
    * @param {MouseEvent} event
    */
   at(event) {
-    const hit = around(event, ".hit");
+    const hit = around(event, ".hit, .wedge");
     if (hit) return Number(hit.dataset.i);
     const group = around(event, "g.note");
     if (group) {
@@ -408,37 +442,6 @@ export function noMusic(el, why) {
 function beside(box, frame) {
   if (box.left < frame.left) return box.left - frame.left - 40;
   return Math.max(0, box.right - frame.right + 60);
-}
-
-/**
- * @param {Map<Element, Spot[]>} systems
- * @param {Map<number, number>} off
- */
-function wedge(systems, off) {
-  for (const [system, spots] of systems) {
-    const found = spots.filter(({ i }) => off.has(i));
-    if (!found.length) continue;
-    /** @type {NodeListOf<SVGGraphicsElement>} */
-    const lines = system.querySelectorAll("g.staff > path");
-    const foot = Math.max(...[...lines].map((line) => line.getBBox()).map((box) => box.y + box.height));
-    const boxes = found.map(({ group }) => group.getBBox());
-    /** @type {NodeListOf<SVGGraphicsElement>} */
-    const signs = system.querySelectorAll("g.dynam, g.hairpin, g.verse");
-    const taken = [...signs].map((sign) => sign.getBBox());
-    found.forEach(({ i, centre }, k) => {
-      let y = Math.max(foot, boxes[k].y + boxes[k].height) + 150;
-      // Dynamics and words that stand there stay readable.
-      for (const box of taken) {
-        const meets = Math.abs(box.x + box.width / 2 - centre) < box.width / 2 + 110;
-        if (meets && box.y < y + 110 && box.y + box.height > y - 110) y = box.y + box.height + 130;
-      }
-      const way = /** @type {number} */ (off.get(i)) > 0 ? 1 : -1;
-      const path = document.createElementNS(NS, "path");
-      path.setAttribute("class", "wedge");
-      path.setAttribute("d", `M${centre - 90 * way} ${y}l${180 * way} -95v190z`);
-      system.append(path);
-    });
-  }
 }
 
 /**

@@ -8,11 +8,13 @@ import { around, ask, byId, complain, fill, isAbort, isTyping, texts as textsOf 
 import { Music, noMusic } from "/static/music.js";
 import { readingOf } from "/static/slide.js";
 import { Margin, Tip } from "/static/partmarks.js";
+import { staysOf } from "/static/slidepath.js";
 import { number } from "/static/words.js";
 
 const LATE_MS = 200; // what takes longer than this shows that it waits
 const FOLLOW_MS = 400; // while it plays, the panel changes no more often
 const OFF_MM = 10; // from here on a note of the last take has a wedge
+const PATH_KEPT = "handslide.path"; // "no" in this browser's memory: without the path under the staff
 const ZOOMS = [0.5, 0.6, 0.7, 0.8, 0.9, 1, 1.1, 1.2, 1.3, 1.4, 1.6, 1.8, 2, 2.3, 2.6, 3];
 const words = textsOf();
 /** @param {string} id */
@@ -69,6 +71,7 @@ music.broken = broken;
 music.free = room;
 
 async function begin() {
+  showPath(localStorage.getItem(PATH_KEPT) !== "no");
   open(!sheet.matches);
   sheet.addEventListener("change", () => open(!sheet.matches || selected !== null));
   const [found, drawn] = await Promise.allSettled([ask(`${base}/route`), music.load()]);
@@ -76,6 +79,7 @@ async function begin() {
   if (found.status === "rejected") return;
   const read = (route = /** @type {Route} */ (found.value));
   music.setNotes(read.notes);
+  music.setPath(music.pathed, { travel_mm: read.horn.travel_mm, stays: staysOf(read.played) });
   music.show(choiceOf("show"));
   state(read);
   tell("hs:route", read);
@@ -477,6 +481,38 @@ for (const one of document.querySelectorAll("[data-zoom]")) {
   one.addEventListener("click", () => resize(Number(one.getAttribute("data-zoom"))));
 }
 
+// The path of the slide under the staves
+
+/** @param {boolean} on */
+function showPath(on) {
+  // What is looked at stays where it is, though the lines move apart.
+  const mark = sightOf();
+  const before = mark?.getBoundingClientRect().top ?? 0;
+  music.setPath(on);
+  if (mark) paper.scrollBy({ top: mark.getBoundingClientRect().top - before, behavior: "instant" });
+  for (const one of pressing("path")) one.setAttribute("aria-pressed", String(on));
+}
+
+// The chosen note if it is in sight, else the first line that is.
+function sightOf() {
+  const { top, bottom } = room();
+  /** @param {Element | undefined} el */
+  const seen = (el) => {
+    const box = el?.getBoundingClientRect();
+    return box && box.bottom > top && box.top < bottom;
+  };
+  const chosen = selected === null ? undefined : music.spots.get(selected)?.hit;
+  return seen(chosen) ? chosen : [...score.querySelectorAll("g.system")].find(seen);
+}
+
+function turnPath() {
+  const on = !music.pathed;
+  showPath(on);
+  localStorage.setItem(PATH_KEPT, on ? "yes" : "no");
+  say(on ? words.path_on : words.path_off);
+}
+byId("path").addEventListener("click", turnPath);
+
 function fullScreen() {
   if (document.fullscreenElement) document.exitFullscreen();
   else document.documentElement.requestFullscreen?.().catch(() => {});
@@ -490,7 +526,7 @@ document.addEventListener("keydown", (event) => {
   if (event.ctrlKey || event.metaKey || event.altKey || isTyping(event)) return;
   if (document.querySelector("dialog[open]")) return;
   /** @type {Record<string, () => void>} */
-  const keys = { "+": () => resize(1), "-": () => resize(-1), f: fullScreen };
+  const keys = { "+": () => resize(1), "-": () => resize(-1), f: fullScreen, w: turnPath };
   const act = keys[event.key.toLowerCase()];
   if (!act) return;
   event.preventDefault();
@@ -544,7 +580,8 @@ const margin = new Margin(byId("margin"), music, words, (i) => {
   select(i);
 });
 music.laid = () => margin.lay();
-new Tip(byId("tip"), score, (i) => {
+/** @param {number} i */
+function allWords(i) {
   const note = route?.notes[i];
   if (!note) return [];
   return [
@@ -553,7 +590,8 @@ new Tip(byId("tip"), score, (i) => {
     lastWords(i),
     ...(route?.warnings ?? []).filter((row) => row.i === i).map((row) => row.text),
   ].filter(Boolean);
-});
+}
+new Tip(byId("tip"), score, allWords, words.path_says);
 
 /** @type {NodeListOf<HTMLElement>} */
 const openers = document.querySelectorAll("[data-opens]");

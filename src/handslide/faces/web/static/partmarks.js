@@ -79,16 +79,19 @@ export class Margin {
   }
 }
 
-// Words that come up when a mouse rests on a note; the panel says them for keys and fingers.
+// Words that come up when a mouse rests on a note, its wedge or the slide's path; for keys and fingers
+// the panel says those of a note.
 export class Tip {
   /**
    * @param {HTMLElement} el
    * @param {HTMLElement} score
    * @param {(i: number) => string[]} says
+   * @param {string} path what the path says
    */
-  constructor(el, score, says) {
+  constructor(el, score, says, path) {
     this.el = el;
     this.says = says;
+    this.path = path;
     this.timer = 0;
     /** @type {Element | null} */
     this.over = null;
@@ -103,20 +106,25 @@ export class Tip {
   come(event) {
     if (event.pointerType !== "mouse") return;
     /** @type {HTMLElement | null} */
-    const hit = around(event, ".hit");
+    const hit = around(event, ".hit, .wedge, .slide-path");
     if (hit === this.over) return;
     this.go();
     this.over = hit;
-    if (hit) this.timer = setTimeout(() => this.show(hit), TIP_MS);
+    const at = { x: event.clientX, y: event.clientY };
+    if (hit) this.timer = setTimeout(() => this.show(hit, at), TIP_MS);
   }
 
-  /** @param {HTMLElement} hit */
-  show(hit) {
-    const lines = this.says(Number(hit.dataset.i));
+  /**
+   * @param {HTMLElement} hit
+   * @param {{ x: number, y: number }} at
+   */
+  show(hit, at) {
+    const { i } = hit.dataset;
+    const lines = i === undefined ? [this.path] : this.says(Number(i));
     if (!lines.length) return;
     this.el.replaceChildren(...lines.map((line) => make("span", {}, line)));
     this.el.hidden = false;
-    const box = hit.getBoundingClientRect();
+    const box = i === undefined ? new DOMRect(at.x, at.y - 8, 0, 16) : hit.getBoundingClientRect();
     const own = this.el.getBoundingClientRect();
     const left = Math.max(8, Math.min(innerWidth - own.width - 8, box.left + box.width / 2 - own.width / 2));
     const over = box.top - own.height - 6;
