@@ -73,8 +73,8 @@ class ChoiceCount:
     """How much of a stand is learnt from: notes ``changed`` and let stand (``kept``), answers."""
 
     stand_id: int
-    student: str
-    title: str
+    student_id: int
+    score_id: int
     changed: int
     kept: int
     answers: int
@@ -209,13 +209,12 @@ def select_choice_counts(db: Connection) -> tuple[ChoiceCount, ...]:
         " SELECT stand_id, note FROM stand_unlearnt), "
         "told AS (SELECT stand_id, note FROM stand_lock UNION "
         " SELECT stand_id, note FROM stand_unlearnt) "
-        "SELECT stand.id AS stand_id, student.name AS student, score.title, "
+        "SELECT stand.id AS stand_id, student_id, score_id, "
         "(SELECT count(*) FROM counted WHERE stand_id = stand.id) AS changed, "
         "coalesce(seen_to + 1 - (SELECT count(*) FROM told WHERE stand_id = stand.id "
         " AND note <= seen_to), 0) AS kept, "
         "(SELECT count(*) FROM answer WHERE stand_id = stand.id) AS answers "
-        "FROM stand JOIN student ON student.id = student_id JOIN score ON score.id = score_id "
-        "WHERE changed OR kept OR answers ORDER BY stand.id"
+        "FROM stand WHERE changed OR kept OR answers ORDER BY stand.id"
     )
     return tuple(ChoiceCount(**dict(row)) for row in rows)
 

@@ -66,6 +66,12 @@ def select_scores(db: Connection, *, archived: bool) -> tuple[ScoreRow, ...]:
     return tuple(_score(row) for row in rows)
 
 
+def select_titles(db: Connection) -> tuple[tuple[int, str, str, str, str], ...]:
+    """(id, title, composer, file_name, created_at) of all scores, the archived ones too."""
+    rows = db.execute("SELECT id, title, composer, file_name, created_at FROM score ORDER BY id")
+    return tuple(tuple(row) for row in rows)
+
+
 def read_score_data(db: Connection, score_id: int) -> bytes | None:
     """The file of a score, None where there is none of that number."""
     row = db.execute("SELECT data FROM score WHERE id = ?", (score_id,)).fetchone()

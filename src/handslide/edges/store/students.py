@@ -114,6 +114,16 @@ def select_student_uids(db: Connection) -> tuple[tuple[str, str], ...]:
     return tuple((row["name"], row["uid"]) for row in rows)
 
 
+def select_names(db: Connection) -> tuple[tuple[int, str, str | None, str], ...]:
+    """(id, name, title of the main horn, created_at) of all students, the archived ones too."""
+    rows = db.execute(
+        "SELECT id, name, (SELECT title FROM horn WHERE student_id = student.id "
+        "AND archived_at IS NULL ORDER BY main DESC, id LIMIT 1) AS horn, created_at "
+        "FROM student ORDER BY id"
+    )
+    return tuple(tuple(row) for row in rows)
+
+
 def has_student(db: Connection, uid: str) -> bool:
     """Whether a student is in a copy of the studio."""
     return db.execute("SELECT 1 FROM student WHERE uid = ?", (uid,)).fetchone() is not None

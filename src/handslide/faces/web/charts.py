@@ -50,7 +50,7 @@ _OF_THE_STUDENT = ("clef", "names", "low", "high")
 def charts(request: Request) -> Response:
     """The page of wishes with the sheet beside it."""
     studio, wish, problem = studio_of(request), *_wish_or_first(request)
-    choices = chart_choices(studio, wish)
+    choices = chart_choices(studio, wish, speech_of(request))
     style = parse_style(wish.marks)
     reaches = sorted({*_REACHES, *([] if wish.reach is None else [wish.reach])}, reverse=True)
     return page(
@@ -74,7 +74,7 @@ def charts(request: Request) -> Response:
 def preview(request: Request) -> Response:
     """The sheet beside the wishes, alone; the browser's address follows the wishes."""
     studio, wish, problem = studio_of(request), *_wish_or_first(request)
-    shown = _shown(request, wish, chart_choices(studio, wish), problem)
+    shown = _shown(request, wish, chart_choices(studio, wish, speech_of(request)), problem)
     answer = page(request, "charts/preview.html", **shown)
     if not shown["problem"]:
         answer.headers["HX-Replace-Url"] = f"/charts?{shown['query']}"

@@ -16,9 +16,12 @@ from starlette.requests import HTTPConnection, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response, StreamingResponse
 
 from handslide import __version__
+from handslide.edges.store.scores import ScoreRow
+from handslide.edges.store.students import Student
 from handslide.ground.errors import HandslideError
 from handslide.ground.facts import Fact
 from handslide.studio.home.desk import kept_lesson
+from handslide.studio.people.namesakes import Names
 from handslide.studio.preferences import preferences
 from handslide.studio.studio import Studio
 from handslide.words.catalogues import SOURCE, languages
@@ -90,12 +93,28 @@ def templates() -> Environment:
         lstrip_blocks=True,
     )
     environment.filters["valve_name"] = _valve_name
+    environment.filters["who"] = _who
+    environment.filters["titled"] = _titled
     return environment
 
 
 @pass_context
 def _valve_name(context: Context, name: str) -> str:
     return valve_name(context["say"], name)
+
+
+@pass_context
+def _who(context: Context, student: Student | int) -> str:
+    """A student's name, told apart from others of this name."""
+    names: Names = context["called"]
+    return names.student(student if isinstance(student, int) else student.id).words(context["say"])
+
+
+@pass_context
+def _titled(context: Context, score: ScoreRow | int) -> str:
+    """A score's title, told apart from others of this title."""
+    names: Names = context["called"]
+    return names.score(score if isinstance(score, int) else score.id).words(context["say"])
 
 
 def page(request: Request, template: str, *, status: int = 200, **values: Any) -> Response:
@@ -166,6 +185,7 @@ def _of_all_pages(request: Request) -> dict[str, Any]:
     return {
         "say": say,
         **sayers(say),
+        "called": Names(studio_of(request)),
         "theme": preferences(studio_of(request)).theme,
         "lesson": kept_lesson(studio_of(request), request.cookies.get(LESSON_COOKIE, "")),
         "here": request.url.path,

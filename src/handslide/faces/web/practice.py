@@ -30,6 +30,7 @@ from handslide.ground.papers import PAPERS
 from handslide.jobs.practice.drill import DrillSheet, DrillWishes
 from handslide.studio.parts.files import plain_name
 from handslide.studio.parts.stand import list_stands
+from handslide.studio.people.namesakes import Names
 from handslide.studio.people.students import speech_about, speech_for
 from handslide.studio.practice.sheets import (
     PIECES,
@@ -156,10 +157,15 @@ async def drill_stand(request: Request) -> Response:
     return see(f"/stands/{await run_in_threadpool(put)}")
 
 
+def _called(request: Request, player: Player) -> str:
+    """What a student is called in the name of a file."""
+    return Names(studio_of(request)).student(player.student.id).plain
+
+
 def _drill_file(request: Request) -> tuple[RenderedSheet, str]:
     player = _player(request, request.query_params)
     asked = _read_drill(player, request.query_params)
-    name = plain_name(f"{player.student.name} {asked.kind.name} {asked.seed}")
+    name = plain_name(f"{_called(request, player)} {asked.kind.name} {asked.seed}")
     return _make_drill(request, player, asked), name
 
 
@@ -257,14 +263,14 @@ def lesson_preview(request: Request) -> Response:
 def lesson_pdf(request: Request) -> Response:
     """The printed lesson sheet."""
     player, made, asked = _lesson_file(request)
-    name = plain_name(f"{player.student.name} lesson {asked.seed}")
+    name = plain_name(f"{_called(request, player)} lesson {asked.seed}")
     return filed(made.pdf, f"{name}.pdf", PDF, save="save" in request.query_params)
 
 
 def lesson_picture(request: Request) -> Response:
     """A page of the lesson sheet as a picture."""
     player, made, asked = _lesson_file(request)
-    return _picture(request, made, plain_name(f"{player.student.name} lesson {asked.seed}"))
+    return _picture(request, made, plain_name(f"{_called(request, player)} lesson {asked.seed}"))
 
 
 def _lesson_file(request: Request) -> tuple[Player, RenderedSheet, _Lesson]:
@@ -362,7 +368,7 @@ def move_pdf(request: Request) -> Response:
     """The moved part, printed."""
     player, asked = _asked_move(request)
     moved = _make_move(request, player, asked)
-    name = plain_name(f"{moved.file_stem} {player.student.name}")
+    name = plain_name(f"{moved.file_stem} {_called(request, player)}")
     return filed(moved.pdf, f"{name}.pdf", PDF, save="save" in request.query_params)
 
 
@@ -370,7 +376,7 @@ def move_picture(request: Request) -> Response:
     """A page of the moved part as a picture."""
     player, asked = _asked_move(request)
     moved = _make_move(request, player, asked)
-    return _picture(request, moved, plain_name(f"{moved.file_stem} {player.student.name}"))
+    return _picture(request, moved, plain_name(f"{moved.file_stem} {_called(request, player)}"))
 
 
 async def move_stand(request: Request) -> Response:

@@ -13,6 +13,7 @@ from handslide.faces.web.formvalues import whole
 from handslide.faces.web.pages import filed, page, speech_of, studio_of
 from handslide.ground.errors import BadUsage
 from handslide.ground.facts import Fact, fact
+from handslide.studio.people.namesakes import Names
 from handslide.studio.people.students import get_student, speech_about, speech_for
 from handslide.studio.preferences import preferences
 from handslide.studio.progress.file import progress_pdf
@@ -76,7 +77,8 @@ def sheet(request: Request) -> Response:
     report = progress_of(studio, request.path_params["student_id"], _filters(request))
     say = speech_for(report.student, speech_of(request))
     data = progress_pdf(report, say, preferences(studio).paper)
-    return filed(data, f"{report.student.name}-progress.pdf", "application/pdf")
+    name = Names(studio).student(report.student.id).plain
+    return filed(data, f"{name}-progress.pdf", "application/pdf")
 
 
 def _filters(request: Request) -> Filters:

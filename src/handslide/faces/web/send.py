@@ -20,9 +20,7 @@ from handslide.ground.errors import NotFound
 from handslide.ground.facts import fact
 from handslide.ground.limits import LEAST_LINK_MINUTES, LESSON_MINUTES, MOST_LINK_MINUTES
 from handslide.studio.parts.openpart import open_part
-from handslide.studio.parts.scores import get_score
 from handslide.studio.parts.stand import get_stand
-from handslide.studio.people.students import get_student
 from handslide.studio.studio import Studio
 
 _NO_NUMBER = fact("send.no_number")
@@ -100,8 +98,8 @@ def _row(studio: Studio, link: Link) -> dict[str, Any]:
     stand = link.wish.stand
     return {
         "link": link,
-        "title": get_score(studio, stand.score_id).title,
-        "student": get_student(studio, stand.student_id).name,
+        "score_id": stand.score_id,
+        "student_id": stand.student_id,
         "until": link.ends_at.strftime("%H:%M"),
         "since": None if link.opened_at is None else link.opened_at.strftime("%H:%M"),
     }

@@ -22,6 +22,7 @@ from handslide.jobs.setup import DEFAULT_HORN, Setup, make_setup, with_bell
 from handslide.sheets.shapes import Sheet
 from handslide.studio.cache import CacheKind
 from handslide.studio.people.horns import model, models
+from handslide.studio.people.namesakes import Names
 from handslide.studio.people.students import (
     get_horn,
     get_student,
@@ -145,7 +146,7 @@ def first_wish(studio: Studio, student_id: int | None = None, horn: str = "") ->
     )
 
 
-def chart_choices(studio: Studio, wish: ChartWish) -> ChartChoices:
+def chart_choices(studio: Studio, wish: ChartWish, say: Speech) -> ChartChoices:
     """The choices beside ``wish``. Raises NotFound or HornError."""
     students = list_students(studio)
     student = None if wish.student_id is None else get_student(studio, wish.student_id)
@@ -155,9 +156,11 @@ def chart_choices(studio: Studio, wish: ChartWish) -> ChartChoices:
     else:
         horns = tuple((str(one.id), one.title) for one in list_horns_of(studio, student.id))
     others = [(f"horn-{value}", title) for value, title in horns if student and value != wish.horn]
+    names = Names(studio)
     for one in students:
         if one.id != wish.student_id and list_horns_of(studio, one.id):
-            others.append((f"student-{one.id}", f"{one.name}: {main_horn(studio, one.id).title}"))
+            name = names.student(one.id).words(say)
+            others.append((f"student-{one.id}", f"{name}: {main_horn(studio, one.id).title}"))
     setup = _setup(studio, replace(wish, reach=None, learned=None, bell_mm=None))
     low, high = chart_range(setup.book, pedals=wish.pedals)
     return ChartChoices(
@@ -188,7 +191,8 @@ def wished_sheet(studio: Studio, wish: ChartWish, say: Speech) -> Sheet:
         say = speech_for(student, say)
     setup = _setup(studio, wish)
     against = _other(studio, wish) if wish.sheet == "compare" else None
-    options = replace(wish.options, student="" if student is None else student.name)
+    name = "" if student is None else Names(studio).student(student.id).words(say)
+    options = replace(wish.options, student=name)
     return chart(setup, options, say, against)
 
 
@@ -196,7 +200,7 @@ def file_stem(studio: Studio, wish: ChartWish) -> str:
     """What the file of a sheet is called, without its ending."""
     if wish.student_id is None:
         return f"{safe_stem(wish.horn)}-{wish.sheet}"
-    return f"{safe_stem(get_student(studio, wish.student_id).name)}-{wish.sheet}"
+    return f"{safe_stem(Names(studio).student(wish.student_id).plain)}-{wish.sheet}"
 
 
 def drawn(studio: Studio, sheet: Sheet, form: str) -> tuple[bytes, ...]:
@@ -223,8 +227,10 @@ def _class_chart(
 ) -> ClassChart:
     try:
         setup = setup_for(student, main_horn(studio, student.id))
-        own = replace(options, student=student.name, clef=student.clef or None)
-        return ClassChart(student, chart(setup, own, speech_for(student, say)))
+        own_say = speech_for(student, say)
+        name = Names(studio).student(student.id).words(own_say)
+        own = replace(options, student=name, clef=student.clef or None)
+        return ClassChart(student, chart(setup, own, own_say))
     except HandslideError as error:
         return ClassChart(student, None, error.fact)
 

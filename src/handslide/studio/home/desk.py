@@ -9,7 +9,7 @@ from handslide.ground.errors import NotFound
 from handslide.ground.facts import Fact
 from handslide.instrument.progress.judge import GroupProgress
 from handslide.sheets.slide import IN_PLACE_MM, LENS_MM
-from handslide.studio.home.days import local_day
+from handslide.studio.days import local_day
 from handslide.studio.home.signs import sign_of
 from handslide.studio.parts.stand import list_stands
 from handslide.studio.people.students import get_student
@@ -112,7 +112,6 @@ class Lesson:
     """A lesson that has begun: whose, at which of the STEPS, with the part that was opened last."""
 
     student_id: int
-    name: str
     step: int
     stand_id: int | None
 
@@ -138,10 +137,10 @@ class Lesson:
 
 def lesson_of(studio: Studio, student_id: int, step: int) -> Lesson:
     """The lesson of a student at a step. Raises NotFound."""
-    student = get_student(studio, student_id)
+    get_student(studio, student_id)
     stands = list_stands(studio, student_id=student_id)
     step = max(0, min(step, len(STEPS) - 1))
-    return Lesson(student_id, student.name, step, stands[0].id if stands else None)
+    return Lesson(student_id, step, stands[0].id if stands else None)
 
 
 def kept_lesson(studio: Studio, text: str) -> Lesson | None:

@@ -26,7 +26,7 @@ from handslide.instrument.markstyle import parse_style
 from handslide.instrument.places import Limits, Place, PlaceBook
 from handslide.jobs.chart.content import default_range
 from handslide.jobs.setup import load_tuned
-from handslide.studio.home.days import local_day, usual_weekday
+from handslide.studio.days import local_day, usual_weekday
 from handslide.studio.home.signs import sign_of
 from handslide.studio.parts.stand import list_stands
 from handslide.studio.people.horns import model

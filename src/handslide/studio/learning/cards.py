@@ -12,11 +12,11 @@ from handslide.words.speech import Speech
 WIDTHS_MM = {"narrow": 88.0, "wide": 130.0}
 
 
-def card_of(reader: Speech, part: OpenPart, question: Question, width: str) -> Card:
+def card_of(reader: Speech, part: OpenPart, question: Question, width: str, name: str) -> Card:
     """A question about a part on its stand, with both ways drawn, told and to be heard.
 
-    ``width`` is one of `WIDTHS_MM`. Raises BadData, ScoreError where the part has no such notes any
-    more or can't be engraved.
+    ``width`` is one of `WIDTHS_MM`; ``name`` is what the student is called. Raises BadData,
+    ScoreError where the part has no such notes any more or can't be engraved.
     """
     say = speech_about(part.student, reader)
     marked = part.marked
@@ -29,7 +29,7 @@ def card_of(reader: Speech, part: OpenPart, question: Question, width: str) -> C
     note = question.notes[min(shown.ways.differs)].number
     content = {
         "heading": shown.heading(say),
-        "who": f"{part.student.name} · {part.horn.title}",
+        "who": f"{name} · {part.horn.title}",
         "part": f"/stands/{part.stand.id}?note={note}",
         "ways": ways,
     }

@@ -14,6 +14,7 @@ from handslide.studio.learning.examples import stand_example, studio_examples
 from handslide.studio.learning.game import Card, Game, Games
 from handslide.studio.parts.openpart import open_part
 from handslide.studio.parts.stand import list_stands
+from handslide.studio.people.namesakes import Names
 from handslide.studio.people.students import list_students
 from handslide.studio.studio import Studio
 from handslide.words.speech import Speech
@@ -58,7 +59,9 @@ class _Dealer:
         asked = question(known, learnt, self._parts[stand_id], base_of, before)
         if asked is None:
             return None
-        return card_of(self._reader, open_part(self._studio, stand_id), asked, self._width)
+        part = open_part(self._studio, stand_id)
+        name = Names(self._studio).student(part.student.id).words(self._reader)
+        return card_of(self._reader, part, asked, self._width, name)
 
     def keep(self, asked: Question, picked: Picked) -> None:
         """Keep an answer. Raises as `keep_answer`."""

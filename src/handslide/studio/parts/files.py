@@ -13,6 +13,7 @@ from handslide.jobs.mark.mark import MarkedPart, MarkOptions
 from handslide.studio.cache import CacheKind
 from handslide.studio.parts.openpart import OpenPart, read_on_stand
 from handslide.studio.parts.scores import open_stored
+from handslide.studio.people.namesakes import Names
 from handslide.studio.preferences import preferences
 from handslide.studio.studio import Studio
 from handslide.words.speech import Speech
@@ -46,7 +47,7 @@ def marked_score(studio: Studio, part: OpenPart, show: str | None = None) -> Sta
     if score.converted or ending not in (".mxl", ".musicxml", ".xml"):
         ending = ".mxl" if data[:2] == b"PK" else ".musicxml"
     media = _MEDIA.get(ending, _MEDIA[".musicxml"])
-    return StandFile(data, file_name(part, ending), media)
+    return StandFile(data, file_name(studio, part, ending), media)
 
 
 def stand_pdf(
@@ -62,7 +63,7 @@ def stand_pdf(
     locks = tuple((number, place) for number, place in part.locks.items())
     key = part.key, options, locks, say
     data = studio.caches.of(_PDFS).get(key, lambda: marked.pdf(say, progress))
-    return StandFile(data, file_name(part, ".pdf"), _PDF)
+    return StandFile(data, file_name(studio, part, ".pdf"), _PDF)
 
 
 def _options(part: OpenPart, show: str | None) -> MarkOptions:
@@ -76,9 +77,11 @@ def _options(part: OpenPart, show: str | None) -> MarkOptions:
     )
 
 
-def file_name(part: OpenPart, ending: str) -> str:
-    """``lanterns-mira-holt.pdf``: plain letters only."""
-    return plain_name(f"{part.score.title} {part.student.name}") + ending
+def file_name(studio: Studio, part: OpenPart, ending: str) -> str:
+    """``lanterns-mira-holt.pdf``: plain letters only; namesakes told apart."""
+    names = Names(studio)
+    title, student = names.score(part.score.id).plain, names.student(part.student.id).plain
+    return plain_name(f"{title} {student}") + ending
 
 
 def plain_name(text: str) -> str:

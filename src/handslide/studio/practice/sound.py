@@ -80,10 +80,11 @@ def playalong_file(
     check_ending(ending)
     part = open_part(studio, stand_id)
     wishes = own_wishes(part, wishes)
+    name = file_name(studio, part, f"-play-along{ending}")
 
     def make() -> SoundFile:
         _, data = playalong_data(open_stored(studio, part.score), wishes, ending)
-        return SoundFile(data, file_name(part, f"-play-along{ending}"), MEDIA_TYPES[ending])
+        return SoundFile(data, name, MEDIA_TYPES[ending])
 
-    key = part.key.digest, part.score.title, wishes, ending
+    key = part.key.digest, name, wishes, ending
     return studio.caches.of(_SOUNDS).get(key, make)

@@ -7,6 +7,7 @@ from datetime import UTC, date, datetime
 
 from handslide.edges.files.horns import read_horn
 from handslide.edges.store.connection import Connection
+from handslide.edges.store.stands import StandRow
 from handslide.edges.store.students import Student
 from handslide.edges.store.takes import (
     JudgedTake,
@@ -73,6 +74,7 @@ class OnStand:
     """Where a note stands: a stand, the first measure there, how often in the part."""
 
     stand_id: int
+    score_id: int
     title: str
     measure: str
     count: int
@@ -223,7 +225,7 @@ def progress_of(studio: Studio, student_id: int, filters: Filters | None = None)
     progress = studio.caches.of(_JUDGED).get(tuple(rows), lambda: find_progress(rows))
     stands = _stands(studio, student_id, filters.score_id)
     counts: Counter[StandKey] = Counter()
-    for _, _, notes in stands:
+    for _, notes in stands:
         counts.update(key for key, _ in notes)
     own = list_horns_of(studio, student_id)
     report = StudentProgress(
@@ -342,11 +344,11 @@ def _day(text: str) -> date:
 
 # What stands on the student's stands.
 
-_StandNotes = tuple[int, str, list[tuple[StandKey, str]]]
+_StandNotes = tuple[StandRow, list[tuple[StandKey, str]]]
 
 
 def _stands(studio: Studio, student_id: int, score_id: int | None) -> list[_StandNotes]:
-    """(stand, title, (note, measure) as played) of each part that can still be opened."""
+    """(stand, (note, measure) as played) of each part that can still be opened."""
     found: list[_StandNotes] = []
     for stand in list_stands(studio, student_id=student_id, score_id=score_id):
         try:
@@ -360,16 +362,16 @@ def _stands(studio: Studio, student_id: int, score_id: int | None) -> list[_Stan
             if place is not None:
                 key = note.sounding.midi, place.valves, place.partial
                 notes.append((key, part.marked.measures.name(note.measure_index)))
-        found.append((stand.id, stand.title, notes))
+        found.append((stand, notes))
     return found
 
 
 def _thing(report: StudentProgress, found: Next, stands: Iterable[_StandNotes]) -> NextThing:
     keys = {key_of(report.rows[n]) for n in found.group.rows}
     where = []
-    for stand_id, title, notes in stands:
+    for stand, notes in stands:
         measures = [measure for key, measure in notes if key in keys]
         if measures:
-            where.append(OnStand(stand_id, title, measures[0], len(measures)))
+            where.append(OnStand(stand.id, stand.score_id, stand.title, measures[0], len(measures)))
     where.sort(key=lambda one: -one.count)
     return NextThing(found, tuple(where[:_MOST_WHERE]))

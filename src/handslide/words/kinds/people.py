@@ -22,11 +22,21 @@ def _valves(say: Translator, told: Fact) -> str:
     return ", ".join(valve_name(say, name) for name in told["valves"]) or "–"
 
 
+_SINCE = N_("since {day}")
+
+
+def _since(say: Translator, told: Fact) -> str:
+    return say(_SINCE, day=say.day(told["day"]))
+
+
 KINDS: Mapping[str, Message | Teller] = {
     # What a teacher wrote, or an older handslide in English: word for word.
     "people.as_told": NP_("what somebody wrote", "{text}"),
     # Translators: a former version of a horn is in use again.
     "people.restored": N_("version {number} used again"),
+    "people.since": _since,
+    # Translators: beside the name of a student, or the title of a part, that another has too.
+    "people.counted": NP_("of one name", "no. {number}"),
     # Students.
     "people.no_student": N_("this student isn't in the studio (any more)"),
     "people.nameless": N_("a student needs a name: type the one you call the student by"),
