@@ -48,7 +48,7 @@ def test_the_sheet_follows_the_wishes_without_a_jump(browser, served):
         assert "kind=glissandi" in sheet_address(page) and "level=advanced" in page.url
         page.select_option("#kind", "scales")
         page.wait_for_selector("#key")
-        page.locator("summary").click()
+        page.get_by_text("Range, tempo, clef, paper").click()
         page.fill("#tempo", "soon")
         page.wait_for_selector("#preview .notice.bad")
         assert "isn't a tempo" in page.locator("#preview .notice.bad").inner_text()
@@ -140,6 +140,56 @@ def test_a_play_along_begins_calmly(browser, served):
         page.get_by_role("button", name="Make it").click()
         page.wait_for_function("() => document.querySelector('audio').src.includes('solo=off')")
         assert page.locator("audio.calm").evaluate("one => one.volume") == pytest.approx(0.4)
+
+
+def test_a_sound_is_played_and_moved_in_by_keys_alone(browser, served):
+    studio, address = served
+    stand = list_stands(studio, student_id=clara(studio))[0].id
+    at = "document.querySelector('audio').currentTime"
+    with visiting(browser, address) as page:
+        page.goto(f"/stands/{stand}/playalong")
+        key = page.get_by_role("button", name="Play: Play-along")
+        key.focus()
+        page.keyboard.press("Space")
+        page.wait_for_function(f"() => {at} > 0.2")
+        page.get_by_role("button", name="Stop: Play-along").press("Space")
+        before = page.evaluate(at)
+        place = page.get_by_role("slider", name="Play-along: where it is")
+        place.press("ArrowRight")
+        assert page.evaluate(at) == pytest.approx(before + 2, abs=0.1)
+        place.press("ArrowLeft")
+        assert page.evaluate(at) == pytest.approx(before, abs=0.1)
+        place.press("End")
+        assert place.get_attribute("aria-valuetext").split(" / ")[0] != "0:00"
+        assert page.evaluate("document.querySelector('audio').controls") is False
+    with visiting(browser, address, java_script_enabled=False) as page:
+        page.goto(f"/stands/{stand}/playalong")
+        assert page.locator("audio").get_attribute("controls") is not None
+
+
+def test_what_can_be_practised_shows_its_first_line(browser, served):
+    studio, address = served
+    with visiting(browser, address) as page:
+        page.goto(f"/practice/{clara(studio)}")
+        page.locator(".offer .strip svg").first.wait_for()
+        first = page.locator(".offer").first
+        assert first.get_by_role("link", name="Print").get_attribute("href")
+        first.locator("h3 a").click()
+        page.wait_for_url("**/drill?kind=trouble-spots*")
+        page.locator("#preview .page img").first.wait_for()
+
+
+def test_a_large_key_moves_the_slide_and_the_drone(browser, served):
+    studio, address = served
+    with visiting(browser, address) as page:
+        page.goto(f"/practice/{clara(studio)}/drone")
+        where = "document.querySelector('#drone-slide .here text').textContent"
+        assert page.evaluate(where) == "1"
+        with page.expect_response("**/drone/preview?**"):
+            page.get_by_role("button", name="E♭3 3").click()
+        page.wait_for_function(f"() => {where} === '3'")
+        assert page.get_by_role("button", name="E♭3 3").get_attribute("aria-pressed") == "true"
+        page.wait_for_url("**note=Eb3**")
 
 
 # Contrast is a matter of the theme, width one of the size; `test_studio_every_page` has a desk in

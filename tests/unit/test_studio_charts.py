@@ -300,5 +300,5 @@ def test_other_languages(studio, language):
         assert said in text
     assert speech("en").named("sheet", "grid") not in text
     class_page = words(client(studio).get("/charts/class"))
-    assert say(N_("Choose sheet and students")) not in class_page
+    assert say(N_("A sheet for the whole class")) in class_page
     assert say(N_("Print all (opens one PDF)")) in class_page

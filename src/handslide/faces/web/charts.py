@@ -24,6 +24,7 @@ from handslide.ground.progress import ProgressCallback
 from handslide.instrument.marks import position_text
 from handslide.instrument.markstyle import COUNTINGS, NUMERALS, VALVE_SIGNS, parse_style
 from handslide.jobs.chart.kinds import SHEETS
+from handslide.jobs.mark.slideview import slide_view, without_drawings
 from handslide.sheets.shapes import Sheet
 from handslide.studio.charts.charts import (
     ORIENTATIONS,
@@ -36,6 +37,7 @@ from handslide.studio.charts.charts import (
     drawn,
     file_stem,
     first_wish,
+    wished_setup,
     wished_sheet,
 )
 from handslide.studio.people.students import list_students
@@ -200,10 +202,12 @@ def _wish_or_first(request: Request) -> tuple[ChartWish, str]:
 def _shown(
     request: Request, wish: ChartWish, choices: ChartChoices, problem: str
 ) -> dict[str, Any]:
-    """What the preview is made of: the pages' sizes and addresses, or the problem."""
+    """What the preview is made of: the slide, the pages' sizes and addresses, or the problem."""
     sheet: Sheet | None = None
+    slide: Mapping[str, Any] | None = None
     if not problem:
         try:
+            slide = slide_view(wished_setup(studio_of(request), wish))
             sheet = wished_sheet(studio_of(request), wish, speech_of(request))
         except HandslideError as error:
             problem = told(request, error)
@@ -212,6 +216,8 @@ def _shown(
         "wish": wish,
         "chosen_kind": SHEETS.get(wish.sheet),
         "problem": problem,
+        "horn_slide": slide,
+        "horn_bare": None if slide is None else without_drawings(slide),
         "pages": pages,
         "query": _query(wish, choices),
     }

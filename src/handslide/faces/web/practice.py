@@ -14,7 +14,7 @@ from handslide.drills.kinds import DRILLS, DrillKind, drill_kind
 from handslide.drills.levels import LEVELS
 from handslide.drills.rhythms import ARTICULATION_NAMES, RHYTHMS
 from handslide.edges.store.stands import StandRow
-from handslide.faces.web import practicesound
+from handslide.faces.web import practiceroom, practicesound
 from handslide.faces.web.errors import told
 from handslide.faces.web.forms import form_of
 from handslide.faces.web.formvalues import page_number, read_tempo, text_of, whole
@@ -60,15 +60,6 @@ _INTERVALS = (
 )  # fmt: skip
 _LAST_SEED = 999_999_999
 _FIRST_KIND = next(iter(DRILLS.values()))
-
-
-def overview(request: Request) -> Response:
-    """What can be made for a student."""
-    player = _player(request)
-    stands = list_stands(studio_of(request), student_id=player.student.id)
-    return page(
-        request, "practice/overview.html", player=player, kinds=tuple(DRILLS), stands=stands
-    )
 
 
 # Drill sheets.
@@ -520,7 +511,7 @@ def _followed(answer: Response, shown: Mapping[str, Any], path: str) -> Response
 
 _HERE = "/practice/{student_id:int}"
 routes: list[BaseRoute] = [
-    Route(_HERE, overview),
+    *practiceroom.routes,
     Route(f"{_HERE}/drill", drill),
     Route(f"{_HERE}/drill/preview", drill_preview),
     Route(f"{_HERE}/drill.pdf", as_it_is_made(drill_pdf)),

@@ -16,6 +16,9 @@ from handslide.ground.errors import HandslideError, NotFound
 from handslide.ground.notenames import FIXED_DO, full_name
 from handslide.ground.pitch import Pitch, from_midi
 from handslide.ground.temperament import CHORDS
+from handslide.jobs.hear.free import usual_place_of
+from handslide.jobs.mark.routed import place_json
+from handslide.jobs.mark.slideview import slide_view, without_drawings
 from handslide.jobs.practice.soundwishes import (
     MOST_COUNT_IN,
     SOLO_GAINS,
@@ -70,10 +73,20 @@ def drone(request: Request) -> Response:
     player = _player(request)
     names = speech_about(player.student, speech_of(request)).names
     notes = [(pitch.name, note_name(pitch, names)) for pitch in map(from_midi, _notes())]
+    places = {
+        from_midi(midi).name: place_json(player.setup, usual_place_of(player.setup, midi))
+        for midi in _notes()
+    }
+    octave = [from_midi(player.home.midi + step) for step in range(13)]
+    horn = slide_view(player.setup)
     return page(
         request,
         "practice/drone.html",
         notes=notes,
+        places=places,
+        keys=[(one.name, full_name(one, names), places[one.name]["mark"]) for one in octave],
+        horn_slide=horn,
+        horn_bare=without_drawings(horn),
         chords=tuple(CHORDS),
         lengths=LENGTHS_S,
         **_shown_drone(request, player),

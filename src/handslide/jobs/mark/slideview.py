@@ -1,5 +1,6 @@
 """What a drawing of the slide needs: where the positions lie, for scripts and pages."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from handslide.ground.notenames import full_name
@@ -35,6 +36,11 @@ def slide_view(setup: Setup) -> dict[str, Any]:
         "drawing": slide_svg(slide),
         "upright": slide_svg(slide, upright=True),
     }
+
+
+def without_drawings(view: Mapping[str, Any]) -> dict[str, Any]:
+    """A `slide_view` for a script whose page has the drawings in it already."""
+    return {key: view[key] for key in view if key not in ("drawing", "upright")}
 
 
 def measures_of(setup: Setup) -> SlideMeasures:

@@ -161,7 +161,7 @@ def chart_choices(studio: Studio, wish: ChartWish, say: Speech) -> ChartChoices:
         if one.id != wish.student_id and list_horns_of(studio, one.id):
             name = names.student(one.id).words(say)
             others.append((f"student-{one.id}", f"{name}: {main_horn(studio, one.id).title}"))
-    setup = _setup(studio, replace(wish, reach=None, learned=None, bell_mm=None))
+    setup = wished_setup(studio, replace(wish, reach=None, learned=None, bell_mm=None))
     low, high = chart_range(setup.book, pedals=wish.pedals)
     return ChartChoices(
         student=student,
@@ -189,7 +189,7 @@ def wished_sheet(studio: Studio, wish: ChartWish, say: Speech) -> Sheet:
     student = None if wish.student_id is None else get_student(studio, wish.student_id)
     if student is not None:
         say = speech_for(student, say)
-    setup = _setup(studio, wish)
+    setup = wished_setup(studio, wish)
     against = _other(studio, wish) if wish.sheet == "compare" else None
     name = "" if student is None else Names(studio).student(student.id).words(say)
     options = replace(wish.options, student=name)
@@ -243,7 +243,8 @@ def class_sheet(rows: Iterable[ClassChart], sheet: str, say: Speech) -> Sheet:
     return joined(class_title(say, "", sheet), sheets, say.language.code)
 
 
-def _setup(studio: Studio, wish: ChartWish) -> Setup:
+def wished_setup(studio: Studio, wish: ChartWish) -> Setup:
+    """The horn and player that a wish is for. Raises NotFound, BadUsage or HornError."""
     setup = _plain_setup(studio, wish)
     return setup if wish.bell_mm is None else with_bell(setup, wish.bell_mm)
 

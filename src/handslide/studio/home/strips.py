@@ -16,7 +16,11 @@ from handslide.studio.cache import CacheKind
 from handslide.studio.parts.openpart import open_part
 from handslide.studio.studio import Studio
 
-ROOMS = {"wide": Room(230.0, 7, 22), "narrow": Room(84.0, 2, 11)}
+ROOMS = {
+    "wide": Room(230.0, 7, 22),
+    "medium": Room(150.0, 4, 16),
+    "narrow": Room(84.0, 2, 11),
+}
 DEMO_HORN = "tenor-f"
 _DEMO_MEASURE = 19
 _DEMO_ROOMS = {"wide": Room(250.0, 4, 40), "narrow": Room(84.0, 1, 12)}

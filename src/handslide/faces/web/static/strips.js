@@ -5,7 +5,7 @@ const NARROW_PX = 620;
 /** @param {HTMLElement} strip */
 async function load(strip) {
   const url = new URL(strip.dataset.strip ?? "", location.href);
-  url.searchParams.set("width", window.innerWidth < NARROW_PX ? "narrow" : "wide");
+  url.searchParams.set("width", window.innerWidth < NARROW_PX ? "narrow" : (strip.dataset.room ?? "wide"));
   let answer;
   try {
     answer = await fetch(url, { headers: { Accept: "image/svg+xml" } });
