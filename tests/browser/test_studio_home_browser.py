@@ -1,5 +1,7 @@
 """The first page and a student's desk in a real browser: clicks from start to print, the lesson."""
 
+from contextlib import ExitStack
+
 import pytest
 from studio_stands import LANTERNS, stand_of, titled
 
@@ -128,3 +130,38 @@ def test_two_of_one_name_are_told_apart(studio, browser):
         assert len(set(said)) == 2 and any("Alto" in one for one in said)
         page.goto("/parts/1")
         assert page.get_by_role("button", name="Ada Quill").first.inner_text() != "Ada Quill"
+
+
+def test_a_lesson_and_the_desk_go_on_after_a_restart(studio, browser, monkeypatch):
+    stand_of(studio)
+    (student,) = list_students(studio)
+    desk = f"/students/{student.id}"
+    with ExitStack() as opened:
+        # The page outlives the server that it came from.
+        with serving(studio) as address:
+            page = opened.enter_context(visiting(browser, address, expecting="ERR_|Failed to load"))
+            page.goto(f"{desk}/lesson/1")
+            page.wait_for_url("**/practice/**")
+            page.goto(desk)
+            page.locator(".strip svg text.mark").first.wait_for()
+        page.get_by_role("button", name="End", exact=True).click()
+        page.locator("#complaint .notice.bad", has_text="doesn't answer").wait_for()
+        # What the browser has kept of the music needn't be drawn again.
+        studio.caches.empty()
+        monkeypatch.delattr("handslide.studio.home.strips.opening_of")
+        opened.enter_context(serving(studio, port=int(address.rpartition(":")[2])))
+        page.locator("#complaint .notice.good", has_text="answers again").wait_for()
+        page.reload()
+        page.locator(".lesson-line [aria-current=step]", has_text="Warm up").wait_for()
+        page.locator(".strip svg text.mark").first.wait_for()
+        page.get_by_role("link", name="Go on with the lesson").click()
+        page.wait_for_url("**/practice/**")
+
+
+def test_the_desk_drills_the_very_thing(example, browser):
+    with serving(example) as address, visiting(browser, address) as page:
+        page.goto("/students/3")
+        page.locator(".things li").nth(1).get_by_role("link", name="Drill").click()
+        page.wait_for_url("**/drill?*about=*")
+        assert page.locator("#about option:checked").inner_text() == "C4 in 3rd"
+        page.locator("#preview img").first.wait_for()

@@ -28,10 +28,11 @@ SIZES = {"desk": (1280, 800), "tablet": (820, 1180), "phone": (390, 844)}
 
 
 @contextmanager
-def serving(studio, app=None, http=Protocol):
-    """The address of a server that shows ``studio`` until the block ends."""
+def serving(studio, app=None, http=Protocol, port=0):
+    """The address of a server that shows ``studio`` until the block ends; any free ``port``."""
     listener = socket.socket()
-    listener.bind(("127.0.0.1", 0))
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    listener.bind(("127.0.0.1", port))
     port = listener.getsockname()[1]
     config = uvicorn.Config(
         app or create_app(studio), log_level="warning", lifespan="off", http=http

@@ -4,7 +4,7 @@ import io
 import re
 from html import unescape
 from importlib.resources import files
-from urllib.parse import urlsplit
+from urllib.parse import quote, urlsplit
 
 import pypdfium2 as pdfium
 import pytest
@@ -24,7 +24,15 @@ from handslide.studio.parts.scores import get_score, list_scores
 from handslide.studio.parts.stand import list_stands
 from handslide.studio.people.horns import add_horn, enrol
 from handslide.studio.people.students import add_student, list_students
-from handslide.studio.practice.sheets import drill_for, first_drill, player_of
+from handslide.studio.practice.sheets import (
+    drill_for,
+    faults_for,
+    first_drill,
+    player_of,
+    thing_key,
+)
+from handslide.studio.progress.progress import progress_of
+from handslide.studio.studio import open_studio
 from handslide.words.catalogues import languages
 from handslide.words.drills import drill_name
 from handslide.words.intervals import interval_size
@@ -539,3 +547,53 @@ def test_a_moved_part_has_the_title_that_the_teacher_gave(studio):
     new = open_part(studio, int(answer.headers["location"].rsplit("/", 1)[1]))
     assert get_score(studio, new.score.id).title == "Evening piece, a fourth lower"
     assert get_score(studio, new.score.id).composer == "Nobody"
+
+
+def test_each_thing_to_practise_has_a_drill_of_its_own(example):
+    home = client(example)
+    asked = 0
+    for student in list_students(example):
+        player = player_of(example, student.id)
+        report = progress_of(example, student.id)
+        links_ = links(home.get(f"/students/{student.id}/things"))
+        assert len(report.next) <= 3
+        for thing in report.next:
+            group = thing.found.group
+            key = thing_key(group)
+            (link,) = [url for url in links_ if url.endswith(f"about={quote(key)}")]
+            assert home.get(link).status_code == 200
+            spots = faults_for(example, player, key)
+            assert spots[0].midi == thing.found.midi
+            played = {report.rows[n].midi for n in group.rows}
+            assert {spot.midi for spot in spots} <= played
+            if group.kind == "note":
+                assert len(spots) == 1
+            asked += 1
+        # What is mended by now asks for all that comes next.
+        assert faults_for(example, player, "gone") == faults_for(example, player)
+    assert asked >= 3
+
+
+def test_the_line_of_a_part_has_the_same_name_after_a_restart(tmp_path, monkeypatch):
+    studio = open_studio(tmp_path)
+    stand = stand_of(studio)
+    address = f"/stands/{stand}/strip?width=narrow"
+    drawn = client(studio).get(address)
+    assert drawn.status_code == 200 and "<svg" in drawn.text
+    studio.close()
+    studio = open_studio(tmp_path)
+    monkeypatch.delattr("handslide.studio.home.strips.opening_of")
+    kept = {"If-None-Match": drawn.headers["ETag"]}
+    assert client(studio).get(address, headers=kept).status_code == 304
+    # Another mark makes another line.
+    part = open_part(studio, stand)
+    number, place = next(
+        (n, place)
+        for n in part.marked.part.played[:8]
+        for place in part.routed.setup.book.places(part.marked.part.notes[n].sounding.midi)
+        if place != part.routed.places[n]
+    )
+    lock_place(studio, stand, number, place.valves, place.partial)
+    changed = client(studio).get(address, headers=kept)
+    assert changed.status_code == 500
+    studio.close()

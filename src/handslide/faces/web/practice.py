@@ -41,6 +41,7 @@ from handslide.studio.practice.sheets import (
     keys_to_choose,
     lesson_for,
     player_of,
+    thing_key,
 )
 from handslide.studio.practice.stand import (
     Moved,
@@ -48,8 +49,10 @@ from handslide.studio.practice.stand import (
     moved_on_stand,
     moved_part,
 )
+from handslide.studio.progress.progress import progress_of
 from handslide.words.drills import level_name
 from handslide.words.intervals import interval_size
+from handslide.words.progress import group_heading
 from handslide.words.speech import Speech
 
 PDF, PNG = "application/pdf", "image/png"
@@ -73,6 +76,7 @@ class _Drill:
     wishes: DrillWishes
     seed: int
     horn: int
+    about: str = ""
 
     @property
     def query(self) -> str:
@@ -86,6 +90,8 @@ class _Drill:
             given |= {"valves": "1"} if wish.valve_register else {}
         tempo = "" if wish.tempo_qpm is None else f"{wish.tempo_qpm:g}"
         first = {"kind": self.kind.name, "horn": self.horn, "seed": self.seed}
+        if self.kind.from_report:
+            given |= {"about": self.about}
         return urlencode(first | given | {"pieces": wish.pieces, "tempo": tempo})
 
 
@@ -105,8 +111,17 @@ def drill(request: Request) -> Response:
         clefs=tuple(CLEFS),
         papers=tuple(PAPERS),
         counts=PIECES,
+        things=_things(request, player) if asked.kind.from_report else (),
         **_shown_drill(request, player, asked, problem),
     )
+
+
+def _things(request: Request, player: Player) -> list[tuple[str, str]]:
+    """What there is to practise by the takes, to choose from."""
+    say = speech_about(player.student, speech_of(request))
+    report = progress_of(studio_of(request), player.student.id)
+    groups = [thing.found.group for thing in report.next]
+    return [(thing_key(group), group_heading(say, group)) for group in groups]
 
 
 def drill_preview(request: Request) -> Response:
@@ -162,7 +177,8 @@ def _drill_file(request: Request) -> tuple[RenderedSheet, str]:
 
 def _make_drill(request: Request, player: Player, asked: _Drill) -> RenderedSheet:
     say = speech_for(player.student, speech_of(request))
-    return drill_for(studio_of(request), player, asked.kind.name, asked.wishes, asked.seed, say)
+    studio, kind = studio_of(request), asked.kind.name
+    return drill_for(studio, player, kind, asked.wishes, asked.seed, say, asked.about)
 
 
 def _sheet(made: RenderedSheet) -> DrillSheet:
@@ -211,7 +227,7 @@ def _read_drill(player: Player, values: Mapping[str, Any]) -> _Drill:
         pieces=whole(text_of(values, "pieces")) or first.pieces,
         tempo_qpm=read_tempo(tempo) if tempo else None,
     )
-    return _Drill(kind, wishes, _seed(values), player.horn.id)
+    return _Drill(kind, wishes, _seed(values), player.horn.id, text_of(values, "about"))
 
 
 # Lesson sheets.

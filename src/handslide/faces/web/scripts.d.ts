@@ -159,6 +159,7 @@ interface DocumentEventMap {
   "hs:range": CustomEvent<NoteRange | null>;
   "hs:ask": CustomEvent<null>;
   /** A form that the browser is about to send. */
+  "hs:back": CustomEvent<null>;
   "hs:sending": CustomEvent<HTMLFormElement>;
   "hs:cursor": CustomEvent<{ i: number | null }>;
   "htmx:sendError": CustomEvent<HtmxDetail>;

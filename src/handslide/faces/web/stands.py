@@ -18,7 +18,7 @@ from handslide.instrument.marks import UNPLAYABLE
 from handslide.instrument.markstyle import SHOWN, SOUNDS
 from handslide.jobs.mark.slideview import measures_of, slide_view
 from handslide.studio.choosing.consent import consent
-from handslide.studio.home.strips import ROOMS, stand_strip
+from handslide.studio.home.strips import ROOMS, stand_strip, strip_tag
 from handslide.studio.learning.sidebyside import newest_for
 from handslide.studio.parts.comparison import check_same, compare
 from handslide.studio.parts.files import marked_score, stand_pdf
@@ -96,8 +96,17 @@ def strip(request: Request) -> Response:
     width = request.query_params.get("width", "wide")
     if width not in ROOMS:
         raise BadUsage("web.width", name=width, known=", ".join(ROOMS))
-    svg = stand_strip(studio_of(request), request.path_params["stand_id"], width)
-    return Response(svg, media_type="image/svg+xml", headers={"Cache-Control": "no-store"})
+    part = _open(request)
+    headers = _kept_as(f'"{strip_tag(part, width)}"')
+    if request.headers.get("if-none-match") == headers["ETag"]:
+        return Response(status_code=304, headers=headers)
+    svg = stand_strip(studio_of(request), part, width)
+    return Response(svg, media_type="image/svg+xml", headers=headers)
+
+
+def _kept_as(tag: str) -> dict[str, str]:
+    """The browser keeps it, and asks each time whether it is still so."""
+    return {"ETag": tag, "Cache-Control": "private, no-cache"}
 
 
 def music_answer(request: Request, part: OpenPart, other: OpenPart | None) -> Response:
@@ -108,7 +117,7 @@ def music_answer(request: Request, part: OpenPart, other: OpenPart | None) -> Re
     number = whole(request.query_params.get("piece"))
     ending = "" if number is None else f"-{number}"
     tag = f'"{music_tag(part, width, other)}{ending}"'
-    headers = {"ETag": tag, "Cache-Control": "private, no-cache"}
+    headers = _kept_as(tag)
     if request.headers.get("if-none-match") == tag:
         return Response(status_code=304, headers=headers)
     found = screen_music(studio_of(request), part, width, other)

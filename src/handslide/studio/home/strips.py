@@ -1,11 +1,14 @@
 """One line of a part: on a student's desk, and on the first page to show what handslide does."""
 
+import hashlib
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from typing import Any
 
+from handslide import __version__
 from handslide.edges.musicxml.read import read_score
 from handslide.ground.limits import OPEN_SHEETS_BYTES
 from handslide.jobs.mark.mark import MarkedPart, MarkOptions, choose_for
@@ -13,7 +16,7 @@ from handslide.jobs.mark.opening import Opening, Room, opening_of
 from handslide.jobs.mark.slideview import slide_view
 from handslide.jobs.setup import make_setup
 from handslide.studio.cache import CacheKind
-from handslide.studio.parts.openpart import open_part
+from handslide.studio.parts.openpart import OpenPart
 from handslide.studio.studio import Studio
 
 ROOMS = {
@@ -24,21 +27,28 @@ ROOMS = {
 DEMO_HORN = "tenor-f"
 _DEMO_MEASURE = 19
 _DEMO_ROOMS = {"wide": Room(250.0, 4, 40), "narrow": Room(84.0, 1, 12)}
-_STRIPS: CacheKind[tuple[object, ...], str] = CacheKind(400, len, OPEN_SHEETS_BYTES)
+_STRIPS: CacheKind[str, str] = CacheKind(400, len, OPEN_SHEETS_BYTES)
 
 
-def stand_strip(studio: Studio, stand_id: int, width: str) -> str:
+def strip_tag(part: OpenPart, width: str) -> str:
+    """The name of what :func:`stand_strip` gives, without engraving; the same after a restart."""
+    read = part.marked.part
+    content: list[Any] = [__version__, part.key.digest, read.part_id, read.staff, read.voice, width]
+    marks = sorted((read.ordinals[number], mark) for number, mark in part.marked.printed.items())
+    content += [marks, part.score.title]
+    return hashlib.sha256(json.dumps(content).encode()).hexdigest()[:32]
+
+
+def stand_strip(studio: Studio, part: OpenPart, width: str) -> str:
     """The first line of a part on a stand as an SVG element, in one of the ROOMS.
 
     Raises
     ------
-    NotFound, ScoreError, BadData
-        No such stand; a part that can't be opened or engraved.
+    ScoreError, BadData
+        A part that can't be engraved.
     """
-    part = open_part(studio, stand_id)
-    marks = tuple(part.marked.printed.items())
-    key = part.key, part.marked.options.show, marks, width
-    return studio.caches.of(_STRIPS).get(key, lambda: opening_of(part.marked, ROOMS[width]).svg)
+    tag = strip_tag(part, width)
+    return studio.caches.of(_STRIPS).get(tag, lambda: opening_of(part.marked, ROOMS[width]).svg)
 
 
 @dataclass(frozen=True, slots=True)

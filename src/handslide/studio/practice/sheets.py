@@ -1,5 +1,6 @@
 """Practice material of a studio: drill and lesson sheets that start from a student's own ways."""
 
+from collections import Counter
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -14,6 +15,8 @@ from handslide.edges.typesetting.worksheet import Worksheet, render_worksheet, t
 from handslide.ground.errors import BadUsage, NotFound
 from handslide.ground.facts import Fact
 from handslide.ground.pitch import Pitch, from_midi
+from handslide.instrument.progress.advice import Next, key_of
+from handslide.instrument.progress.judge import GroupProgress
 from handslide.jobs.chart.content import default_clef
 from handslide.jobs.practice.drill import DrillSheet, DrillWishes, make_drill
 from handslide.jobs.practice.faults import faults_of
@@ -31,7 +34,7 @@ from handslide.studio.people.students import (
     setup_for,
 )
 from handslide.studio.preferences import preferences
-from handslide.studio.progress.progress import progress_of
+from handslide.studio.progress.progress import StudentProgress, progress_of
 from handslide.studio.progress.progressjson import groups_json
 from handslide.studio.studio import Studio
 from handslide.words.speech import Speech
@@ -161,12 +164,18 @@ def keys_to_choose() -> tuple[Pitch, ...]:
 
 
 def drill_for(
-    studio: Studio, player: Player, kind: str, wishes: DrillWishes, seed: int, say: Speech
+    studio: Studio,
+    player: Player,
+    kind: str,
+    wishes: DrillWishes,
+    seed: int,
+    say: Speech,
+    about: str = "",
 ) -> RenderedSheet:
     """The sheet of a kind: the same that ``handslide drill`` makes.
 
     What a kind doesn't have (the key of glissandi) is passed over. Trouble spots come from the
-    student's takes.
+    student's takes, all of them or those of one thing ``about`` (its `thing_key`).
 
     Raises
     ------
@@ -182,7 +191,7 @@ def drill_for(
     elif wishes.scale is not None and wishes.scale not in drill.scale_names:
         wishes = replace(wishes, scale=None)
     if drill.from_report:
-        wishes = replace(wishes, faults=faults_for(studio, player))
+        wishes = replace(wishes, faults=faults_for(studio, player, about))
         if not wishes.faults:
             raise BadUsage("practice.no_takes", student=player.student.name)
     key = (*player.key, kind, wishes, seed, say)
@@ -191,23 +200,52 @@ def drill_for(
     )
 
 
-def faults_for(studio: Studio, player: Player) -> tuple[TroubleSpot, ...]:
-    """What a student should practise next by the takes, worst first: notes in their places."""
+def faults_for(studio: Studio, player: Player, about: str = "") -> tuple[TroubleSpot, ...]:
+    """What a student should practise next by the takes, worst first: notes in their places.
+
+    ``about``: the `thing_key` of one thing, whose notes come then; one that isn't among what comes
+    next (any more) asks for all.
+    """
     report = progress_of(studio, player.student.id)
-    found = []
     for thing in report.next:
-        group = thing.found.group
-        off = group.bias
-        found.append(
-            TroubleSpot(
-                thing.found.midi,
-                group.valves,
-                group.partial,
-                cents=None if off is None else off.value,
-                slide_mm=group.slide_mm,
-            )
-        )
-    return tuple(found) or faults_of(groups_json(report), player.setup)
+        if thing_key(thing.found.group) == about:
+            return _spots_of(report, thing.found)
+    found = tuple(_spot(thing.found) for thing in report.next)
+    return found or faults_of(groups_json(report), player.setup)
+
+
+def thing_key(group: GroupProgress) -> str:
+    """What names a group of notes in an address: a note, a place, a valve or a habit."""
+    valves = "" if group.valves is None else "+".join(group.valves) or "open"
+    position = "" if group.position is None else f"{group.position:.2f}"
+    numbers = ("" if each is None else str(each) for each in (group.midi, group.partial))
+    return "_".join([group.kind, valves, position, *numbers])
+
+
+def _spot(found: Next) -> TroubleSpot:
+    group = found.group
+    return TroubleSpot(
+        found.midi,
+        group.valves,
+        group.partial,
+        cents=None if group.bias is None else group.bias.value,
+        slide_mm=group.slide_mm,
+    )
+
+
+def _spots_of(report: StudentProgress, found: Next) -> tuple[TroubleSpot, ...]:
+    """The notes of one thing in the places they were played in: what shows it best, then the
+    others, those first that were played most often."""
+    first = _spot(found)
+    counts = Counter(
+        key_of(report.rows[n]) for n in found.group.rows if report.rows[n].partial is not None
+    )
+    others = [
+        replace(first, midi=midi, valves=valves, partial=partial)
+        for (midi, valves, partial), _ in sorted(counts.items(), key=lambda row: (-row[1], row[0]))
+        if midi != found.midi
+    ]
+    return (first, *others)
 
 
 def own_part(studio: Studio, player: Player, stand_id: int) -> OpenPart:

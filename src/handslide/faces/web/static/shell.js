@@ -63,6 +63,35 @@ export function complain(sentence = document.body.dataset.lost ?? "") {
   notice.append(words);
   place.replaceChildren(notice);
   closable(place);
+  const { lost, kept } = document.body.dataset;
+  if (document.body.dataset.back && (sentence === lost || sentence === kept)) sayWhenBack(notice);
+}
+
+const LOOK_MS = 1500;
+
+/** Whether anything answers at the studio's address. */
+async function answers() {
+  try {
+    await fetch("/static/icon.svg", { method: "HEAD", cache: "no-store" });
+  } catch {
+    return false;
+  }
+  return true;
+}
+
+/**
+ * That the studio doesn't answer is true only until it does: then that is said instead, and what
+ * couldn't be had is asked for again (event `hs:back`).
+ * @param {Element} notice
+ */
+async function sayWhenBack(notice) {
+  do await new Promise((resolve) => setTimeout(resolve, LOOK_MS));
+  while (notice.isConnected && !(await answers()));
+  if (!notice.isConnected) return;
+  notice.className = "notice good";
+  const words = notice.querySelector("p");
+  if (words) words.textContent = document.body.dataset.back ?? "";
+  document.dispatchEvent(new CustomEvent("hs:back"));
 }
 
 /** Take a shown sentence away. */
@@ -169,9 +198,7 @@ document.addEventListener("submit", (event) => {
  * @param {HTMLElement | null} submitter
  */
 async function sendIfThere(form, submitter) {
-  try {
-    await fetch("/static/icon.svg", { method: "HEAD", cache: "no-store" });
-  } catch {
+  if (!(await answers())) {
     unsent();
     complain(document.body.dataset.kept);
     return;

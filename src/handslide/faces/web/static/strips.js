@@ -1,5 +1,7 @@
 // Lines of music that come when they are looked at.
 
+import { complain } from "/static/shell.js";
+
 const NARROW_PX = 620;
 
 /** @param {HTMLElement} strip */
@@ -13,7 +15,13 @@ async function load(strip) {
     answer = null;
   }
   strip.setAttribute("aria-busy", "false");
-  if (answer?.ok) {
+  if (!answer) {
+    strip.dataset.again = "";
+    complain();
+    return;
+  }
+  strip.classList.remove("is-missing");
+  if (answer.ok) {
     // Our own engraver drew it; what others wrote is not in it.
     strip.innerHTML = await answer.text();
   } else {
@@ -21,6 +29,16 @@ async function load(strip) {
     strip.classList.add("is-missing");
   }
 }
+
+// What couldn't be had while the studio was down.
+document.addEventListener("hs:back", () => {
+  /** @type {NodeListOf<HTMLElement>} */
+  const waiting = document.querySelectorAll("[data-strip][data-again]");
+  for (const strip of waiting) {
+    delete strip.dataset.again;
+    load(strip);
+  }
+});
 
 const seen = new IntersectionObserver(
   (entries) => {
