@@ -13,6 +13,8 @@ THEMES = {"light": LIGHT, "dark": {**LIGHT, **DARK}}
 CSS_PX_MM = 25.4 / 96
 # Height of a figure in the reading's face, as a share of its size (Hyperlegible: 668 of 1000).
 FIGURE = 0.668
+# Of a capital of the marks' face (DejaVu Sans Condensed: 1493 of 2048).
+CAPITAL = 0.729
 AWAY_MM = 2000.0
 
 
@@ -76,8 +78,25 @@ def test_the_number_is_never_lower_than_120_px():
 
 def test_its_figures_are_large_enough_at_two_metres():
     # ISO 9241-303 recommends 20 to 22 minutes of arc for what is read; 16 are the least.
-    tall_mm = min(sizes()) * FIGURE * CSS_PX_MM
-    assert 60 * degrees(atan(tall_mm / AWAY_MM)) > 30
+    tall_px = min(sizes()) * FIGURE
+    assert minutes_of_arc(tall_px) > 30
+
+
+def minutes_of_arc(tall_px):
+    return 60 * degrees(atan(tall_px * CSS_PX_MM / AWAY_MM))
+
+
+def test_the_place_and_its_valves_are_read_from_two_metres_too():
+    """On windows that stand so far away; a phone on the stand is nearer."""
+    place = 16 * float(re.search(r"figcaption \{ --place: ([\d.]+)rem", STAGE)[1])
+    assert minutes_of_arc(place * CAPITAL) > 20
+    share = float(
+        re.search(r"\.stage-valves svg \{ height: calc\(var\(--place\) \* ([\d.]+)\)", STAGE)[1]
+    )
+    box = re.search(r'"viewBox", "-16 -29 32 (\d+)"', (STATIC / "slide.js").read_text("utf-8"))
+    disc, wedge = (place * share * mm / float(box[1]) for mm in (30, 9))
+    # The disc that is filled, and the wedge over it: a gap of 1 minute is seen (acuity 1.0).
+    assert minutes_of_arc(disc) > 16 and minutes_of_arc(wedge) > 5
 
 
 @pytest.mark.parametrize("theme", THEMES)

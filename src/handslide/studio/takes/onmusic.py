@@ -19,8 +19,9 @@ def take_on_music(studio: Studio, take: Take, say: Speech) -> dict[str, Any]:
     ``stand`` is None, and ``on_music`` False, where the part isn't there any more, or is read
     otherwise than when it was played. ``notes`` have a row for each written note ``i`` of the take,
     which is ``row`` in the report's table: ``sign`` is hit, in, out (the way to go, by ``mm``),
-    gone (not heard, or not surely) or other (another note); ``off_mm`` how far the slide was beyond its place; ``start_s`` and ``end_s`` in the recording. Of a note
-    that was played more than once the last time counts.
+    gone (not heard, or not surely) or other (another note); ``off_mm`` how far the slide was beyond
+    its place; ``start_s`` and ``end_s`` in the recording. Of a note that was played more than once
+    the last time counts.
 
     Raises BadData for a report that can't be read.
     """

@@ -121,6 +121,7 @@ export class Reading {
     this.slide.target(place);
     this.slide.next(next);
     byId("lens-mark").textContent = place?.mark ?? "–";
+    byId("lens-valves").replaceChildren(...this.slide.pressed(place?.valves ?? []));
     byId("lens-note").textContent = note ? fill(this.texts.lens, { note }) : "";
   }
 

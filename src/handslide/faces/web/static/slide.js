@@ -305,6 +305,24 @@ export class Slide {
     return (Number(tubes.dataset.stop) + mm) / Number(tubes.dataset.width);
   }
 
+  /**
+   * The signs of the valves that are down with these, to stand elsewhere and larger.
+   * @param {string[]} valves
+   * @returns {SVGElement[]}
+   */
+  pressed(valves) {
+    const [ruler] = this.own("ruler");
+    const set = parts(ruler, "marks").find((marks) => marks.dataset.valves === valves.join("+"));
+    return [...(set?.querySelectorAll(".lever.is-down") ?? [])].map((lever) => {
+      const svg = document.createElementNS("http://www.w3.org/2000/svg", "svg");
+      svg.setAttribute("viewBox", "-16 -29 32 46");
+      const own = /** @type {SVGElement} */ (lever.cloneNode(true));
+      own.removeAttribute("transform");
+      svg.append(own);
+      return svg;
+    });
+  }
+
   drawLenses() {
     const aim = this.aim ?? this.place;
     const off = aim && this.at !== null ? this.at - aim.extension_mm : null;
