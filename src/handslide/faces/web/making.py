@@ -10,6 +10,7 @@ import logging
 import queue
 import secrets
 import threading
+import time
 from collections.abc import Callable, Iterator
 from functools import wraps
 from typing import Any
@@ -26,6 +27,8 @@ from handslide.ground.progress import ProgressCallback, silent
 from handslide.studio.cache import CacheKind
 from handslide.words.making import OPEN, READY, stage_share, stage_words
 
+# Steps that follow each other faster are left out: each is drawn, and asks this process to write.
+_STEP_S = 0.25
 _LINES = "application/x-ndjson"
 _MADE: CacheKind[str, Response] = CacheKind(40, lambda file: len(file.body), OPEN_SHEETS_BYTES)
 _log = logging.getLogger("handslide.studio")
@@ -55,7 +58,13 @@ def _lines(request: Request, make: Callable[[ProgressCallback], Response]) -> It
     say, studio = speech_of(request), studio_of(request)
     lines: queue.SimpleQueue[dict[str, Any]] = queue.SimpleQueue()
 
+    said: dict[str, float] = {}
+
     def tell(stage: str, done: int, total: int) -> None:
+        now = time.monotonic()
+        if done < total and now < said.get(stage, 0.0) + _STEP_S:
+            return
+        said[stage] = now
         text, share = stage_words(say, stage, done, total), stage_share(stage, done, total)
         lines.put({"text": text, "share": round(share, 3)})
 

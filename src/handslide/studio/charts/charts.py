@@ -42,6 +42,13 @@ ORIENTATIONS = {"auto": None, "portrait": False, "landscape": True}
 _DRAWN: CacheKind[tuple[Sheet, str], tuple[bytes, ...]] = CacheKind(
     100, lambda files: sum(map(len, files)), OPEN_SHEETS_BYTES
 )
+# A class is looked at, then printed.
+_SHAPE_BYTES = 400
+_CLASS: CacheKind[tuple[object, ...], Sheet] = CacheKind(
+    200,
+    lambda sheet: _SHAPE_BYTES * sum(len(page.shapes) for page in sheet.pages),
+    OPEN_SHEETS_BYTES,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,7 +237,9 @@ def _class_chart(
         own_say = speech_for(student, say)
         name = Names(studio).student(student.id).words(own_say)
         own = replace(options, student=name, clef=student.clef or None)
-        return ClassChart(student, chart(setup, own, own_say))
+        key = (setup.horn, repr(setup.profile), setup.book.limits, setup.style, own, own_say)
+        sheet = studio.caches.of(_CLASS).get(key, lambda: chart(setup, own, own_say))
+        return ClassChart(student, sheet)
     except HandslideError as error:
         return ClassChart(student, None, error.fact)
 

@@ -207,8 +207,8 @@ async function end(why) {
   clearInterval(clock);
   player.stop();
   const place = byId("ended");
-  const answer = await fetch(`${base}/${key}/end?why=${why}`, { headers: { Accept: "text/html" } });
-  if (!answer.ok) return complain();
+  const answer = await fetch(`${base}/${key}/end?why=${why}`, { headers: { Accept: "text/html" } }).catch(() => null);
+  if (!answer?.ok) return complain();
   place.innerHTML = await answer.text();
   htmx.process(place); // what changed comes by itself
   now = null;

@@ -22,8 +22,9 @@ async function begin() {
   const now = (round += 1);
   const width = window.innerWidth < NARROW_PX ? "narrow" : "wide";
   line.dataset.width = width;
-  const answer = await fetch(`/demonstration/${width}`);
-  if (!answer.ok || now !== round) return;
+  // Without an answer the line stays empty: whoever leaves the page ends the request as well.
+  const answer = await fetch(`/demonstration/${width}`).catch(() => null);
+  if (!answer?.ok || now !== round) return;
   /** @type {{ svg: string, places: NotePlace[] }} */
   const shown = await answer.json();
   // Our own engraver drew it, of our own melody.

@@ -645,8 +645,8 @@ let listing = 0;
 async function lists() {
   const mine = ++listing;
   const query = span ? `?from=${span.from}&to=${span.to}` : "";
-  const answer = await fetch(`${base}/lists${query}`, { headers: { Accept: "text/html" } });
-  if (!answer.ok) return;
+  const answer = await fetch(`${base}/lists${query}`, { headers: { Accept: "text/html" } }).catch(() => null);
+  if (!answer?.ok) return;
   const html = await answer.text();
   // A later change has asked again.
   if (mine !== listing) return;

@@ -22,6 +22,7 @@ const BLOCK_S = 0.02;
 const HOLD_MS = 1500; // how long the meter holds a peak
 const QUIET_DB = -38;
 const LOUD_DB = -3;
+const START_MS = 4000; // until a sound card that slept must run
 
 /** @param {number} level */
 const decibels = (level) => 20 * Math.log10(Math.max(level, 1e-5));
@@ -95,8 +96,12 @@ export class Recorder extends EventTarget {
       context.close();
       throw new RecordingError("unsupported");
     }
+    if (!(await starts(context))) {
+      stream.getTracks().forEach((track) => track.stop());
+      context.close();
+      throw new RecordingError("silent");
+    }
     this.context = context;
-    await context.resume();
     this.rateHz = context.sampleRate;
     const source = context.createMediaStreamSource(stream);
     this.node = new AudioWorkletNode(context, "gather", {
@@ -154,6 +159,15 @@ export class Recorder extends EventTarget {
  */
 export function heardIn(event) {
   return /** @type {CustomEvent<SoundBlock>} */ (event).detail;
+}
+
+/**
+ * Whether the browser's sound runs. Without anything to play it on, some wait for that without end.
+ * @param {AudioContext} context
+ */
+function starts(context) {
+  const late = new Promise((go) => setTimeout(go, START_MS));
+  return Promise.race([context.resume(), late]).then(() => context.state === "running");
 }
 
 /** @param {unknown} error */

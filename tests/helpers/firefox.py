@@ -1,0 +1,105 @@
+"""Debian's Firefox for the browser tests, driven by the same calls without a patched build.
+
+Run as a program this file is what the driver starts in Firefox's place: it starts Firefox, and
+carries the messages between the two. The one that Firefox doesn't know (it has no override of media
+features; themes are a preference here) is answered on the way.
+"""
+
+import asyncio
+import json
+import os
+import re
+import shutil
+import stat
+import subprocess
+import sys
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+FIREFOX = os.environ.get("HANDSLIDE_FIREFOX") or shutil.which("firefox-esr") or ""
+UNKNOWN = "emulation.setMediaFeaturesOverride"
+# Nothing is looked up elsewhere, sounds play unasked, the microphone is a tone of its own.
+PREFERENCES = {
+    "app.update.auto": False,
+    "browser.safebrowsing.malware.enabled": False,
+    "browser.safebrowsing.phishing.enabled": False,
+    "datareporting.policy.dataSubmissionEnabled": False,
+    "media.autoplay.default": 0,
+    "media.navigator.permission.disabled": True,
+    "media.navigator.streams.fake": True,
+    "network.captive-portal-service.enabled": False,
+    "network.connectivity-service.enabled": False,
+}
+_THEMES = {"dark": 0, "light": 1}
+
+
+@contextmanager
+def firefox(folder, scheme="light", **preferences):
+    """A Firefox in one theme, whose microphone is faked; ``folder`` is for what starts it."""
+    if not FIREFOX or not Path(FIREFOX).exists():
+        pytest.skip("no Firefox on this machine (HANDSLIDE_FIREFOX names another than Debian's)")
+    from playwright.sync_api import sync_playwright
+
+    start = Path(folder) / "firefox"
+    start.write_text(f'#!/bin/sh\nexec "{sys.executable}" "{Path(__file__).resolve()}" "$@"\n')
+    start.chmod(start.stat().st_mode | stat.S_IXUSR)
+    theme = {"layout.css.prefers-color-scheme.content-override": _THEMES[scheme]}
+    with sync_playwright() as playwright:
+        browser = playwright.firefox.launch(
+            channel="moz-firefox",
+            executable_path=start,
+            env={**os.environ, "HANDSLIDE_FIREFOX": FIREFOX},
+            firefox_user_prefs={**PREFERENCES, **theme, **preferences},
+        )
+        try:
+            yield browser
+        finally:
+            browser.close()
+
+
+async def _carry(way, other):
+    """Hand on what comes one way, but what Firefox doesn't know."""
+    async for message in way:
+        # Most messages are long and of no interest here.
+        if UNKNOWN in message[:200]:
+            asked = json.loads(message)
+            if asked.get("method") == UNKNOWN:
+                await way.send(json.dumps({"type": "success", "id": asked["id"], "result": {}}))
+                continue
+        await other.send(message)
+
+
+async def _between(arguments):
+    from websockets.asyncio.client import connect
+    from websockets.asyncio.server import serve
+
+    process = subprocess.Popen(
+        [FIREFOX, *arguments], stderr=subprocess.PIPE, stdout=subprocess.DEVNULL, text=True
+    )
+    for line in process.stderr:
+        if found := re.search(r"WebDriver BiDi listening on (ws://\S+)", line):
+            break
+    else:
+        raise SystemExit("Firefox ended before it listened")
+    options = {"max_size": None, "compression": None, "ping_interval": None}
+
+    async def serve_one(driver):
+        async with connect(found[1] + driver.request.path, **options) as browser:
+            ways = [_carry(driver, browser), _carry(browser, driver)]
+            tasks = [asyncio.create_task(each) for each in ways]
+            await asyncio.wait(tasks, return_when=asyncio.FIRST_COMPLETED)
+            for task in tasks:
+                task.cancel()
+
+    async with serve(serve_one, "127.0.0.1", 0, **options) as server:
+        port = server.sockets[0].getsockname()[1]
+        print(f"WebDriver BiDi listening on ws://127.0.0.1:{port}", file=sys.stderr, flush=True)
+        # What Firefox says on must be read, or it stands still one day.
+        await asyncio.to_thread(process.stderr.read)
+    return process.wait()
+
+
+if __name__ == "__main__":
+    raise SystemExit(asyncio.run(_between(sys.argv[1:])))
