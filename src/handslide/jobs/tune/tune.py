@@ -1,12 +1,14 @@
 """Tuning advice from frequencies: which slide, which way, how far, and whether it matters."""
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from handslide.ground.errors import BadData, BadUsage, PitchError
 from handslide.ground.facts import Fact, fact
+from handslide.ground.hearing import IN_TUNE_CENTS
 from handslide.ground.notenames import class_name
 from handslide.ground.pitch import Pitch, from_midi, parse_pitch
 from handslide.ground.progress import ProgressCallback
@@ -23,6 +25,7 @@ from handslide.instrument.tuning import (
     nearest_partial,
     note_after_loop,
     pull_for_low_note,
+    sounding_tube_m,
     tune_loop,
     tune_note,
 )
@@ -32,6 +35,16 @@ from handslide.words.speech import Speech
 
 # A partial that lies further from equal temperament by itself isn't one to tune the horn with.
 _OWN_OFFSET_CENTS = 3.0
+# Notes further apart than this: set for their middle, the outer ones are heard out of tune.
+_APART_CENTS = 2.0 * IN_TUNE_CENTS
+
+
+@dataclass(frozen=True, slots=True)
+class NoteHeard:
+    """A note of the closed slide as it sounded."""
+
+    pitch: Pitch
+    heard: Heard
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,12 +157,87 @@ def tune_main(
     ``play_temp_c``: the air in the horn later; the horn will rise by itself, so it is tuned lower
     (or higher) now. Raises BadData or AirError.
     """
-    rise = 0.0
-    if play_temp_c is not None:
-        rise = cents(Air(temp_c=play_temp_c).speed_m_s / horn.air.speed_m_s)
-    target = pitch.hz(horn.a4_hz) * cents_to_ratio(-rise)
+    target = pitch.hz(horn.a4_hz) * cents_to_ratio(-_rise_cents(horn, play_temp_c))
     advice = tune_note(horn, (), hz, target, se_cents)
-    facts = [_against_a4(horn, (), pitch, hz, target, advice), *_move_facts(advice)]
+    found = _against_a4(horn, (), pitch, hz, target, advice)
+    return _main_result(horn, advice, [found], play_temp_c, _own_offset(horn, (), hz))
+
+
+def tune_by_notes(
+    horn: Horn,
+    notes: Sequence[NoteHeard],
+    names: Sequence[str] = (),
+    *,
+    play_temp_c: float | None = None,
+) -> TuneResult:
+    """Notes of the closed slide against A4, with valves or (``names`` empty) for the main slide.
+
+    One is taken as :func:`tune_main` and :func:`tune_valve_note` do. Of several, what each lies off
+    by the nature of its partial is taken away, and their mean decides; its standard error is
+    that of the notes, or their scatter over √n where that is more.
+
+    Raises
+    ------
+    BadData, BadUsage, AirError
+        As those; BadData also without a note.
+    """
+    if not notes:
+        raise BadData("tuning.no_notes")
+    if len(notes) == 1:
+        pitch, heard = notes[0].pitch, notes[0].heard
+        if names:
+            return tune_valve_note(horn, pitch, heard.hz, names, heard.se_cents)
+        return tune_main(horn, pitch, heard.hz, play_temp_c=play_temp_c, se_cents=heard.se_cents)
+    valves = engaged(horn, names) if names else ()
+    rise = _rise_cents(horn, play_temp_c)
+    offs, tubes = [], []
+    for one in notes:
+        target = one.pitch.hz(horn.a4_hz) * cents_to_ratio(-rise)
+        off = tune_note(horn, valves, one.heard.hz, target).difference_cents
+        offs.append(off - _own_cents(horn, valves, one.heard.hz)[1])
+        tubes.append(sounding_tube_m(horn, one.heard.hz, valves))
+    count = len(notes)
+    mean = sum(offs) / count
+    own_se = math.hypot(*(one.heard.se_cents for one in notes)) / count
+    scatter = math.sqrt(sum((off - mean) ** 2 for off in offs) / (count - 1) / count)
+    slide = valves[-1] if valves else "main"
+    advice = move(slide, mean, max(own_se, scatter), sum(tubes) / count)
+    found = [
+        fact(
+            "tuning.notes_against_a4",
+            valves=valves,
+            low_cents=min(offs),
+            high_cents=max(offs),
+            difference_cents=mean,
+            se_cents=advice.se_cents,
+            a4_hz=horn.a4_hz,
+        )
+    ]
+    if max(offs) - min(offs) > _APART_CENTS:
+        found.append(fact("tuning.notes_disagree", apart_cents=max(offs) - min(offs)))
+    if valves:
+        result = _loop_result(horn, valves, advice, found[0], found[1:])
+    else:
+        result = _main_result(horn, advice, found, play_temp_c)
+    return replace(result, more=result.more | {"notes_cents": [round(off, 2) for off in offs]})
+
+
+def _rise_cents(horn: Horn, play_temp_c: float | None) -> float:
+    """How far the horn will rise by itself until it is ``play_temp_c`` warm. Raises AirError."""
+    if play_temp_c is None:
+        return 0.0
+    return cents(Air(temp_c=play_temp_c).speed_m_s / horn.air.speed_m_s)
+
+
+def _main_result(
+    horn: Horn,
+    advice: TuningSlideMove,
+    found: Sequence[Fact],
+    play_temp_c: float | None,
+    own_offset: Sequence[Fact] = (),
+) -> TuneResult:
+    rise = _rise_cents(horn, play_temp_c)
+    facts = [*found, *_move_facts(advice)]
     temp = horn.air.temp_c
     per_k = cents_per_kelvin(temp)
     if play_temp_c is None:
@@ -179,7 +267,7 @@ def tune_main(
     if moved:
         facts.append(fact("tuning.loops_after_main", loops=moved))
     more = {"loops_after_cents": after, "rise_cents": round(rise, 2)}
-    return _result(horn, advice, (*facts, *_own_offset(horn, (), hz)), more)
+    return _result(horn, advice, (*facts, *own_offset), more)
 
 
 def pull_low(
@@ -425,12 +513,17 @@ def _move_facts(advice: TuningSlideMove) -> list[Fact]:
 
 
 def _own_offset(horn: Horn, valves: tuple[str, ...], hz: float) -> tuple[Fact, ...]:
-    partial = nearest_partial(horn, hz, valves)[0]
-    semitones = cents(partial) / 100.0
-    own = 100.0 * (semitones - round(semitones)) + horn.deviation(valves, partial)[0]
+    partial, own = _own_cents(horn, valves, hz)
     if abs(own) < _OWN_OFFSET_CENTS:
         return ()
     return (fact("tuning.own_offset", partial=partial, own_cents=own),)
+
+
+def _own_cents(horn: Horn, valves: tuple[str, ...], hz: float) -> tuple[int, float]:
+    """(partial, cents from equal temperament by its nature) of the note that sounds."""
+    partial = nearest_partial(horn, hz, valves)[0]
+    semitones = cents(partial) / 100.0
+    return partial, 100.0 * (semitones - round(semitones)) + horn.deviation(valves, partial)[0]
 
 
 def _air_fact(horn: Horn) -> Fact:

@@ -16,7 +16,7 @@ from handslide.instrument.horn import Horn
 from handslide.instrument.moved import MAIN, MOST_MOVED_MM, after_move, as_measured
 from handslide.instrument.tuning import DEFAULT_SE_CENTS
 from handslide.jobs.tune.takes import Heard, Recording, note_from_take, pair_from_takes
-from handslide.jobs.tune.tune import TuneResult, pull_low, tune_main, tune_pair, tune_valve_note
+from handslide.jobs.tune.tune import NoteHeard, TuneResult, pull_low, tune_by_notes, tune_pair
 from handslide.studio.people.students import add_version, get_horn, get_student
 from handslide.studio.studio import Studio
 
@@ -26,9 +26,9 @@ _UNIT = re.compile(r"\s*(hz|mm|°\s?c)$", re.IGNORECASE)
 _OFF_BY_ITSELF_CENTS = 3.0
 _PARTIALS = (2, 3, 4, 6, 8)
 GIVE_TEMP = fact("tuning.give_temp")
-# What a drawn move may fill, and how many units a millimetre can be drawn as.
-_DRAWN_UNITS = 250.0
-_SCALES = (16.0, 8.0, 4.0, 2.0, 1.0)
+# So many notes say whether it is the slide or the lip, and don't tire anybody.
+_LESSON_NOTES = 4
+MOST_SE_CENTS = 100.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,10 +52,24 @@ class TuneStep:
 
 
 @dataclass(frozen=True, slots=True)
+class LessonNote:
+    """A note to play with closed slide: what it is, the valves that are down, where it should be.
+
+    ``part`` says what it is for: ``note`` (against A4), or ``open`` and ``valve`` of a pair.
+    """
+
+    pitch: Pitch
+    valves: tuple[str, ...]
+    part: str
+    hz: float
+
+
+@dataclass(frozen=True, slots=True)
 class TuneWords:
     """What was typed or heard, as text; empty where nothing was. ``se`` belong to what was heard.
 
-    A pair is ``open_hz`` and ``valve_hz``; a single note is ``note`` with ``hz``.
+    A pair is ``open_hz`` and ``valve_hz``; a single note is ``note`` with ``hz``; ``heard`` are
+    notes that were heard live.
     """
 
     note: str = ""
@@ -69,36 +83,37 @@ class TuneWords:
     play_temp_c: str = ""
     low: str = ""
     most_mm: str = ""
+    heard: tuple[NoteHeard, ...] = ()
 
     @property
     def asked(self) -> bool:
         """Whether there is anything to give advice on."""
-        return bool(self.hz or self.open_hz or self.valve_hz)
-
-
-@dataclass(frozen=True, slots=True)
-class SlideDrawing:
-    """A move to scale: ``scale`` drawn units a millimetre; positive ``move`` is out.
-
-    ``ticks`` are pairs of a place on the ruler in drawn units and its label in mm.
-    """
-
-    scale: float
-    move: float
-    ticks: tuple[tuple[float, str], ...]
+        return bool(self.hz or self.open_hz or self.valve_hz or self.heard)
 
 
 @dataclass(frozen=True, slots=True)
 class TuneAdvice:
-    """The result for a step with its drawing (None: nothing is to be moved).
+    """The result for a step.
 
     ``set_mm`` is how far to move in tenths; a pull for a low note is rounded up, because a little
     less leaves the note beyond the end of the slide.
     """
 
     result: TuneResult
-    drawing: SlideDrawing | None
     set_mm: float
+
+    @property
+    def out_mm(self) -> float:
+        """How far the slide is to come out; negative: in."""
+        if self.result.direction == "none":
+            return 0.0
+        return self.set_mm if self.result.direction == "out" else -self.set_mm
+
+    @property
+    def span_mm(self) -> tuple[float, float]:
+        """Where the slide will stop, out positive: the ends of a 95 % interval."""
+        wide = 1.96 * self.result.pull_se_mm
+        return self.out_mm - wide, self.out_mm + wide
 
 
 def tuned_horn(horn: StudentHorn, temp_c: str = "") -> Horn:
@@ -145,10 +160,9 @@ def advise(horn: Horn, step: TuneStep, words: TuneWords) -> TuneAdvice:
         Frequencies that can't be right.
     """
     result = _advise(horn, step, words)
-    move = result.pull_mm if result.direction == "out" else -result.pull_mm
     tenths = 10.0 * result.pull_mm
     set_mm = (math.ceil(tenths) if step.kind == "low" else round(tenths)) / 10.0
-    return TuneAdvice(result, None if result.direction == "none" else _drawing(move), set_mm)
+    return TuneAdvice(result, set_mm)
 
 
 def _advise(horn: Horn, step: TuneStep, words: TuneWords) -> TuneResult:
@@ -161,14 +175,48 @@ def _advise(horn: Horn, step: TuneStep, words: TuneWords) -> TuneResult:
         open_hz = read_number(words.open_hz, fact("tuning.give_open_hz"))
         valve_hz = read_number(words.valve_hz, fact("tuning.give_valve_hz"))
         return tune_pair(horn, open_hz, valve_hz, step.valves, (words.open_se, words.valve_se))
-    hz = read_number(words.hz, fact("tuning.give_hz"))
-    pitch = parse_pitch(words.note)
-    if step.kind == "loop":
-        return tune_valve_note(horn, pitch, hz, step.valves, words.se)
+    notes = words.heard
+    if not notes:
+        hz = read_number(words.hz, fact("tuning.give_hz"))
+        notes = (NoteHeard(parse_pitch(words.note), Heard(hz, words.se)),)
     later = None
     if words.play_temp_c:
         later = read_number(words.play_temp_c, GIVE_TEMP)
-    return tune_main(horn, pitch, hz, play_temp_c=later, se_cents=words.se)
+    return tune_by_notes(horn, notes, step.valves, play_temp_c=later)
+
+
+def heard_text(note: NoteHeard) -> str:
+    """A heard note as text that a page carries along."""
+    return f"{note.pitch.name}:{note.heard.hz:.3f}:{note.heard.se_cents:.2f}"
+
+
+def read_heard(text: str) -> NoteHeard:
+    """A note from :func:`heard_text`. Raises BadUsage."""
+    try:
+        name, hz, se = text.split(":")
+        note = NoteHeard(parse_pitch(name), Heard(float(hz), float(se)))
+    except ValueError:
+        raise BadUsage("tuning.unread_heard") from None
+    if not (math.isfinite(note.heard.hz) and 0.0 <= note.heard.se_cents <= MOST_SE_CENTS):
+        raise BadUsage("tuning.unread_heard")
+    return note
+
+
+def lesson_notes(horn: Horn, step: TuneStep, only: str = "") -> tuple[LessonNote, ...]:
+    """What is played for a step, one after the other; none for a low note.
+
+    A loop against the open horn where it can be; else some notes against A4, from below. ``only``
+    is the name of the one that is to be heard again.
+    """
+    if step.pairs:
+        pitch = step.pairs[0]
+        hz = pitch.hz(horn.a4_hz)
+        return (LessonNote(pitch, (), "open", hz), LessonNote(pitch, step.valves, "valve", hz))
+    notes = [note for note in step.notes if note.name == only] or step.notes[:_LESSON_NOTES]
+    return tuple(
+        LessonNote(pitch, step.valves, "note", pitch.hz(horn.a4_hz))
+        for pitch in sorted(notes, key=lambda note: note.midi)
+    )
 
 
 def hear_words(
@@ -228,7 +276,9 @@ def keep_move(
     tuned = tuned_horn(horn)
     step = get_step(tuned, key)
     moved_mm = read_number(mm, fact("tuning.give_moved"))
-    if way not in ("out", "in") or not 0.0 < moved_mm <= MOST_MOVED_MM:
+    if way not in ("out", "in"):
+        raise BadUsage("tuning.which_way")
+    if not 0.0 < moved_mm <= MOST_MOVED_MM:
         raise BadUsage("tuning.impossible_move", most_mm=MOST_MOVED_MM, moved_mm=moved_mm)
     before = horn.description
     if step.kind == "low":
@@ -309,14 +359,6 @@ def _nearest(horn: Horn, partial: int, valves: tuple[str, ...]) -> tuple[Pitch, 
     midi = A4_MIDI + cents(horn.frequency_hz(partial, 0.0, valves) / horn.a4_hz) / 100.0
     semitones = cents(partial) / 100.0
     return from_midi(round(midi)), 100.0 * (semitones - round(semitones))
-
-
-def _drawing(move_mm: float) -> SlideDrawing:
-    scale = next((s for s in _SCALES if abs(move_mm) * s <= _DRAWN_UNITS), 1.0)
-    step = {16.0: 5, 8.0: 10, 4.0: 10, 2.0: 20, 1.0: 50}[scale]
-    last = step * math.ceil(max(abs(move_mm), 1.0) / step)
-    ticks = tuple((mm * scale, f"{mm}") for mm in range(0, last + 1, step))
-    return SlideDrawing(scale, move_mm * scale, ticks)
 
 
 def _hz(heard: Heard) -> str:

@@ -77,6 +77,30 @@ KINDS: Mapping[str, Message | Teller] = {
             ),
         },
     ),
+    "tuning.notes_against_a4": by(
+        lambda told: (told["low_cents"] > 0) - (told["high_cents"] < 0),
+        {
+            1: N_(
+                "The notes sound {low_cents:.0f} to {high_cents:.0f} cents sharp of A4 = "
+                "{a4_hz:g} Hz, all the same way, so it is the slide and not the lip: "
+                "{difference_cents:|.1f|} ± {se_cents:.1f} on average."
+            ),
+            -1: N_(
+                "The notes sound {high_cents:|.0f|} to {low_cents:|.0f|} cents flat of A4 = "
+                "{a4_hz:g} Hz, all the same way, so it is the slide and not the lip: "
+                "{difference_cents:|.1f|} ± {se_cents:.1f} on average."
+            ),
+            0: N_(
+                "The notes lie from {low_cents:+.0f} to {high_cents:+.0f} cents about A4 = "
+                "{a4_hz:g} Hz: {difference_cents:+.1f} ± {se_cents:.1f} on average."
+            ),
+        },
+    ),
+    "tuning.notes_disagree": N_(
+        "They lie {apart_cents:.0f} cents apart: no slide takes that away, it is the lip or the "
+        "horn. The slide is set for their middle."
+    ),
+    "tuning.no_notes": N_("no note was heard yet"),
     "tuning.own_offset": N_(
         "But the {partial:partial} partial lies {own_cents:+.0f} cents from equal temperament by "
         "itself: tune with a note on the 2nd, 4th or 8th."
@@ -231,8 +255,11 @@ KINDS: Mapping[str, Message | Teller] = {
     "tuning.give_temp": N_("give a temperature in °C, such as 22"),
     "tuning.give_moved": N_("say how far the slide was moved in mm, such as 12.5"),
     "tuning.impossible_move": N_(
-        "a slide is moved out or in by 0 to {most_mm:g} mm: {moved_mm:g} mm can't be"
+        "the slide can't have moved by {moved_mm:g} mm: give more than 0 and at most {most_mm:g} "
+        "mm, and which way beside it"
     ),
+    "tuning.which_way": N_("say which way the slide was moved: out or in"),
+    "tuning.unread_heard": N_("what was heard before can't be read: play the notes again"),
     "tuning.main_by_one_note": N_("the main slide is tuned by one note without valves"),
     "tuning.takes_for_pair": by(lambda told: told["count"] == 0, {True: _NO_PAIR, False: _PAIRS}),
     "tuning.takes_for_note": by(lambda told: told["count"] == 0, {True: _NO_NOTE, False: _NOTES}),

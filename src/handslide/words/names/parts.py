@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 
-from handslide.words.messages import N_, Message
+from handslide.words.messages import N_, NP_, Message
 
 NAMES: Mapping[str, Mapping[str, Message]] = {
     "how_much_worse": {
@@ -39,12 +39,25 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "few": N_("too few takes"),
     },
     "tuning_move": {
-        "out": N_("{slide}: pull it out by {mm} mm"),
-        "in": N_("{slide}: push it in by {mm} mm"),
+        "out": N_("{slide}: pull it out"),
+        "in": N_("{slide}: push it in"),
         "none": N_("{slide}: leave it where it is"),
     },
+    # The drawing of a tuning slide in words; {low} and {high} are such as "6 mm out".
+    "tuning_drawn": {
+        "now": N_("The rule counts from where the slide stands now."),
+        "maybe": N_("Dashed: where the slide will probably stop, {low} to {high}."),
+        "out": N_("Dashed is where it stands now: {mm} mm further out."),
+        "in": N_("Dashed is where it stands now: {mm} mm further in."),
+    },
+    "tuning_span": {"out": N_("{mm} mm out"), "in": N_("{mm} mm in")},
+    "tuning_rule": {
+        "now": N_("now"),
+        "out": NP_("along the slide", "out"),
+        "in": NP_("along the slide", "in"),
+    },
     "tuning_step": {
-        "main": N_("One note without valves, against A4."),
+        "main": N_("Some notes without valves, against A4."),
         "loop": N_("The valve's notes against the open horn, or against A4."),
         "low": N_("How far the loop must come out so that the slide reaches a low note."),
     },

@@ -57,6 +57,13 @@ export class NoteEar extends EventTarget {
     this.show(null);
   }
 
+  // Says at once where a browser gives no microphone at all.
+  check() {
+    if (navigator.mediaDevices) return;
+    const why = window.isSecureContext ? "error.unsupported" : "error.insecure";
+    this.become("nomic", this.texts[why]);
+  }
+
   get listening() {
     return this.state === "listening" || this.state === "opening" || this.state === "lost";
   }
