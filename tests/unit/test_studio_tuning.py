@@ -1,5 +1,6 @@
 """Tuning in the studio: which slide, played or typed, how far it moves, and the horn's history."""
 
+import json
 import re
 
 import pytest
@@ -9,6 +10,7 @@ from studio_pages import client, words
 from handslide.edges.files.horns import load_horn
 from handslide.edges.files.hornwriter import horn_toml
 from handslide.edges.store.students import StudentValues
+from handslide.ground.pitch import parse_pitch
 from handslide.ground.units import cents, cents_to_ratio
 from handslide.instrument.moved import after_move, as_measured
 from handslide.instrument.places import find_places
@@ -73,13 +75,17 @@ def test_a_loop_20_cents_flat_typed(studio):
         f"/tuning/{mira}/F?horn={horn}&open_hz={F3_HZ}&valve_hz={flat:.3f}".replace(".", ",", 1)
     )
     # F tube at 20 cents flat of F, 25 °C: 347.13·2/172.61 = 4.022 m; ·(1 - 2^(-20/1200)) / 2.
-    assert "push it in by 23.1 mm" in words(got)
+    assert "F loop's slide: push it in 23 mm" in words(got)
+    assert "in by 23.1 ± " in words(got)
     at_20 = client(studio).get(f"/tuning/{mira}/F?open_hz={F3_HZ}&valve_hz={flat:.3f}&temp_c=20")
-    assert "push it in by 22.9 mm" in words(at_20)
+    assert "in by 22.9 ± " in words(at_20)
     assert "That can be heard" in words(at_20)
-    # Drawn to scale: 8 units a millimetre, from the place now to the place then.
-    start, end = re.search(r'<path d="M([\d.]+) 40H([\d.]+)" class="arrow"', at_20.text).groups()
-    assert float(start) - float(end) == pytest.approx(8 * 22.9, abs=0.5)
+    # Drawn in true millimetres: the whole slide, and its edge on the rule of 40 mm to both sides.
+    whole, edge = re.findall(
+        r'data-tuning="brass" transform="translate\((-?[\d.]+) 0\)"', at_20.text
+    )
+    assert float(whole) == pytest.approx(-22.9, abs=0.05)
+    assert float(edge) == pytest.approx(40.0 - 22.9, abs=0.05)
 
 
 def test_a_loop_20_cents_flat_played(studio, tmp_path):
@@ -93,7 +99,7 @@ def test_a_loop_20_cents_flat_played(studio, tmp_path):
         sent = pages.post(f"/tuning/{mira}/F/hear", data=form, files=files)
         assert sent.status_code == 303
         result = pages.get(sent.headers["location"])
-        pull = float(re.search(r"push it in by ([\d.]+) mm", words(result))[1])
+        pull = float(re.search(r"slide in by ([\d.]+) ±", words(result))[1])
         assert pull == pytest.approx(22.9, abs=0.4)
     # The interval comes from the take: one note each, repeated to 2 cents.
     assert "± 2.8 cents" in words(result)
@@ -109,8 +115,127 @@ def test_the_main_slide_by_one_note(studio, tmp_path):
     )
     result = words(pages.get(sent.headers["location"]))
     # In tune at 20 °C it would be 15 cents sharp at 25 °C: out.
-    assert "Main slide: pull it out by" in result
+    assert "Main slide: pull it out" in result
     assert "becomes A4 = 440 Hz" in result
+
+
+def heard(*notes):
+    """What a page carries of notes that were heard: (name, cents off, standard error)."""
+    said = [
+        (name, parse_pitch(name).hz(440.0) * cents_to_ratio(off), se) for name, off, se in notes
+    ]
+    return "&".join(f"heard={name}:{hz:.3f}:{se}" for name, hz, se in said)
+
+
+def test_several_notes_heard_live_decide_together(studio):
+    mira, horn = student(studio)
+    # What the 3rd and 6th partials are sharp by nature is no fault: 1200·log2(3) - 1900 cents.
+    nature = cents(3.0) - 1900.0
+    notes = heard(
+        ("Bb2", 7.0, 0.5), ("F3", 8.0 + nature, 0.5), ("Bb3", 9.0, 0.5), ("F4", 8.0 + nature, 0.5)
+    )
+    got = client(studio).get(f"/tuning/{mira}/main?horn={horn}&{notes}")
+    text = words(got)
+    assert "The notes sound 7 to 9 cents sharp of A4 = 440 Hz, all the same way" in text
+    # Standard error: that of the scatter over 2, √(2/3)/2, is more than that of the notes.
+    assert "8.0 ± 0.4 on average" in text
+    # The closed tube at 25 °C, B♭1: 346.3/(2·58.27) m; ·(2^(8/1200) - 1)/2, less 8 cents of it.
+    tube_mm = 1000 * load_horn("tenor-f").tuned().length_m / cents_to_ratio(8.0)
+    expected = tube_mm * (cents_to_ratio(8.0) - 1.0) / 2.0
+    assert f"out by {expected:.1f} ± " in text
+    assert "B♭2 +7 cents" in text and "F4 +8 cents" in text
+    # The best of them is heard again once the slide was moved.
+    assert "check=Bb3" in got.text and "Moved: hear B♭3 again" in text
+
+
+def test_notes_that_disagree_are_said_to(studio):
+    mira, _ = student(studio)
+    text = words(
+        client(studio).get(f"/tuning/{mira}/main?" + heard(("Bb2", -14, 1), ("Bb3", 12, 1)))
+    )
+    assert "from −14 to +12 cents" in text
+    assert "26 cents apart: no slide takes that away" in text
+    assert "no slide" not in words(
+        client(studio).get(f"/tuning/{mira}/main?" + heard(("Bb2", -8, 1), ("Bb3", 10, 1)))
+    )
+
+
+def test_one_note_heard_live_says_what_a_typed_one_does(studio):
+    mira, _ = student(studio)
+    pages = client(studio)
+    live = words(pages.get(f"/tuning/{mira}/main?" + heard(("Bb3", 9.0, 2.0))))
+    hz = parse_pitch("Bb3").hz(440.0) * cents_to_ratio(9.0)
+    typed = words(pages.get(f"/tuning/{mira}/main?note=Bb3&hz={hz:.3f}"))
+    assert "B♭3 sounds 9.0 ± 2.0 cents sharp" in live
+    pull = r"out by [\d.]+ ± [\d.]+ mm"
+    assert re.search(pull, live)[0] == re.search(pull, typed)[0]
+
+
+@pytest.mark.parametrize("bad", ["Bb3", "Bb3:x:1", "Bb3:nan:1", "Bb3:233:1e9", "H:233:1", "::"])
+def test_heard_notes_that_cannot_be_read(studio, bad):
+    mira, _ = student(studio)
+    got = client(studio).get(f"/tuning/{mira}/main?heard={bad}")
+    assert got.status_code == 200
+    assert "what was heard before can't be read" in words(got).lower()
+
+
+@pytest.mark.parametrize(
+    ("base", "key", "asked"),
+    [
+        ("tenor-f", "main", ["Bb2", "F3", "Bb3", "F4"]),
+        ("tenor-f", "F", ["F3", "F3"]),
+        ("tenor-f", "low-F", []),
+        ("alto", "main", ["Eb3", "Bb3", "Eb4", "Bb4"]),
+    ],
+)
+def test_a_lesson_asks_one_note_after_the_other(studio, base, key, asked):
+    mira, _ = student(studio, base)
+    got = client(studio).get(f"/tuning/{mira}/{key}")
+    found = re.search(r'id="lesson-data">(.*?)</script>', got.text)
+    notes = json.loads(found[1])["notes"] if found else []
+    assert [note["name"] for note in notes] == asked
+    for note in notes:
+        assert note["hz"] == pytest.approx(parse_pitch(note["name"]).hz(440.0), abs=1e-3)
+    # One is shown, the others wait.
+    assert got.text.count('class="one-note"') == len(asked)
+    assert got.text.count(" hidden>\n<h1>") == max(len(asked) - 1, 0)
+
+
+def test_after_the_move_only_the_one_note_is_heard_again(studio):
+    mira, _ = student(studio)
+    got = client(studio).get(f"/tuning/{mira}/main?check=Bb3&temp_c=21")
+    course = json.loads(re.search(r'id="lesson-data">(.*?)</script>', got.text)[1])
+    assert [note["name"] for note in course["notes"]] == ["Bb3"]
+    assert course["on"]["temp_c"] == "21"
+
+
+def test_where_it_will_probably_stop(studio):
+    mira, _ = student(studio)
+    pages = client(studio)
+    url = f"/tuning/{mira}/main/so-far?"
+    assert 'data-tuning="maybe"' not in pages.get(url).text
+    wide = pages.get(url + heard(("Bb2", 8, 2.0)))
+    frames = re.findall(r'data-tuning="maybe" x="([\d.]+)"[^>]* width="([\d.]+)"', wide.text)
+    # 8 cents are 6.7 mm of slide, 2 cents of standard error 2·1.96·0.84 mm in all.
+    assert float(frames[1][0]) - 40.0 == pytest.approx(6.7 - 1.96 * 1.69, abs=0.2)
+    assert float(frames[1][1]) == pytest.approx(2 * 1.96 * 1.69, abs=0.2)
+    assert "where the slide will probably stop, 4 mm out to 10 mm out" in wide.text
+    sure = pages.get(url + heard(*((note, 8, 2.0) for note in ("Bb2", "Bb3", "Bb4"))))
+    narrow = re.findall(r'data-tuning="maybe" x="[\d.]+"[^>]* width="([\d.]+)"', sure.text)
+    assert float(narrow[1]) < 0.7 * float(frames[1][1])
+    # Notes that can't be right draw nothing; what is wrong is said at the end.
+    assert 'data-tuning="maybe"' not in pages.get(url + "heard=Bb3:466:1").text
+
+
+def test_what_was_heard_live_is_in_the_horns_history(studio):
+    ada, horn = measured(studio)
+    notes = heard(("Bb2", 8, 1), ("Bb3", 8, 1)).replace("heard=", "").split("&")
+    sent = client(studio).post(
+        f"/tuning/{ada}/main/moved", data={"horn": horn, "mm": "6.7", "way": "out", "heard": notes}
+    )
+    assert sent.status_code == 303
+    told = speech().fact(list_versions(studio, horn)[0].told)
+    assert told.startswith("main slide pulled out by 6.7 mm. The notes sound 8 to 8 cents sharp")
 
 
 def test_nothing_to_move(studio):
@@ -247,7 +372,7 @@ def test_a_pulled_loop_puts_the_low_note_at_the_end_of_the_slide(studio):
     mira, horn = student(studio)
     pages = client(studio)
     text = words(pages.get(f"/tuning/{mira}/low-F"))
-    pull = re.search(r"pull it out by ([\d.]+) mm", text)[1]
+    pull = re.search(r"pull it out ([\d.]+) mm", text)[1]
     assert float(pull) == pytest.approx(153.0, abs=1.0)
     pages.post(f"/tuning/{mira}/low-F/moved", data={"horn": horn, "mm": pull, "way": "out"})
     version = get_horn(studio, horn).version
@@ -267,9 +392,10 @@ def test_moves_that_cannot_be(studio):
     for sent, says in (
         ({"mm": "far", "way": "out"}, "'far' can't be read: say how far"),
         ({"mm": "", "way": "out"}, "Say how far the slide was moved"),
-        ({"mm": "900", "way": "out"}, "can't be"),
-        ({"mm": "-3", "way": "in"}, "can't be"),
-        ({"mm": "3", "way": "up"}, "out or in"),
+        ({"mm": "900", "way": "out"}, "moved by 900 mm: give more than 0 and at most 300 mm"),
+        ({"mm": "0", "way": "out"}, "moved by 0 mm: give more than 0 and at most 300 mm"),
+        ({"mm": "-3", "way": "in"}, "moved by −3 mm: give more than 0 and at most 300 mm"),
+        ({"mm": "3", "way": "up"}, "which way the slide was moved: out or in"),
     ):
         got = pages.post(url, data={"horn": horn, "open_hz": "174.1", "valve_hz": "173.1", **sent})
         assert got.status_code == 400
@@ -293,6 +419,7 @@ def test_other_languages(studio, language):
     say, pages = speech(language), client(studio)
     text = words(pages.get(f"/tuning/{mira}/F?open_hz=174.614&valve_hz=172.609&temp_c=20"))
     slide = say(N_("{name} loop's slide"), name=say.written("F", "valve"))
-    assert say.named("tuning_move", "in", slide=slide, mm="22,9") in text
-    assert say(N_("Type the frequency instead")) in text
+    assert say.named("tuning_move", "in", slide=slide) in text
+    assert "22,9" in text
+    assert say(N_("Type the frequency instead")) in words(pages.get(f"/tuning/{mira}/F"))
     assert say(N_("Which slide?")) in words(pages.get(f"/tuning/{mira}"))

@@ -151,7 +151,7 @@ def _step_page(request: Request, values: QueryParams | FormData, problem: str = 
     out_mm = None if advice is None else advice.out_mm
     about = speech_about(student, say)
     played = _notes(student, horn, asked, text_of(values, "check"), about)
-    check = _check_note(words, asked)
+    check = None if advice is None else _check_note(words, asked)
     kept_on = {key: getattr(words, key) for key in ("temp_c", "play_temp_c")}
     on = {"horn": str(horn.id), **{key: value for key, value in kept_on.items() if value}}
     again = on if check is None else on | {"check": check.name}
@@ -218,11 +218,15 @@ def _offs(words: TuneWords, advice: TuneAdvice | None, about: Speech) -> list[tu
 
 
 def _check_note(words: TuneWords, asked: TuneStep) -> Pitch | None:
-    """Which note is to be heard again once the slide was moved: the best of those heard."""
+    """Which note is to be heard again once the slide was moved: the best of those heard.
+
+    An octave of the first is in tune by nature; others are better than none.
+    """
     heard = [note.pitch for note in words.heard]
     if words.note and not heard:
         heard = [parse_pitch(words.note)]
-    return next((note for note in asked.notes if note in heard), None)
+    octaves = [note for note in asked.notes if (note.midi - asked.notes[0].midi) % 12 == 0]
+    return next((note for note in (*octaves, *asked.notes) if note in heard), None)
 
 
 def _drawn(say: Speech, move: TuningMove) -> dict[str, str]:
