@@ -134,7 +134,7 @@ def test_nothing_that_a_command_says_is_forgotten_by_the_translators(
         ("drill", "trouble-spots"),
         ("drone", "Bb2", "Bb2"),
         ("drone", "Bb2", "--length", 0),
-        ("drone", "Bb2", "-o", "x.mp3"),
+        ("drone", "Bb2", "-o", "x.mid"),
         ("playalong", PART, "--measures", "3-99"),
         ("playalong", PART, "--tempo", 5),
         ("lesson", PART, "-o", "x.txt"),

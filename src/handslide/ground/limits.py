@@ -226,7 +226,7 @@ LIVE_BLOCK_S = 1.0
 """One message of a live view; what is late by a second is no longer live."""
 
 PLAYALONG_S = 1800.0
-"""A play-along: half an hour, which as WAV has 170 MB."""
+"""A play-along: half an hour, which as WAV has 345 MB."""
 
 PLAYED_PARTS = 100
 """Other parts of a score that sound in a play-along: the largest orchestras have fewer staves."""

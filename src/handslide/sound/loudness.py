@@ -5,7 +5,8 @@ at 10 LU below the mean of what passed. The standard gives the two filters at 48
 rates take the same analogue prototypes, bilinearly transformed. The true peak is that of the
 signal oversampled to at least 192 kHz.
 
-Conventions: samples are mono, full scale is 1; one channel counts once, as in a mono file.
+Conventions: samples are of shape (n,) or, left and right, (2, n); full scale is 1. Each channel
+counts once: a mono file has 3 dB less than a stereo file with the same on both sides.
 """
 
 from dataclasses import dataclass
@@ -34,7 +35,10 @@ _REACH = 16  # samples each way that the oversampling filter looks at
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Levelled:
-    """Samples (n,) at a known level; ``held_back`` when the peak didn't allow the level wanted."""
+    """Samples, (n,) or (2, n), at a known level.
+
+    ``held_back``: the peak didn't allow the level wanted.
+    """
 
     samples: NDArray[np.float32]
     rate_hz: int
@@ -45,7 +49,7 @@ class Levelled:
     @property
     def length_s(self) -> float:
         """Length in seconds."""
-        return len(self.samples) / self.rate_hz
+        return float(self.samples.shape[-1] / self.rate_hz)
 
 
 def set_level(
@@ -67,7 +71,7 @@ def set_level(
 
 def loudness_lufs(samples: Samples, rate_hz: float) -> float:
     """Integrated loudness; minus infinity for silence. Less than 0.4 s is taken as one block."""
-    powers = _block_powers(samples, rate_hz)
+    powers: Floats = np.sum([_block_powers(one, rate_hz) for one in np.atleast_2d(samples)], axis=0)
     powers = powers[powers > 10.0 ** ((_ABSOLUTE_LUFS - _OFFSET_LU) / 10.0)]
     if not len(powers):
         return -np.inf
@@ -80,6 +84,10 @@ def true_peak_dbtp(samples: Samples, rate_hz: float) -> float:
 
     Looked for beside all samples that are half as high as the highest.
     """
+    return max(_peak_dbtp(one, rate_hz) for one in np.atleast_2d(samples))
+
+
+def _peak_dbtp(samples: Samples, rate_hz: float) -> float:
     top = max(float(np.max(samples, initial=0.0)), -float(np.min(samples, initial=0.0)))
     if top == 0.0:
         return -np.inf

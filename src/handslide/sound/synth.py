@@ -1,7 +1,7 @@
 """Voices from harmonics: brighter when louder, exact in pitch, without clicks.
 
-A voice is read from two tables of one period each, a soft and a bright one; how much of the bright
-one is in it follows its level from moment to moment. No harmonic is above 12 kHz or 0.45 of the
+A voice is read from two tables of one period each, a soft and a bright one, mixed by how loud it
+is. No harmonic is above 12 kHz or 0.45 of the
 rate, so that nothing folds back.
 
 Conventions: times in seconds, ``dynamic`` from 0 (as soft as can be) to 1 (as loud as can be);
@@ -9,7 +9,6 @@ mixed samples are float32, shape (n,).
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -22,87 +21,16 @@ Floats = NDArray[np.float64]
 Mix = NDArray[np.float32]
 
 RATE_HZ = 48_000
-ATTACK_S, RELEASE_S, SLUR_S = 0.025, 0.05, 0.035
 _POINTS = 1 << 14  # of a table: errors of reading between them are 100 dB down
 _HARMONICS = 80
 _BRIGHT_HZ = 1100.0
 _MILD_HZ, _TOP_HZ = 5000.0, 12_000.0  # above, a horn has little, and then nothing to speak of
-_SOFT_POWER, _LOUD_POWER = -0.75, 0.25  # of 1 + (f/1100 Hz)²
+POWERS = (-0.75, 0.25)
+"""How the softest and the loudest voice differ from one between: in powers of 1 + (f/1100 Hz)²."""
 _PHASES = 30.0  # harmonics that the phases spread best
-_ACCENT, _ACCENT_S = 0.3, 0.12
-_GLIDE_FROM = 0.3  # share of a note that stays before it glides
-_CLICKS_HZ = (1046.5, 1568.0)
+CLICKS_HZ = {"part": 784.0, "beat": 1046.5, "first": 1568.0}
 _CLICK_S, _CLICK_RISE_S, _CLICK_FALL_S = 0.06, 0.002, 0.012
-_USUAL_S = 20.0
 _FEWEST_PERIODS, _LOOP_MORE_S = 20, 30
-
-
-@dataclass(frozen=True, slots=True)
-class Tone:
-    """A note to sing: its fades lie within ``length_s``.
-
-    ``to_hz`` is where it glides to until ``glide_s``; ``carry`` goes on in the phase that the tone
-    before it in the list has at this onset.
-    """
-
-    onset_s: float
-    length_s: float
-    hz: float
-    dynamic: float = 0.5
-    gain: float = 1.0
-    attack_s: float = ATTACK_S
-    release_s: float = RELEASE_S
-    accent: bool = False
-    to_hz: float | None = None
-    glide_s: float = 0.0
-    carry: bool = False
-
-
-def render(tones: Sequence[Tone], length_s: float, rate_hz: int = RATE_HZ) -> Mix:
-    """All tones mixed; what reaches beyond ``length_s`` is cut. Raises BadData for a pitch."""
-    mix = np.zeros(round(length_s * rate_hz), np.float32)
-    bodies = _bodies(tones, rate_hz)
-    turns, begun = np.zeros(1), 0
-    for tone in tones:
-        start, count = round(tone.onset_s * rate_hz), round(tone.length_s * rate_hz)
-        if count <= 0 or start >= len(mix):
-            continue
-        if tone.to_hz is None and not tone.carry:
-            body = bodies.get((tone.hz, tone.dynamic))
-            if body is None or len(body) < count:
-                body = sustained((tone.hz,), tone.dynamic, count, rate_hz)
-            wave = _cut(tone, count, body, rate_hz)
-        else:
-            phase = float(turns[min(start - begun, len(turns) - 1)]) if tone.carry else 0.0
-            turns, begun = _turns(tone, count, phase, rate_hz), start
-            wave = _sing(tone, turns, _envelope(tone, count, rate_hz), rate_hz)
-        inside = wave[: len(mix) - start]
-        mix[start : start + len(inside)] += inside
-    return mix
-
-
-def _bodies(tones: Sequence[Tone], rate_hz: int) -> dict[tuple[float, float], Mix]:
-    """Each voice held as long as its longest usual tone: the middles of tones are cut out of it."""
-    longest: dict[tuple[float, float], int] = {}
-    for tone in tones:
-        if tone.length_s > _USUAL_S:
-            continue
-        key = tone.hz, tone.dynamic
-        longest[key] = max(longest.get(key, 0), round(tone.length_s * rate_hz))
-    return {key: sustained(key[:1], key[1], count, rate_hz) for key, count in longest.items()}
-
-
-def _cut(tone: Tone, count: int, body: Mix, rate_hz: int) -> Mix:
-    """A tone whose middle comes from ``body``; its ends, where the level moves, are sung."""
-    level = _envelope(tone, count, rate_hz)
-    wave = body[:count] * np.float32(tone.gain)
-    settled = round(8.0 * _ACCENT_S * rate_hz) if tone.accent else 0
-    rise = min(max(round(tone.attack_s * rate_hz), settled), count)
-    fall = max(rise, count - round(tone.release_s * rate_hz))
-    for part in (slice(0, rise), slice(fall, count)):
-        turns: Floats = np.arange(part.start, part.stop, dtype=np.float64) * (tone.hz / rate_hz)
-        wave[part] = _sing(tone, turns, level[part], rate_hz)
-    return wave
 
 
 def sustained(
@@ -155,10 +83,11 @@ def loop_count(
     )
 
 
-def click(first: bool, rate_hz: int = RATE_HZ) -> Mix:
-    """A metronome's click of power 1 at its height; ``first`` of a measure is higher."""
+def click(kind: str, rate_hz: int = RATE_HZ) -> Mix:
+    """A metronome's click of power 1 at its height: of the ``first`` beat of a measure, which is
+    higher, of a ``beat``, or of a ``part`` of one, which is lower."""
     time_s = np.arange(round(_CLICK_S * rate_hz)) / rate_hz
-    wave = np.sqrt(2.0) * np.sin(2.0 * np.pi * _CLICKS_HZ[first] * time_s)
+    wave = np.sqrt(2.0) * np.sin(2.0 * np.pi * CLICKS_HZ[kind] * time_s)
     wave *= np.exp(-np.maximum(time_s - _CLICK_RISE_S, 0.0) / _CLICK_FALL_S)
     mix: Mix = wave.astype(np.float32)
     fade(mix, _CLICK_RISE_S, _CLICK_S / 3, rate_hz)
@@ -166,19 +95,22 @@ def click(first: bool, rate_hz: int = RATE_HZ) -> Mix:
 
 
 def add_at(mix: Mix, wave: Mix, onset_s: float, gain: float, rate_hz: int = RATE_HZ) -> None:
-    """Add a short sound to a mix at ``onset_s``; what reaches beyond it is cut."""
+    """Add a short sound to a mix (n,) or (channels, n) at ``onset_s``; what reaches beyond its end
+    is cut."""
     start = round(onset_s * rate_hz)
-    inside = wave[: max(0, len(mix) - start)]
-    mix[start : start + len(inside)] += np.float32(gain) * inside
+    inside = wave[: max(0, mix.shape[-1] - start)]
+    mix[..., start : start + len(inside)] += np.float32(gain) * inside
 
 
-def _ends(hz: float, rate_hz: float) -> tuple[Floats, Floats]:
+def voice_levels(
+    hz: float, rate_hz: float, powers: tuple[float, float] = POWERS
+) -> tuple[Floats, Floats]:
     """Levels of the harmonics of the softest and of the loudest voice of power 1, shape (m,)."""
     base = brass_levels(hz, rate_hz, min(_HARMONICS, max(1, int(_TOP_HZ / hz))))
     at_hz = hz * np.arange(1, len(base) + 1)
     base /= np.sqrt(1.0 + (at_hz / _MILD_HZ) ** 4)
     tilt = 1.0 + (at_hz / _BRIGHT_HZ) ** 2
-    soft, loud = base * tilt**_SOFT_POWER, base * tilt**_LOUD_POWER
+    soft, loud = base * tilt ** powers[0], base * tilt ** powers[1]
     return soft / np.sqrt(np.sum(soft**2) / 2.0), loud / np.sqrt(np.sum(loud**2) / 2.0)
 
 
@@ -189,7 +121,7 @@ def _tables(hz: float, rate_hz: float) -> tuple[Floats, Floats]:
     Phases go by the number of the harmonic, so that voices of different pitch blend in phase.
     """
     tables = []
-    for levels in _ends(hz, rate_hz):
+    for levels in voice_levels(hz, rate_hz):
         number = np.arange(1, len(levels) + 1)
         spectrum = np.zeros(_POINTS // 2 + 1, np.complex128)
         turn = np.exp(-1j * np.pi * number * (number - 1) / _PHASES)
@@ -197,38 +129,6 @@ def _tables(hz: float, rate_hz: float) -> tuple[Floats, Floats]:
         table = np.fft.irfft(spectrum, _POINTS)
         tables.append(np.append(table, table[0]))
     return tables[0], tables[1] - tables[0]
-
-
-def _turns(tone: Tone, count: int, phase: float, rate_hz: int) -> Floats:
-    """Periods since the start at each sample."""
-    number = np.arange(count, dtype=np.float64)
-    if tone.to_hz is None:
-        return phase + number * (tone.hz / rate_hz)
-    glide = max(1.0, tone.glide_s * rate_hz)
-    way = np.clip((number / glide - _GLIDE_FROM) / (1.0 - _GLIDE_FROM), 0.0, 1.0)
-    way = way * way * (3.0 - 2.0 * way)
-    step: Floats = tone.hz * (tone.to_hz / tone.hz) ** way / rate_hz
-    return phase + np.cumsum(step) - step
-
-
-def _sing(tone: Tone, turns: Floats, level: Floats, rate_hz: int) -> Mix:
-    # A table of the higher end of a glide has no harmonic that would fold back.
-    soft, more = _tables(max(tone.hz, tone.to_hz or 0.0), float(rate_hz))
-    wave = _read(more, turns) * (tone.dynamic * level)
-    wave += _read(soft, turns)
-    wave *= tone.gain * level
-    return wave.astype(np.float32)
-
-
-def _envelope(tone: Tone, count: int, rate_hz: int) -> Floats:
-    level = np.ones(count)
-    if tone.accent:
-        level += _ACCENT * np.exp(-np.arange(count) / (_ACCENT_S * rate_hz))
-    rise = _rise(min(round(tone.attack_s * rate_hz), count // 2))
-    fall = _rise(min(round(tone.release_s * rate_hz), count // 2))[::-1]
-    level[: len(rise)] *= rise
-    level[count - len(fall) :] *= fall
-    return level
 
 
 def _rise(count: int) -> Floats:

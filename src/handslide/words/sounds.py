@@ -15,3 +15,5 @@ WITH_OTHERS = N_("with {others}")
 PLAYED_LENGTH = N_(
     "{length_s:.1f} s at {level_lufs:.1f} LUFS; the music begins at {begins_s:.2f} s"
 )
+# Translators: one time that the music is played, of several in one file.
+PASSES = N_("at {tempo_qpm:g} quarter notes a minute from {begins_s:.2f} s on")

@@ -1,20 +1,28 @@
-"""Audio out: mono samples as the bytes of a WAV, FLAC or OGG (Vorbis) file.
+"""Audio out: samples as the bytes of a WAV, FLAC, OGG (Vorbis) or MP3 file.
 
-WAV and FLAC have 16 or 24 bits and keep every sample's place, so that a loop stays one. OGG is
-smaller; it changes the sound a little, also where it begins and ends.
+WAV and FLAC have 16 or 24 bits and keep every sample's place, so that a loop stays one. OGG and MP3
+are smaller; they change the sound a little, also where it begins and ends.
 """
 
 import io
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from handslide.ground.errors import BadUsage
 
-MEDIA_TYPES = {".wav": "audio/wav", ".flac": "audio/flac", ".ogg": "audio/ogg"}
+MEDIA_TYPES = {
+    ".wav": "audio/wav", ".flac": "audio/flac", ".ogg": "audio/ogg", ".mp3": "audio/mpeg",
+}  # fmt: skip
+LOSSY = (".ogg", ".mp3")
+"""Endings of files that don't keep every sample."""
 BITS = (16, 24)
 _BLOCK = 1 << 16  # the library's Vorbis encoder fails on much longer ones
-_VORBIS_QUALITY = 0.7
+_LOSSY_KINDS: dict[str, tuple[str, dict[str, Any]]] = {
+    "OGG": ("VORBIS", {"compression_level": 0.3}),
+    "MP3": ("MPEG_LAYER_III", {"bitrate_mode": "VARIABLE", "compression_level": 0.2}),
+}
 
 
 def check_ending(ending: str, bits: int = 16) -> None:
@@ -30,19 +38,22 @@ def check_ending(ending: str, bits: int = 16) -> None:
 def audio_bytes(
     samples: NDArray[np.float32], rate_hz: int, ending: str = ".wav", bits: int = 16
 ) -> bytes:
-    """The file: ``samples`` (n,) between -1 and 1. Raises BadUsage as `check_ending` does."""
+    """The file: ``samples`` (n,) or (2, n) between -1 and 1. Raises BadUsage as `check_ending`
+    does."""
     import soundfile
 
     check_ending(ending, bits)
     kind = ending.lower()[1:].upper()
-    subtype = "VORBIS" if kind == "OGG" else f"PCM_{bits}"
-    quality = {"compression_level": 1.0 - _VORBIS_QUALITY} if kind == "OGG" else {}
+    subtype, options = _LOSSY_KINDS.get(kind, (f"PCM_{bits}", {}))
     steps = 2.0 ** (bits - 1)
     out = io.BytesIO()
-    with soundfile.SoundFile(out, "w", rate_hz, 1, subtype=subtype, format=kind, **quality) as file:
-        for at in range(0, len(samples), _BLOCK):
-            block = samples[at : at + _BLOCK]
-            if kind != "OGG":
+    channels = np.atleast_2d(samples)
+    with soundfile.SoundFile(
+        out, "w", rate_hz, len(channels), subtype=subtype, format=kind, **options
+    ) as file:
+        for at in range(0, channels.shape[1], _BLOCK):
+            block = channels[:, at : at + _BLOCK].T
+            if kind not in _LOSSY_KINDS:
                 # Rounded here: the library cuts off, which would move the whole sound down.
                 whole = np.clip(np.rint(block * steps), -steps, steps - 1).astype(np.int32)
                 block = whole << (32 - bits)

@@ -1,9 +1,6 @@
-"""How the notes of a part are to be articulated, as far as it shapes their ends."""
+"""How a note is to be articulated, as far as it shapes its beginning and its end."""
 
 from typing import Any
-
-from handslide.edges.musicxml.read import Score
-from handslide.edges.musicxml.scorepart import ScorePart
 
 _SIGNS = {
     "staccato": "staccato",
@@ -12,18 +9,13 @@ _SIGNS = {
     "tenuto": "tenuto",
     "detached-legato": "portato",
     "accent": "accent",
-    "strong-accent": "accent",
+    "strong-accent": "marcato",
     "soft-accent": "accent",
 }
 
 
-def articulations(score: Score, part: ScorePart) -> tuple[frozenset[str], ...]:
-    """For each written note its signs: staccato, staccatissimo, tenuto, portato, accent."""
-    elements = score.note_elements(part.part_id)
-    return tuple(_signs_of(elements[note.ordinal]) for note in part.notes)
-
-
-def _signs_of(note: Any) -> frozenset[str]:
+def signs_of(note: Any) -> frozenset[str]:
+    """Of a ``<note>``: staccato, staccatissimo, tenuto, portato, accent, marcato."""
     return frozenset(
         _SIGNS[sign.tag]
         for signs in note.iterfind("notations/articulations")

@@ -22,7 +22,7 @@ from handslide.edges.musicxml.clock import Clock
 from handslide.edges.musicxml.curves import Curves
 from handslide.edges.musicxml.roadsigns import RoadSigns
 from handslide.edges.musicxml.scorepart import ScoreNote, ScoreWarning
-from handslide.edges.musicxml.signs import MeasureSigns, silence
+from handslide.edges.musicxml.signs import MeasureSigns, Modulation, silence
 from handslide.edges.musicxml.ties import Sign, Ties
 from handslide.edges.musicxml.values import Fields, Pitches, Sounding
 from handslide.ground.facts import Fact, fact
@@ -64,8 +64,8 @@ class WrittenLine:
     """Measures that may be short: the first, and those marked as implicit."""
     numbers: list[str] = field(default_factory=list)
     signs: dict[int, MeasureSigns] = field(default_factory=dict)
-    tempos: list[tuple[float, float]] = field(default_factory=list)
-    """(quarters from the start, quarter notes a minute)"""
+    tempos: list[tuple[float, float | Modulation]] = field(default_factory=list)
+    """(quarters from the start, quarter notes a minute or what becomes of them)"""
     warnings: list[ScoreWarning] = field(default_factory=list)
     staff: str | None = None
 

@@ -15,7 +15,7 @@ from handslide.edges.files.safexml import Package, read_file, read_package
 from handslide.edges.musicxml.beats import beats_of, measures_of
 from handslide.edges.musicxml.bflat import seems_bflat, shift_of
 from handslide.edges.musicxml.line import WrittenLine, read_line
-from handslide.edges.musicxml.order import play_order
+from handslide.edges.musicxml.order import PlayOrder, play_order
 from handslide.edges.musicxml.parts import (
     Part,
     choose_part,
@@ -153,11 +153,11 @@ class Score:
         chosen, warnings = choose_part(self._parts, part, self.name)
         self._check_notes(chosen)
         voice, staff = choose_voice(chosen, voice, self.name)
-        line = self._line(chosen, voice, small_notes, shift_of(sounds))
+        line, order, tempo = self._timed_line(
+            chosen, voice, default_tempo_qpm, small_notes=small_notes, shift=shift_of(sounds)
+        )
         if sounds is None and seems_bflat(chosen):
             warnings.append(ScoreWarning("", "transpose", fact("scores.bflat", part=chosen.name)))
-        order = play_order(line.numbers, line.measure_length_q, line.signs)
-        tempo = TempoMap(line.tempos, default_tempo_qpm)
         played = play(line, order, tempo)
         for index, what in order.problems:
             warnings.append(ScoreWarning(line.numbers[index], "repeat", what, True, index))
@@ -178,6 +178,32 @@ class Score:
             measures=measures_of(line, order.spans, tempo),
             tempo_qpm=60.0 / tempo.s_per_q[0],
         )
+
+    def read_way(
+        self, part: ScorePart, default_tempo_qpm: float = 80.0, *, small_notes: bool = False
+    ) -> tuple[WrittenLine, PlayOrder, TempoMap]:
+        """The line of a part that was read: as written, the order of its measures, its tempos."""
+        chosen = self.part_of(part.part_id)
+        return self._timed_line(
+            chosen, part.voice, default_tempo_qpm, small_notes=small_notes, shift=(0, 0)
+        )
+
+    def part_of(self, part_id: str) -> Part:
+        """The part of an id, as found in the tree."""
+        return next(part for part in self._parts if part.part_id == part_id)
+
+    def _timed_line(
+        self,
+        chosen: Part,
+        voice: str,
+        default_tempo_qpm: float,
+        *,
+        small_notes: bool,
+        shift: tuple[int, int],
+    ) -> tuple[WrittenLine, PlayOrder, TempoMap]:
+        line = self._line(chosen, voice, small_notes, shift)
+        order = play_order(line.numbers, line.measure_length_q, line.signs)
+        return line, order, TempoMap(line.tempos, default_tempo_qpm)
 
     def note_elements(self, part_id: str) -> list[Any]:
         """All ``<note>`` elements of a part; a note's ``ordinal`` is its place among them."""

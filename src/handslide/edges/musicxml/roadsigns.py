@@ -6,6 +6,7 @@ from handslide.edges.musicxml.clock import Clock
 from handslide.edges.musicxml.signs import (
     Jump,
     MeasureSigns,
+    Modulation,
     add_barline,
     direction_tempo,
     jumps_of,
@@ -20,14 +21,14 @@ class RoadSigns:
     ----------
     by_measure : dict
         Repeats, endings and jumps of the measures that have any, by index of the measure.
-    tempos : list of (float, float)
+    tempos : list of (float, float or Modulation)
         Quarter notes from the start of the part, quarter notes a minute.
     """
 
     def __init__(self, clock: Clock) -> None:
         self._clock = clock
         self.by_measure: dict[int, MeasureSigns] = {}
-        self.tempos: list[tuple[float, float]] = []
+        self.tempos: list[tuple[float, float | Modulation]] = []
 
     def add_direction(self, element: Any, measure: int) -> None:
         """Tempo and jumps of a ``<direction>``."""
@@ -39,7 +40,9 @@ class RoadSigns:
         at_q = self._clock.position
         self._add(tempo_of(element), list(jumps_of(element, at_q)), at_q, measure)
 
-    def _add(self, tempo: float | None, jumps: list[Jump], at_q: float, measure: int) -> None:
+    def _add(
+        self, tempo: float | Modulation | None, jumps: list[Jump], at_q: float, measure: int
+    ) -> None:
         if tempo is not None:
             self.tempos.append((self._clock.measure_start + at_q, tempo))
         if jumps:

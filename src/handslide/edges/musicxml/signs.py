@@ -30,6 +30,13 @@ class Jump:
     text_only: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class Modulation:
+    """A tempo that is ``factor`` times the one before: two note values set equal."""
+
+    factor: float
+
+
 @dataclass(slots=True)
 class MeasureSigns:
     """The repeat signs of one measure."""
@@ -133,10 +140,30 @@ def _metronome_qpm(metronome: Any) -> float | None:
     return None if unit is None else unit * float(count[0].replace(",", "."))
 
 
-def direction_tempo(direction: Any) -> float | None:
+def modulation_of(metronome: Any) -> Modulation | None:
+    """What a ``<metronome>`` that sets two note values equal makes of the tempo, or None.
+
+    The value of the old tempo stands before the sign, that of the new one behind it.
+    """
+    values: list[list[Any]] = []
+    for child in metronome:
+        if child.tag == "beat-unit":
+            values.append([child.text, 0])
+        elif child.tag == "beat-unit-dot" and values:
+            values[-1][1] += 1
+    if len(values) != 2:
+        return None
+    old, new = (nominal_q(kind, dots, None) for kind, dots in values)
+    return None if old is None or new is None else Modulation(new / old)
+
+
+def direction_tempo(direction: Any) -> float | Modulation | None:
     """Tempo of a ``<direction>``: what its ``<sound>`` says, else its metronome mark."""
-    found = [tempo_of(sound) for sound in direction.iterchildren("sound")]
-    found += [tempo_of(metronome) for metronome in direction.iter("metronome")]
+    found: list[float | Modulation | None] = []
+    found += [tempo_of(sound) for sound in direction.iterchildren("sound")]
+    marks = list(direction.iter("metronome"))
+    found += [tempo_of(metronome) for metronome in marks]
+    found += [modulation_of(metronome) for metronome in marks]
     return next((tempo for tempo in found if tempo is not None), None)
 
 

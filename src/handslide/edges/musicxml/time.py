@@ -3,7 +3,8 @@
 Conventions
 -----------
 - A tempo mark belongs to its place in the part and holds until the next one; going back goes back
-  to the tempo of that place. Fermatas and words such as "rit." don't change it.
+  to the tempo of that place. One that sets two note values equal goes by the tempo before it.
+  Fermatas and words such as "rit." don't change it (`handslide.sound.playing` plays them).
 - A grace note takes 0.1 s, or a quarter of the note or rest before it (shared by a group) when
   that is less. With nothing before it, it takes that from the note behind it.
 """
@@ -15,11 +16,19 @@ from typing import Any
 
 from handslide.edges.musicxml.line import WrittenLine
 from handslide.edges.musicxml.order import PlayOrder, Span
-from handslide.edges.musicxml.signs import Jump, direction_tempo, jumps_of, number, tempo_of
+from handslide.edges.musicxml.signs import (
+    Jump,
+    Modulation,
+    direction_tempo,
+    jumps_of,
+    number,
+    tempo_of,
+)
 from handslide.ground.limits import PLAYED_NOTES
 
 GRACE_S = 0.1
 _SLUR_GAP_S = 0.02
+_QPM = (1.0, 2000.0)  # what can be a tempo
 
 
 @dataclass(slots=True)
@@ -36,17 +45,25 @@ class PlayedLine:
 class TempoMap:
     """Written place (quarter notes from the start) to seconds, without repeats."""
 
-    def __init__(self, tempos: Iterable[tuple[float, float]], default_qpm: float) -> None:
+    def __init__(
+        self, tempos: Iterable[tuple[float, float | Modulation]], default_qpm: float
+    ) -> None:
         marks = sorted(tempos, key=lambda mark: mark[0])
         self.assumed = not marks or marks[0][0] > 0.0
         self.place_q, self.place_s = [0.0], [0.0]
         self.s_per_q = [60.0 / default_qpm]
-        for at_q, qpm in marks:
+        marked_q = -1.0
+        for at_q, tempo in marks:
+            if isinstance(tempo, Modulation):
+                if at_q == marked_q:  # the same in another part, or said in numbers, too
+                    continue
+                tempo = min(max(60.0 / self.s_per_q[-1] * tempo.factor, _QPM[0]), _QPM[1])
+            marked_q = at_q
             if at_q > self.place_q[-1]:
                 self.place_s.append(self.seconds([at_q])[0])
                 self.place_q.append(at_q)
                 self.s_per_q.append(0.0)
-            self.s_per_q[-1] = 60.0 / qpm
+            self.s_per_q[-1] = 60.0 / tempo
 
     def seconds(self, places_q: Sequence[float]) -> list[float]:
         """Seconds at each of the places."""
@@ -190,12 +207,12 @@ def _clear_far_slurs(played: PlayedLine) -> None:
 
 def signs_of_other_part(
     roots: Iterable[Any],
-) -> tuple[list[tuple[int, float, float]], list[tuple[int, Jump]]]:
+) -> tuple[list[tuple[int, float, float | Modulation]], list[tuple[int, Jump]]]:
     """Tempos (measure index, quarters into it, qpm) and jumps that stand in another part only.
 
     ``roots`` as for `handslide.edges.musicxml.line.read_line`.
     """
-    tempos: list[tuple[int, float, float]] = []
+    tempos: list[tuple[int, float, float | Modulation]] = []
     jumps: list[tuple[int, Jump]] = []
     divisions = 1.0
     index, holder = -1, None
@@ -210,7 +227,8 @@ def signs_of_other_part(
             elif holder is not None:
                 child = _child_of(holder, element)
                 at_q = _place_q(child, divisions)
-                tempo = direction_tempo(child) if child.tag == "direction" else tempo_of(element)
+                in_direction = child.tag == "direction"
+                tempo = direction_tempo(child) if in_direction else tempo_of(element)
                 if tempo is not None:
                     tempos.append((index, at_q, tempo))
                 if element.tag == "sound":

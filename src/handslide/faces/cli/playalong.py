@@ -7,7 +7,7 @@ import click
 
 from handslide.faces.cli.markoptions import reading_options
 from handslide.faces.cli.shared import command, out, sound_options, speech_here
-from handslide.jobs.practice.soundwishes import SOLO_GAINS, PlayWishes
+from handslide.jobs.practice.soundwishes import SOLO_GAINS, PlayWishes, read_tempos
 
 if TYPE_CHECKING:
     from handslide.jobs.practice.playalong import PlayAlong
@@ -32,6 +32,19 @@ if TYPE_CHECKING:
     help="Tempo beside that of the part, such as 75.",
 )
 @click.option(
+    "--tempos",
+    "tempos_qpm",
+    default="",
+    metavar="QPM,QPM...",
+    help="The music once in each of these tempos, such as 60,66,72.",
+)
+@click.option(
+    "--times",
+    default=1,
+    show_default=True,
+    help="How often it is played in each tempo, counted in every time (--count-in 0: on and on).",
+)
+@click.option(
     "--count-in",
     default=1,
     show_default=True,
@@ -43,7 +56,48 @@ if TYPE_CHECKING:
     "clicks",
     default=True,
     show_default=True,
-    help="Metronome clicks along the music.",
+    help="Metronome clicks along the music; without, only those of the count-in.",
+)
+@click.option(
+    "--click-level",
+    "click_db",
+    default=0.0,
+    show_default=True,
+    metavar="DB",
+    help="Clicks louder (+) or softer (−).",
+)
+@click.option(
+    "--accent/--no-accent",
+    default=True,
+    show_default=True,
+    help="A stronger click on the first beat of a measure.",
+)
+@click.option(
+    "--subdivide",
+    "click_parts",
+    default=1,
+    show_default=True,
+    metavar="PARTS",
+    help="Clicks in each beat, up to 4.",
+)
+@click.option(
+    "--expression/--no-expression",
+    default=True,
+    show_default=True,
+    help="Dynamics, rit. and accel., fermatas, breaths and swing as the score has them; without, "
+    "all notes equally loud and in strict time.",
+)
+@click.option(
+    "--life/--no-life",
+    default=True,
+    show_default=True,
+    help="A little drift of pitch about the exact one, and breath.",
+)
+@click.option(
+    "--room/--no-room",
+    default=True,
+    show_default=True,
+    help="The sound of a small room.",
 )
 @click.option(
     "--solo",
@@ -56,7 +110,7 @@ if TYPE_CHECKING:
     "--others/--no-others",
     default=True,
     show_default=True,
-    help="The other parts of the score, softly (the first voice of each).",
+    help="The other parts of the score, softly: all their voices and chords.",
 )
 @click.option(
     "--measures", metavar="FIRST-LAST", help="Only these, such as 5-12; #N is the Nth of the part."
@@ -67,21 +121,29 @@ if TYPE_CHECKING:
     "path",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="A .wav, .flac or .ogg file. Default: FILE-playalong.wav beside FILE.",
+    help="A .wav, .flac, .ogg or .mp3 file. Default: FILE-playalong.wav beside FILE.",
 )
 @sound_options
 def playalong(
-    file: Path, path: Path | None, bits: str, force: bool, as_json: bool, **options: Any
+    file: Path,
+    path: Path | None,
+    bits: str,
+    force: bool,
+    as_json: bool,
+    tempos_qpm: str,
+    **options: Any,
 ) -> None:
-    """Play a part or drill to practise along with, at sounding pitch, repeats followed.
+    """Play a part or drill to practise along with, at sounding pitch, as the score has it.
 
-    FILE is a score as for 'mark'. Each movement, and each exercise of a drill, is counted in. Begin
-    softly, with headphones above all: long loud listening harms hearing.
+    FILE is a score as for 'mark'. Repeats and jumps are followed, dynamics, changes of tempo,
+    fermatas, breaths and swing are played. Each movement, and each exercise of a drill, is counted
+    in. Begin softly, with headphones above all: long loud listening harms hearing.
     """
     from handslide.jobs.practice.playalong import playalong_json, write_playalong
 
     say = speech_here()
-    made, path = write_playalong(file, PlayWishes(**options), path, bits=int(bits), force=force)
+    wishes = PlayWishes(tempos_qpm=read_tempos(tempos_qpm), **options)
+    made, path = write_playalong(file, wishes, path, bits=int(bits), force=force)
     if as_json:
         out(playalong_json(made, say) | {"files": [str(path)]}, as_json)
     else:
@@ -92,7 +154,7 @@ def playalong_text(say: "Speech", made: "PlayAlong", path: Path) -> str:
     """What was made, for people."""
     from handslide.words.cautions import HEARING
     from handslide.words.listing import WRITTEN
-    from handslide.words.sounds import PLAYED, PLAYED_LENGTH, WITH_OTHERS
+    from handslide.words.sounds import PASSES, PLAYED, PLAYED_LENGTH, WITH_OTHERS
 
     played = say(
         PLAYED,
@@ -109,5 +171,9 @@ def playalong_text(say: "Speech", made: "PlayAlong", path: Path) -> str:
         begins_s=made.begins_s,
     )
     lines = [played, *([say(WITH_OTHERS, others=made.others)] if made.others else []), length]
+    if len(made.passes) > 1:
+        lines += [
+            say(PASSES, tempo_qpm=one.tempo_qpm, begins_s=one.begins_s) for one in made.passes
+        ]
     lines += map(say.fact, made.warnings)
     return "\n".join([*lines, say(WRITTEN, file=str(path)), say(HEARING)])

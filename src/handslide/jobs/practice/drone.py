@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from handslide.edges.audio.write import audio_bytes, check_ending
+from handslide.edges.audio.write import LOSSY, audio_bytes, check_ending
 from handslide.edges.files.outfile import check_free, write_result
 from handslide.ground.errors import BadUsage
 from handslide.ground.facts import Fact, fact
@@ -29,7 +29,7 @@ SHORTEST_S = 1.0
 MOST_TONES = 8
 LOWEST_HZ, HIGHEST_HZ = 20.0, 3000.0
 # A compressed file swings a little higher than what went in.
-OGG_DBTP = -2.0
+LOSSY_DBTP = -2.0
 _LOOP_CENTS = 0.05
 _ATTACK_S, _RELEASE_S = 0.4, 0.6
 # As soft as can be and as loud as can be, in level; timbre goes with it.
@@ -83,8 +83,8 @@ def drone_data(wishes: DroneWishes, ending: str = ".wav", bits: int = 16) -> tup
     Raises BadUsage, too, for an ending that can't be written or holds no loop.
     """
     check_ending(ending, bits)
-    if wishes.loop and ending.lower() == ".ogg":
-        raise BadUsage("practice.no_loop_as_ogg")
+    if wishes.loop and ending.lower() in LOSSY:
+        raise BadUsage("practice.no_lossy_loop")
     drone = make_drone(wishes, most_dbtp_of(ending))
     return drone, drone.data(ending, bits)
 
@@ -135,7 +135,7 @@ def sound_json(sound: Levelled) -> dict[str, Any]:
     """Length and level of a sound, measured."""
     return {
         "length_s": round(sound.length_s, 6),
-        "samples": len(sound.samples),
+        "samples": sound.samples.shape[-1],
         "rate_hz": sound.rate_hz,
         "level_lufs": round(sound.lufs, 2),
         "true_peak_dbtp": round(sound.peak_dbtp, 2),
@@ -161,7 +161,7 @@ def dynamic_of(level_lufs: float) -> float:
 
 def most_dbtp_of(ending: str) -> float:
     """The highest true peak of what goes into a file of this ending."""
-    return OGG_DBTP if ending.lower() == ".ogg" else HIGHEST_DBTP
+    return LOSSY_DBTP if ending.lower() in LOSSY else HIGHEST_DBTP
 
 
 def level_warnings(sound: Levelled, wanted_lufs: float) -> tuple[Fact, ...]:

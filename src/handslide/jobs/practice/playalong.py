@@ -1,20 +1,20 @@
 """Play-alongs: a part as it sounds, with a count-in, clicks, and the other parts softly."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from handslide.edges.audio.write import audio_bytes, check_ending
 from handslide.edges.files.outfile import check_free, write_result
-from handslide.edges.musicxml.articulations import articulations
+from handslide.edges.musicxml.concert import read_concert
 from handslide.edges.musicxml.read import Score, open_score
-from handslide.edges.musicxml.scorepart import PlayedMeasure, ScorePart
-from handslide.ground.errors import BadUsage, ScoreError
+from handslide.edges.musicxml.scorepart import ScorePart
+from handslide.ground.errors import BadUsage
 from handslide.ground.facts import Fact, fact
-from handslide.ground.limits import PLAYALONG_S, PLAYED_PARTS
-from handslide.ground.units import midi_to_hz
-from handslide.ground.wholenumber import whole_number
+from handslide.ground.limits import PLAYALONG_S
 from handslide.jobs.practice.drone import (
     check_level,
     dynamic_of,
@@ -22,27 +22,35 @@ from handslide.jobs.practice.drone import (
     most_dbtp_of,
     sound_json,
 )
-from handslide.jobs.practice.soundwishes import MOST_COUNT_IN, SOLO_GAINS, PlayWishes
+from handslide.jobs.practice.playtime import Click, Pass, Section, section_of
+from handslide.jobs.practice.soundwishes import (
+    CLICKS_DB,
+    MOST_COUNT_IN,
+    MOST_PARTS,
+    MOST_TEMPOS,
+    MOST_TIMES,
+    SOLO_GAINS,
+    PlayWishes,
+)
 from handslide.sound.loudness import HIGHEST_DBTP, Levelled, set_level
 from handslide.sound.notes import check_a4
-from handslide.sound.synth import RATE_HZ, SLUR_S, Mix, Tone, add_at, click, render
+from handslide.sound.playing.pace import Pace
+from handslide.sound.playing.phrasing import timed_rows, tones_of
+from handslide.sound.playing.room import TAIL_S, add_room
+from handslide.sound.playing.score import PlayedScore, Timing
+from handslide.sound.playing.voices import Mix, Seat, sing_all
+from handslide.sound.synth import RATE_HZ, add_at, click
 from handslide.words.cautions import HEARING
 from handslide.words.speech import Speech
 
 OTHERS_GAIN = 0.35
-CLICK_GAINS = (0.9, 1.3)  # an ordinary beat, the first of a measure
+CLICK_GAINS = {"part": 0.4, "beat": 0.9, "first": 1.3}
 TEMPOS_QPM = (10.0, 500.0)
 SPEEDS = (10.0, 400.0)
 _TAIL_S = 0.3
 _TOLD = ("part", "repeat", "cue", "transpose")  # warnings of a part that change what is heard
-_LONGEST_COUNT = 12  # beats of a measure that are counted in; free ones may have many more
-_COUNT_FREELY = 4
-# How much of its time a note sounds, by its sign.
-_SHARES = {"staccatissimo": 0.35, "staccato": 0.5, "portato": 0.75, "tenuto": 1.0, "": 0.92}
-_GAP_S = 0.06  # the breath before the next tongued note is no longer
 _OTHERS_SOFTER = 0.25  # in dynamic
-_NEAR_S = 0.05  # a glissando over a longer rest is not sung through it
-_EPS_S = 1e-6
+_WIDE = 0.7  # how far to the sides the other parts sit
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,21 +63,52 @@ class PlayedNote:
     hz: float
 
 
+@dataclass(frozen=True, slots=True)
+class PlayedPass:
+    """The music once: its tempo at the start, and when it begins."""
+
+    tempo_qpm: float
+    begins_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Followed:
+    """How much of what the score says on playing is in the music as played."""
+
+    tempo_changes: int = 0
+    pauses: int = 0
+    dynamics: int = 0
+    swing: bool = False
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class PlayAlong:
-    """A play-along as made; times in seconds from the start of the sound."""
+    """A play-along as made; times in seconds from the start of the sound.
+
+    ``other_notes`` is how many notes of other parts sound in a pass.
+    """
 
     title: str
     part: ScorePart
     wishes: PlayWishes
-    tempo_qpm: float
-    speed: float
-    begins_s: float
+    passes: tuple[PlayedPass, ...]
     notes: tuple[PlayedNote, ...]
-    clicks: tuple[tuple[float, bool], ...]
+    clicks: tuple[Click, ...]
     others: tuple[str, ...]
+    other_notes: int
+    followed: Followed
     sound: Levelled
     warnings: tuple[Fact, ...]
+
+    @property
+    def tempo_qpm(self) -> float:
+        """Quarter notes a minute at the start."""
+        return self.passes[0].tempo_qpm
+
+    @property
+    def begins_s(self) -> float:
+        """When the music begins."""
+        return self.passes[0].begins_s
 
     def data(self, ending: str = ".wav", bits: int = 16) -> bytes:
         """The bytes of a file of this ending."""
@@ -91,90 +130,135 @@ def make_playalong(
     part = score.read_part(
         wishes.part, wishes.voice, small_notes=wishes.small_notes, sounds=wishes.sounds
     )
-    speed = _speed(part, wishes)
-    first, last = _section(part, wishes.measures)
-    section = part.measures[first : last + 1]
-    # Each exercise of a sheet, each movement is counted in.
-    counted = [
-        (measure, _count_in(measure, wishes.count_in, speed))
-        for number, measure in enumerate(section)
-        if number == 0 or measure.anew
-    ]
-    lead_s = _length_s(counted[0][1])
-    pauses = tuple((measure.begin_s, _length_s(counts)) for measure, counts in counted[1:])
-    clock = _Clock(section[0].begin_s, section[-1].end_s, speed, lead_s, pauses)
-    clicks = _clicks(part, counted, clock, wishes)
-    others, warnings = _others(score, part, wishes)
-    mix = _mix(score, part, others, clicks, clock, wishes)
+    speeds = _speeds(part, wishes)
+    concert, warnings = read_concert(
+        score, part, others=wishes.others, small_notes=wishes.small_notes, sounds=wishes.sounds
+    )
+    section = section_of(part, concert.course, wishes.measures)
+    passes = _passes(concert, section, speeds, wishes)
+    clicks = [one for each in passes for one in each.clicks(part, wishes)]
+    mix, notes, other_notes = _mix(concert, part, passes, clicks, wishes)
     sound = set_level(mix, RATE_HZ, wishes.level_lufs, most_dbtp)
-    warnings += [warning.told for warning in part.warnings if warning.kind in _TOLD]
-    if part.tempo_assumed and wishes.tempo_qpm is None:
-        warnings.append(fact("practice.tempo_assumed", tempo_qpm=part.tempo_qpm))
+    told = [*warnings, *(one.told for one in part.warnings if one.kind in _TOLD)]
+    if part.tempo_assumed and wishes.tempo_qpm is None and not wishes.tempos_qpm:
+        told.append(fact("practice.tempo_assumed", tempo_qpm=part.tempo_qpm))
+    names = {one.name for one in concert.parts[1:] if one.part_id != part.part_id}
     return PlayAlong(
         title=score.title or Path(score.name).stem,
         part=part,
         wishes=wishes,
-        tempo_qpm=part.tempo_qpm * speed,
-        speed=speed,
-        begins_s=lead_s,
-        notes=tuple(
-            PlayedNote(written, onset, length, hz)
-            for written, onset, length, hz, _, _ in _inside(part, clock, wishes.a4_hz)
-        ),
+        passes=tuple(PlayedPass(part.tempo_qpm * one.speed, one.begins_s) for one in passes),
+        notes=tuple(notes),
         clicks=tuple(clicks),
-        others=tuple(other.name for other in others),
+        others=tuple(one.name for one in score.parts if one.name in names),
+        other_notes=other_notes,
+        followed=_followed(concert, passes[0], wishes),
         sound=sound,
-        warnings=(*warnings, *level_warnings(sound, wishes.level_lufs)),
+        warnings=(*told, *level_warnings(sound, wishes.level_lufs)),
     )
 
 
-def _clicks(
-    part: ScorePart,
-    counted: Sequence[tuple[PlayedMeasure, list[tuple[float, bool, float]]]],
-    clock: "_Clock",
-    wishes: PlayWishes,
-) -> list[tuple[float, bool]]:
-    """(second, first of a measure) of all clicks: those counted in, then those along the music."""
-    clicks = []
-    for measure, counts in counted:
-        from_s = clock.at(measure.begin_s) - _length_s(counts)
-        clicks += [(from_s + at_s, strong) for at_s, strong, _ in counts]
-    if wishes.clicks:
-        clicks += [
-            (clock.at(at_s), strong)
-            for at_s, strong in part.beats_s
-            if clock.begin_s - _EPS_S <= at_s < clock.end_s - _EPS_S
-        ]
-    return clicks
+def _passes(
+    concert: PlayedScore, section: Section, speeds: Sequence[float], wishes: PlayWishes
+) -> list[Pass]:
+    """The section as often as it is wanted, one after the other. Raises BadUsage: too long."""
+    timing = concert.timing if wishes.expression else Timing(tempos=concert.timing.tempos)
+    passes: list[Pass] = []
+    from_s = 0.0
+    for speed in speeds:
+        pace = Pace(concert.course, timing, speed)
+        for _ in range(wishes.times):
+            one = Pass(section, concert.course, pace, speed, from_s, wishes.count_in)
+            passes.append(one)
+            from_s = one.ends_s
+    if from_s + _TAIL_S > PLAYALONG_S:
+        raise BadUsage(
+            "practice.lasts_too_long", minutes=from_s / 60.0, most_minutes=PLAYALONG_S / 60.0
+        )
+    return passes
+
+
+def _followed(concert: PlayedScore, first: Pass, wishes: PlayWishes) -> Followed:
+    if not wishes.expression:
+        return Followed()
+    section = first.section
+    changes = [
+        piece
+        for change in first.pace.changes
+        for piece in concert.course.pieces(change.from_q, change.to_q)
+        if piece[0] < section.end_p and piece[1] > section.begin_p
+    ]
+    pauses = [one for one in first.pace.pauses if section.begin_p < one.at_p <= section.end_p]
+    dynamics = [
+        at_p
+        for part in concert.parts
+        for mark in part.levels
+        for at_p in concert.course.times(mark.at_q)
+        if section.begin_p <= at_p < section.end_p
+    ]
+    swung = any(first.pace.swing(row.begin_q) for row in concert.parts[0].rows)
+    return Followed(len(changes), len(pauses), len(dynamics), swung)
 
 
 def _mix(
-    score: Score,
+    concert: PlayedScore,
     part: ScorePart,
-    others: Sequence[ScorePart],
-    clicks: Sequence[tuple[float, bool]],
-    clock: "_Clock",
+    passes: Sequence[Pass],
+    clicks: Sequence[Click],
     wishes: PlayWishes,
-) -> Mix:
-    """Solo, other parts and clicks. Raises BadUsage where nothing sounds, or for too long."""
-    length_s = clock.length_s + _TAIL_S
-    if length_s > PLAYALONG_S:
-        raise BadUsage(
-            "practice.lasts_too_long", minutes=length_s / 60.0, most_minutes=PLAYALONG_S / 60.0
-        )
-    tones = _tones(score, part, clock, wishes, SOLO_GAINS[wishes.solo], 0.0)
-    for other in others:
-        gain = OTHERS_GAIN / max(1.0, len(others) ** 0.5)
-        tones += _tones(score, other, clock, wishes, gain, _OTHERS_SOFTER)
-    if not tones and not clicks:
+) -> tuple[Mix, list[PlayedNote], int]:
+    """Solo, other parts and clicks; the notes of the solo, and how many others sound in a pass.
+    Raises BadUsage where nothing sounds."""
+    tail_s = max(_TAIL_S, TAIL_S) if wishes.room else _TAIL_S
+    mix = np.zeros((2, round((passes[-1].ends_s + tail_s) * RATE_HZ)), np.float32)
+    index = {note.ordinal: note.index for note in part.notes}
+    seats = _seats(concert, wishes)
+    notes: list[PlayedNote] = []
+    sounding = others = 0
+    for one in passes:
+        window = one.section.begin_p, one.section.end_p
+        for number, (played, seat) in enumerate(zip(concert.parts, seats)):
+            timed = timed_rows(played, one.onset, one.until, window, wishes.a4_hz)
+            if number == 0:
+                notes += [
+                    PlayedNote(index[row.row.ordinal], row.onset_s, row.length_s, row.hz)
+                    for row in timed
+                ]
+            elif one is passes[0]:
+                others += len(timed)
+            if seat.gain > 0.0 and timed:
+                sounding += len(timed)
+                tones = tones_of(played, timed, flat=not wishes.expression)
+                sing_all(mix, tones, seat, life=wishes.life)
+    if not sounding and not clicks:
         raise BadUsage("practice.nothing_sounds")
-    mix = render(tones, length_s)
-    for strong in (False, True):
-        wave = click(strong)
-        for at_s, is_strong in clicks:
-            if is_strong == strong:
-                add_at(mix, wave, at_s, CLICK_GAINS[strong])
-    return mix
+    if wishes.room:
+        add_room(mix)
+    _add_clicks(mix, clicks, wishes)
+    return mix, notes, others
+
+
+def _seats(concert: PlayedScore, wishes: PlayWishes) -> list[Seat]:
+    """The solo in the middle, the others softly about it."""
+    dynamic = dynamic_of(wishes.level_lufs)
+    seats = [Seat(SOLO_GAINS[wishes.solo], 0.0, dynamic)]
+    count = len(concert.parts) - 1
+    gain = OTHERS_GAIN / max(1.0, count**0.5)
+    for number in range(count):
+        # From side to side, the first of them near the middle.
+        side = (-1.0) ** number * (number // 2 + 1) / (count // 2 + 1)
+        seats.append(Seat(gain, _WIDE * side, max(0.1, dynamic - _OTHERS_SOFTER)))
+    return seats
+
+
+def _add_clicks(mix: Mix, clicks: Sequence[Click], wishes: PlayWishes) -> None:
+    """Clicks, dry and in the middle."""
+    gain = 10.0 ** (wishes.click_db / 20.0) * 0.5**0.5
+    for kind, level in CLICK_GAINS.items():
+        wave = click(kind)
+        for one in clicks:
+            if one.kind == kind:
+                add_at(mix, wave, one.at_s, gain * level)
 
 
 def playalong_data(
@@ -216,40 +300,20 @@ def playalong_json(made: PlayAlong, say: Speech) -> dict[str, Any]:
         "measures": made.wishes.measures,
         "a4_hz": made.wishes.a4_hz,
         "tempo_qpm": round(made.tempo_qpm, 4),
-        "speed_percent": round(100.0 * made.speed, 4),
+        "speed_percent": round(100.0 * made.tempo_qpm / made.part.tempo_qpm, 4),
         "music_begins_s": round(made.begins_s, 6),
+        "passes": [
+            {"tempo_qpm": round(one.tempo_qpm, 4), "begins_s": round(one.begins_s, 6)}
+            for one in made.passes
+        ],
         "notes": len(made.notes),
+        "other_notes": made.other_notes,
         "clicks": len(made.clicks),
+        "expression": asdict(made.followed),
         **sound_json(made.sound),
         "warnings": [say.fact(told) for told in made.warnings],
         "caution": say(HEARING),
     }
-
-
-@dataclass(frozen=True, slots=True)
-class _Clock:
-    """From the part's seconds to the sound's. ``pauses`` are (part's second, seconds of sound)."""
-
-    begin_s: float
-    end_s: float
-    speed: float
-    lead_s: float
-    pauses: tuple[tuple[float, float], ...] = ()
-
-    def at(self, part_s: float) -> float:
-        """When something begins."""
-        return self._plain(part_s) + sum(p for at_s, p in self.pauses if at_s < part_s + _EPS_S)
-
-    def until(self, part_s: float) -> float:
-        """When something ends: before a pause that begins there."""
-        return self._plain(part_s) + sum(p for at_s, p in self.pauses if at_s < part_s - _EPS_S)
-
-    def _plain(self, part_s: float) -> float:
-        return self.lead_s + (part_s - self.begin_s) / self.speed
-
-    @property
-    def length_s(self) -> float:
-        return self.until(self.end_s)
 
 
 def _check(wishes: PlayWishes) -> None:
@@ -259,175 +323,32 @@ def _check(wishes: PlayWishes) -> None:
         raise BadUsage("practice.solo", wish=wishes.solo, known=tuple(SOLO_GAINS))
     if not 0 <= wishes.count_in <= MOST_COUNT_IN:
         raise BadUsage("practice.count_in", measures=wishes.count_in, most=MOST_COUNT_IN)
-    if wishes.tempo_qpm is not None and wishes.speed_percent is not None:
+    low, high = CLICKS_DB
+    if not low <= wishes.click_db <= high:
+        raise BadUsage("practice.click_db", level_db=wishes.click_db, low=low, high=high)
+    if not 1 <= wishes.click_parts <= MOST_PARTS:
+        raise BadUsage("practice.click_parts", parts=wishes.click_parts, most=MOST_PARTS)
+    if not 1 <= wishes.times <= MOST_TIMES:
+        raise BadUsage("practice.times", times=wishes.times, most=MOST_TIMES)
+    if len(wishes.tempos_qpm) > MOST_TEMPOS:
+        raise BadUsage("practice.many_tempos", count=len(wishes.tempos_qpm), most=MOST_TEMPOS)
+    given = (wishes.tempo_qpm is not None, wishes.speed_percent is not None, wishes.tempos_qpm)
+    if sum(map(bool, given)) > 1:
         raise BadUsage("practice.tempo_and_speed")
 
 
-def _speed(part: ScorePart, wishes: PlayWishes) -> float:
-    """How much quicker than the part says."""
-    if wishes.tempo_qpm is not None:
-        low, high = TEMPOS_QPM
-        if not low <= wishes.tempo_qpm <= high:
-            raise BadUsage("practice.tempo", tempo_qpm=wishes.tempo_qpm, low=low, high=high)
-        return wishes.tempo_qpm / part.tempo_qpm
+def _speeds(part: ScorePart, wishes: PlayWishes) -> list[float]:
+    """How much quicker than the part says, of each tempo wanted."""
+    tempos = wishes.tempos_qpm or (() if wishes.tempo_qpm is None else (wishes.tempo_qpm,))
+    low, high = TEMPOS_QPM
+    for tempo_qpm in tempos:
+        if not low <= tempo_qpm <= high:
+            raise BadUsage("practice.tempo", tempo_qpm=tempo_qpm, low=low, high=high)
+    if tempos:
+        return [tempo_qpm / part.tempo_qpm for tempo_qpm in tempos]
     if wishes.speed_percent is None:
-        return 1.0
+        return [1.0]
     low, high = SPEEDS
     if not low <= wishes.speed_percent <= high:
         raise BadUsage("practice.speed", percent=wishes.speed_percent, low=low, high=high)
-    return wishes.speed_percent / 100.0
-
-
-def _section(part: ScorePart, wanted: str | None) -> tuple[int, int]:
-    """Places in ``part.measures`` of the first and last measure to play."""
-    numbers = [measure.number for measure in part.measures]
-    if wanted is None:
-        return 0, len(numbers) - 1
-    from_, dash, to = (word.strip() for word in wanted.replace("–", "-").partition("-"))
-    if wanted.strip() in numbers:
-        from_, dash, to = wanted.strip(), "", ""
-    to = to if dash else from_
-    first = _find_measure(part, from_) if from_ else 0
-    if first is None:
-        raise _no_measure(part, from_, wanted)
-    last = _find_measure(part, to, first) if to else len(numbers) - 1
-    if last is None:
-        raise _no_measure(part, to, wanted)
-    return first, last
-
-
-def _find_measure(part: ScorePart, name: str, start: int = 0) -> int | None:
-    """The place in the part as played of a measure's number, or of the Nth measure, ``#N``."""
-    count = whole_number(name[1:]) if name.startswith("#") else None
-    for at, measure in enumerate(part.measures[start:], start):
-        if name == measure.number or (count is not None and measure.index == count - 1):
-            return at
-    return None
-
-
-def _no_measure(part: ScorePart, number: str, wanted: str) -> BadUsage:
-    known = _find_measure(part, number) is not None
-    kind = "practice.no_measure_after" if known else "practice.no_measure"
-    return BadUsage(
-        kind, wanted=wanted, number=number, first=part.measures[0].number,
-        last=part.measures[-1].number,
-    )  # fmt: skip
-
-
-def _count_in(measure: PlayedMeasure, count: int, speed: float) -> list[tuple[float, bool, float]]:
-    """Clicks before the music: (second, first of a measure, seconds until the next).
-
-    Before an upbeat the beats that its measure lacks are counted, too.
-    """
-    beat_s = measure.beat_s / speed
-    beats = round(measure.full_s / measure.beat_s + 0.49)
-    full_s = measure.full_s / speed
-    if not 1 <= beats <= _LONGEST_COUNT:
-        beats, full_s = _COUNT_FREELY, _COUNT_FREELY * beat_s
-    starts = [number * full_s for number in range(count)]
-    ends_s = count * full_s
-    if measure.upbeat and count:
-        starts.append(ends_s)
-        ends_s += full_s - (measure.end_s - measure.begin_s) / speed
-    at_s = [start + number * beat_s for start in starts for number in range(beats)]
-    kept = [second for second in at_s if second < ends_s - _EPS_S]
-    gaps = [later - now for now, later in zip(kept, [*kept[1:], ends_s])]
-    return [
-        (second, number % beats == 0, gap) for number, (second, gap) in enumerate(zip(kept, gaps))
-    ]
-
-
-def _length_s(counted: list[tuple[float, bool, float]]) -> float:
-    return counted[-1][0] + counted[-1][2] if counted else 0.0
-
-
-def _others(
-    score: Score, part: ScorePart, wishes: PlayWishes
-) -> tuple[list[ScorePart], list[Fact]]:
-    """The other parts that go with this one, and what to say of each that doesn't."""
-    found: list[ScorePart] = []
-    warnings: list[Fact] = []
-    wanted = [info for info in score.parts if info.notes and info.part_id != part.part_id]
-    if wishes.others and len(wanted) > PLAYED_PARTS:
-        warnings.append(fact("practice.too_many_parts", count=len(wanted), most=PLAYED_PARTS))
-    for info in wanted[:PLAYED_PARTS] if wishes.others else ():
-        try:
-            other = score.read_part(info.part_id)
-            if wishes.sounds is not None and any(w.kind == "transpose" for w in other.warnings):
-                other = score.read_part(info.part_id, sounds=wishes.sounds)
-        except ScoreError as error:
-            warnings.append(fact("practice.unread_part", part=info.name, problem=error.fact))
-            continue
-        if _in_step(part, other):
-            found.append(other)
-        else:
-            warnings.append(fact("practice.other_measures", part=info.name))
-    return found, warnings
-
-
-def _in_step(part: ScorePart, other: ScorePart) -> bool:
-    return len(part.measures) == len(other.measures) and all(
-        mine.index == theirs.index and abs(mine.begin_s - theirs.begin_s) < 1e-3
-        for mine, theirs in zip(part.measures, other.measures)
-    )
-
-
-def _inside(
-    part: ScorePart, clock: _Clock, a4_hz: float
-) -> list[tuple[int, float, float, float, bool, bool]]:
-    """(written note, onset, length, Hz, slur, glissando) of the notes in the section, in the
-    sound's time; what is held into it begins with it, what reaches beyond it is cut."""
-    rows = []
-    for written, onset, length, slur, gliss in zip(
-        part.played, part.onset_s, part.length_s, part.slur, part.gliss
-    ):
-        begin, end = max(onset, clock.begin_s), min(onset + length, clock.end_s)
-        if end <= begin + _EPS_S:
-            continue
-        hz = midi_to_hz(part.notes[written].sounding.midi, a4_hz)
-        start = clock.at(begin)
-        rows.append((written, start, clock.until(end) - start, hz, slur, gliss))
-    return rows
-
-
-def _tones(
-    score: Score, part: ScorePart, clock: _Clock, wishes: PlayWishes, gain: float, softer: float
-) -> list[Tone]:
-    """The notes as tones, their ends shaped by slurs and articulation."""
-    if gain == 0.0:
-        return []
-    signs = articulations(score, part)
-    dynamic = max(0.1, dynamic_of(wishes.level_lufs) - softer)
-    rows = _inside(part, clock, wishes.a4_hz)
-    tones: list[Tone] = []
-    joined = glided = False  # to the note before
-    for place, (written, onset, length, hz, slur, gliss) in enumerate(rows):
-        after = rows[place + 1] if place + 1 < len(rows) else None
-        goes_on = False
-        if after is not None and after[1] - onset - length < _NEAR_S:
-            # Under a slur the same note again is tongued softly: nobody would hear it otherwise.
-            goes_on = gliss or (slur and after[3] != hz)
-        tone = Tone(onset, length, hz, dynamic, gain, accent="accent" in signs[written])
-        if after is not None and goes_on:
-            tone = replace(tone, length_s=after[1] - onset + SLUR_S, release_s=SLUR_S)
-            if gliss:
-                tone = replace(tone, to_hz=after[3], glide_s=after[1] - onset)
-        else:
-            tone = replace(tone, length_s=_sounding_s(length, signs[written], slur))
-        if joined:
-            tone = replace(tone, attack_s=SLUR_S, accent=False, carry=glided)
-        tones.append(tone)
-        joined, glided = goes_on, goes_on and gliss
-    return tones
-
-
-def _sounding_s(length_s: float, signs: frozenset[str], slur: bool) -> float:
-    """How long a note sounds before the next is tongued."""
-    if slur and not signs & {"staccato", "staccatissimo"}:
-        return length_s * _SHARES["tenuto"]
-    share = min((_SHARES[sign] for sign in signs if sign in _SHARES), default=_SHARES[""])
-    if "tenuto" in signs and "staccato" in signs:
-        share = _SHARES["portato"]
-    if share < _SHARES[""]:
-        return length_s * share
-    return length_s - min(_GAP_S, (1.0 - share) * length_s)
+    return [wishes.speed_percent / 100.0]

@@ -1,12 +1,20 @@
 """What can be asked of drones and play-alongs, and within which bounds; quick to load."""
 
+import math
 from dataclasses import dataclass
+
+from handslide.ground.errors import BadUsage
 
 CALM_LUFS = -23.0
 """The level of broadcasts (EBU R 128): soft enough to begin with."""
 SOFTEST_LUFS, LOUDEST_LUFS = -40.0, -12.0
 SOLO_GAINS = {"loud": 1.0, "quiet": 0.2, "off": 0.0}
 MOST_COUNT_IN = 4
+CLICKS_DB = (-24.0, 12.0)
+MOST_PARTS = 4
+"""Clicks of a beat."""
+MOST_TIMES = 50
+MOST_TEMPOS = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +43,13 @@ class PlayWishes:
     that of the part; other tempos of the part follow in proportion. ``solo``: loud, quiet or off.
     ``sounds``: how it sounds where its file states no transposition, as `Score.read_part` takes it.
     ``measures``: such as 5-12, or None for all. ``count_in`` counts whole measures.
+
+    ``tempos_qpm``: the music in each of these tempos, one after the other. ``times``: how often it
+    is played in each tempo, counted in every time. ``click_db``: clicks louder or softer;
+    ``accent``: the first of a measure is stronger; ``click_parts`` of each beat.
+    ``expression``: dynamics, changes of tempo, fermatas, breaths and swing are played, else all
+    notes are equally loud and in strict time. ``life``: pitch drifts a little about the exact one,
+    and wind is heard. ``room``: it sounds in a small room.
     """
 
     part: str | None = None
@@ -45,8 +60,28 @@ class PlayWishes:
     speed_percent: float | None = None
     count_in: int = 1
     clicks: bool = True
+    click_db: float = 0.0
+    accent: bool = True
+    click_parts: int = 1
+    tempos_qpm: tuple[float, ...] = ()
+    times: int = 1
+    expression: bool = True
+    life: bool = True
+    room: bool = True
     solo: str = "loud"
     others: bool = True
     measures: str | None = None
     level_lufs: float = CALM_LUFS
     a4_hz: float = 440.0
+
+
+def read_tempos(text: str) -> tuple[float, ...]:
+    """Tempos as typed, one after the other: ``60, 66, 72``. Raises BadUsage."""
+    words = text.replace(",", " ").replace(";", " ").split()
+    try:
+        tempos = tuple(float(word) for word in words)
+    except ValueError:
+        tempos = (math.nan,)
+    if not all(map(math.isfinite, tempos)):
+        raise BadUsage("practice.tempo_list", wish=text)
+    return tempos

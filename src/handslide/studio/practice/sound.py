@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, replace
 
-from handslide.edges.audio.write import MEDIA_TYPES, check_ending
+from handslide.edges.audio.write import LOSSY, MEDIA_TYPES, check_ending
 from handslide.ground.errors import BadUsage
 from handslide.jobs.practice.drone import Drone, make_drone, most_dbtp_of
 from handslide.jobs.practice.playalong import playalong_data
@@ -28,10 +28,10 @@ class SoundFile:
 
 
 def drone_file(studio: Studio, wishes: DroneWishes, ending: str = ".wav") -> SoundFile:
-    """A drone as a file. Raises BadUsage or PitchError as :func:`make_drone`; OGG has no loops."""
+    """A drone as a file. Raises BadUsage or PitchError as `make_drone`; a loop is WAV or FLAC."""
     check_ending(ending)
-    if wishes.loop and ending == ".ogg":
-        raise BadUsage("practice.no_loop_as_ogg")
+    if wishes.loop and ending in LOSSY:
+        raise BadUsage("practice.no_lossy_loop")
 
     def make() -> SoundFile:
         drone = make_drone(wishes, most_dbtp_of(ending))

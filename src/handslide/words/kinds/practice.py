@@ -89,8 +89,8 @@ _SOUNDS: Mapping[str, Message | Teller] = {
         "a loop of {length_s:g} s is outside {low:g} to {high:g} s; for a longer sound let the "
         "player repeat it"
     ),
-    "practice.no_loop_as_ogg": N_(
-        "OGG changes where a sound begins and ends: take WAV or FLAC for a loop"
+    "practice.no_lossy_loop": N_(
+        "OGG and MP3 change where a sound begins and ends: take WAV or FLAC for a loop"
     ),
     # Translators: LUFS is the unit of loudness.
     "practice.level": N_(
@@ -102,7 +102,20 @@ _SOUNDS: Mapping[str, Message | Teller] = {
     # Translators: the solo is the part that is practised; {known} are words as they are typed.
     "practice.solo": N_("the solo can't be {wish!q}: give {known:either}"),
     "practice.count_in": N_("a count-in has 0 to {most:d} measures, not {measures:d}"),
-    "practice.tempo_and_speed": N_("a tempo and a speed both say how quick it is: give one"),
+    "practice.tempo_and_speed": N_(
+        "a tempo, a list of tempos and a speed all say how quick it is: give one"
+    ),
+    "practice.click_db": N_(
+        "clicks can be {low:+g} to {high:+g} dB louder or softer, not {level_db:+g}"
+    ),
+    "practice.click_parts": N_("a beat is clicked in 1 to {most:d} parts, not {parts:d}"),
+    "practice.times": N_("the music can be played 1 to {most:d} times, not {times:d}"),
+    "practice.many_tempos": N_(
+        "{count:d} tempos are more than the {most:d} that one file can have"
+    ),
+    "practice.tempo_list": N_(
+        "{wish!q} is no list of tempos: write quarter notes a minute, such as 60, 66, 72"
+    ),
     "practice.tempo": N_(
         "a tempo of {tempo_qpm:g} quarter notes a minute is outside {low:g} to {high:g}"
     ),
