@@ -30,7 +30,7 @@ OWN = (
     "Mira Holt", "66 Etudes, Number 1", "Trombone",
     *(make_setup(horn).horn.title for horn in ("tenor", "tenor-f")),
 )  # fmt: skip
-TYPED = (*DRILLS, ".mp3", ".wav", ".flac", ".ogg", "x.txt")
+TYPED = (*DRILLS, ".mp3", ".mid", ".wav", ".flac", ".ogg", "x.txt")
 
 
 def sheet_of(kind, level="second-year"):

@@ -95,7 +95,7 @@ def _wave(tone: Tone, seat: Seat, count: int, turns: Floats, rate_hz: int) -> Mi
     level, bright = _envelopes(tone, seat, count, rate_hz)
     steps = len(turns) - 1
     wave = np.empty(steps * STEP, np.float32)
-    along = np.arange(STEP) / STEP
+    along: Floats = np.arange(STEP, dtype=np.float64) / STEP
     for at in range(0, steps, _BLOCK):
         span = slice(at, min(at + _BLOCK, steps) + 1)
         place = _lines(turns[span], along)
@@ -126,7 +126,7 @@ def _lines(corners: Floats, along: Floats) -> Floats:
 
 def _read(table: Mix, turns: Floats, out: Mix) -> None:
     """The table at each place, read between its points."""
-    place = turns - np.floor(turns)
+    place: Floats = turns - np.floor(turns)
     place *= _POINTS
     index = place.astype(np.int32)
     part = (place - index).astype(np.float32)
@@ -139,7 +139,7 @@ def _read(table: Mix, turns: Floats, out: Mix) -> None:
 
 def _times(count: int, rate_hz: int) -> Floats:
     """Seconds at the corners of the steps that hold ``count`` samples."""
-    return np.arange(-(-count // STEP) + 1) * (STEP / rate_hz)
+    return np.arange(-(-count // STEP) + 1, dtype=np.float64) * (STEP / rate_hz)
 
 
 def _turns(
