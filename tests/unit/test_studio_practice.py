@@ -489,12 +489,12 @@ def test_a_play_along_has_the_length_that_was_asked_for(studio, tmp_path):
     line = open_part(studio, stand_id).marked.part
     bar_s = line.measures[0].full_s
     music_s = line.measures[-1].end_s
-    assert usual.duration == pytest.approx(bar_s + music_s + 0.3, abs=0.05)
+    assert usual.duration == pytest.approx(bar_s + music_s + 0.45, abs=0.05)
     tempo = line.tempo_qpm / 2
     query = f"set=1&tempo={tempo:g}&count_in=0&clicks=1&solo=off"
     slow = pages.get(f"{home}.wav?{query}")
     assert soundfile.info(io.BytesIO(slow.content)).duration == pytest.approx(
-        2 * music_s + 0.3, abs=0.05
+        2 * music_s + 0.45, abs=0.05
     )
     score = tmp_path / "lanterns.musicxml"
     score.write_bytes(LANTERNS)
