@@ -58,8 +58,8 @@ class LevelCurve:
         return ((0.0, start), *inner, (1.0, end))
 
     def _step(self, at_q: float, level_db: float) -> None:
-        self._cut(at_q)
-        self.places.append(at_q + _EPS / 2)
+        self._cut(at_q - _EPS / 2)
+        self.places.append(at_q)
         self.levels.append(level_db)
 
     def _cut(self, at_q: float) -> None:

@@ -32,6 +32,7 @@ _POINTS = 1 << 14  # of a table: errors of reading between them are 85 dB down
 _PHASES = 30.0  # harmonics that the phases spread best
 _BRIGHT_PER_DB = 1.0 / 24.0
 _BRASS_POWERS = (-1.6, 0.75)  # p to f: 1.7 times the spectral centroid and more
+_LEAST_BRIGHT = 0.08
 _LATE = 2.0  # how much longer than the tone its brightness takes to rise
 _STRONGER_S = 0.12
 _DRIFTS = ((2.0, 2.5), (3.0, 1.5))  # turns within a note, and by how many cents at most
@@ -175,7 +176,7 @@ def _envelopes(tone: Tone, seat: Seat, count: int, rate_hz: int) -> tuple[Floats
     if tone.stronger_db:
         db = db + tone.stronger_db * np.exp(-time_s / _STRONGER_S)
     level = 10.0 ** (db / 20.0)
-    dynamic = np.clip(seat.dynamic + db * _BRIGHT_PER_DB, 0.0, 1.0)
+    dynamic = np.clip(seat.dynamic + db * _BRIGHT_PER_DB, _LEAST_BRIGHT, 1.0)
     end_s = count / rate_hz
     if tone.timbre == "struck":
         return _struck(tone, time_s, level, dynamic, end_s)
