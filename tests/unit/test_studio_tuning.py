@@ -219,10 +219,13 @@ def test_where_it_will_probably_stop(studio):
     # 8 cents are 6.7 mm of slide, 2 cents of standard error 2·1.96·0.84 mm in all.
     assert float(frames[1][0]) - 40.0 == pytest.approx(6.7 - 1.96 * 1.69, abs=0.2)
     assert float(frames[1][1]) == pytest.approx(2 * 1.96 * 1.69, abs=0.2)
-    assert "where the slide will probably stop, 4 mm out to 10 mm out" in wide.text
+    assert "the slide will probably stop 4 to 10 mm further out" in wide.text
     sure = pages.get(url + heard(*((note, 8, 2.0) for note in ("Bb2", "Bb3", "Bb4"))))
     narrow = re.findall(r'data-tuning="maybe" x="[\d.]+"[^>]* width="([\d.]+)"', sure.text)
     assert float(narrow[1]) < 0.7 * float(frames[1][1])
+    assert "stop 4 to 10 mm further in" in pages.get(url + heard(("Bb2", -8, 2.0))).text
+    both = pages.get(url + heard(("Bb2", 1, 2.0))).text
+    assert "between 2 mm further in and 4 mm further out" in both
     # Notes that can't be right draw nothing; what is wrong is said at the end.
     assert 'data-tuning="maybe"' not in pages.get(url + "heard=Bb3:466:1").text
 

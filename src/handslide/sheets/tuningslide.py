@@ -87,7 +87,7 @@ def _bow() -> str:
     )
 
 
-def tuning_rule_svg(move: TuningMove, *, label: str, now: str, towards: str, away: str) -> str:
+def tuning_rule_svg(move: TuningMove, *, label: str, towards: str, away: str) -> str:
     """The collar's edge over a rule in mm that counts from where it is now.
 
     ``label`` is for those who hear the page; the other words stand on the rule.
@@ -111,7 +111,7 @@ def tuning_rule_svg(move: TuningMove, *, label: str, now: str, towards: str, awa
     if move.maybe_mm is not None:
         low, high = move.maybe_mm
         parts.append(_rect(reach + low, 0.8 * unit, high - low, base - 0.8 * unit, tuning="maybe"))
-    parts.append(_rule(reach, base, unit, now, towards, away))
+    parts.append(_rule(reach, base, unit, towards, away))
     return "".join(parts) + "</svg>"
 
 
@@ -134,7 +134,7 @@ def _way(reach: float, out: float, y: float, unit: float) -> str:
     )
 
 
-def _rule(reach: float, base: float, unit: float, now: str, towards: str, away: str) -> str:
+def _rule(reach: float, base: float, unit: float, towards: str, away: str) -> str:
     ticks, numbers = [], []
     for k in range(-39, 40):
         x = _n(reach + k * unit)
@@ -144,7 +144,7 @@ def _rule(reach: float, base: float, unit: float, now: str, towards: str, away: 
             numbers.append(_word(reach + k * unit, base, unit, f"{abs(k) * unit:g}"))
     # Towards the ends stand the ways instead of numbers.
     words = [
-        _word(reach, base, unit, now, kind="now"),
+        _word(reach, base, unit, "0 mm"),
         _word(0.8 * unit, base, unit, f"◂ {towards}", anchor="start"),
         _word(2 * reach - 0.8 * unit, base, unit, f"{away} ▸", anchor="end"),
     ]
@@ -153,12 +153,9 @@ def _rule(reach: float, base: float, unit: float, now: str, towards: str, away: 
     )
 
 
-def _word(
-    x: float, base: float, unit: float, text: str, *, anchor: str = "middle", kind: str = ""
-) -> str:
-    named = f' class="{kind}"' if kind else ""
+def _word(x: float, base: float, unit: float, text: str, *, anchor: str = "middle") -> str:
     return (
-        f'<text{named} x="{_n(x)}" y="{_n(base + 5.9 * unit)}" font-size="{_n(3.5 * unit)}"'
+        f'<text x="{_n(x)}" y="{_n(base + 5.9 * unit)}" font-size="{_n(3.5 * unit)}"'
         f' text-anchor="{anchor}">{escape(text)}</text>'
     )
 

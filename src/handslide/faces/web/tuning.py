@@ -233,25 +233,26 @@ def _drawn(say: Speech, move: TuningMove) -> dict[str, str]:
     """The two drawings of a tuning slide: the whole of it, and its edge on a rule."""
     label = say.named("tuning_drawn", "now")
     if move.span_mm is not None:
-        low, high = sorted(move.span_mm)
-        label = say.named("tuning_drawn", "maybe", low=_mm(say, low), high=_mm(say, high))
+        label = _span_words(say, *sorted(round(end) for end in move.span_mm))
     elif move.out_mm:
         way = "out" if move.out_mm > 0.0 else "in"
         label = say.named("tuning_drawn", way, mm=say.number(abs(move.out_mm), 1))
     rule = tuning_rule_svg(
         move,
         label=label,
-        now=say.named("tuning_rule", "now"),
         towards=say.named("tuning_rule", "in"),
         away=say.named("tuning_rule", "out"),
     )
     return {"slide": tuning_slide_svg(move), "rule": rule, "words": label}
 
 
-def _mm(say: Speech, out_mm: float) -> str:
-    """A place on the rule in words, such as ``7 mm out``."""
-    way = "out" if out_mm > 0.0 else "in"
-    return say.named("tuning_span", way, mm=say.number(abs(out_mm), 0))
+def _span_words(say: Speech, least: int, most: int) -> str:
+    """Where the slide will probably stop, in whole mm, out positive."""
+    if least >= 0:
+        return say.named("tuning_drawn", "maybe_out", low=least, high=most)
+    if most <= 0:
+        return say.named("tuning_drawn", "maybe_in", low=-most, high=-least)
+    return say.named("tuning_drawn", "maybe_both", low=-least, high=most)
 
 
 def read_words(values: QueryParams | FormData) -> TuneWords:

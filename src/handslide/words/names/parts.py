@@ -43,19 +43,19 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "in": N_("{slide}: push it in"),
         "none": N_("{slide}: leave it where it is"),
     },
-    # The drawing of a tuning slide in words; {low} and {high} are such as "6 mm out".
+    # The drawing of a tuning slide in words, with where it will probably stop, or where it goes.
     "tuning_drawn": {
         "now": N_("The rule counts from where the slide stands now."),
-        "maybe": N_("Dashed: where the slide will probably stop, {low} to {high}."),
+        "maybe_out": N_("Dashed: the slide will probably stop {low} to {high} mm further out."),
+        "maybe_in": N_("Dashed: the slide will probably stop {low} to {high} mm further in."),
+        "maybe_both": N_(
+            "Dashed: the slide will probably stop between {low} mm further in and {high} mm "
+            "further out."
+        ),
         "out": N_("Dashed is where it stands now: {mm} mm further out."),
         "in": N_("Dashed is where it stands now: {mm} mm further in."),
     },
-    "tuning_span": {"out": N_("{mm} mm out"), "in": N_("{mm} mm in")},
-    "tuning_rule": {
-        "now": N_("now"),
-        "out": NP_("along the slide", "out"),
-        "in": NP_("along the slide", "in"),
-    },
+    "tuning_rule": {"out": NP_("along the slide", "out"), "in": NP_("along the slide", "in")},
     "tuning_step": {
         "main": N_("Some notes without valves, against A4."),
         "loop": N_("The valve's notes against the open horn, or against A4."),
