@@ -165,3 +165,21 @@ def test_the_desk_drills_the_very_thing(example, browser):
         page.wait_for_url("**/drill?*about=*")
         assert page.locator("#about option:checked").inner_text() == "C4 in 3rd"
         page.locator("#preview img").first.wait_for()
+
+
+def test_enter_takes_the_first_who_fits(studio, browser):
+    for number in range(14):
+        stand_of(studio, f"Student {number:02d}")
+    with serving(studio) as address, visiting(browser, address) as page:
+        page.goto("/")
+        page.keyboard.press("/")
+        page.keyboard.type("dent 07")
+        assert page.locator(".person:visible").count() == 1
+        page.keyboard.press("Enter")
+        page.wait_for_url("**/students/8")
+        # On the page of a part it is that student's stand, and never the first of the list's.
+        page.goto("/parts/1")
+        page.locator("#find").press("Enter")
+        page.locator("#find").fill("Student 11")
+        page.locator("#find").press("Enter")
+        page.wait_for_url("**/stands/12")

@@ -12,7 +12,7 @@ from handslide.faces.web.pages import page, see, studio_of
 from handslide.ground.errors import NotFound
 from handslide.studio.care.example import has_example, remove_example
 from handslide.studio.home.overview import cards
-from handslide.studio.home.strips import ROOMS, demo, demo_slide
+from handslide.studio.home.strips import DEMO_ROOMS, demo, demo_slide
 from handslide.studio.people.students import list_students
 
 
@@ -44,7 +44,7 @@ def home_page(request: Request, refused: Sequence[tuple[str, str]] = ()) -> Resp
 def demonstration(request: Request) -> Response:
     """The line of music of the first page and where the slide is at each of its marks."""
     width = request.path_params["width"]
-    if width not in ROOMS:
+    if width not in DEMO_ROOMS:
         raise NotFound("web.no_page")
     shown = demo(width)
     content: dict[str, Any] = {"svg": shown.svg, "places": shown.places}

@@ -26,7 +26,7 @@ ROOMS = {
 }
 DEMO_HORN = "tenor-f"
 _DEMO_MEASURE = 19
-_DEMO_ROOMS = {"wide": Room(250.0, 4, 40), "narrow": Room(84.0, 1, 12)}
+DEMO_ROOMS = {"wide": Room(250.0, 4, 40), "narrow": Room(84.0, 1, 12)}
 _STRIPS: CacheKind[str, str] = CacheKind(400, len, OPEN_SHEETS_BYTES)
 
 
@@ -67,9 +67,9 @@ def demo_slide() -> dict[str, Any]:
 
 @cache
 def demo(width: str) -> Demo:
-    """The demonstration in one of the ROOMS: our own melody on a tenor with an F valve."""
+    """The demonstration in one of the DEMO_ROOMS: our own melody on a tenor with an F valve."""
     marked = _demo_part()
-    line: Opening = opening_of(marked, _DEMO_ROOMS[width], _DEMO_MEASURE)
+    line: Opening = opening_of(marked, DEMO_ROOMS[width], _DEMO_MEASURE)
     return Demo(line.svg, tuple(_place(marked, number) for number in line.notes))
 
 

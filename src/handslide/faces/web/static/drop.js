@@ -3,6 +3,7 @@
 import { complain } from "/static/shell.js";
 
 const SCORES = /\.(musicxml|xml|mxl|krn|mei|abc|midi?|pdf)$/i;
+// Whose page it is stands in its address.
 const STUDENTS = /^\/(?:students|progress|practice|tuning|fitting)\/(\d+)/;
 const MOST_BYTES = 20e6;
 
@@ -14,7 +15,7 @@ const forField = (event) => event.target instanceof Element && event.target.matc
 
 /** Whose page this is, if it is a student's. */
 function student() {
-  const asked = location.pathname === "/parts" ? new URLSearchParams(location.search).get("student") : null;
+  const asked = new URLSearchParams(location.search).get("student");
   return asked ?? STUDENTS.exec(location.pathname)?.[1] ?? null;
 }
 

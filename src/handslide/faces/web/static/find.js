@@ -23,6 +23,14 @@ for (const field of fields) {
     none.hidden = shown > 0;
   };
   field.addEventListener("input", find);
+  // Enter opens the first that fits; it never sends the form around the list.
+  field.addEventListener("keydown", (event) => {
+    if (event.key !== "Enter") return;
+    event.preventDefault();
+    if (!field.value.trim()) return;
+    const first = rows.find((row) => !row.hidden)?.querySelector("a, button");
+    if (first instanceof HTMLElement) first.click();
+  });
   field.closest("[hidden]")?.removeAttribute("hidden");
   // A browser that comes back fills the field again.
   window.addEventListener("pageshow", find);

@@ -68,6 +68,7 @@ export function complain(sentence = document.body.dataset.lost ?? "") {
 }
 
 const LOOK_MS = 1500;
+const BACK_MS = 8000;
 
 /** Whether anything answers at the studio's address. */
 async function answers() {
@@ -92,6 +93,7 @@ async function sayWhenBack(notice) {
   const words = notice.querySelector("p");
   if (words) words.textContent = document.body.dataset.back ?? "";
   document.dispatchEvent(new CustomEvent("hs:back"));
+  setTimeout(() => notice.remove(), BACK_MS);
 }
 
 /** Take a shown sentence away. */
@@ -228,7 +230,8 @@ document.addEventListener("htmx:beforeRequest", (event) => {
 });
 document.addEventListener("htmx:afterRequest", (event) => {
   around(event, "*")?.classList.remove("waits");
-  if (event.detail.successful) calm();
+  // That the studio is back may be read in peace.
+  if (event.detail.successful && !document.querySelector("#complaint .notice.good")) calm();
 });
 document.addEventListener("htmx:afterSwap", () => closable(byId("complaint")));
 
@@ -278,6 +281,11 @@ new MutationObserver((changes) => {
     if (target instanceof Element && target.matches("[data-why]")) sayWhy(target);
   }
 }).observe(document.body, { subtree: true, attributeFilter: ["disabled"] });
+
+// A list that has no room for its whole text says it under the mouse.
+document.addEventListener("pointerover", ({ target }) => {
+  if (target instanceof HTMLSelectElement) target.title = target.selectedOptions[0]?.text ?? "";
+});
 
 // On a narrow window the line of a lesson begins at the present step.
 const step = document.querySelector(".lesson-line [aria-current]");

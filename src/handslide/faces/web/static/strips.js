@@ -3,11 +3,19 @@
 import { complain } from "/static/shell.js";
 
 const NARROW_PX = 620;
+const MEDIUM_PX = 760;
+
+/** How much stands on the line: less where it would be too small to read. @param {HTMLElement} strip */
+function room(strip) {
+  if (window.innerWidth < NARROW_PX) return "narrow";
+  if (strip.dataset.room) return strip.dataset.room;
+  return strip.clientWidth < MEDIUM_PX && "fits" in strip.dataset ? "medium" : "wide";
+}
 
 /** @param {HTMLElement} strip */
 async function load(strip) {
   const url = new URL(strip.dataset.strip ?? "", location.href);
-  url.searchParams.set("width", window.innerWidth < NARROW_PX ? "narrow" : (strip.dataset.room ?? "wide"));
+  url.searchParams.set("width", room(strip));
   let answer;
   try {
     answer = await fetch(url, { headers: { Accept: "image/svg+xml" } });
