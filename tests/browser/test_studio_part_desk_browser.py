@@ -70,6 +70,36 @@ def test_the_score_is_three_tabs_away(studio, browser):
         wait_said(page, "B♭2, measure 1: 1st")
 
 
+@pytest.mark.parametrize("width", [320, 390, 820, 1440])
+def test_a_title_is_read_whole_between_the_keys(studio, browser, width):
+    """Two short lines rather than a few letters."""
+    with part_page(browser, studio, example_stand(studio)) as page:
+        page.set_viewport_size({"width": width, "height": 640})
+        cut = """() => { const name = document.querySelector(".bar .name");
+            return name.scrollHeight > name.clientHeight + 4
+                || name.scrollWidth > name.clientWidth; }"""
+        assert page.locator(".bar .name").inner_text() == "Lanterns on the Quay"
+        assert not page.evaluate(cut)
+        page.evaluate(
+            "(long) => { document.querySelector('.bar .name').textContent = long; }",
+            "Concertino in memory of a long winter " * 5,
+        )
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+        assert height(page, "header.bar") <= 49
+
+
+def test_the_chosen_place_is_seen_without_colours(studio, browser):
+    with part_page(browser, studio, stand_of(studio), forced_colors="active") as page:
+        pick(page, NOTE)
+        edge = page.evaluate(
+            """() => { const now = document.querySelector(".other[aria-current]");
+                const style = getComputedStyle(now);
+                return [style.borderLeftWidth, style.borderLeftStyle, style.borderLeftColor]; }"""
+        )
+        ground = page.evaluate("getComputedStyle(document.body).backgroundColor")
+        assert edge[:2] == ["4px", "solid"] and edge[2] != ground
+
+
 def test_print_is_one_press_away(studio, browser):
     with part_page(browser, studio, stand_of(studio)) as page, page.expect_popup() as opened:
         page.get_by_role("link", name="Print").click()
@@ -404,6 +434,12 @@ def test_larger_music_keeps_the_chosen_note_in_sight(studio, browser):
             page.keyboard.press("-")
         assert page.locator("#zoom").text_content() == "50 %"
         assert page.locator("[data-zoom='-1']").is_disabled()
+        # What can't be pressed says why.
+        silent = page.evaluate(
+            """() => [...document.querySelectorAll("button:disabled")].filter((one) =>
+                !one.dataset.why || one.title !== one.dataset.why).map((one) => one.outerHTML)"""
+        )
+        assert silent == []
 
 
 def test_the_panel_goes_along_while_it_plays(studio, browser):

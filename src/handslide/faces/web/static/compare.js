@@ -56,6 +56,8 @@ class Pair extends Music {
 if (score) {
   const music = new Pair(score, score.dataset.music ?? "");
   const jumps = [...jumpsOf()];
+  /** @type {HTMLElement | null} */
+  const pane = score.closest(".two-music");
   music.notes = jumps.map((button, i) => ({ i, el: button.dataset.el ?? "" }));
   music.write = () => {};
   music.apart = () => {};
@@ -66,7 +68,10 @@ if (score) {
   jumps.forEach((button, i) =>
     button.addEventListener("click", () => {
       music.select(i);
-      music.reveal(i);
+      // Beside the lists the music scrolls by itself, on small windows with the page.
+      music.paper = pane && getComputedStyle(pane).overflowY === "auto" ? pane : null;
+      const box = music.paper?.getBoundingClientRect();
+      music.reveal(i, box);
     }),
   );
 }
