@@ -111,6 +111,13 @@ def test_keys_go_on_and_back_and_stop_listening(listening, place):
         page.locator("#listen[aria-pressed=false]").wait_for()
         page.keyboard.press("?")
         assert "Listen, stop listening" in page.inner_text("#help")
+        # From what was measured: back measures anew, on hears the note again.
+        page.goto(f"/tuning/{mira}/main?note=Bb3&hz=235")
+        page.keyboard.press("ArrowLeft")
+        page.wait_for_url(re.compile(r"main\?horn=\d+$"))
+        page.goto(f"/tuning/{mira}")
+        page.keyboard.press("ArrowRight")
+        page.wait_for_url("**/main?horn=*")
 
 
 REFUSING = """navigator.mediaDevices.getUserMedia =

@@ -156,11 +156,11 @@ document.addEventListener("keydown", (event) => {
   } else if (event.key === "ArrowRight") {
     event.preventDefault();
     if (lesson) lesson.forward();
-    else press("[data-on]");
+    else press("[data-goes=on]");
   } else if (event.key === "ArrowLeft") {
     event.preventDefault();
     if (lesson) lesson.back();
-    else press("[data-back]");
+    else press("[data-goes=back]");
   }
 });
 
