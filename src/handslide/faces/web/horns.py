@@ -15,6 +15,7 @@ from handslide.faces.web.pages import filed, page, see, speech_of, studio_of
 from handslide.ground.errors import BadData, BadUsage, HandslideError
 from handslide.ground.facts import fact
 from handslide.ground.limits import TYPED_BYTES
+from handslide.jobs.mark.slideview import slide_drawing
 from handslide.studio.home.overview import why_unread
 from handslide.studio.people.hornfacts import (
     Change,
@@ -101,6 +102,7 @@ def _show(request: Request, wrong: HandslideError | None = None) -> Response:
         horn=found,
         only=len(list_horns_of(studio, found.student_id)) < 2,
         facts=facts,
+        drawing="" if facts is None else slide_drawing(facts.horn),
         landmarks="" if facts is None else landmarks(speech_of(request), facts.horn),
         built=_built(request, facts),
         unread=unread,
@@ -160,6 +162,7 @@ def version(request: Request) -> Response:
         shown=by_number[number],
         newest=max(by_number),
         facts=facts,
+        drawing="" if facts is None else slide_drawing(facts.horn),
         landmarks="" if facts is None else landmarks(speech_of(request), facts.horn),
         built=_built(request, facts),
         unread=unread,

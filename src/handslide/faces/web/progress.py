@@ -13,6 +13,7 @@ from handslide.faces.web.formvalues import whole
 from handslide.faces.web.pages import filed, page, speech_of, studio_of
 from handslide.ground.errors import BadUsage
 from handslide.ground.facts import Fact, fact
+from handslide.studio.home.desk import heap_of
 from handslide.studio.people.namesakes import Names
 from handslide.studio.people.students import get_student, speech_about, speech_for
 from handslide.studio.preferences import preferences
@@ -66,6 +67,7 @@ def progress(request: Request) -> Response:
         names=_Names(say),
         problem=problem,
         pictures=progress_pictures(report, say),
+        dots=partial(heap_of, report),
         query=_query(request),
         days=ends_of_time(report, say),
     )

@@ -24,6 +24,7 @@ from handslide.ground.limits import TAKE_REQUEST_BYTES
 from handslide.jobs.mark.slideview import rig_view
 from handslide.sheets.slide import lens_svg
 from handslide.studio.care.erase import erase_recording, erase_take
+from handslide.studio.home.signs import signs_of
 from handslide.studio.parts.stand import get_stand, list_stands
 from handslide.studio.people.students import (
     get_horn,
@@ -49,7 +50,7 @@ from handslide.words.speech import Speech
 from handslide.words.takepage import FREE_PLAYING
 from handslide.words.takes import summary_line
 
-ON_A_PAGE = 60
+ON_A_PAGE = 15
 # A short take is heard while the browser waits; a longer one has a page that shows how far it is.
 _AT_ONCE_S = 2.0
 _FRESH = {"Cache-Control": "no-store, private"}
@@ -75,6 +76,7 @@ def takes(request: Request) -> Response:
         days=days,
         older=after + ON_A_PAGE if len(lines) > ON_A_PAGE else None,
         newer=max(after - ON_A_PAGE, 0) if after else None,
+        signs=signs_of(studio, [line.id for line in lines[:ON_A_PAGE]]),
         summary_line=summary_line,
         clock=_clock,
         long=_long,

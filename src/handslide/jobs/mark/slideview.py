@@ -45,7 +45,15 @@ def without_drawings(view: Mapping[str, Any]) -> dict[str, Any]:
 
 def measures_of(setup: Setup) -> SlideMeasures:
     """What the slide of a horn is drawn from, for this player's reach."""
-    horn, reach = setup.horn, setup.book.limits.reach
+    return _measures(setup.horn, setup.book.limits.reach)
+
+
+def slide_drawing(horn: Horn) -> str:
+    """`slide_svg` of a horn, whoever plays it."""
+    return slide_svg(_measures(horn, None))
+
+
+def _measures(horn: Horn, reach: float | None) -> SlideMeasures:
     travel_mm = 1000.0 * horn.travel_m
     reach_mm = None if reach is None else 1000.0 * horn.extension_m(reach)
     return SlideMeasures(

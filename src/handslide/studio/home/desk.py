@@ -88,14 +88,14 @@ def three_things(studio: Studio, student_id: int, say: Speech) -> tuple[Thing, .
             report.mark_of(thing.found.group),
             practise_why(say, thing.found),
             thing.found.how,
-            _heap(report, thing.found.group),
+            heap_of(report, thing.found.group),
             thing.where[0].stand_id if thing.where else None,
         )
         for thing in report.next
     )
 
 
-def _heap(report: StudentProgress, group: GroupProgress) -> tuple[Dot, ...]:
+def heap_of(report: StudentProgress, group: GroupProgress) -> tuple[Dot, ...]:
     """The tries of a group within the lens; what lies beyond stands at its end."""
     if group.kind not in ("note", "place"):
         return ()

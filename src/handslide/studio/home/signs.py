@@ -1,8 +1,11 @@
 """The four signs of a played note: in place, further in, further out, not known, another note."""
 
-from handslide.edges.store.takes import NoteRow
+from collections.abc import Iterable
+
+from handslide.edges.store.takes import NoteRow, select_notes
 from handslide.ground.hearing import IN_TUNE_CENTS
 from handslide.sheets.slide import IN_PLACE_MM
+from handslide.studio.studio import Studio
 
 SIGNS = ("hit", "in", "out", "gone", "other")
 
@@ -23,3 +26,9 @@ def sign_of(note: NoteRow) -> str:
     if note.cents is None:
         return "gone"
     return "hit" if abs(note.cents) <= IN_TUNE_CENTS else "gone"
+
+
+def signs_of(studio: Studio, take_ids: Iterable[int]) -> dict[int, tuple[str, ...]]:
+    """The notes of each take as SIGNS, in playing order."""
+    with studio.store.read() as db:
+        return {one: tuple(map(sign_of, select_notes(db, one))) for one in take_ids}
