@@ -9,10 +9,10 @@ from handslide.faces.web.formvalues import text_of, whole
 from handslide.faces.web.pages import page, speech_of, studio_of
 from handslide.ground.errors import BadUsage
 from handslide.studio.home.overview import count_takes
+from handslide.studio.home.practicestrips import drill_strip, moved_strip
 from handslide.studio.parts.stand import list_stands
 from handslide.studio.people.students import speech_for
 from handslide.studio.practice.sheets import player_of
-from handslide.studio.practice.strips import drill_strip, moved_strip
 
 
 def overview(request: Request) -> Response:
