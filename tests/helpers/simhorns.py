@@ -31,7 +31,8 @@ from handslide.edges.files.horns import load_horn
 from handslide.ground.facts import fact
 from handslide.instrument.air import Air
 from handslide.instrument.fitting.advice import candidates, next_notes, place_reports
-from handslide.instrument.fitting.fit import fit_horn
+from handslide.instrument.fitting.fit import fit_horn, fit_so_far
+from handslide.instrument.fitting.lesson import ask, fine_enough, lesson_marks
 from handslide.instrument.fitting.rows import FitRow
 
 MIXED = ("line", "bent", "uniform", "mild", "wild", "shared")
@@ -245,3 +246,22 @@ def follow(rng, horn, rows, steps, advised):
         error = marks.setdefault(spot[2], ruler_error_m(rng))
         rows.append(play(rng, horn, *spot, error_m=error))
     return errors
+
+
+def lesson(rng, horn, notes, noise=NOISE_CENTS):
+    """Outcomes after 0, 1 ... ``notes`` notes, each the one that the lesson asked for.
+
+    Pairs (outcome, whether the lesson calls that fine enough).
+    """
+    base = load_horn(horn.base)
+    marks = lesson_marks(base.tuned())
+    errors = {mark: ruler_error_m(rng) for mark in marks}
+    rows, found = [], []
+    for _ in range(notes + 1):
+        fitted = fit_so_far(base, rows, temp_c=TEMP_C)
+        places = place_reports(fitted)
+        found.append((outcome(horn, fitted), fine_enough(places)))
+        note = ask(fitted, marks, places=places).note
+        error = errors.get(note.extension_m, 0.0)
+        rows.append(play(rng, horn, note.valves, note.partial, note.extension_m, error, noise))
+    return found

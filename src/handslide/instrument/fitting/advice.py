@@ -1,7 +1,9 @@
 """What a fit knows of each usual place, and which note to play next to learn most.
 
 The next note is a Bayesian linear design: of all notes that could be played at an extension that is
-easy to set, the one whose measurement lowers the sum of the places' variances (mm²) most. For a
+easy to set, the one whose measurement lowers the sum of the places' variances (mm²) most (an
+A-optimal design for the places: Chaloner and Verdinelli 1995, "Bayesian experimental design: a
+review", Statistical Science 10). For a
 regression with covariance C, places G and a note h with error variance r, the sum falls by
 |G·C·h|² / (hᵀ·C·h + r) (rank-one update of the normal equations).
 """
@@ -19,7 +21,7 @@ from handslide.instrument.fitting.model import Design, FloatArray, Group, Layout
 from handslide.instrument.fitting.posterior import offset_sd_mm
 from handslide.instrument.fitting.slips import NEAR_MARK_M
 from handslide.instrument.horn import Horn
-from handslide.instrument.places import Place, find_places
+from handslide.instrument.places import Limits, Place, find_places
 
 # A note played next is played at the end of the session.
 NEXT_WHEN = 0.5
@@ -27,6 +29,7 @@ NEXT_WHEN = 0.5
 USUAL_PARTIALS = range(2, 9)
 # Extensions that a player sets with a ruler and finds again; the closed slide is always one.
 EASY_MARKS_M = (0.15, 0.30, 0.45, 0.60)
+NO_LIMITS = Limits()
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +59,8 @@ class NextNote:
     typical_mm: float
 
 
-def usual_places(horn: Horn) -> tuple[tuple[Pitch, Place], ...]:
-    """The plain places of all usual notes on a horn, lowest note first.
+def usual_places(horn: Horn, limits: Limits = NO_LIMITS) -> tuple[tuple[Pitch, Place], ...]:
+    """The plain places of all usual notes on a horn that a player can use, lowest note first.
 
     Plain: on the lowest partial that has the note in tune, and with a valve only where the open
     horn has no place up to 5th position. Pedals aren't among them.
@@ -67,15 +70,17 @@ def usual_places(horn: Horn) -> tuple[tuple[Pitch, Place], ...]:
     for midi in range(round(first), round(first) + 37):
         for place in find_places(horn, midi):
             usual = place.partial in USUAL_PARTIALS and not place.alternate
-            if usual and not place.lip_cents:
+            if usual and not place.lip_cents and limits.allows(place):
                 found.append((from_midi(midi), place))
     return tuple(found)
 
 
-def place_reports(fit: Fit, horn: Horn | None = None) -> tuple[PlaceReport, ...]:
-    """Every usual place with its uncertainty."""
+def place_reports(
+    fit: Fit, horn: Horn | None = None, limits: Limits = NO_LIMITS
+) -> tuple[PlaceReport, ...]:
+    """Every usual place that a player can use, with its uncertainty."""
     horn = fit.horn() if horn is None else horn
-    usual = usual_places(horn)
+    usual = usual_places(horn, limits)
     found: dict[Group, list[float]] = {}
     for _, place in usual:
         found.setdefault((place.valves, place.partial), []).append(place.extension_m)
@@ -103,31 +108,34 @@ def next_notes(
     they are there already.
     """
     horn = fit.horn() if horn is None else horn
-    search, se_cents = _Search.of(fit, horn), fit.scatter_cents[0]
-    cov, chosen = search.cov, []
     known = place_reports(fit, horn) if places is None else places
+    search, se_cents = Search.of(fit, candidates(fit, horn), known), fit.scatter_cents[0]
+    cov, chosen = search.cov, []
     before = math.sqrt(sum(place.half_width_mm**2 for place in known) / len(known))
     # Half-widths count in standard deviations; the mixture's are a little more than 1.96 of them.
     half_width_sds = before / search.sd_mm(cov)
     for _ in range(count):
         spot, cov = search.best(cov, se_cents)
         after = half_width_sds * search.sd_mm(cov)
-        hz = horn.frequency_hz(spot.partial, spot.extension_m, spot.valves)
-        midi = A4_MIDI + cents(hz / horn.a4_hz) / 100.0
-        pitch = from_midi(round(midi))
-        chosen.append(
-            NextNote(
-                spot.valves, spot.partial, spot.extension_m, pitch,
-                100.0 * (midi - round(midi)), before, after,
-            )
-        )  # fmt: skip
+        chosen.append(named(horn, spot, before, after))
         before = after
     return tuple(chosen)
 
 
+def named(horn: Horn, spot: Spot, before_mm: float, after_mm: float) -> NextNote:
+    """A spot as a note to play, by what it sounds on ``horn``."""
+    hz = horn.frequency_hz(spot.partial, spot.extension_m, spot.valves)
+    midi = A4_MIDI + cents(hz / horn.a4_hz) / 100.0
+    return NextNote(
+        spot.valves, spot.partial, spot.extension_m, from_midi(round(midi)),
+        100.0 * (midi - round(midi)), before_mm, after_mm,
+    )  # fmt: skip
+
+
 def gains(fit: Fit, spots: Sequence[Spot]) -> FloatArray:
     """By how much each of ``spots``, played next, would lower the places' total variance, mm²."""
-    search = _Search.of(fit, fit.horn())
+    horn = fit.horn()
+    search = Search.of(fit, candidates(fit, horn), place_reports(fit, horn))
     return search.gains(search.cov, tuple(spots), fit.scatter_cents[0])
 
 
@@ -150,32 +158,46 @@ def candidates(fit: Fit, horn: Horn) -> tuple[Spot, ...]:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Search:
-    """The fit's unknowns with those that new notes would bring in, and the places' errors."""
+class Search:
+    """The fit's unknowns with those that new notes would bring in, and the places' errors.
+
+    ``places_jac`` (places, unknowns) and ``own`` (places,) are as in `PlaceRows`, the parts of the
+    mixture averaged.
+    """
 
     layout: Layout
     theta: FloatArray
     cov: FloatArray
     places_jac: FloatArray
+    own: FloatArray
     spots: tuple[Spot, ...]
 
     @classmethod
-    def of(cls, fit: Fit, horn: Horn) -> "_Search":
-        spots = candidates(fit, horn)
+    def of(cls, fit: Fit, spots: tuple[Spot, ...], places: Sequence[PlaceReport]) -> "Search":
+        """A search among ``spots`` for what tells most of ``places``."""
         marks = tuple(sorted({*fit.layout.marks_m, *(s.extension_m for s in spots if s.marked)}))
-        groups = dict.fromkeys((*fit.layout.groups, *(spot.group for spot in spots)))
+        usual = [report.place for report in places]
+        groups = dict.fromkeys(
+            (
+                *fit.layout.groups,
+                *(spot.group for spot in spots),
+                *((place.valves, place.partial) for place in usual),
+            )
+        )
         layout = replace(fit.layout, marks_m=marks, groups=tuple(groups))
         theta, cov = _brought_in(fit, layout)
         if not fit.layout.marks_m:  # the first mark brings in what all may share
             cov[layout.offset, layout.offset] = offset_sd_mm() ** 2
         widened = replace(fit, layout=layout, theta=theta, cov=cov)
         rows = [
-            place_rows(widened, place.valves, place.partial, [place.extension_m]).jac
-            for _, place in usual_places(horn)
+            place_rows(widened, place.valves, place.partial, [place.extension_m]) for place in usual
         ]
-        return cls(layout, theta, cov, np.concatenate(rows), spots)
+        weights = np.array([part.weight for part in fit.parts])
+        own = np.array([float(weights @ row.own[:, 0]) for row in rows])
+        return cls(layout, theta, cov, np.concatenate([row.jac for row in rows]), own, spots)
 
     def gains(self, cov: FloatArray, spots: tuple[Spot, ...], se_cents: float) -> FloatArray:
+        """By how much each of ``spots`` would lower the places' total variance, mm²."""
         _, jac = Design(self.layout, spots).predict(self.theta)
         spread = jac @ cov
         variance = np.einsum("ij,ij->i", spread, jac) + se_cents**2
@@ -185,14 +207,23 @@ class _Search:
     def best(self, cov: FloatArray, se_cents: float) -> tuple[Spot, FloatArray]:
         """The best candidate, and the covariance after it."""
         spot = self.spots[int(np.argmax(self.gains(cov, self.spots, se_cents)))]
+        return spot, self.after(cov, spot, se_cents)
+
+    def after(self, cov: FloatArray, spot: Spot, se_cents: float) -> FloatArray:
+        """The covariance after a spot was played."""
         _, jac = Design(self.layout, (spot,)).predict(self.theta)
         spread = cov @ jac[0]
-        return spot, cov - np.outer(spread, spread) / (jac[0] @ spread + se_cents**2)
+        lower: FloatArray = cov - np.outer(spread, spread) / (jac[0] @ spread + se_cents**2)
+        return lower
+
+    def variances(self, cov: FloatArray) -> FloatArray:
+        """Variance of each place in mm², from the unknowns alone."""
+        found: FloatArray = ((self.places_jac @ cov) * self.places_jac).sum(axis=1)
+        return found
 
     def sd_mm(self, cov: FloatArray) -> float:
         """Root mean square standard deviation of the places in mm."""
-        variance = ((self.places_jac @ cov) * self.places_jac).sum(axis=1)
-        return float(np.sqrt(variance.mean()))
+        return float(np.sqrt(self.variances(cov).mean()))
 
 
 def _brought_in(fit: Fit, layout: Layout) -> tuple[FloatArray, FloatArray]:

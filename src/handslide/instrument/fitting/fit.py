@@ -35,7 +35,13 @@ from handslide.instrument.fitting.model import (
 )
 from handslide.instrument.fitting.noticed import noticed, scatter
 from handslide.instrument.fitting.posterior import Part, Posterior, half_widths, posterior
-from handslide.instrument.fitting.rows import FitRow, LeftOut, check_rows, sort_out
+from handslide.instrument.fitting.rows import (
+    DEFAULT_SE_CENTS,
+    FitRow,
+    LeftOut,
+    check_rows,
+    sort_out,
+)
 from handslide.instrument.fitting.slips import find_slip
 from handslide.instrument.horn import (
     Closed,
@@ -101,12 +107,17 @@ class Fit:
     @property
     def scatter_cents(self) -> tuple[float, float, float]:
         """How much the notes scatter: (median, ends of the 80 % interval)."""
-        return scatter(self.parts, np.array([row.se_cents for row in self.rows]))
+        return scatter(self.parts, self._stated_cents)
 
     @property
     def noticed(self) -> tuple[Fact, ...]:
         """What the fit noticed of scatter, warming and marks."""
-        return noticed(self.layout, self.parts, np.array([row.se_cents for row in self.rows]))
+        return noticed(self.layout, self.parts, self._stated_cents)
+
+    @property
+    def _stated_cents(self) -> FloatArray:
+        # Standard errors of the notes; before any note, that of a usual one.
+        return np.array([row.se_cents for row in self.rows] or [DEFAULT_SE_CENTS])
 
     @property
     def wander_cents(self) -> float:
@@ -218,28 +229,48 @@ def fit_horn(
     BadData
         When the rows can't come from such a horn, are too few, or contradict each other.
     """
+    if not rows:
+        raise BadData("fitting.no_rows")
+    fit = fit_so_far(base, rows, a4_hz=a4_hz, temp_c=temp_c, thermometer=thermometer)
+    _enough(fit.rows, fit.left_out)
+    far = max((row.extension_m for row in fit.rows), default=0.0)
+    if not thermometer and far < LEAST_MARK_M:
+        raise BadData("fitting.mark_needed", least_mm=1000.0 * LEAST_MARK_M)
+    if abs(fit.theta[0]) > FARTHEST_TUNING_CENTS:
+        raise BadData(
+            "fitting.far_from_base",
+            off_cents=float(fit.theta[0]),
+            base=base.called,
+            most_cents=FARTHEST_TUNING_CENTS,
+        )
+    return fit
+
+
+def fit_so_far(
+    base: HornDescription,
+    rows: Sequence[FitRow],
+    *,
+    a4_hz: float = 440.0,
+    temp_c: float = 25.0,
+    thermometer: bool = True,
+) -> Fit:
+    """As `fit_horn`, from however few notes: with none it is what a horn like ``base`` may be.
+
+    Its intervals are honest, but it isn't a horn to keep before `fit_horn` takes the same rows.
+    Raises BadData for rows that can't come from such a horn.
+    """
     horn = base.tuned(a4_hz, Air(temp_c=temp_c))
     check_rows(horn, rows)
     good, left_out = sort_out(horn, rows)
-    _enough(good, left_out)
-    far = max((row.extension_m for row in good), default=0.0)
-    if not thermometer and far < LEAST_MARK_M:
-        raise BadData("fitting.mark_needed", least_mm=1000.0 * LEAST_MARK_M)
     while True:
         found = _fit_once(horn, good, thermometer=thermometer)
+        if not good or _contradictory(good, left_out):
+            break
         worst = find_slip(found, good)
         if worst is None:
             break
         left_out.append(worst)
         good = [row for row in good if row is not worst.row]
-        _enough(good, left_out)
-    if abs(found.theta[0]) > FARTHEST_TUNING_CENTS:
-        raise BadData(
-            "fitting.far_from_base",
-            off_cents=float(found.theta[0]),
-            base=base.called,
-            most_cents=FARTHEST_TUNING_CENTS,
-        )
     return Fit(
         base,
         found.layout,
@@ -253,13 +284,12 @@ def fit_horn(
 
 
 def _enough(good: Sequence[FitRow], left_out: Sequence[LeftOut]) -> None:
-    total = len(good) + len(left_out)
-    if len(left_out) > MOST_LEFT_OUT * total:
+    if _contradictory(good, left_out):
         first = left_out[0]
         raise BadData(
             "fitting.contradictory",
             left_out=len(left_out),
-            total=total,
+            total=len(good) + len(left_out),
             row=first.row.told,
             why=first.why,
         )
@@ -268,6 +298,10 @@ def _enough(good: Sequence[FitRow], left_out: Sequence[LeftOut]) -> None:
         raise BadData("fitting.no_closed_note")
     if len(closed) < LEAST_CLOSED or len({row.partial for row in closed}) < 2:
         raise BadData("fitting.few_closed_notes", usable=len(closed), least=LEAST_CLOSED)
+
+
+def _contradictory(good: Sequence[FitRow], left_out: Sequence[LeftOut]) -> bool:
+    return len(left_out) > MOST_LEFT_OUT * (len(good) + len(left_out))
 
 
 def _fit_once(horn: Horn, rows: Sequence[FitRow], *, thermometer: bool) -> Posterior:

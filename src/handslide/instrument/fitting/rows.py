@@ -85,8 +85,6 @@ def check_rows(horn: Horn, rows: Sequence[FitRow]) -> None:
     BadData
         The row, what it says, what is allowed.
     """
-    if not rows:
-        raise BadData("fitting.no_rows")
     names = tuple(valve.name for valve in horn.valves)
     for row in rows:
         if not (math.isfinite(row.frequency_hz) and _HZ[0] <= row.frequency_hz <= _HZ[1]):
