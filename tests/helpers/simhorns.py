@@ -190,7 +190,10 @@ def fit(horn, rows, thermometer=True):
 
 def outcome(horn, fitted):
     """How far the places of a fitted horn lie from the truth."""
-    reports = place_reports(fitted)
+    return _outcome(horn, fitted, place_reports(fitted))
+
+
+def _outcome(horn, fitted, reports):
     errors = []
     for report in reports:
         place = report.place
@@ -260,7 +263,7 @@ def lesson(rng, horn, notes, noise=NOISE_CENTS):
     for _ in range(notes + 1):
         fitted = fit_so_far(base, rows, temp_c=TEMP_C)
         places = place_reports(fitted)
-        found.append((outcome(horn, fitted), fine_enough(places)))
+        found.append((_outcome(horn, fitted, places), fine_enough(places)))
         note = ask(fitted, marks, places=places).note
         error = errors.get(note.extension_m, 0.0)
         rows.append(play(rng, horn, note.valves, note.partial, note.extension_m, error, noise))

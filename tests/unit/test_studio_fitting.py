@@ -242,7 +242,7 @@ def test_a_bad_choice_stays_on_the_first_page(studio, query, says):
     got = client(studio).get(f"/fitting/{mira}/play?{query}")
     assert got.status_code == 400
     assert says in words(got)
-    assert '<button class="button" type="submit">Show the notes to play</button>' in got.text
+    assert '<details class="fit-settings" open>' in got.text
     value = re.search(r"=([^&]*)", query)[1]
     assert value == "closed" or f'value="{value}"' in got.text
 
@@ -339,7 +339,9 @@ def test_other_languages(studio, language):
     mira, horn = student(studio)
     set_setting(studio, "language", language)
     say, pages = speech(language), client(studio)
-    assert say(N_("Show the notes to play")) in words(pages.get(f"/fitting/{mira}"))
+    first = words(pages.get(f"/fitting/{mira}"))
+    assert say(N_("Show the notes to play")) in first
+    assert say(N_("Enough: show what changes")) in first
     text = words(pages.get(f"/fitting/{mira}/play", params=choice(horn)))
     assert say(N_("{mm} mm out"), mm="450") in text
     assert say(N_("Play these notes")) in text

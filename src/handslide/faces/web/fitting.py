@@ -1,4 +1,4 @@
-"""Fitting a student's horn: what to play, what was heard, what is known now, keeping it."""
+"""Fitting a student's horn to a whole list: what to play, what was heard, what is known now."""
 
 from typing import Any
 
@@ -9,14 +9,16 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from handslide.edges.store.horns import StudentHorn
+from handslide.faces.web import fitlesson
 from handslide.faces.web.errors import sentence, told
+from handslide.faces.web.fitlesson import begin_page
 from handslide.faces.web.forms import form_of
 from handslide.faces.web.formvalues import chosen_horn, recordings, text_of, texts_of_key
 from handslide.faces.web.pages import page, see, speech_of, studio_of
 from handslide.ground.errors import HandslideError, NotFound
 from handslide.instrument.fitting.rows import PlannedNote
 from handslide.jobs.tune.fit import TakeRows
-from handslide.studio.people.students import get_student, list_horns_of
+from handslide.studio.people.students import get_student
 from handslide.studio.tuning.fitting import (
     FitChoice,
     FitDraft,
@@ -31,13 +33,7 @@ from handslide.studio.tuning.fitting import (
     read_row,
     row_text,
     take_typed,
-    usual_choice,
 )
-
-
-def begin(request: Request) -> Response:
-    """What a fit is, and how it is to be done."""
-    return _begin_page(request)
 
 
 def play(request: Request) -> Response:
@@ -48,7 +44,7 @@ def play(request: Request) -> Response:
         choice = _choice(horn, values)
         draft = first_draft(horn, choice)
     except HandslideError as error:
-        return _begin_page(request, told(request, error))
+        return begin_page(request, told(request, error))
     return _play_page(request, horn, choice, draft)
 
 
@@ -93,24 +89,6 @@ def _keep(request: Request, form: FormData) -> Response:
     except HandslideError as error:
         return _play_page(request, horn, choice, draft, (told(request, error),))
     return see(f"/horns/{horn.id}")
-
-
-def _begin_page(request: Request, problem: str = "") -> Response:
-    studio, values = studio_of(request), request.query_params
-    student = get_student(studio, request.path_params["student_id"])
-    horn = chosen_horn(studio, student.id, values)
-    return page(
-        request,
-        "fitting/begin.html",
-        status=400 if problem else 200,
-        student=student,
-        horn=horn,
-        horns=list_horns_of(studio, student.id),
-        usual=usual_choice(horn),
-        travel_mm=1000.0 * horn.description.travel_m,
-        typed={key: text_of(values, key) for key in ("mark", "mark_mm", "temp_c", "thermometer")},
-        problem=problem,
-    )
 
 
 def _play_page(
@@ -169,7 +147,7 @@ def _draft(form: FormData) -> FitDraft:
 
 
 routes: list[BaseRoute] = [
-    Route("/fitting/{student_id:int}", begin, name="fitting"),
+    *fitlesson.routes,
     Route("/fitting/{student_id:int}/play", play),
     Route("/fitting/{student_id:int}/play", played, methods=["POST"]),
     Route("/fitting/{student_id:int}/keep", keep, methods=["POST"]),

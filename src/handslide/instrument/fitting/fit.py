@@ -170,6 +170,9 @@ class Fit:
 
     def description(self, name: str, title: str) -> HornDescription:
         """The horn as a horn file holds it, with its uncertainties."""
+        return replace(self._described(name, title), uncertainties=self.uncertainties())
+
+    def _described(self, name: str, title: str) -> HornDescription:
         base = self.base
         needed = {valve.name: valve.needs for valve in base.valves}
         valves = []
@@ -188,13 +191,12 @@ class Fit:
             lip_up_cents=base.lip_up_cents,
             temp_c=self.layout.base.air.temp_c,
             speed_scale=round(self.scale, 6),
-            uncertainties=self.uncertainties(),
         )
 
     def horn(self, name: str = "", title: str = "") -> Horn:
-        """The fitted horn in the air of the notes."""
+        """The fitted horn in the air of the notes, without its uncertainties."""
         base = self.layout.base
-        stored = self.description(name or self.base.name, title or self.base.title)
+        stored = self._described(name or self.base.name, title or self.base.title)
         return stored.tuned(base.a4_hz, base.air)
 
     def uncertainties(self) -> tuple[Uncertainty, ...]:

@@ -125,7 +125,7 @@ def ask(
     if here.any():
         stay = int(np.argmax(np.where(here, told, -1.0)))
         best = stay if told[stay] >= STAY_SHARE * told[best] else best
-    return _asked(fit, horn, search, left[best], known)
+    return _asked(fit, search, left[best], known)
 
 
 def _askable(horn: Horn, marks_m: Sequence[float], limits: Limits) -> tuple[Spot, ...]:
@@ -138,9 +138,7 @@ def _askable(horn: Horn, marks_m: Sequence[float], limits: Limits) -> tuple[Spot
     )
 
 
-def _asked(
-    fit: Fit, horn: Horn, search: Search, spot: Spot, known: Sequence[PlaceReport]
-) -> AskedNote:
+def _asked(fit: Fit, search: Search, spot: Spot, known: Sequence[PlaceReport]) -> AskedNote:
     after = search.after(search.cov, spot, fit.scatter_cents[0])
     before_mm = np.array([report.half_width_mm for report in known])
     lower = search.variances(after) + search.own
@@ -157,7 +155,8 @@ def _asked(
         asks_partial=spot.partial,
     )
     whole = [float(np.sqrt(np.mean(np.square(one)))) for one in (before_mm, after_mm)]
-    return AskedNote(named(horn, spot, *whole), why)
+    # Called as on a horn in tune: a name that changes with each note heard only confuses.
+    return AskedNote(named(fit.layout.base, spot, *whole), why)
 
 
 def _why(fit: Fit, spot: Spot) -> str:

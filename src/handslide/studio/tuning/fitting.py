@@ -39,11 +39,20 @@ _CENTS = re.compile(r"([+\-−]?\d+(?:[.,]\d+)?)\s*(?:ct|cents?|c|¢)", re.IGNOR
 
 @dataclass(frozen=True, slots=True)
 class FitChoice:
-    """How a horn is fitted: the mark (0: closed slide only), the air, and if that is known."""
+    """How a horn is fitted: the mark (0: closed slide only), the air, and if that is known.
+
+    ``near_mm`` is a second mark, for a lesson; 0: none.
+    """
 
     mark_mm: float
     temp_c: float
     thermometer: bool = True
+    near_mm: float = 0.0
+
+    @property
+    def marks_m(self) -> tuple[float, ...]:
+        """The marks in m, without those that there aren't."""
+        return tuple(sorted({mm / 1000.0 for mm in (self.near_mm, self.mark_mm) if mm}))
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,8 +104,10 @@ def usual_choice(horn: StudentHorn) -> FitChoice:
     return FitChoice(usual_mark_mm(_tuned(horn, temp)), temp)
 
 
-def read_choice(horn: StudentHorn, mark: str, temp_c: str, *, thermometer: bool) -> FitChoice:
-    """A choice as typed; an empty text is the usual value.
+def read_choice(
+    horn: StudentHorn, mark: str, temp_c: str, *, thermometer: bool, near: str = ""
+) -> FitChoice:
+    """A choice as typed; an empty text is the usual value, and no second mark.
 
     Raises
     ------
@@ -108,12 +119,15 @@ def read_choice(horn: StudentHorn, mark: str, temp_c: str, *, thermometer: bool)
         read_number(mark, fact("fitting.give_mark")) if mark else usual.mark_mm,
         read_number(temp_c, GIVE_TEMP) if temp_c else usual.temp_c,
         thermometer,
+        read_number(near, fact("fitting.give_mark")) if near else 0.0,
     )
-    if choice.mark_mm < 0.0:
-        raise BadUsage("fitting.negative_mark", mark_mm=choice.mark_mm)
-    if not thermometer and not choice.mark_mm:
+    tuned = _tuned(horn, choice.temp_c)
+    for mark_mm in (choice.mark_mm, choice.near_mm):
+        if mark_mm < 0.0:
+            raise BadUsage("fitting.negative_mark", mark_mm=mark_mm)
+        plan_notes(tuned, mark_mm)
+    if not thermometer and not choice.marks_m:
         raise BadUsage("fitting.no_scale")
-    plan_notes(_tuned(horn, choice.temp_c), choice.mark_mm)
     return choice
 
 
@@ -135,7 +149,7 @@ def take_typed(horn: StudentHorn, draft: FitDraft) -> FitDraft:
     rows = list(draft.rows)
     for note, text in draft.lines:
         if text.strip():
-            rows.append(_typed_row(note, text.strip(), horn.a4_hz))
+            rows.append(typed_row(note, text.strip(), horn.a4_hz))
     if len(rows) > FIT_ROWS:
         raise BadUsage("fitting.too_many_notes", count=len(rows))
     return replace(draft, typed=(), rows=tuple(rows))
@@ -285,7 +299,8 @@ def read_planned(text: str) -> PlannedNote:
         raise BadData("fitting.unread_list") from None
 
 
-def _typed_row(note: PlannedNote, text: str, a4_hz: float) -> FitRow:
+def typed_row(note: PlannedNote, text: str, a4_hz: float) -> FitRow:
+    """A note with what was typed beside it: Hz, or cents from its name. Raises BadUsage."""
     label = note_fact(note)
     shown = _CENTS.fullmatch(text)
     try:

@@ -55,6 +55,58 @@ def _above(told: Fact) -> bool:
     return bool(told["off_cents"] > 0.0)
 
 
+# What a note tells that is asked for next: by the rest of its kind, and whether valves are down.
+_ASKS: Mapping[str, Mapping[bool, Message]] = {
+    "length": dict.fromkeys(
+        (False, True), N_("It tells how long the horn is, on which all places hang.")
+    ),
+    "loop": dict.fromkeys(
+        (False, True),
+        N_("It tells how long the loop is: nothing was heard {asks_valves:valves} yet."),
+    ),
+    "mark": dict.fromkeys(
+        (False, True),
+        N_("It tells how places out there lie: nothing was heard at this mark yet."),
+    ),
+    "along": {
+        False: N_(
+            "It tells whether the {asks_partial:partial} partial gets sharper or flatter along "
+            "the slide."
+        ),
+        True: N_(
+            "It tells whether the {asks_partial:partial} partial {asks_valves:valves} gets "
+            "sharper or flatter along the slide."
+        ),
+    },
+    "partial": {
+        False: N_("It tells how sharp or flat the {asks_partial:partial} partial is."),
+        True: N_(
+            "It tells how sharp or flat the {asks_partial:partial} partial {asks_valves:valves} is."
+        ),
+    },
+    "again": dict.fromkeys(
+        (False, True),
+        N_("Once more: it tells how evenly you play, and makes sure of this place."),
+    ),
+}
+# By whether the place that gains most is played with valves.
+_GAINS: Mapping[bool, Message] = {
+    False: N_("{pitch} will be known within ± {after_mm:.0f} mm instead of ± {before_mm:.0f}."),
+    True: N_(
+        "{pitch} {valves:valves} will be known within ± {after_mm:.0f} mm instead of "
+        "± {before_mm:.0f}."
+    ),
+}
+
+
+def _asks(messages: Mapping[bool, Message]) -> Teller:
+    def told_with_gain(say: Translator, told: Fact) -> str:
+        what, gain = messages[bool(told["asks_valves"])], _GAINS[bool(told["valves"])]
+        return f"{say(what, **told.values)} {say(gain, **told.values)}"
+
+    return told_with_gain
+
+
 def _marks_off(say: Translator, told: Fact) -> str:
     marks = [f"{say.number(mark)} mm" for mark in told["marks_mm"]]
     off_mm = told["off_mm"]
@@ -96,6 +148,8 @@ KINDS: Mapping[str, Message | Teller] = {
             ),
         },
     ),
+    # Why a note is asked for next.
+    **{f"fitting.asks_{why}": _asks(messages) for why, messages in _ASKS.items()},
     # What a note is called.
     # Translators: {label} is such as "row 3, F3", {what} such as "174.6 Hz with the F valve".
     "fitting.row": N_("{label} ({what})"),
@@ -222,5 +276,8 @@ KINDS: Mapping[str, Message | Teller] = {
         "{count} notes are more than a fit takes: leave out some of them",
     ),
     "fitting.unread_note": N_("a note that this page carries can't be read: enter it again"),
+    # A note of a lesson.
+    "fitting.no_places": N_("this student reaches no usual place on this horn: look at the reach"),
+    "fitting.not_taken": N_("That wasn't it: {row}: {why}. Once more, or another note."),
     "fitting.unread_list": N_("the list that this page carries can't be read: begin again"),
 }
