@@ -10,7 +10,8 @@ half-width and the good rows left out for each horn,
   horn that warms, and with a mistyped mark: how often that is named (COUNT horns);
 - by kind of horn and by marks, also within 4 mm;
 
-and the error after notes played on advice against notes played at random.
+and the error after notes played on advice against notes played at random; then lessons, in which every
+note is the one asked for: coverage on the way, notes until it is fine enough.
 """
 
 import sys
@@ -114,10 +115,36 @@ def advice(count, steps=6):
             print(f"  {kind:8s} {name:8s}", " ".join(f"{value:5.1f}" for value in means))
 
 
+def lessons(count, notes=32):
+    """Notes until a lesson is fine enough, and coverage on the way, by scatter."""
+    print(f"\nlessons note by note, {count} horns: inside after 1, 2, 4, 8, 16, {notes} notes")
+    for base in ("tenor-f", "tenor", "bass-independent"):
+        for scatter in SCATTERS[:3]:
+            runs = []
+            for number in range(count):
+                rng = np.random.default_rng([number, 12])
+                kind = simhorns.MIXED[number % len(simhorns.MIXED)]
+                horn = simhorns.draw(rng, base, kind)
+                runs.append(simhorns.lesson(rng, horn, notes, scatter))
+            done = [next((k for k, one in enumerate(run) if one[1]), notes) for run in runs]
+            ends = simhorns.pooled([run[k][0] for run, k in zip(runs, done)])
+            inside = [
+                100 * simhorns.pooled([run[k][0] for run in runs])[0]
+                for k in (1, 2, 4, 8, 16, notes)
+            ]
+            shares = " ".join(f"{share:5.1f}" for share in inside)
+            print(
+                f"  {base:17s} {scatter:g} cents: {shares} %  fine after {np.median(done):.0f} "
+                f"notes: inside {100 * ends[0]:.1f} %, rms {ends[1]:.1f} mm",
+                flush=True,
+            )
+
+
 if __name__ == "__main__":
     number = int(sys.argv[1]) if len(sys.argv) > 1 else 120
     began = time.perf_counter()
     people(number)
     coverage(number)
     advice(max(10, number // 5))
+    lessons(max(12, number // 2))
     print(f"{time.perf_counter() - began:.0f} s")

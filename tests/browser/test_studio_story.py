@@ -214,6 +214,8 @@ def fitted(page):
     page.goto("/students/1")
     page.get_by_role("link", name="Measure the horn").click()
     clean(page)
+    page.locator(".fit-settings > summary").click()
+    page.get_by_label("Mark, mm out", exact=True).fill(f"{1000 * MARK_M:g}")
     page.get_by_role("button", name="Show the notes to play").click()
     plan = make_plan(load_tuned("tenor-f"), MARK_M)
     fields = page.locator("input[name=hz]")
