@@ -10,8 +10,8 @@ half-width and the good rows left out for each horn,
   horn that warms, and with a mistyped mark: how often that is named (COUNT horns);
 - by kind of horn and by marks, also within 4 mm;
 
-and the error after notes played on advice against notes played at random; then lessons, in which every
-note is the one asked for: coverage on the way, notes until it is fine enough.
+and the error after notes played on advice against notes played at random; then lessons, in which
+every note is the one asked for: coverage on the way, notes until it is fine enough.
 """
 
 import sys
