@@ -15,10 +15,12 @@ from handslide.jobs.chart.chart import ChartOptions
 from handslide.jobs.chart.chart import chart as chart_for
 from handslide.jobs.chart.content import ChartRequest, chart_notes, default_clef
 from handslide.jobs.chart.kinds import SHEETS
+from handslide.jobs.mark.slideview import measures_of
 from handslide.jobs.setup import make_setup, with_bell
 from handslide.sheets.shapes import (
     MARKS,
     Circle,
+    Picture,
     Rect,
     leaving_page,
     overlapping_texts,
@@ -188,3 +190,19 @@ def test_figures_of_the_wall_chart_are_readable_from_three_metres(paper):
             row.sort(key=lambda text: text.left_mm)
             for one, other in pairwise(row):
                 assert other.left_mm - one.left_mm - one.width_mm >= 0.5 * least_mm
+
+
+def test_the_wall_chart_ends_with_the_slide_to_scale():
+    setup = make_setup("tenor-f")
+    *before, last = chart(setup, ChartOptions(sheet="wall", paper="a3")).pages
+    pictures = [shape for shape in last.shapes if isinstance(shape, Picture)]
+    assert [s for page in before for s in page.shapes if isinstance(s, Picture)] == []
+    (slide,) = pictures
+    numbers = [t for t in last.texts if t.anchor == "middle" and t.y_mm > slide.y_mm]
+    assert [t.text for t in numbers if t.face == MARKS] == [str(n) for n in range(1, 8)]
+    # Each stands under the hand: 110 mm of the drawing before the stop, then the extension.
+    view = measures_of(setup)
+    for text, mm in zip((t for t in numbers if t.face == MARKS), view.rulers[0].marks_mm):
+        there = slide.x_mm + slide.width_mm * (110.0 + mm) / view.width_mm
+        assert text.x_mm == pytest.approx(there, abs=0.1)
+    assert leaving_page(last, 8.0) == [] and overlapping_texts(last) == []

@@ -9,12 +9,16 @@ from lxml import etree
 from handslide.jobs.mark.slideview import measures_of, slide_view
 from handslide.jobs.setup import make_setup
 from handslide.sheets.slide import (
+    GREY,
+    HEIGHT_MM,
     IN_PLACE_MM,
     LENS_MM,
     STOP_MM,
     Ruler,
     SlideMeasures,
     lens_svg,
+    printed_height_mm,
+    printed_slide,
     slide_svg,
 )
 
@@ -93,3 +97,22 @@ def test_the_script_has_the_same_measures():
     script = SCRIPT.read_text(encoding="utf-8")
     for name, value in (("LENS_MM", LENS_MM), ("IN_PLACE_MM", IN_PLACE_MM)):
         assert float(re.search(rf"const {name} = (\d+);", script)[1]) == value
+
+
+def test_for_print_it_is_dressed_in_grey_and_stands_where_the_page_shows_it():
+    slide = measures_of(make_setup("bass-independent"))
+    root = drawn(printed_slide(slide, 250.0, 270.0))
+    svg, ns = root[0], {"s": "http://www.w3.org/2000/svg"}
+    # No style sheet, no names that one could dress: only greys, in which brass differs from steel.
+    assert not svg.xpath(".//@class[. = 'lit'] | .//@data-slide | .//s:style", namespaces=ns)
+    colours = set(re.findall(r"#[0-9a-f]{6}", printed_slide(slide, 250.0, 270.0)))
+    assert colours == {GREY.brass, GREY.steel, GREY.line, GREY.stay}
+    assert all(colour[1:3] == colour[3:5] == colour[5:7] for colour in colours)
+    assert int(GREY.brass[1:3], 16) + 40 < int(GREY.steel[1:3], 16)
+    # The same outlines as on the page, moved by the extension; lines as wide as on the paper.
+    (moved,) = svg.xpath(".//s:g[starts-with(@transform, 'translate(250')]", namespaces=ns)
+    page = drawn(slide_svg(slide)).xpath("//g[@data-slide='outer']/path")[0]
+    assert moved[0].get("d") == page.get("d")
+    wide = float(svg.get("viewBox").split()[2])
+    assert float(moved.get("stroke-width")) * 270.0 / wide == pytest.approx(GREY.line_mm, rel=0.01)
+    assert printed_height_mm(slide, 270.0) == pytest.approx(270.0 * (HEIGHT_MM + 16) / wide)

@@ -617,6 +617,25 @@ def test_the_same_part_for_another_student(studio):
     assert page.post(f"/stands/{first}/switch", data={}).status_code == 400
 
 
+def test_a_part_is_not_compared_with_itself(studio):
+    page = client(studio)
+    first = stand_of(studio, name="Ada")
+    own = get_stand(studio, first)
+    value = f"{own.student_id}/{own.horn_id}"
+    alone = page.get(f"/stands/{first}/compare")
+    assert "There is nobody else" in words(alone) and "<select" not in alone.text
+    second = stand_of(studio, name="Ben", base="tenor")
+    other = get_stand(studio, second)
+    offered = page.get(f"/stands/{first}/compare").text
+    assert f'value="{other.student_id}/{other.horn_id}"' in offered
+    assert f'value="{value}"' not in offered
+    # By its address: nobody is chosen yet.
+    page.post(f"/stands/{first}/compare", data={"to": value})
+    itself = words(page.get(f"/stands/{first}/compare?with={first}"))
+    assert "Choose with whom" in itself and "Slide travel in all" not in itself
+    assert page.get(f"/stands/{first}/compare/music?with={first}").status_code == 400
+
+
 @pytest.mark.parametrize("language", ["en", "de", "es"])
 def test_pages_in_each_language(studio, language):
     page = client(studio, **{"Accept-Language": language})

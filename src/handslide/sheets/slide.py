@@ -3,12 +3,14 @@
 Along the drawing, x is in mm of the real slide; the hand, at the middle of the stay, is at
 ``STOP_MM`` with the slide closed. Only the group ``outer`` moves, by as many mm as the slide.
 Groups say by ``data-slide`` what they are: inner, ghost, outer, stay, target, next; in the ruler
-marks, levers, here, soon; in the lens now, go. How they look is the page's affair.
+marks, levers, here, soon; in the lens now, go. How they look is the affair of a page's style sheet;
+what is printed has a `Dressing` of its own.
 """
 
 from dataclasses import dataclass
 
 from handslide.ground.pitch import pretty_name
+from handslide.instrument.horn import Horn
 
 STOP_MM = 110.0
 HEIGHT_MM = 124.0
@@ -52,6 +54,76 @@ class SlideMeasures:
         return (STOP_MM + extension_mm) / self.width_mm
 
 
+def measures_for(horn: Horn, reach: float | None) -> SlideMeasures:
+    """What the slide of a horn is drawn from; ``reach`` is a position."""
+    travel_mm = 1000.0 * horn.travel_m
+    reach_mm = None if reach is None else 1000.0 * horn.extension_m(reach)
+    return SlideMeasures(
+        round(travel_mm, 2),
+        tuple(Ruler(valves, _positions_mm(horn, valves)) for valves in horn.valve_sets),
+        tuple(valve.name for valve in horn.valves),
+        None if reach_mm is None else round(min(reach_mm, travel_mm), 2),
+    )
+
+
+def _positions_mm(horn: Horn, valves: tuple[str, ...]) -> tuple[float, ...]:
+    tube_m = horn.length_m + horn.loops_m(valves)
+    found: list[float] = []
+    while True:
+        extension_m = tube_m * (2.0 ** (len(found) / 12.0) - 1.0) / 2.0
+        if extension_m > horn.travel_m:
+            return tuple(found)
+        found.append(round(1000.0 * extension_m, 2))
+
+
+@dataclass(frozen=True, slots=True)
+class Dressing:
+    """The colours of a slide where no style sheet dresses it, as SVG has them, and its lines.
+
+    ``brass`` moves, ``steel`` stays, ``stay`` is where the hand is; each line ``line_mm`` wide on
+    the paper, that of the steel half as wide.
+    """
+
+    brass: str
+    steel: str
+    line: str
+    stay: str
+    line_mm: float
+
+
+GREY = Dressing(brass="#cccccc", steel="#ffffff", line="#000000", stay="#000000", line_mm=0.25)
+"""For a black and white printer: what moves is grey, what stays white, all has a black line."""
+
+
+def printed_slide(
+    slide: SlideMeasures, extension_mm: float, width_mm: float, dressing: Dressing = GREY
+) -> str:
+    """The tubes as an SVG element for print, ``width_mm`` wide, with the hand at an extension.
+
+    It is `printed_height_mm` high.
+    """
+    line = dressing.line_mm * slide.width_mm / width_mm
+    pen = f'stroke="{dressing.line}" stroke-width="{line:.3g}"'
+    thin = f'stroke="{dressing.line}" stroke-width="{line / 2:.3g}"'
+    outer = _outer(slide).replace('data-slide="stay"', f'fill="{dressing.stay}"')
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{_box(slide)}">'
+        f'<g transform="translate(0 {_ABOVE_MM:g})">'
+        f'<g fill="{dressing.steel}" {thin}>{_inner(slide)}</g>'
+        f'<g fill="{dressing.brass}" {pen} transform="translate({extension_mm:g} 0)">{outer}</g>'
+        "</g></svg>"
+    )
+
+
+def printed_height_mm(slide: SlideMeasures, width_mm: float) -> float:
+    """How high a slide is that is drawn so wide."""
+    return width_mm * (HEIGHT_MM + 2 * _ABOVE_MM) / slide.width_mm
+
+
+def _box(slide: SlideMeasures) -> str:
+    return f"0 0 {slide.width_mm:g} {HEIGHT_MM + 2 * _ABOVE_MM:g}"
+
+
 def slide_svg(slide: SlideMeasures, *, upright: bool = False) -> str:
     """The tubes, and under them the ruler, as two SVG elements beside each other.
 
@@ -62,7 +134,7 @@ def slide_svg(slide: SlideMeasures, *, upright: bool = False) -> str:
 
 def _tubes(slide: SlideMeasures, upright: bool) -> str:
     wide, high = slide.width_mm, HEIGHT_MM + 2 * _ABOVE_MM
-    box = f"0 0 {high:g} {wide:g}" if upright else f"0 0 {wide:g} {high:g}"
+    box = f"0 0 {high:g} {wide:g}" if upright else _box(slide)
     turn = f"translate(0 {wide:g}) rotate(-90) " if upright else ""
     outer = _outer(slide)
     return (

@@ -2,19 +2,22 @@
 
 Figures are at least 16 minutes of arc high, which ISO 9241-303 asks of characters that are to be
 read, seen from three metres: 14 mm, one 215th of the distance. They are so on any paper; what
-doesn't fit one page goes on to the next, to be hung beside it.
+doesn't fit one page goes on to the next, to be hung beside it. Where the last page has room, the
+slide lies at its foot, closed and to scale, with the positions of the open horn.
 """
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from handslide.ground.clefs import Clef
 from handslide.sheets.content import ChartNote
 from handslide.sheets.frame import Area, Head, framed, free_area
 from handslide.sheets.metrics import MM_PER_PT, music_sign, text_extent_mm
 from handslide.sheets.notes import note_head, staff_lines
-from handslide.sheets.shapes import MARKS, MUSIC, TEXT, Line, Page, Shape, Text, pt
+from handslide.sheets.shapes import MARKS, MUSIC, TEXT, Line, Page, Picture, Shape, Text, pt
+from handslide.sheets.slide import SlideMeasures, printed_height_mm, printed_slide
 
 SEEN_FROM_MM = 3000.0
 LEAST_ARC = math.radians(16.0 / 60.0)
@@ -26,6 +29,8 @@ _NAME_PT, _OTHER_PT = 40.0, 28.0
 _SPACE_MM = 3.2
 _GAP_MM, _ROW_GAP_MM = 9.0, 9.0
 _CLEF_MM, _AIR_MM = 16.0, 4.0
+# Under the slide: a tick of a position; its number, no smaller than this share of a name, and air.
+_TICK_MM, _UNDER_MM, _LEAST_SHARE = 2.5, 2.0, 0.6
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,22 +76,62 @@ class _Heights:
         return self.figure_mm + self.up_mm + self.staff_mm + self.down_mm + self.names_mm
 
 
-def wall_pages(head: Head, clef: Clef, notes: Sequence[ChartNote]) -> tuple[Page, ...]:
-    """Pages with the first place of each of ``notes``."""
+def wall_pages(
+    head: Head, clef: Clef, notes: Sequence[ChartNote], slide: SlideMeasures
+) -> tuple[Page, ...]:
+    """Pages with the first place of each of ``notes``; at their end the ``slide``, if it fits."""
     area, sizes = free_area(head), _Sizes.on(head)
     rows = _rows(sizes, notes, area.width_mm - sizes.clef_mm)
     heights = [_heights(sizes, clef, row) for row in rows]
     contents: list[list[Shape]] = []
-    for page in _paged([each.total_mm for each in heights], area, sizes.row_gap_mm):
+    paged = _paged([each.total_mm for each in heights], area, sizes.row_gap_mm)
+    for page in paged:
         spare = area.height_mm - sum(heights[k].total_mm for k in page)
+        drawn = _slide(sizes, slide, area) if page is paged[-1] else None
+        if drawn is not None and spare >= drawn.height_mm + len(page) * sizes.row_gap_mm:
+            spare -= drawn.height_mm
+        else:
+            drawn = None
         gap = min(spare / len(page), 3.0 * sizes.row_gap_mm)
         shapes: list[Shape] = []
         y = area.top_mm
         for k in page:
             shapes += _row(sizes, heights[k], clef, rows[k], area, y)
             y += heights[k].total_mm + gap
-        contents.append(shapes)
+        contents.append(shapes if drawn is None else [*shapes, *drawn.shapes])
     return framed(head, contents)
+
+
+@dataclass(frozen=True, slots=True)
+class _Slide:
+    """The slide at the foot of an area, and the height that it takes."""
+
+    shapes: tuple[Shape, ...]
+    height_mm: float
+
+
+def _slide(sizes: _Sizes, slide: SlideMeasures, area: Area) -> _Slide | None:
+    """The slide, closed, over its positions; None where their numbers would be too small."""
+    marks = [area.left_mm + slide.share(mm) * area.width_mm for mm in slide.rulers[0].marks_mm]
+    apart = min(b - a for a, b in pairwise(marks))
+    one = text_extent_mm("4", 1.0, MARKS, 700, False)[0]
+    size = min(sizes.name_pt, 0.65 * apart / one)
+    if size < _LEAST_SHARE * sizes.name_pt:
+        return None
+    tubes, digits = printed_height_mm(slide, area.width_mm), pt(size) * _DIGITS
+    height = tubes + 2 * _TICK_MM + digits + _UNDER_MM
+    top = area.bottom_mm - height
+    line, base = top + tubes, area.bottom_mm - _UNDER_MM
+    end = area.left_mm + slide.share(slide.travel_mm) * area.width_mm
+    tubes_svg = printed_slide(slide, 0.0, area.width_mm)
+    shapes: list[Shape] = [
+        Picture(area.left_mm, top, area.width_mm, tubes, tubes_svg),
+        Line(marks[0], line, end, line, 0.4),
+    ]
+    for number, x in enumerate(marks, 1):
+        shapes.append(Line(x, line, x, line + _TICK_MM, 0.4))
+        shapes.append(Text(x, base, str(number), size, face=MARKS, weight=700, anchor="middle"))
+    return _Slide(tuple(shapes), height)
 
 
 def _rows(sizes: _Sizes, notes: Sequence[ChartNote], room_mm: float) -> list[list[ChartNote]]:

@@ -8,6 +8,8 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
+from handslide.edges.store.horns import StudentHorn
+from handslide.edges.store.students import Student
 from handslide.faces.web.forms import form_of
 from handslide.faces.web.formvalues import read_tempo, whole
 from handslide.faces.web.making import made
@@ -58,8 +60,17 @@ def say_of(request: Request, part: OpenPart) -> Speech:
     return speech_about(part.student, speech_of(request))
 
 
-def _players(studio: Studio) -> list[tuple[object, object]]:
+def _players(studio: Studio) -> list[tuple[Student, tuple[StudentHorn, ...]]]:
     return [(each, list_horns_of(studio, each.id)) for each in list_students(studio)]
+
+
+def _others(studio: Studio, part: OpenPart) -> list[tuple[Student, list[StudentHorn]]]:
+    """All players but the part's own on this very horn: that would be a comparison with itself."""
+    rows = [
+        (student, [horn for horn in horns if horn.id != part.horn.id])
+        for student, horns in _players(studio)
+    ]
+    return [(student, horns) for student, horns in rows if horns]
 
 
 def stand(request: Request) -> Response:
@@ -253,7 +264,7 @@ def comparing(request: Request) -> Response:
         part=part,
         other=other,
         comparison=None if other is None else compare(say_of(request, part), part, other),
-        players=_players(studio_of(request)),
+        players=_others(studio_of(request), part),
     )
 
 
@@ -268,7 +279,8 @@ def comparing_music(request: Request) -> Response:
 
 def _other(request: Request) -> OpenPart | None:
     other = whole(request.query_params.get("with"))
-    return None if other is None else open_part(studio_of(request), other)
+    itself = other == request.path_params["stand_id"]
+    return None if other is None or itself else open_part(studio_of(request), other)
 
 
 _HERE = "/stands/{stand_id:int}"

@@ -97,13 +97,15 @@ def _notes(
 def _wall(request: "ChartRequest") -> "tuple[Page, ...]":
     """The usual places, so large that a class can read them."""
     from handslide.jobs.chart.content import head_of, left_out, some_notes
+    from handslide.sheets.slide import measures_for
     from handslide.sheets.wall import wall_pages
 
     notes = some_notes(request)
     usual = [replace(note, places=note.places[:1]) for note in notes]
     head = head_of(request, usual, left=left_out(request))
     ways = (True, False) if request.landscape is None else (request.landscape,)
-    choices = [wall_pages(replace(head, landscape=way), request.clef, usual) for way in ways]
+    slide = measures_for(request.setup.horn, request.setup.book.limits.reach)
+    choices = [wall_pages(replace(head, landscape=way), request.clef, usual, slide) for way in ways]
     return min(choices, key=len)
 
 

@@ -7,7 +7,7 @@ from handslide.ground.notenames import full_name
 from handslide.ground.pitch import from_midi
 from handslide.instrument.horn import Horn
 from handslide.jobs.setup import Setup
-from handslide.sheets.slide import Ruler, SlideMeasures, slide_svg
+from handslide.sheets.slide import SlideMeasures, measures_for, slide_svg
 
 # MIDI notes that can be aimed at, the last one not included.
 _NOTES = (22, 85)
@@ -45,33 +45,12 @@ def without_drawings(view: Mapping[str, Any]) -> dict[str, Any]:
 
 def measures_of(setup: Setup) -> SlideMeasures:
     """What the slide of a horn is drawn from, for this player's reach."""
-    return _measures(setup.horn, setup.book.limits.reach)
+    return measures_for(setup.horn, setup.book.limits.reach)
 
 
 def slide_drawing(horn: Horn) -> str:
     """`slide_svg` of a horn, whoever plays it."""
-    return slide_svg(_measures(horn, None))
-
-
-def _measures(horn: Horn, reach: float | None) -> SlideMeasures:
-    travel_mm = 1000.0 * horn.travel_m
-    reach_mm = None if reach is None else 1000.0 * horn.extension_m(reach)
-    return SlideMeasures(
-        round(travel_mm, 2),
-        tuple(Ruler(valves, _positions_mm(horn, valves)) for valves in horn.valve_sets),
-        tuple(valve.name for valve in horn.valves),
-        None if reach_mm is None else round(min(reach_mm, travel_mm), 2),
-    )
-
-
-def _positions_mm(horn: Horn, valves: tuple[str, ...]) -> tuple[float, ...]:
-    tube_m = horn.length_m + horn.loops_m(valves)
-    found: list[float] = []
-    while True:
-        extension_m = tube_m * (2.0 ** (len(found) / 12.0) - 1.0) / 2.0
-        if extension_m > horn.travel_m:
-            return tuple(found)
-        found.append(round(1000.0 * extension_m, 2))
+    return slide_svg(measures_for(horn, None))
 
 
 def rig_view(setup: Setup, names: str = "english") -> dict[str, Any]:
