@@ -476,7 +476,7 @@ def test_a_drone_that_cannot_be_is_one_sentence(studio, query):
         assert answer.status_code == 200
         assert len(notices(answer)) == 1
     assert client(studio).get(f"/practice/{one.id}/drone.wav?{query}").status_code == 400
-    assert client(studio).get(f"/practice/{one.id}/drone.mp3").status_code == 404
+    assert client(studio).get(f"/practice/{one.id}/drone.aiff").status_code == 404
 
 
 def test_a_play_along_has_the_length_that_was_asked_for(studio, tmp_path):
@@ -506,6 +506,25 @@ def test_a_play_along_has_the_length_that_was_asked_for(studio, tmp_path):
     assert slow.content == (tmp_path / "a.wav").read_bytes()
 
 
+def test_a_play_along_in_several_tempos_with_clicks_of_their_own(studio):
+    stand_id = stand_of(studio)
+    pages, home = client(studio), f"/stands/{stand_id}/playalong"
+    query = "set=1&clicks=1&tempo=80&tempos=90,100&times=2&click=softer&in_beat=2&strict=1&dry=1"
+    query += "&from=%231&to=%231&count_in=1"
+    seen = pages.get(f"{home}?{query}")
+    assert notices(seen) == []
+    assert "90, 100" in seen.text
+    address = link(seen, f"{home}.flac").replace(".flac?", ".mp3?")
+    for piece in ("tempos=90", "times=2", "click=softer", "in_beat=2", "strict=1", "dry=1"):
+        assert piece in address
+    data = pages.get(address)
+    assert data.headers["content-type"] == "audio/mpeg"
+    bar_q = 4.0
+    lasts_s = 2 * 2 * bar_q * (60 / 90 + 60 / 100)
+    assert soundfile.info(io.BytesIO(data.content)).duration == pytest.approx(lasts_s, abs=0.5)
+    assert "is no list of tempos" in pages.get(f"{home}/preview?set=1&tempos=quick").text
+
+
 def test_a_play_along_that_cannot_be_is_one_sentence(studio):
     stand_id = stand_of(studio)
     pages, home = client(studio), f"/stands/{stand_id}/playalong"
@@ -516,7 +535,7 @@ def test_a_play_along_that_cannot_be_is_one_sentence(studio):
         assert answer.status_code == 200
         assert len(notices(answer)) == 1, query
         assert "--" not in notices(answer)[0], query
-    assert pages.get(f"{home}.mp3").status_code == 404
+    assert pages.get(f"{home}.aiff").status_code == 404
     assert pages.get("/stands/999/playalong").status_code == 404
 
 

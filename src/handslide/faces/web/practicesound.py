@@ -21,9 +21,11 @@ from handslide.jobs.mark.routed import place_json
 from handslide.jobs.mark.slideview import slide_view, without_drawings
 from handslide.jobs.practice.soundwishes import (
     MOST_COUNT_IN,
+    MOST_PARTS,
     SOLO_GAINS,
     DroneWishes,
     PlayWishes,
+    read_tempos,
 )
 from handslide.studio.parts.openpart import OpenPart, open_part
 from handslide.studio.people.students import speech_about
@@ -38,7 +40,9 @@ from handslide.studio.practice.sound import (
 )
 
 LENGTHS_S = (30, 60, 120, 300, 600)
-FORMS = ("wav", "flac", "ogg")
+FORMS = ("wav", "flac", "ogg", "mp3")
+TIMES = (1, 2, 3, 5, 10)
+CLICK_LEVELS_DB = {"softer": -9.0, "usual": 0.0, "louder": 6.0}
 # From the lowest pedal to above the staff: what a trombone is tuned against.
 _LOWEST, _HIGHEST = 24, 77
 
@@ -164,6 +168,9 @@ def playalong(request: Request) -> Response:
         "practice/playalong.html",
         counts=range(MOST_COUNT_IN + 1),
         solos=tuple(SOLO_GAINS),
+        times=TIMES,
+        click_levels=tuple(CLICK_LEVELS_DB),
+        in_beat=range(1, MOST_PARTS + 1),
         measures=[(f"#{index + 1}", names.name(index)) for index in sorted(played)],
         **_shown_playalong(request, part),
     )
@@ -197,10 +204,19 @@ def _read_playalong(part: OpenPart, values: Mapping[str, Any]) -> PlayWishes:
     tempo = text_of(values, "tempo")
     first, last = text_of(values, "from"), text_of(values, "to")
     count_in = whole(text_of(values, "count_in"))
+    tempos = read_tempos(text_of(values, "tempos"))
     return own_wishes(
         part,
         PlayWishes(
-            tempo_qpm=read_tempo(tempo) if tempo else None,
+            tempo_qpm=read_tempo(tempo) if tempo and not tempos else None,
+            tempos_qpm=tempos,
+            times=whole(text_of(values, "times")) or 1,
+            click_db=CLICK_LEVELS_DB.get(text_of(values, "click"), 0.0),
+            click_parts=whole(text_of(values, "in_beat")) or 1,
+            accent="even" not in values,
+            expression="strict" not in values,
+            life="dry" not in values,
+            room="dry" not in values,
             count_in=1 if count_in is None else count_in,
             clicks=not given or "clicks" in values,
             solo=text_of(values, "solo") or "loud",
@@ -222,7 +238,9 @@ def _shown_playalong(request: Request, part: OpenPart) -> dict[str, Any]:
     except HandslideError as error:
         problem = told(request, error)
     tempo_qpm = wishes.tempo_qpm or part.marked.part.tempo_qpm
+    tempos = ", ".join(f"{one:g}" for one in wishes.tempos_qpm)
     first, _, last = (wishes.measures or "-").partition("-")
+    more = _more_of(wishes, tempos)
     query = {
         "set": "1",
         "tempo": f"{tempo_qpm:g}",
@@ -232,17 +250,36 @@ def _shown_playalong(request: Request, part: OpenPart) -> dict[str, Any]:
         "to": last,
         **({"clicks": "1"} if wishes.clicks else {}),
         **({"others": "1"} if wishes.others else {}),
+        **more,
     }
     return {
         "part": part,
         "wishes": wishes,
         "tempo": f"{tempo_qpm:g}",
+        "tempos": tempos,
+        "more": more,
+        "click_level": more.get("click", "usual"),
         "span": (first, last),
         "several": len(part.marked.score.parts) > 1,
         "problem": problem,
         "query": urlencode(query),
         "forms": FORMS,
     }
+
+
+def _more_of(wishes: PlayWishes, tempos: str) -> dict[str, str]:
+    """What of the further wishes isn't as usual, as an address has it."""
+    levels = {level_db: name for name, level_db in CLICK_LEVELS_DB.items()}
+    given = {
+        "tempos": tempos,
+        "times": "" if wishes.times == 1 else str(wishes.times),
+        "click": levels[wishes.click_db] if wishes.click_db else "",
+        "in_beat": "" if wishes.click_parts == 1 else str(wishes.click_parts),
+        "even": "" if wishes.accent else "1",
+        "strict": "" if wishes.expression else "1",
+        "dry": "" if wishes.room else "1",
+    }
+    return {key: value for key, value in given.items() if value}
 
 
 # What both share.

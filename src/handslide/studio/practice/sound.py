@@ -54,7 +54,7 @@ def heard_tones(wishes: DroneWishes) -> Drone:
 def own_wishes(part: OpenPart, wishes: PlayWishes) -> PlayWishes:
     """The wishes for a stand: its part and voice, its tempo where the score states none."""
     tempo_qpm = wishes.tempo_qpm
-    if tempo_qpm is None and part.marked.part.tempo_assumed:
+    if tempo_qpm is None and not wishes.tempos_qpm and part.marked.part.tempo_assumed:
         tempo_qpm = part.stand.tempo_qpm
     return replace(
         wishes,

@@ -97,6 +97,11 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "quiet": N_("quiet"),
         "off": N_("off: play it yourself"),
     },
+    "click_level": {
+        "softer": N_("softer"),
+        "usual": N_("usual"),
+        "louder": N_("louder"),
+    },
     "solo_said": {
         "loud": N_("The part sounds loud."),
         "quiet": N_("The part sounds softly."),
