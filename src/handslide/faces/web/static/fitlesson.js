@@ -115,8 +115,11 @@ class FitLesson {
   renew(page) {
     const held = document.activeElement instanceof HTMLButtonElement ? document.activeElement.value : "";
     for (const id of RENEWED) {
-      const fresh = page.getElementById(id);
-      if (fresh) byId(id).replaceWith(document.adoptNode(fresh));
+      const [own, fresh] = [byId(id), page.getElementById(id)];
+      if (!fresh) continue;
+      // The element itself stays: a screen reader says what changes in it.
+      for (const [name, value] of Object.entries(fresh.dataset)) own.dataset[name] = value;
+      own.replaceChildren(...fresh.childNodes);
     }
     for (const wish of ["back", "skip"]) this.renewButton(page, wish);
     const problem = document.querySelector("#fit-asked [role=alert]");
@@ -127,7 +130,7 @@ class FitLesson {
     else this.ear.stop();
     if (document.activeElement === document.body && held) {
       /** @type {HTMLElement | null} */
-      const button = this.form.querySelector(`button[value="${held}"]:not(:disabled)`);
+      const button = this.form.querySelector(`button[value="${held}"]:not(:disabled, [hidden])`);
       button?.focus();
     }
   }
