@@ -29,7 +29,6 @@ from handslide.studio.practice.sheets import (
     faults_for,
     first_drill,
     player_of,
-    thing_key,
 )
 from handslide.studio.progress.progress import progress_of
 from handslide.studio.studio import open_studio
@@ -579,7 +578,7 @@ def test_each_thing_to_practise_has_a_drill_of_its_own(example):
         assert len(report.next) <= 3
         for thing in report.next:
             group = thing.found.group
-            key = thing_key(group)
+            key = group.key
             (link,) = [url for url in links_ if url.endswith(f"about={quote(key)}")]
             assert home.get(link).status_code == 200
             spots = faults_for(example, player, key)

@@ -41,7 +41,6 @@ from handslide.studio.practice.sheets import (
     keys_to_choose,
     lesson_for,
     player_of,
-    thing_key,
 )
 from handslide.studio.practice.stand import (
     Moved,
@@ -121,7 +120,7 @@ def _things(request: Request, player: Player) -> list[tuple[str, str]]:
     say = speech_about(player.student, speech_of(request))
     report = progress_of(studio_of(request), player.student.id)
     groups = [thing.found.group for thing in report.next]
-    return [(thing_key(group), group_heading(say, group)) for group in groups]
+    return [(group.key, group_heading(say, group)) for group in groups]
 
 
 def drill_preview(request: Request) -> Response:

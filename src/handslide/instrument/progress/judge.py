@@ -119,6 +119,14 @@ class GroupProgress:
     more_for_change: int | None
 
     @property
+    def key(self) -> str:
+        """What names the group in an address."""
+        valves = "" if self.valves is None else "+".join(self.valves) or "open"
+        position = "" if self.position is None else f"{self.position:.2f}"
+        numbers = ("" if each is None else str(each) for each in (self.midi, self.partial))
+        return "_".join([self.kind, valves, position, *numbers])
+
+    @property
     def mark(self) -> str:
         """The position as written in a mark, without the valve; empty where there is none."""
         return "" if self.position is None else position_text(self.position)

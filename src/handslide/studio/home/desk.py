@@ -13,7 +13,6 @@ from handslide.studio.days import local_day
 from handslide.studio.home.signs import sign_of
 from handslide.studio.parts.stand import list_stands
 from handslide.studio.people.students import get_student
-from handslide.studio.practice.sheets import thing_key
 from handslide.studio.progress.progress import StudentProgress, progress_of
 from handslide.studio.studio import Studio
 from handslide.words.progress import group_heading, practise_why
@@ -66,7 +65,7 @@ class Dot:
 class Thing:
     """Something to practise: what, why, how, and its tries as a heap (none where no slide is).
 
-    ``key`` names it in an address, as `thing_key` does.
+    ``key`` names it in an address (`GroupProgress.key`).
     """
 
     key: str
@@ -83,7 +82,7 @@ def three_things(studio: Studio, student_id: int, say: Speech) -> tuple[Thing, .
     report = progress_of(studio, student_id)
     return tuple(
         Thing(
-            thing_key(thing.found.group),
+            thing.found.group.key,
             group_heading(say, thing.found.group),
             report.mark_of(thing.found.group),
             practise_why(say, thing.found),

@@ -16,7 +16,6 @@ from handslide.ground.errors import BadUsage, NotFound
 from handslide.ground.facts import Fact
 from handslide.ground.pitch import Pitch, from_midi
 from handslide.instrument.progress.advice import Next, key_of
-from handslide.instrument.progress.judge import GroupProgress
 from handslide.jobs.chart.content import default_clef
 from handslide.jobs.practice.drill import DrillSheet, DrillWishes, make_drill
 from handslide.jobs.practice.faults import faults_of
@@ -175,7 +174,7 @@ def drill_for(
     """The sheet of a kind: the same that ``handslide drill`` makes.
 
     What a kind doesn't have (the key of glissandi) is passed over. Trouble spots come from the
-    student's takes, all of them or those of one thing ``about`` (its `thing_key`).
+    student's takes, all of them or those of one thing ``about`` (its `GroupProgress.key`).
 
     Raises
     ------
@@ -203,23 +202,15 @@ def drill_for(
 def faults_for(studio: Studio, player: Player, about: str = "") -> tuple[TroubleSpot, ...]:
     """What a student should practise next by the takes, worst first: notes in their places.
 
-    ``about``: the `thing_key` of one thing, whose notes come then; one that isn't among what comes
-    next (any more) asks for all.
+    ``about``: the `GroupProgress.key` of one thing, whose notes come then; one that isn't among
+    what comes next (any more) asks for all.
     """
     report = progress_of(studio, player.student.id)
     for thing in report.next:
-        if thing_key(thing.found.group) == about:
+        if thing.found.group.key == about:
             return _spots_of(report, thing.found)
     found = tuple(_spot(thing.found) for thing in report.next)
     return found or faults_of(groups_json(report), player.setup)
-
-
-def thing_key(group: GroupProgress) -> str:
-    """What names a group of notes in an address: a note, a place, a valve or a habit."""
-    valves = "" if group.valves is None else "+".join(group.valves) or "open"
-    position = "" if group.position is None else f"{group.position:.2f}"
-    numbers = ("" if each is None else str(each) for each in (group.midi, group.partial))
-    return "_".join([group.kind, valves, position, *numbers])
 
 
 def _spot(found: Next) -> TroubleSpot:
