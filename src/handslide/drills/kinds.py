@@ -18,6 +18,18 @@ THIRDS = "-thirds"
 SCALE_KINDS = (*SCALES, *(name + THIRDS for name, scale in SCALES.items() if scale.has_thirds))
 DIRECTIONS = ("up", "down", "up-and-down", "down-and-up")
 MOST_OCTAVES = 4
+# Those that are written down as data, in the order of a sheet.
+WRITTEN = (
+    "long-tones",
+    "lip-slurs",
+    "five-notes",
+    "patterns",
+    "intervals",
+    "tonguing",
+    "attacks",
+    "range",
+    "rhythms",
+)
 MOST_SEED = 10**9
 
 
@@ -30,7 +42,8 @@ class DrillKind:
     ``ending`` is what a scale's name may lack: ``minor`` among arpeggios is ``minor-arpeggio``.
     ``from_report``: it practises the notes of a report, wherever they lie. ``valve_register``: it
     goes down to what only a valve gives, at every level. ``plain_places``: a level keeps its notes
-    in plain places. ``with_drone``: it is played against one.
+    in plain places. ``with_drone``: it is played against one. ``written``: its exercises are those
+    of the file of this name (`handslide.edges.files.exercises`), whose maker has them handed in.
     """
 
     name: str
@@ -42,6 +55,7 @@ class DrillKind:
     valve_register: bool = False
     plain_places: bool = True
     with_drone: bool = False
+    written: bool = False
 
     @property
     def in_key(self) -> bool:
@@ -123,6 +137,7 @@ DRILLS: Mapping[str, DrillKind] = {
         DrillKind("slurs", "accuracy.make_slurs"),
         DrillKind("intonation", "intonation.make", with_drone=True),
         DrillKind("trouble-spots", "troublespots.make", from_report=True),
+        *(DrillKind(name, "running.make_running", written=True) for name in WRITTEN),
     )
 }  # fmt: skip
 # What a week has: what a report found before all else, these, and of the others some in turn.

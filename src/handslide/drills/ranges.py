@@ -39,9 +39,9 @@ def _book_of(horn: Horn, limits: Limits) -> PlaceBook:
     return PlaceBook(horn, limits)
 
 
-def partial_midi(horn: Horn, partial: int) -> int:
-    """MIDI note of a partial (1 to 12) of the closed, open horn, to the nearest semitone."""
-    first_hz = horn.speed_m_s / (2.0 * horn.length_m)
+def partial_midi(horn: Horn, partial: int, valves: tuple[str, ...] = ()) -> int:
+    """MIDI note of a partial (1 to 12) of the closed horn, to the nearest semitone."""
+    first_hz = horn.speed_m_s / (2.0 * (horn.length_m + horn.loops_m(valves)))
     return round(69 + cents(first_hz / horn.a4_hz) / 100.0) + _ABOVE[partial - 1]
 
 

@@ -20,6 +20,7 @@ TOPICS = (
     "certificate",
     "charts",
     "drills",
+    "exercises",
     "files",
     "fitting",
     "game",

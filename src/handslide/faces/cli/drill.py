@@ -34,7 +34,7 @@ _KINDS = "\n".join(f"  {name:<15}{NAMES['drill'][name].text}" for name in DRILLS
 
 
 @command(epilog=f"\b\nKinds:\n{_KINDS}")
-@click.argument("kind", type=click.Choice(tuple(DRILLS)), metavar="KIND")
+@click.argument("kind", metavar="KIND")
 @click.option("--key", metavar="TONIC", help="Tonic of the scales, such as Bb or F#.")
 @click.option(
     "--scale",
@@ -99,7 +99,8 @@ def drill(
     """Make a sheet of exercises for this horn and student, with the places over the notes.
 
     KIND is one of the list below; trouble-spots are the notes that went worst in a report, given
-    with --from. Writes KIND.musicxml and KIND.pdf.
+    with --from. It may be a file of your own exercises, see docs/exercises.md. Writes
+    KIND.musicxml and KIND.pdf.
 
     Rest when something hurts, and never stretch for a position.
     """
@@ -118,7 +119,7 @@ def drill(
     values = {key: options.pop(key) for key in keys}
     setup = setup_from(**options)
     check_report((kind,), report)
-    if report is not None and not DRILLS[kind].from_report:
+    if report is not None and not (kind in DRILLS and DRILLS[kind].from_report):
         raise BadUsage("usage.report_unused", drill=kind)
     faults = faults_of(report, setup)
     low, high = range_ends(span)

@@ -54,7 +54,7 @@ def faults_of(report: Path | None, setup: Any) -> Any:
 def check_report(kinds: Iterable[str], report: Path | None) -> None:
     """Raise BadUsage for a kind of drill that needs a report where there is none."""
     for kind in kinds:
-        if DRILLS[kind].from_report and report is None:
+        if kind in DRILLS and DRILLS[kind].from_report and report is None:
             raise BadUsage("usage.no_report", drill=kind)
 
 

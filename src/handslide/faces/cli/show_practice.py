@@ -9,7 +9,7 @@ from handslide.jobs.practice.drill import DrillSheet
 from handslide.jobs.practice.lesson import Lesson
 from handslide.jobs.practice.music import MarkedPiece
 from handslide.jobs.setup import Setup
-from handslide.words.drills import drill_name, instruction, level_name, sheet_line
+from handslide.words.drills import instruction, level_name, sheet_line
 from handslide.words.horns import horn_line, limits_line
 from handslide.words.listing import WRITTEN
 from handslide.words.practice import HARD_SPOTS, NO_HARD_SPOTS, THIS_WEEK, WARM_UP
@@ -21,7 +21,7 @@ def drill_text(
 ) -> str:
     """What a drill sheet has on it and where its files are."""
     line = sheet_line(say, sheet.level.name, sheet.seed)
-    head = _head(say, f"{drill_name(say, sheet.kind)} · {line}", sheet.setup)
+    head = _head(say, f"{sheet.title(say)} · {line}", sheet.setup)
     return "\n\n".join((head, table(_rows(say, sheet.pieces)), _ending(say, files, found)))
 
 

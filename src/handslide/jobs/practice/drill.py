@@ -7,14 +7,16 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from handslide.drills.kinds import DRILLS, MOST_SEED, DrillKind, drill_kind
+from handslide.drills.exercise import Series
+from handslide.drills.kinds import DRILLS, MOST_SEED, WRITTEN, DrillKind, drill_kind
 from handslide.drills.levels import DEFAULT_LEVEL, Level, level_of
 from handslide.drills.piece import Piece
-from handslide.drills.placed import Wishes, check_size
+from handslide.drills.placed import MOST_BARS, Wishes, check_size
 from handslide.drills.ranges import limited, range_of
 from handslide.drills.scales import ScaleWishes
 from handslide.drills.troublespots import TroubleSpot
 from handslide.edges.engraving.engrave import paper_named
+from handslide.edges.files.exercises import EXERCISE_FILES, load_series
 from handslide.edges.files.outfile import check_free, write_result
 from handslide.edges.typesetting.worksheet import Group, Worksheet, typeset_worksheet
 from handslide.ground.errors import BadUsage
@@ -72,7 +74,10 @@ class DrillWishes:
 
 @dataclass(frozen=True, eq=False)
 class DrillSheet:
-    """A sheet of exercises of one kind, marked. ``setup`` has the limits of the level in it."""
+    """A sheet of exercises of one kind, marked. ``setup`` has the limits of the level in it.
+
+    ``own_title`` is what a teacher's own file calls itself; empty for ours.
+    """
 
     kind: str
     setup: Setup
@@ -81,6 +86,11 @@ class DrillSheet:
     seed: int
     clef: str
     pieces: tuple[MarkedPiece, ...]
+    own_title: str = ""
+
+    def title(self, say: Speech) -> str:
+        """What stands over the sheet."""
+        return self.own_title or drill_name(say, self.kind)
 
     @cached_property
     def places(self) -> frozenset[Place]:
@@ -89,8 +99,7 @@ class DrillSheet:
 
     def musicxml(self, say: Speech) -> bytes:
         """All exercises as one marked score."""
-        title = drill_name(say, self.kind)
-        return joined_musicxml(self.setup, self.pieces, title, self.clef, say)
+        return joined_musicxml(self.setup, self.pieces, self.title(say), self.clef, say)
 
     def pdf(self, say: Speech, paper: str | None = None) -> bytes:
         """The printed sheet. Raises BadUsage, OutputError."""
@@ -101,7 +110,7 @@ class DrillSheet:
         page = paper_named(paper or self.wishes.paper)
         rows = tuple(one.exercise(str(k), page, say) for k, one in enumerate(self.pieces, 1))
         return Worksheet(
-            title=drill_name(say, self.kind),
+            title=self.title(say),
             subtitle=sheet_line(say, self.level.name, self.seed),
             student_line=student_line(
                 say, self.wishes.student, limits_line(say, self.setup.horn, self.setup.book.limits)
@@ -119,7 +128,7 @@ class DrillSheet:
         return {
             **setup_json(say, self.setup),
             "kind": self.kind,
-            "title": drill_name(say, self.kind),
+            "title": self.title(say),
             "level": self.level.name,
             "seed": self.seed,
             "clef": self.clef,
@@ -144,15 +153,20 @@ def make_drill(
 ) -> DrillSheet:
     """Make the exercises of a kind and choose their places; the same seed makes the same sheet.
 
+    ``kind`` may be the name or the path of a teacher's own exercises.
+
     Raises
     ------
+    BadData
+        For a file of exercises that can't be read.
     BadUsage
         No such kind, level, key, rhythm, clef; nothing of this kind on this horn within the limits.
     PitchError
         A range or key that can't be read.
     """
     wishes = wishes or DrillWishes()
-    drill = drill_kind(kind)
+    drill, series = _found(kind)
+    kind = drill.name
     if not 0 <= seed <= MOST_SEED:
         raise BadUsage("drills.seed", seed=seed, most=MOST_SEED)
     check_size(wishes.pieces, wishes.bars, wishes.tempo_qpm)
@@ -162,9 +176,24 @@ def make_drill(
     leveled = at_level(setup, level, valve_register=wishes.valve_register or drill.valve_register)
     if not drill.plain_places:
         leveled = replace(leveled, profile=setup.profile)
-    make = _make_scales if drill.in_key else _make_others
-    pieces = make(leveled, drill, wishes, level, random.Random(f"{kind} {seed}"))
-    return DrillSheet(kind, leveled, wishes, level, seed, clef, mark_pieces(leveled, pieces, clef))
+    rng = random.Random(f"{kind} {seed}")
+    if drill.in_key:
+        pieces = _make_scales(leveled, drill, wishes, level, rng)
+    else:
+        pieces = _make_others(leveled, drill, wishes, level, rng, series)
+    marked = mark_pieces(leveled, pieces, clef)
+    own_title = "" if series is None or kind in DRILLS else series.title or series.name
+    return DrillSheet(kind, leveled, wishes, level, seed, clef, marked, own_title)
+
+
+def _found(kind: str) -> tuple[DrillKind, Series | None]:
+    """A kind of ours or a teacher's own, with its exercises where they are written down."""
+    if kind in DRILLS:
+        return DRILLS[kind], load_series(kind) if DRILLS[kind].written else None
+    if not (kind in EXERCISE_FILES.known or Path(kind).suffix or len(Path(kind).parts) > 1):
+        return drill_kind(kind), None
+    series = load_series(kind)
+    return replace(DRILLS[WRITTEN[0]], name=Path(series.name).stem), series
 
 
 def at_level(setup: Setup, level: Level, *, valve_register: bool = False) -> Setup:
@@ -175,10 +204,16 @@ def at_level(setup: Setup, level: Level, *, valve_register: bool = False) -> Set
 
 
 def _make_others(
-    setup: Setup, drill: DrillKind, wishes: DrillWishes, level: Level, rng: random.Random
+    setup: Setup,
+    drill: DrillKind,
+    wishes: DrillWishes,
+    level: Level,
+    rng: random.Random,
+    series: Series | None,
 ) -> tuple[Piece, ...]:
     for choice in OF_SCALES:
-        if getattr(wishes, choice) is not None:
+        in_key = series is not None and choice == "key"
+        if getattr(wishes, choice) is not None and not in_key:
             scales = tuple(kind.name for kind in DRILLS.values() if kind.in_key)
             raise BadUsage("drills.scales_alone", choice=choice, drill=drill.name, scales=scales)
     register = drill.valve_register or wishes.valve_register
@@ -188,6 +223,9 @@ def _make_others(
     # Pedals are for who asks for them.
     pedals = wishes.low is not None
     asked = Wishes(low, high, wishes.pieces, wishes.bars or 8, wishes.tempo_qpm, pedals)
+    if series is not None:
+        asked = replace(asked, bars=wishes.bars or MOST_BARS)
+        return drill.make(setup, asked, series, level, rng, wishes.key)
     if not drill.from_report:
         return drill.make(setup, asked, rng)
     # Where it went wrong is where it is practised, whatever the level's range.

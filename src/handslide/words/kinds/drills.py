@@ -30,7 +30,14 @@ _OVER = {
 }  # fmt: skip
 # Translators: for example "harmonic minor in a key of this level".
 _ANY_KEY = N_("{scale} in a key of this level")
+# Translators: partials in the order in which they are played: "Lip slur: partials 2 3 4 3 2".
+_PARTIALS = N_("{exercise}: partials {partials}")
 _HALF_POSITIONS = N_("Halfway between two positions: {notes}")
+# Translators: {level} is "first year", {where} "on Tenor within these limits".
+_NO_EXERCISE = N_(
+    "none of these exercises fits {where} at the level {level}: give another level or a longer "
+    "reach"
+)
 _SCALES_ALONE = N_("{choice} can't be chosen for {drill}: only for {scales}")
 
 
@@ -84,8 +91,28 @@ def _scales_alone(say: Translator, told: Fact) -> str:
     return say(_SCALES_ALONE, choice=choice, drill=told["drill"], scales=told["scales"])
 
 
+def _exercise(say: Translator, told: Fact) -> str:
+    title = say.named("exercise", told["name"])
+    if not told["partials"]:
+        return title
+    return say(_PARTIALS, exercise=title, partials=" ".join(map(str, told["partials"])))
+
+
+def _how_to_exercise(say: Translator, told: Fact) -> str:
+    return say.named("exercise_about", told["kind"])
+
+
+def _no_exercise(say: Translator, told: Fact) -> str:
+    return say(_NO_EXERCISE, level=say.named("level", told["level"]), where=told["where"])
+
+
 _TITLES: Mapping[str, Message | Teller] = {
     "drills.scale": _scale,
+    "drills.exercise": _exercise,
+    # Translators: an exercise and the scale or key that it is in.
+    "drills.in_key": N_("{exercise}: {scale}"),
+    # Translators: a teacher's own words, as they are.
+    "drills.own_words": N_("{text}"),
     "drills.broken_thirds": N_("{scale} in broken thirds"),
     "drills.long_tones": N_("Long tones"),
     "drills.easy_slurs": N_("Easy slurs"),
@@ -113,6 +140,7 @@ _TEXTS: Mapping[str, Message | Teller] = {
     "drills.begins_with_valve": N_("Begins in the valve register, on {note}."),
     "drills.turns_with_valve": N_("Turns in the valve register, on {note}."),
     "drills.ends_with_valve": N_("Ends in the valve register, on {note}."),
+    "drills.how_to_exercise": _how_to_exercise,
     "drills.how_to_hold": N_(
         "Breathe before each pair of bars. Begin softly, let the sound grow and die away; the "
         "same sound on both notes, and home at the same pitch each time."
@@ -302,6 +330,7 @@ _ERRORS: Mapping[str, Message | Teller] = {
     # Translators: a scale for which there is no room.
     "drills.scale_to_valve": N_("{scale} with its low end in the valve register"),
     "drills.any_key": _any_key,
+    "drills.no_exercise": _no_exercise,
     "drills.no_shift": N_(
         "no shift fits into this range {where}: give a wider range or a longer reach"
     ),
