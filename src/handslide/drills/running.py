@@ -32,6 +32,7 @@ from handslide.instrument.places import Place
 # Two partials are in one position where the hand stays within a finger's breadth.
 _SAME_PLACE_M = 0.03
 _FURTHEST = 7
+_LEAST_WAY = 4
 # Tritones, sevenths, ninths in semitones.
 _HARD = (6, 10, 11, 13, 14)
 # A figure at a stage as bars; None where a note of it has no place there.
@@ -64,7 +65,7 @@ def make_running(
             replace(row, keys=(tonic,)) for row in series.at(level.name) if row.through == "keys"
         ]
     else:
-        rows = list(series.at(level.name))
+        rows = [_begun(row, rng) for row in series.at(level.name)]
     fitting = [row for row in rows if next(_pieces(player, wishes, series.name, row, level), None)]
     if not fitting:
         raise BadUsage("drills.no_exercise", level=level.name, where=on_horn(player))
@@ -77,6 +78,13 @@ def make_running(
         made = _pieces(player, wishes, series.name, fitting[at], level)
         pieces += [one for one, _ in zip(made, range(share + (number < more)))]
     return _told_once(_well_joined(pieces))
+
+
+def _begun(row: Exercise, rng: random.Random) -> Exercise:
+    """It begins so many half steps further on, as the seed has it; not where it is short."""
+    if row.through != "half-steps" or abs(row.last - row.first) < _LEAST_WAY:
+        return row
+    return replace(row, first=row.first + rng.randrange(3) * (1 if row.last > row.first else -1))
 
 
 def _well_joined(pieces: Sequence[Piece]) -> list[Piece]:
