@@ -15,8 +15,9 @@ by.
 """
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 from typing import NamedTuple
 
 import numpy as np
@@ -68,14 +69,9 @@ class _Piece(NamedTuple):
     end: float
 
 
-def ritard_speed(share: Floats | float, end: float) -> Floats:
-    """The tempo at a share of the way (0 to 1) beside that at its beginning."""
-    return np.asarray((1.0 + (end**CURVE - 1.0) * np.asarray(share)) ** (1.0 / CURVE))
-
-
 def ritard_time(share: Floats | float, end: float) -> Floats:
     """The time up to a share of the way, beside that of all the way in the tempo of its beginning:
-    the integral of 1 / `ritard_speed`."""
+    the integral of 1 / v."""
     slope = end**CURVE - 1.0
     if abs(slope) < _EPS:
         return np.asarray(share, np.float64)
@@ -159,25 +155,29 @@ class Pace:
     def __init__(self, course: Course, timing: Timing, speed: float = 1.0) -> None:
         self._course, self._timing, self._speed = course, timing, speed
         self.changes = tempo_changes(timing)
-        self._pieces = [piece for change in self.changes for piece in _pieces_of(course, change)]
+        self._pieces = sorted(
+            piece for change in self.changes for piece in _pieces_of(course, change)
+        )
         self._swung = [_Swung(one.at_q, one.ratio, one.unit_q) for one in timing.swings]
-        self.pauses = self._find_pauses()
+        self._gained = _sums(_gain(piece, piece.end_p) for piece in self._pieces)
+        self.pauses = sorted(self._find_pauses())
+        self._waits = _sums(one.length_s for one in self.pauses)
+        self._holds = _sums(one.length_s * one.held for one in self.pauses)
 
     def onset(self, place_p: float, place_q: float) -> float:
         """When something begins that stands at both places."""
         place_p += self.swing(place_q)
-        waits = sum(one.length_s for one in self.pauses if one.at_p <= place_p + _EPS)
-        return self._moving(place_p) + waits
+        return self._moving(place_p) + self._waits[self._pauses_up_to(place_p + _EPS)]
 
     def until(self, place_p: float, place_q: float) -> float:
         """When something ends: a fermata holds it, a caesura doesn't."""
         place_p += self.swing(place_q)
-        waits = sum(
-            one.length_s
-            for one in self.pauses
-            if one.at_p < place_p - _EPS or (one.held and one.at_p <= place_p + _EPS)
-        )
-        return self._moving(place_p) + waits
+        before = self._pauses_up_to(place_p - _EPS)
+        held_s = self._holds[self._pauses_up_to(place_p + _EPS)] - self._holds[before]
+        return self._moving(place_p) + self._waits[before] + held_s
+
+    def _pauses_up_to(self, place_p: float) -> int:
+        return bisect_right(self.pauses, place_p, key=lambda one: one.at_p)
 
     def swing(self, place_q: float) -> float:
         """By how many quarters swing moves what is written at a place.
@@ -208,13 +208,11 @@ class Pace:
     def _moving(self, place_p: float) -> float:
         """Seconds at a place without the pauses."""
         at_s = float(self._course.seconds([place_p])[0])
-        for piece in self._pieces:
-            if place_p > piece.begin_p:
-                gone = min(1.0, (place_p - piece.begin_p) / (piece.end_p - piece.begin_p))
-                share = piece.from_x + gone * (piece.to_x - piece.from_x)
-                time = ritard_time(share, piece.end) - ritard_time(piece.from_x, piece.end)
-                at_s += piece.seconds * (float(time) / (piece.to_x - piece.from_x) - gone)
-        return at_s
+        begun = bisect_right(self._pieces, place_p, key=lambda one: one.begin_p)
+        if begun == 0:
+            return at_s
+        # They follow one another: only the last that has begun may not be over.
+        return at_s + self._gained[begun - 1] + _gain(self._pieces[begun - 1], place_p)
 
     def _find_pauses(self) -> list[Pause]:
         found = []
@@ -231,6 +229,19 @@ class Pace:
                 wait_s = self._moving(at_p) - self._moving(at_p - CAESURA_Q)
                 found.append(Pause(at_p, wait_s, held=False))
         return found
+
+
+def _gain(piece: _Piece, place_p: float) -> float:
+    """By how many seconds a change of tempo has moved a place at or behind its beginning."""
+    gone = min(1.0, (place_p - piece.begin_p) / (piece.end_p - piece.begin_p))
+    way = piece.to_x - piece.from_x
+    time = ritard_time(piece.from_x + gone * way, piece.end) - ritard_time(piece.from_x, piece.end)
+    return piece.seconds * (float(time) / way - gone)
+
+
+def _sums(values: Iterable[float]) -> list[float]:
+    """The sums of the first none, one, two … of the values."""
+    return [0.0, *accumulate(values)]
 
 
 def _pieces_of(course: Course, change: Change) -> list[_Piece]:

@@ -124,7 +124,10 @@ def tones_of(part: PlayedPart, timed: Sequence[Timed], *, flat: bool = False) ->
     tones: list[Tone] = []
     for (staff, _), notes in lines.items():
         curve = curves.get(staff, curves[None])
-        starts = sorted({one.onset_s for one in notes})
+        chords: dict[float, list[Timed]] = {}
+        for one in notes:
+            chords.setdefault(one.onset_s, []).append(one)
+        starts = sorted(chords)
         joined: dict[float, bool] = {}  # by onset: to what is before, gliding or not
         for one in notes:
             tone = Tone(
@@ -134,7 +137,7 @@ def tones_of(part: PlayedPart, timed: Sequence[Timed], *, flat: bool = False) ->
             tone = _begun(tone, joined.get(one.onset_s))
             place = bisect_right(starts, one.onset_s + _EPS_S)
             next_s = starts[place] if place < len(starts) else None
-            after = [] if next_s is None else [two for two in notes if two.onset_s == next_s]
+            after = [] if next_s is None else chords[next_s]
             tones.append(_ended(tone, one, next_s, after, joined))
     return tones
 
