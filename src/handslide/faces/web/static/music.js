@@ -113,7 +113,8 @@ export class Music {
 
   // Shows the music as it suits the room; another engraving is fetched where it needs one.
   fit() {
-    if (!this.width) return;
+    // What was taken out of the page has no room to fit into.
+    if (!this.width || !this.el.isConnected) return;
     const { width, px } = this.plan();
     this.el.style.setProperty("--music-width", px === null ? "100%" : `${px}px`);
     this.el.toggleAttribute("data-zoomed", px !== null);
