@@ -4,6 +4,7 @@ import re
 from urllib.parse import urlsplit
 
 import pytest
+from page_sweep import unfair
 from studio_pages import client
 from studio_walk import walk, whole_pages
 
@@ -50,5 +51,6 @@ def test_every_page_can_be_read_and_touched(browser, example):
         for url in urls:
             open_whole(page, url)
             wrong += trouble_with(page, url, "desk", "light")
+            wrong += [(url, *each) for each in unfair(page)]
             wrong += trouble_with(page, url, "phone", "dark")
     assert wrong == []

@@ -10,6 +10,7 @@ from starlette.routing import BaseRoute, Route
 from handslide.edges.store.students import Student
 from handslide.faces.web.errors import told
 from handslide.faces.web.formvalues import whole
+from handslide.faces.web.making import as_it_is_made
 from handslide.faces.web.pages import filed, page, speech_of, studio_of
 from handslide.ground.errors import BadUsage
 from handslide.ground.facts import Fact, fact
@@ -107,5 +108,5 @@ def _speech(request: Request, student: Student) -> Speech:
 
 routes: list[BaseRoute] = [
     Route("/progress/{student_id:int}", progress, name="progress"),
-    Route("/progress/{student_id:int}.pdf", sheet),
+    Route("/progress/{student_id:int}.pdf", as_it_is_made(sheet)),
 ]

@@ -17,6 +17,7 @@ from starlette.routing import BaseRoute, Route
 from handslide.faces.web import live
 from handslide.faces.web.forms import form_of, upload_file
 from handslide.faces.web.formvalues import text_of, whole
+from handslide.faces.web.making import as_it_is_made
 from handslide.faces.web.pages import filed, page, ranged, see, speech_of, studio_of
 from handslide.ground.errors import BadUsage, NotFound, TakeError
 from handslide.ground.facts import fact
@@ -280,7 +281,7 @@ routes: list[BaseRoute] = [
     Route("/takes/waiting/{key}", waiting),
     Route("/takes/{take_id:int}", take, name="take"),
     Route("/takes/{take_id:int}/heard", heard),
-    Route("/takes/{take_id:int}.pdf", pdf),
+    Route("/takes/{take_id:int}.pdf", as_it_is_made(pdf)),
     Route("/takes/{take_id:int}/audio", audio),
     Route("/takes/{take_id:int}/rename", rename, methods=["POST"]),
     Route("/takes/{take_id:int}/keep", keep, methods=["POST"]),

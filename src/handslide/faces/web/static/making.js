@@ -34,7 +34,7 @@ function addressOf(press) {
 async function make(press, url) {
   const told = placeBeside(press);
   const bar = document.createElement("progress");
-  bar.setAttribute("aria-label", press.textContent?.trim() ?? "");
+  bar.setAttribute("aria-label", press.textContent?.trim() || press.querySelector("img")?.alt || "");
   const words = document.createElement("span");
   told.replaceChildren(bar, words);
   press.setAttribute("aria-busy", "true");
