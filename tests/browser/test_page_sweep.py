@@ -1,4 +1,4 @@
-"""The sweep over all pages sees what it is for: an invented page does all of it wrong, then right."""
+"""The sweep over all pages sees what it is for: an invented page does it all wrong, then right."""
 
 import pytest
 from page_sweep import unfair

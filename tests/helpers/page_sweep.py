@@ -21,16 +21,19 @@ _TOOLS = """
   };
   const edged = (one, part) => {
     const style = getComputedStyle(one, part);
-    return ['Top', 'Right', 'Bottom', 'Left'].some((side) => style[`border${side}Style`] !== 'none' &&
-      parseFloat(style[`border${side}Width`]) > 0 && !clear(style[`border${side}Color`]));
+    return ['Top', 'Right', 'Bottom', 'Left'].some((side) => {
+      const of = (what) => style['border' + side + what];
+      return of('Style') !== 'none' && parseFloat(of('Width')) > 0 && !clear(of('Color'));
+    });
   };
   const coloured = (one, part) => {
     const { backgroundColor } = getComputedStyle(one, part);
     return !clear(backgroundColor) && backgroundColor !== ground(part ? one : one.parentElement);
   };
   const look = (one) => {
-    const { outlineStyle, outlineWidth, boxShadow, borderColor, backgroundColor } = getComputedStyle(one);
-    return [outlineStyle === 'none' ? '' : outlineWidth, boxShadow, borderColor, backgroundColor].join();
+    const style = getComputedStyle(one);
+    const outline = style.outlineStyle === 'none' ? '' : style.outlineWidth;
+    return [outline, style.boxShadow, style.borderColor, style.backgroundColor].join();
   };
   window.sweep = {
     mouseOnly: (focusable) => all().filter((one) => {
@@ -41,7 +44,8 @@ _TOOLS = """
     unseenFocus: (focusable) => [...document.querySelectorAll(focusable)].filter((one) => {
       if (!shown(one) || one.disabled || one.closest('dialog:not([open])')) return false;
       if (one.tabIndex < 0) return false;
-      const around = [one, one.parentElement, one.parentElement.parentElement, ...(one.labels ?? [])];
+      const parent = one.parentElement;
+      const around = [one, parent, parent.parentElement, ...(one.labels ?? [])];
       document.activeElement.blur();
       const before = around.map(look);
       one.focus({ preventScroll: true });
@@ -78,9 +82,7 @@ def unfair(page):
     page.evaluate("sweep.signs()")
     page.emulate_media(reduced_motion="reduce")
     found = [("moves", one) for one in page.evaluate("sweep.moving()")]
-    found += [
-        ("by mouse alone", one) for one in page.evaluate(f"sweep.mouseOnly({_FOCUSABLE!r})")
-    ]
+    found += [("by mouse alone", one) for one in page.evaluate(f"sweep.mouseOnly({_FOCUSABLE!r})")]
     page.keyboard.press("Tab")
     found += [
         ("focus isn't seen", one) for one in page.evaluate(f"sweep.unseenFocus({_FOCUSABLE!r})")

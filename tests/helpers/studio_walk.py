@@ -1,6 +1,7 @@
 """All pages of a studio, found by their links."""
 
 import re
+from collections import Counter
 from html import unescape
 from urllib.parse import urldefrag, urlsplit
 
@@ -21,13 +22,20 @@ def links(text):
     return [urldefrag(unescape(url))[0] for url in found if not url.startswith(("#", "data:"))]
 
 
-def walk(home, start="/"):
-    """All pages that can be reached, by their address."""
-    todo, seen, sheets = [(start, "")], {}, set()
+def _kind(url):
+    return re.sub(r"\d+", "N", urlsplit(url).path)
+
+
+def walk(home, start="/", each=MOST_PAGES):
+    """All pages that can be reached, by their address; ``each``: so many of one kind."""
+    todo, seen, sheets, kinds = [(start, "")], {}, set(), Counter()
     while todo and len(seen) < MOST_PAGES:
         url, origin = todo.pop(0)
         path = urlsplit(url).path
         if not url or url in seen or FILES.search(path):
+            continue
+        kinds[_kind(url)] += 1
+        if kinds[_kind(url)] > each:
             continue
         if SHEETS.search(path):
             kind = re.sub(r"\d+", "N", url)

@@ -26,7 +26,7 @@ from handslide.instrument.learning.learn import learn
 from handslide.instrument.learning.weights import MOST_FACTOR, start_of, weights_of, with_factors
 
 SCORES = Path(__file__).parents[1] / "scores"
-LEARNT = ("Galliard_Sonata1", "Slama_01", "School_for_Trombone_006")
+LEARNT = ("Galliard_Sonata1",)
 HELD_OUT = ("Belcke_12_Etudes_08", "Muller_TechIII_01_Cb", "Bordogni_Vocalise_01_PD")
 # Teachers on the tenor with F valve, one without slips and one with them, far from the base.
 CHOSEN = (0, 10)
