@@ -44,6 +44,7 @@ _GLIDE_FROM = 0.3  # share of a note that stays before it glides
 _DECAY_S, _DECAY_HZ = 2.4, 261.6  # of a struck tone at middle C, to a 1/e of its level
 _FIRST_DECAY, _FIRST_SHARE, _BRIGHT_DECAY = 0.18, 0.45, 0.22
 _STRUCK_S = 0.004
+_STRUCK_RANGE = 0.6  # of the dB of wind: many strings sound at once, and all begin hard
 _DAMPED_S = 0.12
 
 
@@ -175,6 +176,8 @@ def _envelopes(tone: Tone, seat: Seat, count: int, rate_hz: int) -> tuple[Floats
     db = np.interp(time_s, shares * tone.length_s, levels_db)
     if tone.stronger_db:
         db = db + tone.stronger_db * np.exp(-time_s / _STRONGER_S)
+    if tone.timbre == "struck":
+        db = db * _STRUCK_RANGE
     level = 10.0 ** (db / 20.0)
     dynamic = np.clip(seat.dynamic + db * _BRIGHT_PER_DB, _LEAST_BRIGHT, 1.0)
     end_s = count / rate_hz
