@@ -82,6 +82,7 @@ def test_a_preview_says_it_at_the_field_too(browser, example):
     student = list_students(example)[0]
     with serving(example) as address, visiting(browser, address) as page:
         page.goto(f"/practice/{student.id}/drill")
+        page.locator("details:has(#seed) > summary").click()
         page.locator("#seed").fill("abc")
         page.locator(".field-wrong").wait_for()
         assert "isn't a sheet's number" in said_at(page, "#seed")
