@@ -26,6 +26,7 @@ _TOOLS = """
       return of('Style') !== 'none' && parseFloat(of('Width')) > 0 && !clear(of('Color'));
     });
   };
+  const empty = (one, part) => getComputedStyle(one, part).content === '""';
   const coloured = (one, part) => {
     const { backgroundColor } = getComputedStyle(one, part);
     return !clear(backgroundColor) && backgroundColor !== ground(part ? one : one.parentElement);
@@ -61,14 +62,15 @@ _TOOLS = """
     signs: () => {
       const bare = (one) => !one.children.length && !one.textContent.trim() &&
         !one.matches('input, select, textarea, progress, meter, audio, img, iframe, option');
-      const empty = (one, part) => getComputedStyle(one, part).content === '""';
       window.sweep.kept = all().filter((one) => one instanceof HTMLElement).flatMap((one) => [
         ...(bare(one) ? [[one, null]] : []),
         ...['::before', '::after'].filter((part) => empty(one, part)).map((part) => [one, part]),
       ]).filter(([one, part]) => !edged(one, part) && coloured(one, part));
       return window.sweep.kept.length;
     },
-    gone: () => window.sweep.kept.filter(([one, part]) => !edged(one, part) && !coloured(one, part))
+    // What was there for a moment (a page that works) may have gone by itself.
+    gone: () => window.sweep.kept.filter(([one, part]) => shown(one) && (!part || empty(one, part)))
+      .filter(([one, part]) => !edged(one, part) && !coloured(one, part))
       .map(([one, part]) => (part ?? '') + told(one)),
   };
 })()
