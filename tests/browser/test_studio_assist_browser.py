@@ -1,6 +1,5 @@
 """Charts, tuning and fitting in a real browser: at once, without jumps, recorded in place."""
 
-import json
 import re
 
 import numpy as np
@@ -106,86 +105,6 @@ def test_the_class_list_follows_the_sheet(browser, place):
         page.select_option("#sheet", "valve")
         page.wait_for_selector("#class-rows input:disabled")
         assert "has no valve" in page.inner_text("#class-rows")
-
-
-@pytest.fixture(scope="module")
-def a_note(tmp_path_factory):
-    """What the microphone hears: the first note that a fit asks for, again and again."""
-    rest = np.zeros(round(0.5 * RATE_HZ))
-    tone = harmonic_tone(176.0, 1.4, RATE_HZ)
-    tone = 0.2 * tone * fades(len(tone), round(0.03 * RATE_HZ))
-    path = tmp_path_factory.mktemp("microphone") / "f3_sharp.wav"
-    return write_wav(path, np.concatenate([rest, tone] * 8))
-
-
-def map_width(page):
-    """The width in pixels of the widest band of the map."""
-    return page.evaluate(
-        "Math.max(...[...document.querySelectorAll('.fitmap .band rect')]"
-        ".map((one) => one.getBoundingClientRect().width))"
-    )
-
-
-def test_a_horn_is_measured_by_playing_what_is_asked_for(a_note, place):
-    """Heard live, the map narrows and the next note is asked for by itself; keys do the rest."""
-    address, mira, _ = place
-    with (
-        chromium(a_note) as browser,
-        visiting(browser, address, permissions=["microphone"], reduced_motion="reduce") as page,
-    ):
-        page.goto(f"/fitting/{mira}", wait_until="networkidle")
-        assert "F3" in page.inner_text("#fit-asked")
-        assert "slide closed" in page.inner_text("#fit-asked")
-        before = map_width(page)
-        page.keyboard.press("Space")
-        page.wait_for_selector("#fit-carried [name=row]", state="attached", timeout=3 * BRIEF_MS)
-        row = json.loads(page.get_attribute("#fit-carried [name=row]", "value"))
-        assert row[0] == pytest.approx(176.0, rel=2e-4)
-        assert row[1:4] == [0.0, [], 3]
-        assert map_width(page) < 0.7 * before
-        # The next is the loop, which this tone isn't: nothing is taken, and what sounds is said.
-        assert "F valve down" in page.inner_text("#fit-asked")
-        page.wait_for_function(
-            "() => document.querySelector('.tones-hint').textContent.includes('F3')",
-            timeout=BRIEF_MS,
-        )
-        assert page.get_attribute("#fit-go", "aria-pressed") == "true"
-        page.keyboard.press("Space")
-        assert page.get_attribute("#fit-go", "aria-pressed") == "false"
-        page.keyboard.press("ArrowRight")
-        page.wait_for_selector("#fit-carried [name=skipped]", state="attached", timeout=BRIEF_MS)
-        page.keyboard.press("ArrowLeft")
-        page.wait_for_function("() => !document.querySelector('#fit-carried [name=row]')")
-        assert map_width(page) == pytest.approx(before, rel=0.01)
-
-
-def test_without_a_microphone_the_lesson_takes_what_is_typed(place):
-    address, mira, _ = place
-    with chromium() as browser, visiting(browser, address, expecting="400") as page:
-        page.goto(f"/fitting/{mira}", wait_until="networkidle")
-        page.click("#fit-go")
-        page.wait_for_selector("#fit-typed[open]", timeout=BRIEF_MS)
-        assert page.inner_text(".tones-hint").strip()
-        moves = []
-        for hz in ("176.0", "88.3"):
-            page.fill("#hz", hz)
-            page.click("#fit-typed button")
-            page.wait_for_function(
-                "n => document.querySelectorAll('#fit-carried [name=row]').length === n",
-                arg=len(moves) + 1,
-            )
-            moves.append(map_width(page))
-        assert moves[1] < moves[0]
-        page.fill("#hz", "131.2 oops")
-        page.keyboard.press("Enter")
-        page.wait_for_selector("#fit-asked [role=alert]")
-        assert page.input_value("#hz") == "131.2 oops"
-    with chromium() as browser, visiting(browser, address, java_script_enabled=False) as page:
-        page.goto(f"/fitting/{mira}")
-        page.click("#fit-typed > summary")
-        page.fill("#hz", "176.0")
-        page.click("#fit-typed button")
-        assert page.locator("#fit-carried [name=row]").count() == 1
 
 
 def test_without_a_microphone_the_file_field_is_enough(browser, place):

@@ -31,7 +31,7 @@ COMMANDS_HELP = {
     ),
     "drone": "Hold a note, or several, or a chord, to tune against.",
     "playalong": (
-        "Play a part or drill to practise along with, at sounding pitch, repeats followed."
+        "Play a part or drill to practise along with, at sounding pitch, as the score has it."
     ),
     "studio": "Open the studio, all of it, in the browser: students, parts, charts, takes.",
 }
