@@ -10,7 +10,7 @@ from studio_pages import words
 MOST_PAGES = 400
 # What is fetched, not looked at; each has its own tests.
 FILES = re.compile(
-    r"\.(pdf|svg|png|musicxml|mxl|csv|js|css|ttf|wav|flac|ogg)$|/(audio|file|score|pdf)$"
+    r"\.(pdf|svg|png|musicxml|mxl|csv|js|css|ttf|wav|flac|ogg|mp3)$|/(audio|file|score|pdf)$"
 )
 # Pages with a sheet that takes long to engrave: one of each kind, whosever it is.
 SHEETS = re.compile(r"/practice/\d+/(drill|lesson|move)$")
