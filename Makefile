@@ -23,10 +23,11 @@ check: $(VENV)/.ready-dev
 	sh scripts/check_types_of_scripts.sh
 
 # Long sweeps whole: every printed reason against the numbers, over many more lines, every horn and
-# profile, and all scores under SCORES (any folder of parts).
+# profile, and all scores under SCORES (any folder of parts); 200 seeds of each kind of sheet.
 SCORES ?=
 sweep: $(VENV)/.ready-dev
-	HANDSLIDE_SWEEP_LINES=40 HANDSLIDE_SWEEP_SCORES="$(SCORES)" $(BIN)/python -m pytest -q \
+	HANDSLIDE_SWEEP_LINES=40 HANDSLIDE_SWEEP_SCORES="$(SCORES)" HANDSLIDE_SWEEP_SEEDS=200 \
+		$(BIN)/python -m pytest -q tests/unit/test_drill_shares.py \
 		tests/unit/test_reason_truth.py tests/unit/test_positions_told.py
 
 # Collects all messages of the code and the templates into the catalogues of the languages.

@@ -16,6 +16,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from handslide.drills.finish import HARD_STEPS
 from handslide.drills.piece import Piece
 from handslide.drills.placed import (
     DOTTED,
@@ -28,10 +29,12 @@ from handslide.drills.placed import (
     WHOLE,
     Bar,
     Player,
+    Row,
     Wishes,
     heard,
     in_tune,
     move_time_s,
+    of_a_key,
     on_horn,
     piece,
     placed,
@@ -49,6 +52,8 @@ _TEMPO = 72.0
 _WIDEST_SHIFT, _WIDEST_GLISS, _WIDEST_SLUR = 7, 7, 7
 _SHIFT_BEATS = (HALF, DOTTED, QUARTER, EIGHTH)
 _LEAST_SHIFT_M = 0.02
+# A key is rich enough with so many shifts for each bar.
+_MANY = 3
 Note = tuple[int, Place]
 
 
@@ -99,13 +104,23 @@ def make_shifts(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Pie
         When no two notes of the range move the slide.
     """
     tempo = wishes.tempo(_TEMPO)
-    found = find_shifts(player, wishes, tempo)
+    found = [
+        row
+        for row in find_shifts(player, wishes, tempo)
+        if wishes.easy(row.first[0], row.second[0])
+    ]
     if not found:
         raise BadUsage("drills.no_shift", where=on_horn(player))
-    chosen = _spread(found, wishes.pieces * wishes.bars, rng)
-    pieces = []
-    for number, first in enumerate(range(0, len(chosen), wishes.bars), 1):
-        some = chosen[first : first + wishes.bars]
+    tonics = wishes.tonics(rng)
+    pieces: list[Piece] = []
+    before: Shift | None = None
+    for number in range(min(wishes.pieces, len(found))):
+        stretch = _part(found, number, min(wishes.pieces, len(found)))
+        of_key = of_a_key(stretch, _shift_notes, tonics, number, _MANY * wishes.bars) or stretch
+        some = _spread(of_key, wishes.bars, before, rng)
+        if not some:
+            continue
+        before = some[-1]
         bars = [_shift_bar(shift) for shift in some]
         ways = sorted(1000.0 * abs(shift.way_m) for shift in some)
         size = (
@@ -114,8 +129,9 @@ def make_shifts(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Pie
             else fact("drills.shift_size", way_mm=ways[0])
         )
         # Said in full over the first exercise of a sheet, shortly over the others.
-        how = fact("drills.how_to_shift" if number == 1 else "drills.shift_again")
-        pieces.append(piece(fact("drills.shifts", number=number), (size, how), bars, tempo))
+        how = fact("drills.shift_again" if pieces else "drills.how_to_shift")
+        title = fact("drills.shifts", number=len(pieces) + 1)
+        pieces.append(piece(title, (size, how), bars, tempo))
     return tuple(pieces)
 
 
@@ -143,24 +159,40 @@ def _by_difficulty(shift: Shift) -> tuple[float, float, int, int]:
     return round(shift.difficulty, 9), -float(shift.beats), shift.first[0], shift.second[0]
 
 
-def _spread(found: Sequence[Shift], count: int, rng: random.Random) -> list[Shift]:
+def _shift_notes(shift: Shift) -> tuple[int, int]:
+    return shift.first[0], shift.second[0]
+
+
+def _part(rows: Sequence[Row], number: int, count: int) -> Sequence[Row]:
+    """The ``number``-th of ``count`` parts of the rows, as long as each other."""
+    return rows[len(rows) * number // count : len(rows) * (number + 1) // count]
+
+
+def _spread(
+    found: Sequence[Shift], count: int, before: Shift | None, rng: random.Random
+) -> list[Shift]:
     """``count`` shifts from the easiest to the most difficult, one at random from each stretch.
 
-    No two in a row have the same two notes.
+    Each begins where it is easily found from the last note of the one before; no two in a row have
+    the same two notes, and pairs that weren't there yet come first.
     """
-    count = min(count, len(found))
     chosen: list[Shift] = []
+    count = min(count, len(found))
     for number in range(count):
-        stretch = found[len(found) * number // count : len(found) * (number + 1) // count]
-        # Prefer pairs that weren't there yet.
-        said = {frozenset((shift.first[0], shift.second[0])) for shift in chosen}
-        fresh = [s for s in stretch if frozenset((s.first[0], s.second[0])) not in said]
-        chosen.append(rng.choice(fresh or stretch))
-    return [
-        shift
-        for before, shift in zip([None, *chosen], chosen)
-        if before is None or heard(_shift_bar(before)) != heard(_shift_bar(shift))
-    ]
+        last = chosen[-1] if chosen else before
+        said = {frozenset(_shift_notes(shift)) for shift in chosen}
+        fitting = [
+            (frozenset(_shift_notes(shift)) in said, rng.random(), shift)
+            for shift in _part(found, number, count)
+            if last is None
+            or (
+                abs(shift.first[0] - last.first[0]) not in HARD_STEPS
+                and heard(_shift_bar(last)) != heard(_shift_bar(shift))
+            )
+        ]
+        if fitting:
+            chosen.append(min(fitting, key=lambda row: row[:2])[2])
+    return chosen
 
 
 def _shift_bar(shift: Shift) -> Bar:
@@ -198,26 +230,32 @@ def make_glissandi(player: Player, wishes: Wishes, rng: random.Random) -> tuple[
     BadUsage
         When no two notes of the range lie on one partial within the slide.
     """
-    found = find_glissandi(player, wishes)
+    found = [pair for pair in find_glissandi(player, wishes) if wishes.easy(pair[0][0], pair[1][0])]
     if not found:
         raise BadUsage("drills.no_glissando", where=on_horn(player))
+    tonics = wishes.tonics(rng)
     pieces: list[Piece] = []
     used: set[tuple[int, int]] = set()
-    for _ in range(wishes.pieces):
-        chosen: list[tuple[Note, Note]] = []
-        for pair in sorted(_some(found, used, wishes.bars // 2, rng), key=_length_m):
-            chosen.append(pair)
-            used.add((pair[0][0], pair[1][0]))
-        if not chosen:
-            break
+    last: int | None = None
+    for number in range(wishes.pieces):
+        free = [pair for pair in found if (pair[0][0], pair[1][0]) not in used]
+        some = of_a_key(free, _pair_notes, tonics, number, wishes.bars // 2)
+        # Rather fewer pieces than one that is in no key.
+        free = some if some or pieces else free
         bars: list[Bar] = []
-        for pair in chosen:
-            ends = pair if rng.random() < 0.5 else pair[::-1]
+        ways = []
+        for pair in sorted(_some(free, wishes.bars // 2, rng), key=_length_m):
+            turned = pair if rng.random() < 0.5 else pair[::-1]
+            ends = next((e for e in (turned, turned[::-1]) if _is_near(last, e[0])), None)
+            if ends is None:
+                continue
+            used.add((pair[0][0], pair[1][0]))
+            ways.append(_length_m(pair))
             bars += _gliss_bars(*ends)
-        span = {
-            "shortest_cm": 100.0 * _length_m(chosen[0]),
-            "longest_cm": 100.0 * _length_m(chosen[-1]),
-        }
+            last = ends[0][0]
+        if not bars:
+            break
+        span = {"shortest_cm": 100.0 * ways[0], "longest_cm": 100.0 * ways[-1]}
         text = (
             (fact("drills.glissandi_again", **span),)
             if pieces
@@ -226,6 +264,15 @@ def make_glissandi(player: Player, wishes: Wishes, rng: random.Random) -> tuple[
         title = fact("drills.glissandi", number=len(pieces) + 1)
         pieces.append(piece(title, text, bars, wishes.tempo(_TEMPO)))
     return tuple(pieces)
+
+
+def _pair_notes(pair: tuple[Note, Note]) -> tuple[int, int]:
+    return pair[0][0], pair[1][0]
+
+
+def _is_near(last: int | None, note: Note) -> bool:
+    """Whether a note is easily found from the last one."""
+    return last is None or abs(note[0] - last) not in HARD_STEPS
 
 
 def find_glissandi(player: Player, wishes: Wishes) -> list[tuple[Note, Note]]:
@@ -257,17 +304,13 @@ def _length_m(pair: tuple[Note, Note]) -> float:
 
 
 def _some(
-    found: Sequence[tuple[Note, Note]],
-    used: set[tuple[int, int]],
-    count: int,
-    rng: random.Random,
+    free: Sequence[tuple[Note, Note]], count: int, rng: random.Random
 ) -> list[tuple[Note, Note]]:
-    """``count`` pairs that weren't used, of all lengths alike; no valve and low partials first."""
-    free = [pair for pair in found if (pair[0][0], pair[1][0]) not in used]
+    """``count`` pairs of all lengths alike; no valve first."""
     chosen: dict[tuple[int, int], tuple[Note, Note]] = {}
     count = min(max(1, count), len(free))
     for number in range(count):
-        stretch = free[len(free) * number // count : len(free) * (number + 1) // count]
+        stretch = _part(free, number, count)
         plain = [pair for pair in stretch if not pair[0][1].valves] or stretch
         # One in four may need the valve.
         pair = rng.choice(stretch if rng.random() < 0.25 else plain)
@@ -295,23 +338,49 @@ def make_slurs(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piec
     BadUsage
         When no note of the range has both.
     """
-    found = find_slurs(player, wishes)
+    found = [
+        row
+        for row in find_slurs(player, wishes)
+        if all(wishes.easy(row.first[0], other[0]) for other in (row.natural, row.tongued))
+    ]
     if not found:
         raise BadUsage("drills.no_slurs", where=on_horn(player))
     rng.shuffle(found)
-    # Each first note once, as long as there are others.
-    order: dict[int, list[Slurs]] = {}
-    for row in found:
-        order.setdefault(row.first[0], []).append(row)
-    queue = [row for turn in range(3) for rows in order.values() for row in rows[turn : turn + 1]]
+    tonics = wishes.tonics(rng)
     size = max(1, wishes.bars // 2)
-    pieces = []
-    for number, first in enumerate(range(0, min(len(queue), wishes.pieces * size), size), 1):
-        bars = [bar for row in queue[first : first + size] for bar in _slur_bars(row)]
-        how = fact("drills.how_to_slur" if number == 1 else "drills.slur_again")
-        title = fact("drills.slurs", number=number)
+    pieces: list[Piece] = []
+    used: set[Slurs] = set()
+    last: int | None = None
+    for number in range(wishes.pieces):
+        free = [row for row in found if row not in used]
+        rows = of_a_key(free, _slur_notes, tonics, number, size)
+        rows = rows if rows or pieces else free
+        bars: list[Bar] = []
+        for _ in range(size):
+            row = _next_slurs([row for row in rows if row not in used], last, bars)
+            if row is None:
+                break
+            used.add(row)
+            bars += _slur_bars(row)
+            last = row.tongued[0]
+        if not bars:
+            break
+        how = fact("drills.slur_again" if pieces else "drills.how_to_slur")
+        title = fact("drills.slurs", number=len(pieces) + 1)
         pieces.append(piece(title, (how,), bars, wishes.tempo(_TEMPO)))
     return tuple(pieces)
+
+
+def _slur_notes(row: Slurs) -> tuple[int, int, int]:
+    return row.first[0], row.natural[0], row.tongued[0]
+
+
+def _next_slurs(rows: Sequence[Slurs], last: int | None, bars: Sequence[Bar]) -> Slurs | None:
+    """One that begins near the last note, on a note that the piece hasn't begun on yet if any."""
+    fitting = [row for row in rows if _is_near(last, row.first)]
+    begun = {bar[0].pitch.midi for bar in bars if bar[0].pitch is not None}
+    fresh = [row for row in fitting if row.first[0] not in begun]
+    return next(iter(fresh or fitting), None)
 
 
 def find_slurs(player: Player, wishes: Wishes) -> list[Slurs]:

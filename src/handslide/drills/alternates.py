@@ -4,9 +4,10 @@ a much shorter way."""
 import random
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
+from handslide.drills.finish import well_joined
 from handslide.drills.piece import Piece
 from handslide.drills.placed import (
     EIGHTH,
@@ -25,13 +26,14 @@ from handslide.drills.placed import (
     usual_places,
     way_m,
 )
+from handslide.drills.signs import is_in
 from handslide.ground.errors import BadUsage
 from handslide.ground.facts import Fact, fact
 from handslide.ground.pitch import Pitch, from_midi
 from handslide.instrument.effort import FORBIDDEN
 from handslide.instrument.line import make_line
 from handslide.instrument.places import SAME_SPOT_M, Place
-from handslide.instrument.route import Solution, lay_out, solve, usual_place
+from handslide.instrument.route import Choices, lay_out, solve_tied, usual_place
 
 _TEMPO = 76.0
 # Five notes as letters and semitones from the first one: turns and arches that tunes are full of.
@@ -109,6 +111,7 @@ def make(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...
     chosen = [*first.values(), *more][: wishes.pieces]
     if not chosen:
         raise BadUsage("drills.no_two_routes", where=on_horn(player))
+    chosen = well_joined(chosen, lambda row: (row.notes[0].midi, row.notes[-1].midi))
     counts: Counter[int] = Counter()
     pieces = []
     for row in chosen:
@@ -137,16 +140,30 @@ def find_routes(
     rest = [notes for notes in all_ if not _readable(notes)]
     all_ = [notes for notes in all_ if _readable(notes)]
     all_ += [tuple(from_midi(note.midi) for note in notes) for notes in rest]
+    keys = wishes.tonics(rng)
+    in_key = [
+        notes for notes in all_ if any(all(is_in(n.midi, key) for n in notes) for key in keys)
+    ]
+    found = _tried(player, in_key, wishes.pieces, tempo_qpm)
+    if not found:
+        found = _tried(player, all_, wishes.pieces, tempo_qpm)
+    return sorted(found, key=_order)
+
+
+def _tried(
+    player: Player, figures: Sequence[tuple[Pitch, ...]], wanted: int, tempo_qpm: float
+) -> list[TwoRoutes]:
+    """What some of the figures give; of more of them as long as it is too little."""
     found: list[TwoRoutes] = []
-    for first in range(0, len(all_), _TRIED):
-        for notes in all_[first : first + _TRIED]:
+    for first in range(0, len(figures), _TRIED):
+        for notes in figures[first : first + _TRIED]:
             row = two_routes(player, notes, 30.0 / tempo_qpm)
             if row is not None:
                 found.append(row)
         shown = {row.midi for row in found if _is_worth(row)}
-        if len(shown) >= wishes.pieces:
+        if len(shown) >= wanted:
             break
-    return sorted(found, key=_order)
+    return found
 
 
 def _order(row: TwoRoutes) -> tuple[bool, bool, float, list[int]]:
@@ -175,7 +192,7 @@ def _readable(notes: tuple[Pitch, ...]) -> bool:
 
 def two_routes(player: Player, notes: tuple[Pitch, ...], note_s: float) -> TwoRoutes | None:
     """The best route of a figure, and the best that differs in whether the line turns at a note, or
-    turns there after a much longer way.
+    turns there after a much longer way. A note that comes again is in the same place each time.
 
     High partials of a valve are left out where a note has another place.
 
@@ -192,34 +209,46 @@ def two_routes(player: Player, notes: tuple[Pitch, ...], note_s: float) -> TwoRo
     at = choices.at
     plain = choices.usable & ((at.valves == 0) | (at.partial <= HIGH_VALVE_PARTIAL))
     usable = choices.usable & (plain | ~plain.any(axis=1, keepdims=True))
-    solution = solve(choices, player.profile, usable)
-    best = solution.places
-    rivals = sorted(
-        (worse, note, choice)
-        for note, row in enumerate(solution.worse_by.tolist())
-        for choice, worse in enumerate(row)
-        if 0 < note < count - 1 and LEAST_POINTS <= worse < FORBIDDEN
-    )
-    for worse, note, choice in rivals:
-        other = _through(solution, note, choice)
+    midis = line.midi.tolist()
+    tied = solve_tied(choices, player.profile, midis, usable).solution
+    best = tied.places
+    rivals = []
+    for midi in dict.fromkeys(midis[1:-1]):
+        at_ = [k for k, other in enumerate(midis) if other == midi]
+        for choice, place in enumerate(choices.places[at_[0]]):
+            other = tuple(place if k in at_ else one for k, one in enumerate(best))
+            # Quick to see: most places are none that the line would turn for.
+            if not usable[at_[0], choice] or not _part(choices, notes, best, other):
+                continue
+            narrowed = usable.copy()
+            narrowed[at_] = False
+            narrowed[at_, choice] = True
+            rival = solve_tied(choices, player.profile, midis, narrowed).solution
+            if rival.places == other and rival.total - tied.total >= LEAST_POINTS:
+                rivals.append((rival.total - tied.total, other))
+    for worse, other in sorted(rivals, key=lambda row: row[0]):
+        found = _part(choices, notes, best, other)
+        if found is not None and worse < FORBIDDEN:
+            return replace(found, points=found.points * worse)
+    return None
+
+
+def _part(
+    choices: Choices, notes: tuple[Pitch, ...], best: tuple[Place, ...], other: tuple[Place, ...]
+) -> TwoRoutes | None:
+    """How two routes part where the line turns, if it is worth feeling; ``points`` is ±1."""
+    for note in range(1, len(notes) - 1):
         if best[note] == other[note] or not (_turns(best, note) or _turns(other, note)):
             continue
         both = _turns(best, note) and _turns(other, note)
         # Where both turn back the best one must be the alternate: else there's nothing to feel.
         usual, going = (best, other) if _turns(best, note) and not both else (other, best)
-        found = TwoRoutes(notes, note, usual, going, worse if going is best else -worse)
+        found = TwoRoutes(notes, note, usual, going, 1.0 if going is best else -1.0)
         known = usual_place(choices, note) == usual[note]
-        clean = all(in_tune(place) for place in going) and _parts_once(found)
+        clean = all(in_tune(place) for place in going)
         if known and clean and found.saved_m >= (LEAST_SHORTER_M if both else LEAST_M):
             return found
     return None
-
-
-def _through(solution: Solution, note: int, choice: int) -> tuple[Place, ...]:
-    first, choices = solution.through(note, choice)
-    route = solution.chosen.copy()
-    route[first : first + len(choices)] = choices
-    return tuple(row[k] for row, k in zip(solution.choices.places, route.tolist()))
 
 
 def _turns(route: tuple[Place, ...], note: int) -> bool:
@@ -227,14 +256,6 @@ def _turns(route: tuple[Place, ...], note: int) -> bool:
     before = route[note].extension_m - route[note - 1].extension_m
     after = route[note + 1].extension_m - route[note].extension_m
     return before * after < 0.0 and min(abs(before), abs(after)) > SAME_SPOT_M
-
-
-def _parts_once(row: TwoRoutes) -> bool:
-    """Whether no other note but those of the same pitch lies elsewhere in the other route."""
-    return all(
-        note.midi == row.midi or one == other
-        for note, one, other in zip(row.notes, row.usual, row.other)
-    )
 
 
 def _piece(row: TwoRoutes, number: int, tempo_qpm: float) -> Piece:

@@ -8,10 +8,12 @@ and the slide moves from where the place sounds the tempered note to where it so
 """
 
 import random
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from handslide.drills.finish import well_joined
+from handslide.drills.levels import FIRST_YEAR
 from handslide.drills.piece import Piece
 from handslide.drills.placed import (
     DOTTED_HALF,
@@ -29,6 +31,7 @@ from handslide.drills.placed import (
     spelled,
     usual_places,
 )
+from handslide.drills.signs import is_in
 from handslide.ground.errors import BadUsage
 from handslide.ground.facts import Fact, fact
 from handslide.ground.pitch import Pitch, from_midi
@@ -122,11 +125,28 @@ def make(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...
     drones = [midi for midi in usual if _fits(player, usual, midi)]
     if not drones:
         raise BadUsage("drills.no_just_intervals", where=on_horn(player))
-    chosen = _apart(drones, wishes.pieces, rng)
+    tonics = wishes.tonics(rng)
+    if wishes.level is not None and wishes.level.name == FIRST_YEAR:
+        # One third over each drone, the one that has no sign in the keys of a first year.
+        easy = {midi: _easy_third(usual, midi, tonics) for midi in drones}
+        drones = [midi for midi in drones if easy[midi] is not None] or drones
+    else:
+        easy = {}
+    chosen = well_joined(_apart(drones, wishes.pieces, rng), lambda midi: (midi, midi))
     tempo = wishes.tempo(_TEMPO)
     return tuple(
-        _piece(player, usual, midi, rng, tempo, first=midi == chosen[0]) for midi in chosen
+        _piece(just_notes(player, usual, midi), easy.get(midi), rng, tempo, first=midi == chosen[0])
+        for midi in chosen
     )
+
+
+def _easy_third(usual: Mapping[int, Place], drone: int, tonics: Sequence[Pitch]) -> Interval | None:
+    """The third over a drone that lies in one of the keys together with drone and fifth."""
+    for third in (MAJOR_THIRD, MINOR_THIRD):
+        chord = [drone, drone + third.semitones, drone + FIFTH.semitones]
+        if chord[1] in usual and any(all(is_in(m, tonic) for m in chord) for tonic in tonics):
+            return third
+    return None
 
 
 def just_notes(player: Player, usual: Mapping[int, Place], drone: int) -> dict[Interval, JustNote]:
@@ -194,16 +214,14 @@ def _apart(drones: list[int], count: int, rng: random.Random) -> list[int]:
 
 
 def _piece(
-    player: Player,
-    usual: Mapping[int, Place],
-    drone: int,
+    notes: Mapping[Interval, JustNote],
+    only: Interval | None,
     rng: random.Random,
     tempo_qpm: float,
     *,
     first: bool,
 ) -> Piece:
-    notes = just_notes(player, usual, drone)
-    thirds = _thirds(notes)
+    thirds = [row for row in _thirds(notes) if only in (None, row.interval)]
     rng.shuffle(thirds)
     home, fifth = notes[UNISON], notes[FIFTH]
     bars: list[Bar] = [_held(home), _held(fifth)]

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 from handslide.ground.errors import BadUsage
 
+FIRST_YEAR, ADVANCED = "first-year", "advanced"
 _PEDAL_SEMITONES = 17
 _SLOWEST_BPM = 40.0
 

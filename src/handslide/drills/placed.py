@@ -1,12 +1,17 @@
 """Notes in their places: what the drills about the slide itself are built from."""
 
-from collections.abc import Iterable, Sequence
+import random
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
-from typing import Protocol
+from typing import Protocol, TypeVar
 
+from handslide.drills.finish import HARD_STEPS
+from handslide.drills.keys import fifths_of, tonics_within
+from handslide.drills.levels import ADVANCED, Level
 from handslide.drills.piece import DrillNote, Key, Piece
+from handslide.drills.signs import MOST_FLATS, MOST_SHARPS, is_in
 from handslide.ground.errors import BadUsage
 from handslide.ground.facts import Fact, fact
 from handslide.ground.hearing import TRAINED_EAR_CENTS
@@ -34,6 +39,7 @@ DOTTED, QUARTER, EIGHTH = Fraction(3, 2), Fraction(1), Fraction(1, 2)
 # Faster than this at its peak the slide doesn't arrive in a place: it glides through.
 FASTEST_M_S = 3.5
 Bar = tuple[DrillNote, ...]
+Row = TypeVar("Row")
 # The letters of an interval of so many semitones.
 _LETTERS = (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6, 7)
 _TRITONE = 6
@@ -58,7 +64,7 @@ class Wishes:
 
     ``low`` and ``high`` are MIDI notes as they sound (None: partials 2 to 8). At most ``pieces``
     pieces of about ``bars`` bars. ``tempo_qpm`` None is the drill's own. Without ``pedals`` the
-    first partial is left out.
+    first partial is left out. Each piece is in a key of the ``level`` (None: all keys).
 
     Raises
     ------
@@ -72,6 +78,7 @@ class Wishes:
     bars: int = 8
     tempo_qpm: float | None = None
     pedals: bool = True
+    level: Level | None = None
 
     def __post_init__(self) -> None:
         if self.low is not None and self.high is not None and self.low > self.high:
@@ -81,6 +88,20 @@ class Wishes:
     def tempo(self, usual_qpm: float) -> float:
         """The tempo asked for, or the drill's own."""
         return usual_qpm if self.tempo_qpm is None else self.tempo_qpm
+
+    def tonics(self, rng: random.Random) -> tuple[Pitch, ...]:
+        """The major keys of the level, as the seed mixes them, flats before sharps."""
+        flats = MOST_FLATS if self.level is None else min(self.level.flats, MOST_FLATS)
+        sharps = MOST_SHARPS if self.level is None else min(self.level.sharps, MOST_SHARPS)
+        keys = list(tonics_within("major", flats, sharps))
+        rng.shuffle(keys)
+        return tuple(sorted(keys, key=lambda tonic: fifths_of(tonic) >= 0))
+
+    def easy(self, first: int, second: int) -> bool:
+        """Whether the step between two notes may be asked for: no tritone, no seventh or ninth but
+        of advanced players."""
+        free = self.level is None or self.level.name == ADVANCED
+        return free or abs(second - first) not in HARD_STEPS
 
     def within(self, midi: int) -> bool:
         """Whether a note is inside the range asked for."""
@@ -135,6 +156,20 @@ def on_horn(player: Player) -> Fact:
 def in_tune(place: Place) -> bool:
     """Whether the slide alone brings the note in tune in a place: no lip that a listener hears."""
     return place.lip_cents <= TRAINED_EAR_CENTS
+
+
+def of_a_key(
+    rows: Sequence[Row],
+    midis: Callable[[Row], Iterable[int]],
+    tonics: Sequence[Pitch],
+    number: int,
+    least: int,
+) -> list[Row]:
+    """The rows all of whose notes lie in one key: of the ``number``-th of the keys that leave
+    ``least`` rows or more, round and round; else of the key that leaves most."""
+    kept = [[row for row in rows if all(is_in(m, tonic) for m in midis(row))] for tonic in tonics]
+    enough = [some for some in kept if len(some) >= least]
+    return enough[number % len(enough)] if enough else max(kept, key=len)
 
 
 def way_m(places: Sequence[Place]) -> float:

@@ -1,9 +1,12 @@
 """The valve register: new notes from the octave above, half positions, valve against open."""
 
 import random
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
+from handslide.drills.finish import HARD_STEPS, ends_of, well_joined
+from handslide.drills.levels import FIRST_YEAR
 from handslide.drills.piece import Piece
 from handslide.drills.placed import (
     DOTTED_HALF,
@@ -16,12 +19,14 @@ from handslide.drills.placed import (
     Wishes,
     in_tune,
     no_echo,
+    of_a_key,
     on_horn,
     piece,
     placed,
     rest,
     usual_places,
 )
+from handslide.drills.signs import is_in
 from handslide.ground.errors import BadUsage
 from handslide.ground.facts import Fact, fact
 from handslide.ground.pitch import Pitch, from_midi
@@ -30,6 +35,7 @@ from handslide.instrument.marks import LAST, split_position
 from handslide.instrument.places import Place
 
 _TEMPO = 60.0
+Found = TypeVar("Found", "NewNote", "HalfNote", "TwoWays")
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +83,7 @@ def make(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...
         raise BadUsage("drills.no_valve_note", where=on_horn(player))
     # Those of a kind stand together, as many as there is room for.
     chosen = turns[: wishes.pieces]
-    return tuple(one for row in kinds for one in row if one in chosen)
+    return tuple(well_joined([one for row in kinds for one in row if one in chosen], ends_of))
 
 
 def check_valves(player: Player) -> None:
@@ -90,11 +96,12 @@ def check_valves(player: Player) -> None:
 
 def make_new(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...]:
     """Each new note found from its octave above, those of one valve together; may be empty."""
-    found = new_notes(player, wishes)
+    found = _of_level(new_notes(player, wishes), wishes, rng)
     pieces: list[Piece] = []
     size = max(1, wishes.bars // 2)
     for valves in dict.fromkeys(row.place.valves for row in found):
         rows = [row for row in found if row.place.valves == valves]
+        rows = well_joined(rows, lambda row: (row.midi, row.midi))
         for first in range(0, len(rows), size):
             some = rows[first : first + size]
             bars = [bar for row in some for bar in _from_above(row, rng)]
@@ -103,6 +110,13 @@ def make_new(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece,
             how = fact("drills.how_to_match", valves=valves)
             pieces.append(piece(title, (how,), bars, wishes.tempo(_TEMPO)))
     return tuple(pieces)
+
+
+def _of_level(rows: Sequence[Found], wishes: Wishes, rng: random.Random) -> list[Found]:
+    """The rows whose notes a first year reads in one of its keys, if there are any; else all."""
+    if wishes.level is None or wishes.level.name != FIRST_YEAR:
+        return list(rows)
+    return of_a_key(rows, lambda row: (row.midi,), wishes.tonics(rng), 0, len(rows)) or list(rows)
 
 
 def new_notes(player: Player, wishes: Wishes) -> tuple[NewNote, ...]:
@@ -154,41 +168,58 @@ def _from_above(row: NewNote, rng: random.Random) -> tuple[Bar, ...]:
             placed(high, QUARTER, row.above, articulation="tenuto"),
             placed(low, HALF, row.place, match),
         )
-    second = placed(low, DOTTED_HALF, row.place), rest(QUARTER)
+    # Back to the note above, which is near the next one and tells whether they agree.
+    second = placed(low, HALF, row.place), placed(high, QUARTER, row.above), rest(QUARTER)
     return first, second
 
 
 def make_half(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...]:
     """Notes halfway between two positions, approached from both neighbours; may be empty."""
-    found = list(half_notes(player, wishes))
-    bars: list[Bar] = []
+    found = _of_level(half_notes(player, wishes), wishes, rng)
     said: list[HalfNote] = []
+    bars: list[Bar] = []
     for row in found:
+        around = _readable(row, wishes)
+        rng.shuffle(around)
         if said and len(bars) + 2 * len(row.neighbours) > wishes.bars:
             break
-        said.append(row)
-        around = list(row.neighbours)
-        rng.shuffle(around)
-        for other, place in around:
-            inside = place.extension_m < row.place.extension_m
-            side = fact("drills.from_further_in" if inside else "drills.from_further_out")
-            bars.append((placed(other, HALF, place, side), placed(row.midi, HALF, row.place)))
-        last = around[0]
-        bars.append(
-            (
-                placed(last[0], QUARTER, last[1]),
-                placed(row.midi, DOTTED_HALF, row.place, _where(row.place)),
-            )
-        )
+        # From the neighbour that is easily found from the last note, if there is one.
+        last = said[-1].midi if said else around[0][0]
+        around.sort(key=lambda near: abs(near[0] - last) in HARD_STEPS)
+        if not said or wishes.easy(last, around[0][0]):
+            said.append(row)
+            bars += [_beside(row, *neighbour) for neighbour in around]
+            first, place = around[0]
+            here = placed(row.midi, DOTTED_HALF, row.place, _where(row.place))
+            bars.append((placed(first, QUARTER, place), here))
     if not bars:
         return ()
-    one_sided = [row for row in said if len(row.neighbours) < 2]
+    one_sided = [row for row in said if len(_readable(row, wishes)) < 2]
     text = [fact("drills.how_to_find_half")]
     if one_sided:
         notes = [from_midi(row.midi) for row in one_sided]
         text.append(fact("drills.one_neighbour", notes=notes))
     title = fact("drills.half_positions", notes=[from_midi(row.midi) for row in said])
     return (piece(title, text, no_echo(bars), wishes.tempo(_TEMPO)),)
+
+
+def _readable(row: HalfNote, wishes: Wishes) -> list[tuple[int, Place]]:
+    """The neighbours; for a first year those that lie in a key together with the note, if any."""
+    if wishes.level is None or wishes.level.name != FIRST_YEAR:
+        return list(row.neighbours)
+    keys = wishes.tonics(random.Random(0))
+    near = [
+        (midi, place)
+        for midi, place in row.neighbours
+        if any(is_in(midi, key) and is_in(row.midi, key) for key in keys)
+    ]
+    return near or list(row.neighbours)
+
+
+def _beside(row: HalfNote, other: int, place: Place) -> Bar:
+    inside = place.extension_m < row.place.extension_m
+    side = fact("drills.from_further_in" if inside else "drills.from_further_out")
+    return placed(other, HALF, place, side), placed(row.midi, HALF, row.place)
 
 
 def half_notes(player: Player, wishes: Wishes) -> tuple[HalfNote, ...]:
@@ -226,12 +257,18 @@ def _where(place: Place) -> Fact:
 
 def make_against(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piece, ...]:
     """Valve against open for notes that have both: the same note twice is meant; may be empty."""
-    rows = two_ways(player, wishes)[: max(1, wishes.bars // 2)]
+    found = _of_level(two_ways(player, wishes), wishes, rng)
+    # Those of each valve in turn.
+    sets = list(dict.fromkeys(row.valve.valves for row in found))
+    each = [[row for row in found if row.valve.valves == valves] for valves in sets]
+    turns = [some[k] for k in range(len(found)) for some in each if k < len(some)]
+    rows = turns[: max(1, wishes.bars // 2)]
     if not rows:
         return ()
     order = sorted(rows, key=lambda row: -row.midi)
     if rng.random() < 0.5:
         order.reverse()
+    order = well_joined(order, lambda row: (row.midi, row.midi))
     bars: list[Bar] = []
     for row in order:
         ends = [(row.open, fact("drills.open")), (row.valve, fact("drills.valve"))]
@@ -254,7 +291,8 @@ def make_against(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Pi
 
 
 def two_ways(player: Player, wishes: Wishes) -> tuple[TwoWays, ...]:
-    """Notes with an open place and a valve place in tune, where the valve saves most first."""
+    """Notes with an open place and one in tune with a valve, for each valve and set of valves,
+    where it saves most first."""
     rows = []
     for midi in range(wishes.low or 12, (wishes.high or 96) + 1):
         places = [p for p in player.book.places(midi) if in_tune(p) and p.partial >= 2]
@@ -262,8 +300,10 @@ def two_ways(player: Player, wishes: Wishes) -> tuple[TwoWays, ...]:
         valves = [p for p in places if p.valves and p.partial <= HIGH_VALVE_PARTIAL]
         if not opens or not valves:
             continue
-        without, with_ = _cheapest(player, opens), _cheapest(player, valves)
-        rows.append((with_[0] - without[0], TwoWays(midi, without[1], with_[1])))
+        without, open_ = _cheapest(player, opens)
+        for held in dict.fromkeys(place.valves for place in valves):
+            with_, place = _cheapest(player, [p for p in valves if p.valves == held])
+            rows.append((with_ - without, TwoWays(midi, open_, place)))
     return tuple(row for _, row in sorted(rows, key=lambda item: (item[0], item[1].midi)))
 
 

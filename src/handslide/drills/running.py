@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from handslide.drills.exercise import Exercise, Figure, Series, Step
+from handslide.drills.finish import ends_of, well_joined
 from handslide.drills.keys import fifths_of, parse_tonic, signature, spelled, tonics_within
 from handslide.drills.keys import kind_of as scale_of
 from handslide.drills.levels import Level
@@ -33,8 +34,6 @@ from handslide.instrument.places import Place
 _SAME_PLACE_M = 0.03
 _FURTHEST = 7
 _LEAST_WAY = 4
-# Tritones, sevenths, ninths in semitones.
-_HARD = (6, 10, 11, 13, 14)
 # A figure at a stage as bars; None where a note of it has no place there.
 Play = Callable[[Figure, int], tuple[Bar, ...] | None]
 
@@ -77,7 +76,7 @@ def make_running(
     for number, at in enumerate(chosen):
         made = _pieces(player, wishes, series.name, fitting[at], level)
         pieces += [one for one, _ in zip(made, range(share + (number < more)))]
-    return _told_once(_well_joined(pieces))
+    return _told_once(well_joined(pieces, ends_of))
 
 
 def _begun(row: Exercise, rng: random.Random) -> Exercise:
@@ -85,24 +84,6 @@ def _begun(row: Exercise, rng: random.Random) -> Exercise:
     if row.through != "half-steps" or abs(row.last - row.first) < _LEAST_WAY:
         return row
     return replace(row, first=row.first + rng.randrange(3) * (1 if row.last > row.first else -1))
-
-
-def _well_joined(pieces: Sequence[Piece]) -> list[Piece]:
-    """In their order, but for one that would begin with a hard leap from the last note before."""
-    waiting, found = list(pieces), list[Piece]()
-    last = _ends(waiting[0])[0]
-    while waiting:
-        easy = (k for k, one in enumerate(waiting) if abs(_ends(one)[0] - last) not in _HARD)
-        best = waiting.pop(next(easy, 0))
-        found.append(best)
-        last = _ends(best)[1]
-    return found
-
-
-def _ends(piece: Piece) -> tuple[int, int]:
-    """The first and the last MIDI note."""
-    midis = [note.pitch.midi for note in piece.notes if note.pitch is not None]
-    return midis[0], midis[-1]
 
 
 def _told_once(pieces: Sequence[Piece]) -> tuple[Piece, ...]:

@@ -52,6 +52,15 @@ from handslide.instrument.places import PlaceBook
 # Where a scale ends in the valve register away from its tonic: the fifth first, then thirds.
 _GOOD_ENDS = (7, 4, 3, 5, 2, 9, 8, 10, 11, 1, 6)
 _LEAST_SPAN = 7
+# Half steps above the tonic where a scale may turn that isn't an octave long.
+_TURNS = (0, 3, 4, 7, 8, 9)
+# Of a scale with holes so many notes at least, of a chord all of them; its leaps.
+_LEAST_HOLED, _LEAST_CHORD = 4, 3
+_EASY_STEPS = (1, 2, 3, 4, 5, 7, 8, 9, 12)
+# Bars of a piece at least, where nobody said how many and a key's notes are few.
+_SHORTEST = 4
+# How often a piece is made anew that would sound like one before it.
+_TRIED = 12
 _LEAST_THIRDS = 5
 # The open horn goes so many semitones below its 2nd partial.
 _BELOW_SECOND = 6
@@ -67,7 +76,8 @@ class ScaleWishes:
     the range allows. ``bars`` None is one pass, else passes of about so many bars in all. With
     ``valve_register`` the low end of the scale lies on a note that only a valve gives: up begins
     there, down ends there. What is named goes beyond the level, never beyond the student's own
-    limits.
+    limits. ``loose``: where so many octaves don't fit, as far as the scale goes, at last the notes
+    of it that are within reach.
 
     Raises
     ------
@@ -89,6 +99,7 @@ class ScaleWishes:
     tempo_qpm: float | None = None
     bars: int | None = None
     pieces: int = 1
+    loose: bool = False
 
     def __post_init__(self) -> None:
         level_of(self.level)
@@ -142,11 +153,15 @@ def _meters(meters: Iterable[Meter]) -> tuple[str, ...]:
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """MIDI notes between which a scale runs, and the one that it sets out from."""
+    """MIDI notes between which a scale runs, and the one that it sets out from.
+
+    ``without``: notes between them that are out of reach and left out.
+    """
 
     low: int
     high: int
     home: int
+    without: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,9 +198,36 @@ def scale_pieces(player: Player, wishes: ScaleWishes, rng: random.Random) -> tup
     """
     scope = _scope(player, wishes)
     chosen = _chosen_tonics(scope, rng)
-    return tuple(
-        _piece(scope, *chosen[number % len(chosen)], rng) for number in range(wishes.pieces)
-    )
+    found: list[Piece] = []
+    for number in range(wishes.pieces):
+        again, at = divmod(number, len(chosen))
+        asked = scope if not again else replace(scope, wishes=_otherwise(wishes, again))
+        found.append(_fresh(asked, *chosen[at], found, rng))
+    return tuple(found)
+
+
+def _otherwise(wishes: ScaleWishes, again: int) -> ScaleWishes:
+    """The wishes for a key that comes again: another direction, where none was named."""
+    if not wishes.loose or wishes.direction not in DIRECTIONS:
+        return wishes
+    ways = DIRECTIONS[::-1]
+    return replace(wishes, direction=ways[(ways.index(wishes.direction) + again) % len(ways)])
+
+
+def _fresh(
+    scope: _Scope,
+    tonic: Pitch,
+    spans: tuple[Span, ...],
+    before: Sequence[Piece],
+    rng: random.Random,
+) -> Piece:
+    """A piece that no one before it sounds like, where the wishes leave room for one."""
+    made = _piece(scope, tonic, spans, rng)
+    for _ in range(_TRIED):
+        if all(made.bars != other.bars or made.key != other.key for other in before):
+            break
+        made = _piece(scope, tonic, spans, rng)
+    return made
 
 
 def course(
@@ -196,7 +238,7 @@ def course(
     def run(start: int, end: int) -> list[Pitch]:
         falling = end < start
         found = list(tones(kind, tonic, min(start, end), max(start, end), falling))
-        return _broken(found[::-1] if falling else found, thirds)
+        return _broken(found[::-1] if falling else found, thirds, span.without)
 
     low, high, home = span.low, span.high, span.home
     ways = {
@@ -210,15 +252,17 @@ def course(
     for start, end in pairwise(stops):
         if start != end:
             part = run(start, end)
-            line += part[1:] if line else part
+            line += part[1:] if line and line[-1] == part[0] else part
     return tuple(line)
 
 
-def _broken(line: list[Pitch], thirds: bool) -> list[Pitch]:
+def _broken(line: list[Pitch], thirds: bool, without: frozenset[int]) -> list[Pitch]:
+    """The line without the notes that are left out, in broken thirds where they are wanted."""
     if not thirds or len(line) < 3:
-        return line
-    pairs = [note for pair in zip(line, line[2:]) for note in pair]
-    return [*pairs, *line[-2:]]
+        return [note for note in line if note.midi not in without]
+    rows = [*zip(line, line[2:]), tuple(line[-2:])]
+    kept = [note for row in rows if not {n.midi for n in row} & without for note in row]
+    return kept if kept and kept[-1] == line[-1] else [*kept, line[-1]]
 
 
 def _scope(player: Player, wishes: ScaleWishes) -> _Scope:
@@ -293,7 +337,11 @@ def _spans(scope: _Scope, tonic: Pitch) -> tuple[Span, ...]:
             Span(low, low + 12 * scope.wishes.octaves, low)
             for low in _homes(scope, tonic, scope.low, high)
         ]
-    return tuple(span for span in found if _fits_span(scope, tonic, span))
+    fitting = tuple(span for span in found if _fits_span(scope, tonic, span))
+    if fitting or not scope.wishes.loose or scope.valve:
+        return fitting
+    near = tuple(_near_spans(scope, tonic))
+    return near or tuple(_holed_spans(scope, tonic))
 
 
 def _fits_span(scope: _Scope, tonic: Pitch, span: Span) -> bool:
@@ -343,6 +391,57 @@ def _far_spans(scope: _Scope, tonic: Pitch) -> Iterator[Span]:
     yield from sorted(found, key=lambda span: span.low - span.high)[:1]
 
 
+def _near_spans(scope: _Scope, tonic: Pitch) -> Iterator[Span]:
+    """About a tonic less than an octave without a gap, between two notes of its chord or its sixth:
+    for keys whose octave is out of range or reach."""
+    kind = scope.wishes.scale.name
+    for home in _homes(scope, tonic, scope.low, scope.high):
+        ends = _ends(scope, tonic, max(scope.low, home - 12), min(scope.high, home + 12))
+        turns = [midi for midi in ends if (midi - home) % 12 in _TURNS]
+        spans = [
+            Span(low, high, home)
+            for low in turns
+            for high in turns
+            if low <= home <= high and _LEAST_SPAN <= high - low <= 12
+        ]
+        spans = [span for span in spans if _fits_span(scope, tonic, span)]
+        line = [tones(kind, tonic, span.low, span.high) for span in spans]
+        size = [len(some) + (span.low == home) for span, some in zip(spans, line)]
+        if spans:
+            yield spans[size.index(max(size))]
+
+
+def _holed_spans(scope: _Scope, tonic: Pitch) -> Iterator[Span]:
+    """The longest stretch about a tonic of what is within reach, over small steps and easy leaps:
+    for short arms, which miss notes between two partials."""
+    kind = scope.wishes.scale.name
+    notes = tones(kind, tonic, scope.low, scope.high)
+    ends = set(_ends(scope, tonic, scope.low, scope.high))
+    within = [n.midi for n in notes if n.midi in ends and scope.book.places(n.midi)]
+    stretches: list[list[int]] = []
+    for midi in within:
+        if stretches and midi - stretches[-1][-1] in _EASY_STEPS:
+            stretches[-1].append(midi)
+        else:
+            stretches.append([midi])
+    found = []
+    for some in stretches:
+        out = frozenset(n.midi for n in notes if some[0] < n.midi < some[-1]) - set(some)
+        homes = [midi for midi in some if (midi - tonic.midi) % 12 == 0]
+        spans = [Span(some[0], some[-1], home, out) for home in homes[-1:]]
+        found += [span for span in spans if _is_enough(scope, tonic, span)]
+    yield from sorted(found, key=lambda span: span.low - span.high)[:1]
+
+
+def _is_enough(scope: _Scope, tonic: Pitch, span: Span) -> bool:
+    """Whether what is left of a scale or chord is still heard as one."""
+    wishes = scope.wishes
+    line = course(wishes.scale.name, tonic, span, "up", wishes.thirds)
+    if wishes.scale.chord:
+        return len({note.midi % 12 for note in line}) >= _LEAST_CHORD
+    return len(set(line)) >= _LEAST_HOLED
+
+
 def _valve_spans(scope: _Scope, tonic: Pitch) -> Iterator[Span]:
     """Spans whose low end needs a valve, on the tonic first; else on the best other degree."""
     octaves = scope.wishes.octaves
@@ -370,7 +469,8 @@ def _piece(scope: _Scope, tonic: Pitch, spans: tuple[Span, ...], rng: random.Ran
     passes: list[_Pass] = []
     bars: tuple[Bar, ...] = ()
     size = 0
-    while not passes or (wishes.bars is not None and len(bars) + size / 2 <= wishes.bars):
+    most = wishes.bars or (_SHORTEST if wishes.loose else 0)
+    while not passes or len(bars) + size / 2 <= most:
         bars = _with_breath(bars, meter) if bars else bars
         for chosen in _candidates(scope, passes[-1:], spans, rhythms, meter, rng):
             more = _pass_bars(scope, tonic, chosen, articulation, meter)
@@ -466,7 +566,10 @@ def _instruction(
     low, high = line[0], line[-1]
     octaves, more = divmod(high.midi - low.midi, 12)
     ways = tuple(dict.fromkeys(chosen.direction for chosen in passes))
-    if not more and 1 <= octaves <= MOST_OCTAVES and (low.midi - tonic.midi) % 12 == 0:
+    if first.span.without:
+        kept = tuple(note for note in line if note.midi not in first.span.without)
+        course_ = fact("drills.within_reach", ways=ways, notes=kept)
+    elif not more and 1 <= octaves <= MOST_OCTAVES and (low.midi - tonic.midi) % 12 == 0:
         course_ = fact("drills.over_octaves", ways=ways, octaves=octaves)
     else:
         course_ = fact("drills.over_range", ways=ways, low=low, high=high)

@@ -15,6 +15,7 @@ from fractions import Fraction
 from lxml import etree
 
 from handslide.drills.piece import DrillNote, Key, Piece
+from handslide.drills.signs import Signs
 from handslide.edges.musicxml.beams import FLAGS, beam_group
 from handslide.edges.musicxml.notevalues import (
     Value,
@@ -36,7 +37,6 @@ DOCTYPE = (
 MOST_SIGNS = 6
 _SIGNS = {"bass": ("F", 4), "tenor": ("C", 4), "alto": ("C", 3), "treble": ("G", 2)}
 ACCIDENTALS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
-_KEY_ORDER = "FCGDAEB"
 _VERSE_LETTERS = 18
 _GLUE = "\u00a0"
 
@@ -72,7 +72,7 @@ class _Writer:
     up: tuple[int, int] = (0, 0)
     fifths: int = 0
     meter: tuple[int, int] = (4, 4)
-    before: dict[tuple[str, int], int] = field(default_factory=dict)
+    signs: Signs = field(default_factory=lambda: Signs(0))
 
 
 def score_of(
@@ -153,7 +153,7 @@ def _write_piece(
 ) -> None:
     writer.fifths, writer.up = written_key(piece.key, up)
     writer.meter = piece.meter
-    writer.before = {}
+    writer.signs = Signs(writer.fifths)
     measures = _bars(piece)
     for index, heads in enumerate(measures):
         measure = etree.SubElement(part, "measure", number=str(len(part) + 1))
@@ -307,8 +307,6 @@ def _mark_swells(heads: Sequence[_Head]) -> None:
 
 
 def _write_bar(writer: _Writer, measure: etree._Element, heads: Sequence[_Head]) -> None:
-    shown = dict(writer.before)
-    altered: dict[tuple[str, int], int] = {}
     elements = []
     for head in heads:
         _write_loudness(writer, measure, head)
@@ -320,7 +318,7 @@ def _write_bar(writer: _Writer, measure: etree._Element, heads: Sequence[_Head])
                 rest.set("measure", "yes")
         else:
             written = _written(head.note.pitch, writer.up)
-            accidental = _accidental(writer, written, head, altered, shown)
+            accidental = _accidental(writer, written, head)
             _write_pitch(element, written)
         etree.SubElement(element, "duration").text = str(head.length * writer.divisions)
         for kind, present in (("stop", head.tie_to), ("start", head.tie_from)):
@@ -339,7 +337,7 @@ def _write_bar(writer: _Writer, measure: etree._Element, heads: Sequence[_Head])
             _write_text(element, writer.told(head.note.remark))
         if head.swell_to:
             _wedge(measure, "stop")
-    writer.before = altered
+    writer.signs.next_bar()
     _beam(elements, heads, writer.meter)
 
 
@@ -391,35 +389,14 @@ def _write_value(element: etree._Element, value: Value | None) -> None:
             etree.SubElement(element, "dot")
 
 
-def _key_alter(fifths: int, step: str) -> int:
-    at = _KEY_ORDER.index(step)
-    if fifths >= 0:
-        return int(at < fifths)
-    return -int(6 - at < -fifths)
-
-
-def _accidental(
-    writer: _Writer,
-    written: Pitch,
-    head: _Head,
-    altered: dict[tuple[str, int], int],
-    before: dict[tuple[str, int], int],
-) -> etree._Element | None:
+def _accidental(writer: _Writer, written: Pitch, head: _Head) -> etree._Element | None:
     """The sign to print, if any: within key and bar, and once more after a bar that differed."""
-    place = written.step, written.octave
-    in_key = _key_alter(writer.fifths, written.step)
-    now = altered.get(place, in_key)
-    if head.tie_to:
+    printed = "" if head.tie_to else writer.signs.of(written)
+    if not printed:
         return None
-    warns = place in before and place not in altered and before[place] != written.alter
-    if written.alter == now and not warns:
-        return None
-    if written.alter != now or place in altered:
-        altered[place] = written.alter
-    before.pop(place, None)
     sign = etree.Element("accidental")
     sign.text = ACCIDENTALS[written.alter]
-    if written.alter == now:
+    if printed == "warns":
         sign.set("cautionary", "yes")
     return sign
 

@@ -8,17 +8,20 @@ from pathlib import Path
 from typing import Any
 
 from handslide.drills.exercise import Series
+from handslide.drills.finish import ends_of, finished, well_joined
 from handslide.drills.kinds import DRILLS, MOST_SEED, WRITTEN, DrillKind, drill_kind
 from handslide.drills.levels import DEFAULT_LEVEL, Level, level_of
 from handslide.drills.piece import Piece
 from handslide.drills.placed import MOST_BARS, Wishes, check_size
 from handslide.drills.ranges import limited, range_of
 from handslide.drills.scales import ScaleWishes
+from handslide.drills.signs import signature_shift
 from handslide.drills.troublespots import TroubleSpot
 from handslide.edges.engraving.engrave import paper_named
 from handslide.edges.files.exercises import EXERCISE_FILES, load_series
 from handslide.edges.files.outfile import check_free, write_result
 from handslide.edges.typesetting.worksheet import Group, Worksheet, typeset_worksheet
+from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadUsage
 from handslide.ground.papers import DEFAULT_PAPER
 from handslide.ground.pitch import parse_pitch
@@ -165,25 +168,39 @@ def make_drill(
         A range or key that can't be read.
     """
     wishes = wishes or DrillWishes()
+    clef = clef_for(setup, wishes.clef)
+    paper_named(wishes.paper)
+    pieces, leveled = drill_pieces(setup, kind, wishes, seed)
     drill, series = _found(kind)
-    kind = drill.name
+    marked = mark_pieces(leveled, pieces, clef)
+    own_title = "" if series is None or drill.name in DRILLS else series.title or series.name
+    level = level_of(wishes.level)
+    return DrillSheet(drill.name, leveled, wishes, level, seed, clef, marked, own_title)
+
+
+def drill_pieces(
+    setup: Setup, kind: str, wishes: DrillWishes, seed: int
+) -> tuple[tuple[Piece, ...], Setup]:
+    """The exercises of a kind without their places, and the setup within the limits of the level.
+
+    Raises as :func:`make_drill`.
+    """
+    drill, series = _found(kind)
     if not 0 <= seed <= MOST_SEED:
         raise BadUsage("drills.seed", seed=seed, most=MOST_SEED)
     check_size(wishes.pieces, wishes.bars, wishes.tempo_qpm)
     level = level_of(wishes.level)
-    clef = clef_for(setup, wishes.clef)
-    paper_named(wishes.paper)
     leveled = at_level(setup, level, valve_register=wishes.valve_register or drill.valve_register)
     if not drill.plain_places:
         leveled = replace(leveled, profile=setup.profile)
-    rng = random.Random(f"{kind} {seed}")
+    rng = random.Random(f"{drill.name} {seed}")
     if drill.in_key:
         pieces = _make_scales(leveled, drill, wishes, level, rng)
     else:
         pieces = _make_others(leveled, drill, wishes, level, rng, series)
-    marked = mark_pieces(leveled, pieces, clef)
-    own_title = "" if series is None or kind in DRILLS else series.title or series.name
-    return DrillSheet(kind, leveled, wishes, level, seed, clef, marked, own_title)
+    up = CLEFS[clef_for(setup, wishes.clef)]
+    shift = signature_shift(up.letters_up, up.semitones_up)
+    return finished(pieces, level, rng, shift), leveled
 
 
 def _found(kind: str) -> tuple[DrillKind, Series | None]:
@@ -222,7 +239,7 @@ def _make_others(
     high = high if wishes.high is None else parse_pitch(wishes.high).midi
     # Pedals are for who asks for them.
     pedals = wishes.low is not None
-    asked = Wishes(low, high, wishes.pieces, wishes.bars or 8, wishes.tempo_qpm, pedals)
+    asked = Wishes(low, high, wishes.pieces, wishes.bars or 8, wishes.tempo_qpm, pedals, level)
     if series is not None:
         asked = replace(asked, bars=wishes.bars or MOST_BARS)
         return drill.make(setup, asked, series, level, rng, wishes.key)
@@ -252,9 +269,10 @@ def _make_scales(
             name, wishes.key, low, high, wishes.rhythm, wishes.articulation,
             wishes.direction or "up-and-down", wishes.octaves or 1, level.name,
             wishes.valve_register, None, wishes.tempo_qpm, wishes.bars, share,
+            wishes.octaves is None,
         )  # fmt: skip
         pieces += drill.make(setup, asked, rng)
-    return tuple(pieces)
+    return tuple(well_joined(pieces, ends_of))
 
 
 def write_drill(

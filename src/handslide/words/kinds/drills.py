@@ -21,6 +21,8 @@ _SIZES = {
     1: N_("one octave"), 2: N_("two octaves"), 3: N_("three octaves"), 4: N_("four octaves"),
 }  # fmt: skip
 _RANGE = N_("{low} to {high}")
+# Translators: {notes} are those of a scale that a short arm reaches: B♭, E♭, F.
+_WITHIN_REACH = N_("the notes within reach: {notes}")
 # Translators: over a scale, for example "Dotted notes; slurred two by two."
 _HOW = N_("{rhythm}; {articulation}.")
 # Translators: a scale for which there is no room, for example "E major scale over two octaves".
@@ -58,6 +60,11 @@ def _over_octaves(say: Translator, told: Fact) -> str:
 
 def _over_range(say: Translator, told: Fact) -> str:
     size = say(_RANGE, low=told["low"], high=told["high"])
+    return say(_COURSE, ways=_ways(say, told["ways"]), size=size)
+
+
+def _within_reach(say: Translator, told: Fact) -> str:
+    size = say(_WITHIN_REACH, notes=", ".join(map(say.written, told["notes"])))
     return say(_COURSE, ways=_ways(say, told["ways"]), size=size)
 
 
@@ -135,6 +142,7 @@ _TITLES: Mapping[str, Message | Teller] = {
 _TEXTS: Mapping[str, Message | Teller] = {
     "drills.over_octaves": _over_octaves,
     "drills.over_range": _over_range,
+    "drills.within_reach": _within_reach,
     "drills.in_rhythm": _in_rhythm,
     "drills.changing_rhythms": _changing_rhythms,
     "drills.begins_with_valve": N_("Begins in the valve register, on {note}."),
