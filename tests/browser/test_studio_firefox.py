@@ -4,7 +4,7 @@ import pytest
 from firefox import firefox
 from studio_stands import LANTERNS
 
-from browser import fits, serious_findings, serving, visiting
+from browser import fits, open_whole, serious_findings, serving, visiting
 from handslide.studio.care.example import add_example
 from handslide.studio.parts.stand import list_stands
 from handslide.studio.people.students import list_students
@@ -109,7 +109,7 @@ def test_pages_are_whole_in_the_dark(shown, size):
             f"/tuning/{student}",
             "/help",
         ):
-            page.goto(path)
+            open_whole(page, path)
             assert page.locator("h1").first.inner_text() and fits(page), path
             if size == "phone":
                 assert serious_findings(page) == [], path
