@@ -68,6 +68,10 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "five-song": N_("A little tune on five notes"),
         "five-quick": N_("Five quick notes"),
         "five-minor": N_("Five notes in minor"),
+        # Translators: old tunes, with what they are from and the year.
+        "tune-joy": N_("Beethoven, Ninth Symphony (1824)"),
+        "tune-rousseau": N_("Rousseau, Le devin du village (1752)"),
+        "tune-moon": N_("Au clair de la lune (France, 18th century)"),
         "open-song": N_("A tune on near notes"),
         "open-steps": N_("Up and down on near notes"),
         "threes": N_("Three by three"),
