@@ -7,10 +7,12 @@ from pathlib import Path
 from typing import Any
 
 from handslide.drills import warmup
+from handslide.drills.finish import finished
 from handslide.drills.kinds import DRILLS, EVERY_WEEK, IN_TURN
 from handslide.drills.levels import DEFAULT_LEVEL, Level, level_of
 from handslide.drills.piece import Piece
 from handslide.drills.rhythms import beat_of
+from handslide.drills.signs import signature_shift
 from handslide.drills.troublespots import TroubleSpot
 from handslide.edges.engraving.engrave import Paper, paper_named
 from handslide.edges.files.outfile import check_free, write_result
@@ -24,6 +26,7 @@ from handslide.edges.typesetting.worksheet import (
     engrave_exercise,
     typeset_worksheet,
 )
+from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadUsage, OutputError
 from handslide.ground.papers import DEFAULT_PAPER
 from handslide.instrument.marks import UNPLAYABLE
@@ -277,7 +280,10 @@ def make_lesson(
     marked = choose_for(score, setup, options, fixed=fixed)
     rng = random.Random(f"lesson {seed}")
     leveled = at_level(setup, level)
-    first = mark_pieces(leveled, warmup.make(leveled, level, rng), clef)
+    up = CLEFS[clef]
+    shift = signature_shift(up.letters_up, up.semitones_up)
+    warm = finished(warmup.make(leveled, level, rng), level, rng, shift)
+    first = mark_pieces(leveled, warm, clef)
     drills = _week(setup, wishes, seed, rng)
     return Lesson(setup, wishes, level, seed, marked, first, drills, excerpts_of(marked))
 
