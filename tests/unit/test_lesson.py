@@ -145,6 +145,13 @@ def test_the_warm_up_stays_within_the_level(horn, level, reach):
         assert one.marked.found == ()
 
 
+@pytest.mark.parametrize("level", LEVELS.values(), ids=lambda level: level.name)
+def test_warm_ups_vary(level):
+    setup = at_level(make_setup("tenor"), level)
+    made = {warmup.make(setup, level, random.Random(seed)) for seed in range(12)}
+    assert len(made) >= 4
+
+
 @pytest.mark.parametrize(("horn", "paper"), [("tenor-f", "a4"), ("tenor", "letter")])
 def test_a_lesson_sheet_is_printed_in_good_order(horn, paper):
     wishes = LessonWishes(student="Mira Holt", paper=paper)

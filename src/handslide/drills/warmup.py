@@ -39,8 +39,9 @@ def make(player: Player, level: Level, rng: random.Random) -> tuple[Piece, ...]:
     slurs = list(_SLURS[level.name])
     rng.shuffle(slurs)
     found = []
+    shape = rng.randrange(2)
     for maker, partials in ((_long_tones, long), (_easy_slurs, slurs)):
-        made = (maker(player, partial, low, high) for partial in partials)
+        made = (maker(player, partial, low, high, shape) for partial in partials)
         first = next((one for one in made if one is not None), None)
         if first is not None:
             found.append(first)
@@ -61,26 +62,31 @@ def _steps(player: Player, partial: int, low: int, high: int) -> Iterator[tuple[
         yield midi, found[0]
 
 
-def _long_tones(player: Player, partial: int, low: int, high: int) -> Piece | None:
+def _long_tones(player: Player, partial: int, low: int, high: int, shape: int) -> Piece | None:
     steps = list(_steps(player, partial, low, high))
     if len(steps) < 2:
         return None
     home, closed = steps[0]
     bars: list[Bar] = []
     for midi, place in steps[1:]:
-        bars.append((placed(home, HALF, closed), placed(midi, HALF, place)))
-        bars.append((placed(home, WHOLE, closed),))
+        out = placed(midi, HALF, place)
+        if shape:
+            bars.append((placed(home, WHOLE, closed),))
+            bars.append((out, placed(home, HALF, closed)))
+        else:
+            bars.append((placed(home, HALF, closed), out))
+            bars.append((placed(home, WHOLE, closed),))
     return piece(fact("drills.long_tones"), (fact("drills.how_to_hold"),), bars, _TEMPO)
 
 
-def _easy_slurs(player: Player, partial: int, low: int, high: int) -> Piece | None:
+def _easy_slurs(player: Player, partial: int, low: int, high: int, shape: int) -> Piece | None:
     lower = list(_steps(player, partial, low, high))
     upper = list(_steps(player, partial + 1, low, high))
     bars: list[Bar] = []
     for number, ((down, at), (up, above)) in enumerate(zip(lower, upper)):
         if abs(at.extension_m - above.extension_m) > 0.03:
             break
-        if number % 2:
+        if number % 2 != shape:
             first = placed(up, QUARTER, above, slur=True), placed(down, QUARTER, at, slur=True)
             bars.append((*first, placed(up, HALF, above)))
         else:
