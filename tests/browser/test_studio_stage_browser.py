@@ -131,6 +131,48 @@ def test_without_a_microphone_it_says_what_to_do_and_plays_the_part(shown):
         assert page.locator("#far-words").inner_text() == "No microphone"
 
 
+FIGURES = """async (url) => {
+  const { HeardMusic } = await import("/static/heard.js");
+  const { notes } = await (await fetch(`${url}/route`)).json();
+  const music = new HeardMusic(document.getElementById("score"), `${url}/music`);
+  music.setNotes(notes);
+  await music.load();
+  while (music.spots.size < notes.length) await new Promise((go) => setTimeout(go, 50));
+  music.tell(notes.map(({ i }) => ({ i, sign: i % 2 ? "in" : "out", mm: 12 })));
+  const box = (el) => {
+    const { left, right, top, bottom } = el.getBoundingClientRect();
+    // Letters don't fill their line.
+    const empty = el.matches("text") ? (bottom - top) / 4 : 0;
+    return { left, right, top: top + empty, bottom: bottom - empty };
+  };
+  const met = (a, b) =>
+    a.left < b.right && a.right > b.left && a.top < b.bottom && a.bottom > b.top;
+  const figures = [...document.querySelectorAll("#score text.heard")];
+  const ink = [...document.querySelectorAll("#score :is(use, text:not(.tempo *))")];
+  const over = figures.flatMap((figure) => {
+    const there = box(figure);
+    const under = ink.filter((el) => el !== figure && !el.closest("defs") && met(there, box(el)));
+    return under.map((el) => `${figure.dataset.i} ${el.parentElement.getAttribute("class")}`);
+  });
+  const ends = [...document.querySelectorAll("#score svg")].map((svg) => box(svg).bottom);
+  const lowest = Math.max(...figures.map((figure) => box(figure).bottom));
+  return { over, count: figures.length, notes: notes.length, cut: lowest > Math.max(...ends) };
+}"""
+
+
+@pytest.mark.parametrize("wide", [390, 1440])
+def test_figures_under_the_notes_touch_nothing(shown, wide):
+    """Every note is off, as by no player: dynamics, lyrics, heads and marks all stay readable."""
+    address, browser, stand, _ = shown
+    with visiting(browser, address) as page:
+        page.set_viewport_size({"width": wide, "height": 900})
+        page.goto(f"/takes/new?stand={stand}")
+        page.locator("#score .hit.is-playing").wait_for(state="attached")
+        seen = page.evaluate(FIGURES, f"/stands/{stand}")
+        assert seen["count"] >= 0.9 * seen["notes"] > 90
+        assert seen["over"] == [] and not seen["cut"]
+
+
 READ = """async (mm) => {
   const shown = document.querySelector(".reading");
   const [n, unit] = ["far", "far-words"].map((id) => document.getElementById(id));

@@ -86,7 +86,7 @@ def test_an_added_note_moves_nothing():
 def test_notes_left_out_are_borne_out_by_two():
     after, passed = play(follower(), line_of([46, 48, 53, 58, 53]))
     assert after[4] is None and after[6] == 6
-    assert all(passed[k] == "gone" for k in (2, 3, 4))
+    assert all(passed[k] == "gone" for k in (2, 3, 4)) and passed[5] == "heard"
 
 
 def test_lost_and_found_again():
@@ -96,6 +96,14 @@ def test_lost_and_found_again():
     assert "other" not in passed.values()
     after, _ = play(on, line_of([48, 46, 45, 43]), 3.0)
     assert after[-2] == 12 and on.sure
+
+
+@pytest.mark.parametrize("rate", [0.2, 1.0, 2.0])
+def test_how_long_a_note_lasts_in_the_tempo_so_far(rate):
+    on = follower()
+    play(on, line_of(LINE[:6], 0.4 * rate, 0.1 * rate))
+    assert on.lasts_s(7) == pytest.approx(BEAT_S * rate, rel=0.1)
+    assert on.lasts_s(len(LINE) - 1) is None
 
 
 def test_begun_anew_in_the_middle():

@@ -313,7 +313,7 @@ def test_another_pages_sound_isnt_taken(studio, mira, origin):
     assert refused.value.code in (1008, 403)
 
 
-@pytest.mark.parametrize("faster, signs", [(1, {"hit"}), (4, {"hit", "brief"})])
+@pytest.mark.parametrize("faster, signs", [(1, {"hit"}), (4.5, {"hit", "brief"})])
 def test_what_is_too_short_to_judge_is_not_called_missed(studio, mira, faster, signs):
     student, stand = mira
     rows = [(place, on / faster, long / faster) for place, on, long in placed(SETUP, DEMO)[:30]]
@@ -324,3 +324,16 @@ def test_what_is_too_short_to_judge_is_not_called_missed(studio, mira, faster, s
         told += view.take_passed()
     assert {row["sign"] for row in told} == signs
     assert len(told) >= 28 and all(row["mm"] is None for row in told)
+
+
+def test_what_is_left_out_is_called_missed(studio, mira):
+    student, stand = mira
+    rows = placed(SETUP, DEMO)[:11]
+    view = Live(studio, start(student, stand))
+    told = []
+    for block in blocks(play_part(SETUP, [*rows[:7], *rows[8:]], lambda *_: 0.0)):
+        view.push(block)
+        told += view.take_passed()
+    # The note after it was heard, but only the next one said where that was.
+    others = {7: "gone", 8: "brief"}
+    assert {row["i"]: row["sign"] for row in told} == dict.fromkeys(range(11), "hit") | others

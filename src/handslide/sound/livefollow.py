@@ -95,7 +95,9 @@ class LiveFollower:
         """How long a note has until the next one, in the tempo so far; None for the last one."""
         if number + 1 >= len(self._notes):
             return None
-        return (self._notes[number + 1].on_s - self._notes[number].on_s) * self._tempo()
+        written_s = self._notes[number + 1].on_s - self._notes[number].on_s
+        # However quick: a bound is for what is waited for, not for what was played.
+        return written_s * self._tempo(fastest=0.0)
 
     def push(self, time_s: float, pitch: float | None, level_db: float) -> None:
         """A frame: its ``pitch`` as a MIDI number with fraction, None where nothing sounds."""
@@ -199,8 +201,12 @@ class LiveFollower:
     def _go_to(self, number: int, begin_s: float) -> None:
         self._tell_last()
         skipped = range(self._next, number)
-        wrong = len(skipped) == 1 and bool(self._pending)
-        self._passed += [(one, "other" if wrong else "gone") for one in skipped]
+        # The tone that had to be borne out first was the note before this one, or a wrong one.
+        was = self._pending[-1][0] if self._pending else math.inf
+        for one in skipped:
+            wrong = len(skipped) == 1 and bool(self._pending)
+            heard = one == number - 1 and self._is(one, was)
+            self._passed.append((one, "heard" if heard else "other" if wrong else "gone"))
         self._onsets = [*self._onsets[-_TEMPO_OF:], (number, begin_s)]
         self._pending.clear()
         self.at, self._next, self._at_told = number, number + 1, False
@@ -235,14 +241,14 @@ class LiveFollower:
         written_s = self._notes[self._next].on_s - self._notes[number].on_s
         return begin_s - then_s >= _AGAIN_SHARE * written_s * self._tempo()
 
-    def _tempo(self) -> float:
-        """Seconds that were played for a second that is written."""
+    def _tempo(self, fastest: float = _FASTEST) -> float:
+        """Seconds that were played for a second that is written; not less than ``fastest``."""
         rates = [
             (b_s - a_s) / written_s
             for (a, a_s), (b, b_s) in pairwise(self._onsets)
             if (written_s := self._notes[b].on_s - self._notes[a].on_s) > 0
         ]
-        return min(max(median(rates), _FASTEST), _SLOWEST) if rates else 1.0
+        return min(max(median(rates), fastest), _SLOWEST) if rates else 1.0
 
     def _midi(self, number: int) -> float:
         return self._notes[number].midi if 0 <= number < len(self._notes) else math.inf

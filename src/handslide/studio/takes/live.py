@@ -40,7 +40,7 @@ _FORGET_S = 0.4
 _SURE_FRAMES = 8
 _STEADY_MM = 10.0
 # A note that was heard has to last this long until enough of it is left to tell its place from.
-_JUDGED_S = 0.15
+_JUDGED_S = 0.18
 _MIDI = (12, 96)
 
 _Written: TypeAlias = tuple[int, PartNote, Place | None]

@@ -2,6 +2,7 @@
 //
 // Used where a take is made (stage.js) and where it is looked at (take.js).
 
+import { letters, reachDown, roomBelow } from "/static/inkroom.js";
 import { Music } from "/static/music.js";
 import { number } from "/static/words.js";
 
@@ -42,11 +43,12 @@ export class HeardMusic extends Music {
   /** @param {SVGSVGElement[]} [svgs] */
   find(svgs) {
     super.find(svgs);
-    for (const note of this.heard.values()) this.draw(note);
+    this.drawAll([...this.heard.values()]);
   }
 
   /** @param {HeardMessage["passed"]} notes which replace what was told of the same notes before */
   tell(notes) {
+    const told = [];
     for (const { i, sign, mm } of notes) {
       if (sign === "brief") {
         // Nothing is known of it until the take is heard whole: it stays as it is printed.
@@ -56,8 +58,9 @@ export class HeardMusic extends Music {
       }
       const note = { i, sign, mm };
       this.heard.set(i, note);
-      this.draw(note);
+      told.push(note);
     }
+    this.drawAll(told);
   }
 
   /** @param {number} [from] only of notes from this one on */
@@ -74,29 +77,72 @@ export class HeardMusic extends Music {
     for (const old of this.el.querySelectorAll(`.heard[data-i="${i}"]`)) old.remove();
   }
 
-  /** @param {HeardNote} note */
-  draw({ i, sign, mm }) {
+  /** @param {HeardNote[]} notes */
+  drawAll(notes) {
+    const systems = new Set(notes.map((note) => this.draw(note)));
+    for (const system of systems) if (system) this.figures(system);
+  }
+
+  /**
+   * The sign round a note's head.
+   * @param {HeardNote} note
+   * @returns {SVGGraphicsElement | null} the system that it stands in
+   */
+  draw({ i, sign }) {
     this.wipe(i);
     const spot = this.spots.get(i);
-    if (!spot) return;
-    /** @type {SVGGraphicsElement} */
-    const head = spot.group.querySelector(".notehead") ?? spot.group;
-    const box = head.getBBox();
-    const middle = box.y + box.height / 2;
+    if (!spot) return null;
     const shape = piece("path", sign, i);
     shape.setAttribute("d", SHAPES[sign]);
-    shape.setAttribute("transform", `translate(${spot.centre} ${middle})`);
+    shape.setAttribute("transform", `translate(${spot.centre} ${middleOf(spot)})`);
     // Behind the ink, over the columns that are clicked.
     spot.hit.after(shape);
-    if (mm === null) return;
-    const text = piece("text", sign, i);
-    const below = Math.max(spot.group.getBBox().y + spot.group.getBBox().height, middle + 260);
-    text.setAttribute("x", String(spot.centre));
-    text.setAttribute("y", String(below + 330));
-    text.setAttribute("text-anchor", "middle");
-    text.textContent = `${sign === "in" ? "◀" : "▶"}${number(mm)}`;
-    spot.system.append(text);
+    reachDown(shape);
+    return /** @type {SVGGraphicsElement} */ (spot.system);
   }
+
+  /**
+   * The millimetres below the notes of a system, each as high as there is room.
+   * @param {SVGGraphicsElement} system
+   */
+  figures(system) {
+    for (const old of system.querySelectorAll("text.heard")) old.remove();
+    /** @type {NodeListOf<SVGGraphicsElement>} */
+    const signs = system.querySelectorAll("path.heard");
+    const taken = [...signs].map((sign) => {
+      const { x, y, width, height } = sign.getBBox();
+      const { e = 0, f = 0 } = sign.transform.baseVal.consolidate()?.matrix ?? {};
+      return { x: x + e, y: y + f, width, height };
+    });
+    for (const spot of this.systemsOf(this.spots.values()).get(system) ?? []) {
+      const { sign, mm } = this.heard.get(spot.i) ?? { mm: null };
+      if (!sign || mm === null) continue;
+      const text = /** @type {SVGTextElement} */ (piece("text", sign, spot.i));
+      const { y, height } = spot.group.getBBox();
+      text.setAttribute("x", String(spot.centre));
+      text.setAttribute("y", String(Math.max(y + height, middleOf(spot) + 260) + 330));
+      text.setAttribute("text-anchor", "middle");
+      text.textContent = `${sign === "in" ? "◀" : "▶"}${number(mm)}`;
+      system.append(text);
+      const down = roomBelow(system, letters(text), taken);
+      if (down === null) {
+        // Its wedge says the way; how far is said when it is looked at.
+        text.remove();
+        continue;
+      }
+      text.setAttribute("y", String(Number(text.getAttribute("y")) + down));
+      taken.push(letters(text));
+      reachDown(text);
+    }
+  }
+}
+
+/** @param {import("/static/music.js").Spot} spot */
+function middleOf({ group }) {
+  /** @type {SVGGraphicsElement} */
+  const head = group.querySelector(".notehead") ?? group;
+  const { y, height } = head.getBBox();
+  return y + height / 2;
 }
 
 /**
