@@ -263,7 +263,7 @@ def lesson(rng, horn, notes, noise=NOISE_CENTS):
     for _ in range(notes + 1):
         fitted = fit_so_far(base, rows, temp_c=TEMP_C)
         places = place_reports(fitted)
-        found.append((_outcome(horn, fitted, places), fine_enough(places)))
+        found.append((_outcome(horn, fitted, places), fine_enough(fitted, places)))
         note = ask(fitted, marks, places=places).note
         error = errors.get(note.extension_m, 0.0)
         rows.append(play(rng, horn, note.valves, note.partial, note.extension_m, error, noise))

@@ -6,8 +6,9 @@ from musicxml_build import notes, part, score
 
 from handslide.edges.musicxml.read import read_score
 from handslide.ground.errors import BadUsage
-from handslide.jobs.hear.followed import FollowOptions, follow_take
+from handslide.jobs.hear.followed import follow_take
 from handslide.jobs.hear.partreport import part_report
+from handslide.jobs.partwishes import PartWishes
 from handslide.jobs.practice.lesson import LessonWishes, make_lesson
 from handslide.jobs.practice.playalong import make_playalong
 from handslide.jobs.practice.soundwishes import PlayWishes
@@ -98,7 +99,7 @@ def test_every_job_that_reads_a_part_takes_it(tmp_path):
     lesson = make_lesson(read_score(band()), make_setup("tenor"), LessonWishes(sounds=how))
     assert lesson.marked.part.notes[0].sounding.name == "Bb3" and lesson.found == ()
     tone = hear(harmonic_tone(220.0, 1.0, 22050.0), 22050.0)
-    followed = follow_take(read_score(band()), tone, make_setup("tenor"), FollowOptions(sounds=how))
+    followed = follow_take(read_score(band()), tone, make_setup("tenor"), PartWishes(sounds=how))
     assert followed.notes[0].pitch.name == "Bb3"
     doubted = part_report(follow_take(read_score(band()), tone, make_setup("tenor")))
     assert "scores.bflat" in {told.kind for told in doubted.warnings}

@@ -18,9 +18,9 @@ from handslide.edges.files.examples import read_examples
 from handslide.edges.files.userfolder import user_folder
 from handslide.faces.cli import profile_ask
 from handslide.instrument.learning.example import Answer, Example, Examples
+from handslide.jobs.partwishes import PartWishes
 from handslide.jobs.profile import kept
 from handslide.jobs.profile.kept import change
-from handslide.jobs.profile.partexample import PartWishes
 from handslide.jobs.profile.teach import learn_from, lock_measure
 from handslide.studio.choosing.consent import give_consent
 from handslide.studio.parts.edits import lock_place

@@ -8,8 +8,8 @@ from handslide.edges.musicxml.read import read_score
 from handslide.ground.errors import BadData, BadUsage
 from handslide.instrument.learning.example import Stand
 from handslide.jobs.mark.mark import MarkOptions, choose_for
+from handslide.jobs.partwishes import PartWishes
 from handslide.jobs.profile.partexample import (
-    PartWishes,
     plain_example,
     read_part,
     setup_on,

@@ -151,7 +151,8 @@ def test_only_what_the_student_reaches_is_asked_for_and_shown(studio):
         hz = real.hz(note.valves, note.partial, note.extension_m)
         rows.append(read_row(f'[{hz}, {1000 * note.extension_m}, [], {note.partial}, 2, null, '
                              'null, null]'))  # fmt: skip
-    assert len(seen) >= 6
+    # So few places are soon known; then notes are asked for again.
+    assert len(seen) >= 5
 
 
 def test_changed_marks_are_those_of_moved_places(studio):

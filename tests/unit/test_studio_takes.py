@@ -21,11 +21,12 @@ from handslide.edges.store.students import StudentValues
 from handslide.ground.errors import BadData, BadUsage, NotFound, TakeError
 from handslide.ground.facts import Fact
 from handslide.jobs.hear.follow import follow_json
-from handslide.jobs.hear.followed import FollowOptions, follow_take
+from handslide.jobs.hear.followed import follow_take
 from handslide.jobs.hear.listen import listen_file
 from handslide.jobs.hear.partreport import part_report
 from handslide.jobs.hear.report import report_from, report_json
 from handslide.jobs.hear.sheet import sheet_pdf
+from handslide.jobs.partwishes import PartWishes
 from handslide.jobs.setup import make_setup
 from handslide.sound.notes import hear
 from handslide.studio.care.erase import erase_recording, erase_recordings, erase_student, erase_take
@@ -249,7 +250,7 @@ def test_what_cant_be_heard_stores_nothing(studio, mira, tmp_path, monkeypatch, 
 def test_the_page_of_a_stored_silence_says_what_to_do(studio, mira):
     setup = make_setup("tenor-f")
     heard = hear(np.zeros(44_100), 44_100.0, closely=True)
-    report = part_report(follow_take(open_score(DEMO), heard, setup, FollowOptions()))
+    report = part_report(follow_take(open_score(DEMO), heard, setup, PartWishes()))
     version = main_horn(studio, mira[0]).version.id
     take_id = save_take(
         studio, mira[0], report_json(report), (), title="Nothing", source="file", a4_hz=440.0,

@@ -125,13 +125,13 @@ def _follow(
     """Follow a part and write what was asked for."""
     from handslide.faces.cli.show_listen import follow_text
     from handslide.jobs.hear.follow import follow_file, follow_json
-    from handslide.jobs.hear.followed import FollowOptions
+    from handslide.jobs.partwishes import PartWishes
     from handslide.words.listing import WRITTEN
 
     pdf, student, paper = (options.pop(name) for name in ("pdf", "student", "paper"))
     keys = ("part", "voice", "small_notes", "sounds")
     drone = _drone(options)
-    wishes = FollowOptions(**{key: options.pop(key) for key in keys})
+    wishes = PartWishes(**{key: options.pop(key) for key in keys})
     say = speech_here()
 
     def setup_at(hz: float) -> Any:

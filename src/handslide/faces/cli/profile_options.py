@@ -7,7 +7,7 @@ import click
 
 if TYPE_CHECKING:
     from handslide.instrument.learning.example import Stand
-    from handslide.jobs.profile.partexample import PartWishes
+    from handslide.jobs.partwishes import PartWishes
 
 base_option = click.option(
     "--base",
@@ -19,7 +19,7 @@ base_option = click.option(
 
 def part_wishes(options: dict[str, Any]) -> "PartWishes":
     """What is to be read of a part; taken out of ``options``."""
-    from handslide.jobs.profile.partexample import PartWishes
+    from handslide.jobs.partwishes import PartWishes
 
     return PartWishes(**{name: options.pop(name) for name in PartWishes.__dataclass_fields__})
 

@@ -1,6 +1,6 @@
 """Fitting a student's horn note by note: play what is asked for, and see the map narrow."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
@@ -117,12 +117,28 @@ def _note(request: Request, form: FormData) -> Response:
 def _keep(request: Request, form: FormData) -> Response:
     student, horn = _who(request, form)
     choice, carried = _choice(student, horn, form), _carried(form)
+    draft = FitDraft((), (), carried.rows)
+
+    def again(problem: str) -> Response:
+        return _lesson_page(request, student, horn, choice, carried, problem)
+
+    return kept_or(again, request, horn, choice, draft)
+
+
+def kept_or(
+    again: Callable[[str], Response],
+    request: Request,
+    horn: StudentHorn,
+    choice: FitChoice,
+    draft: FitDraft,
+) -> Response:
+    """Keep the fitted horn and go to it; or the page ``again`` with what is wrong."""
     try:
-        keep_fit(studio_of(request), student.id, horn.id, choice, FitDraft((), (), carried.rows))
+        keep_fit(studio_of(request), request.path_params["student_id"], horn.id, choice, draft)
     except NotFound:
         raise
     except HandslideError as error:
-        return _lesson_page(request, student, horn, choice, carried, told(request, error))
+        return again(told(request, error))
     return see(f"/horns/{horn.id}")
 
 
@@ -135,6 +151,11 @@ def _who(request: Request, values: Any) -> tuple[Student, StudentHorn]:
 def _choice(student: Student, horn: StudentHorn, values: Any) -> FitChoice:
     if not any(key in values for key in _CHOICE):
         return lesson_choice(student, horn)
+    return choice_of(horn, values)
+
+
+def choice_of(horn: StudentHorn, values: Any) -> FitChoice:
+    """How the horn is fitted, as a form or an address says. Raises as `read_choice`."""
     closed = text_of(values, "mark") == "closed"
     return read_choice(
         horn,

@@ -11,10 +11,10 @@ from starlette.routing import BaseRoute, Route
 from handslide.edges.store.horns import StudentHorn
 from handslide.faces.web import fitlesson
 from handslide.faces.web.errors import sentence, told
-from handslide.faces.web.fitlesson import begin_page
+from handslide.faces.web.fitlesson import begin_page, choice_of, kept_or
 from handslide.faces.web.forms import form_of
 from handslide.faces.web.formvalues import chosen_horn, recordings, text_of, texts_of_key
-from handslide.faces.web.pages import page, see, speech_of, studio_of
+from handslide.faces.web.pages import page, speech_of, studio_of
 from handslide.ground.errors import HandslideError, NotFound
 from handslide.instrument.fitting.rows import PlannedNote
 from handslide.jobs.tune.fit import TakeRows
@@ -26,9 +26,7 @@ from handslide.studio.tuning.fitting import (
     first_draft,
     fit_draft,
     hear_takes,
-    keep_fit,
     planned_text,
-    read_choice,
     read_planned,
     read_row,
     row_text,
@@ -41,7 +39,7 @@ def play(request: Request) -> Response:
     studio, values = studio_of(request), request.query_params
     horn = chosen_horn(studio, request.path_params["student_id"], values)
     try:
-        choice = _choice(horn, values)
+        choice = choice_of(horn, values)
         draft = first_draft(horn, choice)
     except HandslideError as error:
         return begin_page(request, told(request, error))
@@ -63,7 +61,7 @@ async def keep(request: Request) -> Response:
 def _played(request: Request, form: FormData) -> Response:
     studio = studio_of(request)
     horn = chosen_horn(studio, request.path_params["student_id"], form)
-    choice, draft = _choice(horn, form), _draft(form)
+    choice, draft = choice_of(horn, form), _draft(form)
     draft, heard, problems = hear_takes(horn, choice, draft, recordings(form))
     said = tuple(sentence(speech_of(request).fact(problem)) for problem in problems)
     report = None
@@ -79,16 +77,13 @@ def _played(request: Request, form: FormData) -> Response:
 
 
 def _keep(request: Request, form: FormData) -> Response:
-    studio, student_id = studio_of(request), request.path_params["student_id"]
-    horn = chosen_horn(studio, student_id, form)
-    choice, draft = _choice(horn, form), _draft(form)
-    try:
-        keep_fit(studio, student_id, horn.id, choice, draft)
-    except NotFound:
-        raise
-    except HandslideError as error:
-        return _play_page(request, horn, choice, draft, (told(request, error),))
-    return see(f"/horns/{horn.id}")
+    horn = chosen_horn(studio_of(request), request.path_params["student_id"], form)
+    choice, draft = choice_of(horn, form), _draft(form)
+
+    def again(problem: str) -> Response:
+        return _play_page(request, horn, choice, draft, (problem,))
+
+    return kept_or(again, request, horn, choice, draft)
 
 
 def _play_page(
@@ -126,16 +121,6 @@ def _play_page(
 
 def _line(note: PlannedNote, typed: str = "") -> dict[str, Any]:
     return {"note": note, "text": planned_text(note), "typed": typed}
-
-
-def _choice(horn: StudentHorn, values: Any) -> FitChoice:
-    mark = text_of(values, "mark_mm")
-    return read_choice(
-        horn,
-        "0" if text_of(values, "mark") == "closed" else mark,
-        text_of(values, "temp_c"),
-        thermometer=text_of(values, "thermometer") != "no",
-    )
 
 
 def _draft(form: FormData) -> FitDraft:

@@ -12,7 +12,7 @@ import uvicorn
 
 from handslide.faces.web.guestpages import guest_app
 from handslide.faces.web.links import Link, Links, Wish
-from handslide.faces.web.protocol import Protocol
+from handslide.faces.web.protocol import server_config
 from handslide.faces.web.sockets import listen, own_addresses, url_of
 from handslide.ground.errors import BadUsage
 from handslide.ground.limits import GUEST_CONNECTIONS
@@ -118,20 +118,11 @@ class _Server(uvicorn.Server):
         files: tuple[Path, Path] | None,
     ) -> None:
         super().__init__(
-            uvicorn.Config(
+            server_config(
                 guest_app(studio, links, origin),
-                log_level="warning",
-                access_log=False,
-                http=Protocol,
-                loop="asyncio",
-                lifespan="off",
-                proxy_headers=False,
-                server_header=False,
-                ws_max_size=1_000_000,
-                limit_concurrency=GUEST_CONNECTIONS,
-                timeout_graceful_shutdown=1,
-                ssl_certfile=None if files is None else files[0],
-                ssl_keyfile=None if files is None else files[1],
+                connections=GUEST_CONNECTIONS,
+                leave_s=1,
+                certificate=files,
             )
         )
         self.origin = origin

@@ -1,9 +1,12 @@
 """The server's side of a connection: one that drips or does nothing is closed."""
 
 import asyncio
+from pathlib import Path
 from typing import Any
 
 import h11
+import uvicorn
+from starlette.types import ASGIApp
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from handslide.ground.limits import HEAD_S, REST_S, UNREAD_S
@@ -98,3 +101,28 @@ class Protocol(H11Protocol):
         # Closing would wait for what is never read.
         self._unread = None
         self.transport.abort()
+
+
+def server_config(
+    app: ASGIApp, *, connections: int, leave_s: int, certificate: tuple[Path, Path] | None
+) -> uvicorn.Config:
+    """How every server of ours runs: for at most so many ``connections`` at once.
+
+    ``leave_s`` is how long a page may take to end when the server stops; ``certificate`` are its
+    file and that of its key.
+    """
+    return uvicorn.Config(
+        app,
+        log_level="warning",
+        access_log=False,
+        http=Protocol,
+        loop="asyncio",
+        lifespan="off",
+        proxy_headers=False,
+        server_header=False,
+        ws_max_size=1_000_000,
+        limit_concurrency=connections,
+        timeout_graceful_shutdown=leave_s,
+        ssl_certfile=None if certificate is None else certificate[0],
+        ssl_keyfile=None if certificate is None else certificate[1],
+    )

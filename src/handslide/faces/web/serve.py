@@ -24,7 +24,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 
 from handslide.faces.web.app import create_app
 from handslide.faces.web.guestserver import Guests
-from handslide.faces.web.protocol import Protocol
+from handslide.faces.web.protocol import server_config
 from handslide.faces.web.safety import HEADERS, Rules, is_loopback, is_wildcard
 from handslide.faces.web.sockets import url_of
 from handslide.ground.errors import OutputError
@@ -118,22 +118,10 @@ def serve(
     url = url_of(rules.address, line.getsockname()[1], secure=rules.secure)
     guests = Guests(studio, certificate=certificate)
     app = _KnownByKey(create_app(studio, rules, guests))
-    files = certificate if rules.secure else None
-    config = uvicorn.Config(
-        app,
-        log_level="warning",
-        access_log=False,
-        http=Protocol,
-        loop="asyncio",
-        lifespan="off",
-        proxy_headers=False,
-        server_header=False,
-        ws_max_size=1_000_000,
-        limit_concurrency=CONNECTIONS,
-        timeout_graceful_shutdown=3,
-        ssl_certfile=None if files is None else files.file,
-        ssl_keyfile=None if files is None else files.key_file,
-    )
+    files = None
+    if rules.secure and certificate is not None:
+        files = certificate.file, certificate.key_file
+    config = server_config(app, connections=CONNECTIONS, leave_s=3, certificate=files)
     server = _Server(config, lambda: ready(url))
     running = None
     # On a full disk there is no note: a second start doesn't find this one, that is all.

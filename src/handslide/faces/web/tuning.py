@@ -236,7 +236,8 @@ def _drawn(say: Speech, move: TuningMove) -> dict[str, str]:
         label = _span_words(say, *sorted(round(end) for end in move.span_mm))
     elif move.out_mm:
         way = "out" if move.out_mm > 0.0 else "in"
-        label = say.named("tuning_drawn", way, mm=say.number(abs(move.out_mm), 1))
+        mm = abs(move.out_mm)
+        label = say.named("tuning_drawn", way, mm=say.number(mm, 1 if mm % 1 else 0))
     rule = tuning_rule_svg(
         move,
         label=label,

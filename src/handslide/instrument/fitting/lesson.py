@@ -5,6 +5,7 @@ note is the A-optimal one of `advice`, among those that the player can reach wit
 or at a mark that is set already; where another tells nearly as much, the hand stays where it is.
 """
 
+from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
@@ -24,11 +25,15 @@ from handslide.instrument.fitting.advice import (
 )
 from handslide.instrument.fitting.fit import Fit
 from handslide.instrument.fitting.model import Spot
+from handslide.instrument.fitting.noticed import KNOWN_RATIO
 from handslide.instrument.horn import Horn
 from handslide.instrument.places import REACH_TOLERANCE, Limits
 
 # Fine enough: a fifth of a semitone on a tenor, what an ear and a lip put right by themselves.
 FINE_MM = 20.0
+# So many notes played again show how evenly somebody plays; before that an unsteady player's bands
+# are too narrow, since notes at places of their own can't tell scatter from an uneven horn.
+LEAST_REPEATS = 4
 # A note where the hand is counts as the best one while it tells so much of what that one tells.
 STAY_SHARE = 0.8
 # Two marks tell how a deviation goes on along the slide, one only where it is half-way.
@@ -89,9 +94,19 @@ def bands(places: Sequence[PlaceReport]) -> tuple[Band, ...]:
     return tuple(sorted(found, key=lambda b: (sets.index(b.valves), b.partial, b.extension_m)))
 
 
-def fine_enough(places: Sequence[PlaceReport]) -> bool:
-    """Whether every place is known within `FINE_MM`."""
-    return all(report.half_width_mm <= FINE_MM for report in places)
+def repeats_wanted(fit: Fit, places: Sequence[PlaceReport]) -> int:
+    """How many notes are to be played again before bands so narrow are to be believed; else 0."""
+    if not fit.rows or any(report.half_width_mm > FINE_MM for report in places):
+        return 0
+    _, low, high = fit.scatter_cents
+    spots = {(row.valves, row.partial, row.extension_m) for row in fit.rows}
+    return 0 if high <= KNOWN_RATIO * low else max(0, LEAST_REPEATS + len(spots) - len(fit.rows))
+
+
+def fine_enough(fit: Fit, places: Sequence[PlaceReport]) -> bool:
+    """Whether every place is known within `FINE_MM`, and how evenly the notes were played."""
+    narrow = all(report.half_width_mm <= FINE_MM for report in places)
+    return bool(fit.rows) and narrow and not repeats_wanted(fit, places)
 
 
 def ask(
@@ -105,7 +120,8 @@ def ask(
     """The note to play next; None where there is no other than those ``skipped``.
 
     ``skipped`` are valves, partial and extension of notes that the player can't or won't play. The
-    note that was played last isn't asked for again at once.
+    note that was played last isn't asked for again at once. Where every place is known well enough,
+    but not how evenly the player plays, it is a note that was played once.
     """
     horn = fit.horn()
     known = place_reports(fit, horn, limits) if places is None else places
@@ -117,6 +133,8 @@ def ask(
     left = tuple(s for s in spots if (s.valves, s.partial, s.extension_m) not in passed)
     if not left or not known:
         return None
+    if repeats_wanted(fit, known):
+        left = _played_least(fit, left)
     search, se_cents = Search.of(fit, left, known), fit.scatter_cents[0]
     told = search.gains(search.cov, left, se_cents)
     at = 0.0 if last is None else last.extension_m
@@ -136,6 +154,14 @@ def _askable(horn: Horn, marks_m: Sequence[float], limits: Limits) -> tuple[Spot
         for extension_m in (0.0, *(mark for mark in marks_m if mark <= far))
         for group in groups
     )
+
+
+def _played_least(fit: Fit, spots: tuple[Spot, ...]) -> tuple[Spot, ...]:
+    """Those of ``spots`` that were played, but least often; all where none was."""
+    counts = Counter((row.valves, row.partial, row.extension_m) for row in fit.rows)
+    played = [counts[spot.valves, spot.partial, spot.extension_m] for spot in spots]
+    least = min((count for count in played if count), default=0)
+    return tuple(spot for spot, count in zip(spots, played) if count == least)
 
 
 def _asked(fit: Fit, search: Search, spot: Spot, known: Sequence[PlaceReport]) -> AskedNote:

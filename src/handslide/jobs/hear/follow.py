@@ -14,11 +14,12 @@ from handslide.ground.pitch import Pitch
 from handslide.ground.progress import ProgressCallback
 from handslide.ground.wholenumber import whole_number
 from handslide.instrument.practice import Practice
-from handslide.jobs.hear.followed import FollowOptions, follow_take
+from handslide.jobs.hear.followed import follow_take
 from handslide.jobs.hear.listen import left_out_json, listen_file, listening_json, warning_json
 from handslide.jobs.hear.partreport import part_report
 from handslide.jobs.hear.report import ReportHabit, ReportNote, TakeReport
 from handslide.jobs.hear.sheet import sheet_pdf
+from handslide.jobs.partwishes import PartWishes
 from handslide.jobs.setup import Setup
 from handslide.words.speech import Speech
 from handslide.words.takes import remarks
@@ -28,7 +29,7 @@ def follow_file(
     take_path: Path,
     score_path: Path,
     setup_at: Callable[[float], Setup],
-    options: FollowOptions,
+    options: PartWishes,
     say: Speech,
     *,
     a4_hz: float | None = 440.0,

@@ -22,6 +22,7 @@ from handslide.jobs.hear.judge import LATE_S, note_facts
 from handslide.jobs.mark.locks import Lock, find_locked
 from handslide.jobs.mark.measures import MeasureNames, measure_names
 from handslide.jobs.mark.routed import Routed, played_line, route
+from handslide.jobs.partwishes import PartWishes
 from handslide.jobs.setup import Setup
 from handslide.sound.follow import PLAYED, Expected, Followed, Heard, follow
 from handslide.sound.notes import HeardNote, HeardTake
@@ -32,17 +33,6 @@ _NO_MOVE_S = 1.0
 _FITS = 0.35
 LocksOf = Callable[[ScorePart], Mapping[int, Place]]
 """The fixed places of a part by written note."""
-
-
-@dataclass(frozen=True, slots=True)
-class FollowOptions:
-    """Which part of the score, and how it is read."""
-
-    part: str | None = None
-    voice: str | None = None
-    tempo_qpm: float = 80.0
-    small_notes: bool = False
-    sounds: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +74,7 @@ class FollowedTake:
     take: HeardTake
     followed: Followed
     notes: tuple[FollowedNote, ...]
-    options: FollowOptions
+    options: PartWishes
     common_cents: float = 0.0
     dynamics: Mapping[int, str] = field(default_factory=dict)
 
@@ -161,7 +151,7 @@ def follow_take(
     score: Score,
     take: HeardTake,
     setup: Setup,
-    options: FollowOptions | None = None,
+    options: PartWishes | None = None,
     locks: LocksOf | None = None,
 ) -> FollowedTake:
     """Align a heard take with a part of an open score and judge each note.
@@ -177,7 +167,7 @@ def follow_take(
     BadData
         More than can be followed at once.
     """
-    options = options or FollowOptions()
+    options = options or PartWishes()
     part = score.read_part(
         options.part,
         options.voice,

@@ -43,6 +43,7 @@ from handslide.jobs.mark.report import (
 )
 from handslide.jobs.mark.routed import Routed, played_line, prepare
 from handslide.jobs.mark.trills import TrillFound, find_trills, trills_section
+from handslide.jobs.partwishes import PartWishes
 from handslide.jobs.setup import Setup
 from handslide.words import report as words
 from handslide.words.horns import horn_line, limits_line
@@ -56,27 +57,20 @@ NOT_ENGRAVED = "not_engraved"  # the kind of a warning
 
 
 @dataclass(frozen=True, slots=True)
-class MarkOptions:
-    """What to mark and how.
+class MarkOptions(PartWishes):
+    """What to mark and how, besides which part of the score.
 
     ``show``: ``all`` notes, only the ``unusual`` places, or each note's first time and its changes
     (``new``). ``locks`` are ``MEASURE:INDEX=PLACE``. ``existing`` says what becomes of fingerings
     that are in the part: ``keep`` those that read as a place of their note, ``replace`` all,
-    ``lock`` the route to them, or only ``check`` them. ``small_notes``: notes that are only printed
-    small are the player's own. ``sounds``: how a part without a transposition in its file sounds
-    (``as-written``, ``Bb-treble``; None: as written, with a warning where its name says otherwise).
-    ``report`` stands on a ``page`` of the print, in a ``file`` of its
-    own, or nowhere (``none``). ``title`` and ``composer`` are printed instead of the score's.
+    ``lock`` the route to them, or only ``check`` them. ``report`` stands on a ``page`` of the
+    print, in a ``file`` of its own, or nowhere (``none``). ``title`` and ``composer`` are printed
+    instead of the score's.
     """
 
-    part: str | None = None
-    voice: str | None = None
-    tempo_qpm: float = 80.0
     locks: tuple[str, ...] = ()
     show: str = "all"
     existing: str = EXISTING[0]
-    small_notes: bool = False
-    sounds: str | None = None
     paper: str = DEFAULT_PAPER
     report: str = REPORTS[0]
     student: str = ""

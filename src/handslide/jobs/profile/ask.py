@@ -12,8 +12,9 @@ from handslide.instrument.learning.example import Answer, Example, Examples, Que
 from handslide.instrument.learning.learn import Learnt
 from handslide.instrument.markstyle import MarkStyle
 from handslide.jobs.mark.pdfwishes import NO_WISHES, open_source
+from handslide.jobs.partwishes import PartWishes
 from handslide.jobs.profile.kept import Kept, Learned, change, open_kept, profile_path
-from handslide.jobs.profile.partexample import PartWishes, plain_example, read_part, setup_on
+from handslide.jobs.profile.partexample import plain_example, read_part, setup_on
 from handslide.jobs.profile.ways import question_png
 from handslide.jobs.setup import Setup
 from handslide.words.speech import Speech

@@ -17,22 +17,12 @@ from handslide.instrument.places import Place
 from handslide.jobs.mark.existing import Existing, Reading, read_existing, route_keeping
 from handslide.jobs.mark.measures import measure_names
 from handslide.jobs.mark.routed import played_line, prepare
+from handslide.jobs.partwishes import PartWishes
 from handslide.jobs.profile.examplenotes import plain_notes
 from handslide.jobs.setup import Setup, make_setup
 
 TO_THE_END = "end"
 """What is given in place of a measure where all of a part was read."""
-
-
-@dataclass(frozen=True, slots=True)
-class PartWishes:
-    """Which part of a score, and how it is read: as `handslide.jobs.mark.mark.MarkOptions`."""
-
-    part: str | None = None
-    voice: str | None = None
-    tempo_qpm: float = 80.0
-    small_notes: bool = False
-    sounds: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,10 +16,10 @@ from handslide.instrument.learning.example import (
     Stand,
 )
 from handslide.jobs.mark.pdfwishes import NO_WISHES, open_source
+from handslide.jobs.partwishes import PartWishes
 from handslide.jobs.profile.kept import Learned, change, find_kept, open_kept
 from handslide.jobs.profile.partexample import (
     TO_THE_END,
-    PartWishes,
     TakenPart,
     plain_example,
     read_part,

@@ -298,7 +298,7 @@ def pull_low(
         first_fact = fact(
             "tuning.pull_loop",
             valve=valves[-1],
-            pull_mm=pull.pull_mm,
+            pull_mm=whole_tenths_mm(pull.pull_mm),
             pitch=pitch,
             extension_mm=at_mm,
         )
@@ -309,6 +309,14 @@ def pull_low(
         {"note": pitch.name, "loop_semitones": round(pull.semitones, 3),
          "extension_mm": round(1000.0 * pull.extension_m, 1)},
     )  # fmt: skip
+
+
+def whole_tenths_mm(pull_mm: float) -> float:
+    """A pull for a low note in tenths of a mm, rounded up.
+
+    A little less would leave the note beyond the end of the slide.
+    """
+    return math.ceil(10.0 * pull_mm) / 10.0
 
 
 def tune_typed(

@@ -225,17 +225,17 @@ def class_charts(
     student's own. Who can't have such a sheet is given with the reason. Raises BadUsage for a wish
     that nobody can have, before the first.
     """
-    options = wish.options
-    return (_class_chart(studio, options, say, student) for student in students)
+    options, names = wish.options, Names(studio)
+    return (_class_chart(studio, names, options, say, student) for student in students)
 
 
 def _class_chart(
-    studio: Studio, options: ChartOptions, say: Speech, student: Student
+    studio: Studio, names: Names, options: ChartOptions, say: Speech, student: Student
 ) -> ClassChart:
     try:
         setup = setup_for(student, main_horn(studio, student.id))
         own_say = speech_for(student, say)
-        name = Names(studio).student(student.id).words(own_say)
+        name = names.student(student.id).words(own_say)
         own = replace(options, student=name, clef=student.clef or None)
         key = (setup.horn, repr(setup.profile), setup.book.limits, setup.style, own, own_say)
         sheet = studio.caches.of(_CLASS).get(key, lambda: chart(setup, own, own_say))

@@ -31,12 +31,13 @@ from handslide.ground.limits import KEPT_SOUND_BYTES, NAME_LETTERS
 from handslide.ground.papers import DEFAULT_PAPER
 from handslide.ground.progress import ProgressCallback
 from handslide.instrument.places import Place
-from handslide.jobs.hear.followed import FollowOptions, follow_take
+from handslide.jobs.hear.followed import follow_take
 from handslide.jobs.hear.free import free_report, free_rows
 from handslide.jobs.hear.listen import listen_file
 from handslide.jobs.hear.partreport import part_report, part_rows
 from handslide.jobs.hear.report import TakeReport, report_from, report_json
 from handslide.jobs.hear.sheet import sheet_pdf
+from handslide.jobs.partwishes import PartWishes
 from handslide.jobs.setup import Setup
 from handslide.sound.notes import HeardTake
 from handslide.studio.choosing.versions import learnt_of, setup_with
@@ -149,7 +150,7 @@ def _told(
     if stand is None:
         return free_report(take, played.setup, title), free_rows(take, played.setup)
     score = open_stored(studio, get_score(studio, stand.score_id))
-    options = FollowOptions(
+    options = PartWishes(
         part=stand.part,
         voice=stand.voice,
         tempo_qpm=stand.tempo_qpm,

@@ -22,6 +22,7 @@ from handslide.instrument.fitting.lesson import (
     bands,
     fine_enough,
     lesson_marks,
+    repeats_wanted,
 )
 from handslide.instrument.fitting.plan import expected_hz
 from handslide.instrument.fitting.rows import DEFAULT_SE_CENTS, FitRow, PlannedNote
@@ -69,7 +70,12 @@ class FitLesson:
     @property
     def fine(self) -> bool:
         """Whether it is fine enough."""
-        return bool(self.fit.rows) and fine_enough(self.places)
+        return fine_enough(self.fit, self.places)
+
+    @property
+    def repeats_wanted(self) -> int:
+        """How many notes are to be played again to be sure that it is fine enough."""
+        return repeats_wanted(self.fit, self.places)
 
     @property
     def planned(self) -> PlannedNote | None:

@@ -16,7 +16,14 @@ from handslide.instrument.horn import Horn
 from handslide.instrument.moved import MAIN, MOST_MOVED_MM, after_move, as_measured
 from handslide.instrument.tuning import DEFAULT_SE_CENTS
 from handslide.jobs.tune.takes import Heard, Recording, note_from_take, pair_from_takes
-from handslide.jobs.tune.tune import NoteHeard, TuneResult, pull_low, tune_by_notes, tune_pair
+from handslide.jobs.tune.tune import (
+    NoteHeard,
+    TuneResult,
+    pull_low,
+    tune_by_notes,
+    tune_pair,
+    whole_tenths_mm,
+)
 from handslide.studio.people.students import add_version, get_horn, get_student
 from handslide.studio.studio import Studio
 
@@ -29,6 +36,10 @@ GIVE_TEMP = fact("tuning.give_temp")
 # So many notes say whether it is the slide or the lip, and don't tire anybody.
 _LESSON_NOTES = 4
 MOST_SE_CENTS = 100.0
+# Nobody sets a tuning slide more finely than this.
+_LEAST_MOVE_MM = 0.25
+# From here on whole millimetres.
+_WHOLE_MM = 9.95
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,8 +106,8 @@ class TuneWords:
 class TuneAdvice:
     """The result for a step.
 
-    ``set_mm`` is how far to move in tenths; a pull for a low note is rounded up, because a little
-    less leaves the note beyond the end of the slide.
+    ``set_mm`` is how far to move, as finely as a hand sets it: tenths below 10 mm, whole mm beyond,
+    and tenths for a low note, rounded up as its sentence is.
     """
 
     result: TuneResult
@@ -160,9 +171,11 @@ def advise(horn: Horn, step: TuneStep, words: TuneWords) -> TuneAdvice:
         Frequencies that can't be right.
     """
     result = _advise(horn, step, words)
-    tenths = 10.0 * result.pull_mm
-    set_mm = (math.ceil(tenths) if step.kind == "low" else round(tenths)) / 10.0
-    return TuneAdvice(result, set_mm)
+    if step.kind == "low":
+        return TuneAdvice(result, whole_tenths_mm(result.pull_mm))
+    if result.pull_mm < _LEAST_MOVE_MM:
+        return TuneAdvice(replace(result, direction="none"), 0.0)
+    return TuneAdvice(result, round(result.pull_mm, 1 if result.pull_mm < _WHOLE_MM else 0))
 
 
 def _advise(horn: Horn, step: TuneStep, words: TuneWords) -> TuneResult:

@@ -154,7 +154,7 @@ KINDS: Mapping[str, Message | Teller] = {
         "{travel_mm:.0f} mm."
     ),
     "tuning.pull_loop": N_(
-        "Pull the {valve:valve} loop out by {pull_mm:.0f} mm: then {pitch} lies at the end of the "
+        "Pull the {valve:valve} loop out by {pull_mm:g} mm: then {pitch} lies at the end of the "
         "slide ({extension_mm:.0f} mm)."
     ),
     "tuning.pulled_then": by(
