@@ -80,8 +80,8 @@ def test_a_loop_20_cents_flat_typed(studio):
     at_20 = client(studio).get(f"/tuning/{mira}/F?open_hz={F3_HZ}&valve_hz={flat:.3f}&temp_c=20")
     assert "in by 22.9 ± " in words(at_20)
     assert "That can be heard" in words(at_20)
-    # Drawn in true millimetres, as whole as they are asked for: the whole slide, and its edge on the
-    # rule of 40 mm to both sides.
+    # Drawn in true millimetres, as whole as they are asked for: the whole slide, and its edge on
+    # the rule of 40 mm to both sides.
     whole, edge = re.findall(
         r'data-tuning="brass" transform="translate\((-?[\d.]+) 0\)"', at_20.text
     )
