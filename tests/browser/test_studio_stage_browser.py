@@ -200,7 +200,17 @@ READ = """async (mm) => {
 
 @pytest.mark.parametrize(
     "wide, high",
-    [(320, 640), (390, 844), (844, 390), (820, 1180), (1440, 900), (1920, 1080), (2560, 1440)],
+    [
+        (320, 640),
+        (390, 844),
+        (844, 390),
+        (820, 1180),
+        (1280, 720),
+        (1440, 600),
+        (1440, 900),
+        (1920, 1080),
+        (2560, 1440),
+    ],
 )
 def test_the_reading_is_large_in_every_window(shown, wide, high):
     """The number 120 px or more, over nothing else, and the lens beside it."""
