@@ -52,6 +52,14 @@ def test_a_part_dropped_on_a_students_page_goes_on_the_stand(studio, browser):
             page.wait_for_url("**/stands/*")
         titles = {row.title for row in list_stands(studio, student_id=student.id)}
         assert {f"From /students/{student.id}", f"From /progress/{student.id}"} <= titles
+        # Rooms that show one student by their address are that student's pages, too.
+        stand_of(studio, name="Ben Orr")
+        for room in ("parts", "charts", "takes"):
+            page.goto(f"/{room}?student={student.id}")
+            page.evaluate(DROP, titled(f"From {room} of one").decode())
+            page.wait_for_url("**/stands/*")
+        titles = {row.title for row in list_stands(studio, student_id=student.id)}
+        assert {f"From {room} of one" for room in ("parts", "charts", "takes")} <= titles
         # Elsewhere it is asked who it is for; on a horn it can be tried for nobody.
         page.goto("/charts")
         page.evaluate(DROP, titled("From charts").decode())
@@ -119,6 +127,31 @@ def test_a_lesson_walks_through_the_pages(studio, browser):
         line.get_by_role("button", name="End").click()
         page.wait_for_url(f"**/students/{student.id}")
         assert line.count() == 0 and fits(page)
+
+
+def test_on_a_phone_the_lesson_line_says_where_one_is(studio, browser):
+    stand_of(studio)
+    with serving(studio) as address, visiting(browser, address, size="phone") as page:
+        page.goto("/students/1/lesson/2")
+        line = page.locator(".lesson-line")
+        where = line.locator(".where")
+        assert where.inner_text().split("\n") == ["Ada Quill · 3/6", "Trouble spots"]
+        steps = page.locator("#lesson-steps a")
+        assert not steps.first.is_visible() and fits(page)
+        where.press("Enter")
+        assert steps.first.is_visible() and steps.count() == 7
+        # All steps lie within the window and under the line, whole and large enough to touch.
+        below = line.bounding_box()
+        for step in steps.all():
+            box = step.bounding_box()
+            assert box["y"] >= below["y"] + below["height"] and box["height"] >= 44
+            assert box["x"] >= 0 and box["x"] + box["width"] <= 390
+        assert serious_findings(page) == []
+        page.keyboard.press("Escape")
+        assert not steps.first.is_visible()
+        where.click()
+        steps.nth(3).click()
+        page.wait_for_url("**/stands/**")
 
 
 def test_two_of_one_name_are_told_apart(studio, browser):

@@ -34,7 +34,8 @@ _TOOLS = """
   const look = (one) => {
     const style = getComputedStyle(one);
     const outline = style.outlineStyle === 'none' ? '' : style.outlineWidth;
-    return [outline, style.boxShadow, style.borderColor, style.backgroundColor].join();
+    const { boxShadow, borderColor, backgroundColor, stroke } = style;
+    return [outline, boxShadow, borderColor, backgroundColor, stroke].join();
   };
   window.sweep = {
     mouseOnly: (focusable) => all().filter((one) => {
@@ -46,7 +47,9 @@ _TOOLS = """
       if (!shown(one) || one.disabled || one.closest('dialog:not([open])')) return false;
       if (one.tabIndex < 0) return false;
       const parent = one.parentElement;
-      const around = [one, parent, parent.parentElement, ...(one.labels ?? [])];
+      const inner = one instanceof SVGElement ? [...one.children] : [];
+      const outer = [parent, parent.parentElement, ...(one.labels ?? [])];
+      const around = [one, ...outer, ...inner];
       document.activeElement.blur();
       const before = around.map(look);
       one.focus({ preventScroll: true });
