@@ -3,7 +3,7 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 OUT ?= demo-out
 
-.PHONY: demo test check sweep catalogues bench roundtrip pdfparts phone clean fuzz limits lock locked vulnerable
+.PHONY: demo test check sweep catalogues pictures bench roundtrip pdfparts phone clean fuzz limits lock locked vulnerable
 
 demo: $(VENV)/.ready
 	rm -rf "$(OUT)"
@@ -35,6 +35,11 @@ sweep: $(VENV)/.ready-dev
 # Collects all messages of the code and the templates into the catalogues of the languages.
 catalogues: $(VENV)/.ready-dev
 	$(BIN)/python scripts/catalogues.py
+
+# The pictures of the README, from the example studio in a real browser.
+pictures: $(VENV)/.ready-dev
+	sh scripts/get_browser.sh
+	$(BIN)/python scripts/make_pictures.py
 
 # What phones record (M4A): a library with parts under the GPL, so only for those who want it.
 phone: $(VENV)/.ready
