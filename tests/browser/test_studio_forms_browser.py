@@ -1,6 +1,7 @@
 """Forms in a real browser: refusals at their field, and nothing that was typed is lost."""
 
 import pytest
+from unlinked_pages import unlinked
 
 from browser import serious_findings, serving, visiting
 from handslide.studio.parts.stand import list_stands
@@ -100,3 +101,39 @@ def test_a_button_that_cant_be_pressed_says_why(browser, example):
             assert button.get_attribute("title")
         page.evaluate("document.getElementById('redo').disabled = false")
         page.wait_for_function("document.getElementById('redo').title === 'Redo'")
+
+
+# (page, field, what is typed, what is said of it, whether a preview follows): in the units typed.
+WRONG = [
+    ("/data", "kept", "1e9", "from 1 to 366", False),
+    ("/charts?student=3", "low", "H9x", "H9x", True),
+    ("/charts?student=3", "bell_mm", "1e9", "mm", True),
+    ("/send/stand/6", "minutes", "100000", "minutes", False),
+    ("/practice/3/drill?kind=scales", "tempo", "1e9", "quarter", True),
+    ("/stands/6/playalong", "tempo", "1e9", "quarter", False),
+    ("/horns/3/edit", "a4_hz", "1e9", "Hz", False),
+]
+
+
+def test_each_room_says_it_at_its_field(browser, example):
+    found = []
+    with (
+        unlinked(example) as (app, _),
+        serving(example, app) as address,
+        visiting(browser, address, expecting="status of 400") as page,
+    ):
+        for path, name, typed, words, previewed in WRONG:
+            page.goto(path)
+            page.evaluate("for (const one of document.querySelectorAll('details')) one.open = true")
+            field = page.locator(f"main [name={name}]")
+            field.fill(typed)
+            # What the browser itself would refuse is refused by the studio, too.
+            field.evaluate("(one) => { one.form.noValidate = true; }")
+            if not previewed:
+                field.press("Enter")
+            page.locator(".field-wrong").wait_for()
+            said = page.locator(".field-wrong").inner_text()
+            kept = page.locator(f"main [name={name}]").input_value()
+            if words not in said or kept != typed or "e+" in said:
+                found.append((path, name, said, kept))
+    assert found == []
