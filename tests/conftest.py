@@ -1,5 +1,7 @@
 """No test may see, or touch, the user's own horns; errors are read as an English reader would."""
 
+from itertools import count
+
 import pytest
 from studio_pages import example, studio
 
@@ -7,13 +9,20 @@ from browser import browser
 from handslide.ground.errors import HandslideError
 from handslide.words.speech import speech
 
-__all__ = ["browser", "example", "own_folder", "studio"]
+__all__ = ["browser", "example", "homes", "own_folder", "studio"]
 
 # An error is a fact; `pytest.raises(..., match=...)` looks at the sentence that is made of it.
 HandslideError.__str__ = lambda error: speech("en").fact(error)
 
 
+@pytest.fixture(scope="session")
+def homes(tmp_path_factory):
+    """Names for folders that aren't there yet: thousands of empty ones take minutes to delete."""
+    folder = tmp_path_factory.mktemp("homes")
+    return (folder / str(number) for number in count())
+
+
 @pytest.fixture(autouse=True)
-def own_folder(tmp_path, monkeypatch):
-    monkeypatch.setenv("HANDSLIDE_HOME", str(tmp_path / "home"))
+def own_folder(homes, monkeypatch):
+    monkeypatch.setenv("HANDSLIDE_HOME", str(next(homes)))
     monkeypatch.setenv("HANDSLIDE_LANGUAGE", "en")

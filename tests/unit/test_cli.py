@@ -33,8 +33,8 @@ def test_horns_are_all_there():
     ]  # fmt: skip
 
 
-def test_a_users_own_horn_is_listed_and_taken_by_name(tmp_path):
-    folder = tmp_path / "home" / "horns"
+def test_a_users_own_horn_is_listed_and_taken_by_name():
+    folder = Path(os.environ["HANDSLIDE_HOME"]) / "horns"
     folder.mkdir(parents=True)
     (folder / "mira.toml").write_text('closed = "Bb1"\ntravel_mm = 600\n', encoding="utf-8")
     rows = run_json("horns")["horns"]
