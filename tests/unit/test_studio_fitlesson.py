@@ -11,6 +11,7 @@ from studio_pages import client, words
 from handslide.edges.store.students import StudentValues
 from handslide.studio.people.horns import add_horn
 from handslide.studio.people.students import add_student, get_horn, get_student, list_versions
+from handslide.studio.studio import set_setting
 from handslide.studio.tuning.fitlesson import changed_marks, fit_lesson, lesson_choice
 from handslide.studio.tuning.fitting import (
     FitChoice,
@@ -195,3 +196,17 @@ def test_a_horn_of_somebody_else_and_odd_choices(studio):
     assert "closed slide only" in words(closed)
     note = read_planned(carried(closed.text)["asked"][0])
     assert planned_text(note) == carried(closed.text)["asked"][0]
+
+
+def test_notes_are_called_as_this_student_calls_them(studio):
+    """English B is German H, so a note of the map with another name would be another note."""
+    mira, _ = student(studio)
+    set_setting(studio, "language", "de")
+    pages = client(studio)
+    text = pages.get(f"/fitting/{mira}").text
+    names = set(re.findall(r'<text x="[\d.]+%" y="\d+">([^<]+)</text>', text))
+    assert {"H", "c", "es′"} <= names
+    assert not any(re.search(r"\d", name) for name in names)
+    assert not re.search(
+        r"\b[A-G][♭♯]?\d\b", words(pages.get(f"/fitting/{mira}/play")).split("A4 =")[1][8:]
+    )

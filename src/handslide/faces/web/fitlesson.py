@@ -22,7 +22,7 @@ from handslide.instrument.fitting.lesson import FINE_MM, Band
 from handslide.instrument.fitting.rows import FitRow, PlannedNote
 from handslide.jobs.mark.slideview import measures_of, slide_view
 from handslide.sheets.placemap import MapBand, MapRow, map_width_mm, place_map_svg
-from handslide.studio.people.students import get_student, list_horns_of, setup_for
+from handslide.studio.people.students import get_student, list_horns_of, setup_for, speech_about
 from handslide.studio.tuning.fitlesson import (
     FitLesson,
     changed_marks,
@@ -43,6 +43,7 @@ from handslide.studio.tuning.fitting import (
     row_text,
 )
 from handslide.studio.tuning.onenote import note_svg
+from handslide.words.speech import Speech
 
 _CHOICE = ("mark", "mark_mm", "near_mm", "temp_c", "thermometer")
 
@@ -182,7 +183,7 @@ def _lesson_page(
     problem: str = "",
     typed: dict[str, str] | None = None,
 ) -> Response:
-    say = speech_of(request)
+    say = speech_about(student, speech_of(request))
     try:
         step = fit_lesson(student, horn, choice, carried.rows, carried.skipped)
     except BadData as error:
@@ -197,6 +198,7 @@ def _lesson_page(
         "fitting/lesson.html",
         status=400 if problem else 200,
         student=student,
+        about=say,
         horn=horn,
         horns=list_horns_of(studio_of(request), student.id),
         choice=choice,
@@ -213,7 +215,7 @@ def _lesson_page(
         left_out=[(say.fact(item.row.told), say.fact(item.why)) for item in step.fit.left_out],
         marks=", ".join(say.number(1000.0 * mark_m, 0) for mark_m in choice.marks_m),
         travel_mm=1000.0 * horn.description.travel_m,
-        **_map_values(student, horn, step.bands, asked.note.extension_m if asked else None),
+        **_map_values(say, student, horn, step.bands, asked.note.extension_m if asked else None),
         **_carried_values(carried),
     )
 
@@ -232,7 +234,7 @@ def _as_typed(choice: FitChoice) -> dict[str, str]:
 def _result_page(
     request: Request, student: Student, horn: StudentHorn, choice: FitChoice, carried: _Carried
 ) -> Response:
-    say = speech_of(request)
+    say = speech_about(student, speech_of(request))
     report = fit_draft(horn, choice, FitDraft((), (), carried.rows))
     step = fit_lesson(student, horn, choice, carried.rows)
     left_out = report.fitted.fit.left_out
@@ -240,6 +242,7 @@ def _result_page(
         request,
         "fitting/result.html",
         student=student,
+        about=say,
         horn=horn,
         choice=choice,
         step=step,
@@ -247,7 +250,7 @@ def _result_page(
         changes=changed_marks(student, horn, report),
         noticed=[say.fact(one) for one in report.fitted.fit.noticed],
         left_out=[(say.fact(item.row.told), say.fact(item.why)) for item in left_out],
-        **_map_values(student, horn, step.bands, None, report),
+        **_map_values(say, student, horn, step.bands, None, report),
         **_carried_values(carried),
     )
 
@@ -275,6 +278,7 @@ def _place_json(step: FitLesson) -> dict[str, Any] | None:
 
 
 def _map_values(
+    say: Speech,
     student: Student,
     horn: StudentHorn,
     bands: Sequence[Band],
@@ -290,7 +294,7 @@ def _map_values(
     sets = []
     for valves, of_set in groupby(bands, lambda band: band.valves):
         rows = [
-            MapRow(str(partial), tuple(_map_band(band, before) for band in of_partial))
+            MapRow(str(partial), tuple(_map_band(say, band, before) for band in of_partial))
             for partial, of_partial in groupby(of_set, lambda band: band.partial)
         ]
         hand_mm = None if hand_m is None else 1000.0 * hand_m
@@ -303,10 +307,10 @@ def _map_values(
     }
 
 
-def _map_band(band: Band, before: dict[Any, float | None]) -> MapBand:
+def _map_band(say: Speech, band: Band, before: dict[Any, float | None]) -> MapBand:
     key = f"{'+'.join(band.valves)}-{band.partial}-{band.pitch.name}"
     return MapBand(
-        key, band.pitch.pretty, 1000.0 * band.extension_m, band.half_width_mm, band.fine,
+        key, say.note(band.pitch), 1000.0 * band.extension_m, band.half_width_mm, band.fine,
         before.get((band.pitch, band.valves, band.partial)),
     )  # fmt: skip
 

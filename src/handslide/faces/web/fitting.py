@@ -18,7 +18,7 @@ from handslide.faces.web.pages import page, speech_of, studio_of
 from handslide.ground.errors import HandslideError, NotFound
 from handslide.instrument.fitting.rows import PlannedNote
 from handslide.jobs.tune.fit import TakeRows
-from handslide.studio.people.students import get_student
+from handslide.studio.people.students import get_student, speech_about
 from handslide.studio.tuning.fitting import (
     FitChoice,
     FitDraft,
@@ -95,14 +95,16 @@ def _play_page(
     report: FitReport | None = None,
     heard: tuple[TakeRows, ...] = (),
 ) -> Response:
-    say = speech_of(request)
+    student = get_student(studio_of(request), request.path_params["student_id"])
+    say = speech_about(student, speech_of(request))
     following = () if report is None else report.planned
     left_out = () if report is None else report.fitted.fit.left_out
     return page(
         request,
         "fitting/play.html",
         status=400 if problems else 200,
-        student=get_student(studio_of(request), request.path_params["student_id"]),
+        student=student,
+        about=say,
         horn=horn,
         choice=choice,
         following=[_line(note) for note in following],
