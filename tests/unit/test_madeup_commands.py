@@ -1,6 +1,7 @@
 """What the commands print and write in the made-up language: no letter outside of its brackets."""
 
 import io
+import os
 import re
 from pathlib import Path
 
@@ -126,7 +127,9 @@ def said(words, tmp_path, code=0):
 
 
 def outside(text, tmp_path, *more):
-    text = re.sub(r"\S*/\S*", " ", text.replace(str(tmp_path), " "))
+    for folder in (str(tmp_path), os.environ["HANDSLIDE_HOME"]):
+        text = text.replace(folder, " ")
+    text = re.sub(r"\S*/\S*", " ", text)
     text = re.sub(r"[⁰¹²³⁴⁵⁶⁷⁸⁹]", " ", text)  # octaves
     return outside_brackets(text, (*USERS, *HORNS, *more))
 
