@@ -17,9 +17,8 @@ from handslide.studio.parts.scores import add_score
 from handslide.studio.people.students import list_students
 from handslide.studio.takes.hearing import hearing, start_hearing
 
-# Seen by other tests: after something was learnt (test_studio_learning_browser) or measured
-# (test_studio_fitlesson_browser); and a frame of others.
-ELSEWHERE = {"fitting/result.html", "learning/beside.html", "working.html"}
+# Seen by another test, after something was learnt: test_studio_learning_browser.
+ELSEWHERE = {"learning/beside.html"}
 _WHOLE = re.compile(r'\{% extends "(base|working)\.html" %\}')
 
 
