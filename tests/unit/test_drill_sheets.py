@@ -2,6 +2,7 @@
 
 import json
 import random
+from dataclasses import replace
 from importlib import import_module
 
 import pytest
@@ -20,12 +21,13 @@ from handslide.edges.files.horns import HORN_FILES
 from handslide.edges.musicxml.read import read_score
 from handslide.ground.errors import BadUsage, HandslideError
 from handslide.ground.temperament import CHORDS
+from handslide.instrument.heardplace import m_per_cent
 from handslide.jobs.practice.drill import OF_SCALES, DrillWishes, make_drill
 from handslide.jobs.practice.faults import faults_of
 from handslide.jobs.practice.music import struck
 from handslide.jobs.practice.soundwishes import SOLO_GAINS
 from handslide.jobs.setup import make_setup
-from handslide.words.drills import CHOICE_NAMES, DIRECTION_NAMES, SCALE_TITLES
+from handslide.words.drills import CHOICE_NAMES, DIRECTION_NAMES, SCALE_TITLES, instruction
 from handslide.words.names import names
 from handslide.words.speech import speech
 
@@ -207,7 +209,15 @@ def test_trouble_spots_of_a_take_beside_a_part():
         ]
     }
     rows = faults_of(report, make_setup("tenor-f"))
-    assert rows == (TroubleSpot(51, (), 3, 48, None, None), TroubleSpot(48, (), 3, 46, 24.0, -10.0))
+    missed, off = rows
+    assert missed == TroubleSpot(51, (), 3, 48, None, None)
+    assert replace(off, uncertain_mm=0.0) == TroubleSpot(48, (), 3, 46, 24.0, -10.0)
+    # Two standard errors of a median of two notes, each 6 cents: 10.6 cents of slide.
+    place = next(
+        p for p in make_setup("tenor-f").book.places(48) if (p.valves, p.partial) == ((), 3)
+    )
+    per_cent = 1000.0 * m_per_cent(make_setup("tenor-f").horn, place)
+    assert off.uncertain_mm == pytest.approx(per_cent * 2 * 1.2533 * 6.0 / 2**0.5, rel=1e-3)
     sheet = make_drill(make_setup("tenor-f"), "trouble-spots", DrillWishes(faults=rows))
     check(sheet, schema())
     assert "C3" in " ".join(title_of(one.piece) for one in sheet.pieces)
@@ -219,10 +229,54 @@ def test_trouble_spots_of_a_take_alone_and_of_weeks():
             + [{"midi": 53, "cents": 2.0}]}  # fmt: skip
     assert faults_of(take, setup) == (TroubleSpot(50, None, None, None, -22.0, None),)
     group = {
-        "kind": "note", "midi": 48, "valves": ["F"], "partial": 2, "cents": {"value": 14.0},
-        "slide_mm": 6.0, "right": {"value": 0.9}, "notes": 12,
+        "kind": "note", "midi": 48, "valves": ["F"], "partial": 2,
+        "cents": {"value": 14.0, "low": 7.0, "high": 21.0},
+        "slide_mm": 6.0, "right": {"value": 0.9, "low": 0.8, "high": 1.0}, "notes": 12,
     }  # fmt: skip
-    assert faults_of({"groups": [group]}, setup) == (TroubleSpot(48, ("F",), 2, None, 14.0, 6.0),)
+    wanted = TroubleSpot(48, ("F",), 2, None, 14.0, 6.0, 3.0)
+    assert faults_of({"groups": [group]}, setup) == (wanted,)
+    # What an unlucky take or two could have made isn't practised.
+    for cents in (
+        {"value": 14.0, "low": -1.0, "high": 29.0},
+        {"value": 14.0, "low": None, "high": None},
+        None,
+    ):
+        assert faults_of({"groups": [group | {"cents": cents}]}, setup) == ()
+    missed = group | {"cents": None, "slide_mm": None}
+    right = {"value": 0.6, "low": 0.5, "high": 0.7}
+    (found,) = faults_of({"groups": [missed | {"right": right}]}, setup)
+    assert (found.cents, found.slide_mm) == (None, None)
+    assert faults_of({"groups": [missed | {"right": right | {"high": 0.95}}]}, setup) == ()
+
+
+@pytest.mark.parametrize("cents", [12.0, -14.0])
+def test_what_a_whole_take_is_off_by_makes_no_millimetres(cents):
+    names = [("Bb2", "1"), ("C3", "6"), ("D3", "4"), ("Eb3", "3"), ("F3", "1"), ("Bb3", "1")] * 2
+    notes = [
+        {"note": name, "mark": mark, "cents": cents + k % 3 - 1, "slide_mm": -cents * 0.8,
+         "played": "right"}
+        for k, (name, mark) in enumerate(names)
+    ]  # fmt: skip
+    setup = make_setup("tenor-f")
+    assert faults_of({"notes": notes}, setup) == ()
+    # One note that is off beside the rest is told by what it is off beside the rest.
+    for note in notes:
+        if note["note"] == "D3":
+            note["cents"] += 25.0
+            note["slide_mm"] = None
+    (row,) = faults_of({"notes": notes}, setup)
+    assert row.midi == 50 and row.cents == pytest.approx(25.0, abs=2.0)
+
+
+def test_millimetres_are_said_only_where_they_can_be_told():
+    setup = make_setup("tenor-f")
+    sure = TroubleSpot(50, (), 3, None, 20.0, -10.0, 4.0)
+    for row, says_mm in ((sure, True), (replace(sure, uncertain_mm=11.0), False)):
+        sheet = make_drill(setup, "trouble-spots", DrillWishes(faults=(row,)))
+        (piece,) = sheet.pieces
+        said = instruction(SAY, piece.piece.instruction)
+        assert ("10 mm (a fingertip) too short" in said) is says_mm
+        assert ("against a drone" in said) is not says_mm
 
 
 @pytest.mark.parametrize(

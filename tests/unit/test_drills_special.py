@@ -657,8 +657,11 @@ def interval_both_ways(one, midi, before):
 @pytest.mark.parametrize(
     ("row", "words"),
     [
-        (TroubleSpot(57, (), 4, slide_mm=9.2), "9 mm too far out: let it arrive 9 mm further in"),
-        (TroubleSpot(57, (), 4, slide_mm=-6.0), "6 mm too short: let it arrive 6 mm further out"),
+        (
+            TroubleSpot(57, (), 4, slide_mm=9.2),
+            "9 mm (a fingertip) too far out: let it",
+        ),
+        (TroubleSpot(57, (), 4, slide_mm=-6.0), "6 mm (the thickness of a pencil) too short"),
         (TroubleSpot(58, (), 4, slide_mm=-12.0), "too high with the slide closed: it's the lip"),
         (TroubleSpot(58, (), 4, slide_mm=12.0), "close the slide"),
         (TroubleSpot(57, cents=20.0), "20 cents too high: hold it against a drone"),

@@ -258,3 +258,56 @@ def test_excerpts_have_the_part_s_own_fingerings_once_and_the_sign_of_what_cant_
     assert UNPLAYABLE in dict(sheet.legend)
     group = sheet.groups[-1].exercises[0]
     assert "".join(group.music).count(">6<") == sum(t == "6" for t in first.marks.values())
+
+
+def test_a_lesson_says_what_cant_be_played_why_and_what_helps():
+    def made(horn, level, **limits):
+        setup = make_setup(horn, **limits)
+        wishes = LessonWishes(level=level, drills=("scales",))
+        return make_lesson(open_score(EXAMPLE), setup, wishes)
+
+    for horn, level, limits in (
+        ("tenor-f", "first-year", {}),
+        ("tenor-f", "advanced", {"reach": 4.0}),
+        ("tenor", "advanced", {}),
+    ):
+        lesson = made(horn, level, **limits)
+        total = len(lesson.marked.part.notes)
+        found = lesson.json(SAY)["unplayable"]
+        assert found["count"] == total - len(lesson.marked.routed.places) > 0
+        assert found["count"] == sum(found["forbidden_by"].values())
+        assert found["count"] == sum(len(row["measures"]) for row in found["notes"])
+        said = lesson.worksheet(SAY).notices
+        assert f"{found['count']} of {total} notes can't be played" in said[0]
+        assert len(said) == 2
+    assert made("tenor-f", "advanced", reach=4.0).unplayable.by["limits"] > 0
+    assert made("tenor-f", "first-year").unplayable.by["level"] > 0
+    assert made("tenor", "advanced").unplayable.by["horn"] > 0
+    # On a horn that has all of it nothing is said.
+    whole = made("bass-independent", "advanced")
+    assert whole.json(SAY)["unplayable"] is None and whole.worksheet(SAY).notices == ()
+
+
+def test_the_level_reaches_the_excerpts_but_not_what_the_teacher_fixed():
+    score, setup = open_score(EXAMPLE), make_setup("tenor-f")
+    wishes = LessonWishes(level="first-year", drills=("scales",))
+    free = choose_for(score, setup, MarkOptions())
+    lesson = make_lesson(score, setup, wishes)
+    assert all(not p.valves and p.position < 6.3 for p in lesson.marked.routed.places.values())
+    beyond = {n: p for n, p in free.routed.places.items() if p.valves}
+    number, place = next(iter(beyond.items()))
+    fixed = make_lesson(score, setup, wishes, fixed={number: place})
+    assert fixed.marked.routed.places[number] == place
+
+
+@pytest.mark.parametrize("level", LEVELS.values(), ids=lambda level: level.name)
+def test_an_excerpt_has_a_goal_within_the_level_and_steps_up_to_it(level):
+    wishes = LessonWishes(level=level.name, drills=("scales",))
+    lesson = make_lesson(open_score(EXAMPLE), make_setup("tenor-f"), wishes)
+    for one in lesson.excerpts:
+        goal, steps = lesson.tempos(one)
+        assert goal <= max(one.tempo_qpm, 40.0) and goal <= max(level.tempo_qpm, 40.0)
+        assert steps[-1] == round(goal) and list(steps) == sorted(set(steps))
+        assert len(steps) <= 5 and (goal < 50 or len(steps) >= 3)
+        assert len(one.instruction) <= 2
+        assert f"{goal:.0f}" in SAY.fact(lesson.told(one)[0])

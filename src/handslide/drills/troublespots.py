@@ -46,7 +46,7 @@ class TroubleSpot:
 
     ``valves`` and ``partial`` None: its usual place. ``before_midi`` None: no interval is blamed.
     ``cents`` above the note (negative: below), ``slide_mm`` too far out (negative: too short);
-    both None for a note that was missed.
+    both None for a note that was missed. ``uncertain_mm``: ``slide_mm`` is known to within that.
     """
 
     midi: int
@@ -55,6 +55,7 @@ class TroubleSpot:
     before_midi: int | None = None
     cents: float | None = None
     slide_mm: float | None = None
+    uncertain_mm: float = 0.0
 
 
 def make(
@@ -158,7 +159,7 @@ def _what(row: TroubleSpot, note: Pitch, place: Place) -> Fact:
     off = row.slide_mm
     # A note that was missed now and then, and in tune else, asks for no millimetres.
     heard = row.cents is None or abs(row.cents) >= TRAINED_EAR_CENTS
-    if heard and off is not None and abs(off) >= _LEAST_MM:
+    if heard and off is not None and abs(off) >= max(_LEAST_MM, row.uncertain_mm):
         if place.extension_m <= CLOSED_M:
             # There's no further in: what was heard as a short slide wasn't the slide.
             if off < 0.0:

@@ -5,7 +5,7 @@ at the horn's A4, positions in open-horn semitones (1 = closed).
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
 from handslide.ground.hearing import TRAINED_EAR_CENTS
@@ -207,6 +207,15 @@ class PlaceBook:
         if midi not in self._pages:
             self._pages[midi] = find_places(self.horn, midi, self.limits)
         return self._pages[midi]
+
+    def with_places(self, more: Iterable[tuple[int, Place]]) -> "PlaceBook":
+        """The same book with some places in it whatever the limits: (MIDI note, place)."""
+        pages: dict[int, tuple[Place, ...]] = {}
+        for midi, place in more:
+            known = pages.get(midi, self.places(midi))
+            if all((p.valves, p.partial) != (place.valves, place.partial) for p in known):
+                pages[midi] = tuple(sorted((*known, place), key=lambda p: p.extension_m))
+        return replace(self, _pages=pages) if pages else self
 
     def out_of_limits(self, midi: int) -> tuple[Place, ...]:
         """Places that the horn has and the limits forbid, shortest slide first."""

@@ -6,6 +6,14 @@ from handslide.words.translate import Translator
 LESSON_TITLE = N_("Lesson sheet: {title}")
 WARM_UP = N_("Warm-up")
 THIS_WEEK = N_("This week")
+NOTHING_SURE = N_(
+    "Nothing is surely weak in the takes yet: here is what suits horn and level. More takes of the "
+    "same part will tell."
+)
+LIKELY_ONLY = N_(
+    "Nothing is surely weak in the takes yet: here is what may be. More takes of the same part "
+    "will tell."
+)
 HARD_SPOTS = N_("Hard spots")
 NO_HARD_SPOTS = N_("none was found")
 HARD_SPOTS_OF = N_("Hard spots of “{title}”")

@@ -21,6 +21,7 @@ class Exercise:
     """One exercise: its number or letter, words, engraved music and perhaps a table.
 
     ``music_alt`` says what the pictures of the music are. ``problem``: it has no music, and why.
+    ``steps`` are tempos to tick one after the other.
     """
 
     number: str
@@ -30,6 +31,7 @@ class Exercise:
     music_alt: str
     table: Section | None = None
     problem: Fact | None = None
+    steps: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +61,8 @@ class PracticeLog:
 
 @dataclass(frozen=True, slots=True)
 class Worksheet:
-    """All texts and music of a sheet. ``cautions`` stand small at its end."""
+    """All texts and music of a sheet. ``cautions`` stand small at its end,
+    ``notices`` below its title."""
 
     title: str
     subtitle: str
@@ -71,6 +74,7 @@ class Worksheet:
     language: str
     log: PracticeLog | None = None
     cautions: tuple[str, ...] = ()
+    notices: tuple[str, ...] = ()
 
     @property
     def problems(self) -> tuple[Fact, ...]:
@@ -86,8 +90,12 @@ def engrave_exercise(
     paper: Paper,
     staff: str | None = None,
     hidden: Collection[tuple[int, str]] = (),
+    *,
+    across: bool = False,
 ) -> Engraving:
     """Engrave one exercise: a single picture, or one a line of music when a page is too short.
+
+    ``across``: a short line goes across the page, too.
 
     Arguments and errors as `handslide.edges.engraving.engrave.engrave_part`.
     """
@@ -95,7 +103,7 @@ def engrave_exercise(
         paper,
         loose_mm=_LOOSE_MM,
         title_mm=_HEADING_MM,
-        fill_from=_FILL_FROM,
+        fill_from=0.0 if across else _FILL_FROM,
         even_lines=True,
     )
     whole = engrave_part(score, part_id, marks, sheet, staff=staff, hidden=hidden)

@@ -90,7 +90,8 @@ def lesson(
     setup = setup_from(**options)
     check_report(drills, report)
     faults = faults_of(report, setup)
-    wishes = LessonWishes(**values, drills=drills or None, faults=faults)
+    nothing = report is not None and not faults
+    wishes = LessonWishes(**values, drills=drills or None, faults=faults, nothing_sure=nothing)
     say = speech_here()
     made, pdf, found = lesson_file(file, setup, wishes, say, seed=seed, target=target, force=force)
     if as_json:

@@ -12,7 +12,7 @@ from handslide.jobs.setup import Setup
 from handslide.words.drills import instruction, level_name, sheet_line
 from handslide.words.horns import horn_line, limits_line
 from handslide.words.listing import WRITTEN
-from handslide.words.practice import HARD_SPOTS, NO_HARD_SPOTS, THIS_WEEK, WARM_UP
+from handslide.words.practice import HARD_SPOTS, NO_HARD_SPOTS, NOTHING_SURE, THIS_WEEK, WARM_UP
 from handslide.words.speech import Speech
 
 
@@ -28,10 +28,12 @@ def drill_text(
 def lesson_text(say: Speech, lesson: Lesson, pdf: Path, found: Iterable[Found] = ()) -> str:
     """What a lesson sheet has on it and where it is."""
     title = f"{lesson.title(say)} · {level_name(say, lesson.level.name)}"
-    spots = [(say.fact(one.title), instruction(say, one.instruction)) for one in lesson.excerpts]
+    spots = [(say.fact(one.title), instruction(say, lesson.told(one))) for one in lesson.excerpts]
     parts = (
         _head(say, title, lesson.setup),
+        *(say.sentence(say.fact(told)) for told in lesson.unplayable.facts()),
         say(WARM_UP) + "\n" + table(_rows(say, lesson.warmup)),
+        *([say(NOTHING_SURE)] if lesson.wishes.nothing_sure else []),
         say(THIS_WEEK) + "\n" + table(_rows(say, lesson.week)),
         say(HARD_SPOTS) + "\n" + (table(spots) if spots else f"  {say(NO_HARD_SPOTS)}"),
     )

@@ -17,6 +17,8 @@ MOST_SPOTS = 6
 MOST_MEASURES = 3
 _OF_A_KIND = 3
 _MOST_REASONS = 3
+# More than this over a few bars nobody reads.
+_MOST_SAID = 2
 _LEAST_MOVE_M = 0.05
 _LONG_CHANGE_S = 2.0
 
@@ -238,14 +240,18 @@ def cut_spot(marked: MarkedPart, spot: Spot) -> Excerpt:
     routed = marked.routed.places
     places = frozenset(routed[number] for number in inside if number in routed)
     tempo = _tempo_of(marked, spot)
-    return Excerpt(spot, title, also, cut, part.staff, marks, hidden, places, tempo)
+    return Excerpt(spot, title, also[:_MOST_SAID], cut, part.staff, marks, hidden, places, tempo)
 
 
 def _tempo_of(marked: MarkedPart, spot: Spot) -> float | None:
-    """Quarter notes a minute where the spot begins; None where there are only grace notes."""
+    """Quarter notes a minute of the spot, the quickest that lasts for a note or more; None where
+    there are only grace notes."""
     part = marked.part
-    for played, number in enumerate(part.played):
-        note = part.notes[number]
-        if note.measure_index >= spot.first and note.beats > 0 and part.length_s[played] > 0:
-            return 60.0 * note.beats / part.length_s[played]
-    return None
+    tempos = [
+        60.0 * part.notes[number].beats / part.length_s[played]
+        for played, number in enumerate(part.played)
+        if spot.first <= part.notes[number].measure_index <= spot.last
+        and part.notes[number].beats > 0
+        and part.length_s[played] > 0
+    ]
+    return max(tempos, default=None)

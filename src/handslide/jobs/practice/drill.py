@@ -41,7 +41,7 @@ from handslide.words.cautions import OVERUSE
 from handslide.words.drills import drill_name, sheet_line
 from handslide.words.horns import horn_line, limits_line
 from handslide.words.marks import legend
-from handslide.words.practice import student_line
+from handslide.words.practice import LIKELY_ONLY, student_line
 from handslide.words.speech import Speech
 
 # The wishes that only drills in a key have.
@@ -53,7 +53,8 @@ class DrillWishes:
     """What is asked for; None leaves it to the level and the seed.
 
     ``low`` and ``high`` are sounding notes by name. ``key`` to ``octaves`` are for scales,
-    arpeggios and thirds. ``faults`` are the notes of a report, for trouble spots.
+    arpeggios and thirds. ``faults`` are the notes of a report, for trouble spots;
+    ``nothing_sure``: none of them is surely weak.
     """
 
     level: str = DEFAULT_LEVEL
@@ -73,6 +74,7 @@ class DrillWishes:
     paper: str = DEFAULT_PAPER
     student: str = ""
     faults: tuple[TroubleSpot, ...] = ()
+    nothing_sure: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,6 +126,7 @@ class DrillSheet:
             paper=page,
             language=say.language.code,
             cautions=(say(OVERUSE),),
+            notices=(say(LIKELY_ONLY),) if self.wishes.nothing_sure else (),
         )
 
     def json(self, say: Speech) -> dict[str, Any]:

@@ -24,6 +24,10 @@ from handslide.jobs.mark.locks import Lock, find_locked
 from handslide.jobs.setup import Setup
 
 _LEAST_CENTS = 8.0
+# So many notes must surely go wrong before they count over weeks.
+_SURE_FAULTS = 0.1
+# Of one or two notes alone nobody knows the spread: that of a fair player, in cents.
+_USUAL_SPREAD_CENTS, _LEAST_SPREAD_CENTS = 6.0, 3.0
 _NO_FILE = fact("practice.the_report")
 _Scored = tuple[float, TroubleSpot]
 
@@ -102,7 +106,8 @@ def _of_part(notes: list[Any], setup: Setup) -> Iterator[_Scored]:
         score = _score(cents, wrong / len(rows), len(rows))
         if score is not None:
             before = _before(notes, numbers)
-            yield score, _spot(pitch.midi, place, before, cents, slide)
+            within = per_cent * _uncertain_cents(cents)
+            yield score, _spot(pitch.midi, place, before, cents, slide, within)
 
 
 def _before(notes: list[Any], numbers: Sequence[int]) -> int | None:
@@ -144,12 +149,39 @@ def _of_weeks(groups: list[Any], setup: Setup) -> Iterator[_Scored]:
         cents = [float(group["cents"]["value"])] if group["cents"] else []
         slide = [float(group["slide_mm"])] if group["slide_mm"] is not None else []
         wrong = 1.0 - float(group["right"]["value"]) if group["right"] else 0.0
+        # By its interval: an unlucky take or two is no weakness.
+        if not _surely_off(group["cents"]):
+            cents, slide = [], []
+        if not group["right"] or (group["right"].get("high") or 1.0) > 1.0 - _SURE_FAULTS:
+            wrong = 0.0
         score = _score(cents, wrong, int(group["notes"]))
         if score is not None:
             place = None
             if group["valves"] is not None and group["partial"] is not None:
                 place = Place(tuple(group["valves"]), int(group["partial"]), 0.0, 1.0)
-            yield score, _spot(int(group["midi"]), place, None, cents, slide)
+            within = 0.0
+            if cents and slide and cents[0]:
+                half = 0.5 * (float(group["cents"]["high"]) - float(group["cents"]["low"]))
+                within = half * abs(slide[0] / cents[0])
+            yield score, _spot(int(group["midi"]), place, None, cents, slide, within)
+
+
+def _surely_off(cents: dict[str, Any] | None) -> bool:
+    """Whether the whole interval of an estimate lies on one side of 0."""
+    if not cents or cents.get("low") is None or cents.get("high") is None:
+        return False
+    return float(cents["low"]) > 0.0 or float(cents["high"]) < 0.0
+
+
+def _uncertain_cents(cents: Sequence[float]) -> float:
+    """Two standard errors of a median: 2 · 1.2533·s/√n, s from the median absolute deviation."""
+    if not cents:
+        return 0.0
+    spread = _USUAL_SPREAD_CENTS
+    if len(cents) > 2:
+        middle = median(cents)
+        spread = max(1.4826 * median(abs(c - middle) for c in cents), _LEAST_SPREAD_CENTS)
+    return 2.0 * 1.2533 * spread / math.sqrt(len(cents))
 
 
 def _score(cents: Sequence[float], wrong: float, count: int) -> float | None:
@@ -166,6 +198,7 @@ def _spot(
     before: int | None,
     cents: Sequence[float],
     slide_mm: Sequence[float],
+    uncertain_mm: float = 0.0,
 ) -> TroubleSpot:
     if not 0 <= midi <= 127 or not all(map(math.isfinite, (*cents, *slide_mm))):
         raise ValueError(midi)
@@ -176,4 +209,5 @@ def _spot(
         before,
         median(cents) if cents else None,
         median(slide_mm) if slide_mm else None,
+        uncertain_mm,
     )

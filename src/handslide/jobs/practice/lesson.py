@@ -3,6 +3,7 @@
 import random
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ from handslide.drills.finish import finished
 from handslide.drills.kinds import DRILLS, EVERY_WEEK, IN_TURN
 from handslide.drills.levels import DEFAULT_LEVEL, Level, level_of
 from handslide.drills.piece import Piece
+from handslide.drills.ranges import limited
 from handslide.drills.rhythms import beat_of
 from handslide.drills.signs import signature_shift
 from handslide.drills.troublespots import TroubleSpot
@@ -28,6 +30,7 @@ from handslide.edges.typesetting.worksheet import (
 )
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadUsage, OutputError
+from handslide.ground.facts import Fact, fact
 from handslide.ground.papers import DEFAULT_PAPER
 from handslide.instrument.marks import UNPLAYABLE
 from handslide.instrument.places import Place
@@ -42,6 +45,7 @@ from handslide.jobs.practice.drill import (
     legend_of,
     make_drill,
 )
+from handslide.jobs.practice.goals import goal_qpm, tempo_steps
 from handslide.jobs.practice.music import (
     MarkedPiece,
     clef_for,
@@ -50,6 +54,7 @@ from handslide.jobs.practice.music import (
     mark_pieces,
     without_music,
 )
+from handslide.jobs.practice.unplayable import Unplayable
 from handslide.jobs.setup import Setup
 from handslide.words.cautions import OVERUSE
 from handslide.words.drills import instruction, sheet_line
@@ -62,6 +67,7 @@ from handslide.words.practice import (
     LESSON_TITLE,
     LOG,
     MINUTES,
+    NOTHING_SURE,
     OF_TEMPO,
     TEMPO_REACHED,
     THIS_WEEK,
@@ -79,7 +85,8 @@ MOST_DRILLS = 4
 class LessonWishes:
     """What is asked for. ``faults`` come from a report; ``drills`` None lets the seed choose.
 
-    ``title`` is printed instead of the part's own.
+    ``title`` is printed instead of the part's own. ``nothing_sure``: takes were asked what goes
+    wrong, and nothing is sure yet.
     """
 
     level: str = DEFAULT_LEVEL
@@ -94,11 +101,13 @@ class LessonWishes:
     clef: str | None = None
     drills: tuple[str, ...] | None = None
     faults: tuple[TroubleSpot, ...] = ()
+    nothing_sure: bool = False
 
 
 @dataclass(frozen=True, eq=False)
 class Lesson:
-    """All that is on a lesson sheet. ``marked`` is the part, routed as a whole."""
+    """All that is on a lesson sheet. ``marked`` is the part, routed as a whole
+    within the limits of the level."""
 
     setup: Setup
     wishes: LessonWishes
@@ -148,6 +157,7 @@ class Lesson:
             language=say.language.code,
             log=self.log(say),
             cautions=(say(OVERUSE),),
+            notices=tuple(say.sentence(say.fact(told)) for told in self.unplayable.facts()),
         )
 
     def _groups(self, say: Speech, page: Paper) -> tuple[Group, ...]:
@@ -156,13 +166,47 @@ class Lesson:
         clef = clef_note(say, clef_for(self.setup, self.wishes.clef))
         first = tuple(one.exercise(count.next(), page, say) for one in self.warmup)
         week = tuple(one.exercise(count.next(), page, say) for one in self.week)
-        spots = tuple(_exercise(one, count.next(), page, say) for one in self.excerpts)
+        spots = tuple(self._exercise(one, count.next(), page, say) for one in self.excerpts)
         heading = say(HARD_SPOTS_OF, title=self.marked.title)
         return (
             Group(say(WARM_UP), clef, first),
-            Group(say(THIS_WEEK), "", week),
+            Group(say(THIS_WEEK), say(NOTHING_SURE) if self.wishes.nothing_sure else "", week),
             Group(heading, say(HOW_TO_PRACTISE_SPOTS), spots),
         )
+
+    def tempos(self, one: Excerpt) -> tuple[float | None, tuple[int, ...]]:
+        """The tempo of an excerpt to reach this week (None: it has none), and the steps to it."""
+        own = one.tempo_qpm
+        if own is None:
+            return None, ()
+        goal = goal_qpm(self.marked, one.spot, own, self.level)
+        return goal, tempo_steps(self.marked, one.spot, own, goal)
+
+    def told(self, one: Excerpt) -> tuple[Fact, ...]:
+        """What is said of an excerpt: its tempos, then why it is hard."""
+        goal, _ = self.tempos(one)
+        if goal is None or one.tempo_qpm is None:
+            return one.instruction
+        slower = round(goal) < round(one.tempo_qpm)
+        kind = "practice.goal" if slower else "practice.goal_own"
+        return (fact(kind, goal_qpm=goal, own_qpm=one.tempo_qpm), *one.instruction)
+
+    def _exercise(self, one: Excerpt, number: str, paper: Paper, say: Speech) -> Exercise:
+        made = engraved_exercise(
+            say,
+            number,
+            say.fact(one.title),
+            instruction(say, self.told(one)),
+            lambda: engrave_exercise(
+                one.cut, one.cut.part_id, one.marks, paper, one.staff, one.hidden, across=True
+            ),
+        )
+        return replace(made, steps=tuple(f"♩ = {step}" for step in self.tempos(one)[1]))
+
+    @cached_property
+    def unplayable(self) -> Unplayable:
+        """What of the part can't be played at this level."""
+        return Unplayable(self.setup, self.level, self.marked)
 
     def log(self, say: Speech) -> PracticeLog:
         """The practice log: a row for each exercise, a tick for each day."""
@@ -172,7 +216,7 @@ class Lesson:
             for one in (*self.warmup, *self.week)
         ]
         rows += [
-            (count.next(), say.fact(one.title), _of_tempo(say, _tempo(one.tempo_qpm)))
+            (count.next(), say.fact(one.title), _of_tempo(say, _tempo(self.tempos(one)[0])))
             for one in self.excerpts
         ]
         rows.append(("", say(WHOLE_PART, title=self.marked.title), ""))
@@ -198,12 +242,17 @@ class Lesson:
             "title": self.title(say),
             "level": self.level.name,
             "seed": self.seed,
+            "unplayable": self.unplayable.json(say),
+            "nothing_sure": self.wishes.nothing_sure,
             "warmup": [one.json(say) for one in self.warmup],
             "drills": [sheet.json(say) for sheet in self.drills],
             "excerpts": [
                 {
                     "title": say.fact(one.title),
-                    "text": instruction(say, one.instruction),
+                    "text": instruction(say, self.told(one)),
+                    "tempo_qpm": one.tempo_qpm,
+                    "goal_qpm": self.tempos(one)[0],
+                    "tempo_steps": list(self.tempos(one)[1]),
                     "first_measure_index": one.spot.first,
                     "last_measure_index": one.spot.last,
                 }
@@ -234,16 +283,6 @@ def _tempo(qpm: float | None) -> str:
 
 def _of_tempo(say: Speech, tempo: str) -> str:
     return say(OF_TEMPO, tempo=tempo) if tempo else ""
-
-
-def _exercise(one: Excerpt, number: str, paper: Paper, say: Speech) -> Exercise:
-    return engraved_exercise(
-        say,
-        number,
-        say.fact(one.title),
-        instruction(say, one.instruction),
-        lambda: engrave_exercise(one.cut, one.cut.part_id, one.marks, paper, one.staff, one.hidden),
-    )
 
 
 def make_lesson(
@@ -277,7 +316,7 @@ def make_lesson(
         sounds=wishes.sounds,
         title=wishes.title,
     )
-    marked = choose_for(score, setup, options, fixed=fixed)
+    marked = choose_for(score, _leveled(score, setup, level, options, fixed), options, fixed=fixed)
     rng = random.Random(f"lesson {seed}")
     leveled = at_level(setup, level)
     up = CLEFS[clef]
@@ -286,6 +325,31 @@ def make_lesson(
     first = mark_pieces(leveled, warm, clef)
     drills = _week(setup, wishes, seed, rng)
     return Lesson(setup, wishes, level, seed, marked, first, drills, excerpts_of(marked))
+
+
+def _leveled(
+    score: Score,
+    setup: Setup,
+    level: Level,
+    options: MarkOptions,
+    fixed: Mapping[int, Place] | None,
+) -> Setup:
+    """The setup for the part: within the level, and with the places that the teacher fixed.
+
+    What a place costs stays as it is, so that the marks are those of the whole part.
+    """
+    book = limited(setup.book, level)
+    if fixed:
+        part = score.read_part(
+            options.part,
+            options.voice,
+            options.tempo_qpm,
+            small_notes=options.small_notes,
+            sounds=options.sounds,
+        )
+        pitches = [note.sounding.midi for note in part.notes]
+        book = book.with_places((pitches[n], place) for n, place in fixed.items())
+    return replace(setup, book=book)
 
 
 def _week(

@@ -190,9 +190,13 @@ def drill_for(
     elif wishes.scale is not None and wishes.scale not in drill.scale_names:
         wishes = replace(wishes, scale=None)
     if drill.from_report:
-        wishes = replace(wishes, faults=faults_for(studio, player, about))
+        sure = faults_for(studio, player, about)
+        faults = sure or likely_for(studio, player)
+        wishes = replace(wishes, faults=faults, nothing_sure=not sure)
         if not wishes.faults:
-            raise BadUsage("practice.no_takes", student=player.student.name)
+            takes = progress_of(studio, player.student.id).takes
+            kind = "practice.nothing_sure" if takes else "practice.no_takes"
+            raise BadUsage(kind, student=player.student.name)
     key = (*player.key, kind, wishes, seed, say)
     return studio.caches.of(_SHEETS).get(
         key, lambda: RenderedSheet(make_drill(player.setup, kind, wishes, seed), say)
@@ -202,6 +206,8 @@ def drill_for(
 def faults_for(studio: Studio, player: Player, about: str = "") -> tuple[TroubleSpot, ...]:
     """What a student should practise next by the takes, worst first: notes in their places.
 
+    Only what is surely weak; none where nothing is. What is asked for by name comes, sure or not.
+
     ``about``: the `GroupProgress.key` of one thing, whose notes come then; one that isn't among
     what comes next (any more) asks for all.
     """
@@ -209,8 +215,13 @@ def faults_for(studio: Studio, player: Player, about: str = "") -> tuple[Trouble
     for thing in report.next:
         if thing.found.group.key == about:
             return _spots_of(report, thing.found)
-    found = tuple(_spot(thing.found) for thing in report.next)
+    found = tuple(_spot(thing.found) for thing in report.next if thing.found.sure)
     return found or faults_of(groups_json(report), player.setup)
+
+
+def likely_for(studio: Studio, player: Player) -> tuple[TroubleSpot, ...]:
+    """What may be weak by the takes, likeliest first: what can be offered where nothing is sure."""
+    return tuple(_spot(thing.found) for thing in progress_of(studio, player.student.id).next)
 
 
 def _spot(found: Next) -> TroubleSpot:
@@ -221,7 +232,13 @@ def _spot(found: Next) -> TroubleSpot:
         group.partial,
         cents=None if group.bias is None else group.bias.value,
         slide_mm=group.slide_mm,
+        uncertain_mm=_uncertain_mm(found),
     )
+
+
+def _uncertain_mm(found: Next) -> float:
+    bias, per_cent = found.group.bias, found.group.mm_per_cent
+    return 0.0 if bias is None or per_cent is None else bias.half_width * per_cent
 
 
 def _spots_of(report: StudentProgress, found: Next) -> tuple[TroubleSpot, ...]:
@@ -267,6 +284,7 @@ def lesson_for(
     """
     part = own_part(studio, player, stand_id)
     own = player_of(studio, player.student.id, part.horn.id)
+    faults = faults_for(studio, own) if around else ()
     wishes = LessonWishes(
         level=level,
         part=part.stand.part,
@@ -278,7 +296,8 @@ def lesson_for(
         title=part.score.title,
         paper=own.paper,
         clef=own.student.clef,
-        faults=faults_for(studio, own) if around else (),
+        faults=faults,
+        nothing_sure=around and not faults and progress_of(studio, own.student.id).takes > 0,
     )
     locks = tuple(part.locks.items())
     key = (part.key, wishes, locks, seed, say)

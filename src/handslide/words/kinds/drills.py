@@ -113,6 +113,34 @@ def _no_exercise(say: Translator, told: Fact) -> str:
     return say(_NO_EXERCISE, level=say.named("level", told["level"]), where=told["where"])
 
 
+# Translators: {size} is such as " (a fingertip)", or empty.
+_SLIDE_OFF = {
+    "drills.too_far_out": N_(
+        "For {note} the slide was {off_mm:.0f} mm{size} too far out: let it arrive that much "
+        "further in."
+    ),
+    "drills.too_short": N_(
+        "For {note} the slide was {off_mm:.0f} mm{size} too short: let it arrive that much further "
+        "out."
+    ),
+}
+# Up to so many millimetres: what is as wide (common measures, from memory).
+_AS_WIDE = (
+    (3.0, NP_("millimetres", "the width of a pencil line")),
+    (7.5, NP_("millimetres", "the thickness of a pencil")),
+    (14.0, NP_("millimetres", "a fingertip")),
+    (25.0, NP_("millimetres", "the width of a thumb")),
+    (45.0, NP_("millimetres", "two fingers")),
+)
+
+
+def _slide_off(say: Translator, told: Fact) -> str:
+    off_mm = told["off_mm"]
+    wide = next((say(words) for most, words in _AS_WIDE if off_mm < most), "")
+    size = f" ({wide})" if wide else ""
+    return say(_SLIDE_OFF[told.kind], note=told["note"], off_mm=off_mm, size=size)
+
+
 _TITLES: Mapping[str, Message | Teller] = {
     "drills.scale": _scale,
     "drills.exercise": _exercise,
@@ -230,14 +258,8 @@ _TEXTS: Mapping[str, Message | Teller] = {
     "drills.flat_closed": N_(
         "{note} was flat: close the slide (it seems {off_mm:.0f} mm out), or it's the lip."
     ),
-    "drills.too_far_out": N_(
-        "For {note} the slide was {off_mm:.0f} mm too far out: let it arrive {off_mm:.0f} mm "
-        "further in."
-    ),
-    "drills.too_short": N_(
-        "For {note} the slide was {off_mm:.0f} mm too short: let it arrive {off_mm:.0f} mm "
-        "further out."
-    ),
+    "drills.too_far_out": _slide_off,
+    "drills.too_short": _slide_off,
     "drills.too_high": N_(
         "{note} was about {off_cents:.0f} cents too high: hold it against a drone."
     ),
@@ -363,7 +385,7 @@ _ERRORS: Mapping[str, Message | Teller] = {
         "no note of this range asks for a valve {where}: give a lower range"
     ),
     "drills.nothing_to_practise": N_(
-        "there is nothing to practise in this report: no note of it was off"
+        "there is nothing to practise in this report: no note of it was surely off"
     ),
     "drills.foreign_report": N_(
         "{notes} can't be played {where}: is it the report of this student and this horn?"

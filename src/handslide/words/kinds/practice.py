@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 
 from handslide.ground.facts import Fact
-from handslide.words.messages import N_, NP_, Message
+from handslide.words.messages import N_, NN_, NP_, Message
 from handslide.words.places import with_valves
 from handslide.words.reasons import reason_words
 from handslide.words.tellers import Teller
@@ -38,6 +38,37 @@ def _why(say: Translator, told: Fact) -> str:
     return say(_WHY, note=told["note"], reason=reason_words(say, told["reason"]))
 
 
+# Translators: {notes} is a list of pitches, each with its measures; {why} follows in a sentence.
+_UNPLAYABLE = NN_(
+    "{count} of {total} notes can't be played: {notes} ({why})",
+    "{count} of {total} notes can't be played: {notes} ({why})",
+)
+_FORBIDDEN = {
+    "horn": N_("not on this horn: {count:d}"),
+    "limits": N_("beyond the student's reach or valves: {count:d}"),
+    "level": N_("beyond the level: {count:d}"),
+}
+_OTHER_LEVEL = N_("all would be playable at the level “{level}”")
+
+
+def _unplayable(say: Translator, told: Fact) -> str:
+    notes = [say.written(pitch) for pitch in told["pitches"]]
+    if told["more"]:
+        notes.append("…")
+    by = told["by"].items()
+    why = "; ".join(say(_FORBIDDEN[what], count=count) for what, count in by if count)
+    values = {"count": told["count"], "total": told["total"]}
+    return say(_UNPLAYABLE, **values, notes="; ".join(notes), why=why)
+
+
+def _helps(say: Translator, told: Fact) -> str:
+    return "; ".join(map(say.written, told["ways"]))
+
+
+def _other_level(say: Translator, told: Fact) -> str:
+    return say(_OTHER_LEVEL, level=say.named("level", told["level"]))
+
+
 _SPOTS: Mapping[str, Message | Teller] = {
     # Translators: over a hard spot of a part: "Measures 2–3: quickest move C3 to D3, ...".
     "practice.spot": N_("{measures}: {reason}"),
@@ -51,6 +82,13 @@ _SPOTS: Mapping[str, Message | Teller] = {
     "practice.valve_change": _valve_change,
     "practice.unusual_place": N_("unusual place, {note} {place:in}"),
     "practice.why": _why,
+    "practice.unplayable": _unplayable,
+    "practice.helps": _helps,
+    "practice.other_level": _other_level,
+    "practice.goal": N_(
+        "Goal this week: ♩ = {goal_qpm:.0f}; the part itself goes at ♩ = {own_qpm:.0f}."
+    ),
+    "practice.goal_own": N_("Goal this week: ♩ = {goal_qpm:.0f}, as in the part."),
 }
 _ERRORS: Mapping[str, Message | Teller] = {
     "practice.not_json": N_("{file} isn't JSON: give what 'handslide listen --json' prints"),
@@ -69,6 +107,10 @@ _ERRORS: Mapping[str, Message | Teller] = {
     "practice.no_form": N_("there is no sound as {form!q}: there are {known}"),
     "practice.no_horn": N_("{student} has no such horn (any more)"),
     "practice.no_takes": N_("no take of {student} tells yet what goes wrong: record one first"),
+    "practice.nothing_sure": N_(
+        "nothing is surely weak in the takes of {student} yet: more takes of the same part will "
+        "tell; until then a lesson sheet has the part's own hard spots"
+    ),
     "practice.not_on_stand": N_("this part isn't on {student}'s stand (any more)"),
     "practice.no_part": N_("a lesson sheet is made for a part: put one on the stand first"),
     "practice.no_stand": N_("choose a part on the stand first"),
