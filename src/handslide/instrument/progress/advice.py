@@ -118,8 +118,15 @@ def _reasons(
             found.append(("faults", cents, least > 0.0))
     if group.spread is not None and group.spread >= UNSTEADY_CENTS and group.notes >= 6:
         # Half: an unsteady note is right now and then.
-        found.append(("unsteady", 0.5 * (group.spread - IN_TUNE_CENTS), group.takes >= 3))
+        sure = group.takes >= 3 and _surely_unsteady(group.spread, group.notes)
+        found.append(("unsteady", 0.5 * (group.spread - IN_TUNE_CENTS), sure))
     return found
+
+
+def _surely_unsteady(spread_cents: float, notes: int) -> bool:
+    """Whether a spread is heard even where it is two standard errors smaller: s/√(2n) each, that
+    of a standard deviation of normal errors (textbooks; from memory)."""
+    return spread_cents * (1.0 - 2.0 / math.sqrt(2.0 * notes)) >= IN_TUNE_CENTS
 
 
 def _agree(group: GroupProgress, places: Sequence[GroupProgress]) -> bool:

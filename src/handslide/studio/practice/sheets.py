@@ -18,7 +18,6 @@ from handslide.ground.pitch import Pitch, from_midi
 from handslide.instrument.progress.advice import Next, key_of
 from handslide.jobs.chart.content import default_clef
 from handslide.jobs.practice.drill import DrillSheet, DrillWishes, make_drill
-from handslide.jobs.practice.faults import faults_of
 from handslide.jobs.practice.lesson import Lesson, LessonWishes, make_lesson
 from handslide.jobs.setup import Setup
 from handslide.studio.cache import CacheKind
@@ -34,7 +33,6 @@ from handslide.studio.people.students import (
 )
 from handslide.studio.preferences import preferences
 from handslide.studio.progress.progress import StudentProgress, progress_of
-from handslide.studio.progress.progressjson import groups_json
 from handslide.studio.studio import Studio
 from handslide.words.speech import Speech
 
@@ -215,8 +213,7 @@ def faults_for(studio: Studio, player: Player, about: str = "") -> tuple[Trouble
     for thing in report.next:
         if thing.found.group.key == about:
             return _spots_of(report, thing.found)
-    found = tuple(_spot(thing.found) for thing in report.next if thing.found.sure)
-    return found or faults_of(groups_json(report), player.setup)
+    return tuple(_spot(thing.found) for thing in report.next if thing.found.sure)
 
 
 def likely_for(studio: Studio, player: Player) -> tuple[TroubleSpot, ...]:

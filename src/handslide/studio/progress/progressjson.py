@@ -49,11 +49,6 @@ def progress_json(report: StudentProgress, say: Speech) -> dict[str, Any]:
     }
 
 
-def groups_json(report: StudentProgress) -> dict[str, Any]:
-    """The groups of `progress_json` alone, without their names: numbers for a machine."""
-    return {"groups": [_numbers(report, group) for group in report.progress.groups]}
-
-
 def _numbers(report: StudentProgress, group: GroupProgress) -> dict[str, Any]:
     return {
         "kind": group.kind,
