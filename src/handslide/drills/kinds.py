@@ -29,7 +29,10 @@ WRITTEN = (
     "attacks",
     "range",
     "rhythms",
+    "clef-reading",
 )
+# What makes those that don't only run.
+_WRITTEN_MAKERS = {"clef-reading": "clefreading.make_clef_reading"}
 MOST_SEED = 10**9
 
 
@@ -137,7 +140,10 @@ DRILLS: Mapping[str, DrillKind] = {
         DrillKind("slurs", "accuracy.make_slurs"),
         DrillKind("intonation", "intonation.make", with_drone=True),
         DrillKind("trouble-spots", "troublespots.make", from_report=True),
-        *(DrillKind(name, "running.make_running", written=True) for name in WRITTEN),
+        *(
+            DrillKind(name, _WRITTEN_MAKERS.get(name, "running.make_running"), written=True)
+            for name in WRITTEN
+        ),
     )
 }  # fmt: skip
 # What a week has: what a report found before all else, these, and of the others some in turn.

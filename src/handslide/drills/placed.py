@@ -64,7 +64,8 @@ class Wishes:
 
     ``low`` and ``high`` are MIDI notes as they sound (None: partials 2 to 8). At most ``pieces``
     pieces of about ``bars`` bars. ``tempo_qpm`` None is the drill's own. Without ``pedals`` the
-    first partial is left out. Each piece is in a key of the ``level`` (None: all keys).
+    first partial is left out. Each piece is in a key of the ``level`` (None: all keys). ``clef`` is
+    the one that the student knows.
 
     Raises
     ------
@@ -79,6 +80,7 @@ class Wishes:
     tempo_qpm: float | None = None
     pedals: bool = True
     level: Level | None = None
+    clef: str = "bass"
 
     def __post_init__(self) -> None:
         if self.low is not None and self.high is not None and self.low > self.high:

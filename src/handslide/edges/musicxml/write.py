@@ -155,6 +155,7 @@ def _write_piece(
     writer.meter = piece.meter
     writer.signs = Signs(writer.fifths)
     measures = _bars(piece)
+    changes = dict(piece.clef_changes)
     for index, heads in enumerate(measures):
         measure = etree.SubElement(part, "measure", number=str(len(part) + 1))
         if index == 0:
@@ -164,6 +165,8 @@ def _write_piece(
             if count > 1:
                 _add_heading(measure, number + 1, writer.told(piece.title))
             _add_tempo(measure, piece)
+        elif index in changes:
+            _add_clef(etree.SubElement(measure, "attributes"), CLEFS[changes[index]])
         _write_bar(writer, measure, heads)
         if index == len(measures) - 1:
             bar = etree.SubElement(measure, "barline", location="right")
@@ -182,10 +185,7 @@ def _add_attributes(
     time = etree.SubElement(attributes, "time")
     etree.SubElement(time, "beats").text = str(piece.meter[0])
     etree.SubElement(time, "beat-type").text = str(piece.meter[1])
-    sign, line = _SIGNS[clef.name.partition("-")[0]]
-    element = etree.SubElement(attributes, "clef")
-    etree.SubElement(element, "sign").text = sign
-    etree.SubElement(element, "line").text = str(line)
+    _add_clef(attributes, clef)
     letters, semitones = writer.up
     octaves = math.trunc(-semitones / 12)
     if semitones or not first:
@@ -194,6 +194,13 @@ def _add_attributes(
         etree.SubElement(transpose, "chromatic").text = str(-semitones - 12 * octaves)
         if octaves:
             etree.SubElement(transpose, "octave-change").text = str(octaves)
+
+
+def _add_clef(attributes: etree._Element, clef: Clef) -> None:
+    sign, line = _SIGNS[clef.name.partition("-")[0]]
+    element = etree.SubElement(attributes, "clef")
+    etree.SubElement(element, "sign").text = sign
+    etree.SubElement(element, "line").text = str(line)
 
 
 def _add_heading(measure: etree._Element, number: int, title: str) -> None:

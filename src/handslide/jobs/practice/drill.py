@@ -243,6 +243,7 @@ def _make_others(
     # Pedals are for who asks for them.
     pedals = wishes.low is not None
     asked = Wishes(low, high, wishes.pieces, wishes.bars or 8, wishes.tempo_qpm, pedals, level)
+    asked = replace(asked, clef=clef_for(setup, wishes.clef))
     if series is not None:
         asked = replace(asked, bars=wishes.bars or MOST_BARS)
         return drill.make(setup, asked, series, level, rng, wishes.key)

@@ -34,6 +34,9 @@ _OVER = {
 _ANY_KEY = N_("{scale} in a key of this level")
 # Translators: partials in the order in which they are played: "Lip slur: partials 2 3 4 3 2".
 _PARTIALS = N_("{exercise}: partials {partials}")
+# Translators: what a line is in and how it is read: "B♭ major scale, tenor clef".
+_READ_IN = N_("{scale}, {clef}")
+_MIXED_CLEFS = N_("{scale}, clefs mixed")
 _HALF_POSITIONS = N_("Halfway between two positions: {notes}")
 # Translators: {level} is "first year", {where} "on Tenor within these limits".
 _NO_EXERCISE = N_(
@@ -141,8 +144,15 @@ def _slide_off(say: Translator, told: Fact) -> str:
     return say(_SLIDE_OFF[told.kind], note=told["note"], off_mm=off_mm, size=size)
 
 
+def _read_in(say: Translator, told: Fact) -> str:
+    if told["clef"] == "mixed":
+        return say(_MIXED_CLEFS, scale=told["scale"])
+    return say(_READ_IN, scale=told["scale"], clef=say.named("clef", told["clef"]))
+
+
 _TITLES: Mapping[str, Message | Teller] = {
     "drills.scale": _scale,
+    "drills.read_in": _read_in,
     "drills.exercise": _exercise,
     # Translators: an exercise and the scale or key that it is in.
     "drills.in_key": N_("{exercise}: {scale}"),

@@ -25,6 +25,7 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "attacks": N_("Beginning a tone"),
         "range": N_("Range, step by step"),
         "rhythms": N_("Rhythms"),
+        "clef-reading": N_("Reading other clefs"),
     },
     "drill_about": {
         "scales": N_("Scales in keys of the level, within what this student can reach."),
@@ -48,6 +49,9 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "attacks": N_("How a tone begins: plain, soft, repeated, with an accent."),
         "range": N_("A figure a step higher or lower each time, as far as it stays easy."),
         "rhythms": N_("Beats and rests, dots, off the beat, on notes that are known."),
+        "clef-reading": N_(
+            "One short line in one clef after the other, later with the clefs mixed."
+        ),
     },
     # Translators: titles of exercises.
     "exercise": {
@@ -98,6 +102,9 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "off-beat": N_("Off the beat"),
         "six": N_("In six-eight"),
         "quick-groups": N_("Quick groups"),
+        "clef-near": N_("A line on near notes"),
+        "clef-steps": N_("A line to read"),
+        "clef-wide": N_("A line with wider steps"),
     },
     # Translators: what stands over an exercise, by the kind of drill.
     "exercise_about": {
@@ -112,6 +119,9 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "attacks": N_("The air is there before the tongue; no lip moves afterwards."),
         "range": N_("Stop where it becomes hard, rest, and go on another day."),
         "rhythms": N_("Clap it once while counting aloud, then play it."),
+        "clef-reading": N_(
+            "The notes stay the same, only the clef changes: say their names before you play."
+        ),
     },
     "level": {
         "first-year": NP_("level", "first year"),
