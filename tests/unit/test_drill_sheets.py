@@ -149,6 +149,18 @@ def test_an_exercise_is_not_torn_over_two_pages():
         assert len(on) == 1
 
 
+@pytest.mark.parametrize(
+    ("kind", "shares"), [("long-tones", [4]), ("accuracy", [2, 2]), ("alternates", [2, 2])]
+)
+def test_no_exercise_stands_alone_on_the_last_page(kind, shares):
+    sheet = make_drill(make_setup("tenor"), kind, DrillWishes(level="advanced"), 1)
+    pages = read_pages(sheet.pdf(SAY))
+    assert_clean(pages)
+    titles = [title_of(one.piece) for one in sheet.pieces]
+    shown = ["".join(text.text for text in page.texts) for page in pages]
+    assert [sum(title in words for title in titles) for words in shown] == shares
+
+
 def test_an_exercise_longer_than_a_page_begins_under_the_title_and_goes_on():
     wishes = DrillWishes(pieces=1, bars=64, scale="chromatic", octaves=2, level="advanced")
     sheet = make_drill(make_setup("tenor-f"), "scales", wishes, 1)
