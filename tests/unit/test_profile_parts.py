@@ -8,10 +8,9 @@ from handslide.edges.musicxml.read import read_score
 from handslide.ground.errors import BadData, BadUsage
 from handslide.instrument.learning.example import Stand
 from handslide.jobs.mark.mark import MarkOptions, choose_for
-from handslide.jobs.partwishes import PartWishes
+from handslide.jobs.partwishes import PartWishes, read_wished
 from handslide.jobs.profile.partexample import (
     plain_example,
-    read_part,
     setup_on,
     take_part,
 )
@@ -36,7 +35,7 @@ def bar(*notes):
 
 def taken(data, seen=None, stand=STAND, profile="classical"):
     score = read_score(data, "part.musicxml")
-    part = read_part(score, WISHES)
+    part = read_wished(score, WISHES)
     plain = plain_example(score, part, "part.musicxml", WISHES, stand)
     return take_part(score, part, plain, setup_on(stand, profile), seen)
 
@@ -193,6 +192,6 @@ def test_the_key_is_the_file_and_which_part_was_asked_for():
     score = read_score(data, "two.musicxml")
     keys = []
     for wishes in (PartWishes(), PartWishes(part="2"), PartWishes(part="Trombone 2", voice="1")):
-        part = read_part(score, wishes)
+        part = read_wished(score, wishes)
         keys.append(plain_example(score, part, "two.musicxml", wishes, STAND).key)
     assert keys == ["two.musicxml", "two.musicxml#P2", "two.musicxml#P2#1"]

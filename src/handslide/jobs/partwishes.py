@@ -2,6 +2,10 @@
 
 from dataclasses import dataclass
 
+from handslide.edges.musicxml.read import Score
+from handslide.edges.musicxml.scorepart import ScorePart
+from handslide.ground.errors import BadUsage
+
 
 @dataclass(frozen=True, slots=True)
 class PartWishes:
@@ -17,3 +21,16 @@ class PartWishes:
     tempo_qpm: float = 80.0
     small_notes: bool = False
     sounds: str | None = None
+
+
+def read_wished(score: Score, wishes: PartWishes) -> ScorePart:
+    """The part that is wished for. Raises ScoreError, BadUsage."""
+    if not 10.0 <= wishes.tempo_qpm <= 500.0:
+        raise BadUsage("line.tempo", tempo_qpm=wishes.tempo_qpm)
+    return score.read_part(
+        wishes.part,
+        wishes.voice,
+        wishes.tempo_qpm,
+        small_notes=wishes.small_notes,
+        sounds=wishes.sounds,
+    )

@@ -22,7 +22,7 @@ from handslide.jobs.hear.judge import LATE_S, note_facts
 from handslide.jobs.mark.locks import Lock, find_locked
 from handslide.jobs.mark.measures import MeasureNames, measure_names
 from handslide.jobs.mark.routed import Routed, played_line, route
-from handslide.jobs.partwishes import PartWishes
+from handslide.jobs.partwishes import PartWishes, read_wished
 from handslide.jobs.setup import Setup
 from handslide.sound.follow import PLAYED, Expected, Followed, Heard, follow
 from handslide.sound.notes import HeardNote, HeardTake
@@ -168,13 +168,7 @@ def follow_take(
         More than can be followed at once.
     """
     options = options or PartWishes()
-    part = score.read_part(
-        options.part,
-        options.voice,
-        options.tempo_qpm,
-        small_notes=options.small_notes,
-        sounds=options.sounds,
-    )
+    part = read_wished(score, options)
     fixed = _written_places(score, part, setup) if locks is None else locks(part)
     line, pitches = played_line(part)
     routed = route(setup, line, pitches, part.played, fixed)

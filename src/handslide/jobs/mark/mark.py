@@ -43,7 +43,7 @@ from handslide.jobs.mark.report import (
 )
 from handslide.jobs.mark.routed import Routed, played_line, prepare
 from handslide.jobs.mark.trills import TrillFound, find_trills, trills_section
-from handslide.jobs.partwishes import PartWishes
+from handslide.jobs.partwishes import PartWishes, read_wished
 from handslide.jobs.setup import Setup
 from handslide.words import report as words
 from handslide.words.horns import horn_line, limits_line
@@ -357,15 +357,7 @@ def choose_for(
         raise BadUsage("marks.report", name=options.report, known=", ".join(REPORTS))
     if options.show not in SHOWN:
         raise BadUsage("marks.show", name=options.show, known=", ".join(SHOWN))
-    if not 10.0 <= options.tempo_qpm <= 500.0:
-        raise BadUsage("line.tempo", tempo_qpm=options.tempo_qpm)
-    part = score.read_part(
-        options.part,
-        options.voice,
-        options.tempo_qpm,
-        small_notes=options.small_notes,
-        sounds=options.sounds,
-    )
+    part = read_wished(score, options)
     line, pitches = played_line(part)
     locks = dict(fixed or {})
     for text in options.locks:

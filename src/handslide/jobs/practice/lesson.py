@@ -38,6 +38,7 @@ from handslide.jobs.mark.excerpts import Excerpt, excerpts_of
 from handslide.jobs.mark.mark import MarkedPart, MarkOptions, choose_for
 from handslide.jobs.mark.report import Found
 from handslide.jobs.mark.routed import setup_json
+from handslide.jobs.partwishes import read_wished
 from handslide.jobs.practice.drill import (
     DrillSheet,
     DrillWishes,
@@ -340,13 +341,7 @@ def _leveled(
     """
     book = limited(setup.book, level)
     if fixed:
-        part = score.read_part(
-            options.part,
-            options.voice,
-            options.tempo_qpm,
-            small_notes=options.small_notes,
-            sounds=options.sounds,
-        )
+        part = read_wished(score, options)
         pitches = [note.sounding.midi for note in part.notes]
         book = book.with_places((pitches[n], place) for n, place in fixed.items())
     return replace(setup, book=book)

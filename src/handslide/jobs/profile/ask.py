@@ -12,9 +12,9 @@ from handslide.instrument.learning.example import Answer, Example, Examples, Que
 from handslide.instrument.learning.learn import Learnt
 from handslide.instrument.markstyle import MarkStyle
 from handslide.jobs.mark.pdfwishes import NO_WISHES, open_source
-from handslide.jobs.partwishes import PartWishes
+from handslide.jobs.partwishes import PartWishes, read_wished
 from handslide.jobs.profile.kept import Kept, Learned, change, open_kept, profile_path
-from handslide.jobs.profile.partexample import plain_example, read_part, setup_on
+from handslide.jobs.profile.partexample import plain_example, setup_on
 from handslide.jobs.profile.ways import question_png
 from handslide.jobs.setup import Setup
 from handslide.words.speech import Speech
@@ -51,7 +51,7 @@ class Asking:
         """Open a part and find the first question. Raises ScoreError, BadData, BadUsage."""
         kept = open_kept(name, base)
         score, _ = open_source(file, NO_WISHES, say)
-        part = read_part(score, wishes)
+        part = read_wished(score, wishes)
         setup = setup_on(stand, kept.began_from, marks)
         plain = plain_example(score, part, file.name, wishes, stand)
         asking = cls(kept, setup, score, part, plain)

@@ -52,19 +52,6 @@ def setup_on(stand: Stand, profile: str, marks: str = "") -> Setup:
     )
 
 
-def read_part(score: Score, wishes: PartWishes) -> ScorePart:
-    """The part that is wished for. Raises ScoreError, BadUsage."""
-    if not 10.0 <= wishes.tempo_qpm <= 500.0:
-        raise BadUsage("line.tempo", tempo_qpm=wishes.tempo_qpm)
-    return score.read_part(
-        wishes.part,
-        wishes.voice,
-        wishes.tempo_qpm,
-        small_notes=wishes.small_notes,
-        sounds=wishes.sounds,
-    )
-
-
 def plain_example(
     score: Score, part: ScorePart, file: str, wishes: PartWishes, stand: Stand
 ) -> Example:

@@ -16,13 +16,12 @@ from handslide.instrument.learning.example import (
     Stand,
 )
 from handslide.jobs.mark.pdfwishes import NO_WISHES, open_source
-from handslide.jobs.partwishes import PartWishes
+from handslide.jobs.partwishes import PartWishes, read_wished
 from handslide.jobs.profile.kept import Learned, change, find_kept, open_kept
 from handslide.jobs.profile.partexample import (
     TO_THE_END,
     TakenPart,
     plain_example,
-    read_part,
     setup_on,
     take_part,
 )
@@ -100,7 +99,7 @@ def _take(
 ) -> TakenPart:
     score, _ = open_source(file, NO_WISHES, say)
     setup = setup_on(stand, began_from, marks)
-    part = read_part(score, wishes)
+    part = read_wished(score, wishes)
     plain = plain_example(score, part, file.name, wishes, stand)
     return take_part(score, part, plain, setup, seen)
 

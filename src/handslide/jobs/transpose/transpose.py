@@ -30,6 +30,7 @@ from handslide.jobs.mark.measures import measure_names
 from handslide.jobs.mark.report import Found
 from handslide.jobs.mark.routed import played_line
 from handslide.jobs.mark.written import printed
+from handslide.jobs.partwishes import read_wished
 from handslide.jobs.setup import Setup
 from handslide.jobs.transpose.findings import PutBack, Transposition, findings
 from handslide.words.intervals import interval_words
@@ -82,13 +83,7 @@ def transpose_score(
     """
     interval = parse_interval(wishes.by)
     copied = score.copy()
-    part = copied.read_part(
-        options.part,
-        options.voice,
-        options.tempo_qpm,
-        small_notes=options.small_notes,
-        sounds=options.sounds,
-    )
+    part = read_wished(copied, options)
     line, written = played_line(part)
     octaves: dict[int, int] = {}
     if wishes.octave_fix:
@@ -199,13 +194,8 @@ def _elsewhere(
 def _alone(score: Score, part: ScorePart, options: MarkOptions) -> list[ScoreWarning]:
     """Leave the other parts out, and say so when tempo marks or jumps go with them."""
     drop_other_parts(score, part.part_id)
-    alone = read_score(score.to_bytes(), score.name).read_part(
-        part.part_id,
-        part.voice,
-        options.tempo_qpm,
-        small_notes=options.small_notes,
-        sounds=options.sounds,
-    )
+    one = replace(options, part=part.part_id, voice=part.voice)
+    alone = read_wished(read_score(score.to_bytes(), score.name), one)
     if alone.onset_s == part.onset_s and alone.played == part.played:
         return []
     return [ScoreWarning("", "tempo", fact("transpose.tempo_elsewhere"))]
