@@ -212,3 +212,29 @@ def test_everyone_can_read_them(browser, served, size, scheme):
             if page.evaluate("document.documentElement.scrollWidth > innerWidth"):
                 wrong.append((url, "wider than the window"))
     assert wrong == []
+
+
+@pytest.mark.parametrize("size", ["desk", "phone"])
+def test_own_exercises_are_seen_while_they_are_written(browser, served, size):
+    studio, address = served
+    with visiting(browser, address, size=size) as page:
+        page.goto(f"/practice/{clara(studio)}")
+        page.get_by_role("link", name="Write exercises of your own").click()
+        before = sheet_address(page)
+        text = page.locator("#text").input_value()
+        with page.expect_response("**/own/preview"):
+            page.fill("#text", text.replace("3:1 r:1", "3:1"))
+        page.wait_for_selector("#preview .notice.bad")
+        assert "bar 1 lasts 3 quarter notes" in page.locator("#preview").inner_text()
+        with page.expect_response("**/own/preview"):
+            page.fill("#text", text.replace("My exercises", "Monday"))
+        page.wait_for_selector("#preview .page img")
+        assert sheet_address(page) != before
+        assert serious_findings(page) == []
+        page.get_by_role("button", name="Keep").click()
+        page.wait_for_url("**/own/*?kept=1")
+        assert page.locator("h1").inner_text() == "Monday"
+        page.goto(f"/practice/{clara(studio)}")
+        strip = page.locator("section[aria-labelledby=own-exercises] .strip")
+        strip.scroll_into_view_if_needed()
+        strip.locator("svg").wait_for()

@@ -92,6 +92,11 @@ def fill(studio, name="Mira Holt", title="Four steps", sound=SOUND):
             "'2026-11-01T10:06:00.000Z')",
             (stand,),
         )
+        db.execute(
+            "INSERT INTO exercises (title, text, created_at, changed_at) VALUES ('Monday', ?, "
+            "'2026-11-01T10:07:00.000Z', '2026-11-01T10:07:00.000Z')",
+            ('title = "Monday"\n[[exercise]]\nbars = ["1:4"]\n',),
+        )
         db.execute("INSERT INTO correction VALUES (?, 'clef', '1.2', 'C4')", (score.id,))
         db.execute(
             "INSERT INTO correction_edit VALUES (?, 1, ?, '2026-11-01T10:00:00.000Z')",

@@ -32,6 +32,7 @@ WRITTEN = (
     "clef-reading",
 )
 # What makes those that don't only run.
+_RUNNING = "running.make_running"
 _WRITTEN_MAKERS = {"clef-reading": "clefreading.make_clef_reading"}
 MOST_SEED = 10**9
 
@@ -141,7 +142,7 @@ DRILLS: Mapping[str, DrillKind] = {
         DrillKind("intonation", "intonation.make", with_drone=True),
         DrillKind("trouble-spots", "troublespots.make", from_report=True),
         *(
-            DrillKind(name, _WRITTEN_MAKERS.get(name, "running.make_running"), written=True)
+            DrillKind(name, _WRITTEN_MAKERS.get(name, _RUNNING), written=True)
             for name in WRITTEN
         ),
     )
@@ -149,6 +150,11 @@ DRILLS: Mapping[str, DrillKind] = {
 # What a week has: what a report found before all else, these, and of the others some in turn.
 EVERY_WEEK = ("scales", "arpeggios")
 IN_TURN = ("register", "alternates", "accuracy", "intonation", "slurs")
+
+
+def own_kind(name: str) -> DrillKind:
+    """The kind that a teacher's own exercises are of, under a name."""
+    return DrillKind(name, _RUNNING, written=True)
 
 
 def drill_kind(name: str) -> DrillKind:

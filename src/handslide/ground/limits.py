@@ -146,6 +146,9 @@ TYPED_BYTES = 1_000_000
 TOML_DEPTH = 16
 """Keys within a key, as ``a.b.c``: ours have two."""
 
+OWN_EXERCISES = 500
+"""Files of a teacher's own exercises in a studio: one for each week of ten years."""
+
 ROSTER_ROWS = 1000
 """Students of a roster: a big music school."""
 

@@ -19,6 +19,7 @@ students/        a folder for each student:
   stands.csv     the parts that stand open, with the number of chosen places
   takes/         each take: its notes (.csv), its report (.json), its recording if one is kept
 parts/           the parts as they were put in
+exercises/       exercises of the teacher's own
 
 Only studio.db, archive.json and the recordings are read at an import. The other files are
 copies to look at; changing them changes nothing.

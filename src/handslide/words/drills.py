@@ -66,9 +66,8 @@ def sheet_line(say: Translator, level: str, seed: int) -> str:
     return say(_SHEET, level=level_name(say, level), seed=seed)
 
 
-def stand_title(say: Translator, kind: str, level: str, seed: int) -> str:
-    """What a sheet is called among a teacher's scores."""
-    drill = drill_name(say, kind)
+def stand_title(say: Translator, drill: str, level: str, seed: int) -> str:
+    """What a sheet with the title ``drill`` is called among a teacher's scores."""
     return say(_STAND_TITLE, drill=drill, level=level_name(say, level), seed=seed)
 
 

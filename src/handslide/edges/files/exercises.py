@@ -42,7 +42,7 @@ _KEYS = (
     "back", "scale", "keys", "start", "valve", "bars", "ending",
 )  # fmt: skip
 _METER = re.compile(r"(\d{1,2})/(\d{1,2})", re.ASCII)
-_MOST_TITLE, _MOST_TEXT = 80, 400
+MOST_TITLE, _MOST_TEXT = 80, 400
 _RANGES = {"positions": (1, 7), "partials": (1, 16), "half-steps": (-24, 24)}
 _USUAL = {"positions": (1, 7), "partials": (2, 5), "half-steps": (0, -6)}
 
@@ -58,7 +58,7 @@ def read_series(text: str, source: str) -> Series:
     try:
         EXERCISE_FILES.check_keys(table, ("title", "exercise"))
         rows = table.get("exercise")
-        title = _text(table, "title", _MOST_TITLE)
+        title = _text(table, "title", MOST_TITLE)
         if not isinstance(rows, list) or not rows or not all(isinstance(r, dict) for r in rows):
             raise BadData("exercises.none")
         if len(rows) > MOST_EXERCISES:
@@ -96,8 +96,8 @@ def _exercise(row: Mapping[str, Any]) -> Exercise:
         first=first,
         last=last,
         back=_flag(row, "back"),
-        name=_text(row, "name", _MOST_TITLE),
-        title=_text(row, "title", _MOST_TITLE),
+        name=_text(row, "name", MOST_TITLE),
+        title=_text(row, "title", MOST_TITLE),
         text=_text(row, "text", _MOST_TEXT),
         levels=_levels(row),
         scale=_choice(row, "scale", tuple(KINDS), "major"),

@@ -93,6 +93,12 @@ def score_files(db: Connection) -> Iterator[ScoreFile]:
         yield ScoreFile(row["id"], row["file_name"], bytes(row["data"]))
 
 
+def exercises_files(db: Connection) -> Iterator[tuple[int, str, str]]:
+    """(id, title, text) of the teacher's own exercises, those that were put away, too."""
+    for row in db.execute("SELECT id, title, text FROM exercises ORDER BY id"):
+        yield row["id"], row["title"], row["text"]
+
+
 def horn_files(db: Connection, student_id: int) -> tuple[HornFile, ...]:
     """All versions of a student's horns, the oldest first."""
     rows = db.execute(

@@ -1,4 +1,7 @@
-"""Students of one studio added to another, with all that they have, under new numbers."""
+"""Students of one studio added to another, with all that they have, under new numbers.
+
+The teacher's own exercises come with them.
+"""
 
 import json
 from dataclasses import dataclass
@@ -116,6 +119,11 @@ class _Merging:
                 self._scores_here.add(old)
                 return int(found[0])
             self._scores += 1
+        if table == "exercises":
+            found = self._target.execute(
+                "SELECT id FROM exercises WHERE text = ?", (row["text"],)
+            ).fetchone()
+            return None if found is None else int(found[0])
         if table in _OF_SCORES and row["score_id"] in self._scores_here:
             return 0  # what is said of it here stays
         return None

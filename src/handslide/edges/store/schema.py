@@ -17,7 +17,11 @@ Migration: TypeAlias = str | Callable[[Connection], None]
 
 def migrations() -> tuple[Migration, ...]:
     """All migrations in their order; number N, counted from 1, makes schema version N."""
-    return _script("0001.sql"), migrate_to_2, *map(_script, ("0003.sql", "0004.sql", "0005.sql"))
+    return (
+        _script("0001.sql"),
+        migrate_to_2,
+        *map(_script, ("0003.sql", "0004.sql", "0005.sql", "0006.sql")),
+    )
 
 
 def _script(name: str) -> str:

@@ -10,11 +10,11 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
-from handslide.drills.kinds import DRILLS, DrillKind, drill_kind
+from handslide.drills.kinds import DRILLS, DrillKind
 from handslide.drills.levels import LEVELS
 from handslide.drills.rhythms import ARTICULATION_NAMES, RHYTHMS
 from handslide.edges.store.stands import StandRow
-from handslide.faces.web import practiceroom, practicesound
+from handslide.faces.web import ownexercises, practiceroom, practicesound
 from handslide.faces.web.errors import told
 from handslide.faces.web.forms import form_of
 from handslide.faces.web.formvalues import page_number, read_tempo, text_of, whole
@@ -32,6 +32,7 @@ from handslide.studio.parts.files import plain_name
 from handslide.studio.parts.stand import list_stands
 from handslide.studio.people.namesakes import Names
 from handslide.studio.people.students import speech_about, speech_for
+from handslide.studio.practice.exercises import kind_of, list_exercises, own_name
 from handslide.studio.practice.sheets import (
     PIECES,
     Player,
@@ -102,6 +103,7 @@ def drill(request: Request) -> Response:
         request,
         "practice/drill.html",
         kinds=tuple(DRILLS),
+        own=tuple(_own_titles(request).items()),
         levels=_levels(request),
         rhythms=tuple(RHYTHMS),
         articulations=ARTICULATION_NAMES,
@@ -155,7 +157,7 @@ async def drill_stand(request: Request) -> Response:
 
     def put() -> int:
         studio, player = studio_of(request), _player(request, form)
-        asked = _read_drill(player, form)
+        asked = _read_drill(request, player, form)
         made = _make_drill(request, player, asked)
         return drill_on_stand(studio, player, _sheet(made), made.say)
 
@@ -169,7 +171,7 @@ def _called(request: Request, player: Player) -> str:
 
 def _drill_file(request: Request) -> tuple[RenderedSheet, str]:
     player = _player(request, request.query_params)
-    asked = _read_drill(player, request.query_params)
+    asked = _read_drill(request, player, request.query_params)
     name = plain_name(f"{_called(request, player)} {asked.kind.name} {asked.seed}")
     return _make_drill(request, player, asked), name
 
@@ -188,7 +190,7 @@ def _sheet(made: RenderedSheet) -> DrillSheet:
 def _asked_drill(request: Request) -> tuple[Player, _Drill, str]:
     player = _player(request, request.query_params)
     try:
-        asked = _read_drill(player, request.query_params)
+        asked = _read_drill(request, player, request.query_params)
     except HandslideError as error:
         kind = request.query_params.get("kind", "")
         drill = DRILLS.get(kind, _FIRST_KIND)
@@ -203,16 +205,23 @@ def _another(request: Request) -> bool:
 
 def _shown_drill(request: Request, player: Player, asked: _Drill, problem: str) -> dict[str, Any]:
     shown, _ = _shown(request, problem, lambda: _make_drill(request, player, asked))
-    return {"player": player, "asked": asked, "wish": asked.wishes, "query": asked.query, **shown}
+    own = {"own_titles": _own_titles(request)}
+    wish = {"wish": asked.wishes, "query": asked.query}
+    return {"player": player, "asked": asked, **wish, **own, **shown}
 
 
-def _read_drill(player: Player, values: Mapping[str, Any]) -> _Drill:
+def _own_titles(request: Request) -> dict[str, str]:
+    """The titles of the teacher's own exercises by the names of their kinds."""
+    return {own_name(row.id): row.title for row in list_exercises(studio_of(request))}
+
+
+def _read_drill(request: Request, player: Player, values: Mapping[str, Any]) -> _Drill:
     """The wishes of an address or form; what it leaves out is as the student has it.
 
     Raises BadUsage.
     """
     first = first_drill(player)
-    kind = drill_kind(text_of(values, "kind") or _FIRST_KIND.name)
+    kind, _ = kind_of(studio_of(request), text_of(values, "kind") or _FIRST_KIND.name)
     tempo = text_of(values, "tempo")
     texts = ("key", "scale", "low", "high", "rhythm", "articulation")
     given: dict[str, Any] = {name: text_of(values, name) or None for name in texts}
@@ -543,4 +552,5 @@ routes: list[BaseRoute] = [
     Route(f"{_HERE}/move/page.png", move_picture),
     Route(f"{_HERE}/move/stand", move_stand, methods=["POST"]),
     *practicesound.routes,
+    *ownexercises.routes,
 ]

@@ -12,6 +12,7 @@ from handslide.studio.home.overview import count_takes
 from handslide.studio.home.practicestrips import drill_strip, moved_strip
 from handslide.studio.parts.stand import list_stands
 from handslide.studio.people.students import speech_for
+from handslide.studio.practice.exercises import list_exercises
 from handslide.studio.practice.sheets import player_of
 
 
@@ -27,6 +28,8 @@ def overview(request: Request) -> Response:
         # What goes wrong by the takes comes before all else, and needs takes.
         own_kinds=[kind.name for kind in DRILLS.values() if kind.from_report and takes],
         kinds=[kind.name for kind in DRILLS.values() if not kind.from_report],
+        own=list_exercises(studio),
+        put_away=list_exercises(studio, archived=True),
         stands=list_stands(studio, student_id=player.student.id),
     )
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from handslide.drills.exercise import Series
 from handslide.drills.finish import ends_of, finished, well_joined
-from handslide.drills.kinds import DRILLS, MOST_SEED, WRITTEN, DrillKind, drill_kind
+from handslide.drills.kinds import DRILLS, MOST_SEED, DrillKind, drill_kind, own_kind
 from handslide.drills.levels import DEFAULT_LEVEL, Level, level_of
 from handslide.drills.piece import Piece
 from handslide.drills.placed import MOST_BARS, Wishes, check_size
@@ -155,11 +155,11 @@ def legend_of(
 
 
 def make_drill(
-    setup: Setup, kind: str, wishes: DrillWishes | None = None, seed: int = 1
+    setup: Setup, kind: str | Series, wishes: DrillWishes | None = None, seed: int = 1
 ) -> DrillSheet:
     """Make the exercises of a kind and choose their places; the same seed makes the same sheet.
 
-    ``kind`` may be the name or the path of a teacher's own exercises.
+    ``kind`` may be the name or the path of a teacher's own exercises, or these themselves.
 
     Raises
     ------
@@ -176,13 +176,14 @@ def make_drill(
     pieces, leveled = drill_pieces(setup, kind, wishes, seed)
     drill, series = _found(kind)
     marked = mark_pieces(leveled, pieces, clef)
-    own_title = "" if series is None or drill.name in DRILLS else series.title or series.name
+    ours = series is None or DRILLS.get(drill.name) is drill
+    own_title = "" if series is None or ours else series.title or series.name
     level = level_of(wishes.level)
     return DrillSheet(drill.name, leveled, wishes, level, seed, clef, marked, own_title)
 
 
 def drill_pieces(
-    setup: Setup, kind: str, wishes: DrillWishes, seed: int
+    setup: Setup, kind: str | Series, wishes: DrillWishes, seed: int
 ) -> tuple[tuple[Piece, ...], Setup]:
     """The exercises of a kind without their places, and the setup within the limits of the level.
 
@@ -206,14 +207,16 @@ def drill_pieces(
     return finished(pieces, level, rng, shift), leveled
 
 
-def _found(kind: str) -> tuple[DrillKind, Series | None]:
+def _found(kind: str | Series) -> tuple[DrillKind, Series | None]:
     """A kind of ours or a teacher's own, with its exercises where they are written down."""
+    if isinstance(kind, Series):
+        return own_kind(kind.name), kind
     if kind in DRILLS:
         return DRILLS[kind], load_series(kind) if DRILLS[kind].written else None
     if not (kind in EXERCISE_FILES.known or Path(kind).suffix or len(Path(kind).parts) > 1):
         return drill_kind(kind), None
     series = load_series(kind)
-    return replace(DRILLS[WRITTEN[0]], name=Path(series.name).stem), series
+    return own_kind(Path(series.name).stem), series
 
 
 def at_level(setup: Setup, level: Level, *, valve_register: bool = False) -> Setup:

@@ -26,6 +26,7 @@ from handslide.edges.store.copies import copy_rows, part_folder
 from handslide.edges.store.database import now
 from handslide.edges.store.exporting import (
     Rows,
+    exercises_files,
     horn_files,
     note_rows,
     recording_blocks,
@@ -122,6 +123,8 @@ def export_archive(
             name = PurePosixPath(score.file_name)
             place = f"parts/{safe_name(name.stem)}-{score.id}{safe_suffix(name.suffix)}"
             archive.writestr(place, score.data)
+        for number, title, text in exercises_files(db):
+            archive.writestr(f"exercises/{safe_name(title)}-{number}.toml", text)
         recordings: list[dict[str, object]] = []
         for student_id, student in student_names(db):
             folder = f"students/{safe_name(student)}-{student_id}"

@@ -4,9 +4,10 @@ from collections import Counter
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+from handslide.drills.exercise import Series
 from handslide.drills.keys import tonic_of
-from handslide.drills.kinds import drill_kind
 from handslide.drills.levels import DEFAULT_LEVEL
+from handslide.drills.placed import MOST_PIECES
 from handslide.drills.ranges import partial_midi
 from handslide.drills.troublespots import TroubleSpot
 from handslide.edges.store.horns import StudentHorn
@@ -31,6 +32,7 @@ from handslide.studio.people.students import (
     main_horn,
     setup_for,
 )
+from handslide.studio.practice.exercises import kind_of
 from handslide.studio.preferences import preferences
 from handslide.studio.progress.progress import StudentProgress, progress_of
 from handslide.studio.studio import Studio
@@ -174,13 +176,17 @@ def drill_for(
     What a kind doesn't have (the key of glissandi) is passed over. Trouble spots come from the
     student's takes, all of them or those of one thing ``about`` (its `GroupProgress.key`).
 
+    A ``kind`` may be the teacher's own (`handslide.studio.practice.exercises.own_name`).
+
     Raises
     ------
     BadUsage, PitchError
         Wishes that don't fit together, or that leave nothing to play; nothing known to have gone
         wrong.
+    BadData, NotFound
+        Own exercises that can't be read, or aren't there.
     """
-    drill = drill_kind(kind)
+    drill, own = kind_of(studio, kind)
     if not drill.in_key:
         wishes = replace(
             wishes, key=None, scale=None, rhythm=None, articulation=None, valve_register=False
@@ -195,6 +201,21 @@ def drill_for(
             takes = progress_of(studio, player.student.id).takes
             kind = "practice.nothing_sure" if takes else "practice.no_takes"
             raise BadUsage(kind, student=player.student.name)
+    return _sheet(studio, player, own or kind, wishes, seed, say)
+
+
+def own_sheet(studio: Studio, player: Player, series: Series, say: Speech) -> RenderedSheet:
+    """All of a teacher's own exercises that are for a student, on one sheet. Raises BadUsage."""
+    first = first_drill(player)
+    rows = series.at(first.level)
+    keys = 2 if any(row.through == "keys" for row in rows) else 1
+    pieces = min(MOST_PIECES, max(1, keys * len(rows)))
+    return _sheet(studio, player, series, replace(first, pieces=pieces), 1, say)
+
+
+def _sheet(
+    studio: Studio, player: Player, kind: str | Series, wishes: DrillWishes, seed: int, say: Speech
+) -> RenderedSheet:
     key = (*player.key, kind, wishes, seed, say)
     return studio.caches.of(_SHEETS).get(
         key, lambda: RenderedSheet(make_drill(player.setup, kind, wishes, seed), say)

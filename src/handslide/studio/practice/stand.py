@@ -42,7 +42,7 @@ def drill_on_stand(studio: Studio, player: Player, sheet: DrillSheet, say: Speec
     The places that the drill means are locked, and those that the student's wider limits would
     change. One that stands there already stays as it is. Gives the stand's id.
     """
-    title = stand_title(say, sheet.kind, sheet.level.name, sheet.seed)
+    title = stand_title(say, sheet.title(say), sheet.level.name, sheet.seed)
     with studio.store.write():
         added = add_score(studio, sheet.musicxml(say), plain_name(title) + ".musicxml")
         if not added.known:

@@ -44,5 +44,14 @@ KINDS: Mapping[str, Message] = {
     ),
     "exercises.counted_word": N_("bar {bar:d}: {word!q} can't be where {counted} are counted"),
     "exercises.words": N_("bar {bar:d} has {count:d} notes: {most:d} at most"),
+    # Translators: instead of the name of a file, of what was typed.
+    "exercises.the_text": N_("the text"),
+    "exercises.no_title": N_('a title is missing: begin with a line such as title = "Monday"'),
+    "exercises.same_title": N_(
+        "there are exercises called {title!q} already: change those, or give these another title"
+    ),
+    "exercises.many_files": N_("a studio keeps {most:d} files of exercises at most"),
+    "exercises.no_file": N_("no file was chosen: choose a file of exercises (.toml)"),
+    "exercises.gone": N_("no exercises with number {number:d} (any more)"),
     "exercises.bar_sum": N_("bar {bar:d} lasts {beats} quarter notes instead of {whole}"),
 }
