@@ -2,6 +2,7 @@
 
 import pytest
 
+from handslide.drills.kinds import DRILLS, FAMILIES
 from handslide.drills.levels import LEVELS, level_of
 from handslide.drills.ranges import limited, partial_midi, range_of, valve_notes
 from handslide.drills.rhythms import ARTICULATION_NAMES, METERS, RHYTHMS, fits
@@ -130,3 +131,7 @@ def test_a_horn_without_a_note_is_refused():
     book = type(book)(book.horn, type(book.limits)(top_partial=0))
     with pytest.raises(BadUsage, match="no note for a student of this level"):
         range_of(book, FIRST)
+
+
+def test_each_kind_of_drill_is_for_one_thing():
+    assert sorted(name for names in FAMILIES.values() for name in names) == sorted(DRILLS)

@@ -31,10 +31,20 @@ WRITTEN = (
     "rhythms",
     "clef-reading",
 )
-# What makes those that don't only run.
 _RUNNING = "running.make_running"
+# What makes those that don't only run.
 _WRITTEN_MAKERS = {"clef-reading": "clefreading.make_clef_reading"}
 MOST_SEED = 10**9
+# What kinds are for, in the order of a practice hour, each with its kinds in order: common practice.
+FAMILIES: Mapping[str, tuple[str, ...]] = {
+    "sound": ("long-tones", "attacks", "intonation"),
+    "flexibility": ("lip-slurs", "range"),
+    "keys": ("five-notes", "scales", "arpeggios", "thirds", "patterns", "intervals"),
+    "tongue": ("tonguing", "slurs"),
+    "slide": ("accuracy", "alternates", "register", "glissandi"),
+    "reading": ("rhythms", "clef-reading"),
+    "takes": ("trouble-spots",),
+}
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
-from handslide.drills.kinds import DRILLS, DrillKind
+from handslide.drills.kinds import DRILLS, FAMILIES, DrillKind
 from handslide.drills.levels import LEVELS
 from handslide.drills.rhythms import ARTICULATION_NAMES, RHYTHMS
 from handslide.edges.store.stands import StandRow
@@ -102,7 +102,7 @@ def drill(request: Request) -> Response:
     return page(
         request,
         "practice/drill.html",
-        kinds=tuple(DRILLS),
+        families=FAMILIES,
         own=tuple(_own_titles(request).items()),
         levels=_levels(request),
         rhythms=tuple(RHYTHMS),

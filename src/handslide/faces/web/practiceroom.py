@@ -4,7 +4,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
-from handslide.drills.kinds import DRILLS
+from handslide.drills.kinds import DRILLS, FAMILIES
 from handslide.faces.web.formvalues import text_of, whole
 from handslide.faces.web.pages import page, speech_of, studio_of
 from handslide.ground.errors import BadUsage
@@ -27,11 +27,20 @@ def overview(request: Request) -> Response:
         player=player,
         # What goes wrong by the takes comes before all else, and needs takes.
         own_kinds=[kind.name for kind in DRILLS.values() if kind.from_report and takes],
-        kinds=[kind.name for kind in DRILLS.values() if not kind.from_report],
+        families=families(),
         own=list_exercises(studio),
         put_away=list_exercises(studio, archived=True),
         stands=list_stands(studio, student_id=player.student.id),
     )
+
+
+def families() -> list[tuple[str, list[str]]]:
+    """The kinds of drills that need no takes, by what they are for."""
+    found = [
+        (family, [name for name in names if not DRILLS[name].from_report])
+        for family, names in FAMILIES.items()
+    ]
+    return [(family, names) for family, names in found if names]
 
 
 def drill_line(request: Request) -> Response:

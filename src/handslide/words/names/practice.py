@@ -27,6 +27,16 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "rhythms": N_("Rhythms"),
         "clef-reading": N_("Reading other clefs"),
     },
+    # Translators: what exercises are for; headings over their kinds.
+    "drill_family": {
+        "sound": N_("Sound and pitch"),
+        "flexibility": N_("Lips and range"),
+        "keys": NP_("of music", "Keys"),
+        "tongue": N_("Tongue and slur"),
+        "slide": N_("Slide and valve"),
+        "reading": N_("Reading"),
+        "takes": N_("From the takes"),
+    },
     "drill_about": {
         "scales": N_("Scales in keys of the level, within what this student can reach."),
         "arpeggios": N_("Chords up and down, within what this student can reach."),
