@@ -35,7 +35,7 @@ _RUNNING = "running.make_running"
 # What makes those that don't only run.
 _WRITTEN_MAKERS = {"clef-reading": "clefreading.make_clef_reading"}
 MOST_SEED = 10**9
-# What kinds are for, in the order of a practice hour, each with its kinds in order: common practice.
+# What kinds are for, in the order of a practice hour, each with its kinds: common practice.
 FAMILIES: Mapping[str, tuple[str, ...]] = {
     "sound": ("long-tones", "attacks", "intonation"),
     "flexibility": ("lip-slurs", "range"),
