@@ -11,6 +11,21 @@ PLAYED = NN_(
     "{title}: {part}, {count:d} note at {tempo_qpm:g} quarter notes a minute; solo {solo}",
     "{title}: {part}, {count:d} notes at {tempo_qpm:g} quarter notes a minute; solo {solo}",
 )
+# A drone that follows a score, by where its harmony is from.
+FOLLOWED = {
+    "chords": NN_(
+        "{title}: {count:d} chord along {part}, by the chord symbols, at {tempo_qpm:g} quarter "
+        "notes a minute",
+        "{title}: {count:d} chords along {part}, by the chord symbols, at {tempo_qpm:g} quarter "
+        "notes a minute",
+    ),
+    "parts": NN_(
+        "{title}: {count:d} chord along {part}, found in the parts, at {tempo_qpm:g} quarter "
+        "notes a minute",
+        "{title}: {count:d} chords along {part}, found in the parts, at {tempo_qpm:g} quarter "
+        "notes a minute",
+    ),
+}
 WITH_OTHERS = N_("with {others}")
 PLAYED_LENGTH = N_(
     "{length_s:.1f} s at {level_lufs:.1f} LUFS; the music begins at {begins_s:.2f} s"

@@ -6,6 +6,7 @@ along measure by measure. Words and fermatas of any part hold for all.
 
 import re
 import unicodedata
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 
 from handslide.edges.musicxml.bflat import seems_bflat, shift_of
@@ -25,7 +26,9 @@ from handslide.edges.musicxml.time import TempoMap
 from handslide.ground.errors import ScoreError
 from handslide.ground.facts import Fact, fact
 from handslide.ground.limits import PLAYED_NOTES, PLAYED_PARTS
+from handslide.ground.pitch import Pitch, from_midi
 from handslide.sound.playing.score import (
+    ChordMark,
     Course,
     Mark,
     PlayedPart,
@@ -82,8 +85,43 @@ def read_concert(
             if heard and sum(len(one.rows) for one in parts) + len(heard) <= PLAYED_NOTES:
                 parts.append(PlayedPart(other.part_id, other.name, heard,
                                         loudness_marks(written), timbre_of(other)))  # fmt: skip
-    timing = _timing(line, tempo, [own, *(written for _, written in found)])
-    return PlayedScore(course, timing, tuple(parts)), tuple(told) if others else ()
+    read = [own, *(one for _, one in found)]
+    played = PlayedScore(
+        course, _timing(line, tempo, read), tuple(parts),
+        _chords([*read, *_symbols_alone(score, line, sounds)]), _spelled(read),
+    )  # fmt: skip
+    return played, tuple(told) if others else ()
+
+
+def _chords(parts: Iterable[WrittenPart]) -> tuple[ChordMark, ...]:
+    """The chord symbols of the first of the parts that has some: often one has them for all."""
+    marks: list[ChordMark] = next((one.chords for one in parts if one.chords), [])
+    return tuple(sorted(marks, key=lambda mark: mark.at_q))
+
+
+def _symbols_alone(score: Score, line: WrittenLine, sounds: str | None) -> Iterator[WrittenPart]:
+    """Parts without notes that may have chord symbols: those of a band's rhythm section."""
+    for info in score.parts:
+        other = score.part_of(info.part_id)
+        if info.notes or not any(root.find(".//harmony") is not None for root in other.roots):
+            continue
+        shift = shift_of(sounds) if sounds is not None and seems_bflat(other) else (0, 0)
+        written = read_written(other.measures(), line.measure_q, shift)
+        if _in_step(line, written):
+            yield written
+
+
+def _spelled(parts: Sequence[WrittenPart]) -> tuple[Pitch, ...]:
+    """How each of the 12 pitch classes is mostly spelled; as brass players do where none sounds."""
+    counts: dict[int, list[tuple[int, Pitch]]] = {}
+    spellings = sum((one.spellings for one in parts), Counter())
+    for (step, alter), count in spellings.items():
+        pitch = Pitch(step, alter, 4)
+        counts.setdefault(pitch.midi % 12, []).append((count, pitch))
+    usual = (from_midi(60 + number) for number in range(12))
+    return tuple(
+        max(counts.get(one.midi % 12, [(0, one)]), key=lambda row: row[0])[1] for one in usual
+    )
 
 
 def timbre_of(part: Part) -> str:

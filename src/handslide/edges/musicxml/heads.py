@@ -4,10 +4,12 @@ Unlike `handslide.edges.musicxml.line`, which reads the one line that a player p
 what sounds. Cue notes and hidden notes are silent here, too.
 """
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from handslide.edges.musicxml.chordsymbols import symbol_of
 from handslide.edges.musicxml.clock import Clock
 from handslide.edges.musicxml.playsigns import (
     NoteSigns,
@@ -20,11 +22,12 @@ from handslide.edges.musicxml.signs import silence
 from handslide.edges.musicxml.values import Pitches, Sounding
 from handslide.ground.facts import Fact
 from handslide.ground.limits import PLAYED_NOTES
-from handslide.sound.playing.score import Course, Fermata, Mark, Row, Span
+from handslide.sound.playing.score import ChordMark, Course, Fermata, Mark, Row, Span
 
 _NESTED = frozenset({"pitch", "time-modification"})
 _LOUDNESS = frozenset({"level", "wedge", "levelwords"})
 _EPS_Q = 1e-6
+_SYMBOL_COUNTS = 100  # for a spelling, a chord's root beside a note
 
 
 @dataclass(slots=True)
@@ -45,14 +48,17 @@ class Written:
 
 @dataclass(slots=True)
 class WrittenPart:
-    """A part as written. Marks, fermatas and caesuras have their places from the start of the part
-    as ``starts_q`` counts it."""
+    """A part as written. Marks, fermatas, caesuras and chord symbols have their places from the
+    start of the part as ``starts_q`` counts it."""
 
     measures: list[list[Written]] = field(default_factory=list)
     lengths_q: list[float] = field(default_factory=list)
     marks: list[Mark] = field(default_factory=list)
     fermatas: list[Fermata] = field(default_factory=list)
     caesuras: list[float] = field(default_factory=list)
+    chords: list[ChordMark] = field(default_factory=list)
+    spellings: Counter[tuple[str, int]] = field(default_factory=Counter)
+    """How often each letter with its alteration sounds."""
 
 
 def read_written(
@@ -119,6 +125,7 @@ class _Reader:
         if "step" not in fields or self._is_silent(note, fields):
             return
         pitch: Sounding = self.pitches.of(fields, note, "")
+        self.part.spellings[pitch[1].step, pitch[1].alter] += 1
         ties = {tie.get("type") for tie in note.iterchildren("tie")}
         self.part.measures[-1].append(
             Written(
@@ -156,6 +163,17 @@ class _Reader:
         self.last_words = None
         for sign in signs_of_direction(direction):
             self._add(sign, at_q, staff)
+
+    def _harmony(self, harmony: Any) -> None:
+        at_q = self.start_q + self.clock.place(harmony.findtext("offset"))
+        symbol = symbol_of(harmony)
+        root = None
+        if symbol.root is not None:
+            pitch = self.pitches.moved(symbol.root, (harmony.findtext("staff") or "1").strip())
+            root = pitch.midi % 12
+            self.part.spellings[pitch.step, pitch.alter] += _SYMBOL_COUNTS
+        mark = ChordMark(at_q, root, symbol.kind, symbol.semitones, symbol.unread)
+        self.part.chords.append(mark)
 
     def _sound(self, sound: Any) -> None:
         for sign in signs_of_sound(sound):
@@ -204,6 +222,7 @@ _HANDLERS: dict[Any, Callable[[_Reader, Any], None]] = {
     "forward": _Reader._move,
     "attributes": _Reader._attributes,
     "direction": _Reader._direction,
+    "harmony": _Reader._harmony,
     "sound": _Reader._sound,
     "barline": _Reader._barline,
 }

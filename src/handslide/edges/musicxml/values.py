@@ -113,6 +113,10 @@ class Pitches:
         if element.find("double") is not None:
             self._warn("transpose", fact("scores.doubled"))
 
+    def moved(self, written: Pitch, staff: str = "1") -> Pitch:
+        """How a written pitch sounds on a staff."""
+        return written.transposed(*self._staff_shifts.get(staff, self._shift))
+
     def of(self, fields: Fields, element: Any, measure: str) -> Sounding:
         """The pitch of a note. Raises ScoreError when it can't be read."""
         step, octave, alter = fields.get("step"), fields.get("octave"), fields.get("alter")

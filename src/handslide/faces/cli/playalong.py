@@ -7,7 +7,15 @@ import click
 
 from handslide.faces.cli.markoptions import reading_options
 from handslide.faces.cli.shared import command, out, sound_options, speech_here
-from handslide.jobs.practice.soundwishes import SOLO_GAINS, PlayWishes, read_tempos
+from handslide.ground.errors import BadUsage
+from handslide.jobs.practice.soundwishes import (
+    HARMONY_SOURCES,
+    HELD_TONES,
+    SOLO_GAINS,
+    HarmonyWishes,
+    PlayWishes,
+    read_tempos,
+)
 
 if TYPE_CHECKING:
     from handslide.jobs.practice.playalong import PlayAlong
@@ -113,6 +121,20 @@ if TYPE_CHECKING:
     help="The other parts of the score, softly: all their voices and chords.",
 )
 @click.option(
+    "--drone",
+    "drone_tones",
+    type=click.Choice(HELD_TONES),
+    help="A drone below that follows the harmony, just above each root, and the part in tune with "
+    "it: of each chord its root, root and fifth, or all. More wishes: 'drone --follow'.",
+)
+@click.option(
+    "--drone-from",
+    "source",
+    type=click.Choice(HARMONY_SOURCES),
+    help="The harmony by the chord symbols, or found in the parts. Default: symbols where there "
+    "are some.",
+)
+@click.option(
     "--measures", metavar="FIRST-LAST", help="Only these, such as 5-12; #N is the Nth of the part."
 )
 @click.option(
@@ -131,6 +153,8 @@ def playalong(
     force: bool,
     as_json: bool,
     tempos_qpm: str,
+    drone_tones: str | None,
+    source: str | None,
     **options: Any,
 ) -> None:
     """Play a part or drill to practise along with, at sounding pitch, as the score has it.
@@ -142,7 +166,10 @@ def playalong(
     from handslide.jobs.practice.playalong import playalong_json, write_playalong
 
     say = speech_here()
-    wishes = PlayWishes(tempos_qpm=read_tempos(tempos_qpm), **options)
+    if source is not None and drone_tones is None:
+        raise BadUsage("usage.drone_from_alone")
+    drone = None if drone_tones is None else HarmonyWishes(source, drone_tones)
+    wishes = PlayWishes(tempos_qpm=read_tempos(tempos_qpm), drone=drone, **options)
     made, path = write_playalong(file, wishes, path, bits=int(bits), force=force)
     if as_json:
         out(playalong_json(made, say) | {"files": [str(path)]}, as_json)

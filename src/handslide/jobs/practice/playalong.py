@@ -1,7 +1,7 @@
 """Play-alongs: a part as it sounds, with a count-in, clicks, and the other parts softly."""
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +21,14 @@ from handslide.jobs.practice.drone import (
     level_warnings,
     most_dbtp_of,
     sound_json,
+)
+from handslide.jobs.practice.harmony import (
+    Harmony,
+    PlayedChord,
+    harmony_json,
+    harmony_of,
+    harmony_warnings,
+    played_chords,
 )
 from handslide.jobs.practice.playtime import Click, Pass, Section, section_of
 from handslide.jobs.practice.soundwishes import (
@@ -44,6 +52,7 @@ from handslide.words.cautions import HEARING
 from handslide.words.speech import Speech
 
 OTHERS_GAIN = 0.35
+DRONE_GAIN, DRONE_ALONE_GAIN = 0.5, 1.0
 CLICK_GAINS = {"part": 0.4, "beat": 0.9, "first": 1.3}
 TEMPOS_QPM = (10.0, 500.0)
 SPEEDS = (10.0, 400.0)
@@ -85,7 +94,8 @@ class Followed:
 class PlayAlong:
     """A play-along as made; times in seconds from the start of the sound.
 
-    ``other_notes`` is how many notes of other parts sound in a pass.
+    ``other_notes`` is how many notes of other parts sound in a pass, ``chords`` what the
+    ``harmony`` is in the first pass, where a drone follows it.
     """
 
     title: str
@@ -99,6 +109,8 @@ class PlayAlong:
     followed: Followed
     sound: Levelled
     warnings: tuple[Fact, ...]
+    harmony: Harmony | None = None
+    chords: tuple[PlayedChord, ...] = ()
 
     @property
     def tempo_qpm(self) -> float:
@@ -132,16 +144,28 @@ def make_playalong(
     )
     speeds = _speeds(part, wishes)
     concert, warnings = read_concert(
-        score, part, others=wishes.others, small_notes=wishes.small_notes, sounds=wishes.sounds
-    )
+        score, part, others=wishes.others or wishes.drone is not None,
+        small_notes=wishes.small_notes, sounds=wishes.sounds,
+    )  # fmt: skip
     section = section_of(part, concert.course, wishes.measures)
+    harmony = None
+    if wishes.drone is not None:
+        harmony = harmony_of(concert, part, section, wishes.drone, wishes.a4_hz)
+    if not wishes.others:
+        concert = replace(concert, parts=concert.parts[:1])
+        warnings = warnings if harmony and harmony.source == "parts" else ()
     passes = _passes(concert, section, speeds, wishes)
     clicks = [one for each in passes for one in each.clicks(part, wishes)]
-    mix, notes, other_notes = _mix(concert, part, passes, clicks, wishes)
+    mix, notes, other_notes = _mix(concert, part, passes, clicks, wishes, harmony)
+    chords: tuple[PlayedChord, ...] = ()
+    if harmony is not None:
+        chords = played_chords(harmony, part, concert.spelled, passes[0])
     sound = set_level(mix, RATE_HZ, wishes.level_lufs, most_dbtp)
     told = [*warnings, *(one.told for one in part.warnings if one.kind in _TOLD)]
     if part.tempo_assumed and wishes.tempo_qpm is None and not wishes.tempos_qpm:
         told.append(fact("practice.tempo_assumed", tempo_qpm=part.tempo_qpm))
+    if harmony is not None:
+        told += harmony_warnings(chords, harmony.source)
     names = {one.name for one in concert.parts[1:] if one.part_id != part.part_id}
     return PlayAlong(
         title=score.title or Path(score.name).stem,
@@ -155,6 +179,8 @@ def make_playalong(
         followed=_followed(concert, passes[0], wishes),
         sound=sound,
         warnings=(*told, *level_warnings(sound, wishes.level_lufs)),
+        harmony=harmony,
+        chords=chords,
     )
 
 
@@ -206,6 +232,7 @@ def _mix(
     passes: Sequence[Pass],
     clicks: Sequence[Click],
     wishes: PlayWishes,
+    harmony: Harmony | None,
 ) -> tuple[Mix, list[PlayedNote], int]:
     """Solo, other parts and clicks; the notes of the solo, and how many others sound in a pass.
     Raises BadUsage where nothing sounds."""
@@ -219,6 +246,8 @@ def _mix(
         window = one.section.begin_p, one.section.end_p
         for number, (played, seat) in enumerate(zip(concert.parts, seats)):
             timed = timed_rows(played, one.onset, one.until, window, wishes.a4_hz)
+            if number == 0 and harmony is not None:
+                timed = harmony.tuned(timed)
             if number == 0:
                 notes += [
                     PlayedNote(index[row.row.ordinal], row.onset_s, row.length_s, row.hz)
@@ -230,6 +259,10 @@ def _mix(
                 sounding += len(timed)
                 tones = tones_of(played, timed, flat=not wishes.expression)
                 sing_all(mix, tones, seat, life=wishes.life)
+        if harmony is not None:
+            tones = harmony.tones(one)
+            sounding += len(tones)
+            sing_all(mix, tones, _drone_seat(wishes), life=False)
     if not sounding and not clicks:
         raise BadUsage("practice.nothing_sounds")
     if wishes.room:
@@ -249,6 +282,12 @@ def _seats(concert: PlayedScore, wishes: PlayWishes) -> list[Seat]:
         side = (-1.0) ** number * (number // 2 + 1) / (count // 2 + 1)
         seats.append(Seat(gain, _WIDE * side, max(0.1, dynamic - _OTHERS_SOFTER)))
     return seats
+
+
+def _drone_seat(wishes: PlayWishes) -> Seat:
+    """The drone in the middle, softer than what is played over it."""
+    gain = DRONE_GAIN if SOLO_GAINS[wishes.solo] else DRONE_ALONE_GAIN
+    return Seat(gain, 0.0, dynamic_of(wishes.level_lufs))
 
 
 def _add_clicks(mix: Mix, clicks: Sequence[Click], wishes: PlayWishes) -> None:
@@ -310,6 +349,7 @@ def playalong_json(made: PlayAlong, say: Speech) -> dict[str, Any]:
         "other_notes": made.other_notes,
         "clicks": len(made.clicks),
         "expression": asdict(made.followed),
+        "drone": None if made.harmony is None else harmony_json(made.harmony, made.chords),
         **sound_json(made.sound),
         "warnings": [say.fact(told) for told in made.warnings],
         "caution": say(HEARING),

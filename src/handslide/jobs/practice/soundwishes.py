@@ -35,6 +35,28 @@ class DroneWishes:
     a4_hz: float = 440.0
 
 
+HARMONY_SOURCES = ("chords", "parts")
+HELD_TONES = ("root", "fifth", "chord")
+
+
+@dataclass(frozen=True, slots=True)
+class HarmonyWishes:
+    """A drone that follows the harmony of a score.
+
+    ``source``: its chord symbols or what its parts play; None: symbols where there are some.
+    ``tones`` of each chord: its root, root and fifth, or all. ``own``: also those that the part
+    itself has at the time. ``low``: the lowest root. ``just`` above each root; the roots are just
+    above ``base``, or, where it is None, in equal temperament.
+    """
+
+    source: str | None = None
+    tones: str = "fifth"
+    own: bool = True
+    low: str = "F2"
+    just: bool = True
+    base: str | None = None
+
+
 @dataclass(frozen=True, slots=True)
 class PlayWishes:
     """What to play along to.
@@ -49,7 +71,8 @@ class PlayWishes:
     ``accent``: the first of a measure is stronger; ``click_parts`` of each beat.
     ``expression``: dynamics, changes of tempo, fermatas, breaths and swing are played, else all
     notes are equally loud and in strict time. ``life``: pitch drifts a little about the exact one,
-    and wind is heard. ``room``: it sounds in a small room.
+    and wind is heard. ``room``: it sounds in a small room. ``drone``: one that follows the harmony
+    sounds below; the part is tuned to it.
     """
 
     part: str | None = None
@@ -71,6 +94,7 @@ class PlayWishes:
     solo: str = "loud"
     others: bool = True
     measures: str | None = None
+    drone: HarmonyWishes | None = None
     level_lufs: float = CALM_LUFS
     a4_hz: float = 440.0
 

@@ -14,6 +14,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from handslide.ground.pitch import Pitch
+
 Floats = NDArray[np.float64]
 _EPS_Q = 1e-6
 
@@ -50,6 +52,20 @@ class Mark:
     unit_q: float = 0.5
     end_q: float | None = None
     staff: str | None = None
+
+
+class ChordMark(NamedTuple):
+    """A chord symbol at a written place; ``root`` is a pitch class, None where none is to sound.
+
+    ``kind`` is as MusicXML names it, ``semitones`` are within an octave above the root. ``unread``:
+    a chord is meant that can't be read.
+    """
+
+    at_q: float
+    root: int | None
+    kind: str
+    semitones: tuple[int, ...]
+    unread: bool = False
 
 
 class Fermata(NamedTuple):
@@ -157,8 +173,14 @@ class Timing:
 @dataclass(frozen=True, slots=True, eq=False)
 class PlayedScore:
     """A score as played: the way through it, what steers its time, its parts; the first is the
-    solo's, without the notes that the solo plays."""
+    solo line, the second what else sounds in its part.
+
+    ``chords`` are its chord symbols, ``spelled`` the usual spelling of each of the 12 pitch classes
+    in it.
+    """
 
     course: Course
     timing: Timing
     parts: tuple[PlayedPart, ...] = field(default=())
+    chords: tuple[ChordMark, ...] = ()
+    spelled: tuple[Pitch, ...] = ()

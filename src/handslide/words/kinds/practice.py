@@ -115,8 +115,61 @@ _ERRORS: Mapping[str, Message | Teller] = {
     "practice.no_part": N_("a lesson sheet is made for a part: put one on the stand first"),
     "practice.no_stand": N_("choose a part on the stand first"),
 }
+
+
+def _silent_drone(say: Translator, told: Fact) -> str:
+    measures = [*told["measures"], *(["…"] if told["more"] else [])]
+    return say(_SILENT[told.kind], percent=told["percent"], measures=", ".join(measures))
+
+
+# Translators: {measures} are numbers of measures.
+_SILENT = {
+    "practice.harmony_unsure": N_(
+        "the drone is silent {percent:.0f} % of the time, where no chord is sure: measures "
+        "{measures}"
+    ),
+    "practice.unread_chords": N_(
+        "the drone is silent {percent:.0f} % of the time, where chord symbols can't be read: "
+        "measures {measures}"
+    ),
+}
+# Translators: why a drone that follows a score would be silent, by where its harmony is from.
+_NO_HARMONY = {
+    "chords": N_("no chord symbol in these measures can be held as a drone"),
+    "parts": N_(
+        "no chord in these measures is sure enough to hold: the parts play too little of it"
+    ),
+}
+
+
+def _no_harmony(say: Translator, told: Fact) -> str:
+    return say(_NO_HARMONY[told["source"]])
+
+
+_HARMONY: Mapping[str, Message | Teller] = {
+    "practice.harmony_unsure": _silent_drone,
+    "practice.unread_chords": _silent_drone,
+    "practice.no_sure_harmony": _no_harmony,
+    "practice.no_chord_symbols": N_(
+        "this score has no chord symbols: let the harmony be found in its parts"
+    ),
+    "practice.one_line_alone": N_(
+        "one line alone has no harmony to follow: this score has neither chord symbols nor other "
+        "parts that go along"
+    ),
+    "practice.all_left_out": N_(
+        "without the part's own notes nothing is left of the drone: hold more of each chord"
+    ),
+    # Translators: {known} are words as they are typed.
+    "practice.harmony_source": N_("the harmony can't come from {wish!q}: give {known:either}"),
+    "practice.held_tones": N_("of a chord {wish!q} can't be held: give {known:either}"),
+    "practice.base_of_equal": N_(
+        "in equal temperament nothing stands just above a note: leave that note away"
+    ),
+    "practice.lowest_root": N_("the lowest root of a drone lies from C1 to C4, not at {note}"),
+}
 _SOUNDS: Mapping[str, Message | Teller] = {
-    "practice.no_note": N_("a drone needs a note, such as Bb2"),
+    "practice.no_note": N_("a drone needs a note, such as Bb2, or a score to follow"),
     "practice.chord_of_many": N_(
         "a chord stands on one note: give one, or the notes without a chord"
     ),
@@ -187,4 +240,4 @@ _SOUNDS: Mapping[str, Message | Teller] = {
     ),
     "practice.other_measures": N_("{part} isn't played: its measures or repeats go another way"),
 }
-KINDS: Mapping[str, Message | Teller] = {**_SPOTS, **_ERRORS, **_SOUNDS}
+KINDS: Mapping[str, Message | Teller] = {**_SPOTS, **_ERRORS, **_HARMONY, **_SOUNDS}

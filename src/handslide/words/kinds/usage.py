@@ -23,6 +23,10 @@ KINDS: Mapping[str, Message | Teller] = {
     "usage.tune_pair": N_("a pair is needed: the same note with --open HZ and --valve HZ"),
     "usage.no_report": N_("the drill {drill} needs a report with --from"),
     "usage.report_unused": N_("the drill {drill} takes no report: leave --from away"),
+    "usage.note_or_follow": N_("give notes to hold or a score with --follow, not both"),
+    "usage.not_with_follow": N_("{option} doesn't go with --follow"),
+    "usage.follow_only": N_("{option} goes with --follow only"),
+    "usage.drone_from_alone": N_("--drone-from goes with --drone only"),
     "usage.range": N_("{text!q} isn't a range: write two notes, such as E2-F4"),
     # Translators: --valves is an option; valves is the name of a column and stays as it is.
     "usage.valves_of_a_class": N_(
