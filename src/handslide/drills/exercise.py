@@ -21,6 +21,8 @@ ROADS = {
     "half-steps": ("half-steps",),
     "notes": ("once",),
 }
+# What is carried through these may have a second voice.
+WITH_TEACHER = ("keys", "once")
 MOST_EXERCISES, MOST_BARS, MOST_WORDS, MOST_PASSES = 200, 64, 64, 24
 _SIGNS = {"(": "slur", "~": "gliss", "_": "tie", "'": "breath", "U": "fermata"}
 _ARTICULATIONS = {".": "staccato", "-": "tenuto", "^": "accent"}
@@ -65,7 +67,8 @@ class Exercise:
     ``name`` is that of one of ours, whose words are in all languages; ``title`` and ``text`` are a
     teacher's own. ``levels`` empty: all. ``figure`` is played at each stage of the way from
     ``first`` to ``last``, and with ``back`` on the way home; ``ending`` once at the end, at the
-    first stage. ``start`` is the open partial that half steps begin from, or the position on which
+    first stage. ``teacher`` is a second voice for somebody who can play more, bar by bar with
+    ``figure``. ``start`` is the open partial that half steps begin from, or the position on which
     partials are counted; ``valve`` the valve that is held, 0 for none.
     """
 
@@ -78,6 +81,7 @@ class Exercise:
     last: int = 7
     back: bool = False
     ending: Figure = ()
+    teacher: Figure = ()
     name: str = ""
     title: str = ""
     text: str = ""

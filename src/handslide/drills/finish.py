@@ -39,9 +39,13 @@ def finished(
     for number, one in enumerate(pieces):
         if one.key.mode == "none" and not one.key.fifths:
             one = in_best_key(one, shift=shift)
-        bars = with_breaths(one.bars, _together(one, level))
-        bars = _with_dynamic(bars, loudness[number % len(loudness)])
-        found.append(replace(one, bars=bars))
+        bars, teacher = (
+            _with_dynamic(
+                with_breaths(voice, _together(one, level)), loudness[number % len(loudness)]
+            )
+            for voice in (one.bars, one.teacher)
+        )
+        found.append(replace(one, bars=bars, teacher=teacher))
     return tuple(found)
 
 
@@ -98,6 +102,8 @@ def _with_dynamic(bars: Sequence[Bar], dynamic: str) -> tuple[Bar, ...]:
     """The bars with a dynamic at their first note, unless they have one somewhere."""
     if any(note.dynamic for bar in bars for note in bar):
         return tuple(bars)
+    if not bars:
+        return ()
     first: list[DrillNote] = list(bars[0])
     at = next((k for k, note in enumerate(first) if note.pitch is not None), None)
     if at is None:

@@ -30,6 +30,7 @@ WRITTEN = (
     "range",
     "rhythms",
     "clef-reading",
+    "duets",
 )
 _RUNNING = "running.make_running"
 # What makes those that don't only run.
@@ -43,6 +44,7 @@ FAMILIES: Mapping[str, tuple[str, ...]] = {
     "tongue": ("tonguing", "slurs"),
     "slide": ("accuracy", "alternates", "register", "glissandi"),
     "reading": ("rhythms", "clef-reading"),
+    "together": ("duets",),
     "takes": ("trouble-spots",),
 }
 

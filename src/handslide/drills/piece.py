@@ -54,7 +54,8 @@ class Piece:
     """One exercise. ``meter`` is (beats, beat type); each bar is full.
 
     ``title`` and the sentences of ``instruction`` stand above the music; ``clef`` None is the
-    horn's usual one. ``clef_changes`` are bars, counted from 0, and the clef from there on; none of
+    horn's usual one. ``teacher`` is a second part for another player, bar by bar; empty without
+    one. ``clef_changes`` are bars, counted from 0, and the clef from there on; none of
     them transposes, nor does ``clef`` where there are some.
     """
 
@@ -65,6 +66,7 @@ class Piece:
     tempo_qpm: float
     bars: tuple[tuple[DrillNote, ...], ...]
     clef: str | None = None
+    teacher: tuple[tuple[DrillNote, ...], ...] = ()
     clef_changes: tuple[tuple[int, str], ...] = ()
 
     @property

@@ -65,7 +65,7 @@ class Wishes:
     ``low`` and ``high`` are MIDI notes as they sound (None: partials 2 to 8). At most ``pieces``
     pieces of about ``bars`` bars. ``tempo_qpm`` None is the drill's own. Without ``pedals`` the
     first partial is left out. Each piece is in a key of the ``level`` (None: all keys). ``clef`` is
-    the one that the student knows.
+    the one that the student knows. ``teacher`` plays second parts (None: there are none).
 
     Raises
     ------
@@ -81,6 +81,7 @@ class Wishes:
     pedals: bool = True
     level: Level | None = None
     clef: str = "bass"
+    teacher: Player | None = None
 
     def __post_init__(self) -> None:
         if self.low is not None and self.high is not None and self.low > self.high:

@@ -13,7 +13,7 @@ from handslide.drills.exercise import Exercise, Figure, Series, Step
 from handslide.drills.finish import ends_of, well_joined
 from handslide.drills.keys import fifths_of, parse_tonic, signature, spelled, tonics_within
 from handslide.drills.keys import kind_of as scale_of
-from handslide.drills.levels import Level
+from handslide.drills.levels import ADVANCED, LEVELS, Level
 from handslide.drills.piece import DrillNote, Key, Piece
 from handslide.drills.placed import (
     NO_KEY,
@@ -33,6 +33,7 @@ from handslide.instrument.places import Place
 # Two partials are in one position where the hand stays within a finger's breadth.
 _SAME_PLACE_M = 0.03
 _FURTHEST = 7
+_COMFORTABLE = 7.2
 _LEAST_WAY = 4
 # A figure at a stage as bars; None where a note of it has no place there.
 Play = Callable[[Figure, int], tuple[Bar, ...] | None]
@@ -68,7 +69,8 @@ def make_running(
     fitting = [row for row in rows if next(_pieces(player, wishes, series.name, row, level), None)]
     if not fitting:
         raise BadUsage("drills.no_exercise", level=level.name, where=on_horn(player))
-    in_keys = key is None and any(row.through == "keys" for row in fitting)
+    # Of duets there are as many tunes as exercises, of all else in keys two keys each.
+    in_keys = key is None and any(row.through == "keys" and not row.teacher for row in fitting)
     most = (wishes.pieces + 1) // 2 if in_keys else wishes.pieces
     chosen = sorted(rng.sample(range(len(fitting)), min(most, len(fitting))))
     share, more = divmod(wishes.pieces, len(chosen))
@@ -102,14 +104,23 @@ def _pieces(
     """The exercise, in one key after the other where it goes through keys."""
     if row.through == "keys":
         for tonic in _tonics(player, row, level):
-            bars = _in_key(player, wishes, row, tonic)
+            bars, teacher = _in_key(player, wishes, row, tonic)
             if bars:
-                scale = fact("drills.scale", name=row.scale, tonic=tonic)
+                # A tune is in a key; a figure is of its scale.
                 key = signature(row.scale, tonic)
-                yield _piece(row, kind, wishes, bars, key, scale)
+                scale = fact("drills.scale", name=row.scale, tonic=tonic)
+                if row.teacher:
+                    scale = fact("drills.key", name=row.scale, tonic=tonic, mode=key.mode)
+                made = _piece(row, kind, wishes, bars, key, scale)
+                yield replace(made, teacher=_dynamics_once(teacher))
         return
     bars = tuple(bar for one in _ROADS[row.through](player, wishes, row) for bar in one)
-    if bars:
+    if row.teacher:
+        teacher = _sounding(row.teacher)
+        if _is_for_teacher(wishes, teacher):
+            made = _piece(row, kind, wishes, bars, NO_KEY)
+            yield replace(made, teacher=_dynamics_once(teacher))
+    elif bars:
         yield _piece(row, kind, wishes, bars, NO_KEY)
 
 
@@ -292,17 +303,40 @@ def _spelled(start: int, midis: Sequence[int]) -> list[Pitch]:
 
 def _once(player: Player, wishes: Wishes, row: Exercise) -> Iterator[tuple[Bar, ...]]:
     def play(figure: Figure, _stage: int) -> tuple[Bar, ...] | None:
-        bars = []
-        for bar in figure:
-            pitches = [None if s.what is None else parse_pitch(str(s.what)) for s in bar]
-            if not all(
-                p is None or (player.book.places(p.midi) and wishes.within(p.midi)) for p in pitches
-            ):
-                return None
-            bars.append(tuple(_note(step, pitch) for step, pitch in zip(bar, pitches)))
-        return tuple(bars)
+        bars = _sounding(figure)
+        can = all(player.book.places(m) and wishes.within(m) for m in _midis(bars))
+        return bars if can else None
 
     yield from _passes(replace(row, first=1, last=1), wishes.bars, play)
+
+
+def _sounding(figure: Figure) -> tuple[Bar, ...]:
+    """A figure of named notes."""
+    return tuple(
+        tuple(_note(s, None if s.what is None else parse_pitch(str(s.what))) for s in bar)
+        for bar in figure
+    )
+
+
+def _midis(bars: Sequence[Bar]) -> list[int]:
+    return [note.pitch.midi for bar in bars for note in bar if note.pitch is not None]
+
+
+def _is_for_teacher(wishes: Wishes, bars: Sequence[Bar]) -> bool:
+    """Whether who plays second parts has a place for all of them, but for pedals and for the very
+    end of the slide."""
+    teacher = wishes.teacher
+    if teacher is None:
+        return not bars
+    top = partial_midi(teacher.horn, LEVELS[ADVANCED].top_partial)
+    return all(
+        midi <= top
+        and any(
+            place.partial > 1 and place.position <= _COMFORTABLE
+            for place in teacher.book.places(midi)
+        )
+        for midi in _midis(bars)
+    )
 
 
 _ROADS: Mapping[str, Callable[[Player, Wishes, Exercise], Iterator[tuple[Bar, ...]]]] = {
@@ -342,19 +376,24 @@ def _tonics(player: Player, row: Exercise, level: Level) -> list[Pitch]:
     return sorted(found, key=lambda tonic: abs(fifths_of(tonic, mode) - home))
 
 
-def _in_key(player: Player, wishes: Wishes, row: Exercise, tonic: Pitch) -> tuple[Bar, ...]:
-    """The figure in a key, in the octave nearest to the middle of the range; empty without one."""
+def _in_key(
+    player: Player, wishes: Wishes, row: Exercise, tonic: Pitch
+) -> tuple[tuple[Bar, ...], tuple[Bar, ...]]:
+    """The figure in a key, in the octave nearest to the middle of the range, and the teacher's
+    voice with it; empty where there is no such octave."""
     low = 0 if wishes.low is None else wishes.low
     high = 127 if wishes.high is None else wishes.high
     options = []
     for octave in range(-1, 8):
         root = tonic.transposed(7 * (octave - tonic.octave), 12 * (octave - tonic.octave))
         bars = tuple(_degrees(row, bar, root) for bar in (*row.figure, *row.ending))
-        midis = [note.pitch.midi for bar in bars for note in bar if note.pitch is not None]
-        if midis and all(low <= m <= high and player.book.places(m) for m in midis):
+        teacher = tuple(_degrees(row, bar, root) for bar in row.teacher)
+        midis = _midis(bars)
+        fits = all(low <= m <= high and player.book.places(m) for m in midis)
+        if midis and fits and _is_for_teacher(wishes, teacher):
             away = abs((min(midis) + max(midis)) - (low + high))
-            options.append((away, octave, bars))
-    return min(options, key=lambda option: option[:2])[2] if options else ()
+            options.append((away, octave, bars, teacher))
+    return min(options, key=lambda option: option[:2])[2:] if options else ((), ())
 
 
 def _degrees(row: Exercise, bar: Sequence[Step], root: Pitch) -> Bar:

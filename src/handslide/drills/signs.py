@@ -71,11 +71,14 @@ def in_best_key(piece: Piece, *, respelled: bool = True, shift: int = 0) -> Piec
     """
     options = []
     for fifths in range(-MOST_FLATS, MOST_SHARPS + 1):
-        bars = _spelled_in(piece.bars, fifths) if respelled else piece.bars
-        price = count_signs(bars, fifths) + _LONG_SIGNATURE * abs(fifths + shift)
-        options.append((price, fifths > 0, abs(fifths), fifths, bars))
-    *_, fifths, bars = min(options, key=lambda row: row[:4])
-    return replace(piece, key=Key(fifths), bars=bars)
+        voices = [
+            _spelled_in(bars, fifths) if respelled else bars for bars in (piece.bars, piece.teacher)
+        ]
+        price = float(sum(count_signs(bars, fifths) for bars in voices))
+        price += _LONG_SIGNATURE * abs(fifths + shift)
+        options.append((price, fifths > 0, abs(fifths), fifths, voices))
+    *_, fifths, (bars, teacher) = min(options, key=lambda row: row[:4])
+    return replace(piece, key=Key(fifths), bars=bars, teacher=teacher)
 
 
 def _spelled_in(bars: Sequence[Bar], fifths: int) -> tuple[Bar, ...]:

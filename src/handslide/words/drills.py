@@ -30,6 +30,8 @@ SCALE_TITLES: Mapping[str, Message] = {
     "diminished-seventh": N_("Diminished seventh on {tonic:class}"),
     "dominant-seventh": N_("Dominant seventh on {tonic:class}"),
 }
+# Translators: the key of a tune.
+MAJOR_KEY, MINOR_KEY = N_("{tonic:class} major"), N_("{tonic:minor} minor")
 CHANGING_RHYTHMS = NP_("rhythm", "in changing rhythms")
 DIRECTION_NAMES: Mapping[str, Message] = {
     "up": NP_("way of a scale", "up"),

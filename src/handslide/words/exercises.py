@@ -46,6 +46,7 @@ _KEYS: tuple[tuple[str, Message], ...] = (
         N_("through which positions, partials or half steps, and whether it comes back"),
     ),
     ('scale = "major"  keys = ["Bb", "F"]', N_("for degrees: the scale and its keys")),
+    ('teacher = ["…"]', N_("for degrees and notes: a second voice, as long as the bars")),
     ("valve = 1", N_("for partials: the valve that stays pressed")),
 )
 _SIGNS: tuple[tuple[str, Message], ...] = (

@@ -21,6 +21,10 @@ HOW_TO_PRACTISE_SPOTS = N_(
     "Slowly first; when a spot went well three times in a row, a little faster. The marks are "
     "those of the whole part."
 )
+# Translators: who plays a staff of a duet.
+STUDENT, TEACHER = NP_("duet", "Student"), NP_("duet", "Teacher")
+# Translators: who plays a part, on which horn.
+PLAYS = N_("{who}: {horn}")
 MUSIC_OF = N_("Music of {title}")
 LOG = N_("Practice log")
 HOW_TO_LOG = N_("Tick what you practised, write the minutes of each day and the tempo you reached.")

@@ -7,7 +7,7 @@ part names, page and system breaks.
 
 import copy
 import itertools
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from fractions import Fraction
 
 from lxml import etree
@@ -28,6 +28,7 @@ from handslide.edges.musicxml.fingerings import take_out_of
 from handslide.edges.musicxml.marks import remove_marks_in
 from handslide.edges.musicxml.order import movement_starts
 from handslide.edges.musicxml.signs import MeasureSigns, add_barline
+from handslide.edges.musicxml.write import add_bracket
 from handslide.ground.errors import ScoreError
 
 
@@ -38,8 +39,9 @@ def engraving_copy(
     room_mm: Mapping[int, float],
     column_mm: float,
     hidden: Collection[tuple[int, str]] = (),
+    below: str | None = None,
 ) -> EngravingCopy:
-    """Return the copy of one part.
+    """Return the copy of one part, or of two parts on one system.
 
     Parameters
     ----------
@@ -55,6 +57,9 @@ def engraving_copy(
         Width of the music column.
     hidden : collection
         Ordinals and texts of fingerings that aren't drawn.
+    below : str, optional
+        Another part below the first: both have their names, and the ordinals of its notes go on
+        from those of the first.
 
     Raises
     ------
@@ -63,15 +68,35 @@ def engraving_copy(
     """
     if tree.tag != "score-partwise":
         raise ScoreError("scores.not_partwise", tag=str(tree.tag))
-    root = _only_part(tree, part_id)
-    part = root.find("part")
-    for ordinal, note in enumerate(part.iter("note")):
+    root = _only_parts(tree, [part_id] if below is None else [part_id, below])
+    for ordinal, note in enumerate(root.iter("note")):
         note.set("id", f"{NOTE_ID}{ordinal}")
+    part, *others = root.findall("part")
+    for ordinal, measure in enumerate(part.iter("measure")):
+        measure.set("id", f"hs-m{ordinal}")
+    for one in (part, *others):
+        _simplify(one, staff, hidden if one is part else ())
+    movements = _movements(part)
+    if not others:
+        gather_rests(part)
+        widths = {n: room_mm[k] for n in part.iter("note") if (k := _ordinal(n)) in room_mm}
+        split_long_measures(part, widths, column_mm)
+    notes = [note for note in root.iter("note") if _is_drawn(note)]
+    document = etree.tostring(root, encoding="UTF-8", xml_declaration=True)
+    return EngravingCopy(
+        document,
+        frozenset(_ordinal(note) for note in notes),
+        frozenset(_ordinal(note) for note in notes if note.find("grace") is not None),
+        movements,
+        measure_rests(part),
+        1 + len(others),
+    )
+
+
+def _simplify(part: etree._Element, staff: str | None, hidden: Collection[tuple[int, str]]) -> None:
     repair(part)
     remove_marks_in(part)
     _hide_fingerings(part, hidden)
-    for ordinal, measure in enumerate(part.iter("measure")):
-        measure.set("id", f"hs-m{ordinal}")
     if staff is not None:
         for measure in part.iter("measure"):
             _keep_staff(measure, staff)
@@ -82,19 +107,6 @@ def engraving_copy(
     _tidy_words(part)
     _drop_needless_clefs(part)
     beam_if_unbeamed(part)
-    gather_rests(part)
-    movements = _movements(part)
-    widths = {note: room_mm[k] for note in part.iter("note") if (k := _ordinal(note)) in room_mm}
-    split_long_measures(part, widths, column_mm)
-    notes = [note for note in part.iter("note") if _is_drawn(note)]
-    document = etree.tostring(root, encoding="UTF-8", xml_declaration=True)
-    return EngravingCopy(
-        document,
-        frozenset(_ordinal(note) for note in notes),
-        frozenset(_ordinal(note) for note in notes if note.find("grace") is not None),
-        movements,
-        measure_rests(part),
-    )
 
 
 def _movements(part: etree._Element) -> frozenset[str]:
@@ -121,21 +133,29 @@ def _is_drawn(note: etree._Element) -> bool:
     return note.find("rest") is None and note.get("print-object") != "no"
 
 
-def _only_part(tree: etree._Element, part_id: str) -> etree._Element:
-    """Return a new root with one part and no title, credits, page layout or part names."""
-    wanted = next((part for part in tree.findall("part") if part.get("id") == part_id), None)
-    entry = tree.find(f"part-list/score-part[@id='{part_id}']") if _plain(part_id) else None
-    if wanted is None:
-        raise ScoreError("scores.no_part_id", part=part_id)
+def _only_parts(tree: etree._Element, part_ids: Sequence[str]) -> etree._Element:
+    """Return a new root with these parts and no title, credits or page layout; a part alone has
+    no name."""
     root = etree.Element("score-partwise", version=tree.get("version", "4.0"))
     part_list = etree.SubElement(root, "part-list")
-    new_entry = etree.SubElement(part_list, "score-part", id=part_id)
-    etree.SubElement(new_entry, "part-name")
-    if entry is not None:
-        for child in entry:
-            if child.tag in ("score-instrument", "midi-instrument"):
-                new_entry.append(copy.deepcopy(child))
-    root.append(copy.deepcopy(wanted))
+    if len(part_ids) > 1:
+        add_bracket(part_list)
+    for part_id in part_ids:
+        wanted = next((part for part in tree.findall("part") if part.get("id") == part_id), None)
+        entry = tree.find(f"part-list/score-part[@id='{part_id}']") if _plain(part_id) else None
+        if wanted is None:
+            raise ScoreError("scores.no_part_id", part=part_id)
+        new_entry = etree.SubElement(part_list, "score-part", id=part_id)
+        name = etree.SubElement(new_entry, "part-name")
+        if entry is not None:
+            if len(part_ids) > 1:
+                name.text = entry.findtext("part-name")
+            for child in entry:
+                if child.tag in ("score-instrument", "midi-instrument"):
+                    new_entry.append(copy.deepcopy(child))
+        root.append(copy.deepcopy(wanted))
+    if len(part_ids) > 1:
+        etree.SubElement(part_list, "part-group", type="stop", number="1")
     return root
 
 

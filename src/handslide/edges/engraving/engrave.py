@@ -72,6 +72,7 @@ def engrave_part(
     mark_pt: float = 10.0,
     second: Mapping[int, str] | None = None,
     hidden: Collection[tuple[int, str]] = (),
+    below: tuple[str, Mapping[int, str]] | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> Engraving:
     """Engrave one part with marks above its notes.
@@ -93,6 +94,8 @@ def engrave_part(
         Marks as ``marks`` for a second row above the first, as when two horns are compared.
     hidden : collection of (int, str)
         Ordinals and texts of fingerings that the engraver is not to draw.
+    below : (str, mapping of int to str), optional
+        Another part on the same system, below the first, and the marks of its notes.
     progress : callable, optional
         Is told how much is drawn, and of how much.
 
@@ -101,7 +104,7 @@ def engrave_part(
     ScoreError
         When nothing can be engraved, or the engraver dies of it.
     """
-    work = _prepared(score, part_id, marks, paper, staff, mark_pt, second, hidden)
+    work = _prepared(score, part_id, marks, paper, staff, mark_pt, second, hidden, below)
     with _told(work):
         # To the end, so that the child is free for others.
         *_, engraving = (_heard(found, progress) for found in _streamed(render, work, paper))
@@ -147,8 +150,17 @@ def _prepared(
     mark_pt: float,
     second: Mapping[int, str] | None,
     hidden: Collection[tuple[int, str]],
+    below: tuple[str, Mapping[int, str]] | None = None,
 ) -> _Work:
+    root = score.partwise()
     marks = {key: text for key, text in marks.items() if text}
+    if below is not None:
+        before = sum(
+            len(one.findall("measure/note"))
+            for one in root.findall("part")
+            if one.get("id") == part_id
+        )
+        marks |= {before + key: text for key, text in below[1].items() if text}
     room = room_mm(marks, mark_pt)
     widest = marks
     if second:
@@ -158,9 +170,17 @@ def _prepared(
             key: marks.get(key, "") if room[key] > other.get(key, 0.0) else second[key]
             for key in room
         }
-    root = score.partwise()
-    _check_measures(root, part_id)
-    copy = engraving_copy(root, part_id, staff, room, paper.music_width_mm, hidden)
+    for one in (part_id, *([below[0]] if below else [])):
+        _check_measures(root, one)
+    copy = engraving_copy(
+        root,
+        part_id,
+        staff,
+        room,
+        paper.music_width_mm,
+        hidden,
+        None if below is None else below[0],
+    )
     marks = {key: text for key, text in marks.items() if key in copy.drawn}
     widest = {key: text for key, text in widest.items() if key in copy.drawn}
     more_s = min(len(copy.drawn) / ENGRAVER_NOTES_A_SECOND, ENGRAVER_MORE_S)

@@ -81,15 +81,22 @@ def add_room(mei: bytes, marks: Mapping[int, str], graces: frozenset[int]) -> st
     The engraver sets chord symbols flush left and keeps them apart by moving notes. Two centred
     marks are apart when their notes stand half of both widths apart, so that each placeholder is
     that wide. Grace notes aren't moved by symbols: their room is added to the note before.
+    Over a second staff words keep the height: symbols of two staves push barlines away.
     """
     root = read_mei(mei)
     _join_numbers(root)
     room = _room_em(marks, graces)
     for measure in root.iter(f"{MEI}measure"):
+        lower = [
+            note
+            for staff in measure.findall(f"{MEI}staff")[1:]
+            for note in staff.iter(f"{MEI}note")
+        ]
         for note in list(measure.iter(f"{MEI}note")):
             ordinal = ordinal_of(note.get(XML_ID, ""))
             if ordinal in room:
-                symbol = etree.SubElement(measure, f"{MEI}harm", place="above")
+                kind = "dir" if note in lower else "harm"
+                symbol = etree.SubElement(measure, f"{MEI}{kind}", place="above")
                 symbol.set("startid", f"#{NOTE_ID}{ordinal}")
                 symbol.set(XML_ID, f"{_ROOM_ID}{ordinal}")
                 symbol.text = _placeholder(room[ordinal])
@@ -143,17 +150,27 @@ def place_marks(
     mark_pt: float,
     second: Mapping[int, str] | None = None,
 ) -> int:
-    """Set the marks of one system in a level row, and raise words that would lie in it.
+    """Set the marks of one system in a level row over each staff, and raise words over the first
+    that would lie in it.
 
     ``second`` are marks for another row above the first, over the same notes. Returns the number
     of marks set in the first row.
     """
     _remove_room(system)
     second = second or {}
-    found = apart(_find_marks(system, marks, graces, glyphs, mark_pt, second))
+    heights = _heights(system)
+    first, *others = [
+        apart(_find_marks(system, marks, graces, glyphs, mark_pt, second, notes))
+        for notes in _notes_of_staves(system, len(heights))
+    ]
     fixed, words = _sort_ink(system, glyphs)
-    baseline = _row_baseline(found, fixed, system)
-    foot = _staff_top(system)
+    below = 0
+    for marked, (_, bottom), (top, _) in zip(others, heights, heights[1:]):
+        # What is nearer to the staff above hangs from it.
+        own = [box for box in fixed if box.top + box.bottom > bottom + top]
+        below += _set_row(system, marked, _row_baseline(marked, own, top))
+    foot = heights[0][0]
+    found, baseline = first, _row_baseline(first, fixed, foot)
     # No word may come between a mark and its note: the marks' columns reach down to the staff.
     row = ROW_EM * UNITS_PER_PT * mark_pt
     columns = [replace(_mark_box(mark, baseline), bottom=foot) for mark in found]
@@ -161,13 +178,44 @@ def place_marks(
         columns = [replace(column, top=column.top - row) for column in columns]
     _raise_words(words, columns, fixed)
     for mark in found:
-        if mark.text:
-            _set_mark(system, mark, baseline)
         other = second.get(mark.ordinal)
         if other:
             width = mark_width_em(other) * mark.size
             _set_mark(system, replace(mark, text=other, width=width), baseline - row, "mark second")
-    return sum(1 for mark in found if mark.text)
+    return below + _set_row(system, found, baseline)
+
+
+def _set_row(system: etree._Element, found: Sequence[Mark], baseline: float) -> int:
+    set_here = [mark for mark in found if mark.text]
+    for mark in set_here:
+        _set_mark(system, mark, baseline)
+    return len(set_here)
+
+
+def _staves_in(measure: etree._Element) -> list[etree._Element]:
+    return [group for group in measure.iter(f"{SVG}g") if is_kind(group, "staff")]
+
+
+def _heights(system: etree._Element) -> list[tuple[float, float]]:
+    """The top and the bottom line of each staff of a system."""
+    measure = next((g for g in system.iter(f"{SVG}g") if is_kind(g, "measure")), None)
+    lines = [] if measure is None else [staff_lines(one) for one in _staves_in(measure)]
+    return [(rows[0], rows[-1]) for rows in lines if rows] or [(_staff_top(system), 0.0)]
+
+
+def _notes_of_staves(system: etree._Element, count: int) -> list[list[etree._Element]]:
+    """The notes of each of so many staves; what has no staff of its own is of the first."""
+    found: list[list[etree._Element]] = [[] for _ in range(count)]
+    seen = set()
+    for measure in system.iter(f"{SVG}g"):
+        if not is_kind(measure, "measure"):
+            continue
+        for number, staff in enumerate(_staves_in(measure)[1:count], 1):
+            notes = [note for note in staff.iter(f"{SVG}g") if is_kind(note, "note")]
+            found[number] += notes
+            seen.update(notes)
+    found[0] = [n for n in system.iter(f"{SVG}g") if is_kind(n, "note") and n not in seen]
+    return found
 
 
 def _remove_room(system: etree._Element) -> None:
@@ -183,13 +231,13 @@ def _find_marks(
     glyphs: Glyphs,
     mark_pt: float,
     second: Mapping[int, str],
+    notes: Sequence[etree._Element],
 ) -> list[Mark]:
-    """Return the marks of a system from left to right, each centred over its note head."""
+    """Return the marks of a staff from left to right, each centred over its note head."""
     found = []
-    for note in system.iter(f"{SVG}g"):
+    for note in notes:
         ordinal = ordinal_of(note.get("id", ""))
-        wanted = ordinal in marks or ordinal in second
-        if not wanted or not is_kind(note, "note"):
+        if ordinal not in marks and ordinal not in second:
             continue
         centre = head_centre(note, glyphs)
         if centre is None:
@@ -287,8 +335,8 @@ def _staff_top(system: etree._Element) -> float:
     return lines[0] if lines else 0.0
 
 
-def _row_baseline(found: Sequence[Mark], fixed: list[Box], system: etree._Element) -> float:
-    baseline = _staff_top(system) - CLEAR - 40
+def _row_baseline(found: Sequence[Mark], fixed: list[Box], staff_top: float) -> float:
+    baseline = staff_top - CLEAR - 40
     for mark in found:
         left = mark.centre - mark.width / 2 - BESIDE
         right = mark.centre + mark.width / 2 + BESIDE

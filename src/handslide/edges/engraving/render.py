@@ -31,6 +31,7 @@ from handslide.ground.facts import Fact, fact
 _PT_PER_MM = 72 / 25.4
 STAFF_MM = 6.9
 OVERHANG = round(OVERHANG_MM * 100)
+_STAVES_APART, _PLAYERS_APART = 12, 17  # in half spaces of a staff; the first is the engraver's
 _LEAST_TEXT = 300.0  # 8.5 pt: measure numbers and the like
 TEXT_FAMILY = "Libertinus Serif"
 MUSIC_FONT = "Bravura"  # as the engraver calls it
@@ -170,6 +171,8 @@ def _engraver(prepared: EngravingCopy, marking: Marking, paper: Paper) -> Any:
             "pageWidth": round(paper.music_width_mm * 10),
             "unit": unit,
             "minLastJustification": paper.fill_from,
+            # Between two players' staves there are dynamics of one and marks of the other.
+            "spacingStaff": _PLAYERS_APART if prepared.players > 1 else _STAVES_APART,
             "lyricSize": marking.mark_pt / _PT_PER_MM * 10 / unit,
             # Without room for the marks there are no lines yet.
             "breaks": "none" if marking.widest else "auto",

@@ -65,7 +65,7 @@ class EngravingCopy:
     """UTF-8 MusicXML for the engraver, and the ordinals of the notes that it should draw.
 
     Each ``<note>`` has the id ``hs-n<ordinal>``. ``movements`` are the ids of the measures with
-    which movements begin, ``rests`` the rests of each measure.
+    which movements begin, ``rests`` the rests of each measure. ``players``: how many parts.
     """
 
     document: bytes
@@ -73,3 +73,4 @@ class EngravingCopy:
     graces: frozenset[int]
     movements: frozenset[str] = frozenset()
     rests: Mapping[str, MeasureRests] = field(default_factory=dict)
+    players: int = 1

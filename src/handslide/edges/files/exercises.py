@@ -11,7 +11,9 @@ from handslide.drills.exercise import (
     MOST_PASSES,
     ROADS,
     THROUGH,
+    WITH_TEACHER,
     Exercise,
+    Figure,
     Series,
     parse_figure,
 )
@@ -39,7 +41,7 @@ EXERCISE_FILES = FileKind(
 )
 _KEYS = (
     "name", "title", "text", "levels", "meter", "tempo_qpm", "counted", "through", "from", "to",
-    "back", "scale", "keys", "start", "valve", "bars", "ending",
+    "back", "scale", "keys", "start", "valve", "bars", "ending", "teacher",
 )  # fmt: skip
 _METER = re.compile(r"(\d{1,2})/(\d{1,2})", re.ASCII)
 MOST_TITLE, _MOST_TEXT = 80, 400
@@ -86,8 +88,10 @@ def _exercise(row: Mapping[str, Any]) -> Exercise:
     first, last = _way(row, through)
     if "bars" not in row:
         raise BadData("exercises.no_bars")
+    figure = parse_figure(_texts(row, "bars", MOST_BARS), counted, meter)
     return Exercise(
-        figure=parse_figure(_texts(row, "bars", MOST_BARS), counted, meter),
+        figure=figure,
+        teacher=_teacher(row, figure, counted, through, meter),
         ending=parse_figure(_texts(row, "ending", MOST_BARS), counted, meter),
         counted=counted,
         through=through,
@@ -105,6 +109,25 @@ def _exercise(row: Mapping[str, Any]) -> Exercise:
         start=_number(row, "start", 1, 12, 3 if through == "half-steps" else 1),
         valve=_number(row, "valve", 0, 3, 0),
     )
+
+
+def _teacher(
+    row: Mapping[str, Any], figure: Figure, counted: str, through: str, meter: tuple[int, int]
+) -> Figure:
+    """The second voice, as long as the first."""
+    bars = _texts(row, "teacher", MOST_BARS)
+    if not bars:
+        return ()
+    if through not in WITH_TEACHER:
+        raise BadData("exercises.no_teacher", through=through, known=WITH_TEACHER)
+    if "ending" in row:
+        raise BadData("exercises.teacher_ending")
+    if len(bars) != len(figure):
+        raise BadData("exercises.teacher_bars", count=len(bars), bars=len(figure))
+    try:
+        return parse_figure(bars, counted, meter)
+    except BadData as error:
+        raise BadData("exercises.in_teacher", cause=error.fact) from None
 
 
 def _way(row: Mapping[str, Any], through: str) -> tuple[int, int]:

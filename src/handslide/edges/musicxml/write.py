@@ -9,7 +9,7 @@ import math
 import re
 import textwrap
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from lxml import etree
@@ -82,6 +82,7 @@ def score_of(
     clef: str,
     told: Callable[[Fact], str],
     transposition: tuple[int, int] | None = None,
+    teacher: tuple[str, str] | None = None,
 ) -> bytes:
     """The pieces as one MusicXML file.
 
@@ -98,6 +99,8 @@ def score_of(
     transposition : (int, int), optional
         Letters and semitones that a written note lies above the sounding one. Default: those of
         the clef.
+    teacher : (str, str), optional
+        Name and clef of a second part: the pieces' second voices, rests where a piece has none.
     """
     root = etree.Element("score-partwise", version="4.0")
     work = etree.SubElement(root, "work")
@@ -106,19 +109,60 @@ def score_of(
     etree.SubElement(encoding, "software").text = "handslide"
     for element in ("accidental", "beam"):
         etree.SubElement(encoding, "supports", element=element, type="yes")
-    listed = etree.SubElement(etree.SubElement(root, "part-list"), "score-part", id="P1")
-    etree.SubElement(listed, "part-name").text = part_name
-    part = etree.SubElement(root, "part", id="P1")
-    writer = _Writer(_divisions(pieces), told)
-    for number, piece in enumerate(pieces):
-        chosen = CLEFS[piece.clef or clef]
-        up = transposition or (chosen.letters_up, chosen.semitones_up)
-        _write_piece(writer, part, piece, chosen, up, number, len(pieces))
+    names = [part_name] if teacher is None else [part_name, teacher[0]]
+    _add_part_list(root, names)
+    divisions = _divisions(pieces)
+    _write_part(root, _Writer(divisions, told), pieces, clef, transposition)
+    if teacher is not None:
+        seconds = [_second(piece) for piece in pieces]
+        _write_part(root, _Writer(divisions, _silent), seconds, teacher[1], None)
     etree.indent(root)
     data: bytes = etree.tostring(
         root, encoding="UTF-8", xml_declaration=True, doctype=DOCTYPE, pretty_print=True
     )
     return data
+
+
+def _add_part_list(root: etree._Element, names: Sequence[str]) -> None:
+    listed = etree.SubElement(root, "part-list")
+    if len(names) > 1:
+        add_bracket(listed)
+    for number, name in enumerate(names, 1):
+        entry = etree.SubElement(listed, "score-part", id=f"P{number}")
+        etree.SubElement(entry, "part-name").text = name
+    if len(names) > 1:
+        etree.SubElement(listed, "part-group", type="stop", number="1")
+
+
+def add_bracket(listed: etree._Element) -> None:
+    """Begin a group of parts with a bracket and barlines through all of it."""
+    group = etree.SubElement(listed, "part-group", type="start", number="1")
+    etree.SubElement(group, "group-symbol").text = "bracket"
+    etree.SubElement(group, "group-barline").text = "yes"
+
+
+def _silent(_: Fact) -> str:
+    return ""
+
+
+def _second(piece: Piece) -> Piece:
+    """The second voice as a piece of its own."""
+    pause = ((DrillNote(None, piece.bar_beats),),) * len(piece.bars)
+    return replace(piece, bars=piece.teacher or pause, teacher=(), clef=None, clef_changes=())
+
+
+def _write_part(
+    root: etree._Element,
+    writer: _Writer,
+    pieces: Sequence[Piece],
+    clef: str,
+    transposition: tuple[int, int] | None,
+) -> None:
+    part = etree.SubElement(root, "part", id=f"P{len(root.findall('part')) + 1}")
+    for number, piece in enumerate(pieces):
+        chosen = CLEFS[piece.clef or clef]
+        up = transposition or (chosen.letters_up, chosen.semitones_up)
+        _write_piece(writer, part, piece, chosen, up, number, len(pieces))
 
 
 def written_key(key: Key, up: tuple[int, int]) -> tuple[int, tuple[int, int]]:
@@ -138,7 +182,8 @@ def written_key(key: Key, up: tuple[int, int]) -> tuple[int, tuple[int, int]]:
 
 
 def _divisions(pieces: Sequence[Piece]) -> int:
-    lengths = [note.beats for piece in pieces for note in piece.notes]
+    bars = [bar for piece in pieces for bar in (*piece.bars, *piece.teacher)]
+    lengths = [note.beats for bar in bars for note in bar]
     return math.lcm(16, *(length.denominator for length in lengths))
 
 
@@ -162,9 +207,10 @@ def _write_piece(
             if number:
                 etree.SubElement(measure, "print", attrib={"new-system": "yes"})
             _add_attributes(measure, writer, piece, clef, first=number == 0)
-            if count > 1:
-                _add_heading(measure, number + 1, writer.told(piece.title))
-            _add_tempo(measure, piece)
+            if part.get("id") == "P1":
+                if count > 1:
+                    _add_heading(measure, number + 1, writer.told(piece.title))
+                _add_tempo(measure, piece)
         elif index in changes:
             _add_clef(etree.SubElement(measure, "attributes"), CLEFS[changes[index]])
         _write_bar(writer, measure, heads)

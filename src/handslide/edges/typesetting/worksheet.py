@@ -92,6 +92,7 @@ def engrave_exercise(
     hidden: Collection[tuple[int, str]] = (),
     *,
     across: bool = False,
+    below: tuple[str, Mapping[int, str]] | None = None,
 ) -> Engraving:
     """Engrave one exercise: a single picture, or one a line of music when a page is too short.
 
@@ -106,12 +107,12 @@ def engrave_exercise(
         fill_from=0.0 if across else _FILL_FROM,
         even_lines=True,
     )
-    whole = engrave_part(score, part_id, marks, sheet, staff=staff, hidden=hidden)
+    whole = engrave_part(score, part_id, marks, sheet, staff=staff, hidden=hidden, below=below)
     if len(whole.pages) == 1:
         return whole
     # On paper of 1 mm each page takes one line.
     lines = replace(sheet, height_mm=sheet.top_mm + sheet.foot_mm + 1.0, title_mm=0.0)
-    return engrave_part(score, part_id, marks, lines, staff=staff, hidden=hidden)
+    return engrave_part(score, part_id, marks, lines, staff=staff, hidden=hidden, below=below)
 
 
 def warned(sentences: Sequence[str]) -> Section | None:

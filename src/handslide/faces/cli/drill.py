@@ -64,6 +64,10 @@ _KINDS = "\n".join(f"  {name:<15}{NAMES['drill'][name].text}" for name in DRILLS
     "--exercises", "pieces", type=int, default=4, show_default=True, metavar="NUMBER",
     help="How many exercises at most.",
 )  # fmt: skip
+@click.option(
+    "--teacher-horn", metavar="HORN",
+    help="What plays the teacher's part of duets. Default: the same horn.",
+)  # fmt: skip
 @click.option("--tempo", "tempo_qpm", type=float, metavar="QPM", help="Quarter notes a minute.")
 @level_option
 @seed_option
@@ -114,7 +118,7 @@ def drill(
 
     keys = (
         "level", "key", "scale", "rhythm", "articulation", "direction", "octaves", "valve_register",
-        "bars", "pieces", "tempo_qpm", "clef", "paper", "student",
+        "bars", "pieces", "tempo_qpm", "clef", "paper", "student", "teacher_horn",
     )  # fmt: skip
     values = {key: options.pop(key) for key in keys}
     setup = setup_from(**options)

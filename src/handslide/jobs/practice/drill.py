@@ -20,12 +20,13 @@ from handslide.drills.troublespots import TroubleSpot
 from handslide.edges.engraving.engrave import paper_named
 from handslide.edges.files.exercises import EXERCISE_FILES, load_series
 from handslide.edges.files.outfile import check_free, write_result
+from handslide.edges.files.profiles import BY_HORN, load_profile
 from handslide.edges.typesetting.worksheet import Group, Worksheet, typeset_worksheet
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadUsage
 from handslide.ground.papers import DEFAULT_PAPER
 from handslide.ground.pitch import parse_pitch
-from handslide.instrument.places import Place
+from handslide.instrument.places import Place, PlaceBook
 from handslide.jobs.mark.report import Found
 from handslide.jobs.mark.routed import setup_json
 from handslide.jobs.practice.music import (
@@ -36,12 +37,12 @@ from handslide.jobs.practice.music import (
     mark_pieces,
     without_music,
 )
-from handslide.jobs.setup import Setup
+from handslide.jobs.setup import Setup, load_tuned
 from handslide.words.cautions import OVERUSE
 from handslide.words.drills import drill_name, sheet_line
-from handslide.words.horns import horn_line, limits_line
+from handslide.words.horns import horn_line, horn_title, limits_line
 from handslide.words.marks import legend
-from handslide.words.practice import LIKELY_ONLY, student_line
+from handslide.words.practice import LIKELY_ONLY, PLAYS, TEACHER, student_line
 from handslide.words.speech import Speech
 
 # The wishes that only drills in a key have.
@@ -54,7 +55,8 @@ class DrillWishes:
 
     ``low`` and ``high`` are sounding notes by name. ``key`` to ``octaves`` are for scales,
     arpeggios and thirds. ``faults`` are the notes of a report, for trouble spots;
-    ``nothing_sure``: none of them is surely weak.
+    ``nothing_sure``: none of them is surely weak. ``teacher_horn`` plays the second voices of
+    duets: None is the student's, without the student's limits.
     """
 
     level: str = DEFAULT_LEVEL
@@ -75,6 +77,7 @@ class DrillWishes:
     student: str = ""
     faults: tuple[TroubleSpot, ...] = ()
     nothing_sure: bool = False
+    teacher_horn: str | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -120,14 +123,37 @@ class DrillSheet:
             student_line=student_line(
                 say, self.wishes.student, limits_line(say, self.setup.horn, self.setup.book.limits)
             ),
-            horn_line=horn_line(say, self.setup.horn),
+            horn_line=self._horn_line(say),
             groups=(Group("", clef_note(say, self.clef), rows),),
-            legend=legend_of(say, self.setup, self.places),
+            legend=self._legend(say),
             paper=page,
             language=say.language.code,
             cautions=(say(OVERUSE),),
             notices=(say(LIKELY_ONLY),) if self.wishes.nothing_sure else (),
         )
+
+    @cached_property
+    def teacher(self) -> Setup | None:
+        """Who plays the second voices, where there are some."""
+        seconds = (one.teacher for one in self.pieces)
+        return next((second.routed.setup for second in seconds if second is not None), None)
+
+    def _horn_line(self, say: Speech) -> str:
+        line = horn_line(say, self.setup.horn)
+        if self.teacher is None or self.teacher.horn.name == self.setup.horn.name:
+            return line
+        other = say(PLAYS, who=say(TEACHER), horn=horn_title(say, self.teacher.horn))
+        return f"{line} · {other}"
+
+    def _legend(self, say: Speech) -> tuple[tuple[str, str], ...]:
+        """The signs of both players, each once."""
+        rows = legend_of(say, self.setup, self.places)
+        if self.teacher is None:
+            return rows
+        places = frozenset().union(*(one.teacher_places for one in self.pieces))
+        if self.teacher.horn == self.setup.horn:
+            return legend_of(say, self.setup, self.places | places)
+        return tuple(dict.fromkeys((*rows, *legend_of(say, self.teacher, places))))
 
     def json(self, say: Speech) -> dict[str, Any]:
         """JSON of ``handslide drill``, but for its warnings."""
@@ -175,7 +201,7 @@ def make_drill(
     paper_named(wishes.paper)
     pieces, leveled = drill_pieces(setup, kind, wishes, seed)
     drill, series = _found(kind)
-    marked = mark_pieces(leveled, pieces, clef)
+    marked = mark_pieces(leveled, pieces, clef, teacher_of(setup, wishes))
     ours = series is None or DRILLS.get(drill.name) is drill
     own_title = "" if series is None or ours else series.title or series.name
     level = level_of(wishes.level)
@@ -219,6 +245,15 @@ def _found(kind: str | Series) -> tuple[DrillKind, Series | None]:
     return own_kind(Path(series.name).stem), series
 
 
+def teacher_of(setup: Setup, wishes: DrillWishes) -> Setup:
+    """Who plays second voices: on the horn asked for, else on the student's, without limits."""
+    horn = setup.horn
+    if wishes.teacher_horn is not None:
+        horn = load_tuned(wishes.teacher_horn, horn.a4_hz, horn.air.temp_c)
+    limits = replace(setup.book.limits, reach=None, learned=None)
+    return Setup(horn, load_profile(BY_HORN, horn), PlaceBook(horn, limits), setup.style)
+
+
 def at_level(setup: Setup, level: Level, *, valve_register: bool = False) -> Setup:
     """A setup within the limits of a level; the student's own stay where they are narrower."""
     profile = setup.profile
@@ -248,7 +283,10 @@ def _make_others(
     asked = Wishes(low, high, wishes.pieces, wishes.bars or 8, wishes.tempo_qpm, pedals, level)
     asked = replace(asked, clef=clef_for(setup, wishes.clef))
     if series is not None:
-        asked = replace(asked, bars=wishes.bars or MOST_BARS)
+        teacher = (
+            teacher_of(setup, wishes) if any(one.teacher for one in series.exercises) else None
+        )
+        asked = replace(asked, bars=wishes.bars or MOST_BARS, teacher=teacher)
         return drill.make(setup, asked, series, level, rng, wishes.key)
     if not drill.from_report:
         return drill.make(setup, asked, rng)

@@ -1,7 +1,7 @@
 """Pieces of practice material with their marks: written, routed, engraved, each by itself."""
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -28,22 +28,35 @@ from handslide.jobs.setup import Setup
 from handslide.words import drills as drill_words
 from handslide.words.drills import instruction
 from handslide.words.horns import horn_title
-from handslide.words.practice import MUSIC_OF
+from handslide.words.practice import MUSIC_OF, PLAYS, STUDENT, TEACHER
 from handslide.words.speech import Speech
+
+_TEACHER_ID = "P2"
 
 
 @dataclass(frozen=True, eq=False)
 class MarkedPiece:
-    """A piece with a place for every note. ``clef`` is its usual one."""
+    """A piece with a place for every note. ``clef`` is its usual one.
+
+    ``teacher`` is the second voice of a duet with its places, on the horn of its own setup.
+    """
 
     piece: Piece
     marked: MarkedPart
     clef: str
+    teacher: MarkedPart | None = None
 
     @cached_property
     def places(self) -> frozenset[Place]:
-        """All places that it uses."""
+        """All places that the student uses."""
         return frozenset(self.marked.routed.places.values())
+
+    @property
+    def teacher_places(self) -> frozenset[Place]:
+        """All places of the second voice."""
+        return (
+            frozenset() if self.teacher is None else frozenset(self.teacher.routed.places.values())
+        )
 
     def title(self, say: Speech) -> str:
         """What stands over it."""
@@ -51,28 +64,34 @@ class MarkedPiece:
 
     def exercise(self, number: str, paper: Paper, say: Speech) -> Exercise:
         """The piece engraved for a sheet."""
-        ordinals = self.marked.part.ordinals
-        marks = {ordinals[note]: text for note, text in self.marked.shown.items()}
         # It was routed without words: those under its notes are of the sheet's language.
-        data = _written((self.piece,), self.title(say), self.clef, self.marked.routed.setup, say)
+        data = self.scored(say)
         part_id = self.marked.part.part_id
+        below = None if self.teacher is None else (_TEACHER_ID, _by_ordinal(self.teacher))
         return engraved_exercise(
             say,
             number,
             self.title(say),
             instruction(say, self.piece.instruction),
-            lambda: engrave_exercise(read_score(data), part_id, marks, paper),
+            lambda: engrave_exercise(
+                read_score(data), part_id, _by_ordinal(self.marked), paper, below=below
+            ),
+        )
+
+    def scored(self, say: Speech) -> bytes:
+        """The piece as MusicXML, without marks; a duet has two parts."""
+        setup = self.marked.routed.setup
+        if self.teacher is None:
+            return _written((self.piece,), self.title(say), self.clef, setup, say)
+        second = say(TEACHER), default_clef(self.teacher.routed.setup.horn).name
+        return score_of(
+            (self.piece,), self.title(say), say(STUDENT), self.clef, say.fact, teacher=second
         )
 
     def json(self, say: Speech) -> dict[str, Any]:
         """The JSON object of a piece: its words and all notes with their places."""
-        notes = [
-            note_json(say, self.marked.routed, note.index)
-            | {"measure": note.measure_index + 1, "beats": round(note.beats, 6)}
-            for note in self.marked.part.notes
-        ]
         piece = self.piece
-        return {
+        told = {
             "title": self.title(say),
             "instruction": instruction(say, piece.instruction),
             "fifths": piece.key.fifths,
@@ -80,8 +99,25 @@ class MarkedPiece:
             "meter": list(piece.meter),
             "tempo_qpm": piece.tempo_qpm,
             "measures": len(piece.bars),
-            "notes": notes,
+            "notes": _notes_json(say, self.marked),
         }
+        if self.teacher is not None:
+            horn = self.teacher.routed.setup.horn.name
+            told["teacher"] = {"horn": horn, "notes": _notes_json(say, self.teacher)}
+        return told
+
+
+def _notes_json(say: Speech, marked: MarkedPart) -> list[dict[str, Any]]:
+    return [
+        note_json(say, marked.routed, note.index)
+        | {"measure": note.measure_index + 1, "beats": round(note.beats, 6)}
+        for note in marked.part.notes
+    ]
+
+
+def _by_ordinal(marked: MarkedPart) -> dict[int, str]:
+    """The marks by the ordinals of their notes in the part."""
+    return {marked.part.ordinals[note]: text for note, text in marked.shown.items()}
 
 
 def engraved_exercise(
@@ -117,12 +153,24 @@ def clef_note(say: Speech, clef: str) -> str:
     return drill_words.clef_note(say, say.named("clef", clef))
 
 
-def mark_pieces(setup: Setup, pieces: Sequence[Piece], clef: str) -> tuple[MarkedPiece, ...]:
-    """Choose the places of each piece by itself; the places that a piece means are kept."""
-    return tuple(_mark(setup, piece, clef) for piece in pieces)
+def mark_pieces(
+    setup: Setup, pieces: Sequence[Piece], clef: str, teacher: Setup | None = None
+) -> tuple[MarkedPiece, ...]:
+    """Choose the places of each piece by itself; the places that a piece means are kept.
+
+    ``teacher`` plays the second voices.
+    """
+    found = []
+    for one in pieces:
+        second = None
+        if one.teacher and teacher is not None:
+            alone = replace(one, bars=one.teacher, teacher=(), clef=None)
+            second = _mark(teacher, alone, default_clef(teacher.horn).name)
+        found.append(MarkedPiece(one, _mark(setup, one, clef), clef, second))
+    return tuple(found)
 
 
-def _mark(setup: Setup, piece: Piece, clef: str) -> MarkedPiece:
+def _mark(setup: Setup, piece: Piece, clef: str) -> MarkedPart:
     data = score_of([piece], "", "", clef, _silent)
     fixed = {
         number: _meant(setup, note)
@@ -130,7 +178,7 @@ def _mark(setup: Setup, piece: Piece, clef: str) -> MarkedPiece:
         if note.lock is not None
     }
     options = MarkOptions(tempo_qpm=piece.tempo_qpm)
-    return MarkedPiece(piece, choose_for(read_score(data), setup, options, fixed=fixed), clef)
+    return choose_for(read_score(data), setup, options, fixed=fixed)
 
 
 def _silent(_: Fact) -> str:
@@ -164,12 +212,29 @@ def joined_musicxml(
     setup: Setup, marked: Sequence[MarkedPiece], title: str, clef: str, say: Speech
 ) -> bytes:
     """All pieces in one score, each with the marks that it has by itself."""
-    score = read_score(_written([one.piece for one in marked], title, clef, setup, say))
-    part = score.read_part()
+    pieces = [one.piece for one in marked]
+    seconds = [one.teacher for one in marked if one.teacher is not None]
+    if not seconds:
+        score = read_score(_written(pieces, title, clef, setup, say))
+        write_marks(score, score.read_part(), _joined_marks([one.marked for one in marked]))
+        return score.to_bytes()
+    own = seconds[0].routed.setup
+    student, teacher = (
+        say(PLAYS, who=say(who), horn=horn_title(say, horn))
+        for who, horn in ((STUDENT, setup.horn), (TEACHER, own.horn))
+    )
+    second = teacher, default_clef(own.horn).name
+    score = read_score(score_of(pieces, title, student, clef, say.fact, teacher=second))
+    parts = [score.read_part("P1"), score.read_part(_TEACHER_ID)]
+    for part, voices in zip(parts, ([one.marked for one in marked], seconds)):
+        write_marks(score, part, _joined_marks(voices))
+    return score.to_bytes()
+
+
+def _joined_marks(voices: Iterable[MarkedPart]) -> dict[int, str]:
     marks: dict[int, str] = {}
     before = 0
-    for one in marked:
-        marks |= {before + note: text for note, text in one.marked.shown.items()}
-        before += len(one.marked.part.notes)
-    write_marks(score, part, marks)
-    return score.to_bytes()
+    for one in voices:
+        marks |= {before + note: text for note, text in one.shown.items()}
+        before += len(one.part.notes)
+    return marks

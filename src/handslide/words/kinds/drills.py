@@ -7,6 +7,8 @@ from handslide.words.drills import (
     CHANGING_RHYTHMS,
     CHOICE_NAMES,
     DIRECTION_NAMES,
+    MAJOR_KEY,
+    MINOR_KEY,
     SCALE_TITLES,
 )
 from handslide.words.messages import N_, NN_, NP_, Message
@@ -48,6 +50,11 @@ _SCALES_ALONE = N_("{choice} can't be chosen for {drill}: only for {scales}")
 
 def _scale(say: Translator, told: Fact) -> str:
     return say(SCALE_TITLES[told["name"]], tonic=told["tonic"])
+
+
+def _key(say: Translator, told: Fact) -> str:
+    key = {"major": MAJOR_KEY, "minor": MINOR_KEY}.get(told["mode"])
+    return _scale(say, told) if key is None else say(key, tonic=told["tonic"])
 
 
 def _ways(say: Translator, names: Sequence[str]) -> str:
@@ -152,6 +159,7 @@ def _read_in(say: Translator, told: Fact) -> str:
 
 _TITLES: Mapping[str, Message | Teller] = {
     "drills.scale": _scale,
+    "drills.key": _key,
     "drills.read_in": _read_in,
     "drills.exercise": _exercise,
     # Translators: an exercise and the scale or key that it is in.

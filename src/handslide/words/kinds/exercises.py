@@ -28,6 +28,19 @@ KINDS: Mapping[str, Message] = {
     "exercises.none": N_("there is no exercise in it: each begins with a line [[exercise]]"),
     "exercises.too_many": N_("{count:d} exercises are too many: {most:d} at most"),
     "exercises.no_bars": N_('bars are missing: give them such as bars = ["1:1 2:1 3:2"]'),
+    # Translators: teacher, bars, ending are words of the file.
+    "exercises.in_teacher": N_("teacher: {cause}"),
+    "exercises.no_teacher": N_(
+        "an exercise that goes through {through} can't have a teacher's voice: only one through "
+        "{known}"
+    ),
+    "exercises.teacher_ending": N_(
+        "an exercise with a teacher's voice has no ending: put it into bars"
+    ),
+    "exercises.teacher_bars": NN_(
+        "teacher has one bar and bars has {bars:d}: both must be as long",
+        "teacher has {count:d} bars and bars has {bars:d}: both must be as long",
+    ),
     "exercises.choice": N_("{key} = {value!q}: choose one of {known}"),
     "exercises.number": N_("{key} = {value} must be a number from {low:d} to {high:d}"),
     "exercises.text": N_("{key} must be text in quotes, {most:d} letters at most"),

@@ -26,6 +26,7 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "range": N_("Range, step by step"),
         "rhythms": N_("Rhythms"),
         "clef-reading": N_("Reading other clefs"),
+        "duets": N_("Duets with the teacher"),
     },
     # Translators: what exercises are for; headings over their kinds.
     "drill_family": {
@@ -35,6 +36,7 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "tongue": N_("Tongue and slur"),
         "slide": N_("Slide and valve"),
         "reading": N_("Reading"),
+        "together": N_("Together"),
         "takes": N_("From the takes"),
     },
     "drill_about": {
@@ -62,6 +64,7 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "clef-reading": N_(
             "One short line in one clef after the other, later with the clefs mixed."
         ),
+        "duets": N_("Tunes within what this student can reach, with a part for the teacher."),
     },
     # Translators: titles of exercises.
     "exercise": {
@@ -115,6 +118,15 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "clef-near": N_("A line on near notes"),
         "clef-steps": N_("A line to read"),
         "clef-wide": N_("A line with wider steps"),
+        "duet-hand": N_("Hand in hand"),
+        "duet-evening": N_("Evening song"),
+        "duet-bass": N_("Down in the bass"),
+        "duet-maman": N_("Ah ! vous dirai-je, maman (France, about 1761)"),
+        "duet-mill": N_("The old mill"),
+        "duet-answer": N_("Question and answer"),
+        "duet-boat": N_("In the boat"),
+        "duet-invention": N_("Invention"),
+        "duet-sarabande": N_("Sarabande"),
     },
     # Translators: what stands over an exercise, by the kind of drill.
     "exercise_about": {
@@ -131,6 +143,10 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "rhythms": N_("Clap it once while counting aloud, then play it."),
         "clef-reading": N_(
             "The notes stay the same, only the clef changes: say their names before you play."
+        ),
+        "duets": N_(
+            "Each plays alone first, then both together, slowly. Listen for the other: breathe "
+            "together, and hold the last note until it is in tune."
         ),
     },
     "level": {
