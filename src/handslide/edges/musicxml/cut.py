@@ -14,6 +14,7 @@ from lxml import etree
 from handslide.edges.musicxml.read import Score
 
 _STATE = ("divisions", "key", "time", "staves", "clef", "staff-details", "transpose")
+_CLEFS = {("F", "4"): "bass", ("C", "4"): "tenor", ("C", "3"): "alto"}
 _DROPPED = {"print", "ending", "repeat", "measure-style"}
 _SPANS = {"tied", "slur", "slide", "glissando", "tuplet", "wavy-line"}
 _DIRECTIONS = {"wedge", "octave-shift", "dashes", "bracket", "pedal"}
@@ -36,6 +37,21 @@ class Cut:
     def partwise(self) -> Any:
         """Its root, a ``score-partwise`` element."""
         return self._root
+
+    @property
+    def clef(self) -> str | None:
+        """The name of the clef that it begins with; None where it is none of those that don't
+        transpose, or the part is transposed."""
+        clef = self._root.find(".//clef")
+        if clef is None or self._root.find(".//transpose") is not None:
+            return None
+        return _CLEFS.get((clef.findtext("sign", ""), clef.findtext("line", "")))
+
+    @property
+    def fifths(self) -> int | None:
+        """The sharps (negative: flats) of the key that it begins in; None without one."""
+        text = self._root.findtext(".//key/fifths", "").strip()
+        return int(text) if text.lstrip("-").isdecimal() else None
 
     def to_bytes(self) -> bytes:
         """The excerpt as a MusicXML file."""

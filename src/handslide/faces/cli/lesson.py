@@ -6,6 +6,7 @@ from typing import Any
 import click
 
 from handslide.drills.kinds import DRILLS
+from handslide.drills.ladder import MOST_LADDERS
 from handslide.faces.cli.markoptions import reading_options
 from handslide.faces.cli.practice import (
     check_report,
@@ -40,6 +41,11 @@ from handslide.faces.cli.shared import (
     type=click.Choice(tuple(DRILLS)),
     help="A drill of the week. Can be given again. Default: what suits horn and student.",
 )
+@click.option(
+    "--ladders", type=click.IntRange(0, MOST_LADDERS), default=1, show_default=True,
+    metavar="NUMBER", help="How many of the hardest spots get a ladder: rhythms, one more note "
+    "each time, from the end.",
+)  # fmt: skip
 @tempo_option
 @level_option
 @seed_option
@@ -85,6 +91,7 @@ def lesson(
 
     keys = (
         "level", "part", "voice", "small_notes", "sounds", "tempo_qpm", "student", "paper", "clef",
+        "ladders",
     )  # fmt: skip
     values = {key: options.pop(key) for key in keys}
     setup = setup_from(**options)

@@ -35,12 +35,16 @@ class _Reason:
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """A hard spot: measures ``first`` to ``last`` from 0, and why, the worst first."""
+    """A hard spot: measures ``first`` to ``last`` from 0, and why, the worst first.
+
+    ``between``: the notes of the part that the worst reason is about.
+    """
 
     first: int
     last: int
     reasons: tuple[Fact, ...]
     more: tuple[Fact, ...] = ()
+    between: tuple[int, int] = (0, 0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -106,7 +110,8 @@ def _add(
         reasons = [why for spot in met for why in spot.reasons]
         said = [more for spot in met for more in spot.more]
         said += [reason.more] if reason.more else []
-        spots[:] = [*kept, Spot(first, last, (*reasons, reason.why), tuple(said))]
+        joined = Spot(first, last, (*reasons, reason.why), tuple(said), met[0].between)
+        spots[:] = [*kept, joined]
         return
     if len(spots) >= most:
         return
@@ -114,7 +119,8 @@ def _add(
     if content in seen:
         return
     seen.add(content)
-    spots.append(Spot(first, last, (reason.why,), (reason.more,) if reason.more else ()))
+    told = (reason.more,) if reason.more else ()
+    spots.append(Spot(first, last, (reason.why,), told, (reason.first, reason.second)))
 
 
 def _window(marked: MarkedPart, reason: _Reason) -> tuple[int, int]:

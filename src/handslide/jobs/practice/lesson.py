@@ -1,7 +1,7 @@
 """A lesson sheet: one PDF with a warm-up, the week's drills, a part's hard spots, a log to tick."""
 
 import random
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
@@ -47,6 +47,7 @@ from handslide.jobs.practice.drill import (
     make_drill,
 )
 from handslide.jobs.practice.goals import goal_qpm, tempo_steps
+from handslide.jobs.practice.ladders import hardest, ladder_to
 from handslide.jobs.practice.music import (
     MarkedPiece,
     clef_for,
@@ -86,6 +87,7 @@ MOST_DRILLS = 4
 class LessonWishes:
     """What is asked for. ``faults`` come from a report; ``drills`` None lets the seed choose.
 
+    ``ladders``: so many of the hardest spots get a ladder.
     ``title`` is printed instead of the part's own. ``nothing_sure``: takes were asked what goes
     wrong, and nothing is sure yet.
     """
@@ -103,6 +105,7 @@ class LessonWishes:
     drills: tuple[str, ...] | None = None
     faults: tuple[TroubleSpot, ...] = ()
     nothing_sure: bool = False
+    ladders: int = 1
 
 
 @dataclass(frozen=True, eq=False)
@@ -167,13 +170,32 @@ class Lesson:
         clef = clef_note(say, clef_for(self.setup, self.wishes.clef))
         first = tuple(one.exercise(count.next(), page, say) for one in self.warmup)
         week = tuple(one.exercise(count.next(), page, say) for one in self.week)
-        spots = tuple(self._exercise(one, count.next(), page, say) for one in self.excerpts)
+        spots = tuple(
+            row for one in self.excerpts for row in self._rungs(one, count.next(), page, say)
+        )
         heading = say(HARD_SPOTS_OF, title=self.marked.title)
         return (
             Group(say(WARM_UP), clef, first),
             Group(say(THIS_WEEK), say(NOTHING_SURE) if self.wishes.nothing_sure else "", week),
             Group(heading, say(HOW_TO_PRACTISE_SPOTS), spots),
         )
+
+    @cached_property
+    def ladders(self) -> Mapping[int, tuple[MarkedPiece, ...]]:
+        """The steps to the hardest spots, by the first measure of the spot."""
+        found = {}
+        usual = clef_for(self.setup, self.wishes.clef)
+        for one in hardest(self.excerpts, self.wishes.ladders):
+            _, steps = self.tempos(one)
+            if steps:
+                found[one.spot.first] = ladder_to(self.marked, one, float(steps[0]), usual)
+        return found
+
+    def _rungs(self, one: Excerpt, number: str, page: Paper, say: Speech) -> Iterator[Exercise]:
+        """An excerpt, and the steps to it."""
+        yield self._exercise(one, number, page, say)
+        for letter, step in zip("abc", self.ladders.get(one.spot.first, ())):
+            yield step.exercise(number + letter, page, say)
 
     def tempos(self, one: Excerpt) -> tuple[float | None, tuple[int, ...]]:
         """The tempo of an excerpt to reach this week (None: it has none), and the steps to it."""
@@ -254,6 +276,7 @@ class Lesson:
                     "tempo_qpm": one.tempo_qpm,
                     "goal_qpm": self.tempos(one)[0],
                     "tempo_steps": list(self.tempos(one)[1]),
+                    "ladder": [step.json(say) for step in self.ladders.get(one.spot.first, ())],
                     "first_measure_index": one.spot.first,
                     "last_measure_index": one.spot.last,
                 }

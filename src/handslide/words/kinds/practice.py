@@ -69,6 +69,33 @@ def _other_level(say: Translator, told: Fact) -> str:
     return say(_OTHER_LEVEL, level=say.named("level", told["level"]))
 
 
+# Translators: titles of the steps to a hard spot: "Measures 5–7: one more note each time".
+_LADDER = {
+    "rhythms": N_("{measures}: in other rhythms"),
+    "more": N_("{measures}: one more note each time"),
+    "end": N_("{measures}: from the end"),
+}
+_HOW_TO_LADDER = {
+    "rhythms": N_(
+        "Each bar until it went well three times in a row. The quick moves come one by one, each "
+        "with a rest for the arm before it."
+    ),
+    "more": N_("Go on only when it is easy; hold the last note and listen whether it is in tune."),
+    "end": N_(
+        "First the arrival, then what leads to it: always on to the last note, which you know by "
+        "then."
+    ),
+}
+
+
+def _ladder(say: Translator, told: Fact) -> str:
+    return say(_LADDER[told["step"]], measures=say.written(told["measures"]))
+
+
+def _how_to_ladder(say: Translator, told: Fact) -> str:
+    return say(_HOW_TO_LADDER[told["step"]])
+
+
 _SPOTS: Mapping[str, Message | Teller] = {
     # Translators: over a hard spot of a part: "Measures 2–3: quickest move C3 to D3, ...".
     "practice.spot": N_("{measures}: {reason}"),
@@ -85,6 +112,8 @@ _SPOTS: Mapping[str, Message | Teller] = {
     "practice.unplayable": _unplayable,
     "practice.helps": _helps,
     "practice.other_level": _other_level,
+    "practice.ladder": _ladder,
+    "practice.how_to_ladder": _how_to_ladder,
     "practice.goal": N_(
         "Goal this week: ♩ = {goal_qpm:.0f}; the part itself goes at ♩ = {own_qpm:.0f}."
     ),
