@@ -116,3 +116,17 @@ def test_the_joined_score_says_the_clef_of_each_line_and_is_engraved():
     data = sheet.musicxml(SAY)
     assert data.count(b"<clef>") == 3 + 4
     assert not sheet.worksheet(SAY).problems
+
+
+@pytest.mark.parametrize("show", ["none", "new"])
+def test_a_line_can_be_read_without_help(show):
+    sheets = [
+        make_drill(make_setup("tenor-f"), "clef-reading", DrillWishes(level="advanced", show=way))
+        for way in ("all", show)
+    ]
+    counts = [sum(len(one.marked.shown) for one in sheet.pieces) for sheet in sheets]
+    assert sheets[0].places == sheets[1].places
+    if show == "none":
+        assert counts[1] == 0 and sheets[1].worksheet(SAY).legend == ()
+    else:
+        assert 0 < counts[1] < counts[0]

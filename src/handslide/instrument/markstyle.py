@@ -9,6 +9,7 @@ COUNTINGS = ("open", "valve")
 NUMERALS = ("arabic", "roman")
 # Which notes get a mark: all; those away from their usual place; the first of a pitch and changes.
 SHOWN = ("all", "unusual", "new")
+SHOWN_ON_SHEETS = (*SHOWN, "none")
 # What becomes of fingerings that are in a part: those that are places of their notes stay, all go,
 # the route is locked to them, or they are only compared with the best route.
 EXISTING = ("keep", "replace", "lock", "check")

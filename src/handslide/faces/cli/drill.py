@@ -28,6 +28,7 @@ from handslide.faces.cli.shared import (
     student_option,
 )
 from handslide.ground.errors import BadUsage
+from handslide.instrument.markstyle import SHOWN_ON_SHEETS
 from handslide.words.names.practice import NAMES
 
 _KINDS = "\n".join(f"  {name:<15}{NAMES['drill'][name].text}" for name in DRILLS)
@@ -68,6 +69,14 @@ _KINDS = "\n".join(f"  {name:<15}{NAMES['drill'][name].text}" for name in DRILLS
     "--teacher-horn", metavar="HORN",
     help="What plays the teacher's part of duets. Default: the same horn.",
 )  # fmt: skip
+@click.option(
+    "--show",
+    type=click.Choice(SHOWN_ON_SHEETS),
+    default=SHOWN_ON_SHEETS[0],
+    show_default=True,
+    help="Which notes get a mark: all, those away from their usual place, each note's first time "
+    "and its changes, or none (to read by oneself).",
+)
 @click.option("--tempo", "tempo_qpm", type=float, metavar="QPM", help="Quarter notes a minute.")
 @level_option
 @seed_option
@@ -118,7 +127,7 @@ def drill(
 
     keys = (
         "level", "key", "scale", "rhythm", "articulation", "direction", "octaves", "valve_register",
-        "bars", "pieces", "tempo_qpm", "clef", "paper", "student", "teacher_horn",
+        "bars", "pieces", "tempo_qpm", "clef", "paper", "student", "show", "teacher_horn",
     )  # fmt: skip
     values = {key: options.pop(key) for key in keys}
     setup = setup_from(**options)

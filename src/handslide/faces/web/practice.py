@@ -27,6 +27,7 @@ from handslide.ground.facts import fact
 from handslide.ground.intervals import parse_interval
 from handslide.ground.notenames import class_name
 from handslide.ground.papers import PAPERS
+from handslide.instrument.markstyle import SHOWN_ON_SHEETS
 from handslide.jobs.practice.drill import DrillSheet, DrillWishes
 from handslide.studio.parts.files import plain_name
 from handslide.studio.parts.stand import list_stands
@@ -82,7 +83,7 @@ class _Drill:
     def query(self) -> str:
         """The address of the same sheet."""
         wish = self.wishes
-        keys = ("level", "clef", "low", "high", "paper")
+        keys = ("level", "clef", "low", "high", "paper", "show")
         given = {key: getattr(wish, key) or "" for key in keys}
         if self.kind.in_key:
             in_key = ("scale", "key", "rhythm", "articulation")
@@ -112,6 +113,7 @@ def drill(request: Request) -> Response:
         clefs=tuple(CLEFS),
         papers=tuple(PAPERS),
         counts=PIECES,
+        shown_marks=SHOWN_ON_SHEETS,
         things=_things(request, player) if asked.kind.from_report else (),
         **_shown_drill(request, player, asked, problem),
     )
@@ -230,6 +232,7 @@ def _read_drill(request: Request, player: Player, values: Mapping[str, Any]) -> 
         **given,
         level=text_of(values, "level") or first.level,
         paper=text_of(values, "paper") or first.paper,
+        show=text_of(values, "show") or first.show,
         clef=(text_of(values, "clef") or None) if "clef" in values else first.clef,
         valve_register=bool(text_of(values, "valves")),
         pieces=whole(text_of(values, "pieces")) or first.pieces,

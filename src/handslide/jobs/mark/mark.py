@@ -19,7 +19,7 @@ from handslide.ground.progress import ProgressCallback, silent
 from handslide.ground.wholenumber import whole_number
 from handslide.instrument.markreading import is_unplayable_sign
 from handslide.instrument.marks import UNPLAYABLE
-from handslide.instrument.markstyle import EXISTING, REPORTS, SHOWN
+from handslide.instrument.markstyle import EXISTING, REPORTS, SHOWN_ON_SHEETS
 from handslide.instrument.places import Place
 from handslide.jobs.mark.existing import (
     Checked,
@@ -61,7 +61,8 @@ class MarkOptions(PartWishes):
     """What to mark and how, besides which part of the score.
 
     ``show``: ``all`` notes, only the ``unusual`` places, or each note's first time and its changes
-    (``new``). ``locks`` are ``MEASURE:INDEX=PLACE``. ``existing`` says what becomes of fingerings
+    (``new``), or no note (``none``). ``locks`` are ``MEASURE:INDEX=PLACE``. ``existing`` says what
+    becomes of fingerings
     that are in the part: ``keep`` those that read as a place of their note, ``replace`` all,
     ``lock`` the route to them, or only ``check`` them. ``report`` stands on a ``page`` of the
     print, in a ``file`` of its own, or nowhere (``none``). ``title`` and ``composer`` are printed
@@ -131,6 +132,8 @@ class MarkedPart:
             marks = {n: text for n, text in marks.items() if self.routed.is_unusual(n)}
         elif self.options.show == "new":
             marks = {n: text for n, text in marks.items() if n in self.new_marks}
+        elif self.options.show == "none":
+            marks = {}
         unplayable = dict.fromkeys(
             (n for n in range(len(self.part.notes)) if n not in self.routed.places), UNPLAYABLE
         )
@@ -355,8 +358,8 @@ def choose_for(
         raise BadUsage("marks.existing", name=options.existing, known=", ".join(EXISTING))
     if options.report not in REPORTS:
         raise BadUsage("marks.report", name=options.report, known=", ".join(REPORTS))
-    if options.show not in SHOWN:
-        raise BadUsage("marks.show", name=options.show, known=", ".join(SHOWN))
+    if options.show not in SHOWN_ON_SHEETS:
+        raise BadUsage("marks.show", name=options.show, known=", ".join(SHOWN_ON_SHEETS))
     part = read_wished(score, options)
     line, pitches = played_line(part)
     locks = dict(fixed or {})

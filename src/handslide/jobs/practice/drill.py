@@ -56,7 +56,8 @@ class DrillWishes:
     ``low`` and ``high`` are sounding notes by name. ``key`` to ``octaves`` are for scales,
     arpeggios and thirds. ``faults`` are the notes of a report, for trouble spots;
     ``nothing_sure``: none of them is surely weak. ``teacher_horn`` plays the second voices of
-    duets: None is the student's, without the student's limits.
+    duets: None is the student's, without the student's limits. ``show`` says which notes have a
+    mark, one of `SHOWN_ON_SHEETS`.
     """
 
     level: str = DEFAULT_LEVEL
@@ -78,6 +79,7 @@ class DrillWishes:
     faults: tuple[TroubleSpot, ...] = ()
     nothing_sure: bool = False
     teacher_horn: str | None = None
+    show: str = "all"
 
 
 @dataclass(frozen=True, eq=False)
@@ -147,12 +149,14 @@ class DrillSheet:
 
     def _legend(self, say: Speech) -> tuple[tuple[str, str], ...]:
         """The signs of both players, each once."""
-        rows = legend_of(say, self.setup, self.places)
+        own, places = (
+            frozenset().union(*found) for found in zip(*(one.signs for one in self.pieces))
+        )
+        rows = legend_of(say, self.setup, own)
         if self.teacher is None:
             return rows
-        places = frozenset().union(*(one.teacher_places for one in self.pieces))
         if self.teacher.horn == self.setup.horn:
-            return legend_of(say, self.setup, self.places | places)
+            return legend_of(say, self.setup, own | places)
         return tuple(dict.fromkeys((*rows, *legend_of(say, self.teacher, places))))
 
     def json(self, say: Speech) -> dict[str, Any]:
@@ -175,7 +179,9 @@ def legend_of(
     *,
     unplayable: bool = False,
 ) -> tuple[tuple[str, str], ...]:
-    """The signs of these places, and that of what can't be played."""
+    """The signs of these places, and that of what can't be played; none where nothing is marked."""
+    if not places and not unplayable:
+        return ()
     ordered = sorted(places, key=lambda place: (place.position, len(place.valves)))
     return legend(say, setup.horn, ordered, setup.style, unplayable=unplayable)
 
@@ -201,7 +207,7 @@ def make_drill(
     paper_named(wishes.paper)
     pieces, leveled = drill_pieces(setup, kind, wishes, seed)
     drill, series = _found(kind)
-    marked = mark_pieces(leveled, pieces, clef, teacher_of(setup, wishes))
+    marked = mark_pieces(leveled, pieces, clef, teacher_of(setup, wishes), wishes.show)
     ours = series is None or DRILLS.get(drill.name) is drill
     own_title = "" if series is None or ours else series.title or series.name
     level = level_of(wishes.level)

@@ -52,11 +52,9 @@ class MarkedPiece:
         return frozenset(self.marked.routed.places.values())
 
     @property
-    def teacher_places(self) -> frozenset[Place]:
-        """All places of the second voice."""
-        return (
-            frozenset() if self.teacher is None else frozenset(self.teacher.routed.places.values())
-        )
+    def signs(self) -> tuple[frozenset[Place], frozenset[Place]]:
+        """The places that have a mark: the student's, and those of the second voice."""
+        return _signs(self.marked), frozenset() if self.teacher is None else _signs(self.teacher)
 
     def title(self, say: Speech) -> str:
         """What stands over it."""
@@ -154,31 +152,40 @@ def clef_note(say: Speech, clef: str) -> str:
 
 
 def mark_pieces(
-    setup: Setup, pieces: Sequence[Piece], clef: str, teacher: Setup | None = None
+    setup: Setup,
+    pieces: Sequence[Piece],
+    clef: str,
+    teacher: Setup | None = None,
+    show: str = "all",
 ) -> tuple[MarkedPiece, ...]:
     """Choose the places of each piece by itself; the places that a piece means are kept.
 
-    ``teacher`` plays the second voices.
+    ``teacher`` plays the second voices. ``show`` says which notes get a mark (`MarkOptions`).
     """
     found = []
     for one in pieces:
         second = None
         if one.teacher and teacher is not None:
             alone = replace(one, bars=one.teacher, teacher=(), clef=None)
-            second = _mark(teacher, alone, default_clef(teacher.horn).name)
-        found.append(MarkedPiece(one, _mark(setup, one, clef), clef, second))
+            second = _mark(teacher, alone, default_clef(teacher.horn).name, show)
+        found.append(MarkedPiece(one, _mark(setup, one, clef, show), clef, second))
     return tuple(found)
 
 
-def _mark(setup: Setup, piece: Piece, clef: str) -> MarkedPart:
+def _mark(setup: Setup, piece: Piece, clef: str, show: str) -> MarkedPart:
     data = score_of([piece], "", "", clef, _silent)
     fixed = {
         number: _meant(setup, note)
         for number, note in enumerate(struck(piece))
         if note.lock is not None
     }
-    options = MarkOptions(tempo_qpm=piece.tempo_qpm)
+    options = MarkOptions(tempo_qpm=piece.tempo_qpm, show=show)
     return choose_for(read_score(data), setup, options, fixed=fixed)
+
+
+def _signs(marked: MarkedPart) -> frozenset[Place]:
+    places = marked.routed.places
+    return frozenset(places[number] for number in marked.shown if number in places)
 
 
 def _silent(_: Fact) -> str:

@@ -18,6 +18,7 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "all": N_("every note"),
         "unusual": N_("only unusual places"),
         "new": N_("each note's first time, and changes"),
+        "none": N_("none, to read by oneself"),
     },
     "profile": {
         "by-horn": N_("As the horn wants it"),
