@@ -42,6 +42,7 @@ TOPICS = (
     "profile",
     "progress",
     "roster",
+    "routine",
     "rows",
     "scores",
     "send",

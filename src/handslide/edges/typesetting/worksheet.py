@@ -12,6 +12,10 @@ from handslide.ground.facts import Fact
 
 # Shorter lines of music than on a part's page: there is a heading every few lines.
 _LOOSE_MM = 21.0
+# Music of a dense sheet: its size beside the usual one on A4 and on shorter paper (marks of 10 pt
+# stay 8 pt), and closer lines.
+_DENSE_SIZE, _DENSE_SIZE_SHORT, _DENSE_MM = 0.86, 0.8, 16.0
+_A4_MM = 297.0
 _FILL_FROM = 0.35
 _HEADING_MM = 27.0  # room of a heading and its text above music that needs a page of its own
 
@@ -21,7 +25,8 @@ class Exercise:
     """One exercise: its number or letter, words, engraved music and perhaps a table.
 
     ``music_alt`` says what the pictures of the music are. ``problem``: it has no music, and why.
-    ``steps`` are tempos to tick one after the other.
+    ``steps`` are tempos to tick one after the other; ``days`` are names in boxes to tick (None:
+    no box, empty: one without a name). ``aside`` stands between the title and these.
     """
 
     number: str
@@ -32,6 +37,8 @@ class Exercise:
     table: Section | None = None
     problem: Fact | None = None
     steps: tuple[str, ...] = ()
+    days: tuple[str | None, ...] = ()
+    aside: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +69,8 @@ class PracticeLog:
 @dataclass(frozen=True, slots=True)
 class Worksheet:
     """All texts and music of a sheet. ``cautions`` stand small at its end,
-    ``notices`` below its title."""
+    ``notices`` below its title. ``dense``: it must come out short: smaller music, less
+    air, groups with a line between them and no heading."""
 
     title: str
     subtitle: str
@@ -75,12 +83,23 @@ class Worksheet:
     log: PracticeLog | None = None
     cautions: tuple[str, ...] = ()
     notices: tuple[str, ...] = ()
+    dense: bool = False
 
     @property
     def problems(self) -> tuple[Fact, ...]:
         """What is said of the exercises that have no music."""
         rows = (one.problem for group in self.groups for one in group.exercises)
         return tuple(told for told in rows if told is not None)
+
+
+def dense_paper(paper: Paper) -> Paper:
+    """The paper with the narrower margins of a dense sheet."""
+    return replace(paper, top_mm=13.0, foot_mm=16.0)
+
+
+def dense_size(paper: Paper) -> float:
+    """The size of the music on a dense sheet beside the usual one."""
+    return _DENSE_SIZE if paper.height_mm >= _A4_MM else _DENSE_SIZE_SHORT
 
 
 def engrave_exercise(
@@ -93,20 +112,26 @@ def engrave_exercise(
     *,
     across: bool = False,
     below: tuple[str, Mapping[int, str]] | None = None,
+    dense: bool = False,
 ) -> Engraving:
     """Engrave one exercise: a single picture, or one a line of music when a page is too short.
 
-    ``across``: a short line goes across the page, too.
+    ``across``: a short line goes across the page, too. ``dense``: smaller, and lines stand closer
+    together.
 
     Arguments and errors as `handslide.edges.engraving.engrave.engrave_part`.
     """
     sheet = replace(
         paper,
-        loose_mm=_LOOSE_MM,
+        loose_mm=_DENSE_MM if dense else _LOOSE_MM,
         title_mm=_HEADING_MM,
         fill_from=0.0 if across else _FILL_FROM,
         even_lines=True,
     )
+    if dense:
+        # It is engraved on a wider column, which the sheet brings to its own width.
+        wide = paper.music_width_mm / dense_size(paper) + 2 * paper.side_mm
+        sheet = replace(sheet, width_mm=wide, hang_mm=paper.hang_mm / dense_size(paper))
     whole = engrave_part(score, part_id, marks, sheet, staff=staff, hidden=hidden, below=below)
     if len(whole.pages) == 1:
         return whole
@@ -145,10 +170,14 @@ def _files(sheet: Worksheet) -> dict[str, str]:
                 _tidied(asdict(replace(exercise, music=(), problem=None))) | {"music": music}
             )
         groups.append(
-            {**_tidied({"heading": group.heading, "note": group.note}), "exercises": rows}
+            {
+                **_tidied({"heading": group.heading, "note": group.note}),
+                "exercises": rows,
+            }
         )
     values = _tidied(asdict(replace(sheet, groups=())))
-    values |= {"groups": groups, "overhang_mm": OVERHANG_MM}
+    size = dense_size(sheet.paper) if sheet.dense else 1.0
+    values |= {"groups": groups, "overhang_mm": OVERHANG_MM * size}
     return {**files, "sheet.json": json.dumps(values)}
 
 

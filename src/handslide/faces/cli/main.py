@@ -29,6 +29,8 @@ COMMANDS_HELP = {
     "lesson": (
         "Make a lesson sheet: warm-up, drills of the week, hard spots of PART, a log to tick."
     ),
+    "routine": "Make a daily routine of 10, 20 or 30 minutes for a week, with boxes to tick.",
+    "plan": "Plan weeks of practice: a key a week, each day in another articulation.",
     "drone": "Hold a note, or several, or a chord, to tune against.",
     "playalong": (
         "Play a part or drill to practise along with, at sounding pitch, as the score has it."

@@ -1,4 +1,4 @@
-"""Options that the commands drill and lesson share."""
+"""Options that the commands of practice material share."""
 
 from collections.abc import Iterable
 from pathlib import Path
@@ -8,6 +8,7 @@ import click
 
 from handslide.drills.kinds import DRILLS, MOST_SEED
 from handslide.drills.levels import DEFAULT_LEVEL, LEVELS
+from handslide.drills.routine import MINUTES
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadUsage
 
@@ -25,6 +26,14 @@ seed_option = click.option(
     show_default=True,
     metavar="NUMBER",
     help="Another number makes another sheet, the same number the same sheet.",
+)
+minutes_option = click.option(
+    "--minutes",
+    type=click.Choice(tuple(map(str, MINUTES))),
+    default="20",
+    show_default=True,
+    callback=lambda _ctx, _param, value: int(value),
+    help="How long a day's routine is.",
 )
 clef_option = click.option(
     "--clef",

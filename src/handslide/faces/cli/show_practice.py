@@ -3,16 +3,20 @@
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
+from handslide.drills.routine import DAYS
 from handslide.faces.cli.show import table
 from handslide.jobs.mark.report import Found
 from handslide.jobs.practice.drill import DrillSheet
 from handslide.jobs.practice.lesson import Lesson
 from handslide.jobs.practice.music import MarkedPiece
+from handslide.jobs.practice.plan import Plan
+from handslide.jobs.practice.routine import Routine
 from handslide.jobs.setup import Setup
-from handslide.words.drills import instruction, level_name, sheet_line
+from handslide.words.drills import drill_name, instruction, level_name, sheet_line
 from handslide.words.horns import horn_line, limits_line
 from handslide.words.listing import WRITTEN
 from handslide.words.practice import HARD_SPOTS, NO_HARD_SPOTS, NOTHING_SURE, THIS_WEEK, WARM_UP
+from handslide.words.routine import block_name, minutes_text, week_dates, week_title
 from handslide.words.speech import Speech
 
 
@@ -38,6 +42,33 @@ def lesson_text(say: Speech, lesson: Lesson, pdf: Path, found: Iterable[Found] =
         say(HARD_SPOTS) + "\n" + (table(spots) if spots else f"  {say(NO_HARD_SPOTS)}"),
     )
     return "\n\n".join((*parts, _ending(say, [pdf], found)))
+
+
+def routine_text(say: Speech, routine: Routine, pdf: Path, found: Iterable[Found] = ()) -> str:
+    """What a routine has on it, how long it takes, and where it is."""
+    head = _head(say, f"{routine.title(say)} · {routine.line(say)}", routine.setup)
+    rows = []
+    for block in routine.parts:
+        day = next(day for day in routine.days if block.seconds(day))
+        minutes = minutes_text(say, block.seconds(day))
+        titles = "; ".join(routine.of(row).title(say) for row in block.rows if not row.model)
+        rows.append((block_name(say, block.name), minutes, titles))
+    return "\n\n".join((head, table(rows), _ending(say, [pdf], found)))
+
+
+def plan_text(say: Speech, plan: Plan, files: Sequence[Path], found: Iterable[Found] = ()) -> str:
+    """The weeks of a plan with their keys and what comes back when, and where its files are."""
+    head = _head(say, f"{plan.title(say)} · {level_name(say, plan.level.name)}", plan.setup)
+    rows = []
+    for week in plan.weeks:
+        dates = week_dates(say, plan.day(week.number, 0), plan.day(week.number, DAYS - 1))
+        again = [
+            f"{drill_name(say, kind)}: {', '.join(say.day(plan.day(week.number, d)) for d in days)}"
+            for kind, days in week.again
+        ]
+        key = say.fact(plan.scale(week))
+        rows.append((week_title(say, week.number + 1), dates, key, "; ".join(again)))
+    return "\n\n".join((head, table(rows), _ending(say, files, found)))
 
 
 def _head(say: Speech, title: str, setup: Setup) -> str:

@@ -60,7 +60,7 @@ class MarkedPiece:
         """What stands over it."""
         return say.fact(self.piece.title)
 
-    def exercise(self, number: str, paper: Paper, say: Speech) -> Exercise:
+    def exercise(self, number: str, paper: Paper, say: Speech, *, dense: bool = False) -> Exercise:
         """The piece engraved for a sheet."""
         # It was routed without words: those under its notes are of the sheet's language.
         data = self.scored(say)
@@ -72,7 +72,7 @@ class MarkedPiece:
             self.title(say),
             instruction(say, self.piece.instruction),
             lambda: engrave_exercise(
-                read_score(data), part_id, _by_ordinal(self.marked), paper, below=below
+                read_score(data), part_id, _by_ordinal(self.marked), paper, below=below, dense=dense
             ),
         )
 

@@ -27,6 +27,7 @@ KINDS: Mapping[str, Message | Teller] = {
     "usage.not_with_follow": N_("{option} doesn't go with --follow"),
     "usage.follow_only": N_("{option} goes with --follow only"),
     "usage.drone_from_alone": N_("--drone-from goes with --drone only"),
+    "usage.date": N_("{text!q} isn't a date: write it as 2026-11-30"),
     "usage.range": N_("{text!q} isn't a range: write two notes, such as E2-F4"),
     # Translators: --valves is an option; valves is the name of a column and stays as it is.
     "usage.valves_of_a_class": N_(

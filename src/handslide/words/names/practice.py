@@ -66,6 +66,18 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         ),
         "duets": N_("Tunes within what this student can reach, with a part for the teacher."),
     },
+    # Translators: parts of a daily routine.
+    "routine": {
+        "breathing": N_("Breathing"),
+        "long-tones": N_("Long tones"),
+        "lip-slurs": N_("Lip slurs"),
+        "tonguing": N_("Tongue"),
+        "scale": N_("The key of the week"),
+        "range": N_("Range, step by step"),
+        "tune": N_("A tune"),
+        "trouble-spots": N_("Trouble spots"),
+        "again": N_("Comes back"),
+    },
     # Translators: titles of exercises.
     "exercise": {
         "steady": N_("Steady tones"),
