@@ -2,6 +2,7 @@
 
 import io
 import re
+from dataclasses import replace
 from html import unescape
 from importlib.resources import files
 from urllib.parse import quote, urlsplit
@@ -10,6 +11,7 @@ import pypdfium2 as pdfium
 import pytest
 import soundfile
 from command import run
+from lxml import etree
 from sound_meter import line_hz
 from studio_pages import client, words
 from studio_stands import LANTERNS, stand_of
@@ -629,3 +631,47 @@ def test_the_line_of_a_part_has_the_same_name_after_a_restart(tmp_path, monkeypa
     changed = client(studio).get(address, headers=kept)
     assert changed.status_code == 500
     studio.close()
+
+
+def test_a_play_along_has_a_drone_that_follows_its_chords(studio):
+    root = etree.fromstring(LANTERNS)
+    for (step, alter), measure in zip((("B", -1), ("F", 0), ("E", -1)), root.iter("measure")):
+        symbol = (
+            f"<harmony><root><root-step>{step}</root-step><root-alter>{alter}</root-alter></root>"
+            "<kind>major</kind></harmony>"
+        )
+        measure.find("note").addprevious(etree.fromstring(symbol))
+    stand_id = stand_of(studio, data=etree.tostring(root))
+    pages, home = client(studio), f"/stands/{stand_id}/playalong"
+    seen = pages.get(f"{home}?set=1&solo=off&drone=chord&without=1")
+    assert notices(seen) == []
+    rows = re.findall(r'<th scope="row">(\d)</th><td>([^<]*)</td>', seen.text)
+    assert rows == [("1", "B♭"), ("2", "F"), ("3", "E♭")]
+    address = link(seen, f"{home}.flac")
+    assert "drone=chord" in address and "without=1" in address
+    assert pages.get(address).headers["content-type"] == "audio/flac"
+    for wrong in ("drone=all", "drone=chord&harmony=ear", "drone=root&harmony=parts"):
+        assert len(notices(pages.get(f"{home}/preview?set=1&{wrong}"))) == 1, wrong
+
+
+def test_a_sheet_over_drones_has_them_to_hear_and_to_take_along(studio):
+    one = enrol(studio, StudentValues("Mira"), "tenor-f")
+    pages, home = client(studio), f"/practice/{one.id}/drill"
+    seen = pages.get(f"{home}?kind=intonation&pieces=2")
+    ways = f"{home}/drone.", f"{home}/played."
+    found = [url for url in links(seen) if urlsplit(url).path.startswith(ways)]
+    assert {url.rpartition("number=")[2][:1] for url in found} == {"1", "2"}
+    played = next(url for url in found if "/played.flac" in url and url.endswith("number=2"))
+    assert soundfile.info(io.BytesIO(pages.get(played).content)).duration > 20.0
+    loop = next(url for url in found if "loop=1" in url)
+    heard, rate = soundfile.read(io.BytesIO(pages.get(loop).content))
+    sheet = drill_for(
+        studio, player_of(studio, one.id), "intonation",
+        replace(first_drill(player_of(studio, one.id)), pieces=2), 1, speech("en"),
+    ).sheet  # fmt: skip
+    want_hz = sheet.pieces[0].piece.drone.hz(player_of(studio, one.id).horn.a4_hz)
+    assert line_hz(heard, rate, want_hz) == pytest.approx(want_hz, rel=4e-5)
+    assert pages.get(f"{home}/drone.mp3?kind=intonation&number=9").status_code == 400
+    assert pages.get(f"{home}/played.flac?kind=scales&number=1").status_code == 400
+    assert pages.get(f"{home}/drone.aiff?kind=intonation").status_code == 404
+    assert f"{home}/drone" not in pages.get(f"{home}?kind=scales").text

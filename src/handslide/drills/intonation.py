@@ -9,7 +9,7 @@ and the slide moves from where the place sounds the tempered note to where it so
 
 import random
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from handslide.drills.finish import well_joined
@@ -234,7 +234,8 @@ def _piece(
     how = fact("drills.how_to_tune" if first else "drills.tune_again")
     drone_on = fact("drills.drone_on", note=home.pitch)
     title = fact("drills.drone", note=home.pitch)
-    return piece(title, (drone_on, how), no_echo(bars), tempo_qpm)
+    made = piece(title, (drone_on, how), no_echo(bars), tempo_qpm)
+    return replace(made, drone=home.pitch)
 
 
 def _held(note: JustNote) -> Bar:

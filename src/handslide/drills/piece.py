@@ -56,7 +56,8 @@ class Piece:
     ``title`` and the sentences of ``instruction`` stand above the music; ``clef`` None is the
     horn's usual one. ``teacher`` is a second part for another player, bar by bar; empty without
     one. ``clef_changes`` are bars, counted from 0, and the clef from there on; none of
-    them transposes, nor does ``clef`` where there are some.
+    them transposes, nor does ``clef`` where there are some. ``drone`` is what sounds below,
+    and what its notes are tuned to.
     """
 
     title: Fact
@@ -68,6 +69,7 @@ class Piece:
     clef: str | None = None
     teacher: tuple[tuple[DrillNote, ...], ...] = ()
     clef_changes: tuple[tuple[int, str], ...] = ()
+    drone: Pitch | None = None
 
     @property
     def bar_beats(self) -> Fraction:

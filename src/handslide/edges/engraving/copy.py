@@ -19,6 +19,7 @@ from handslide.edges.engraving.mend import (
     hide_notes,
     place_rests_by_cues,
     shrink_cues,
+    tidy_chord_symbols,
 )
 from handslide.edges.engraving.repair import repair
 from handslide.edges.engraving.rests import measure_rests
@@ -102,6 +103,7 @@ def _simplify(part: etree._Element, staff: str | None, hidden: Collection[tuple[
             _keep_staff(measure, staff)
     _strip_layout(part)
     hide_notes(part)
+    tidy_chord_symbols(part)
     shrink_cues(part)
     place_rests_by_cues(part)
     _tidy_words(part)

@@ -41,6 +41,19 @@ def hide_notes(part: etree._Element) -> None:
         note.insert(0, etree.Element("rest"))
 
 
+def tidy_chord_symbols(part: etree._Element) -> None:
+    """Leave out chord symbols that aren't printed, which the engraver would draw, and alterations
+    of nothing, which it would draw as naturals."""
+    for harmony in list(part.iter("harmony")):
+        if harmony.get("print-object") == "no":
+            harmony.getparent().remove(harmony)
+            continue
+        for tag in ("root-alter", "bass-alter"):
+            for alter in list(harmony.iter(tag)):
+                if (alter.text or "").strip() in ("", "0"):
+                    alter.getparent().remove(alter)
+
+
 def shrink_cues(part: etree._Element) -> None:
     """Say ``<cue/>`` of notes that are only printed at cue size: the engraver knows no other sign.
 

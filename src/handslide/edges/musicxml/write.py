@@ -211,6 +211,8 @@ def _write_piece(
                 if count > 1:
                     _add_heading(measure, number + 1, writer.told(piece.title))
                 _add_tempo(measure, piece)
+                if piece.drone is not None:
+                    _add_drone(measure, _written(piece.drone, writer.up))
         elif index in changes:
             _add_clef(etree.SubElement(measure, "attributes"), CLEFS[changes[index]])
         _write_bar(writer, measure, heads)
@@ -268,6 +270,16 @@ def _add_tempo(measure: etree._Element, piece: Piece) -> None:
         etree.SubElement(mark, "beat-unit-dot")
     etree.SubElement(mark, "per-minute").text = f"{piece.tempo_qpm / float(shown):.0f}"
     etree.SubElement(direction, "sound", tempo=f"{piece.tempo_qpm:g}")
+
+
+def _add_drone(measure: etree._Element, written: Pitch) -> None:
+    """A pedal point as a chord symbol, which isn't printed: a drone follows it."""
+    harmony = etree.SubElement(measure, "harmony", attrib={"print-object": "no"})
+    root = etree.SubElement(harmony, "root")
+    etree.SubElement(root, "root-step").text = written.step
+    if written.alter:
+        etree.SubElement(root, "root-alter").text = str(written.alter)
+    etree.SubElement(harmony, "kind").text = "pedal"
 
 
 def _bars(piece: Piece) -> list[list[_Head]]:

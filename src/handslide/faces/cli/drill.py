@@ -29,6 +29,7 @@ from handslide.faces.cli.shared import (
 )
 from handslide.ground.errors import BadUsage
 from handslide.instrument.markstyle import SHOWN_ON_SHEETS
+from handslide.jobs.practice.soundwishes import TAKE_ALONG
 from handslide.words.names.practice import NAMES
 
 _KINDS = "\n".join(f"  {name:<15}{NAMES['drill'][name].text}" for name in DRILLS)
@@ -93,6 +94,13 @@ _KINDS = "\n".join(f"  {name:<15}{NAMES['drill'][name].text}" for name in DRILLS
     default=Path(),
     help="Folder for the results. Default: this one.",
 )
+@click.option(
+    "--drones",
+    "form",
+    type=click.Choice((*TAKE_ALONG, "none")),
+    help="Of exercises over a drone (intonation) two sounds each beside the sheet: the drone, and "
+    "the exercise played over it, pure. Default: mp3; none with --no-pdf.",
+)
 @click.option("--no-pdf", is_flag=True, help="Write the marked score only.")
 @force_option
 @profile_option
@@ -104,6 +112,7 @@ def drill(
     seed: int,
     report: Path | None,
     folder: Path,
+    form: str | None,
     no_pdf: bool,
     force: bool,
     as_json: bool,
@@ -113,7 +122,7 @@ def drill(
 
     KIND is one of the list below; trouble-spots are the notes that went worst in a report, given
     with --from. It may be a file of your own exercises, see docs/exercises.md. Writes
-    KIND.musicxml and KIND.pdf.
+    KIND.musicxml and KIND.pdf; of exercises over a drone the drones, too.
 
     Rest when something hurts, and never stretch for a position.
     """
@@ -124,6 +133,7 @@ def drill(
     from handslide.faces.cli.show_practice import drill_text
     from handslide.jobs.mark.report import found_json
     from handslide.jobs.practice.drill import DrillWishes, make_drill, write_drill
+    from handslide.jobs.practice.drilldrones import drone_files, drone_paths, write_drones
 
     keys = (
         "level", "key", "scale", "rhythm", "articulation", "direction", "octaves", "valve_register",
@@ -139,7 +149,11 @@ def drill(
     wishes = DrillWishes(**values, low=low, high=high, faults=faults)
     say = speech_here()
     sheet = make_drill(setup, kind, wishes, seed)
+    form = form or ("none" if no_pdf or not drone_files(sheet) else TAKE_ALONG[0])
+    drones = [] if form == "none" else drone_paths(sheet, folder, form, force=force)
     files, found = write_drill(sheet, folder, say, with_pdf=not no_pdf, force=force)
+    write_drones(sheet, drones, force=force)
+    files += drones
     if as_json:
         told = {
             "warnings": [found_json(say, row) for row in found],

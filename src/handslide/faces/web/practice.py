@@ -29,6 +29,7 @@ from handslide.ground.notenames import class_name
 from handslide.ground.papers import PAPERS
 from handslide.instrument.markstyle import SHOWN_ON_SHEETS
 from handslide.jobs.practice.drill import DrillSheet, DrillWishes
+from handslide.jobs.practice.drilldrones import drone_files
 from handslide.studio.parts.files import plain_name
 from handslide.studio.parts.stand import list_stands
 from handslide.studio.people.namesakes import Names
@@ -44,6 +45,7 @@ from handslide.studio.practice.sheets import (
     lesson_for,
     player_of,
 )
+from handslide.studio.practice.sound import exercise_sound
 from handslide.studio.practice.stand import (
     Moved,
     drill_on_stand,
@@ -147,6 +149,25 @@ def drill_score(request: Request) -> Response:
     return filed(_sheet(made).musicxml(made.say), f"{name}.musicxml", SCORE, save=True)
 
 
+def drill_drone(request: Request) -> Response:
+    """The drone of an exercise, to hear or to take along; ``loop`` for one to repeat."""
+    return _exercise_sound(request, played=False)
+
+
+def drill_played(request: Request) -> Response:
+    """An exercise over its drone."""
+    return _exercise_sound(request, played=True)
+
+
+def _exercise_sound(request: Request, *, played: bool) -> Response:
+    values = request.query_params
+    made, _ = _drill_file(request)
+    number, loop = whole(text_of(values, "number")) or 1, "loop" in values
+    ending = practicesound.ending_of(request)
+    file = exercise_sound(studio_of(request), made, number, ending, played=played, loop=loop)
+    return practicesound.sound_answer(request, file)
+
+
 def drill_picture(request: Request) -> Response:
     """A page of the sheet as a picture."""
     made, name = _drill_file(request)
@@ -206,10 +227,15 @@ def _another(request: Request) -> bool:
 
 
 def _shown_drill(request: Request, player: Player, asked: _Drill, problem: str) -> dict[str, Any]:
-    shown, _ = _shown(request, problem, lambda: _make_drill(request, player, asked))
+    shown, made = _shown(request, problem, lambda: _make_drill(request, player, asked))
+    drones: list[tuple[int, str]] = []
+    if made is not None:
+        names = speech_about(player.student, speech_of(request)).names
+        files = drone_files(_sheet(made))
+        drones = [(one.number, note_name(one.note, names)) for one in files if one.played]
     own = {"own_titles": _own_titles(request)}
     wish = {"wish": asked.wishes, "query": asked.query}
-    return {"player": player, "asked": asked, **wish, **own, **shown}
+    return {"player": player, "asked": asked, **wish, **own, "drones": drones, **shown}
 
 
 def _own_titles(request: Request) -> dict[str, str]:
@@ -544,6 +570,8 @@ routes: list[BaseRoute] = [
     Route(f"{_HERE}/drill.pdf", as_it_is_made(drill_pdf)),
     Route(f"{_HERE}/drill.musicxml", drill_score),
     Route(f"{_HERE}/drill/page.png", drill_picture),
+    Route(f"{_HERE}/drill/drone.{{form:str}}", drill_drone),
+    Route(f"{_HERE}/drill/played.{{form:str}}", drill_played),
     Route(f"{_HERE}/drill/stand", drill_stand, methods=["POST"]),
     Route(f"{_HERE}/lesson", lesson),
     Route(f"{_HERE}/lesson/preview", lesson_preview),

@@ -1,7 +1,8 @@
 """Sound to practise with: drones for a student, a part on the stand to play along with."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Any
 from urllib.parse import urlencode
 
@@ -19,15 +20,20 @@ from handslide.ground.temperament import CHORDS
 from handslide.jobs.hear.free import usual_place_of
 from handslide.jobs.mark.routed import place_json
 from handslide.jobs.mark.slideview import slide_view, without_drawings
+from handslide.jobs.practice.harmony import PlayedChord
 from handslide.jobs.practice.soundwishes import (
+    HARMONY_SOURCES,
+    HELD_TONES,
     MOST_COUNT_IN,
     MOST_PARTS,
     SOLO_GAINS,
     DroneWishes,
+    HarmonyWishes,
     PlayWishes,
     read_tempos,
 )
 from handslide.studio.parts.openpart import OpenPart, open_part
+from handslide.studio.parts.stand import list_stands
 from handslide.studio.people.students import speech_about
 from handslide.studio.practice.sheets import Player, player_of
 from handslide.studio.practice.sound import (
@@ -38,11 +44,13 @@ from handslide.studio.practice.sound import (
     own_wishes,
     playalong_file,
 )
+from handslide.words.chordnames import chord_name
 
 LENGTHS_S = (30, 60, 120, 300, 600)
 FORMS = ("wav", "flac", "ogg", "mp3")
 TIMES = (1, 2, 3, 5, 10)
 CLICK_LEVELS_DB = {"softer": -9.0, "usual": 0.0, "louder": 6.0}
+_MOST_STANDS = 8
 # From the lowest pedal to above the staff: what a trombone is tuned against.
 _LOWEST, _HIGHEST = 24, 77
 
@@ -93,6 +101,7 @@ def drone(request: Request) -> Response:
         horn_bare=without_drawings(horn),
         chords=tuple(CHORDS),
         lengths=LENGTHS_S,
+        stands=list_stands(studio_of(request), student_id=player.student.id)[:_MOST_STANDS],
         **_shown_drone(request, player),
     )
 
@@ -113,7 +122,7 @@ def drone_sound(request: Request) -> Response:
     asked = _read_drone(player, request.query_params)
     loop = "loop" in request.query_params
     wishes = asked.wishes(player.horn.a4_hz, loop=loop)
-    return _sound(request, drone_file(studio_of(request), wishes, _ending(request)))
+    return sound_answer(request, drone_file(studio_of(request), wishes, ending_of(request)))
 
 
 def _notes() -> range:
@@ -168,6 +177,8 @@ def playalong(request: Request) -> Response:
         "practice/playalong.html",
         counts=range(MOST_COUNT_IN + 1),
         solos=tuple(SOLO_GAINS),
+        held=HELD_TONES,
+        sources=HARMONY_SOURCES,
         times=TIMES,
         click_levels=tuple(CLICK_LEVELS_DB),
         in_beat=range(1, MOST_PARTS + 1),
@@ -190,8 +201,8 @@ def playalong_sound(request: Request) -> Response:
     """The play-along as a file."""
     part = _part(request)
     wishes = _read_playalong(part, request.query_params)
-    file = playalong_file(studio_of(request), part.stand.id, wishes, _ending(request))
-    return _sound(request, file)
+    file = playalong_file(studio_of(request), part.stand.id, wishes, ending_of(request))
+    return sound_answer(request, file)
 
 
 def _part(request: Request) -> OpenPart:
@@ -222,21 +233,30 @@ def _read_playalong(part: OpenPart, values: Mapping[str, Any]) -> PlayWishes:
             solo=text_of(values, "solo") or "loud",
             others=not given or "others" in values,
             measures=f"{first}-{last}" if first or last else None,
+            drone=_read_harmony(values),
         ),
     )
 
 
+def _read_harmony(values: Mapping[str, Any]) -> HarmonyWishes | None:
+    """The drone that follows the harmony, if one is asked for."""
+    tones = text_of(values, "drone")
+    source = text_of(values, "harmony") or None
+    return HarmonyWishes(source, tones, own="without" not in values) if tones else None
+
+
 def _shown_playalong(request: Request, part: OpenPart) -> dict[str, Any]:
-    wishes, problem = own_wishes(part, PlayWishes()), ""
+    wishes, problem, made = own_wishes(part, PlayWishes()), "", None
     values = request.query_params
     try:
         wishes = _read_playalong(part, values)
         if "set" in values:
-            playalong_file(studio_of(request), part.stand.id, wishes, ".flac")
+            made = playalong_file(studio_of(request), part.stand.id, wishes, ".flac")
     except NotFound:
         raise
     except HandslideError as error:
         problem = told(request, error)
+    say = speech_about(part.student, speech_of(request))
     tempo_qpm = wishes.tempo_qpm or part.marked.part.tempo_qpm
     tempos = ", ".join(f"{one:g}" for one in wishes.tempos_qpm)
     first, _, last = (wishes.measures or "-").partition("-")
@@ -258,6 +278,9 @@ def _shown_playalong(request: Request, part: OpenPart) -> dict[str, Any]:
         "tempo": f"{tempo_qpm:g}",
         "tempos": tempos,
         "more": more,
+        "more_open": bool(more.keys() - {"drone", "harmony", "without"}),
+        "chords": _shown_chords(request, part, made.chords if made else ()),
+        "silent": [say.fact(one) for one in made.silent] if made else (),
         "click_level": more.get("click", "usual"),
         "span": (first, last),
         "several": len(part.marked.score.parts) > 1,
@@ -267,8 +290,21 @@ def _shown_playalong(request: Request, part: OpenPart) -> dict[str, Any]:
     }
 
 
+def _shown_chords(
+    request: Request, part: OpenPart, chords: Sequence[PlayedChord]
+) -> list[tuple[str, str]]:
+    """Of each measure in which chords begin its number and their names; a dash: none is held."""
+    names = speech_about(part.student, speech_of(request)).names
+    found: list[tuple[str, str]] = []
+    for measure, rows in groupby(chords, key=lambda one: one.measure):
+        said = ("–" if one.root is None else chord_name(one.root, one.kind, names) for one in rows)
+        found.append((measure, " ".join(said)))
+    return found
+
+
 def _more_of(wishes: PlayWishes, tempos: str) -> dict[str, str]:
     """What of the further wishes isn't as usual, as an address has it."""
+    drone = wishes.drone
     levels = {level_db: name for name, level_db in CLICK_LEVELS_DB.items()}
     given = {
         "tempos": tempos,
@@ -278,6 +314,9 @@ def _more_of(wishes: PlayWishes, tempos: str) -> dict[str, str]:
         "even": "" if wishes.accent else "1",
         "strict": "" if wishes.expression else "1",
         "dry": "" if wishes.room else "1",
+        "drone": drone.tones if drone else "",
+        "harmony": (drone.source or "") if drone else "",
+        "without": "1" if drone and not drone.own else "",
     }
     return {key: value for key, value in given.items() if value}
 
@@ -295,14 +334,16 @@ def note_name(pitch: Pitch, language: str) -> str:
     return f"{name} ({pitch.pretty})" if language in FIXED_DO else name
 
 
-def _ending(request: Request) -> str:
+def ending_of(request: Request) -> str:
+    """The ending of the sound that an address asks for. Raises NotFound."""
     form = request.path_params["form"]
     if form not in FORMS:
         raise NotFound("practice.no_form", form=form[:20], known=FORMS)
     return f".{form}"
 
 
-def _sound(request: Request, file: SoundFile) -> Response:
+def sound_answer(request: Request, file: SoundFile) -> Response:
+    """A sound as a browser asks for it, piece by piece."""
     headers = file_headers(file.name, save="save" in request.query_params)
 
     def read(first: int, length: int) -> bytes:

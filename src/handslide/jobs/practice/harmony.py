@@ -22,7 +22,7 @@ from handslide.sound.playing.held import Held, Tuning, drone_tones, held_tones, 
 from handslide.sound.playing.phrasing import Timed, Tone
 from handslide.sound.playing.score import PlayedScore
 
-_LOW = (24, 60)  # what the lowest root can be: C1 to C4
+_LOW = (24, 72)  # what the lowest root can be: C1 to C5
 _MOST_TOLD = 12
 _NEAR_Q, _EPS = 1e-4, 1e-6
 

@@ -8,7 +8,7 @@ from typing import Any
 from handslide.drills.piece import DrillNote, Piece
 from handslide.edges.engraving.engrave import Engraving, Paper
 from handslide.edges.musicxml.marks import write_marks
-from handslide.edges.musicxml.read import read_score
+from handslide.edges.musicxml.read import Score, read_score
 from handslide.edges.musicxml.write import score_of
 from handslide.edges.typesetting.worksheet import (
     Exercise,
@@ -59,6 +59,11 @@ class MarkedPiece:
     def title(self, say: Speech) -> str:
         """What stands over it."""
         return say.fact(self.piece.title)
+
+    @property
+    def score(self) -> Score:
+        """The piece alone, without words and marks: to be played."""
+        return read_score(score_of([self.piece], "", "", self.clef, _silent))
 
     def exercise(self, number: str, paper: Paper, say: Speech, *, dense: bool = False) -> Exercise:
         """The piece engraved for a sheet."""

@@ -15,6 +15,8 @@ MOST_PARTS = 4
 """Clicks of a beat."""
 MOST_TIMES = 50
 MOST_TEMPOS = 20
+TAKE_ALONG = ("mp3", "ogg", "flac", "wav")
+"""What a sound is written as to be taken along, the usual one first."""
 
 
 @dataclass(frozen=True, slots=True)

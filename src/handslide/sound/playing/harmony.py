@@ -97,7 +97,8 @@ def said_harmony(
     A symbol holds until the next one on the paper, or until its movement ends (``ends_q``): where
     the music goes back, that holds which stood last before there.
     """
-    marks = sorted([*marks, *(ChordMark(at_q, None, "none", ()) for at_q in ends_q)])
+    ends = [ChordMark(at_q, None, "none", ()) for at_q in ends_q]
+    marks = sorted([*ends, *marks], key=lambda mark: mark.at_q)
     places = [mark.at_q for mark in marks]
     found: list[Stretch] = []
     for span in course.spans:

@@ -195,7 +195,11 @@ _HARMONY: Mapping[str, Message | Teller] = {
     "practice.base_of_equal": N_(
         "in equal temperament nothing stands just above a note: leave that note away"
     ),
-    "practice.lowest_root": N_("the lowest root of a drone lies from C1 to C4, not at {note}"),
+    "practice.no_drones": N_("the drill {drill} isn't played over drones: leave them away"),
+    "practice.no_drone_here": N_(
+        "exercise {number:d} of this sheet has no drone; those that have one: {known}"
+    ),
+    "practice.lowest_root": N_("the lowest root of a drone lies from C1 to C5, not at {note}"),
 }
 _SOUNDS: Mapping[str, Message | Teller] = {
     "practice.no_note": N_("a drone needs a note, such as Bb2, or a score to follow"),

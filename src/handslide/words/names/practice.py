@@ -227,6 +227,15 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "quiet": N_("quiet"),
         "off": N_("off: play it yourself"),
     },
+    "held_tones": {
+        "root": N_("the root"),
+        "fifth": N_("root and fifth"),
+        "chord": N_("the whole chord"),
+    },
+    "harmony_source": {
+        "chords": N_("by the chord symbols"),
+        "parts": N_("found in what the parts play"),
+    },
     "click_level": {
         "softer": N_("softer"),
         "usual": N_("usual"),

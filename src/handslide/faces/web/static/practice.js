@@ -23,6 +23,11 @@ function calm(root) {
   loops.forEach(takeOver);
 }
 
+/** @returns {HTMLElement | null} */
+function loopSounding() {
+  return document.querySelector('.loop:is([data-state="waiting"], [data-state="playing"])');
+}
+
 /**
  * Puts a button and a volume where the audio element is.
  * @param {HTMLElement} box
@@ -61,6 +66,8 @@ function show(box, state) {
 
 /** @param {HTMLElement} box */
 async function play(box) {
+  const other = loopSounding();
+  if (other) stop(other);
   show(box, "waiting");
   const context = new AudioContext({ sampleRate: RATE_HZ });
   // Apart, so that a change of the volume doesn't meet the fade that is on the clock.
@@ -99,17 +106,16 @@ function stop(box) {
 }
 
 calm(document);
-// Another drone takes over from the one that sounds.
-/** @returns {HTMLElement | null} */
-const loopShown = () => document.querySelector(".loop");
+// Where there is one drone, another takes over from it when it sounds.
 /** @type {HTMLElement | null} */
 let before = null;
-document.addEventListener("htmx:beforeSwap", () => (before = loopShown()));
+document.addEventListener("htmx:beforeSwap", () => (before = loopSounding()));
 document.addEventListener("htmx:afterSwap", (event) => {
-  const gone = before && !before.isConnected && before.dataset.state !== "stopped" ? before : null;
+  const gone = before && !before.isConnected ? before : null;
   if (gone) stop(gone);
   if (event.target instanceof Element) calm(event.target);
-  const box = loopShown();
-  if (gone && box) play(box);
+  /** @type {NodeListOf<HTMLElement>} */
+  const shown = document.querySelectorAll(".loop");
+  if (gone && shown.length === 1) play(shown[0]);
   before = null;
 });
