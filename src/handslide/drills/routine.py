@@ -34,7 +34,7 @@ DAYS = 7
 EVERY_DAY = tuple(range(DAYS))
 # Seconds of each block, rests included, and how many exercises a day it has.
 _BLOCKS: Mapping[int, Mapping[str, tuple[int, int]]] = {
-    10: {"long-tones": (130, 1), "lip-slurs": (160, 2), "scale": (150, 1), "tune": (120, 1)},
+    10: {"long-tones": (130, 1), "lip-slurs": (160, 1), "scale": (150, 1), "tune": (120, 1)},
     20: {
         "long-tones": (210, 1), "lip-slurs": (270, 2), "tonguing": (150, 1), "scale": (270, 2),
         "range": (150, 1), "tune": (120, 1),
@@ -66,7 +66,7 @@ _SHORT, _MOST_MORE = 0.93, 3
 _TRIED = 60
 _MOST_PRINTED = 14  # bars of one exercise
 # Lines of music of one exercise, and of a sheet of two pages; a heading counts half a line.
-_MOST_LINES, _SHEET_LINES, _HEADING_LINES = 2, 23.5, 0.5
+_MOST_LINES, _SHEET_LINES, _HEADING_LINES = 2, 23.0, 0.5
 _LEFT_OUT = ("long-tones", "tonguing", "range", "tune", "scale")
 _BAR_MM, _NOTE_MM, _LINE_MM = 16.0, 4.6, 160.0
 _TUNES = ("tune-", "five-song", "open-song")

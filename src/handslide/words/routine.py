@@ -22,6 +22,7 @@ _BLOCK_TITLE = N_("{block}: {exercise}")
 _BREATH = N_("In for {counts_in:d}, out for {counts_out:d}, {times}.")
 # Translators: how much time a part of a routine takes.
 _MINUTES = NP_("duration", "{minutes:.1f} min")
+_SAID_BY_TITLES = ("lip-slurs",)
 _TIMES = {1: NP_("how often", "once"), 2: NP_("how often", "twice")}
 _MORE_TIMES = NNP_("how often", "{count:d} time", "{count:d} times")
 # Translators: beside an exercise: how often it is played, the rest after it, and how long both
@@ -62,7 +63,9 @@ def block_name(say: Translator, name: str) -> str:
 
 
 def block_title(say: Translator, name: str, title: str) -> str:
-    """A part of a routine and the exercise in it."""
+    """A part of a routine and the exercise in it, whose title may say it all."""
+    if name in _SAID_BY_TITLES:
+        return title
     return say(_BLOCK_TITLE, block=block_name(say, name), exercise=title)
 
 
