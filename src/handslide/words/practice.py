@@ -21,6 +21,11 @@ HOW_TO_PRACTISE_SPOTS = N_(
     "Slowly first; when a spot went well three times in a row, a little faster. The marks are "
     "those of the whole part."
 )
+NOT_AS_WRITTEN = N_("What can't be played as it is written")
+HOW_TO_OSSIA = N_(
+    "Above the measures as they are written, below what could be played instead: suggestions, the "
+    "teacher decides."
+)
 # Translators: who plays a staff of a duet.
 STUDENT, TEACHER = NP_("duet", "Student"), NP_("duet", "Teacher")
 # Translators: who plays a part, on which horn.

@@ -75,7 +75,7 @@ class _Way:
 
 
 def transpose_part(
-    score: Score, part_id: str, interval: Interval, octaves: Mapping[int, int] | None = None
+    score: Score, part_id: str, interval: Interval, alone: Mapping[int, Interval] | None = None
 ) -> Changes:
     """Move all notes of a part.
 
@@ -83,9 +83,8 @@ def transpose_part(
     ----------
     score : Score
         Changed in place.
-    octaves : mapping, optional
-        Octaves on top of the interval for single notes, their ties and chords, by the notes'
-        ordinal.
+    alone : mapping, optional
+        What single notes move by on top of it, with their ties and chords, by the notes' ordinal.
 
     Raises
     ------
@@ -97,11 +96,11 @@ def transpose_part(
     ways = {id(region): _way(region, interval) for region in staves.keys}
     if not interval.is_octaves:
         _spell_plainly(staves, ways)
-    elements = score.note_elements(part_id) if octaves else []
-    lifted = {elements[ordinal]: count for ordinal, count in (octaves or {}).items()}
+    elements = score.note_elements(part_id) if alone else []
+    lifted = {elements[ordinal]: further for ordinal, further in (alone or {}).items()}
     moved = _new_pitches(staves, ways, lifted, score.name)
     done = Changes(notes=sum(not one.note.tied_to for one in moved))
-    if interval.semitones == 0 and interval.letters == 0 and not octaves:
+    if interval.semitones == 0 and interval.letters == 0 and not alone:
         return done
     _settle_octave_lines(staves, moved)
     shown = {id(one.note): _height(one.pitch) - 7 * _lines_over(staves, one.note) for one in moved}
@@ -183,9 +182,9 @@ def _simple(pitch: Pitch, most: int) -> Pitch:
 
 
 def _new_pitches(
-    staves: Staves, ways: Mapping[int, _Way], octaves: Mapping[Any, int], name: str
+    staves: Staves, ways: Mapping[int, _Way], alone: Mapping[Any, Interval], name: str
 ) -> list[Moved]:
-    lifted = _lifted_chains(staves.notes, octaves)
+    lifted = _lifted_chains(staves.notes, alone)
     chains: dict[int, Pitch] = {}
     moved = []
     for note in staves.notes:
@@ -196,7 +195,8 @@ def _new_pitches(
         if pitch is None or not note.tied_to:
             pitch = way.move(note.pitch)
             if note.chain in lifted:
-                pitch = Pitch(pitch.step, pitch.alter, pitch.octave + lifted[note.chain])
+                further = lifted[note.chain]
+                pitch = pitch.transposed(further.letters, further.semitones)
             if not 0 <= pitch.octave <= 9:
                 number = measure_number(staves.measures[note.measure])
                 raise ScoreError(
@@ -207,14 +207,16 @@ def _new_pitches(
     return moved
 
 
-def _lifted_chains(notes: Iterable[StaffNote], octaves: Mapping[Any, int]) -> dict[int, int]:
-    """The octaves of each tie chain, from those of one of its notes or of a chord with it."""
-    if not octaves:
+def _lifted_chains(
+    notes: Iterable[StaffNote], alone: Mapping[Any, Interval]
+) -> dict[int, Interval]:
+    """What each tie chain moves by alone, from one of its notes or of a chord with it."""
+    if not alone:
         return {}
-    wanted: dict[Any, int] = {}
-    for element, count in octaves.items():
+    wanted: dict[Any, Interval] = {}
+    for element, further in alone.items():
         for one in _chord_of(element):
-            wanted[one] = count
+            wanted[one] = further
     return {note.chain: wanted[note.element] for note in notes if note.element in wanted}
 
 

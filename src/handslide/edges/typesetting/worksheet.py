@@ -26,7 +26,8 @@ class Exercise:
 
     ``music_alt`` says what the pictures of the music are. ``problem``: it has no music, and why.
     ``steps`` are tempos to tick one after the other; ``days`` are names in boxes to tick (None:
-    no box, empty: one without a name). ``aside`` stands between the title and these.
+    no box, empty: one without a name). ``aside`` stands between the title and these. ``ossia`` is
+    music that may be played instead, to be set small below, ``ossia_text`` what is said of it.
     """
 
     number: str
@@ -39,6 +40,8 @@ class Exercise:
     steps: tuple[str, ...] = ()
     days: tuple[str | None, ...] = ()
     aside: str = ""
+    ossia: tuple[str, ...] = ()
+    ossia_text: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,13 +164,13 @@ def _files(sheet: Worksheet) -> dict[str, str]:
     for group in sheet.groups:
         rows = []
         for exercise in group.exercises:
-            music = []
-            for page in exercise.music:
-                file = f"music-{len(files) + 1}.svg"
-                files[file] = page
-                music.append({"file": file, "alt": exercise.music_alt})
+            plain = replace(exercise, music=(), ossia=(), problem=None)
             rows.append(
-                _tidied(asdict(replace(exercise, music=(), problem=None))) | {"music": music}
+                _tidied(asdict(plain))
+                | {
+                    "music": _pictures(exercise.music, exercise.music_alt, files),
+                    "ossia": _pictures(exercise.ossia, exercise.ossia_text, files),
+                }
             )
         groups.append(
             {
@@ -179,6 +182,16 @@ def _files(sheet: Worksheet) -> dict[str, str]:
     size = dense_size(sheet.paper) if sheet.dense else 1.0
     values |= {"groups": groups, "overhang_mm": OVERHANG_MM * size}
     return {**files, "sheet.json": json.dumps(values)}
+
+
+def _pictures(pages: Sequence[str], alt: str, files: dict[str, str]) -> list[dict[str, str]]:
+    """Pages of music as files, and what they are."""
+    found = []
+    for page in pages:
+        file = f"music-{len(files) + 1}.svg"
+        files[file] = page
+        found.append({"file": file, "alt": alt})
+    return found
 
 
 def _tidied(value: Any) -> Any:

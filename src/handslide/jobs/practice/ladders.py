@@ -49,7 +49,7 @@ def core_of(marked: MarkedPart, excerpt: Excerpt) -> tuple[int, ...]:
     the last one on a beat where there is one."""
     spot = excerpt.spot
     first, second = spot.between
-    follows = _following(marked)
+    follows = following(marked)
     inside = [
         note.index
         for note in marked.part.notes
@@ -74,12 +74,12 @@ def core_of(marked: MarkedPart, excerpt: Excerpt) -> tuple[int, ...]:
     return ()
 
 
-def _following(marked: MarkedPart) -> Callable[[int], bool]:
+def following(marked: MarkedPart) -> Callable[[int], bool]:
+    """Whether the note after one of a number begins as soon as that one ends."""
     part = marked.part
     when = {number: k for k, number in reversed(list(enumerate(part.played)))}
 
     def follows(number: int) -> bool:
-        """Whether the next note begins as soon as this one ends."""
         here, there = when.get(number), when.get(number + 1)
         if here is None or there is None or part.notes[number + 1].beats == 0:
             return False

@@ -34,7 +34,7 @@ from handslide.ground.facts import Fact, fact
 from handslide.ground.papers import DEFAULT_PAPER
 from handslide.instrument.marks import UNPLAYABLE
 from handslide.instrument.places import Place
-from handslide.jobs.mark.excerpts import Excerpt, excerpts_of
+from handslide.jobs.mark.excerpts import Excerpt, Spot, cut_spot, excerpts_of
 from handslide.jobs.mark.mark import MarkedPart, MarkOptions, choose_for
 from handslide.jobs.mark.report import Found
 from handslide.jobs.mark.routed import setup_json
@@ -56,6 +56,7 @@ from handslide.jobs.practice.music import (
     mark_pieces,
     without_music,
 )
+from handslide.jobs.practice.ossia import Ossia, ossia_of, spots_beyond
 from handslide.jobs.practice.unplayable import Unplayable
 from handslide.jobs.setup import Setup
 from handslide.words.cautions import OVERUSE
@@ -65,10 +66,12 @@ from handslide.words.practice import (
     DAYS,
     HARD_SPOTS_OF,
     HOW_TO_LOG,
+    HOW_TO_OSSIA,
     HOW_TO_PRACTISE_SPOTS,
     LESSON_TITLE,
     LOG,
     MINUTES,
+    NOT_AS_WRITTEN,
     NOTHING_SURE,
     OF_TEMPO,
     TEMPO_REACHED,
@@ -142,7 +145,8 @@ class Lesson:
         places: set[Place] = set().union(
             *(one.places for one in self.warmup),
             *(sheet.places for sheet in self.drills),
-            *(one.places for one in self.excerpts),
+            *(one.places for one in (*self.excerpts, *self.beyond)),
+            *(ossia.places for ossia in self._shown_ossias),
         )
         limits = limits_line(say, self.setup.horn, self.setup.book.limits)
         return Worksheet(
@@ -155,7 +159,9 @@ class Lesson:
                 say,
                 self.setup,
                 frozenset(places),
-                unplayable=any(UNPLAYABLE in one.marks.values() for one in self.excerpts),
+                unplayable=any(
+                    UNPLAYABLE in one.marks.values() for one in (*self.excerpts, *self.beyond)
+                ),
             ),
             paper=page,
             language=say.language.code,
@@ -173,12 +179,36 @@ class Lesson:
         spots = tuple(
             row for one in self.excerpts for row in self._rungs(one, count.next(), page, say)
         )
+        beyond = tuple(self._exercise(one, count.next(), page, say) for one in self.beyond)
         heading = say(HARD_SPOTS_OF, title=self.marked.title)
         return (
             Group(say(WARM_UP), clef, first),
             Group(say(THIS_WEEK), say(NOTHING_SURE) if self.wishes.nothing_sure else "", week),
             Group(heading, say(HOW_TO_PRACTISE_SPOTS), spots),
+            Group(say(NOT_AS_WRITTEN), say(HOW_TO_OSSIA), beyond),
         )
+
+    @cached_property
+    def beyond(self) -> tuple[Excerpt, ...]:
+        """Measures outside the hard spots for whose notes there is something to play instead."""
+        spots = spots_beyond(self.marked, [one.spot for one in self.excerpts])
+        return tuple(cut_spot(self.marked, spot) for spot in spots if self.ossia(spot) is not None)
+
+    def ossia(self, spot: Spot) -> Ossia | None:
+        """What can be played in a spot instead of notes that can't."""
+        key = spot.first, spot.last
+        if key not in self._ossias:
+            self._ossias[key] = ossia_of(self.marked, *key)
+        return self._ossias[key]
+
+    @property
+    def _shown_ossias(self) -> tuple[Ossia, ...]:
+        found = (self.ossia(one.spot) for one in (*self.excerpts, *self.beyond))
+        return tuple(one for one in found if one is not None)
+
+    @cached_property
+    def _ossias(self) -> dict[tuple[int, int], Ossia | None]:
+        return {}
 
     @cached_property
     def ladders(self) -> Mapping[int, tuple[MarkedPiece, ...]]:
@@ -194,8 +224,8 @@ class Lesson:
     def _rungs(self, one: Excerpt, number: str, page: Paper, say: Speech) -> Iterator[Exercise]:
         """An excerpt, and the steps to it."""
         yield self._exercise(one, number, page, say)
-        for letter, step in zip("abc", self.ladders.get(one.spot.first, ())):
-            yield step.exercise(number + letter, page, say)
+        for count, step in enumerate(self.ladders.get(one.spot.first, ()), 1):
+            yield step.exercise(f"{number}.{count}", page, say)
 
     def tempos(self, one: Excerpt) -> tuple[float | None, tuple[int, ...]]:
         """The tempo of an excerpt to reach this week (None: it has none), and the steps to it."""
@@ -224,7 +254,14 @@ class Lesson:
                 one.cut, one.cut.part_id, one.marks, paper, one.staff, one.hidden, across=True
             ),
         )
-        return replace(made, steps=tuple(f"♩ = {step}" for step in self.tempos(one)[1]))
+        made = replace(made, steps=tuple(f"♩ = {step}" for step in self.tempos(one)[1]))
+        ossia = self.ossia(one.spot)
+        if ossia is None:
+            return made
+        engraving = engrave_exercise(
+            ossia.score, ossia.part_id, ossia.marks, paper, ossia.staff, across=True
+        )
+        return replace(made, ossia=engraving.pages, ossia_text=say.sentence(say.fact(ossia.told)))
 
     @cached_property
     def unplayable(self) -> Unplayable:
@@ -269,6 +306,15 @@ class Lesson:
             "nothing_sure": self.wishes.nothing_sure,
             "warmup": [one.json(say) for one in self.warmup],
             "drills": [sheet.json(say) for sheet in self.drills],
+            "ossias": [
+                {
+                    "first_measure_index": one.first,
+                    "last_measure_index": one.last,
+                    "text": say.sentence(say.fact(one.told)),
+                    "notes": [{"note": old.name, "instead": new.name} for old, new in one.changed],
+                }
+                for one in self._shown_ossias
+            ],
             "excerpts": [
                 {
                     "title": say.fact(one.title),

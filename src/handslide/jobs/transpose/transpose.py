@@ -92,7 +92,10 @@ def transpose_score(
         copied,
         part.part_id,
         interval,
-        {part.notes[index].ordinal: count for index, count in octaves.items()},
+        {
+            part.notes[index].ordinal: Interval(7 * count, 12 * count)
+            for index, count in octaves.items()
+        },
     )
     others = len(copied.parts) - 1
     title = options.title or score.title or Path(score.name).stem

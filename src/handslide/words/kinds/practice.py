@@ -88,6 +88,25 @@ _HOW_TO_LADDER = {
 }
 
 
+# Translators: "ossia" stands in print beside another way to play a passage.
+_OSSIA_OCTAVE = {
+    "up": N_("Ossia, a suggestion: the figure an octave higher"),
+    "down": N_("Ossia, a suggestion: the figure an octave lower"),
+}
+_MOST_PAIRS = 4
+_OSSIA_NOTES = N_("Ossia, a suggestion: {notes}")
+
+
+def _ossia_octave(say: Translator, told: Fact) -> str:
+    return say(_OSSIA_OCTAVE[told["way"]])
+
+
+def _ossia_notes(say: Translator, told: Fact) -> str:
+    pairs = [say.written(pair) for pair in told["pairs"]]
+    more = ["…"] if len(pairs) > _MOST_PAIRS else []
+    return say(_OSSIA_NOTES, notes=", ".join([*pairs[:_MOST_PAIRS], *more]))
+
+
 def _ladder(say: Translator, told: Fact) -> str:
     return say(_LADDER[told["step"]], measures=say.written(told["measures"]))
 
@@ -112,6 +131,12 @@ _SPOTS: Mapping[str, Message | Teller] = {
     "practice.unplayable": _unplayable,
     "practice.helps": _helps,
     "practice.other_level": _other_level,
+    # Translators: what is said of measures in which notes can't be played, after their number.
+    "practice.not_as_written": N_("can't be played as written"),
+    "practice.ossia_octave": _ossia_octave,
+    "practice.ossia_notes": _ossia_notes,
+    # Translators: the note to play instead of another one.
+    "practice.instead": N_("{new} instead of {old}"),
     "practice.ladder": _ladder,
     "practice.how_to_ladder": _how_to_ladder,
     "practice.goal": N_(
