@@ -102,8 +102,8 @@ def test_a_seed_is_a_sheet(kind):
     setup = make_setup("tenor-f")
     first = make_drill(setup, kind, seed=5)
     assert make_drill(setup, kind, seed=5).musicxml(SAY) == first.musicxml(SAY)
-    others = {make_drill(setup, kind, seed=seed).musicxml(SAY) for seed in range(6, 10)}
-    assert others != {first.musicxml(SAY)}
+    others = (make_drill(setup, kind, seed=seed).musicxml(SAY) for seed in range(6, 10))
+    assert any(other != first.musicxml(SAY) for other in others)
 
 
 @pytest.mark.parametrize("kind", MADE)

@@ -17,7 +17,7 @@ TYPED = ".//input[not(@type) or @type='text' or @type='number']|.//textarea"
 def forms(web):
     """(page, form) of every kind of page and form."""
     seen = set()
-    for url in sorted(whole_pages(walk(web))):
+    for url in sorted(whole_pages(walk(web, each=3))):
         for form in html.fromstring(web.get(url).text).xpath("//main//form"):
             action = urlsplit(form.get("action") or url).path
             kind = re.sub(r"\d+", "N", action)

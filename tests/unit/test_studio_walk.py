@@ -58,7 +58,7 @@ def test_a_script_in_a_name_or_title_is_only_text(example):
             db.execute(f"UPDATE {table} SET {column} = ?", (HOSTILE,))
         told = json.dumps({"kind": "people.as_told", "values": {"text": HOSTILE}})
         db.execute("UPDATE horn_version SET told = ?", (told,))
-    found = walk(client(example))
+    found = walk(client(example), each=3)
     assert len([url for url, answer in found.items() if "alert(" in answer.text]) > 12
     for url, answer in found.items():
         text = re.sub(r'(?s)<script type="application/json".*?</script>', "", answer.text)

@@ -11,7 +11,7 @@ from handslide.drills.finish import HARD_STEPS
 from handslide.drills.keys import fifths_of, tonics_within
 from handslide.drills.levels import ADVANCED, Level
 from handslide.drills.piece import DrillNote, Key, Piece
-from handslide.drills.signs import MOST_FLATS, MOST_SHARPS, is_in
+from handslide.drills.signs import MOST_FLATS, MOST_SHARPS, classes_of
 from handslide.ground.errors import BadUsage
 from handslide.ground.facts import Fact, fact
 from handslide.ground.hearing import TRAINED_EAR_CENTS
@@ -22,7 +22,7 @@ from handslide.instrument.line import make_line
 from handslide.instrument.markstyle import MarkStyle
 from handslide.instrument.places import Place, PlaceBook
 from handslide.instrument.profile import Profile
-from handslide.instrument.route import lay_out, usual_place
+from handslide.instrument.route import all_usual, lay_out
 
 LOWEST_MIDI, HIGHEST_MIDI = 12, 108
 MOST_PIECES = 24
@@ -138,8 +138,7 @@ def usual_places(player: Player, wishes: Wishes) -> dict[int, Place]:
     if notes:
         line = make_line(notes, [float(k) for k in range(len(notes))], [1.0] * len(notes))
         choices = lay_out(line, player.book, player.profile)
-        for number, midi in enumerate(notes):
-            place = usual_place(choices, number)
+        for midi, place in zip(notes, all_usual(choices)):
             too_low = place.partial < LOW_PARTIAL and (wishes.low is None or not wishes.pedals)
             too_high = wishes.high is None and place.partial > HIGH_PARTIAL
             if not (too_low or too_high):
@@ -170,7 +169,8 @@ def of_a_key(
 ) -> list[Row]:
     """The rows all of whose notes lie in one key: of the ``number``-th of the keys that leave
     ``least`` rows or more, round and round; else of the key that leaves most."""
-    kept = [[row for row in rows if all(is_in(m, tonic) for m in midis(row))] for tonic in tonics]
+    asked = [(row, {midi % 12 for midi in midis(row)}) for row in rows]
+    kept = [[row for row, notes in asked if notes <= classes_of(tonic)] for tonic in tonics]
     enough = [some for some in kept if len(some) >= least]
     return enough[number % len(enough)] if enough else max(kept, key=len)
 

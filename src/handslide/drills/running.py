@@ -383,17 +383,24 @@ def _in_key(
     voice with it; empty where there is no such octave."""
     low = 0 if wishes.low is None else wishes.low
     high = 127 if wishes.high is None else wishes.high
+    named = _midis(_degrees_of(row, (*row.figure, *row.ending), tonic))
     options = []
-    for octave in range(-1, 8):
-        root = tonic.transposed(7 * (octave - tonic.octave), 12 * (octave - tonic.octave))
-        bars = tuple(_degrees(row, bar, root) for bar in (*row.figure, *row.ending))
-        teacher = tuple(_degrees(row, bar, root) for bar in row.teacher)
-        midis = _midis(bars)
-        fits = all(low <= m <= high and player.book.places(m) for m in midis)
-        if midis and fits and _is_for_teacher(wishes, teacher):
-            away = abs((min(midis) + max(midis)) - (low + high))
-            options.append((away, octave, bars, teacher))
-    return min(options, key=lambda option: option[:2])[2:] if options else ((), ())
+    for octaves in range(-1 - tonic.octave, 8 - tonic.octave):
+        midis = {midi + 12 * octaves for midi in named}
+        if midis and all(low <= m <= high and player.book.places(m) for m in midis):
+            root = tonic.transposed(7 * octaves, 12 * octaves)
+            teacher = _degrees_of(row, row.teacher, root)
+            if _is_for_teacher(wishes, teacher):
+                away = abs((min(midis) + max(midis)) - (low + high))
+                options.append((away, octaves, root, teacher))
+    if not options:
+        return (), ()
+    _, _, root, teacher = min(options, key=lambda option: option[:2])
+    return _degrees_of(row, (*row.figure, *row.ending), root), teacher
+
+
+def _degrees_of(row: Exercise, figure: Figure, root: Pitch) -> tuple[Bar, ...]:
+    return tuple(_degrees(row, bar, root) for bar in figure)
 
 
 def _degrees(row: Exercise, bar: Sequence[Step], root: Pitch) -> Bar:

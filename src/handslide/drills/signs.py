@@ -6,6 +6,7 @@ the bar before gets a warning sign once.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cache
 
 from handslide.drills.keys import spelled, tonic_of
 from handslide.drills.piece import DrillNote, Key, Piece
@@ -101,7 +102,13 @@ def _named(pitch: Pitch, name: Pitch) -> Pitch:
 
 def is_in(midi: int, tonic: Pitch) -> bool:
     """Whether a note belongs to the major key of a tonic."""
-    return any((midi - pitch.midi) % 12 == 0 for pitch in spelled("major", tonic))
+    return midi % 12 in classes_of(tonic)
+
+
+@cache
+def classes_of(tonic: Pitch) -> frozenset[int]:
+    """The pitch classes of the major key of a tonic, C = 0."""
+    return frozenset(pitch.midi % 12 for pitch in spelled("major", tonic))
 
 
 def signature_shift(letters_up: int, semitones_up: int) -> int:

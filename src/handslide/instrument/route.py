@@ -117,6 +117,12 @@ def usual_place(choices: Choices, note: int) -> Place:
     return choices.places[note][int((choices.stand[note] + choices.held[note]).argmin())]
 
 
+def all_usual(choices: Choices) -> list[Place]:
+    """:func:`usual_place` of every note."""
+    best = (choices.stand + choices.held).argmin(axis=1)
+    return [row[k] for row, k in zip(choices.places, best.tolist())]
+
+
 def playable(line: Line, book: PlaceBook) -> NDArray[np.intp]:
     """Indices of the notes that have at least one place."""
     has = {int(midi): bool(book.places(int(midi))) for midi in np.unique(line.midi)}

@@ -71,7 +71,8 @@ class FileKind:
     def load(self, name: str, read: Callable[[str, str], _Read]) -> _Read:
         """What ``read`` makes of the text called ``name``, or at that path. Raises BadData."""
         if name in self.ours:
-            return read(self.text_of_ours(name), name)
+            found: _Read = _read_ours(self, name, read)
+            return found
         own = user_files(self.folder)
         path = own.get(name, Path(name))
         if not (path.suffix or is_there(path) or len(path.parts) > 1):
@@ -124,3 +125,9 @@ def _ours(folder: str) -> Mapping[str, str]:
     entries = (resources.files("handslide") / "data" / folder).iterdir()
     found = (_OURS.fullmatch(name) for name in sorted(entry.name for entry in entries))
     return {match[1]: match[0] for match in found if match is not None}
+
+
+@cache
+def _read_ours(files: FileKind, name: str, read: Callable[[str, str], _Read]) -> _Read:
+    """What is made of one of ours, which never changes: once for all who ask."""
+    return read(files.text_of_ours(name), name)
