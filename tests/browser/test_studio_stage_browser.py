@@ -2,6 +2,7 @@
 
 import pytest
 from invented import DEMO
+from musicxml_build import notes, part, score
 from played import placed, play_part, write_wav
 
 from browser import chromium, serious_findings, serving, visiting
@@ -20,7 +21,7 @@ OFF_MM = 14.0
 
 @pytest.fixture(scope="module")
 def shown(tmp_path_factory):
-    """(address, browser, stand): the microphone hears the part's first notes over and over, with
+    """(address, browser, stand, off, another stand): the microphone hears the part's first notes over and over, with
     the slide too far out wherever it should be in 4th."""
     folder = tmp_path_factory.mktemp("stage")
     places = placed(SETUP, DEMO)[:COUNT]
@@ -30,10 +31,13 @@ def shown(tmp_path_factory):
     sound = write_wav(folder / "played.wav", samples)
     studio = open_studio(folder / "studio")
     student = enrol(studio, StudentValues(name="Mira Holt"), "tenor-f")
-    score = add_score(studio, DEMO.read_bytes(), DEMO.name).score
-    stand = open_stand(studio, student.id, score.id)
+    lanterns = add_score(studio, DEMO.read_bytes(), DEMO.name).score
+    stand = open_stand(studio, student.id, lanterns.id)
+    bass = enrol(studio, StudentValues(name="Ada Lindqvist", reach=5.0), "bass-independent")
+    low = add_score(studio, score(part(notes("Bb1 D2 Eb2 B0"))), "low.musicxml").score
+    low_stand = open_stand(studio, bass.id, low.id)
     with serving(studio) as address, chromium(sound) as browser:
-        yield address, browser, stand, off
+        yield address, browser, stand, off, low_stand
     studio.close()
 
 
@@ -46,7 +50,7 @@ def signs(page):
 
 
 def test_the_part_follows_and_the_same_page_reports(shown):
-    address, browser, stand, off = shown
+    address, browser, stand, off, _ = shown
     with visiting(browser, address) as page:
         page.goto(f"/takes/new?stand={stand}")
         page.locator("#score .hit.is-playing").wait_for(state="attached")
@@ -83,7 +87,7 @@ def test_the_part_follows_and_the_same_page_reports(shown):
 
 
 def test_escape_leaves_and_a_click_says_where_it_begins(shown):
-    address, browser, stand, _ = shown
+    address, browser, stand, *_ = shown
     with visiting(browser, address) as page:
         page.goto(f"/takes/new?stand={stand}")
         page.locator(".hit[data-i='5']").click()
@@ -93,7 +97,7 @@ def test_escape_leaves_and_a_click_says_where_it_begins(shown):
 
 
 def test_without_a_microphone_it_says_what_to_do_and_plays_the_part(shown):
-    address, browser, stand, _ = shown
+    address, browser, stand, *_ = shown
     with visiting(browser, address) as page:
         page.add_init_script(
             "navigator.mediaDevices.getUserMedia = async () => {"
@@ -163,7 +167,7 @@ FIGURES = """async (url) => {
 @pytest.mark.parametrize("wide", [390, 1440])
 def test_figures_under_the_notes_touch_nothing(shown, wide):
     """Every note is off, as by no player: dynamics, lyrics, heads and marks all stay readable."""
-    address, browser, stand, _ = shown
+    address, browser, stand, *_ = shown
     with visiting(browser, address) as page:
         page.set_viewport_size({"width": wide, "height": 900})
         page.goto(f"/takes/new?stand={stand}")
@@ -214,7 +218,7 @@ READ = """async (mm) => {
 )
 def test_the_reading_is_large_in_every_window(shown, wide, high):
     """The number 120 px or more, over nothing else, and the lens beside it."""
-    address, browser, stand, _ = shown
+    address, browser, stand, *_ = shown
     with visiting(browser, address) as page:
         page.set_viewport_size({"width": wide, "height": high})
         page.goto(f"/takes/new?stand={stand}")
@@ -229,7 +233,7 @@ def test_the_reading_is_large_in_every_window(shown, wide, high):
 
 @pytest.mark.parametrize("size", ["desk", "tablet", "phone"])
 def test_number_lens_and_slide_are_in_the_window(shown, size):
-    address, browser, stand, _ = shown
+    address, browser, stand, *_ = shown
     with visiting(browser, address, size=size) as page:
         page.goto(f"/takes/new?stand={stand}")
         page.locator("#score .hit.is-playing").wait_for(state="attached")
@@ -250,3 +254,42 @@ def test_number_lens_and_slide_are_in_the_window(shown, size):
               })"""
         )
         assert outside == []
+
+
+@pytest.mark.parametrize("wide, high, least", [(390, 844, 18), (844, 390, 18), (1440, 900, 26)])
+def test_valves_and_a_note_without_a_place_are_read_from_afar(shown, wide, high, least):
+    """Letters of pressed valves ``least`` px high: 3 mm on a phone, 7 mm on a screen of 96 dpi. At
+    two metres these are 5 and 12 minutes of arc, where an eye of acuity 1.0 reads 5 (ISO 8596)."""
+    address, browser, *_, low = shown
+    with visiting(browser, address) as page:
+        page.set_viewport_size({"width": wide, "height": high})
+        page.goto(f"/takes/new?stand={low}")
+        valves, inked = page.locator(".stage-valves svg"), ".stage-lens .band"
+        for i, letters in enumerate(([], ["F", "G♭"], ["F"], [])):
+            # A ledger line may lie over the middle of the note's column.
+            page.locator(f".hit[data-i='{i}']").click(force=True)
+            assert valves.all_text_contents() == letters
+            if not letters:
+                continue
+            seen = valves.evaluate_all(
+                """(all) => all.map((one) => {
+                  const box = one.getBoundingClientRect();
+                  const text = one.querySelector("text");
+                  const size = parseFloat(getComputedStyle(text).fontSize) * one.getScreenCTM().a;
+                  const [fill, on] = [text, one.querySelector("circle")].map(
+                    (el) => getComputedStyle(el).fill);
+                  const lens = [...document.querySelectorAll(".stage-lens .slide-lens")]
+                    .find((el) => el.checkVisibility()).getBoundingClientRect();
+                  return { capital: 0.73 * size, fill, on, right: box.right, top: box.top,
+                    apart: box.bottom <= lens.top + 1 || box.right <= lens.left + 1 };
+                })"""
+            )
+            for one in seen:
+                assert one["capital"] >= least and one["apart"], one
+                assert one["right"] <= wide and one["top"] >= 0 and one["fill"] != one["on"], one
+        # B0 has no place: there is nothing to aim at.
+        assert "no place" in page.locator("#lens-note").text_content()
+        bands = page.locator(inked).evaluate_all(
+            "a => a.map((b) => getComputedStyle(b).visibility)"
+        )
+        assert set(bands) == {"hidden"}

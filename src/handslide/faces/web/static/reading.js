@@ -116,13 +116,18 @@ export class Reading {
     if (key === this.key) return;
     this.key = key;
     // The lens stands over its place before the cone is drawn to it.
-    const share = place && this.slide.shareOf(place.extension_mm ?? 0);
-    if (share) this.el.parentElement?.style.setProperty("--share", share.toFixed(4));
+    const mm = place?.extension_mm ?? null;
+    const floor = this.el.parentElement;
+    floor?.toggleAttribute("data-nowhere", mm === null);
+    if (mm !== null) floor?.style.setProperty("--share", this.slide.shareOf(mm).toFixed(4));
     this.slide.target(place);
     this.slide.next(next);
-    byId("lens-mark").textContent = place?.mark ?? "–";
+    const mark = place?.mark ?? (note ? "–" : "");
+    byId("lens-mark").textContent = mark;
+    byId("lens-mark").toggleAttribute("data-long", mark.length > 2);
     byId("lens-valves").replaceChildren(...this.slide.pressed(place?.valves ?? []));
-    byId("lens-note").textContent = note ? fill(this.texts.lens, { note }) : "";
+    const words = mm === null ? this.texts.lens_nowhere : this.texts.lens;
+    byId("lens-note").textContent = note ? fill(words, { note }) : "";
   }
 
   /**
@@ -144,6 +149,11 @@ export class Reading {
       return;
     }
     const target = place?.extension_mm ?? null;
+    if (place && target === null) {
+      this.change({ sign: "gone", unit: this.texts.no_place, say: this.nowhere(message) });
+      this.move(null);
+      return;
+    }
     if (slideMm === null || target === null || (part?.state === "lost" && this.followed)) {
       this.change({ sign: "gone", unit: this.texts.unsure, say: this.unsureWords(message) });
       this.move(null);
@@ -151,6 +161,11 @@ export class Reading {
     }
     this.move(slideMm);
     this.change(this.wordsOf(slideMm - target, message));
+  }
+
+  /** @param {HeardMessage} message */
+  nowhere({ note }) {
+    return note ? fill(this.texts.lens_nowhere, { note }) : "";
   }
 
   /** Whether a part is followed: then its notes are the measure. */

@@ -590,6 +590,10 @@ class Stage {
 
   /** @param {Report} report */
   sums({ hits, notes, summary: say }) {
+    if (!notes.length) {
+      this.reading.put({ sign: "gone", unit: this.texts.not_heard, say });
+      return;
+    }
     const unit = fill(this.texts.of, { count: number(notes.length) });
     this.reading.put({ sign: "hit", n: number(hits), unit, say });
   }
