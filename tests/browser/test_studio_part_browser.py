@@ -284,6 +284,32 @@ def test_measures_limit_music_lists_and_keys(studio, browser):
         assert page.locator(".is-out").count() == 0
 
 
+def test_on_paper_no_system_is_cut(studio, browser):
+    """Each system is a box that no sheet's edge cuts, with all that stands in it and nothing else."""
+    with part_page(browser, studio, stand_of(studio)) as page:
+        inked = ".notehead, .mark, .slide-path"
+        whole = [page.locator(f"#score :is({one})").count() for one in ("g.system", inked)]
+        assert whole[0] > 3
+        page.evaluate("dispatchEvent(new Event('beforeprint'))")
+        page.emulate_media(media="print")
+        printed = page.locator(".by-systems > svg")
+        assert printed.count() == whole[0] and not page.locator("#score").is_visible()
+        assert page.locator(f".by-systems :is({inked})").count() == whole[1]
+        assert page.locator(".by-systems > svg:has(g.system ~ g.system)").count() == 0
+        boxes = printed.evaluate_all(
+            """(all) => all.map((one) => {
+              const [box, system] = [one, one.querySelector("g.system")].map(
+                (el) => el.getBoundingClientRect());
+              return [getComputedStyle(one).breakInside, box.top - system.top,
+                system.bottom - box.bottom]; })"""
+        )
+        for inside, above, below in boxes:
+            assert inside == "avoid" and above < 1 and below < 1
+        page.emulate_media(media="screen")
+        page.evaluate("dispatchEvent(new Event('afterprint'))")
+        assert page.locator("#score").is_visible() and not page.locator(".by-systems").count()
+
+
 def test_which_marks_are_shown_and_printed(studio, browser):
     stand_id = stand_of(studio)
     part = open_part(studio, stand_id)

@@ -21,8 +21,8 @@ OFF_MM = 14.0
 
 @pytest.fixture(scope="module")
 def shown(tmp_path_factory):
-    """(address, browser, stand, off, another stand): the microphone hears the part's first notes over and over, with
-    the slide too far out wherever it should be in 4th."""
+    """(address, browser, stand, off, a bass trombone's stand): the microphone hears the part's first
+    notes over and over, with the slide too far out wherever it should be in 4th."""
     folder = tmp_path_factory.mktemp("stage")
     places = placed(SETUP, DEMO)[:COUNT]
     off = [abs(place.position - 4) < 0.2 and not place.valves for place, _, _ in places]
@@ -275,12 +275,12 @@ def test_valves_and_a_note_without_a_place_are_read_from_afar(shown, wide, high,
                 """(all) => all.map((one) => {
                   const box = one.getBoundingClientRect();
                   const text = one.querySelector("text");
-                  const size = parseFloat(getComputedStyle(text).fontSize) * one.getScreenCTM().a;
+                  const size = parseFloat(getComputedStyle(text).fontSize);
                   const [fill, on] = [text, one.querySelector("circle")].map(
                     (el) => getComputedStyle(el).fill);
                   const lens = [...document.querySelectorAll(".stage-lens .slide-lens")]
                     .find((el) => el.checkVisibility()).getBoundingClientRect();
-                  return { capital: 0.73 * size, fill, on, right: box.right, top: box.top,
+                  return { capital: 0.73 * px, fill, on, right: box.right, top: box.top,
                     apart: box.bottom <= lens.top + 1 || box.right <= lens.left + 1 };
                 })"""
             )

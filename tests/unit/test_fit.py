@@ -622,7 +622,8 @@ def test_why_a_note_is_asked_for(played, kind):
     assert asked.why.kind == f"fitting.{kind}"
     assert asked.why["after_mm"] < asked.why["before_mm"]
     said = speech().fact(asked.why)
-    assert f"± {asked.why['after_mm']:.0f} mm instead of ± {asked.why['before_mm']:.0f}" in said
+    after, before = (f"±\u00a0{asked.why[key]:.0f}" for key in ("after_mm", "before_mm"))
+    assert f"{after} mm instead of {before}" in said
 
 
 # Files

@@ -61,16 +61,16 @@ def test_a_valve_is_named_as_notes_are(names, name, said):
 @pytest.mark.parametrize(
     ("language", "one", "two"),
     [
-        ("de", "die 1. Lage mit F-Ventil", "die 1. Lage mit den Ventilen F und Ges"),
+        ("de", "die 1.\u00a0Lage mit F-Ventil", "die 1.\u00a0Lage mit den Ventilen F und Ges"),
         (
             "es",
-            "la 1.ª posición con el transpositor de fa",
-            "la 1.ª posición con los transpositores de fa y sol bemol",
+            "la 1.ª\u00a0posición con el transpositor de fa",
+            "la 1.ª\u00a0posición con los transpositores de fa y sol bemol",
         ),
         (
             "fr",
-            "la 1re position avec le barillet de fa",
-            "la 1re position avec les barillets de fa et sol bémol",
+            "la 1re\u00a0position avec le barillet de fa",
+            "la 1re\u00a0position avec les barillets de fa et sol bémol",
         ),
     ],
 )

@@ -89,14 +89,18 @@ def minutes_of_arc(tall_px):
 def test_the_place_and_its_valves_are_read_from_two_metres_too():
     """On windows that stand so far away; a phone on the stand is nearer."""
     place = 16 * float(re.search(r"figcaption \{ --place: ([\d.]+)rem", STAGE)[1])
-    assert minutes_of_arc(place * CAPITAL) > 20
-    share = float(
-        re.search(r"\.stage-valves svg \{ height: calc\(var\(--place\) \* ([\d.]+)\)", STAGE)[1]
-    )
+    mark = r"figcaption \.mark \{ font-size: calc\(var\(--place\) \* ([\d.]+)\)"
+    assert minutes_of_arc(place * float(re.search(mark, STAGE)[1]) * CAPITAL) > 20
+    assert ".stage-valves { --lever: var(--place);" in STAGE
     box = re.search(r'"viewBox", "-16 -29 32 (\d+)"', (STATIC / "slide.js").read_text("utf-8"))
-    disc, wedge = (place * share * mm / float(box[1]) for mm in (30, 9))
+    letter = re.search(r"\.lever text \{[^}]*font: 700 (\d+)px", STAGE)
+    disc, wedge, capital = (
+        place * mm / float(box[1]) for mm in (30, 9, CAPITAL * float(letter[1]))
+    )
     # The disc that is filled, and the wedge over it: a gap of 1 minute is seen (acuity 1.0).
     assert minutes_of_arc(disc) > 16 and minutes_of_arc(wedge) > 5
+    # Which valve it is: twice what an eye of acuity 1.0 reads (ISO 8596: 5 minutes).
+    assert minutes_of_arc(capital) > 10
 
 
 @pytest.mark.parametrize("theme", THEMES)

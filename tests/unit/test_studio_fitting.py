@@ -104,7 +104,7 @@ def test_takes_typed_notes_next_notes_and_the_new_version(studio, tmp_path):
         true_mm = 1000 * real.extension_m(place.valves, place.partial, hz_wanted)
         errors.append(abs(place.after_mm - true_mm) <= place.half_width_mm)
     assert np.mean(errors) > 0.9
-    assert f"± {report.typical_mm:.1f} mm on average" in words(first)
+    assert f"±\u00a0{report.typical_mm:.1f} mm on average" in words(first)
 
     # The three advised notes are added; the former stay, and the places are known better.
     following = listed(first.text)[:3]
@@ -115,7 +115,7 @@ def test_takes_typed_notes_next_notes_and_the_new_version(studio, tmp_path):
         data=choice(horn, planned=following, hz=more, row=kept(first.text), do="fit"),
     )
     assert "From 20 notes" in words(second)
-    better = float(re.search(r"within ± ([\d.]+) mm on average", words(second))[1])
+    better = float(re.search(r"within ±\s([\d.]+) mm on average", words(second))[1])
     assert better < report.typical_mm
     assert "What the notes show" in words(second)
     for one in report.fitted.fit.noticed:

@@ -220,8 +220,8 @@ def test_the_page_in_other_languages(studio, mira, language):
     set_setting(studio, "language", language)
     said = words(client(studio).get(f"/progress/{mira.id}"))
     expected = {
-        "de": ("6. Lage", "mm zu weit innen"),
-        "es": ("6.ª posición", "mm demasiado dentro"),
+        "de": ("6.\u00a0Lage", "mm zu weit innen"),
+        "es": ("6.ª\u00a0posición", "mm demasiado dentro"),
     }
     for text in expected[language]:
         assert text in said

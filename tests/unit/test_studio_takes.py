@@ -293,6 +293,17 @@ def test_list_rename_and_dates(studio, mira, wav):
     assert len(list_takes(studio)) == 2
 
 
+def test_before_the_stage_a_part_or_the_slide_alone_is_chosen(studio, mira):
+    add_student(studio, StudentValues(name="Tim Okafor"))
+    asked = client(studio).get("/takes/new")
+    assert f'href="/takes/new?student={mira[0]}"' in asked.text
+    assert f'href="/takes/new?stand={mira[1]}"' in asked.text
+    # Without a horn there is no slide to follow.
+    assert "Tim Okafor no horn yet" in words(asked)
+    for url in (f"/takes/new?student={mira[0]}", f"/takes/new?stand={mira[1]}"):
+        assert 'class="stage' in client(studio).get(url).text
+
+
 # The sound, and consent.
 
 

@@ -76,9 +76,9 @@ def test_a_loop_20_cents_flat_typed(studio):
     )
     # F tube at 20 cents flat of F, 25 °C: 347.13·2/172.61 = 4.022 m; ·(1 - 2^(-20/1200)) / 2.
     assert "F loop's slide: push it in 23 mm" in words(got)
-    assert "in by 23.1 ± " in words(got)
+    assert "in by 23.1 ±\u00a0" in words(got)
     at_20 = client(studio).get(f"/tuning/{mira}/F?open_hz={F3_HZ}&valve_hz={flat:.3f}&temp_c=20")
-    assert "in by 22.9 ± " in words(at_20)
+    assert "in by 22.9 ±\u00a0" in words(at_20)
     assert "That can be heard" in words(at_20)
     # Drawn in true millimetres, as whole as they are asked for: the whole slide, and its edge on
     # the rule of 40 mm to both sides.
@@ -103,7 +103,7 @@ def test_a_loop_20_cents_flat_played(studio, tmp_path):
         pull = float(re.search(r"slide in by ([\d.]+) ±", words(result))[1])
         assert pull == pytest.approx(22.9, abs=0.4)
     # The interval comes from the take: one note each, repeated to 2 cents.
-    assert "± 2.8 cents" in words(result)
+    assert "±\u00a02.8 cents" in words(result)
 
 
 def test_the_main_slide_by_one_note(studio, tmp_path):
@@ -139,11 +139,11 @@ def test_several_notes_heard_live_decide_together(studio):
     text = words(got)
     assert "The notes sound 7 to 9 cents sharp of A4 = 440 Hz, all the same way" in text
     # Standard error: that of the scatter over 2, √(2/3)/2, is more than that of the notes.
-    assert "8.0 ± 0.4 on average" in text
+    assert "8.0 ±\u00a00.4 on average" in text
     # The closed tube at 25 °C, B♭1: 346.3/(2·58.27) m; ·(2^(8/1200) - 1)/2, less 8 cents of it.
     tube_mm = 1000 * load_horn("tenor-f").tuned().length_m / cents_to_ratio(8.0)
     expected = tube_mm * (cents_to_ratio(8.0) - 1.0) / 2.0
-    assert f"out by {expected:.1f} ± " in text
+    assert f"out by {expected:.1f} ±\u00a0" in text
     assert "B♭2 +7 cents" in text and "F4 +8 cents" in text
     # The best of them is heard again once the slide was moved.
     assert "check=Bb3" in got.text and "Moved: hear B♭3 again" in text
@@ -167,8 +167,8 @@ def test_one_note_heard_live_says_what_a_typed_one_does(studio):
     live = words(pages.get(f"/tuning/{mira}/main?" + heard(("Bb3", 9.0, 2.0))))
     hz = parse_pitch("Bb3").hz(440.0) * cents_to_ratio(9.0)
     typed = words(pages.get(f"/tuning/{mira}/main?note=Bb3&hz={hz:.3f}"))
-    assert "B♭3 sounds 9.0 ± 2.0 cents sharp" in live
-    pull = r"out by [\d.]+ ± [\d.]+ mm"
+    assert "B♭3 sounds 9.0 ±\u00a02.0 cents sharp" in live
+    pull = r"out by [\d.]+ ±\s[\d.]+ mm"
     assert re.search(pull, live)[0] == re.search(pull, typed)[0]
 
 
@@ -316,7 +316,7 @@ def test_a_horn_in_notes_keeps_its_values_when_tuned(studio):
     assert (newest.number, newest.origin) == (2, "tuning")
     assert newest.toml == first.toml
     assert speech().fact(newest.told) == (
-        "F loop's slide pushed in by 22.8 mm. F3 with the F valve sounds 19.9 ± 0.5 cents flat of "
+        "F loop's slide pushed in by 22.8 mm. F3 with the F valve sounds 19.9 ±\u00a00.5 cents flat of "
         "the open horn (172.60 against 174.60 Hz)."
     )
     assert "Written into the horn's history" in words(pages.get(sent.headers["location"]))

@@ -112,7 +112,7 @@ def test_the_png_is_a_picture_of_sane_size(slama):
     ("code", "first", "second"),
     [
         ("en", "C3 in 1st with the F valve", "C3 in 6th"),
-        ("de", "c in der 1. Lage mit F-Ventil", "c in der 6. Lage"),
+        ("de", "c in der 1.\u00a0Lage mit F-Ventil", "c in der 6.\u00a0Lage"),
     ],
 )
 def test_the_ways_are_told_in_words(slama, code, first, second):

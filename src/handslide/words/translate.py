@@ -16,9 +16,13 @@ _WRITTEN_OUT = 1e15
 _RAISED = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹")
 _MINUS = "\u2212"
 _NO_BREAK = "\u00a0"
-_BEFORE_UNIT = re.compile(
-    r"(?<=[}\d]) (?=(?:mm|cm|m/s|m|s|Hz|kHz|°C|[kMG][Bo]|LUFS|%|[Cc]ents?|¢)(?![\w/]))"
-    r"|(?<=±) (?=[{\d])"
+_SPREAD = re.compile(r"(?<=±) (?=[{\d])")
+# A number and its unit, an ordinal and its noun: "3 mm", "1. Lage", "1.ª posición", "3e position".
+_TOGETHER = re.compile(
+    rf"{_SPREAD.pattern}"
+    r"|(?<=[}\d]) (?=(?:mm|cm|m/s|m|s|Hz|kHz|°C|[kMG][Bo]|LUFS|%|[Cc]ents?|¢)(?![\w/]))"
+    r"|(?<=[}\d]\.) (?=Lagen?\b|Naturt[oö]n)|(?:(?<=\dre)|(?<=\de)|(?<=\.ª)) (?=posi[ct])"
+    r"|(?<=position}) (?=Lage|posi[ct])|(?:(?<={partial})|(?<=:partial})) (?=harmoni|arm[oó]ni)"
 )
 _PAIR = NP_("the last two of a list", "{first} and {last}")
 _EITHER = NP_("the last two of a list", "{first} or {last}")
@@ -33,9 +37,9 @@ _VALVE_NAMES = NP_("setting: names of valves, out of notes (as the notes), do", 
 
 
 @cache
-def _with_units(text: str) -> str:
-    """The text of a message, in which a number and its unit stay on one line."""
-    return _BEFORE_UNIT.sub(_NO_BREAK, text)
+def _held(text: str, together: re.Pattern[str]) -> str:
+    """The text of a message, in which what belongs together stays on one line."""
+    return together.sub(_NO_BREAK, text)
 
 
 class Translator:
@@ -68,8 +72,8 @@ class Translator:
         if isinstance(message, str):
             message = Message(message)
         text = self._look_up(message, 1 if message.plural is None else values["count"])
-        if self.language.code not in (SOURCE, MADE_UP):
-            text = _with_units(text)
+        if self.language.code != MADE_UP:
+            text = _held(text, _SPREAD if self.language.code == SOURCE else _TOGETHER)
         return self._formatter.vformat(text, (), values) if "{" in text else text
 
     def _written_do(self, names: str) -> str:

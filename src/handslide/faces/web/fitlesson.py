@@ -18,7 +18,7 @@ from handslide.faces.web.forms import form_of
 from handslide.faces.web.formvalues import chosen_horn, text_of, texts_of_key
 from handslide.faces.web.pages import page, see, speech_of, studio_of
 from handslide.ground.errors import BadData, HandslideError, NotFound
-from handslide.instrument.fitting.lesson import FINE_MM, Band
+from handslide.instrument.fitting.lesson import Band
 from handslide.instrument.fitting.rows import FitRow, PlannedNote
 from handslide.jobs.mark.slideview import measures_of, slide_view
 from handslide.sheets.placemap import MapBand, MapRow, map_width_mm, place_map_svg
@@ -206,7 +206,6 @@ def _lesson_page(
         typed=_as_typed(choice) if typed is None else typed,
         problem=problem,
         step=step,
-        fine_mm=FINE_MM,
         note=None if asked is None else asked.note,
         planned="" if step.planned is None else planned_text(step.planned),
         staff=None if asked is None else note_svg(student, horn, asked.note.pitch, say),

@@ -14,6 +14,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import BaseRoute, Route
 
+from handslide.edges.store.stands import StandRow
 from handslide.faces.web import live
 from handslide.faces.web.forms import form_of, upload_file
 from handslide.faces.web.formvalues import text_of, whole
@@ -30,6 +31,7 @@ from handslide.studio.parts.stand import get_stand, list_stands
 from handslide.studio.people.students import (
     get_horn,
     get_student,
+    list_horns_of,
     list_students,
     main_horn,
     setup_for,
@@ -100,25 +102,37 @@ def new(request: Request) -> Response:
     )
     if stand_id is not None:
         student_id = get_stand(studio, stand_id).student_id
-    student = None if student_id is None else get_student(studio, student_id)
-    rig = None
-    if student is not None:
-        stand = None if stand_id is None else get_stand(studio, stand_id)
-        horn = main_horn(studio, student.id) if stand is None else get_horn(studio, stand.horn_id)
-        rig = rig_view(setup_for(student, horn), speech_about(student, speech_of(request)).names)
-    beside = () if student is None else list_stands(studio, student_id=student.id)
+    if student_id is None:
+        return _ask_whose(request)
+    student = get_student(studio, student_id)
+    stand = None if stand_id is None else get_stand(studio, stand_id)
+    horn = main_horn(studio, student.id) if stand is None else get_horn(studio, stand.horn_id)
+    beside = list_stands(studio, student_id=student.id)
     return page(
         request,
-        "takes/whose.html" if student is None else "takes/stage.html",
+        "takes/stage.html",
         students=list_students(studio),
         student=student,
         stands=beside,
         line=next((each for each in beside if each.id == stand_id), None),
         stand_id=stand_id,
-        rig=rig,
+        rig=rig_view(setup_for(student, horn), speech_about(student, speech_of(request)).names),
         lens_svg=lens_svg,
-        kept=student is not None and may_keep(studio, student.id),
+        kept=may_keep(studio, student.id),
     )
+
+
+def _ask_whose(request: Request) -> Response:
+    """Before the stage: whose slide is listened to, and beside which part."""
+    studio = studio_of(request)
+    stands: dict[int, list[StandRow]] = {}
+    for stand in list_stands(studio):
+        stands.setdefault(stand.student_id, []).append(stand)
+    people = [
+        (student, list_horns_of(studio, student.id), stands.get(student.id, []))
+        for student in list_students(studio)
+    ]
+    return page(request, "takes/whose.html", people=people)
 
 
 async def send(request: Request) -> Response:

@@ -34,11 +34,15 @@ NO_LIMITS = Limits()
 
 @dataclass(frozen=True, slots=True)
 class PlaceReport:
-    """A usual place on the fitted horn, within ± ``half_width_mm`` in 95 % of cases."""
+    """A usual place on the fitted horn, within ± ``half_width_mm`` in 95 % of cases.
+
+    ``cent_mm`` is how far the slide goes there for a cent: the longer the tube, the further.
+    """
 
     pitch: Pitch
     place: Place
     half_width_mm: float
+    cent_mm: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,9 +94,20 @@ def place_reports(
         for x, width in zip(at, half_widths_mm(fit, *group, at))
     }
     return tuple(
-        PlaceReport(pitch, place, widths[place.valves, place.partial, place.extension_m])
+        PlaceReport(
+            pitch,
+            place,
+            widths[place.valves, place.partial, place.extension_m],
+            _cent_mm(horn, place),
+        )
         for pitch, place in usual
     )
+
+
+def _cent_mm(horn: Horn, place: Place) -> float:
+    """From f = n·c/(2·(L + ΣV + 2x)): dx = (L + ΣV + 2x)/2 · ln 2/1200 for a cent."""
+    tube_m = horn.length_m + horn.loops_m(place.valves) + 2.0 * place.extension_m
+    return 1000.0 * tube_m / 2.0 * math.log(2.0) / 1200.0
 
 
 def next_notes(

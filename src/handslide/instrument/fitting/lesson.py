@@ -29,8 +29,8 @@ from handslide.instrument.fitting.noticed import KNOWN_RATIO
 from handslide.instrument.horn import Horn
 from handslide.instrument.places import REACH_TOLERANCE, Limits
 
-# Fine enough: a fifth of a semitone on a tenor, what an ear and a lip put right by themselves.
-FINE_MM = 20.0
+# Fine enough: a fifth of a semitone, what an ear and a lip put right by themselves.
+FINE_CENTS = 20.0
 # So many notes played again show how evenly somebody plays; before that an unsteady player's bands
 # are too narrow, since notes at places of their own can't tell scatter from an uneven horn.
 LEAST_REPEATS = 4
@@ -54,18 +54,27 @@ class AskedNote:
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """Where a usual place lies in 95 % of cases: ``extension_m`` ± ``half_width_mm``."""
+    """Where a usual place lies in 95 % of cases: ``extension_m`` ± ``half_width_mm``.
+
+    ``fine``: whether that is well enough.
+    """
 
     pitch: Pitch
     valves: tuple[str, ...]
     partial: int
     extension_m: float
     half_width_mm: float
+    fine: bool
 
-    @property
-    def fine(self) -> bool:
-        """Whether it is known well enough."""
-        return self.half_width_mm <= FINE_MM
+
+def fine_mm(place: PlaceReport) -> float:
+    """Half-width within which a place is known well enough, `FINE_CENTS`, in mm of its slide."""
+    return FINE_CENTS * place.cent_mm
+
+
+def is_fine(place: PlaceReport) -> bool:
+    """Whether a place is known well enough."""
+    return place.half_width_mm <= fine_mm(place)
 
 
 def lesson_marks(horn: Horn, limits: Limits = NO_LIMITS) -> tuple[float, ...]:
@@ -86,7 +95,7 @@ def bands(places: Sequence[PlaceReport]) -> tuple[Band, ...]:
     found = [
         Band(
             report.pitch, report.place.valves, report.place.partial,
-            report.place.extension_m, report.half_width_mm,
+            report.place.extension_m, report.half_width_mm, is_fine(report),
         )
         for report in places
     ]  # fmt: skip
@@ -96,7 +105,7 @@ def bands(places: Sequence[PlaceReport]) -> tuple[Band, ...]:
 
 def repeats_wanted(fit: Fit, places: Sequence[PlaceReport]) -> int:
     """How many notes are to be played again before bands so narrow are to be believed; else 0."""
-    if not fit.rows or any(report.half_width_mm > FINE_MM for report in places):
+    if not fit.rows or not all(map(is_fine, places)):
         return 0
     _, low, high = fit.scatter_cents
     spots = {(row.valves, row.partial, row.extension_m) for row in fit.rows}
@@ -104,9 +113,8 @@ def repeats_wanted(fit: Fit, places: Sequence[PlaceReport]) -> int:
 
 
 def fine_enough(fit: Fit, places: Sequence[PlaceReport]) -> bool:
-    """Whether every place is known within `FINE_MM`, and how evenly the notes were played."""
-    narrow = all(report.half_width_mm <= FINE_MM for report in places)
-    return bool(fit.rows) and narrow and not repeats_wanted(fit, places)
+    """Whether every place is known well enough, and how evenly the notes were played."""
+    return bool(fit.rows) and all(map(is_fine, places)) and not repeats_wanted(fit, places)
 
 
 def ask(

@@ -21,6 +21,7 @@ from handslide.instrument.fitting.lesson import (
     ask,
     bands,
     fine_enough,
+    fine_mm,
     lesson_marks,
     repeats_wanted,
 )
@@ -71,6 +72,12 @@ class FitLesson:
     def fine(self) -> bool:
         """Whether it is fine enough."""
         return fine_enough(self.fit, self.places)
+
+    @property
+    def fine_mm(self) -> tuple[float, float]:
+        """Within how many mm the places have to be known: the nearest ones and the furthest."""
+        wanted = [fine_mm(one) for one in self.places]
+        return min(wanted), max(wanted)
 
     @property
     def repeats_wanted(self) -> int:

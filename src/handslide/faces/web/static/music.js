@@ -3,6 +3,7 @@
 // Lengths inside are hundredths of a millimetre, as the engraving counts.
 
 import { pieces } from "/static/engraved.js";
+import { printedBySystems } from "/static/paper.js";
 import { around, isAbort } from "/static/shell.js";
 import { drawUnder, makeRoom } from "/static/slidepath.js";
 
@@ -77,6 +78,7 @@ export class Music {
       const i = this.at(event);
       if (i !== null) pick(i);
     });
+    printedBySystems(el, () => this.svgs);
     let timer = 0;
     new ResizeObserver(() => {
       clearTimeout(timer);
