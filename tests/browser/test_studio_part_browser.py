@@ -285,7 +285,7 @@ def test_measures_limit_music_lists_and_keys(studio, browser):
 
 
 def test_on_paper_no_system_is_cut(studio, browser):
-    """Each system is a box that no sheet's edge cuts, with all that stands in it and nothing else."""
+    """Each system is a box that no sheet's edge cuts, with all that is in it and nothing else."""
     with part_page(browser, studio, stand_of(studio)) as page:
         inked = ".notehead, .mark, .slide-path"
         whole = [page.locator(f"#score :is({one})").count() for one in ("g.system", inked)]

@@ -21,8 +21,8 @@ OFF_MM = 14.0
 
 @pytest.fixture(scope="module")
 def shown(tmp_path_factory):
-    """(address, browser, stand, off, a bass trombone's stand): the microphone hears the part's first
-    notes over and over, with the slide too far out wherever it should be in 4th."""
+    """(address, browser, stand, off, a bass trombone's stand): the microphone hears the first notes
+    of the part over and over, with the slide too far out wherever it should be in 4th."""
     folder = tmp_path_factory.mktemp("stage")
     places = placed(SETUP, DEMO)[:COUNT]
     off = [abs(place.position - 4) < 0.2 and not place.valves for place, _, _ in places]
