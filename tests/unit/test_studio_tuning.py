@@ -316,8 +316,8 @@ def test_a_horn_in_notes_keeps_its_values_when_tuned(studio):
     assert (newest.number, newest.origin) == (2, "tuning")
     assert newest.toml == first.toml
     assert speech().fact(newest.told) == (
-        "F loop's slide pushed in by 22.8 mm. F3 with the F valve sounds 19.9 ±\u00a00.5 cents flat "
-        "of the open horn (172.60 against 174.60 Hz)."
+        "F loop's slide pushed in by 22.8 mm. F3 with the F valve sounds 19.9 ±\u00a00.5 cents "
+        "flat of the open horn (172.60 against 174.60 Hz)."
     )
     assert "Written into the horn's history" in words(pages.get(sent.headers["location"]))
 
