@@ -155,7 +155,7 @@ _ERRORS: Mapping[str, Message | Teller] = {
     "practice.broken_report": N_("{file} is a report with something missing in it"),
     "practice.large_report": N_("{file} is too large for a report"),
     "practice.unread_report": N_("can't read {file}: {problem}"),
-    "practice.not_a_pdf": N_("{file}: a lesson sheet is a PDF, its name ends in .pdf"),
+    "practice.not_a_pdf": N_("{file}: the sheet is a PDF, its name ends in .pdf"),
     "practice.original": N_("{file} is the original itself: choose another name"),
     "practice.no_page": N_("this sheet has no page {number:d}: it has {pages:d}"),
     "practice.no_form": N_("there is no sound as {form!q}: there are {known}"),
