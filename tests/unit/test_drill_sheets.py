@@ -17,8 +17,11 @@ from handslide.drills.kinds import DIRECTIONS, DRILLS, EVERY_WEEK, IN_TURN
 from handslide.drills.levels import LEVELS
 from handslide.drills.rhythms import ARTICULATION_NAMES, RHYTHMS
 from handslide.drills.troublespots import TroubleSpot
+from handslide.edges.engraving.engrave import paper_named
+from handslide.edges.engraving.shapes import SVG, Glyphs, ink, is_kind
 from handslide.edges.files.horns import HORN_FILES
 from handslide.edges.musicxml.read import read_score
+from handslide.edges.typesetting.worksheet import typeset_worksheet
 from handslide.ground.errors import BadUsage, HandslideError
 from handslide.ground.temperament import CHORDS
 from handslide.instrument.heardplace import m_per_cent
@@ -462,3 +465,35 @@ def test_words_that_begin_with_a_number_keep_it():
     for note in sheet.pieces[0].piece.notes:
         if note.remark:
             assert remark_of(note) in words
+
+
+@pytest.mark.parametrize("kind", ["slurs", "accuracy", "intonation"])
+def test_words_below_notes_stand_clear_of_dynamics_slurs_and_stems(kind):
+    for seed in range(3):
+        for one in make_drill(make_setup("tenor-f"), kind, DrillWishes(), seed).pieces:
+            for page in one.exercise("1", paper_named("a4"), SAY).music:
+                root = etree.fromstring(page)
+                glyphs = Glyphs(root)
+                groups = [g for g in root.iter(f"{SVG}g") if is_kind(g, "system")]
+                for system in groups:
+                    verses = [g for g in system.iter(f"{SVG}g") if is_kind(g, "verse")]
+                    signs = [
+                        box
+                        for g in system.iter(f"{SVG}g")
+                        if any(is_kind(g, sign) for sign in ("dynam", "slur", "stem", "artic"))
+                        for box in ink(g, glyphs)
+                    ]
+                    for verse in verses:
+                        moved = (verse.get("transform") or "translate(0, 0)").rstrip(")")
+                        for box in ink(verse, glyphs):
+                            here = box.moved(float(moved.rpartition(" ")[2]))
+                            assert not any(here.touches(sign, 30.0) for sign in signs)
+
+
+def test_a_page_with_much_room_has_lines_to_write_on():
+    def words(pdf):
+        return "".join(text.text for page in read_pages(pdf) for text in page.texts)
+
+    sheet = make_drill(make_setup("tenor"), "scales", DrillWishes(level="first-year", pieces=1))
+    assert words(sheet.pdf(SAY)).count("Notes") == 1
+    assert "Notes" not in words(typeset_worksheet(replace(sheet.worksheet(SAY), room="")))

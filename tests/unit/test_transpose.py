@@ -631,3 +631,16 @@ def test_nonsense_gets_one_sentence(slama, by):
     said = one_sentence(run("transpose", slama, "--by", by, code=2))
     assert repr(by) in said
     assert list(slama.parent.iterdir()) == [slama] or len(list(slama.parent.glob("*-*"))) == 0
+
+
+def test_a_part_moved_for_an_alto_is_in_the_alto_clef():
+    """Common practice: an alto trombone is read in the alto clef, a tenor in bass or tenor clef."""
+    data = (mx.HERE.parent / "examples" / "lanterns.musicxml").read_bytes()
+    for home, wanted in (("alto", {("C", "3")}), ("bass", {("F", "4"), ("C", "4")})):
+        score, _ = moved(data, "P8", home=home)
+        found = {
+            (clef.findtext("sign"), clef.findtext("line"))
+            for root in score.part_roots(score.read_part().part_id)
+            for clef in root.iterfind(".//clef")
+        }
+        assert found and found <= wanted

@@ -26,6 +26,8 @@ HOW_TO_OSSIA = N_(
     "Above the measures as they are written, below what could be played instead: suggestions, the "
     "teacher decides."
 )
+# Translators: over lines that a teacher or student writes remarks on.
+NOTES = NP_("handwritten", "Notes")
 # Translators: who plays a staff of a duet.
 STUDENT, TEACHER = NP_("duet", "Student"), NP_("duet", "Teacher")
 # Translators: who plays a part, on which horn.

@@ -163,6 +163,8 @@ def place_marks(
         apart(_find_marks(system, marks, graces, glyphs, mark_pt, second, notes))
         for notes in _notes_of_staves(system, len(heights))
     ]
+    if len(heights) == 1:
+        _lower_verses(system, glyphs)
     fixed, words = _sort_ink(system, glyphs)
     below = 0
     for marked, (_, bottom), (top, _) in zip(others, heights, heights[1:]):
@@ -370,6 +372,31 @@ def _raise_words(
         settled.append(box.moved(-rise))
         if rise:
             element.set("transform", f"translate(0, {-rise:.0f})")
+
+
+def _lower_verses(system: etree._Element, glyphs: Glyphs) -> None:
+    """Let all words below the notes of a system down, clear of dynamics and slurs: the engraver
+    keeps room for one or the other."""
+    verses = [group for group in system.iter(f"{SVG}g") if is_kind(group, "verse")]
+    inside = {shape for verse in verses for shape in verse.iter()}
+    words = [box for verse in verses for box in ink(verse, glyphs)]
+    others = [
+        box
+        for shape in system.iter()
+        if isinstance(shape.tag, str) and shape not in inside
+        for box in shape_boxes(shape, glyphs)
+    ]
+    drop = 0.0
+    for word in words:
+        while True:
+            here = word.moved(drop)
+            hit = [other for other in others if here.touches(other, WORDS_CLEAR)]
+            if not hit:
+                break
+            drop = max(other.bottom for other in hit) - word.top + WORDS_CLEAR + 1
+    if drop:
+        for verse in verses:
+            verse.set("transform", f"translate(0, {drop:.0f})")
 
 
 def _set_mark(system: etree._Element, mark: Mark, baseline: float, kind: str = "mark") -> None:

@@ -37,11 +37,14 @@ class NewClef:
         return self.first if self.first == self.last else f"{self.first}–{self.last}"
 
 
-def place_clefs(staves: Staves, shown: Mapping[int, int], letters: int) -> list[NewClef]:
+def place_clefs(
+    staves: Staves, shown: Mapping[int, int], letters: int, home: PrintedClef | None = None
+) -> list[NewClef]:
     """Choose and write the clefs of all staves.
 
     ``shown`` gives, by ``id`` of a StaffNote, its new printed height in letters above C0.
-    Returns what is another clef now, and where notes are far away from the staff.
+    ``home`` as in `choose_clefs`. Returns what is another clef now, and where notes are far away
+    from the staff.
     """
     rows = []
     for staff, regions in staves.clefs.items():
@@ -49,7 +52,7 @@ def place_clefs(staves: Staves, shown: Mapping[int, int], letters: int) -> list[
             index: [shown[id(note)] for note in region.notes if id(note) in shown]
             for index, region in enumerate(regions)
         }
-        chosen = choose_clefs(regions, steps, letters=letters, keep=staves.transposing)
+        chosen = choose_clefs(regions, steps, letters=letters, keep=staves.transposing, home=home)
         _write(staves, staff, regions, chosen)
         for region, clef in zip(regions, chosen):
             _place_rests(region, clef, letters)

@@ -10,6 +10,11 @@ from collections.abc import Collection, Mapping, Sequence
 from handslide.edges.musicxml.staves import ClefRegion, PrintedClef
 from handslide.ground.facts import Fact, fact
 
+# What horns are read in that aren't read in the bass clef, by the clef's name.
+HOMES: Mapping[str, PrintedClef] = {
+    "alto": PrintedClef("C", 3),
+    "treble": PrintedClef("G", 2),
+}
 BASS, TENOR = PrintedClef("F", 4), PrintedClef("C", 4)
 # Common practice: up to three ledger lines are read at ease, more are avoided.
 MOST_LEDGERS = 3
@@ -32,6 +37,7 @@ def choose_clefs(
     *,
     letters: int,
     keep: bool,
+    home: PrintedClef | None = None,
 ) -> list[PrintedClef | None]:
     """The clef of each region of a staff after a move.
 
@@ -45,10 +51,12 @@ def choose_clefs(
         How far the part was moved.
     keep : bool
         Change no clef: a player of a transposed part reads no other.
+    home : PrintedClef, optional
+        The clef that the player's horn is read in, where it isn't the bass clef.
     """
     if keep or letters == 0:
         return [region.clef for region in regions]
-    clefs = _candidates(regions)
+    clefs = _candidates(regions, home)
     costs: dict[PrintedClef | None, float] = {}
     ways: list[dict[PrintedClef | None, PrintedClef | None]] = []
     for index, region in enumerate(regions):
@@ -59,7 +67,7 @@ def choose_clefs(
         new: dict[PrintedClef | None, float] = {}
         way: dict[PrintedClef | None, PrintedClef | None] = {}
         for clef in offered:
-            own = _cost(clef, region.clef, steps.get(index, ()), letters)
+            own = _cost(clef, region.clef, steps.get(index, ()), letters, home)
             best, before = 0.0, None
             if costs:
                 change = _OLD_CHANGE if changes else _NEW_CHANGE
@@ -76,21 +84,27 @@ def choose_clefs(
     return chosen[::-1]
 
 
-def _candidates(regions: Sequence[ClefRegion]) -> list[PrintedClef | None]:
+def _candidates(
+    regions: Sequence[ClefRegion], home: PrintedClef | None
+) -> list[PrintedClef | None]:
     found: dict[PrintedClef | None, None] = {
         region.clef: None for region in regions if region.clef is not None
     }
-    found |= {BASS: None, TENOR: None}
+    found |= {BASS: None, TENOR: None} if home is None else {home: None}
     return list(found)
 
 
 def _cost(
-    clef: PrintedClef | None, own: PrintedClef | None, steps: Sequence[int], letters: int
+    clef: PrintedClef | None,
+    own: PrintedClef | None,
+    steps: Sequence[int],
+    letters: int,
+    home: PrintedClef | None,
 ) -> float:
     if clef is None:
         return 0.0
-    each = 0.0 if clef == own else _OTHER_CLEF
-    if own is not None and own.sign == "C" and letters <= -4:
+    each = 0.0 if clef == (home or own) else _OTHER_CLEF
+    if home is None and own is not None and own.sign == "C" and letters <= -4:
         # A tenor or alto clef was there because the line was high: further down bass is at home.
         each = 0.0 if clef == BASS else _HOME_CLEF + each
     total = 0.0

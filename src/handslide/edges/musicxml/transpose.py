@@ -17,7 +17,7 @@ from handslide.edges.musicxml.accidentals import (
     rewrite_accidentals,
 )
 from handslide.edges.musicxml.clefplaces import NewClef, place_clefs
-from handslide.edges.musicxml.clefs import MOST_LEDGERS, ledgers
+from handslide.edges.musicxml.clefs import HOMES, MOST_LEDGERS, ledgers
 from handslide.edges.musicxml.marks import remove_element, remove_fingerings, remove_marks
 from handslide.edges.musicxml.read import Score
 from handslide.edges.musicxml.scorepart import ScoreWarning
@@ -75,7 +75,12 @@ class _Way:
 
 
 def transpose_part(
-    score: Score, part_id: str, interval: Interval, alone: Mapping[int, Interval] | None = None
+    score: Score,
+    part_id: str,
+    interval: Interval,
+    alone: Mapping[int, Interval] | None = None,
+    *,
+    home: str = "bass",
 ) -> Changes:
     """Move all notes of a part.
 
@@ -85,6 +90,8 @@ def transpose_part(
         Changed in place.
     alone : mapping, optional
         What single notes move by on top of it, with their ties and chords, by the notes' ordinal.
+    home : str
+        The name of the clef that the player's horn is read in.
 
     Raises
     ------
@@ -104,7 +111,7 @@ def transpose_part(
         return done
     _settle_octave_lines(staves, moved)
     shown = {id(one.note): _height(one.pitch) - 7 * _lines_over(staves, one.note) for one in moved}
-    done.clefs = place_clefs(staves, shown, interval.letters)
+    done.clefs = place_clefs(staves, shown, interval.letters, HOMES.get(home))
     rewrite_accidentals(moved)
     for one in moved:
         rewrite_accidental_marks(one)

@@ -71,9 +71,12 @@ class PracticeLog:
 
 @dataclass(frozen=True, slots=True)
 class Worksheet:
-    """All texts and music of a sheet. ``cautions`` stand small at its end,
-    ``notices`` below its title. ``dense``: it must come out short: smaller music, less
-    air, groups with a line between them and no heading."""
+    """All texts and music of a sheet.
+
+    ``cautions`` stand small at its end, ``notices`` below its title. ``room`` heads lines to write
+    on where a page has much room left; without it there are none. ``dense``: it must come out
+    short: smaller music, less air, groups with a line between them and no heading.
+    """
 
     title: str
     subtitle: str
@@ -85,6 +88,7 @@ class Worksheet:
     language: str
     log: PracticeLog | None = None
     cautions: tuple[str, ...] = ()
+    room: str = ""
     notices: tuple[str, ...] = ()
     dense: bool = False
 

@@ -42,7 +42,7 @@ from handslide.words.cautions import OVERUSE
 from handslide.words.drills import drill_name, sheet_line
 from handslide.words.horns import horn_line, horn_title, limits_line
 from handslide.words.marks import legend
-from handslide.words.practice import LIKELY_ONLY, PLAYS, TEACHER, student_line
+from handslide.words.practice import LIKELY_ONLY, NOTES, PLAYS, TEACHER, student_line
 from handslide.words.speech import Speech
 
 # The wishes that only drills in a key have.
@@ -131,6 +131,7 @@ class DrillSheet:
             paper=page,
             language=say.language.code,
             cautions=(say(OVERUSE),),
+            room=say(NOTES),
             notices=(say(LIKELY_ONLY),) if self.wishes.nothing_sure else (),
         )
 

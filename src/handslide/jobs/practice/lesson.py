@@ -72,6 +72,7 @@ from handslide.words.practice import (
     LOG,
     MINUTES,
     NOT_AS_WRITTEN,
+    NOTES,
     NOTHING_SURE,
     OF_TEMPO,
     TEMPO_REACHED,
@@ -167,6 +168,7 @@ class Lesson:
             language=say.language.code,
             log=self.log(say),
             cautions=(say(OVERUSE),),
+            room=say(NOTES),
             notices=tuple(say.sentence(say.fact(told)) for told in self.unplayable.facts()),
         )
 

@@ -212,11 +212,17 @@ def _told(ways: Sequence[Interval], changed: Sequence[tuple[Pitch, Pitch]]) -> F
 
 def spots_beyond(marked: MarkedPart, taken: Sequence[Spot], most: int = MOST_OSSIAS) -> list[Spot]:
     """The first measures with notes that can't be played, two together at most, but for those
-    that are in spots already."""
+    that are in spots already; one that comes back note for note is taken once."""
     bad = {n.measure_index for n in marked.part.notes if n.index not in marked.routed.places}
     bad -= {measure for spot in taken for measure in range(spot.first, spot.last + 1)}
     found: list[Spot] = []
+    seen: set[tuple[tuple[int, float], ...]] = set()
     for measure in sorted(bad):
+        notes = [n for n in marked.part.notes if n.measure_index == measure]
+        here = tuple((note.sounding.midi, note.beats) for note in notes)
+        if here in seen:
+            continue
+        seen.add(here)
         if found and found[-1].first == measure - 1 == found[-1].last:
             found[-1] = replace(found[-1], last=measure)
         elif len(found) < most:

@@ -24,6 +24,7 @@ from handslide.instrument.elsewhere import fewest_left, nearest_intervals
 from handslide.instrument.line import Line
 from handslide.instrument.obstacles import clear
 from handslide.instrument.places import PlaceBook
+from handslide.jobs.chart.content import default_clef
 from handslide.jobs.mark.mark import MarkedPart, MarkOptions, choose_for
 from handslide.jobs.mark.markjson import mark_json
 from handslide.jobs.mark.measures import measure_names
@@ -96,6 +97,7 @@ def transpose_score(
             part.notes[index].ordinal: Interval(7 * count, 12 * count)
             for index, count in octaves.items()
         },
+        home=default_clef(setup.horn).name,
     )
     others = len(copied.parts) - 1
     title = options.title or score.title or Path(score.name).stem
