@@ -11,7 +11,7 @@ and its rest, which is printed.
 
 import math
 import random
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from handslide.drills import scales
@@ -71,7 +71,16 @@ _LEFT_OUT = ("long-tones", "tonguing", "range", "tune", "scale")
 _BAR_MM, _NOTE_MM, _LINE_MM = 16.0, 4.6, 160.0
 _TUNES = ("tune-", "five-song", "open-song")
 _IN_KEY = ("tonguing", "patterns")
-NEEDED = ("long-tones", "lip-slurs", "five-notes", "patterns", "tonguing", "attacks", "range")
+NEEDED = (
+    "long-tones",
+    "lip-slurs",
+    "five-notes",
+    "patterns",
+    "tonguing",
+    "attacks",
+    "range",
+    "duets",
+)
 # A scale is printed several ways rather than played more often than this; so many bars at most.
 _SCALE_TIMES, _MOST_SCALE = 3, 4
 # So many of its notes show an articulation.
@@ -350,26 +359,42 @@ class _Maker:
             rows: list[tuple[str, Exercise | None]] = [("scales", None)]
             return rows + self._playable("patterns")
         if name == "tune":
-            return self._playable("five-notes", tunes=True)
+            return self._tunes()
         found = self._playable(name)
         if name == "tonguing":
             found += self._playable("attacks")
         return found
 
-    def _playable(self, kind: str, *, tunes: bool = False) -> list[tuple[str, Exercise | None]]:
+    def _playable(self, kind: str) -> list[tuple[str, Exercise | None]]:
+        return self._fitting(kind, self.series[kind].at(self.level.name))
+
+    def _tunes(self) -> list[tuple[str, Exercise | None]]:
+        """Tunes on five notes, and what a student has of the duets in the mode of the week."""
         level = self.level.name
-        if tunes and level == ADVANCED:
-            # An easy tune in any key is a task of its own: how it is sung.
-            level = "second-year"
-        rows = self.series[kind].at(level)
-        rows = tuple(row for row in rows if row.name.startswith(_TUNES) or not tunes)
+        small = [row for row in self.series["five-notes"].at(level) if row.name.startswith(_TUNES)]
+        mode = kind_of(self.wishes.scale).name_mode
+        alone = [
+            replace(row, teacher=(), keys=(self.wishes.tonic,))
+            for row in self.series["duets"].at(level)
+            if row.through == "keys" and kind_of(row.scale).name_mode == mode
+        ]
+        found = self._fitting("five-notes", small) + self._fitting("duets", alone)
+        if found:
+            return found
+        # An easy tune in any key is a task of its own: how it is sung.
+        easy = self.series["five-notes"].at("second-year")
+        return self._fitting("five-notes", [row for row in easy if row.name.startswith(_TUNES)])
+
+    def _fitting(self, kind: str, rows: Iterable[Exercise]) -> list[tuple[str, Exercise | None]]:
         fitted = [self._in_week(kind, row) for row in rows]
-        return [(kind, row) for row in fitted if self._made(kind, row, _MOST_PRINTED) is not None]
+        # A duet's words are for two.
+        told = "five-notes" if kind == "duets" else kind
+        return [(told, row) for row in fitted if self._made(told, row, _MOST_PRINTED) is not None]
 
     def _in_week(self, kind: str, row: Exercise) -> Exercise:
         """The exercise at every level, in the week's key where it is in one."""
         row = replace(row, levels=())
-        if row.through != "keys":
+        if row.through != "keys" or kind == "duets":
             return row
         minor = kind_of(self.wishes.scale).name_mode == "minor"
         scale = self.wishes.scale if kind in _IN_KEY else "natural-minor" if minor else "major"
