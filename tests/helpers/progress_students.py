@@ -33,6 +33,16 @@ SPOTS = (
     Spot((), 1.0, 58, 4), Spot((), 1.0, 53, 3), Spot((), 3.0, 56, 4), Spot((), 4.0, 55, 4),
     Spot((), 6.0, 48, 3), Spot(("F",), 1.0, 48, 4), Spot(("F",), 3.62, 45, 4),
 )  # fmt: skip
+MANY = (
+    *(Spot((), float(position), midi, partial) for position, midi, partial in (
+        (1, 58, 4), (1, 53, 3), (1, 65, 6), (1, 62, 5), (2, 57, 4), (2, 52, 3), (2, 64, 6),
+        (3, 56, 4), (3, 63, 6), (3, 51, 3), (4, 55, 4), (4, 50, 3), (4, 62, 6), (5, 49, 3),
+        (5, 54, 4), (6, 48, 3), (6, 53, 4),
+    )),
+    Spot(("F",), 1.0, 48, 4),
+    Spot(("F",), 3.62, 45, 4),
+)  # fmt: skip
+"""About what a part of a page has."""
 
 
 def play(rng, spots, *, takes=12, days=84.0, notes=(2, 6), sd=6.0, between=4.0, tuning=6.0,

@@ -5,21 +5,26 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from progress_students import SPOTS, Spot, play
+from progress_students import MANY, SPOTS, Spot, play
 from scipy import optimize, stats
 
 from handslide.ground.hearing import IN_TUNE_CENTS
 from handslide.instrument.progress.advice import key_of, next_to_practise
 from handslide.instrument.progress.estimate import (
+    Estimate,
     adjusted,
     fit_takes,
     heard_share,
     mean_over,
+    robust_sd,
+    share_p,
     spread_of,
+    spread_p,
     takes_for_change,
     takes_for_mean,
     thirds,
     trend_over,
+    usual_variance,
 )
 from handslide.instrument.progress.judge import TakenNote, find_progress
 
@@ -107,6 +112,57 @@ def test_counts_are_never_surer_than_counting_allows():
     counted, _ = mean_over(y, noise, counted=True)
     assert sure.half_width < 1e-6
     assert counted.se == pytest.approx(np.sqrt(0.9 * 0.1 / 60))
+
+
+def test_the_usual_variance_is_found_among_few_takes():
+    # Variances that differ as those of a chi-squared with 8 degrees of freedom about 30 do.
+    rng = np.random.default_rng(4)
+    takes, true_df, true = 4, 8.0, 30.0
+    variances = true * true_df / rng.chisquare(true_df, 400)
+    own = variances * rng.chisquare(takes - 1, 400) / (takes - 1)
+    means = [Estimate(0.0, float(np.sqrt(one / takes)), takes - 1) for one in own]
+    usual = usual_variance(means)
+    assert usual.variance == pytest.approx(true, rel=0.1)
+    assert 5.0 < usual.df < 13.0
+    # Where all are alike it says so, and of too few it says nothing.
+    alike = [Estimate(0.0, float(np.sqrt(true * x / 3 / takes)), 3) for x in rng.chisquare(3, 400)]
+    assert usual_variance(alike).df > 30.0
+    assert usual_variance(alike[:3]).df == 0.0
+
+
+def test_p_values_of_means_that_lean_on_it_are_even():
+    rng = np.random.default_rng(5)
+    y = rng.normal(0.0, 5.0, (800, 4))
+    means = [Estimate(float(one.mean()), float(one.std(ddof=1) / 2), 3) for one in y]
+    usual = usual_variance(means)
+    p = [usual.p(one) for one in means]
+    assert stats.kstest(p, "uniform").pvalue > 0.01
+    # Beside t-tests of each alone more of what is there is found.
+    moved = [replace(one, value=one.value + 8.0) for one in means]
+    assert np.mean([usual.p(one) < 0.01 for one in moved]) > 0.7
+    assert np.mean([one.p < 0.01 for one in moved]) < 0.4
+
+
+@pytest.mark.parametrize("between", [0.0, 6.0])
+def test_a_spread_is_rarely_called_large_by_chance(between):
+    rng = np.random.default_rng(6)
+    within = np.sqrt(100.0 - between**2)
+    found = []
+    for _ in range(1500):
+        values = rng.normal(0, between, (6, 1)) + rng.normal(0, within, (6, 3))
+        found.append(spread_p(robust_sd(values.ravel()), 18, 6, 10.0))
+    assert np.mean(np.array(found) < 0.05) < 0.07
+    assert spread_p(25.0, 18, 6, 10.0) < 0.001
+
+
+def test_a_share_of_faults_is_judged_as_counts_are():
+    theirs = stats.binomtest(9, 30, 0.1, alternative="greater").pvalue
+    assert share_p(9, 30, 0.0, 0.1) == pytest.approx(theirs)
+    # Takes that differ more than counts do are worth fewer notes: half of them here.
+    se = float(np.sqrt(0.3 * 0.7 / 15))
+    assert theirs < share_p(9, 30, se, 0.1) < 0.05
+    assert share_p(0, 30, 0.0, 0.1) == 1.0
+    assert share_p(3, 3, 0.0, 0.1) == pytest.approx(0.001)
 
 
 def test_adjusted_is_benjamini_and_hochbergs():
@@ -360,6 +416,51 @@ def test_one_take_is_told_as_not_sure():
     found = next_to_practise(find_progress(rows), rows, {})
     assert found
     assert not any(one.sure for one in found)
+
+
+# Students with many notes, takes of their own tuning, and days on which places differ.
+
+
+def sure_of(seed, takes, *, off=0.0, faults=0.0, wander=0.0):
+    """What is called sure of a student whose fourth position is weak."""
+    rng = np.random.default_rng(seed)
+    weak = {one: one.position == 4.0 and not one.valves for one in MANY}
+    spots = {one: (off, off) if weak[one] else (0.0, 0.0) for one in MANY}
+    rows = play(rng, spots, takes=takes, days=7.0 * takes, notes=(1, 6), sd=8.0, between=6.0)
+    for at, row in enumerate(rows):
+        if row.position != 4.0 or row.valves or row.cents is None:
+            continue
+        if rng.random() < faults:
+            rows[at] = replace(row, played="missing", cents=None, slide_mm=None)
+        elif wander:
+            rows[at] = replace(row, cents=row.cents + rng.normal(0, wander))
+    found = [one for one in next_to_practise(find_progress(rows), rows, {}) if one.sure]
+    right = [
+        one for one in found
+        if any(rows[n].position == 4.0 and not rows[n].valves for n in one.group.rows)
+    ]  # fmt: skip
+    return found, {one.why for one in right}
+
+
+@pytest.mark.parametrize("takes", [2, 4, 8])
+def test_students_without_a_weakness_are_left_in_peace(takes):
+    # Each group judged alone told 12 to 24 of 40 of something that isn't there.
+    found = [bool(sure_of(seed, takes)[0]) for seed in range(16)]
+    assert sum(found) <= 1
+
+
+@pytest.mark.parametrize(
+    ("takes", "weakness", "why", "least"),
+    [
+        (4, {"off": 20.0}, "off", 11),
+        (8, {"off": 14.0}, "off", 11),
+        (8, {"faults": 0.5}, "faults", 11),
+        (8, {"wander": 25.0}, "unsteady", 11),
+    ],
+)
+def test_what_is_there_is_still_found(takes, weakness, why, least):
+    found = [why in sure_of(seed, takes, **weakness)[1] for seed in range(12)]
+    assert sum(found) >= least
 
 
 def test_a_cause_of_all_places_is_named_once():

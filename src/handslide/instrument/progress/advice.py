@@ -14,7 +14,14 @@ from handslide.ground.facts import Fact, fact
 from handslide.ground.hearing import IN_TUNE_CENTS
 from handslide.instrument.habits import FAULT_CENTS
 from handslide.instrument.practice import HOW_FAULTS, how_to_mend
-from handslide.instrument.progress.judge import WIDE, GroupProgress, Progress
+from handslide.instrument.progress.estimate import (
+    UsualVariance,
+    adjusted,
+    share_p,
+    spread_p,
+    usual_variance,
+)
+from handslide.instrument.progress.judge import FALSE_ALARMS, WIDE, GroupProgress, Progress
 from handslide.instrument.progress.rows import TakenNote
 
 MOST_NEXT = 3
@@ -78,15 +85,18 @@ def next_to_practise(
     """At most three things, worst first. ``on_stand`` counts the notes in the student's
     parts by `key_of`."""
     places = progress.of_kind("place")
+    sure = _surely(progress.groups)
     candidates = []
     for group in progress.groups:
         if group.kind == "all" or group.notes + group.scored[0] < _LEAST_NOTES:
             continue
         count = _on_stand(group, rows, on_stand)
         weight = 1.0 + math.log2(1.0 + count)
-        for why, cents, sure in _reasons(group, places):
+        for why, cents, told in _reasons(group, places):
+            certain = told and (group.rows, why) in sure
+            score = (cents if certain else _UNSURE * cents) * weight
             midi = _example(group, rows, on_stand)
-            candidates.append(Next(group, why, midi, count, cents * weight, sure))
+            candidates.append(Next(group, why, midi, count, score, certain))
     candidates = [one for one in candidates if one.score >= _LEAST_SCORE]
     # Of a place and its only note the place is named first: it says more.
     candidates.sort(key=lambda one: (-round(one.score, 6), one.group.kind == "note"))
@@ -100,33 +110,64 @@ def next_to_practise(
 def _reasons(
     group: GroupProgress, places: Sequence[GroupProgress]
 ) -> list[tuple[str, float, bool]]:
-    """(why, cents that it weighs, whether it is sure) for all that is the matter with a group."""
+    """(why, cents that it weighs if it is sure, whether it can be) for all that is the matter with
+    a group."""
     found: list[tuple[str, float, bool]] = []
     wide = group.kind in WIDE
     bias = group.bias
     if bias is not None and abs(bias.value) >= IN_TUNE_CENTS and group.notes >= _LEAST_NOTES:
-        sure = abs(bias.nearer_to_0())
-        if not wide or (sure and _agree(group, places)):
-            found.append(("off", sure or _UNSURE * abs(bias.value), sure > 0.0))
+        surely = abs(bias.nearer_to_0())
+        if not wide or (surely and _agree(group, places)):
+            found.append(("off", surely or abs(bias.value), surely > 0.0))
     if wide:
         return found
     if group.right is not None:
         share = 1.0 - group.right.value
-        least = max(share - group.right.half_width, 0.0) if group.right.df > 0 else 0.0
         if share >= _LEAST_FAULTS and group.scored[0] - group.scored[1] >= _LEAST_NOTES:
-            cents = FAULT_CENTS * max(least, _UNSURE * share)
-            found.append(("faults", cents, least > 0.0))
-    if group.spread is not None and group.spread >= UNSTEADY_CENTS and group.notes >= 6:
+            least = max(share - group.right.half_width, 0.0) if group.right.df > 0 else 0.0
+            found.append(("faults", FAULT_CENTS * (least or share), least > 0.0))
+    if group.spread is not None and group.spread >= UNSTEADY_CENTS and group.spread_notes >= 6:
         # Half: an unsteady note is right now and then.
-        sure = group.takes >= 3 and _surely_unsteady(group.spread, group.notes)
-        found.append(("unsteady", 0.5 * (group.spread - IN_TUNE_CENTS), sure))
+        found.append(("unsteady", 0.5 * (group.spread - IN_TUNE_CENTS), group.takes >= 3))
     return found
 
 
-def _surely_unsteady(spread_cents: float, notes: int) -> bool:
-    """Whether a spread is heard even where it is two standard errors smaller: s/√(2n) each, that
-    of a standard deviation of normal errors (textbooks; from memory)."""
-    return spread_cents * (1.0 - 2.0 / math.sqrt(2.0 * notes)) >= IN_TUNE_CENTS
+def _surely(groups: Sequence[GroupProgress]) -> set[tuple[frozenset[int], str]]:
+    """What is surely the matter, of all that was asked: (rows, why).
+
+    Of so many groups some look sure by chance. In what is kept of each ``why`` these are at most
+    the share FALSE_ALARMS (`adjusted`). Groups of the same notes are asked once.
+    """
+    alone = {one.rows: one.bias for one in groups if one.kind in ("place", "note") and one.bias}
+    usual = usual_variance(list(alone.values()))
+    asked: dict[str, dict[frozenset[int], float]] = {}
+    for group in groups:
+        if group.kind != "all":
+            for why, p in _p_values(group, usual):
+                asked.setdefault(why, {})[group.rows] = p
+    return {
+        (rows, why)
+        for why, found in asked.items()
+        for rows, p in zip(found, adjusted(list(found.values())))
+        if p < FALSE_ALARMS
+    }
+
+
+def _p_values(group: GroupProgress, usual: UsualVariance) -> list[tuple[str, float]]:
+    """How likely as much would be seen by chance: of notes that are in tune in the mean; of fewer
+    faults than are told; of a spread that nobody hears."""
+    found = []
+    if group.bias is not None and group.notes >= _LEAST_NOTES:
+        found.append(("off", usual.p(group.bias)))
+    if group.kind in WIDE:
+        return found
+    if group.right is not None and group.scored[0] >= _LEAST_NOTES:
+        tried, right = group.scored
+        found.append(("faults", share_p(tried - right, tried, group.right.se, _LEAST_FAULTS)))
+    if group.bias is not None and group.spread is not None and group.spread_notes >= 6:
+        takes = group.bias.df + 1
+        found.append(("unsteady", spread_p(group.spread, group.spread_notes, takes, IN_TUNE_CENTS)))
+    return found
 
 
 def _agree(group: GroupProgress, places: Sequence[GroupProgress]) -> bool:

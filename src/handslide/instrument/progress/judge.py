@@ -113,6 +113,8 @@ class GroupProgress:
     bias: Estimate | None
     mm_per_cent: float | None
     spread: float | None
+    spread_notes: int
+    """Of how many notes the spread is."""
     points: tuple[TakePoint, ...] = field(repr=False)
     changes: tuple[Change, ...]
     more: int | None
@@ -222,6 +224,7 @@ def _judged(table: Table, group: Group) -> GroupProgress:
     ]
     wanted = takes_for_change(max(round(sd, 1), 0.1), IN_TUNE_CENTS)
     scored = _recent_scored(table, _scored(table, group.at))
+    lately = _lately(table, group.at, recent)
     return GroupProgress(
         kind=group.kind,
         valves=group.valves,
@@ -235,7 +238,8 @@ def _judged(table: Table, group: Group) -> GroupProgress:
         right=mean_over(*_shares(scored), counted=True)[0] if scored else None,
         bias=bias,
         mm_per_cent=_mm_per_cent(table, group.at),
-        spread=_spread_now(table, group.at, recent),
+        spread=robust_sd(lately) if len(lately) > 2 else None,
+        spread_notes=len(lately),
         points=points,
         changes=tuple(changes),
         more=takes_for_mean(max(round(sd, 1), 0.1), IN_TUNE_CENTS) if not recent else more,
@@ -280,10 +284,11 @@ def _recent(table: Table, points: Sequence[TakePoint]) -> tuple[TakePoint, ...]:
     return tuple(late if len(late) > RECENT_TAKES else points[-RECENT_TAKES:])
 
 
-def _spread_now(table: Table, at: Ints, recent: Sequence[TakePoint]) -> float | None:
+def _lately(table: Table, at: Ints, recent: Sequence[TakePoint]) -> Floats:
+    """The cents of the group's notes in the recent takes."""
     cents = table.cents[at[np.isin(table.take[at], [point.take for point in recent])]]
-    cents = cents[~np.isnan(cents)]
-    return robust_sd(cents) if len(cents) > 2 else None
+    tuned: Floats = cents[~np.isnan(cents)]
+    return tuned
 
 
 def _mm_per_cent(table: Table, at: Ints) -> float | None:
