@@ -23,6 +23,7 @@ from handslide.instrument.marks import UNPLAYABLE
 from handslide.jobs.mark.excerpts import MOST_MEASURES, excerpts_of, find_spots
 from handslide.jobs.mark.mark import MarkOptions, choose_for
 from handslide.jobs.practice.drill import at_level
+from handslide.jobs.practice.goals import steps_to
 from handslide.jobs.practice.lesson import LessonWishes, lesson_file, make_lesson
 from handslide.jobs.practice.music import mark_pieces
 from handslide.jobs.setup import make_setup
@@ -300,6 +301,20 @@ def test_the_level_reaches_the_excerpts_but_not_what_the_teacher_fixed():
     assert fixed.marked.routed.places[number] == place
 
 
+@pytest.mark.parametrize("share", [0.5, 0.6, 0.75])
+def test_every_goal_has_steps_below_it(share):
+    for goal in (*range(2, 60), 76.5, 92, 104, 144, 208, 320):
+        steps = steps_to(goal, share * goal)
+        assert steps[-1] == round(goal) and list(steps) == sorted(set(steps))
+        assert min(steps) >= min(share * goal, round(goal) - 1)
+        assert len(steps) == 5 if goal >= 20 else 2 <= len(steps) <= 5
+        if goal >= 20:  # no step is a leap
+            assert max(b / a for a, b in itertools.pairwise(steps)) < 1.35
+    assert steps_to(40, 30) == (30, 32, 34, 36, 40)
+    # Steps that every metronome has.
+    assert steps_to(72, 54) == (54, 56, 60, 66, 72)
+
+
 @pytest.mark.parametrize("level", LEVELS.values(), ids=lambda level: level.name)
 def test_an_excerpt_has_a_goal_within_the_level_and_steps_up_to_it(level):
     wishes = LessonWishes(level=level.name, drills=("scales",))
@@ -308,6 +323,6 @@ def test_an_excerpt_has_a_goal_within_the_level_and_steps_up_to_it(level):
         goal, steps = lesson.tempos(one)
         assert goal <= max(one.tempo_qpm, 40.0) and goal <= max(level.tempo_qpm, 40.0)
         assert steps[-1] == round(goal) and list(steps) == sorted(set(steps))
-        assert len(steps) <= 5 and (goal < 50 or len(steps) >= 3)
+        assert len(steps) <= 5 and len(steps) >= 3
         assert len(one.instruction) <= 2
         assert f"{goal:.0f}" in SAY.fact(lesson.told(one)[0])
