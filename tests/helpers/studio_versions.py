@@ -97,6 +97,12 @@ def fill(studio, name="Mira Holt", title="Four steps", sound=SOUND):
             "'2026-11-01T10:07:00.000Z', '2026-11-01T10:07:00.000Z')",
             ('title = "Monday"\n[[exercise]]\nbars = ["1:4"]\n',),
         )
+        db.execute(
+            "INSERT INTO plan (id, student_id, start_on, weeks, minutes, level, seed, created_at) "
+            "VALUES (?, ?, '2026-11-02', 8, 20, 'first-year', 1, '2026-11-01T10:08:00.000Z')",
+            (student.id, student.id),
+        )
+        db.execute("INSERT INTO plan_tick VALUES (?, 0, 'scale', 1)", (student.id,))
         db.execute("INSERT INTO correction VALUES (?, 'clef', '1.2', 'C4')", (score.id,))
         db.execute(
             "INSERT INTO correction_edit VALUES (?, 1, ?, '2026-11-01T10:00:00.000Z')",

@@ -359,6 +359,24 @@ class _Report(Struct):
     as_told: _Facts = []
 
 
+class _Plan(Struct):
+    id: Row
+    student_id: Row
+    start_on: Day
+    weeks: Annotated[int, Meta(ge=1, le=520)]
+    minutes: Annotated[int, Meta(ge=1, le=600)]
+    level: Code
+    seed: Row
+    created_at: Moment
+
+
+class _PlanTick(Struct):
+    plan_id: Row
+    day: Count
+    item: Line
+    ticked: Flag
+
+
 _TABLES: dict[str, type[Struct]] = {
     "setting": _Setting,
     "student": _Student,
@@ -376,6 +394,8 @@ _TABLES: dict[str, type[Struct]] = {
     "take": _Take,
     "take_note": _TakeNote,
     "recording": _Recording,
+    "plan": _Plan,
+    "plan_tick": _PlanTick,
 }
 _JSON: dict[tuple[str, str], Any] = {
     ("student", "learned"): Valves,

@@ -15,7 +15,7 @@ from handslide.studio.studio import Studio
 
 TOPICS = (
     "home", "students", "lessons", "horns", "parts", "charts", "takes", "tuning", "progress",
-    "practice", "learning", "learngame", "data", "send", "help",
+    "practice", "plans", "learning", "learngame", "data", "send", "help",
 )  # fmt: skip
 
 

@@ -38,8 +38,8 @@ SECTIONS = (
 # First words of paths that lie in a section of another name.
 _ELSEWHERE = {
     "": "students", "horns": "students", "tuning": "students", "fitting": "students",
-    "progress": "students", "practice": "students", "stands": "parts", "learning": "parts",
-    "send": "parts",
+    "progress": "students", "practice": "students", "plans": "students", "stands": "parts",
+    "learning": "parts", "send": "parts",
 }  # fmt: skip
 _PIECE_LETTERS = 8000
 LESSON_COOKIE = "lesson"

@@ -39,7 +39,7 @@ from handslide.jobs.practice.music import (
 )
 from handslide.jobs.setup import Setup, load_tuned
 from handslide.words.cautions import OVERUSE
-from handslide.words.drills import drill_name, sheet_line
+from handslide.words.drills import drill_name, sheet_line, stand_title
 from handslide.words.horns import horn_line, horn_title, limits_line
 from handslide.words.marks import legend
 from handslide.words.practice import LIKELY_ONLY, NOTES, PLAYS, TEACHER, student_line
@@ -101,6 +101,10 @@ class DrillSheet:
     def title(self, say: Speech) -> str:
         """What stands over the sheet."""
         return self.own_title or drill_name(say, self.kind)
+
+    def stand_name(self, say: Speech) -> str:
+        """What it is called among a teacher's scores."""
+        return stand_title(say, self.title(say), self.level.name, self.seed)
 
     @cached_property
     def places(self) -> frozenset[Place]:

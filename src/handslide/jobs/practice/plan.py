@@ -10,6 +10,7 @@ from handslide.drills.kinds import MOST_SEED, drill_kind
 from handslide.drills.levels import DEFAULT_LEVEL, Level, level_of
 from handslide.drills.plan import Weak, Week, make_weeks
 from handslide.drills.routine import DAYS, MINUTES
+from handslide.drills.troublespots import TroubleSpot
 from handslide.edges.engraving.engrave import paper_named
 from handslide.edges.files.outfile import check_free, write_result
 from handslide.edges.typesetting.plansheet import PlanDay, PlanSheet, PlanWeek, typeset_plan
@@ -71,14 +72,21 @@ class Plan:
         """The scale of a week."""
         return fact("drills.scale", name=week.key.scale, tonic=week.key.tonic)
 
-    def routine(self, week: Week, day: int | None = None) -> Routine:
-        """The routine of a week, or of one of its days. Raises BadUsage."""
+    def asked(
+        self, week: Week, day: int | None = None, faults: tuple[TroubleSpot, ...] = ()
+    ) -> Asked:
+        """What a week, or one of its days, asks of a routine."""
         wishes = self.wishes
-        asked = Asked(
+        return Asked(
             wishes.minutes, wishes.level, week.key.name, week.key.scale, week.number, wishes.clef,
-            wishes.paper, wishes.student, again=week.again, day=day, first=wishes.start.weekday(),
+            wishes.paper, wishes.student, faults, week.again, day, wishes.start.weekday(),
         )  # fmt: skip
-        return make_week(self.setup, asked, self.seed)
+
+    def routine(
+        self, week: Week, day: int | None = None, faults: tuple[TroubleSpot, ...] = ()
+    ) -> Routine:
+        """The routine of a week, or of one of its days. Raises BadUsage."""
+        return make_week(self.setup, self.asked(week, day, faults), self.seed)
 
     def title(self, say: Speech) -> str:
         """What stands over it."""

@@ -143,6 +143,10 @@ class Routine:
         """What stands over it."""
         return routine_title(say, self.asked.minutes)
 
+    def stand_name(self, say: Speech) -> str:
+        """What it is called among a teacher's scores."""
+        return f"{self.title(say)}, {self.line(say)}"
+
     def line(self, say: Speech) -> str:
         """The level, the week's key and the seed; of one day also which."""
         day = None if self.asked.day is None else (self.asked.first + self.asked.day) % 7

@@ -234,15 +234,16 @@ def faults_for(studio: Studio, player: Player, about: str = "") -> tuple[Trouble
     for thing in report.next:
         if thing.found.group.key == about:
             return _spots_of(report, thing.found)
-    return tuple(_spot(thing.found) for thing in report.next if thing.found.sure)
+    return tuple(spot_of(thing.found) for thing in report.next if thing.found.sure)
 
 
 def likely_for(studio: Studio, player: Player) -> tuple[TroubleSpot, ...]:
     """What may be weak by the takes, likeliest first: what can be offered where nothing is sure."""
-    return tuple(_spot(thing.found) for thing in progress_of(studio, player.student.id).next)
+    return tuple(spot_of(thing.found) for thing in progress_of(studio, player.student.id).next)
 
 
-def _spot(found: Next) -> TroubleSpot:
+def spot_of(found: Next) -> TroubleSpot:
+    """How something to practise is practised: the note that shows it best."""
     group = found.group
     return TroubleSpot(
         found.midi,
@@ -262,7 +263,7 @@ def _uncertain_mm(found: Next) -> float:
 def _spots_of(report: StudentProgress, found: Next) -> tuple[TroubleSpot, ...]:
     """The notes of one thing in the places they were played in: what shows it best, then the
     others, those first that were played most often."""
-    first = _spot(found)
+    first = spot_of(found)
     counts = Counter(
         key_of(report.rows[n]) for n in found.group.rows if report.rows[n].partial is not None
     )

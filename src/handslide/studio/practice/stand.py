@@ -10,6 +10,7 @@ from handslide.ground.limits import OPEN_SCORES_BYTES
 from handslide.jobs.mark.mark import MarkOptions
 from handslide.jobs.practice.drill import DrillSheet
 from handslide.jobs.practice.music import struck
+from handslide.jobs.practice.routine import Routine
 from handslide.jobs.transpose.transpose import (
     TransposedPart,
     TransposeWishes,
@@ -26,7 +27,6 @@ from handslide.studio.people.students import speech_for
 from handslide.studio.practice.sheets import PICTURE_PPI, Player, own_part, page_of
 from handslide.studio.preferences import preferences
 from handslide.studio.studio import Studio
-from handslide.words.drills import stand_title
 from handslide.words.speech import Speech
 from handslide.words.transpose import file_words
 
@@ -36,13 +36,14 @@ _MOVED: CacheKind[tuple[object, ...], "Moved"] = CacheKind(
 )
 
 
-def drill_on_stand(studio: Studio, player: Player, sheet: DrillSheet, say: Speech) -> int:
-    """Keep a drill as a part of the studio and put it on the stand, with the sheet's places.
+def drill_on_stand(studio: Studio, player: Player, sheet: DrillSheet | Routine, say: Speech) -> int:
+    """Keep a drill or a day's routine as a part of the studio and put it on the stand, with the
+    sheet's places.
 
     The places that the drill means are locked, and those that the student's wider limits would
     change. One that stands there already stays as it is. Gives the stand's id.
     """
-    title = stand_title(say, sheet.title(say), sheet.level.name, sheet.seed)
+    title = sheet.stand_name(say)
     with studio.store.write():
         added = add_score(studio, sheet.musicxml(say), plain_name(title) + ".musicxml")
         if not added.known:
@@ -53,7 +54,7 @@ def drill_on_stand(studio: Studio, player: Player, sheet: DrillSheet, say: Speec
     return stand_id
 
 
-def _lock_as_printed(studio: Studio, stand_id: int, sheet: DrillSheet) -> None:
+def _lock_as_printed(studio: Studio, stand_id: int, sheet: DrillSheet | Routine) -> None:
     meant, printed = _places(sheet)
     wanted = dict(meant)
     for _ in range(_MOST_ROUNDS):
@@ -68,7 +69,7 @@ def _lock_as_printed(studio: Studio, stand_id: int, sheet: DrillSheet) -> None:
         lock_places(studio, stand_id, wanted)
 
 
-def _places(sheet: DrillSheet) -> tuple[dict[int, Wish], dict[int, Wish]]:
+def _places(sheet: DrillSheet | Routine) -> tuple[dict[int, Wish], dict[int, Wish]]:
     """The places that are meant and all that are printed, by note of the joined score."""
     meant: dict[int, Wish] = {}
     printed: dict[int, Wish] = {}

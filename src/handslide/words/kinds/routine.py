@@ -19,6 +19,9 @@ KINDS: Mapping[str, Message | Teller] = {
     "routine.on_days": _on_days,
     "routine.minutes": N_("there is no routine of {minutes:d} minutes: choose one of {known}"),
     "routine.weeks": N_("a plan of {weeks:d} weeks: choose 1 to {most:d}"),
+    "routine.no_plan": N_("there is no plan yet"),
+    "routine.no_day": N_("the plan has no such day"),
+    "routine.no_box": N_("the day has no such box"),
     "routine.not_again": N_(
         "{drill} comes from a report: give that with --from, not as something weak"
     ),
