@@ -11,6 +11,7 @@ from handslide.faces.cli.shared import (
     out,
     sound_options,
     speech_here,
+    switch,
 )
 from handslide.ground.errors import BadUsage
 from handslide.ground.temperament import CHORDS
@@ -117,13 +118,7 @@ _FOLLOWING: dict[str, Any] = {"source": None, "tones": "fifth", "own": True, "lo
     metavar="MEASURES",
     help="With --follow: measures of clicks before the music.",
 )
-@click.option(
-    "--click/--no-click",
-    "clicks",
-    default=False,
-    show_default=True,
-    help="With --follow: clicks along the music, too.",
-)
+@switch("click", "With --follow: clicks along the music, too.", to="clicks", on=False)
 @click.option(
     "-o",
     "--output",

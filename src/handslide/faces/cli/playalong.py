@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from handslide.faces.cli.markoptions import reading_options
-from handslide.faces.cli.shared import command, out, sound_options, speech_here
+from handslide.faces.cli.shared import command, out, sound_options, speech_here, switch
 from handslide.ground.errors import BadUsage
 from handslide.jobs.practice.soundwishes import (
     HARMONY_SOURCES,
@@ -59,12 +59,8 @@ if TYPE_CHECKING:
     metavar="MEASURES",
     help="Measures of clicks before the music.",
 )
-@click.option(
-    "--click/--no-click",
-    "clicks",
-    default=True,
-    show_default=True,
-    help="Metronome clicks along the music; without, only those of the count-in.",
+@switch(
+    "click", "Metronome clicks along the music; without, only those of the count-in.", to="clicks"
 )
 @click.option(
     "--click-level",
@@ -74,12 +70,7 @@ if TYPE_CHECKING:
     metavar="DB",
     help="Clicks louder (+) or softer (−).",
 )
-@click.option(
-    "--accent/--no-accent",
-    default=True,
-    show_default=True,
-    help="A stronger click on the first beat of a measure.",
-)
+@switch("accent", "A stronger click on the first beat of a measure.")
 @click.option(
     "--subdivide",
     "click_parts",
@@ -88,25 +79,13 @@ if TYPE_CHECKING:
     metavar="PARTS",
     help="Clicks in each beat, up to 4.",
 )
-@click.option(
-    "--expression/--no-expression",
-    default=True,
-    show_default=True,
-    help="Dynamics, rit. and accel., fermatas, breaths and swing as the score has them; without, "
+@switch(
+    "expression",
+    "Dynamics, rit. and accel., fermatas, breaths and swing as the score has them; without, "
     "all notes equally loud and in strict time.",
 )
-@click.option(
-    "--life/--no-life",
-    default=True,
-    show_default=True,
-    help="A little drift of pitch about the exact one, and breath.",
-)
-@click.option(
-    "--room/--no-room",
-    default=True,
-    show_default=True,
-    help="The sound of a small room.",
-)
+@switch("life", "A little drift of pitch about the exact one, and breath.")
+@switch("room", "The sound of a small room.")
 @click.option(
     "--solo",
     type=click.Choice(tuple(SOLO_GAINS)),
@@ -114,12 +93,7 @@ if TYPE_CHECKING:
     show_default=True,
     help="The part itself.",
 )
-@click.option(
-    "--others/--no-others",
-    default=True,
-    show_default=True,
-    help="The other parts of the score, softly: all their voices and chords.",
-)
+@switch("others", "The other parts of the score, softly: all their voices and chords.")
 @click.option(
     "--drone",
     "drone_tones",

@@ -12,7 +12,10 @@ const INK = "use, path, polygon, polyline, rect, ellipse, text";
 const NO_INK = ".hit, .heard, .under, .looked-to, .lock-line, g.staff > path, defs *";
 
 /** @typedef {{ x: number, y: number, width: number, height: number }} Box */
-/** @typedef {{ left: number, top: number, right: number, bottom: number }} Edges */
+/**
+ * `below`: of the next system.
+ * @typedef {{ left: number, top: number, right: number, bottom: number, below?: boolean }} Edges
+ */
 
 /** @type {WeakMap<Element, Edges[]>} */
 const known = new WeakMap();
@@ -36,7 +39,8 @@ function inkOf(system) {
     const shapes = one.querySelectorAll(INK);
     for (const shape of shapes) {
       const own = shape.matches(NO_INK) ? null : shape.getScreenCTM();
-      if (own) ink.push(...boxesOf(shape, home.multiply(own)));
+      const boxes = own ? boxesOf(shape, home.multiply(own)) : [];
+      ink.push(...boxes.map((box) => ({ ...box, below: one !== system })));
     }
   }
   known.set(system, ink);
@@ -106,9 +110,12 @@ export function roomBelow(system, box, others) {
   const left = box.x - CLEAR;
   const right = box.x + box.width + CLEAR;
   const column = taken.filter((one) => one.right > left && one.left < right);
+  // Under ink of the next system it would belong to that.
+  const end = Math.min(Infinity, ...column.filter((one) => one.below).map((one) => one.top));
   for (let down = 0; down <= MOST; down += STEP) {
     const top = box.y + down - CLEAR;
     const bottom = box.y + box.height + down + CLEAR;
+    if (bottom > end) return null;
     if (!column.some((one) => one.bottom > top && one.top < bottom)) return down;
   }
   return null;
