@@ -170,7 +170,8 @@ FIGURES = """async (url) => {
   }).map((figure) => figure.dataset.i);
   const ends = [...document.querySelectorAll("#score svg")].map((svg) => box(svg).bottom);
   const lowest = Math.max(...figures.map((figure) => box(figure).bottom));
-  return { over, strayed, count: figures.length, notes: notes.length, cut: lowest > Math.max(...ends) };
+  const cut = lowest > Math.max(...ends);
+  return { over, strayed, count: figures.length, notes: notes.length, cut };
 }"""
 
 

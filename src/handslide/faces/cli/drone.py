@@ -118,7 +118,7 @@ _FOLLOWING: dict[str, Any] = {"source": None, "tones": "fifth", "own": True, "lo
     metavar="MEASURES",
     help="With --follow: measures of clicks before the music.",
 )
-@switch("click", "With --follow: clicks along the music, too.", to="clicks", on=False)
+@switch("click", help="With --follow: clicks along the music, too.", to="clicks", on=False)
 @click.option(
     "-o",
     "--output",

@@ -60,7 +60,9 @@ if TYPE_CHECKING:
     help="Measures of clicks before the music.",
 )
 @switch(
-    "click", "Metronome clicks along the music; without, only those of the count-in.", to="clicks"
+    "click",
+    help="Metronome clicks along the music; without, only those of the count-in.",
+    to="clicks",
 )
 @click.option(
     "--click-level",
@@ -70,7 +72,7 @@ if TYPE_CHECKING:
     metavar="DB",
     help="Clicks louder (+) or softer (−).",
 )
-@switch("accent", "A stronger click on the first beat of a measure.")
+@switch("accent", help="A stronger click on the first beat of a measure.")
 @click.option(
     "--subdivide",
     "click_parts",
@@ -81,11 +83,11 @@ if TYPE_CHECKING:
 )
 @switch(
     "expression",
-    "Dynamics, rit. and accel., fermatas, breaths and swing as the score has them; without, "
+    help="Dynamics, rit. and accel., fermatas, breaths and swing as the score has them; without, "
     "all notes equally loud and in strict time.",
 )
-@switch("life", "A little drift of pitch about the exact one, and breath.")
-@switch("room", "The sound of a small room.")
+@switch("life", help="A little drift of pitch about the exact one, and breath.")
+@switch("room", help="The sound of a small room.")
 @click.option(
     "--solo",
     type=click.Choice(tuple(SOLO_GAINS)),
@@ -93,7 +95,7 @@ if TYPE_CHECKING:
     show_default=True,
     help="The part itself.",
 )
-@switch("others", "The other parts of the score, softly: all their voices and chords.")
+@switch("others", help="The other parts of the score, softly: all their voices and chords.")
 @click.option(
     "--drone",
     "drone_tones",

@@ -44,7 +44,9 @@ folder_option = click.option(
 )  # fmt: skip
 
 
-def switch(name: str, help: str, *, to: str | None = None, on: bool = True) -> Any:
+def switch(
+    name: str, *, help: str, to: str | None = None, on: bool = True
+) -> Callable[[Command], Command]:
     """An option ``--name`` with its opposite ``--no-name``; ``to`` is the wish that it sets."""
     declared = (f"--{name}/--no-{name}", *([] if to is None else [to]))
     return click.option(*declared, default=on, show_default=True, help=help)
