@@ -286,7 +286,8 @@ def test_valves_and_a_note_without_a_place_are_read_from_afar(shown, wide, high,
                 """(all) => all.map((one) => {
                   const box = one.getBoundingClientRect();
                   const text = one.querySelector("text");
-                  const size = parseFloat(getComputedStyle(text).fontSize);
+                  const drawn = one.getScreenCTM().a;
+                  const px = drawn * parseFloat(getComputedStyle(text).fontSize);
                   const [fill, on] = [text, one.querySelector("circle")].map(
                     (el) => getComputedStyle(el).fill);
                   const lens = [...document.querySelectorAll(".stage-lens .slide-lens")]
