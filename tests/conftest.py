@@ -5,7 +5,7 @@ from itertools import count
 import pytest
 from studio_pages import example, studio
 
-from browser import browser
+from browser import browser, close_browser
 from handslide.ground.errors import HandslideError
 from handslide.words.speech import speech
 
@@ -26,3 +26,14 @@ def homes(tmp_path_factory):
 def own_folder(homes, monkeypatch):
     monkeypatch.setenv("HANDSLIDE_HOME", str(next(homes)))
     monkeypatch.setenv("HANDSLIDE_LANGUAGE", "en")
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_teardown(item, nextitem):
+    """Between browser tests the browser stays; nothing of it is left where none is used."""
+    done = yield
+    if nextitem is None or not (
+        nextitem.path == item.path or nextitem.get_closest_marker("browser")
+    ):
+        close_browser()
+    return done

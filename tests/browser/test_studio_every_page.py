@@ -58,7 +58,17 @@ def trouble_with(page, url, size, scheme):
     return found
 
 
+def cut_at(page, url):
+    """Words that lists and keys cut off, on a phone, a tablet and a desk."""
+    found = []
+    for width in (320, 820, 1440):
+        page.set_viewport_size({"width": width, "height": 900})
+        found += [(url, width, *each) for each in cut_words(page)]
+    return found
+
+
 def test_every_page_can_be_read_and_touched(browser, example, monkeypatch):
+    set_setting(example, "language", LONGEST)
     wrong = []
     with (
         templates_shown(monkeypatch) as shown,
@@ -71,21 +81,6 @@ def test_every_page_can_be_read_and_touched(browser, example, monkeypatch):
             wrong += trouble_with(page, url, "desk", "light")
             wrong += [(url, *each) for each in unfair(page)]
             wrong += trouble_with(page, url, "phone", "dark")
+            wrong += cut_at(page, url)
     assert wrong == []
     assert whole_templates() - shown == ELSEWHERE
-
-
-def test_what_is_chosen_is_read_whole(browser, example):
-    set_setting(example, "language", LONGEST)
-    wrong = []
-    with (
-        all_kinds(example) as (app, urls),
-        serving(example, app) as address,
-        visiting(browser, address, expecting="status of 404") as page,
-    ):
-        for url in urls:
-            page.goto(url)
-            for width in (320, 820, 1440):
-                page.set_viewport_size({"width": width, "height": 900})
-                wrong += [(url, width, *each) for each in cut_words(page)]
-    assert wrong == []

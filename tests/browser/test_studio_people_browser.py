@@ -76,14 +76,16 @@ def test_no_name_widens_a_page(studio, browser, language):
         "/takes/new?student=1", "/charts?student=1", "/tuning/1", "/fitting/1", "/data",
     )  # fmt: skip
     with serving(studio) as address, visiting(browser, address, size="phone") as page:
-        for width in (320, 1280):
-            page.set_viewport_size({"width": width, "height": 800})
-            for path in paths:
-                page.goto(path)
+        for path in paths:
+            page.goto(path)
+            for width in (320, 1280):
+                page.set_viewport_size({"width": width, "height": 800})
                 wide = page.evaluate("document.documentElement.scrollWidth")
                 assert wide <= width, f"{path} is {wide} px wide on {width}"
-            # The names of the rooms don't run into each other.
-            page.goto("/")
+        # The names of the rooms don't run into each other.
+        page.goto("/")
+        for width in (320, 1280):
+            page.set_viewport_size({"width": width, "height": 800})
             ends = page.evaluate(
                 """() => [...document.querySelectorAll(".nav a")].map((link) => {
                     const words = document.createRange();

@@ -9,7 +9,7 @@ import shutil
 import socket
 import threading
 import time
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
 import pytest
@@ -27,6 +27,8 @@ QUIET = [
 # NS_BINDING_ABORTED (0x804B0002): Firefox says so of fonts that were on their way when the page was
 # left. A font that can't be had says something else.
 LEFT_BEHIND = "status=2152398850"
+_users = []  # the driver first, while anybody needs it
+_kept, _started = ExitStack(), []
 SIZES = {"desk": (1280, 800), "tablet": (820, 1180), "phone": (390, 844)}
 
 
@@ -58,12 +60,26 @@ def serving(studio, app=None, http=Protocol, port=0):
 
 
 @contextmanager
+def driver():
+    """What drives browsers: one at a time for all who need it, for two can't be side by side."""
+    from playwright.sync_api import sync_playwright
+
+    if not _users:
+        _users.append(sync_playwright().start())
+    _users.append(_users[0])
+    try:
+        yield _users[0]
+    finally:
+        _users.pop()
+        if len(_users) == 1:
+            _users.pop().stop()
+
+
+@contextmanager
 def chromium(microphone=None):
     """A browser; ``microphone``, a WAV file, is what it hears when a page asks for one."""
     if not CHROMIUM or not Path(CHROMIUM).exists():
         pytest.skip("no chromium on this machine (HANDSLIDE_CHROMIUM names another)")
-    from playwright.sync_api import sync_playwright
-
     extra = []
     if microphone is not None:
         extra = [
@@ -71,7 +87,7 @@ def chromium(microphone=None):
             "--use-fake-ui-for-media-stream",
             f"--use-file-for-fake-audio-capture={microphone}",
         ]
-    with sync_playwright() as playwright:
+    with driver() as playwright:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=QUIET + extra)
         try:
             yield browser
@@ -81,9 +97,17 @@ def chromium(microphone=None):
 
 @pytest.fixture(scope="module")
 def browser():
-    """A browser without a microphone, one for a whole module: starting it takes seconds."""
-    with chromium() as started:
-        yield started
+    """A browser without a microphone, one for all modules that follow each other."""
+    if not (_started and _started[0].is_connected()):
+        close_browser()
+        _started.append(_kept.enter_context(chromium()))
+    return _started[0]
+
+
+def close_browser():
+    """The browser that modules share, and what drives it, are no longer there."""
+    _started.clear()
+    _kept.close()
 
 
 @contextmanager
@@ -148,9 +172,12 @@ def serious_findings(page):
     """What axe finds wrong with the page, serious or worse: (rule, what it says, where)."""
     from axe_playwright_python.sync_playwright import Axe
 
-    found = Axe().run(page).response["violations"]
-    return [
-        (each["id"], each["help"], [node["target"] for node in each["nodes"]][:5])
-        for each in found
-        if each["impact"] in ("serious", "critical")
-    ]
+    # Reading half a megabyte of script takes as long as using it.
+    if not page.evaluate("'axe' in window"):
+        page.evaluate(Axe().axe_script)
+    found = page.evaluate(
+        """axe.run({ resultTypes: ['violations'] }).then(({ violations }) => violations
+          .filter(({ impact }) => ['serious', 'critical'].includes(impact))
+          .map(({ id, help, nodes }) => [id, help, nodes.slice(0, 5).map((one) => one.target)]))"""
+    )
+    return [tuple(each) for each in found]

@@ -40,13 +40,13 @@ def firefox(folder, scheme="light", **preferences):
     """A Firefox in one theme, whose microphone is faked; ``folder`` is for what starts it."""
     if not FIREFOX or not Path(FIREFOX).exists():
         pytest.skip("no Firefox on this machine (HANDSLIDE_FIREFOX names another than Debian's)")
-    from playwright.sync_api import sync_playwright
+    from browser import driver
 
     start = Path(folder) / "firefox"
     start.write_text(f'#!/bin/sh\nexec "{sys.executable}" "{Path(__file__).resolve()}" "$@"\n')
     start.chmod(start.stat().st_mode | stat.S_IXUSR)
     theme = {"layout.css.prefers-color-scheme.content-override": _THEMES[scheme]}
-    with sync_playwright() as playwright:
+    with driver() as playwright:
         browser = playwright.firefox.launch(
             channel="moz-firefox",
             executable_path=start,

@@ -3,7 +3,7 @@
 import json
 import sqlite3
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass, fields
+from dataclasses import dataclass, fields
 from functools import lru_cache
 from typing import Any
 
@@ -41,7 +41,8 @@ class NoteRow:
     f0_hz: float | None = None
 
 
-_COLUMNS = ", ".join(field.name for field in fields(NoteRow))
+_NAMES = tuple(field.name for field in fields(NoteRow))
+_COLUMNS = ", ".join(_NAMES)
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +138,7 @@ def insert_take(
          json.dumps(report, ensure_ascii=False), recorded_at, now()),
     )  # fmt: skip
     take_id = int(done.lastrowid or 0)
-    places = ", ".join("?" * (len(fields(NoteRow)) + 1))
+    places = ", ".join("?" * (len(_NAMES) + 1))
     db.executemany(
         f"INSERT INTO take_note (take_id, {_COLUMNS}) VALUES ({places})",
         [(take_id, *_stored(note)) for note in notes],
@@ -327,9 +328,8 @@ def select_scores_played(db: Connection, student_id: int) -> tuple[tuple[int, st
 
 
 def _stored(note: NoteRow) -> tuple[Any, ...]:
-    values = asdict(note)
-    values["valves"] = None if note.valves is None else json.dumps(note.valves)
-    return tuple(values.values())
+    valves = None if note.valves is None else json.dumps(note.valves)
+    return tuple(valves if name == "valves" else getattr(note, name) for name in _NAMES)
 
 
 def _note(row: sqlite3.Row) -> NoteRow:
