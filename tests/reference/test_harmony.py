@@ -1,5 +1,8 @@
 """Chord symbols beside music21's reading of them, roots beside analyses that people wrote."""
 
+from pathlib import Path
+
+import music21
 import numpy as np
 import pytest
 from known_roots import chorales, compared
@@ -8,6 +11,8 @@ from music21 import converter, harmony
 from musicxml_build import note, part, score
 
 from handslide.edges.musicxml.chordsymbols import symbol_of
+from handslide.edges.musicxml.concert import read_concert
+from handslide.edges.musicxml.read import open_score
 from handslide.ground.chordkinds import KINDS
 from handslide.sound.playing.harmony import SURE
 
@@ -81,6 +86,25 @@ def test_an_added_seventh_is_a_minor_one():
         7,
         10,
     }
+
+
+@pytest.mark.parametrize("song", ["fosterBrownHair", "berlinAlexandersRagtime"])
+def test_the_symbols_of_a_song_stand_where_music21_reads_them(song):
+    path = Path(music21.__file__).parent / "corpus" / "leadSheet" / f"{song}.mxl"
+    score = open_score(path)
+    concert, _ = read_concert(score, score.read_part())
+    ours = [
+        (one.at_q, one.root, set(one.semitones)) for one in concert.chords if one.root is not None
+    ]
+    found = converter.parse(path).flatten().getElementsByClass(harmony.ChordSymbol)
+    theirs = [
+        (float(one.offset), root, {(tone.pitchClass - root) % 12 for tone in one.pitches})
+        for one in found
+        if not isinstance(one, harmony.NoChord)
+        for root in [one.root().pitchClass]
+    ]
+    assert len(ours) >= 19
+    assert ours == theirs
 
 
 def test_roots_found_in_chorales_are_those_that_people_told():
