@@ -151,6 +151,9 @@ def test_what_takes_show_as_surely_weak_comes_back(studio):
     assert [step.due - last for step in fourth.comeback.steps] == [1, 3, 7]
     assert all(step.done is None for step in fourth.comeback.steps)
     assert comebacks(studio, student.id) == backs
+    # Its notes aren't said again beside their place.
+    assert not any(back.found.group.kind == "note" and
+                   back.found.group.rows & fourth.found.group.rows for back in backs)  # fmt: skip
     due = date.fromordinal(last + 1)
     begin_plan(studio, student.id, start=due, weeks=1, minutes=20, level="second-year")
     plan = plan_of(studio, student.id)

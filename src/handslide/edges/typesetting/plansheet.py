@@ -29,7 +29,7 @@ class PlanWeek:
 
 @dataclass(frozen=True, slots=True)
 class PlanSheet:
-    """All texts of a plan's sheet. ``note`` stands over the weeks, ``cautions`` at the end."""
+    """All texts of a plan's sheet. ``note`` and ``cautions`` stand over the weeks."""
 
     title: str
     subtitle: str

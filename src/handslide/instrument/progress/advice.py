@@ -205,6 +205,9 @@ def _example(
 
 
 def _same(one: Next, other: Next) -> bool:
-    """Whether two say much the same: most notes of one are in the other."""
-    shared = len(one.group.rows & other.group.rows)
-    return shared > _SAME * min(len(one.group.rows), len(other.group.rows))
+    return say_the_same(one.group.rows, other.group.rows)
+
+
+def say_the_same(one: frozenset[int], other: frozenset[int]) -> bool:
+    """Whether two groups of rows say much the same: most notes of one are in the other."""
+    return len(one & other) > _SAME * min(len(one), len(other))

@@ -177,8 +177,12 @@ class Routine:
                 count += 1
                 rows.append(self._breathing(block, str(count), say))
             for row in self.rows(block):
-                count += not row.model
-                rows.append(self._exercise(block, row, "" if row.model else str(count), page, say))
+                if row.model:
+                    shown = self.of(row).exercise("", page, say, dense=True)
+                    rows[-1] = replace(rows[-1], music=(*rows[-1].music, *shown.music))
+                    continue
+                count += 1
+                rows.append(self._exercise(block, row, str(count), page, say))
             groups.append(Group(block.name, "", tuple(rows)))
         limits = limits_line(say, self.setup.horn, self.setup.book.limits)
         clef = clef_note(say, self.clef)
@@ -212,8 +216,6 @@ class Routine:
 
     def _exercise(self, block: Block, row: Row, number: str, page: Paper, say: Speech) -> Exercise:
         made = self.of(row).exercise(number, page, say, dense=True)
-        if row.model:
-            return replace(made, title="")
         told = made.instruction
         if row.by_day and self.asked.day is None:
             told = say(BY_DAY)

@@ -10,7 +10,12 @@ from handslide.drills.troublespots import TroubleSpot
 from handslide.edges.store.takes import select_judged_takes
 from handslide.ground.hearing import IN_TUNE_CENTS
 from handslide.instrument.practice import FAULTS
-from handslide.instrument.progress.advice import UNSTEADY_CENTS, Next, next_to_practise
+from handslide.instrument.progress.advice import (
+    UNSTEADY_CENTS,
+    Next,
+    next_to_practise,
+    say_the_same,
+)
 from handslide.instrument.progress.comeback import Comeback, Outcome, come_back
 from handslide.instrument.progress.judge import GroupProgress, find_progress
 from handslide.instrument.progress.rows import TakenNote
@@ -78,18 +83,24 @@ def _comebacks(report: StudentProgress, days: dict[int, date]) -> tuple[Back, ..
         for thing in next_to_practise(find_progress(known), known, {}):
             if thing.sure and thing.group.key not in found:
                 found[thing.group.key] = day, thing
-    backs = []
     now = {group.key: group for group in report.progress.groups}
-    for key, (day, thing) in found.items():
-        group = now.get(key)
+    backs: list[tuple[frozenset[int], Back]] = []
+    # A place says more than its notes.
+    for key, (day, thing) in sorted(
+        found.items(), key=lambda row: (row[1][1].group.kind == "note", row[1][0], row[0])
+    ):
+        group = now.get(key, thing.group)
+        if any(say_the_same(group.rows, rows) for rows, _ in backs):
+            continue
         outcomes = [Outcome(day.toordinal(), False)]
-        if group is not None:
-            later = {when: how for when, how in _outcomes(report, group, thing, days) if when > day}
-            outcomes += [Outcome(when.toordinal(), well) for when, well in later.items()]
+        for when, well in _outcomes(report, group, thing, days):
+            if when > day:
+                outcomes.append(Outcome(when.toordinal(), well))
         comeback = come_back(outcomes)
-        if comeback is not None and not comeback.settled:
-            backs.append(Back(thing, comeback))
-    return tuple(sorted(backs, key=lambda one: (one.comeback.next_due or 0, one.key)))
+        assert comeback is not None
+        backs.append((group.rows, Back(thing, comeback)))
+    open_ones = [back for _, back in backs if not back.comeback.settled]
+    return tuple(sorted(open_ones, key=lambda one: (one.comeback.next_due or 0, one.key)))
 
 
 def _outcomes(
