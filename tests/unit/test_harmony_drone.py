@@ -143,6 +143,16 @@ def test_the_drone_is_on_the_clock_of_the_notes(sign):
     assert found.chords[2].end_s - found.chords[2].begin_s > 2.9
 
 
+def test_the_first_chord_is_heard_in_the_count_in():
+    found = made(bar("Bb"), bar("F"), play=ALONE | {"count_in": 1}, tones="root")
+    assert chords(found)[0] == ("Bb", 4, 8)
+    bb_hz, f_hz = parse_pitch("Bb2").hz(), parse_pitch("F2").hz()
+    # Between two clicks.
+    piece = mono(found)[round(2.2 * RATE_HZ) : round(2.9 * RATE_HZ)].astype(float)
+    assert abs(cents(line_hz(piece, RATE_HZ, bb_hz) / bb_hz)) < 0.2
+    assert level_at(found, bb_hz, 2.2, 2.9) > level_at(found, f_hz, 2.2, 2.9) + 20
+
+
 def test_tempos_measures_and_passes_are_those_of_the_play_along():
     play = ALONE | {"tempos_qpm": (60.0, 120.0), "measures": "2-3"}
     found = made(bar("Bb"), bar("F"), bar(), bar("C"), play=play)

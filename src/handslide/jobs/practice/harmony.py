@@ -53,13 +53,18 @@ class Harmony:
     low: int
 
     def tones(self, one: Pass) -> list[Tone]:
-        """The drone of a pass."""
-        written = one.course.written
+        """The drone of a pass: what it begins with sounds in the count-in already, to tune to."""
+        written, begin_p = one.course.written, one.section.begin_p
+
+        def onset(place_p: float) -> float:
+            first = place_p <= begin_p + _EPS
+            return one.from_s if first else one.onset(place_p, written(place_p))
+
         return drone_tones(
             self.held,
-            lambda place_p: one.onset(place_p, written(place_p)),
+            onset,
             lambda place_p: one.until(place_p, written(place_p - _NEAR_Q) + _NEAR_Q),
-            (one.section.begin_p, one.section.end_p),
+            (begin_p, one.section.end_p),
             self.tuning,
         )
 
