@@ -4,7 +4,7 @@ import pytest
 from invented import DEMO
 from played import placed, play_part, write_wav
 
-from browser import chromium, serious_findings, serving, visiting
+from browser import chromium, serious_in_both_themes, serving, visiting
 from handslide.edges.store.students import StudentValues
 from handslide.jobs.setup import make_setup
 from handslide.studio.parts.scores import add_score
@@ -121,13 +121,12 @@ def test_only_notes_to_look_at(shown):
         assert "in tune" not in said
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_nothing_serious_for_those_who_cant_see(shown, scheme):
+def test_nothing_serious_for_those_who_cant_see(shown):
     _, student, take, address, browser = shown
-    with visiting(browser, address, scheme=scheme) as page:
+    with visiting(browser, address) as page:
         for path in (f"/takes/{take}", "/takes", f"/takes?student={student.id}"):
             page.goto(path)
-            assert serious_findings(page) == []
+            assert serious_in_both_themes(page) == []
 
 
 def test_a_recording_is_sent_by_the_form(shown, wav):

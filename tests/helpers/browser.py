@@ -181,3 +181,14 @@ def serious_findings(page):
           .map(({ id, help, nodes }) => [id, help, nodes.slice(0, 5).map((one) => one.target)]))"""
     )
     return [tuple(each) for each in found]
+
+
+def serious_in_both_themes(page):
+    """:func:`serious_findings` in the light and in the dark, the page left in the light; without
+    motion, so that no colour is on its way from one to the other."""
+    found = []
+    for scheme in ("light", "dark"):
+        page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
+        found += [(scheme, *each) for each in serious_findings(page)]
+    page.emulate_media(color_scheme="light", reduced_motion="no-preference")
+    return found
