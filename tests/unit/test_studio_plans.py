@@ -10,9 +10,10 @@ from handslide.drills.keys import parse_tonic
 from handslide.drills.played import is_played
 from handslide.edges.store.takes import NoteRow
 from handslide.ground.errors import BadUsage, NotFound
+from handslide.instrument.progress.rows import TakenNote
 from handslide.jobs.practice.music import struck
 from handslide.studio.parts.stand import list_stands
-from handslide.studio.practice.comebacks import comebacks
+from handslide.studio.practice.comebacks import comebacks, went_well
 from handslide.studio.practice.plans import (
     begin_plan,
     day_routine,
@@ -152,8 +153,8 @@ def test_what_takes_show_as_surely_weak_comes_back(studio):
     assert all(step.done is None for step in fourth.comeback.steps)
     assert comebacks(studio, student.id) == backs
     # Its notes aren't said again beside their place.
-    assert not any(back.found.group.kind == "note" and
-                   back.found.group.rows & fourth.found.group.rows for back in backs)  # fmt: skip
+    near = [one for one in backs if abs((one.found.group.position or 0) - 4) < 0.2]
+    assert near == [fourth]
     due = date.fromordinal(last + 1)
     begin_plan(studio, student.id, start=due, weeks=1, minutes=20, level="second-year")
     plan = plan_of(studio, student.id)
@@ -161,6 +162,33 @@ def test_what_takes_show_as_surely_weak_comes_back(studio):
     assert "trouble-spots" in {block.name for block in day_routine(studio, plan, 0, due).parts}
     # A day on which it wasn't due has nothing of it.
     assert not any(box.back is fourth for box in days_of(studio, plan, 0, due)[1].boxes)
+
+
+def test_what_goes_well_on_its_day_is_done_by_the_take(studio):
+    student, stand = give_student(studio)
+    give_takes(
+        studio, student, stand,
+        lambda place, share: -25.0 if round(place.position) == 4 and share < 0.7 else 0.0,
+        takes=6, weeks=1, seed=3,
+    )  # fmt: skip
+    (fourth,) = [
+        back for back in comebacks(studio, student.id)
+        if abs((back.found.group.position or 0) - 4) < 0.2
+    ]  # fmt: skip
+    assert fourth.comeback.steps[0].done is not None
+    assert fourth.comeback.steps[-1].done is None and not fourth.comeback.settled
+
+
+def test_a_day_is_judged_by_what_was_weak():
+    def notes(*cents, played="right"):
+        return [TakenNote(0.0, 1, 50, played, cents=one) for one in cents]
+
+    assert went_well("off", notes(14.0, 16.0), {1: 12.0})
+    assert not went_well("off", notes(14.0, 16.0), {1: 0.0})
+    assert went_well("unsteady", notes(14.0, 16.0), {})
+    assert not went_well("unsteady", notes(-20.0, 25.0), {})
+    assert went_well("faults", notes(0.0, 0.0), {})
+    assert not went_well("faults", [*notes(0.0), *notes(None, played="missing")], {})
 
 
 # The page.

@@ -25,8 +25,10 @@ from handslide.studio.practice.sheets import spot_of
 from handslide.studio.progress.progress import StudentProgress, progress_of
 from handslide.studio.studio import Studio
 
-# Days with takes that are looked through, the last ones: what was weak before them is settled.
-_LAST_DAYS = 20
+# Days with takes that are looked through, the last ones, each with the last takes until then: what
+# was weak before them and still is shows again on one of them.
+_LAST_DAYS, _LAST_TAKES = 10, 12
+_SAME_POSITION = 0.25
 _LEAST_NOTES = 2
 _MOST_FAULTS = 0.1
 
@@ -40,8 +42,12 @@ class Back:
 
     @property
     def key(self) -> str:
-        """What names it: `GroupProgress.key`."""
-        return self.found.group.key
+        """What names it, however many takes there are: half positions, for medians move."""
+        group = self.found.group
+        valves = None if group.valves is None else "+".join(group.valves)
+        position = None if group.position is None else round(2.0 * group.position) / 2.0
+        parts = (group.kind, valves, position, group.midi)
+        return "_".join("" if part is None else str(part) for part in parts)
 
     @property
     def spot(self) -> TroubleSpot:
@@ -79,18 +85,19 @@ def _comebacks(report: StudentProgress, days: dict[int, date]) -> tuple[Back, ..
     found: dict[str, tuple[date, Next]] = {}
     for day in last:
         # What was known on the evening of that day.
-        known = [row for row in rows if days[row.take] <= day]
+        until = [take for take in days if days[take] <= day]
+        some = frozenset(sorted(until, key=lambda take: (days[take], take))[-_LAST_TAKES:])
+        known = [row for row in rows if row.take in some]
         for thing in next_to_practise(find_progress(known), known, {}):
             if thing.sure and thing.group.key not in found:
                 found[thing.group.key] = day, thing
-    now = {group.key: group for group in report.progress.groups}
     backs: list[tuple[frozenset[int], Back]] = []
     # A place says more than its notes.
-    for key, (day, thing) in sorted(
+    for _, (day, thing) in sorted(
         found.items(), key=lambda row: (row[1][1].group.kind == "note", row[1][0], row[0])
     ):
-        group = now.get(key, thing.group)
-        if any(say_the_same(group.rows, rows) for rows, _ in backs):
+        group = _now(report, thing.group)
+        if group is None or any(say_the_same(group.rows, rows) for rows, _ in backs):
             continue
         outcomes = [Outcome(day.toordinal(), False)]
         for when, well in _outcomes(report, group, thing, days):
@@ -101,6 +108,20 @@ def _comebacks(report: StudentProgress, days: dict[int, date]) -> tuple[Back, ..
         backs.append((group.rows, Back(thing, comeback)))
     open_ones = [back for _, back in backs if not back.comeback.settled]
     return tuple(sorted(open_ones, key=lambda one: (one.comeback.next_due or 0, one.key)))
+
+
+def _now(report: StudentProgress, group: GroupProgress) -> GroupProgress | None:
+    """The group among all takes; its position is named anew with each of them."""
+    what = group.kind, group.valves, group.midi, group.partial if group.kind == "partial" else None
+    for one in report.progress.groups:
+        partial = one.partial if one.kind == "partial" else None
+        if (one.kind, one.valves, one.midi, partial) != what:
+            continue
+        if group.position is None or one.position is None:
+            return one
+        if abs(one.position - group.position) <= _SAME_POSITION:
+            return one
+    return None
 
 
 def _outcomes(
