@@ -146,7 +146,7 @@ def test_a_file_of_ones_own(tmp_path):
     found = run_json("drill", path, "--key", "F", "--no-pdf", "-o", tmp_path)
     assert found["title"] == "Monday"
     (one,) = found["exercises"]
-    assert one["title"] == "Home and away: F major scale"
+    assert one["title"] == "Home and away: F major"
     assert one["instruction"] == "Slowly."
     assert [note["note"] for note in one["notes"]] == ["F3", "C4", "F3", "E3", "F3", "F3"]
     assert (tmp_path / "monday.musicxml").exists()

@@ -106,11 +106,8 @@ def _pieces(
         for tonic in _tonics(player, row, level):
             bars, teacher = _in_key(player, wishes, row, tonic)
             if bars:
-                # A tune is in a key; a figure is of its scale.
                 key = signature(row.scale, tonic)
-                scale = fact("drills.scale", name=row.scale, tonic=tonic)
-                if row.teacher:
-                    scale = fact("drills.key", name=row.scale, tonic=tonic, mode=key.mode)
+                scale = fact("drills.key", name=row.scale, tonic=tonic, mode=key.mode)
                 made = _piece(row, kind, wishes, bars, key, scale)
                 yield replace(made, teacher=_dynamics_once(teacher))
         return

@@ -11,6 +11,9 @@ from handslide.edges.typesetting.run import run_typst
 from handslide.ground.facts import Fact
 
 # Shorter lines of music than on a part's page: there is a heading every few lines.
+# An ossia is as large as this beside other music; its marks are of 8.5 pt on paper.
+OSSIA_SIZE = 0.72
+_MARK_PT, _OSSIA_PT = 10.0, 8.5
 _LOOSE_MM = 21.0
 # Music of a dense sheet: its size beside the usual one on A4 and on shorter paper (marks of 10 pt
 # stay 8 pt), and closer lines.
@@ -120,11 +123,12 @@ def engrave_exercise(
     across: bool = False,
     below: tuple[str, Mapping[int, str]] | None = None,
     dense: bool = False,
+    ossia: bool = False,
 ) -> Engraving:
     """Engrave one exercise: a single picture, or one a line of music when a page is too short.
 
     ``across``: a short line goes across the page, too. ``dense``: smaller, and lines stand closer
-    together.
+    together. ``ossia``: the sheet sets it smaller, so that its marks are larger here.
 
     Arguments and errors as `handslide.edges.engraving.engrave.engrave_part`.
     """
@@ -139,12 +143,17 @@ def engrave_exercise(
         # It is engraved on a wider column, which the sheet brings to its own width.
         wide = paper.music_width_mm / dense_size(paper) + 2 * paper.side_mm
         sheet = replace(sheet, width_mm=wide, hang_mm=paper.hang_mm / dense_size(paper))
-    whole = engrave_part(score, part_id, marks, sheet, staff=staff, hidden=hidden, below=below)
+    pt = _OSSIA_PT / OSSIA_SIZE if ossia else _MARK_PT
+    whole = engrave_part(
+        score, part_id, marks, sheet, staff=staff, hidden=hidden, below=below, mark_pt=pt
+    )
     if len(whole.pages) == 1:
         return whole
     # On paper of 1 mm each page takes one line.
     lines = replace(sheet, height_mm=sheet.top_mm + sheet.foot_mm + 1.0, title_mm=0.0)
-    return engrave_part(score, part_id, marks, lines, staff=staff, hidden=hidden, below=below)
+    return engrave_part(
+        score, part_id, marks, lines, staff=staff, hidden=hidden, below=below, mark_pt=pt
+    )
 
 
 def warned(sentences: Sequence[str]) -> Section | None:
@@ -184,6 +193,7 @@ def _files(sheet: Worksheet) -> dict[str, str]:
         )
     values = _tidied(asdict(replace(sheet, groups=())))
     size = dense_size(sheet.paper) if sheet.dense else 1.0
+    values |= {"ossia_size": OSSIA_SIZE}
     values |= {"groups": groups, "overhang_mm": OVERHANG_MM * size}
     return {**files, "sheet.json": json.dumps(values)}
 

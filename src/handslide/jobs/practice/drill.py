@@ -45,6 +45,8 @@ from handslide.words.marks import legend
 from handslide.words.practice import LIKELY_ONLY, NOTES, PLAYS, TEACHER, student_line
 from handslide.words.speech import Speech
 
+# How far scales go where nobody says it: common practice, where the range has room for it.
+_OCTAVES = {"first-year": 1, "second-year": 1, "advanced": 2}
 # The wishes that only drills in a key have.
 OF_SCALES = ("key", "scale", "rhythm", "articulation", "direction", "octaves")
 
@@ -126,10 +128,8 @@ class DrillSheet:
         return Worksheet(
             title=self.title(say),
             subtitle=sheet_line(say, self.level.name, self.seed),
-            student_line=student_line(
-                say, self.wishes.student, limits_line(say, self.setup.horn, self.setup.book.limits)
-            ),
-            horn_line=self._horn_line(say),
+            student_line=self._player_line(say),
+            horn_line=horn_line(say, self.setup.horn),
             groups=(Group("", clef_note(say, self.clef), rows),),
             legend=self._legend(say),
             paper=page,
@@ -145,12 +145,14 @@ class DrillSheet:
         seconds = (one.teacher for one in self.pieces)
         return next((second.routed.setup for second in seconds if second is not None), None)
 
-    def _horn_line(self, say: Speech) -> str:
-        line = horn_line(say, self.setup.horn)
+    def _player_line(self, say: Speech) -> str:
+        """For whom it is, and on what the teacher plays where that is another horn."""
+        limits = limits_line(say, self.setup.horn, self.setup.book.limits)
+        line = student_line(say, self.wishes.student, limits)
         if self.teacher is None or self.teacher.horn.name == self.setup.horn.name:
             return line
         other = say(PLAYS, who=say(TEACHER), horn=horn_title(say, self.teacher.horn))
-        return f"{line} · {other}"
+        return f"{line} · {other}" if line else other
 
     def _legend(self, say: Speech) -> tuple[tuple[str, str], ...]:
         """The signs of both players, each once."""
@@ -323,7 +325,7 @@ def _make_scales(
         share = len(range(number, wishes.pieces, len(names)))
         asked = ScaleWishes(
             name, wishes.key, low, high, wishes.rhythm, wishes.articulation,
-            wishes.direction or "up-and-down", wishes.octaves or 1, level.name,
+            wishes.direction or "up-and-down", wishes.octaves or _OCTAVES[level.name], level.name,
             wishes.valve_register, None, wishes.tempo_qpm, wishes.bars, share,
             wishes.octaves is None,
         )  # fmt: skip

@@ -261,7 +261,13 @@ class Lesson:
         if ossia is None:
             return made
         engraving = engrave_exercise(
-            ossia.score, ossia.part_id, ossia.marks, paper, ossia.staff, across=True
+            ossia.score,
+            ossia.part_id,
+            ossia.marks,
+            paper,
+            ossia.staff,
+            across=True,
+            ossia=True,
         )
         return replace(made, ossia=engraving.pages, ossia_text=say.sentence(say.fact(ossia.told)))
 
