@@ -378,6 +378,8 @@ def _lower_verses(system: etree._Element, glyphs: Glyphs) -> None:
     """Let all words below the notes of a system down, clear of dynamics and slurs: the engraver
     keeps room for one or the other."""
     verses = [group for group in system.iter(f"{SVG}g") if is_kind(group, "verse")]
+    if not verses:
+        return
     inside = {shape for verse in verses for shape in verse.iter()}
     words = [box for verse in verses for box in ink(verse, glyphs)]
     others = [
