@@ -19,6 +19,8 @@ from studio_versions import SOUND, content, fill, small_report, small_score
 from handslide.edges.files.horns import read_horn
 from handslide.edges.files.safename import safe_name
 from handslide.edges.store import copies as storefiles
+from handslide.edges.store import rowforms
+from handslide.edges.store.checks import tables_of
 from handslide.edges.store.copies import BackupName, backups_in, put_aside
 from handslide.edges.store.students import StudentValues
 from handslide.ground.errors import BadData, NotFound, StoreError
@@ -1087,3 +1089,8 @@ def test_looking_at_a_page_changes_nothing(studio):
     for path in ("/data", f"/data/backups/{backup.name}/restore", "/data/recordings/delete"):
         asked.get(path)
     assert (rows(studio), sorted(studio.folder.rglob("*.db"))) == (before, files)
+
+
+def test_every_table_of_an_archive_is_looked_at(studio):
+    with studio.store.read() as db:
+        assert set(tables_of(db)) == rowforms.tables()

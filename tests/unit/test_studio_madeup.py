@@ -48,7 +48,8 @@ def shown(text):
     texts = r'(?s)<script type="application/json" id="[\w-]*texts">(.*?)</script>'
     for script in re.findall(texts, text):
         said += [re.sub(r"\{\w+\}", " ", str(value)) for value in json.loads(script).values()]
-    text = re.sub(r"(?s)<(script|style|code)\b.*?</\1>|<!--.*?-->", " ", text)
+    # What stands in a textarea is the user's, to be changed.
+    text = re.sub(r"(?s)<(script|style|code|textarea)\b.*?</\1>|<!--.*?-->", " ", text)
     # A letter's key is the same in all languages; languages are called by their own names.
     text = re.sub(r"<kbd>[A-Z]</kbd>", " ", text)
     text = re.sub(r'(?s)<option value="\w\w" lang="\w\w".*?</option>', " ", text)

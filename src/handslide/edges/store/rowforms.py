@@ -377,6 +377,15 @@ class _PlanTick(Struct):
     ticked: Flag
 
 
+class _Exercises(Struct):
+    id: Row
+    title: Name
+    text: Annotated[str, Meta(max_length=TYPED_BYTES)]
+    archived_at: Moment | None
+    created_at: Moment
+    changed_at: Moment
+
+
 _TABLES: dict[str, type[Struct]] = {
     "setting": _Setting,
     "student": _Student,
@@ -396,6 +405,7 @@ _TABLES: dict[str, type[Struct]] = {
     "recording": _Recording,
     "plan": _Plan,
     "plan_tick": _PlanTick,
+    "exercises": _Exercises,
 }
 _JSON: dict[tuple[str, str], Any] = {
     ("student", "learned"): Valves,
@@ -453,6 +463,11 @@ def _decoded(data: bytes, kind: type[_Form]) -> _Form:
         return msgspec.json.decode(data, type=kind)
     except (msgspec.MsgspecError, RecursionError) as error:
         raise ValueError(str(error)) from error
+
+
+def tables() -> frozenset[str]:
+    """The tables whose rows are checked: all of the newest schema version."""
+    return frozenset(_TABLES)
 
 
 def check_rows(db: Connection) -> None:
