@@ -100,7 +100,7 @@ def test_a_sheet_is_the_one_that_the_command_makes(studio, tmp_path, kind):
     run(
         "drill", kind, "--horn", "tenor-f", "--student", "Mira", "--reach", 6, "--marks", "letter",
         "--clef", "tenor", "--level", "advanced", "--seed", 7, "--exercises", 2,
-        "--paper", "letter", "-o", tmp_path,
+        "--paper", "letter", "--drones", "none", "-o", tmp_path,
     )  # fmt: skip
     assert got.content == (tmp_path / f"{kind}.pdf").read_bytes()
     assert f'filename="mira-{kind}-7.pdf"' in got.headers["content-disposition"]
