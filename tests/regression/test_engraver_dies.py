@@ -107,11 +107,11 @@ def test_a_drill_sheet_is_made_without_the_music_that_the_engraver_is_too_slow_f
 ):
     whole, calls = music.engrave_exercise, []
 
-    def engraved(*args):
+    def engraved(*args, **options):
         calls.append(args)
         if len(calls) == 1:
             raise ScoreError("scores.engraver_memory", part="Trombone")
-        return whole(*args)
+        return whole(*args, **options)
 
     monkeypatch.setattr(music, "engrave_exercise", engraved)
     found = run_json("drill", "scales", "--exercises", 2, "-o", tmp_path)

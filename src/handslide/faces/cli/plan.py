@@ -61,7 +61,7 @@ def plan(
     weeks: int, start: datetime | None, weak: tuple[str, ...], seed: int, folder: Path,
     sheets: bool, force: bool, as_json: bool, **options: Any,
 ) -> None:  # fmt: skip
-    """Plan weeks of practice: a key a week, each day in another articulation, boxes to tick.
+    """Plan weeks of practice: a key a week, each day in another articulation.
 
     First years begin with the horn's own key and flats; later the weeks go round the circle of
     fifths. Only keys within reach come. What is weak comes back after 1, 3 and 7 days.
