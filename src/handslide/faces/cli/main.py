@@ -31,7 +31,9 @@ COMMANDS_HELP = {
     ),
     "routine": "Make a daily routine of 10, 20 or 30 minutes for a week, with boxes to tick.",
     "plan": "Plan weeks of practice: a key a week, each day in another articulation.",
-    "drone": "Hold a note, or several, or a chord, to tune against.",
+    "drone": (
+        "Hold a note, or several, or a chord, to tune against; or follow the harmony of a score."
+    ),
     "playalong": (
         "Play a part or drill to practise along with, at sounding pitch, as the score has it."
     ),
