@@ -45,10 +45,15 @@ document.addEventListener("keydown", (event) => {
   goTo(moves[/** @type {keyof typeof moves} */ (key)]());
 });
 
-// After something was put right, the keys go on from the note that it was said of.
+// After something was put right, the keys go on from the note that it was said of, unless they are
+// somewhere else already.
 const current = all.find((spot) => spot.hasAttribute("aria-current"));
 if (current && location.hash === `#${current.id}`) {
-  goTo(current);
+  const goOn = () => {
+    const at = document.activeElement;
+    if (at === current || at === document.body) goTo(current);
+  };
+  goOn();
   // When all is there the browser goes to the place in the address, which puts it at the very top.
-  window.addEventListener("load", () => requestAnimationFrame(() => goTo(current)));
+  window.addEventListener("load", () => requestAnimationFrame(goOn));
 }
