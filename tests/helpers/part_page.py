@@ -2,6 +2,8 @@
 
 from contextlib import contextmanager
 
+from playwright.sync_api import TimeoutError
+
 from browser import serving, visiting
 from handslide.instrument.marks import UNPLAYABLE
 from handslide.studio.parts.openpart import open_part
@@ -40,9 +42,21 @@ def marks_of(studio, stand_id):
 
 
 def pick(page, note):
-    """Click the note and wait for its panel."""
-    page.locator(f".hit[data-i='{note}']").click(position={"x": 2, "y": 2}, force=True)
-    page.wait_for_selector(f".hit.is-on[data-i='{note}']", state="attached")
+    """Click the note and wait for its panel.
+
+    Music that is just scrolling or engraved anew moves away under the pointer: who misses a note
+    clicks once more.
+    """
+    for last in (False, False, True):
+        page.locator(f".hit[data-i='{note}']").click(position={"x": 2, "y": 2}, force=True)
+        try:
+            page.wait_for_selector(
+                f".hit.is-on[data-i='{note}']", state="attached", timeout=None if last else 3000
+            )
+            break
+        except TimeoutError:
+            if last:
+                raise
     page.wait_for_selector(f"#note [data-said][data-i='{note}']")
 
 
