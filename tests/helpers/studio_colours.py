@@ -4,6 +4,7 @@ import re
 from importlib import resources
 
 STATIC = resources.files("handslide.faces.web") / "static"
+SCRIPTS = resources.files("handslide") / "data" / "scripts"  # shared with hand-outs
 CSS = (STATIC / "style.css").read_text(encoding="utf-8")
 
 

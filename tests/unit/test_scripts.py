@@ -4,10 +4,12 @@ import json
 import re
 from pathlib import Path
 
+import handslide
 import handslide.faces.web
 
 ROOT = Path(__file__).parents[2]
 STATIC = Path(handslide.faces.web.__file__).parent / "static"
+SHARED = Path(handslide.__file__).parent / "data" / "scripts"
 
 
 def test_the_checker_is_pinned_and_comes_from_whatever_registry_is_set():
@@ -24,9 +26,15 @@ def test_the_checker_is_pinned_and_comes_from_whatever_registry_is_set():
 def test_every_script_of_ours_is_checked():
     settings = json.loads((ROOT / "tsconfig.json").read_text(encoding="utf-8"))
     assert settings["compilerOptions"]["strict"] and settings["compilerOptions"]["checkJs"]
-    folder = STATIC.relative_to(ROOT).as_posix()
-    assert f"{folder}/*.js" in settings["include"]
-    assert settings["exclude"] == [f"{folder}/htmx.min.js"]
-    for path in STATIC.glob("*.js"):
+    folders = [one.relative_to(ROOT).as_posix() for one in (STATIC, SHARED)]
+    assert {f"{folder}/*.js" for folder in folders} < set(settings["include"])
+    assert settings["exclude"] == [f"{folders[0]}/htmx.min.js"]
+    for path in (*STATIC.glob("*.js"), *SHARED.glob("*.js")):
         text = path.read_text(encoding="utf-8")
         assert not re.search(r"@ts-(nocheck|ignore|expect-error)", text), path.name
+
+
+def test_no_script_hides_another():
+    # Both folders are served at /static.
+    assert {one.name for one in SHARED.iterdir()} & {one.name for one in STATIC.iterdir()} == set()
+    assert len([*SHARED.glob("*.js")]) > 5

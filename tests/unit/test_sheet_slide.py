@@ -22,7 +22,7 @@ from handslide.sheets.slide import (
     slide_svg,
 )
 
-SCRIPT = Path("src/handslide/faces/web/static/slide.js")
+SCRIPT = Path("src/handslide/data/scripts/slide.js")
 
 
 def drawn(text):

@@ -5,7 +5,7 @@ from itertools import combinations
 from math import atan, degrees, sqrt
 
 import pytest
-from studio_colours import DARK, LIGHT, STATIC, contrast, linear
+from studio_colours import DARK, LIGHT, SCRIPTS, STATIC, contrast, linear
 
 STAGE = (STATIC / "stage.css").read_text(encoding="utf-8")
 SHAPES = (STATIC / "heard.js").read_text(encoding="utf-8")
@@ -92,7 +92,7 @@ def test_the_place_and_its_valves_are_read_from_two_metres_too():
     mark = r"figcaption \.mark \{ font-size: calc\(var\(--place\) \* ([\d.]+)\)"
     assert minutes_of_arc(place * float(re.search(mark, STAGE)[1]) * CAPITAL) > 20
     assert ".stage-valves { --lever: var(--place);" in STAGE
-    box = re.search(r'"viewBox", "-16 -29 32 (\d+)"', (STATIC / "slide.js").read_text("utf-8"))
+    box = re.search(r'"viewBox", "-16 -29 32 (\d+)"', (SCRIPTS / "slide.js").read_text("utf-8"))
     letter = re.search(r"\.lever text \{[^}]*font: 700 (\d+)px", STAGE)
     disc, wedge, capital = (
         place * mm / float(box[1]) for mm in (30, 9, CAPITAL * float(letter[1]))

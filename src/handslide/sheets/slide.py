@@ -224,7 +224,7 @@ _BOX = {
 
 
 def _at(slide: SlideMeasures, extension_mm: float, upright: bool) -> str:
-    """The attributes of what stands at an extension; `static/slide.js` works out the same."""
+    """The attributes of what stands at an extension; `data/scripts/slide.js` works out the same."""
     share = 100 * slide.share(extension_mm)
     return f'x="100%" y="{100 - share:.4f}%"' if upright else f'x="{share:.4f}%"'
 

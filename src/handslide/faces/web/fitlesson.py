@@ -262,7 +262,7 @@ def _carried_values(carried: _Carried) -> dict[str, Any]:
 
 
 def _place_json(step: FitLesson) -> dict[str, Any] | None:
-    """Where the hand is held, as a place that static/slide.js shows."""
+    """Where the hand is held, as a place that scripts/slide.js shows."""
     if step.asked is None:
         return None
     note = step.asked.note
