@@ -5,7 +5,8 @@ from importlib import resources
 
 STATIC = resources.files("handslide.faces.web") / "static"
 SCRIPTS = resources.files("handslide") / "data" / "scripts"  # shared with hand-outs
-CSS = (STATIC / "style.css").read_text(encoding="utf-8")
+STYLES = resources.files("handslide") / "data" / "styles"
+CSS = (STYLES / "tokens.css").read_text(encoding="utf-8")
 
 
 def tokens(selector, css=CSS):

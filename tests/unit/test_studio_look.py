@@ -3,7 +3,7 @@
 import re
 
 import pytest
-from studio_colours import DARK, LIGHT, STATIC, contrast, tokens
+from studio_colours import DARK, LIGHT, STATIC, STYLES, contrast, tokens
 
 # (what is read, what it stands on, least contrast): text 4.5, edges of fields and signs 3.
 HEARD = ("hit", "off", "gone")
@@ -41,21 +41,22 @@ def test_the_theme_of_the_system_is_the_dark_one():
 
 
 def sheets():
-    return sorted(each.name for each in STATIC.iterdir() if each.name.endswith(".css"))
+    found = [*STATIC.iterdir(), *STYLES.iterdir()]
+    return sorted((each for each in found if each.name.endswith(".css")), key=lambda one: one.name)
 
 
-@pytest.mark.parametrize("name", sheets())
-def test_colours_are_named_in_one_place(name):
-    css = re.sub(r"/\*.*?\*/", "", (STATIC / name).read_text(encoding="utf-8"), flags=re.S)
-    if name == "style.css":
+@pytest.mark.parametrize("sheet", sheets(), ids=lambda one: one.name)
+def test_colours_are_named_in_one_place(sheet):
+    css = re.sub(r"/\*.*?\*/", "", sheet.read_text(encoding="utf-8"), flags=re.S)
+    if sheet.name == "tokens.css":
         css = re.sub(r":root[^{]*\{[^}]*\}", "", css)
     assert re.findall(r"#[0-9a-fA-F]{3,8}\b(?=[\s;,)])", css) == []
     assert "url(http" not in css and "@import" not in css
 
 
-@pytest.mark.parametrize("name", sheets())
-def test_every_colour_that_is_used_has_a_name(name):
-    css = (STATIC / name).read_text(encoding="utf-8")
+@pytest.mark.parametrize("sheet", sheets(), ids=lambda one: one.name)
+def test_every_colour_that_is_used_has_a_name(sheet):
+    css = sheet.read_text(encoding="utf-8")
     own = set(re.findall(r"--([\w-]+)\s*:", css)) | set(LIGHT)
     # Scripts set some of their own on an element; those have a value to fall back to.
     used = set(re.findall(r"var\(--([\w-]+)\)", css))

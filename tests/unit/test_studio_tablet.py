@@ -35,7 +35,10 @@ ALLOWED = {
     ("POST", "/take"), ("WEBSOCKET", "/live"), ("WEBSOCKET", "/here"),
 }  # fmt: skip
 # Without a link: where the code is given, and how it looks.
-OPEN = {"/", "/static/style.css", "/static/guest.css", "/static/join.js", "/static/icon.svg"}
+OPEN = {
+    "/", "/static/tokens.css", "/static/style.css", "/static/guest.css", "/static/join.js",
+    "/static/icon.svg",
+}  # fmt: skip
 
 
 # What a tablet is told of a note of its take.

@@ -19,7 +19,11 @@ TEMPLATES = sorted(
     for p in (WEB / "templates").rglob("*")
     if p.suffix in (".html", ".svg")
 )
-SCRIPTS = "\n".join(p.read_text(encoding="utf-8") for p in (WEB / "static").glob("*.js"))
+SCRIPTS = "\n".join(
+    p.read_text(encoding="utf-8")
+    for folder in (WEB / "static", WEB.parents[1] / "data" / "scripts")
+    for p in folder.glob("*.js")
+)
 # What says a text, and how many of its arguments are texts or a context.
 SAYERS = {"_": 1, "n_": 2, "p_": 2, "np_": 3}
 # Signs and names that are the same in all languages.

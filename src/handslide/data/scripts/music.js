@@ -2,9 +2,8 @@
 //
 // Lengths inside are hundredths of a millimetre, as the engraving counts.
 
-import { pieces } from "/static/engraved.js";
+import { around, isAbort } from "/static/page.js";
 import { printedBySystems } from "/static/paper.js";
-import { around, isAbort } from "/static/shell.js";
 import { drawUnder, makeRoom } from "/static/slidepath.js";
 
 const NS = "http://www.w3.org/2000/svg";
@@ -24,6 +23,8 @@ const calm = window.matchMedia("(prefers-reduced-motion: reduce)");
  *   i: number, group: SVGGraphicsElement, system: Element, mark: SVGTextElement | null,
  *   hit: SVGRectElement, centre: number, top: number, bottom: number,
  * }} Spot
+ * What gives the engraving of a width (narrow, medium, wide), each piece to stand below the one before.
+ * @typedef {(width: string, signal: AbortSignal) => AsyncIterableIterator<SVGSVGElement>} Pieces
  * @typedef {Pick<RouteNote, "i" | "el"> & Partial<RouteNote>} ShownNote
  * @typedef {{ mark: SVGTextElement, at: number, half: number, size: number, offset: number }} Placed
  */
@@ -31,12 +32,12 @@ const calm = window.matchMedia("(prefers-reduced-motion: reduce)");
 export class Music {
   /**
    * @param {HTMLElement} el
-   * @param {string} url gives the music
+   * @param {Pieces} pieces gives the music
    * @param {(i: number) => void} pick is called for a note that was clicked or tapped
    */
-  constructor(el, url, pick = () => {}) {
+  constructor(el, pieces, pick = () => {}) {
     this.el = el;
-    this.url = url;
+    this.pieces = pieces;
     /** @type {string | null} */
     this.width = null;
     /** @type {SVGSVGElement[]} the pieces that are here, from top to bottom */
@@ -132,7 +133,7 @@ export class Music {
     const face = document.fonts.load('700 16px "Handslide Marks"');
     this.el.classList.add("busy");
     this.el.setAttribute("aria-busy", "true");
-    const found = pieces(this.url, width, mine.signal);
+    const found = this.pieces(width, mine.signal);
     try {
       const first = await found.next();
       await face;
@@ -159,7 +160,7 @@ export class Music {
   }
 
   /**
-   * @param {AsyncGenerator<SVGSVGElement>} found
+   * @param {AsyncIterableIterator<SVGSVGElement>} found
    * @param {AbortSignal} signal
    */
   async rest(found, signal) {

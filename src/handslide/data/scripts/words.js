@@ -11,6 +11,15 @@ export function number(value, digits = 0) {
 }
 
 /**
+ * Put values into a text: fill("{n} notes", {n: 3}).
+ * @param {string} text
+ * @param {Record<string, string | number>} values
+ */
+export function fill(text, values) {
+  return text.replace(/\{(\w+)\}/g, (whole, name) => (name in values ? String(values[name]) : whole));
+}
+
+/**
  * An element with attributes, listeners (onclick: ...) and children in one go.
  * @template {keyof HTMLElementTagNameMap} T
  * @param {T} tag

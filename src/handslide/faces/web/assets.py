@@ -20,9 +20,10 @@ class _Files(StaticFiles):
 def assets() -> list[Mount]:
     """The folders ``/static`` and ``/fonts``; they hold nothing of any studio."""
     static = resources.files("handslide.faces.web") / "static"
-    scripts = [("handslide", "data/scripts")]  # those that hand-outs have in them too
+    # What hand-outs have in them, too.
+    shared = [("handslide", "data/scripts"), ("handslide", "data/styles")]
     fonts = resources.files("handslide") / "data" / "fonts"
     return [
-        Mount("/static", _Files(directory=str(static), packages=scripts), name="static"),
+        Mount("/static", _Files(directory=str(static), packages=shared), name="static"),
         Mount("/fonts", _Files(directory=str(fonts)), name="fonts"),
     ]

@@ -22,8 +22,8 @@ HERE = "/here"
 # What is shown to who has no link (yet): where the code is given, and how that looks.
 OPEN_PATHS = frozenset(
     (
-        "/", "/join", "/static/style.css", "/static/guest.css", "/static/join.js",
-        "/static/icon.svg",
+        "/", "/join", "/static/tokens.css", "/static/style.css", "/static/guest.css",
+        "/static/join.js", "/static/icon.svg",
     )
 )  # fmt: skip
 OPEN_FOLDER = "/fonts/"

@@ -1,6 +1,6 @@
 // The slide over a chart goes out as far as this player reaches on this horn.
 
-import { texts } from "/static/shell.js";
+import { texts } from "/static/page.js";
 import { Slide } from "/static/slide.js";
 
 /**

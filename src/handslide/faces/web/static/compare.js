@@ -1,7 +1,9 @@
 // The page that compares: music with two rows of marks, frames where they differ, jumps to notes.
 
-import { fill, texts as textsOf } from "/static/shell.js";
+import { piecesAt } from "/static/engraved.js";
 import { Music, noMusic } from "/static/music.js";
+import { texts as textsOf } from "/static/page.js";
+import { fill } from "/static/words.js";
 
 const NS = "http://www.w3.org/2000/svg";
 const score = document.getElementById("score");
@@ -54,7 +56,7 @@ class Pair extends Music {
 }
 
 if (score) {
-  const music = new Pair(score, score.dataset.music ?? "");
+  const music = new Pair(score, piecesAt(score.dataset.music ?? ""));
   const jumps = [...jumpsOf()];
   /** @type {HTMLElement | null} */
   const pane = score.closest(".two-music");

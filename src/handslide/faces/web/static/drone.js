@@ -1,6 +1,6 @@
 // The drone of a page: which note, tuned how, how loud.
 
-import { byId } from "/static/shell.js";
+import { byId } from "/static/page.js";
 import { Desk, justHz, midiHz } from "/static/tone.js";
 
 /** @param {string} id */

@@ -1,6 +1,6 @@
 // The drone's room: the slide goes to the place of the note, and large keys choose one.
 
-import { byId, handed, texts } from "/static/shell.js";
+import { byId, handed, texts } from "/static/page.js";
 import { Slide } from "/static/slide.js";
 
 const MOVE_MS = 600;

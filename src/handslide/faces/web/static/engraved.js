@@ -1,13 +1,19 @@
 // Engraved music as it comes: piece after piece, the first while the others are still engraved.
 
 /**
- * The pieces of the music at an address, each as an element to stand below the one before.
+ * The music at an address, for `Music`.
  * @param {string} url
- * @param {string} width narrow, medium, wide
+ * @returns {import("/static/music.js").Pieces}
+ */
+export const piecesAt = (url) => (width, signal) => pieces(url, width, signal);
+
+/**
+ * @param {string} url
+ * @param {string} width
  * @param {AbortSignal} signal
  * @returns {AsyncGenerator<SVGSVGElement>}
  */
-export async function* pieces(url, width, signal) {
+async function* pieces(url, width, signal) {
   const first = new URL(url, location.href);
   first.searchParams.set("width", width);
   first.searchParams.set("piece", "0");

@@ -3,7 +3,8 @@
 
 import { detailOf } from "/static/liveview.js";
 import { NoteEar } from "/static/onenote.js";
-import { byId, calm, complain, handed, isTyping, texts as textsOf } from "/static/shell.js";
+import { byId, handed, isTyping, texts as textsOf } from "/static/page.js";
+import { calm, complain } from "/static/shell.js";
 import { Slide } from "/static/slide.js";
 
 const MOVE_MS = 600;

@@ -1,12 +1,15 @@
 // A part on a tablet: its music and slide. All that it asks for lies at addresses without numbers;
 // which part is meant, the link knows.
 
+import { piecesAt } from "/static/engraved.js";
 import { Music } from "/static/music.js";
-import { ask, byId, fill, texts as textsOf } from "/static/shell.js";
+import { byId, texts as textsOf } from "/static/page.js";
+import { ask } from "/static/shell.js";
+import { fill } from "/static/words.js";
 
 const score = byId("score");
 const words = textsOf();
-const music = new Music(score, "/music", (i) => select(i));
+const music = new Music(score, piecesAt("/music"), (i) => select(i));
 /** @type {Route | null} */
 let route = null;
 /** @type {number | null} */

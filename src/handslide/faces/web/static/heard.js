@@ -27,11 +27,11 @@ const SHAPES = {
 export class HeardMusic extends Music {
   /**
    * @param {HTMLElement} el
-   * @param {string} url
+   * @param {import("/static/music.js").Pieces} pieces
    * @param {(i: number) => void} [pick]
    */
-  constructor(el, url, pick) {
-    super(el, url, pick);
+  constructor(el, pieces, pick) {
+    super(el, pieces, pick);
     /** @type {Map<number, HeardNote>} */
     this.heard = new Map();
   }

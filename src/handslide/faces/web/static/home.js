@@ -1,7 +1,7 @@
 // The first page: the demonstration, a file that was chosen, a list that sorts itself.
 
 import { takeIn } from "/static/drop.js";
-import { byId, handed, isTyping, texts } from "/static/shell.js";
+import { byId, handed, isTyping, texts } from "/static/page.js";
 import { Slide } from "/static/slide.js";
 
 const STEP_MS = 620;

@@ -7,8 +7,9 @@
 //   await ear.listen({ hz: 233.08 });      ear.next({ hz: 174.61 });      ear.stop();
 
 import { Way, detailOf } from "/static/liveview.js";
+import { texts as textsOf } from "/static/page.js";
 import { Recorder, heardIn, whyNot } from "/static/recorder.js";
-import { fill, texts as textsOf } from "/static/shell.js";
+import { fill } from "/static/words.js";
 
 /**
  * @typedef {{ hz: number, within_cents?: number }} AimedNote

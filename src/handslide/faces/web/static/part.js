@@ -1,15 +1,17 @@
 // The page of a part: music, the chosen note with its places, choices, undo, measures.
 //
 // Said on document: hs:route {route} after loading and each change, hs:select {note}, hs:range
-// {from, to} | null, hs:point {place} | null, hs:ghost {mm} | null (see player.js). Heard: hs:cursor
+// {from, to} | null, hs:point {place} | null, hs:ghost {mm} | null (see partplayer.js). Heard: hs:cursor
 // {i}, hs:ask (a script that came late asks for the route).
 
-import { around, ask, byId, complain, fill, isAbort, isTyping, texts as textsOf } from "/static/shell.js";
+import { piecesAt } from "/static/engraved.js";
 import { Music, noMusic } from "/static/music.js";
-import { readingOf } from "/static/slide.js";
+import { around, byId, isAbort, isTyping, texts as textsOf } from "/static/page.js";
 import { Margin, Tip } from "/static/partmarks.js";
+import { ask, complain } from "/static/shell.js";
+import { readingOf } from "/static/slide.js";
 import { staysOf } from "/static/slidepath.js";
-import { number } from "/static/words.js";
+import { fill, number } from "/static/words.js";
 
 const LATE_MS = 200; // what takes longer than this shows that it waits
 const FOLLOW_MS = 400; // while it plays, the panel changes no more often
@@ -26,7 +28,7 @@ const score = byId("score");
 const panel = byId("note");
 const side = byId("side");
 const paper = byId("paper");
-const music = new Music(score, `${base}/music`, (i) => {
+const music = new Music(score, piecesAt(`${base}/music`), (i) => {
   held = music.playing !== null;
   open(true);
   select(i);

@@ -1,7 +1,7 @@
 // What stands beside and over the engraved music: warnings in its margin, words on its marks.
 
-import { around, fill } from "/static/shell.js";
-import { make } from "/static/words.js";
+import { around } from "/static/page.js";
+import { fill, make } from "/static/words.js";
 
 const TIP_MS = 350; // so long the pointer rests on a note before its words come
 

@@ -1,9 +1,9 @@
 // What is read from afar: one sign, one number, one word; the slide; the lens. The slide moves at
 // most 15 times a second and the number changes at most four times, each by two millimetres or more.
 
-import { byId, fill } from "/static/shell.js";
+import { byId } from "/static/page.js";
 import { IN_PLACE_MM } from "/static/slide.js";
-import { number } from "/static/words.js";
+import { fill, number } from "/static/words.js";
 
 const SLIDE_EVERY_MS = 1000 / 15;
 const NUMBER_EVERY_MS = 250;

@@ -14,8 +14,8 @@
 //
 // Nothing of a recording leaves the page until the page sends it.
 
-import { fill, texts as textsOf } from "/static/shell.js";
-import { make } from "/static/words.js";
+import { texts as textsOf } from "/static/page.js";
+import { fill, make } from "/static/words.js";
 
 const LONGEST_S = 20 * 60;
 const BLOCK_S = 0.02;

@@ -1,54 +1,6 @@
-// What all pages share: waiting is shown, errors are said, texts for scripts are found.
+// What all pages of the studio share: waiting is shown, errors are said.
 
-/**
- * The texts that a page hands to its scripts, or {}.
- * @returns {Texts}
- */
-export function texts(id = "texts") {
-  return handed(id) ?? {};
-}
-
-/**
- * The JSON that a page hands to its scripts, or null.
- * @param {string} id
- */
-export function handed(id) {
-  const block = document.getElementById(id);
-  return block ? JSON.parse(block.textContent ?? "") : null;
-}
-
-/**
- * The element with this id, which the page must have.
- * @template {HTMLElement} [T=HTMLElement]
- * @param {string} id
- * @param {new () => T} [kind] what it must be, such as HTMLInputElement
- * @returns {T}
- */
-export function byId(id, kind) {
-  const found = document.getElementById(id);
-  if (!(found instanceof (kind ?? HTMLElement))) throw new Error(`this page has no such #${id}`);
-  return /** @type {T} */ (found);
-}
-
-/**
- * What a selector means at the place of an event or around it, if there is such an element.
- * @template {HTMLElement} [T=HTMLElement]
- * @param {Event} event
- * @param {string} selector
- * @returns {T | null}
- */
-export function around(event, selector) {
-  return event.target instanceof Element ? event.target.closest(selector) : null;
-}
-
-/**
- * Put values into a text: fill("{n} notes", {n: 3}).
- * @param {string} text
- * @param {Record<string, string | number>} values
- */
-export function fill(text, values) {
-  return text.replace(/\{(\w+)\}/g, (whole, name) => (name in values ? String(values[name]) : whole));
-}
+import { around, byId, isAbort, isTyping } from "/static/page.js";
 
 /**
  * Show one sentence at the foot of the window until it is closed.
@@ -122,14 +74,6 @@ export async function ask(url, options = {}) {
     throw new Error(sentence);
   }
   return data;
-}
-
-/**
- * Whether a request ended because this page ended it.
- * @param {unknown} error
- */
-export function isAbort(error) {
-  return error instanceof DOMException && error.name === "AbortError";
 }
 
 /** @param {Element} place */
@@ -234,12 +178,6 @@ document.addEventListener("htmx:afterRequest", (event) => {
   if (event.detail.successful && !document.querySelector("#complaint .notice.good")) calm();
 });
 document.addEventListener("htmx:afterSwap", () => closable(byId("complaint")));
-
-/**
- * Whether a key is for what is written, not for the page.
- * @param {Event} event
- */
-export const isTyping = (event) => around(event, "input, select, textarea, [contenteditable]") !== null;
 
 const help = document.getElementById("help");
 document.getElementById("help-key")?.addEventListener("click", () => {

@@ -2,16 +2,18 @@
 // the same page says how it was.
 
 import { Drone } from "/static/drone.js";
+import { piecesAt } from "/static/engraved.js";
 import { HeardMusic, Pages } from "/static/heard.js";
 import { LiveSocket, detailOf } from "/static/liveview.js";
+import { NoteSound } from "/static/notesound.js";
+import { around, byId, handed, isTyping, texts as textsOf } from "/static/page.js";
 import { Player, measureAt } from "/static/player.js";
 import { Reading } from "/static/reading.js";
 import { Meter, Recorder, clock, heardIn, whyNot } from "/static/recorder.js";
 import { heardByLink, heardByStudio } from "/static/sendtake.js";
-import { around, ask, byId, complain, fill, handed, isTyping, texts as textsOf } from "/static/shell.js";
+import { ask, complain } from "/static/shell.js";
 import { Slide } from "/static/slide.js";
-import { NoteSound } from "/static/notesound.js";
-import { number } from "/static/words.js";
+import { fill, number } from "/static/words.js";
 
 const FIRST_S = 0.3; // from the button to the first click of the count-in
 const LATE_S = 0.6; // the live view is so far behind what sounds
@@ -99,7 +101,7 @@ class Stage {
   // The part's notes, and its music as it comes.
   /** @param {HTMLElement} score */
   async load(score) {
-    const music = (this.music = new HeardMusic(score, `${score.dataset.url}/music`, (i) => this.pick(i)));
+    const music = (this.music = new HeardMusic(score, piecesAt(`${score.dataset.url}/music`), (i) => this.pick(i)));
     this.pages = new Pages(/** @type {Element} */ (score.parentElement), music);
     score.addEventListener("keydown", (event) => {
       const step = { ArrowRight: 1, ArrowLeft: -1 }[event.key];

@@ -1,10 +1,12 @@
 // The report of a take: its music with what was heard; a click on a note, there, in the pictures or in
 // the table, plays that note.
 
+import { piecesAt } from "/static/engraved.js";
 import { HeardMusic } from "/static/heard.js";
 import { NoteSound } from "/static/notesound.js";
-import { ask, byId, fill, texts as textsOf } from "/static/shell.js";
-import { number } from "/static/words.js";
+import { byId, texts as textsOf } from "/static/page.js";
+import { ask } from "/static/shell.js";
+import { fill, number } from "/static/words.js";
 
 const audio = /** @type {HTMLAudioElement | null} */ (document.getElementById("audio"));
 const sound = audio && new NoteSound(audio);
@@ -108,7 +110,7 @@ async function onMusic(place) {
     byId("note-said").textContent = fill(texts.said, { note: note.name, words });
   };
   const score = byId("score");
-  music = new HeardMusic(score, `/stands/${report.stand}/music`, pick);
+  music = new HeardMusic(score, piecesAt(`/stands/${report.stand}/music`), pick);
   score.addEventListener("keydown", (event) => {
     const step = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
     if (!step) return;

@@ -1,8 +1,9 @@
 // A tuning lesson: one note after the other, heard live; then the slide moves as far as it should.
 
-import { NoteEar } from "/static/onenote.js";
 import { detailOf } from "/static/liveview.js";
-import { around, byId, complain, handed, isAbort, isTyping, texts as textsOf } from "/static/shell.js";
+import { NoteEar } from "/static/onenote.js";
+import { around, byId, handed, isAbort, isTyping, texts as textsOf } from "/static/page.js";
+import { complain } from "/static/shell.js";
 
 const ON_MS = 500; // so long "heard: next" stands before the next note
 
