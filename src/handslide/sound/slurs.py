@@ -26,6 +26,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from handslide.ground.minimumjerk import minimum_jerk
 from handslide.sound.finelevel import PITCH_STEP_S, FinePitch, fine_level, fine_pitch
 from handslide.sound.track import Track
 
@@ -92,7 +93,7 @@ def transition(
     smear = 0.0
     if abs(cents) / 100.0 * length_s >= _GLIDE:
         at = np.arange(at_s - 0.5 * length_s, at_s + 0.5 * length_s, PITCH_STEP_S / 2.0)
-        done = _minimum_jerk((at - at_s) / length_s + 0.5)
+        done = minimum_jerk(np.clip((at - at_s) / length_s + 0.5, 0.0, 1.0))
         heard = np.interp(at, level.time_s, level.db) >= soft_db - _AUDIBLE_DB
         passed = np.diff(done, prepend=done[0])
         passed[(done < 0.1) | (done > 0.9)] = 0.0
@@ -109,13 +110,6 @@ def _dip(time_s: Floats, db: Floats, edge_s: float, next_s: float) -> tuple[floa
     below = (line - db)[between] if between.any() else line - db
     soft = min(first_db, last_db)
     return soft, max(float(below.max()), 0.0), float(np.sum(db[between] < soft - 20.0))
-
-
-def _minimum_jerk(share: Floats) -> Floats:
-    """10τ³ - 15τ⁴ + 6τ⁵, 0 before and 1 after (Flash and Hogan, J. Neurosci. 5, 1985)."""
-    t = np.clip(share, 0.0, 1.0)
-    done: Floats = t**3 * (10.0 - 15.0 * t + 6.0 * t**2)
-    return done
 
 
 def _fitted(
@@ -157,6 +151,7 @@ def _seen(away_s: Floats, length_s: float, window_s: float) -> Floats:
     reach = 0.5 * (length_s + window_s)
     at = np.linspace(-reach, reach, 61)
     offsets = np.linspace(-0.5, 0.5, 9) * _SEEN * window_s
-    curve = _minimum_jerk((at[:, None] + offsets) / length_s + 0.5).mean(axis=1)
+    share = np.clip((at[:, None] + offsets) / length_s + 0.5, 0.0, 1.0)
+    curve = minimum_jerk(share).mean(axis=1)
     seen: Floats = np.interp(away_s, at, curve)
     return seen

@@ -1,13 +1,13 @@
 // Plays a part from the JSON of its route: tones on the audio clock, the slide moving as a player
 // would move it, the metronome, and the cursor.
 
+import { endOf, glideTime, moveTime, touches } from "/static/motion.js";
 import { Desk, MODERATE } from "/static/tone.js";
 
 const AHEAD_S = 0.25; // what is put on the clock in advance
 const AHEAD_HIDDEN_S = 2.5; // a page in the background is woken once a second
 const TICK_MS = 40;
 const TONGUED = 0.94; // share of its length that a note sounds which isn't slurred
-const GLIDE = 0.7; // share of its length in which a glissando moves
 const FIRST_S = 0.12; // from the button to the first sound
 
 /**
@@ -45,8 +45,6 @@ class Stretch {
   }
 }
 
-/** @type {(row: PlayedRow | undefined) => number} */
-const endOf = (row) => (row ? row.on_s + row.len_s : 0);
 /** @type {(sorted: number[], at: number) => number | undefined} */
 const latest = (sorted, at) => sorted.filter((second) => second <= at).at(-1);
 
@@ -313,7 +311,7 @@ export class Player extends EventTarget {
         length,
         slurFrom: Boolean(rows[k - 1] && joinedTo(rows[k - 1], row)),
         slurTo: Boolean(behind),
-        glideTo: behind && row.gliss ? { hz: behind.hz, s: GLIDE * length } : null,
+        glideTo: behind && row.gliss ? { hz: behind.hz, s: glideTime(length) } : null,
       });
       this.sounding.push({ at, end: at + length, voice });
     }
@@ -332,10 +330,7 @@ export class Player extends EventTarget {
     const behind = rows[k + 1] ?? (this.options.loop ? rows[0] : null);
     if (!behind) return;
     const arrive = rows[k + 1] ? behind.on_s : endOf(row);
-    const most = (arrive - row.on_s) / this.rate;
-    const glides = row.gliss && rows[k + 1] && touches(row, behind);
-    const own = (behind.move_s ?? 0.25) / this.rate;
-    const move = glides ? GLIDE * most : Math.min(most, own);
+    const move = moveTime(row, behind, arrive) / this.rate;
     const note = this.notes.get(behind.i);
     const at = this.timeOf(arrive) - move;
     this.due.push({ at, say: () => this.dispatch("move", { note, ms: 1000 * move }) });
@@ -425,9 +420,6 @@ export class Player extends EventTarget {
     });
   }
 }
-
-/** @type {(row: PlayedRow, behind: PlayedRow) => boolean} */
-const touches = (row, behind) => behind.on_s - endOf(row) < 0.03;
 
 /**
  * The note behind where it is slurred or glides to it, else null.

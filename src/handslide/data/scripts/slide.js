@@ -1,6 +1,7 @@
 // The horn's slide. The server draws it, in true mm (handslide.sheets.slide); here it moves: the
 // brass to where the hand is, the frames to where it should be, and the words say which way to go.
 
+import { jerkless } from "/static/motion.js";
 import { fill, make, number } from "/static/words.js";
 
 export const LENS_MM = 40;
@@ -17,12 +18,6 @@ const calm = window.matchMedia("(prefers-reduced-motion: reduce)");
  * Which way the slide should go, and how far.
  * @typedef {{ way: "in" | "out" | "hit", mm: number, words: string }} Reading
  */
-
-/**
- * Share of the way at share `t` of the time, for a move with the least jerk.
- * @param {number} t
- */
-const jerkless = (t) => t * t * t * (10 + t * (6 * t - 15));
 
 /**
  * The reading for a slide that is `offMm` too far out (minus: too far in).
