@@ -7,10 +7,12 @@ marks, levers, here, soon; in the lens now, go. How they look is the affair of a
 what is printed has a `Dressing` of its own.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from handslide.ground.pitch import pretty_name
 from handslide.instrument.horn import Horn
+from handslide.sheets.palette import Palette
 
 STOP_MM = 110.0
 HEIGHT_MM = 124.0
@@ -24,6 +26,8 @@ IN_PLACE_MM = 5.0
 # the bow begins, and the bow. Bore and width of a common tenor's slide, alike for all horns.
 _SLEEVE_MM, _OVERLAP_MM, _BOW_MM, _TIP_MM = 10.0, 10.0, 49.5, 15.5
 _TICK_MM, _LONG_TICK_MM = 10, 50
+_TEXT_PX = 20
+_RULER_PX = {False: 44, True: 48}
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +136,80 @@ def slide_svg(slide: SlideMeasures, *, upright: bool = False) -> str:
     return _tubes(slide, upright) + _ruler(slide, upright)
 
 
+@dataclass(frozen=True, slots=True)
+class SlideLayers:
+    """The slide in pictures that lie over each other, ``width`` by ``height`` pixels, as SVG.
+
+    ``still`` is what stays, by the valves that are down; ``outer`` is what moves, closed. An
+    extension is at ``begin`` + ``step`` · mm along the slide: from the left, or, upright, from the
+    bottom.
+    """
+
+    width: float
+    height: float
+    still: Mapping[tuple[str, ...], str]
+    outer: str
+    begin: float
+    step: float
+
+
+def slide_layers(
+    slide: SlideMeasures, palette: Palette, length: float, text: float, *, upright: bool = False
+) -> SlideLayers:
+    """`slide_svg` for pictures that move: ``length`` pixels long, numbers of ``text`` pixels."""
+    step = length / slide.width_mm
+    across = (HEIGHT_MM + 2 * _ABOVE_MM) * step
+    size = text / _TEXT_PX
+    ruler = (_RULER_PX[upright]) * size
+    width, height = (across + ruler, length) if upright else (length, across + ruler)
+    at = f'translate({ruler:.2f} 0)' if upright else "translate(0 0)"
+    turn = f"translate(0 {slide.width_mm:g}) rotate(-90) " if upright else ""
+    style = f"<style>{_style(palette, step)}</style>"
+
+    def layer(inside: str, more: str = "") -> str:
+        return (
+            f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.2f}" height="{height:.2f}"'
+            f' viewBox="0 0 {width:.2f} {height:.2f}">{style}<g transform="{at} scale({step:.5f})'
+            f' {turn}translate(0 {_ABOVE_MM:g})">{inside}</g>{more}</svg>'
+        )
+
+    below = f"translate(0 0) scale({size:.4f})" if upright else f"translate(0 {across:.2f}) scale({size:.4f})"
+    box = f'width="{_RULER_PX[True]}" height="{length / size:.2f}"' if upright else f'width="{length / size:.2f}" height="{_RULER_PX[False]}"'
+    still = {
+        one.valves: layer(
+            f'<g class="inner">{_inner(slide)}</g>',
+            f'<g transform="{below}">'
+            + _ruler(slide, upright, one.valves).replace("<svg", f"<svg {box}", 1)
+            + "</g>",
+        )
+        for one in slide.rulers
+    }
+    outer = layer(f'<g class="outer">{_outer(slide)}{_light(slide)}</g>')
+    return SlideLayers(width, height, still, outer, STOP_MM * step, step)
+
+
+def _style(palette: Palette, step: float) -> str:
+    """What a page's style sheet says of the slide, for a picture of ``step`` pixels a mm."""
+    pen = f"stroke-width:{1.2 / step:.3f}"
+    return (
+        "svg{overflow:visible}.is-away,.marks{display:none}.marks.is-on{display:inline}"
+        f".inner>*{{fill:{palette.steel};stroke:{palette.steel_line};{pen}}}"
+        f".inner>.sleeve{{fill:{palette.sheet}}}"
+        f".outer>*{{fill:{palette.brass};stroke:{palette.brass_line};{pen}}}"
+        f".outer>.lit{{fill:none;stroke:{palette.brass_lit};stroke-width:{2.2 / step:.3f}}}"
+        f".outer>[data-slide=stay]{{fill:{palette.ink}}}"
+        f".tick,.base,.beyond{{fill:none;stroke:{palette.edge};stroke-width:1}}"
+        f".base{{stroke:{palette.ink};stroke-width:2.5}}"
+        ".beyond{stroke-width:2.5;stroke-dasharray:1 5}"
+        f"text{{font-family:Handslide Marks;font-weight:700;font-size:{_TEXT_PX}px}}"
+        f".mark text{{fill:{palette.ink}}}.mark path{{stroke:{palette.ink};stroke-width:2}}"
+        f".lever circle{{fill:none;stroke:{palette.edge};stroke-width:2}}"
+        f".lever text{{font-size:16px;fill:{palette.muted}}}"
+        f".is-down circle,.is-down path{{fill:{palette.ink};stroke:{palette.ink}}}"
+        f".is-down text{{fill:{palette.sheet}}}"
+    )
+
+
 def _tubes(slide: SlideMeasures, upright: bool) -> str:
     wide, high = slide.width_mm, HEIGHT_MM + 2 * _ABOVE_MM
     box = f"0 0 {high:g} {wide:g}" if upright else _box(slide)
@@ -187,8 +265,9 @@ def _inner(slide: SlideMeasures) -> str:
     )
 
 
-def _ruler(slide: SlideMeasures, upright: bool) -> str:
-    """A line in mm with the positions of each set of valves; the page shows one set at a time.
+def _ruler(slide: SlideMeasures, upright: bool, on: tuple[str, ...] = ()) -> str:
+    """A line in mm with the positions of each set of valves; the page shows one set at a time, at
+    first that of the valves ``on``.
 
     Numbers keep their size at any width, so they stand at shares of it, not in mm.
     """
@@ -199,7 +278,7 @@ def _ruler(slide: SlideMeasures, upright: bool) -> str:
             f"{_TICK[upright]}{_text(str(number), upright)}</svg>"
             for number, mm in enumerate(ruler.marks_mm, 1)
         )
-        shown = "" if ruler.valves else " is-on"
+        shown = " is-on" if ruler.valves == on else ""
         parts.append(
             f'<g class="marks{shown}" data-slide="marks" data-valves="{"+".join(ruler.valves)}">'
             f"{marks}{_levers(slide, ruler.valves, upright)}</g>"

@@ -165,6 +165,7 @@ def _engraver(prepared: EngravingCopy, marking: Marking, paper: Paper) -> Any:
     verovio.setDefaultResourcePath(str(Path(verovio.__file__).parent / "data"))
     toolkit = verovio.toolkit()
     unit = STAFF_MM / 8 * 10
+    breaks = "none" if paper.one_line else "auto"
     toolkit.setOptions(
         {
             **_OPTIONS,
@@ -175,17 +176,19 @@ def _engraver(prepared: EngravingCopy, marking: Marking, paper: Paper) -> Any:
             "spacingStaff": _PLAYERS_APART if prepared.players > 1 else _STAVES_APART,
             "lyricSize": marking.mark_pt / _PT_PER_MM * 10 / unit,
             # Without room for the marks there are no lines yet.
-            "breaks": "none" if marking.widest else "auto",
+            "breaks": "none" if marking.widest else breaks,
+            "adjustPageWidth": paper.one_line,
         }
     )
     if not toolkit.loadData(prepared.document.decode("utf-8")):
         raise ScoreError("scores.not_engraved")
     if marking.widest:
-        toolkit.setOptions({"breaks": "auto"})
+        toolkit.setOptions({"breaks": breaks})
         mei = add_room(toolkit.getMEI().encode(), marking.widest, prepared.graces)
         if not toolkit.loadData(mei):
             raise ScoreError("scores.no_room_for_marks")
-    _break_lines(toolkit, prepared, paper)
+    if not paper.one_line:
+        _break_lines(toolkit, prepared, paper)
     return toolkit
 
 

@@ -28,6 +28,7 @@ class Paper:
     fill_from: float = 0.7  # a last line at least so full is stretched to the column
     even_lines: bool = False  # a short last line takes measures from those before
     loose_mm: float = LOOSE_DISTANCE / 100  # between staves on a last page that isn't full
+    one_line: bool = False  # the music has one line, as wide as it is
 
     @property
     def music_width_mm(self) -> float:
