@@ -91,6 +91,7 @@ bench: $(VENV)/.ready-dev
 	$(BIN)/python benchmarks/listening.py
 	$(BIN)/python benchmarks/practice.py
 	$(BIN)/python benchmarks/practice_sound.py
+	$(BIN)/python benchmarks/clip.py
 	$(BIN)/python benchmarks/harmony.py --half all
 	$(BIN)/python benchmarks/studio_choose.py
 	$(BIN)/python benchmarks/studio.py

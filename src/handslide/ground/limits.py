@@ -240,7 +240,25 @@ DRONE_S = 600.0
 LOOP_S = 60.0
 """A drone that is played round and round, so that it needs no length."""
 
+CLIP_S = 900.0
+"""A clip: a quarter of an hour of video, several times the longest that is posted."""
+
+CLIP_BYTES = 2 * GB
+"""A clip's file: more than any service takes; a minute of 1920 by 1080 has some 10 MB."""
+
+LEAST_CLIP_PIXELS, MOST_CLIP_PIXELS = 160, 3840
+"""Pixels of a side of a clip: the largest screens have as many."""
+
+LEAST_FPS, MOST_FPS = 10, 60
+"""Pictures a second of a clip: fewer stumble, more no eye can tell."""
+
 # What runs in processes of its own.
+
+ENCODER_STILL_S = 60.0
+"""Without taking a picture, a video encoder has stopped: it takes milliseconds for one."""
+
+ENCODER_ASKED_S = 20.0
+"""For a video encoder to say what it can do."""
 
 LEASH_PATIENCE = 3.0
 """How many times as long as it may work such a process may take by the clock, beside others."""

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 from handslide.ground.pitch import pretty_name
 from handslide.instrument.horn import Horn
-from handslide.sheets.palette import Palette
 
 STOP_MM = 110.0
 HEIGHT_MM = 124.0
@@ -27,7 +26,7 @@ IN_PLACE_MM = 5.0
 _SLEEVE_MM, _OVERLAP_MM, _BOW_MM, _TIP_MM = 10.0, 10.0, 49.5, 15.5
 _TICK_MM, _LONG_TICK_MM = 10, 50
 _TEXT_PX = 20
-_RULER_PX = {False: 44, True: 48}
+_RULER_PX, _GAP_PX = 46, 8  # upright, the ruler would touch the tubes
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,61 +152,53 @@ class SlideLayers:
     step: float
 
 
-def slide_layers(
-    slide: SlideMeasures, palette: Palette, length: float, text: float, *, upright: bool = False
-) -> SlideLayers:
-    """`slide_svg` for pictures that move: ``length`` pixels long, numbers of ``text`` pixels."""
-    step = length / slide.width_mm
-    across = (HEIGHT_MM + 2 * _ABOVE_MM) * step
-    size = text / _TEXT_PX
-    ruler = (_RULER_PX[upright]) * size
-    width, height = (across + ruler, length) if upright else (length, across + ruler)
-    at = f'translate({ruler:.2f} 0)' if upright else "translate(0 0)"
-    turn = f"translate(0 {slide.width_mm:g}) rotate(-90) " if upright else ""
-    style = f"<style>{_style(palette, step)}</style>"
+def layers_across(slide: SlideMeasures, *, upright: bool = False) -> tuple[float, float]:
+    """How far across `slide_layers` are for a length of 1, and for numbers of size 1 beside it."""
+    return (
+        (HEIGHT_MM + 2 * _ABOVE_MM) / slide.width_mm,
+        (_RULER_PX + _GAP_PX * upright) / _TEXT_PX,
+    )
 
-    def layer(inside: str, more: str = "") -> str:
+
+def slide_layers(
+    slide: SlideMeasures, style: str, length: float, text: float, *, upright: bool = False
+) -> SlideLayers:
+    """`slide_svg` for pictures that move, ``length`` pixels long, its numbers of ``text`` pixels.
+
+    ``style`` is what the pages' style sheet says of it.
+    """
+    step, size = length / slide.width_mm, text / _TEXT_PX
+    tubes_across, ruler_across = layers_across(slide, upright=upright)
+    across, ruler = tubes_across * length, ruler_across * text
+    width, height = (across + ruler, length) if upright else (length, across + ruler)
+    # As on a page: level the ruler is below the tubes, upright at their left.
+    tubes, along = ((ruler, 0.0), (0.0, 0.0)) if upright else ((0.0, 0.0), (0.0, across))
+    turn = f" translate(0 {slide.width_mm:g}) rotate(-90)" if upright else ""
+    box = (_RULER_PX, length / size) if upright else (length / size, _RULER_PX)
+
+    def layer(name: str, shapes: str, more: str = "") -> str:
         return (
             f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.2f}" height="{height:.2f}"'
-            f' viewBox="0 0 {width:.2f} {height:.2f}">{style}<g transform="{at} scale({step:.5f})'
-            f' {turn}translate(0 {_ABOVE_MM:g})">{inside}</g>{more}</svg>'
+            f' viewBox="0 0 {width:.2f} {height:.2f}"><style>{style}</style><g class="slide"'
+            f' transform="translate({tubes[0]:.2f} {tubes[1]:.2f}) scale({step:.5f}){turn}'
+            f' translate(0 {_ABOVE_MM:g})"><g data-slide="{name}">{shapes}</g></g>{more}</svg>'
         )
 
-    below = f"translate(0 0) scale({size:.4f})" if upright else f"translate(0 {across:.2f}) scale({size:.4f})"
-    box = f'width="{_RULER_PX[True]}" height="{length / size:.2f}"' if upright else f'width="{length / size:.2f}" height="{_RULER_PX[False]}"'
-    still = {
-        one.valves: layer(
-            f'<g class="inner">{_inner(slide)}</g>',
-            f'<g transform="{below}">'
-            + _ruler(slide, upright, one.valves).replace("<svg", f"<svg {box}", 1)
-            + "</g>",
+    def still(valves: tuple[str, ...]) -> str:
+        lines = _ruler(slide, upright, valves).replace(
+            "<svg", f'<svg width="{box[0]:.2f}" height="{box[1]:.2f}"', 1
         )
-        for one in slide.rulers
-    }
-    outer = layer(f'<g class="outer">{_outer(slide)}{_light(slide)}</g>')
-    return SlideLayers(width, height, still, outer, STOP_MM * step, step)
+        return layer(
+            "inner",
+            _inner(slide),
+            f'<g transform="translate({along[0]:.2f} {along[1]:.2f}) scale({size:.4f})"'
+            f' font-family="Handslide Marks" font-weight="700" font-size="{_TEXT_PX}px"'
+            f' class="slide">{lines}</g>',
+        )
 
-
-def _style(palette: Palette, step: float) -> str:
-    """What a page's style sheet says of the slide, for a picture of ``step`` pixels a mm."""
-    pen = f"stroke-width:{1.2 / step:.3f}"
-    return (
-        "svg{overflow:visible}.is-away,.marks{display:none}.marks.is-on{display:inline}"
-        f".inner>*{{fill:{palette.steel};stroke:{palette.steel_line};{pen}}}"
-        f".inner>.sleeve{{fill:{palette.sheet}}}"
-        f".outer>*{{fill:{palette.brass};stroke:{palette.brass_line};{pen}}}"
-        f".outer>.lit{{fill:none;stroke:{palette.brass_lit};stroke-width:{2.2 / step:.3f}}}"
-        f".outer>[data-slide=stay]{{fill:{palette.ink}}}"
-        f".tick,.base,.beyond{{fill:none;stroke:{palette.edge};stroke-width:1}}"
-        f".base{{stroke:{palette.ink};stroke-width:2.5}}"
-        ".beyond{stroke-width:2.5;stroke-dasharray:1 5}"
-        f"text{{font-family:Handslide Marks;font-weight:700;font-size:{_TEXT_PX}px}}"
-        f".mark text{{fill:{palette.ink}}}.mark path{{stroke:{palette.ink};stroke-width:2}}"
-        f".lever circle{{fill:none;stroke:{palette.edge};stroke-width:2}}"
-        f".lever text{{font-size:16px;fill:{palette.muted}}}"
-        f".is-down circle,.is-down path{{fill:{palette.ink};stroke:{palette.ink}}}"
-        f".is-down text{{fill:{palette.sheet}}}"
-    )
+    outer = layer("outer", _outer(slide) + _light(slide))
+    stills = {one.valves: still(one.valves) for one in slide.rulers}
+    return SlideLayers(width, height, stills, outer, STOP_MM * step, step)
 
 
 def _tubes(slide: SlideMeasures, upright: bool) -> str:

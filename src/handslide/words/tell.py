@@ -19,6 +19,7 @@ TOPICS = (
     "audio",
     "certificate",
     "charts",
+    "clips",
     "drills",
     "exercises",
     "files",

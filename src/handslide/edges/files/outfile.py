@@ -2,6 +2,8 @@
 
 import os
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from handslide.ground.errors import OutputError
@@ -16,15 +18,28 @@ def write_result(path: Path, data: bytes, *, force: bool = False, private: bool 
     OutputError
         When the file exists and ``force`` is false, or when the folder can't be written to.
     """
+    with written_beside(path, force=force, private=private) as temporary:
+        temporary.write_bytes(data)
+
+
+@contextmanager
+def written_beside(
+    path: Path, *, force: bool = False, private: bool = False, suffix: str = ".part"
+) -> Iterator[Path]:
+    """A file beside ``path`` to be written in the block, which then becomes ``path``.
+
+    Nothing stays of it when the block fails. ``suffix`` is its ending until then. Raises as
+    `write_result` does.
+    """
     check_free(path, force=force)
     temporary: Path | None = None
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(prefix=".handslide-", suffix=".part", dir=path.parent)
+        handle, name = tempfile.mkstemp(prefix=".handslide-", suffix=suffix, dir=path.parent)
+        os.close(handle)
         temporary = Path(name)
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-            file.flush()
+        yield temporary
+        with temporary.open("r+b") as file:
             os.fsync(file.fileno())
         if not private:
             temporary.chmod(0o666 & ~_umask())

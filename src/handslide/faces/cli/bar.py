@@ -21,6 +21,7 @@ _STAGES = {
     "hearing": (0.0, 0.6),
     "measuring": (0.6, 1.0),
     "learning": (0.1, 1.0),
+    "filming": (0.2, 1.0),
 }
 
 

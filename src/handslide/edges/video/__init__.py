@@ -1,0 +1,1 @@
+"""Video: pictures and sound to a file, by an FFmpeg that is found on the machine."""
