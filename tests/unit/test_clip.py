@@ -326,20 +326,20 @@ def test_the_slide_is_dressed_as_on_the_pages():
 
 def test_captions_say_each_note_in_its_time():
     marked, _, stage = made(notes("Bb2 C3 r F3"), qpm=60)
-    text = captions(speech("en"), marked, stage.course.notes, 2.5, "line:5%")
+    text = captions(speech("en"), marked, stage.course.notes, 2.5, {"line": "5%"})
     assert text == (
         "WEBVTT\n\n00:00:02.500 --> 00:00:04.500 line:5%\n"
         "B♭2: 1st, C3: 1st with the F valve\n\n"
         "00:00:05.500 --> 00:00:06.500 line:5%\nF3: 1st\n"
     )
-    german = captions(speech("de"), marked, stage.course.notes, 0.0, "")
+    german = captions(speech("de"), marked, stage.course.notes, 0.0, {})
     assert "B: 1.\u00a0Lage" in german
     stage.close()
 
 
 def test_captions_have_no_more_than_six_notes_and_what_cannot_be_played():
     marked, _, stage = made(notes("Bb2 A2 D3 C2") * 4, setup=make_setup("tenor"), qpm=240)
-    text = captions(SAY, marked, stage.course.notes, 0.0, "")
+    text = captions(SAY, marked, stage.course.notes, 0.0, {})
     cues = text.split("\n\n")[1:]
     assert sum(len(cue.splitlines()[1].split(", ")) for cue in cues) == 16
     assert max(len(cue.splitlines()[1].split(", ")) for cue in cues) <= 6

@@ -1,6 +1,6 @@
 """The places of a clip's notes as captions, for those who don't hear it: WebVTT (W3C)."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from handslide.jobs.clip.course import Shown
 from handslide.jobs.mark.mark import MarkedPart
@@ -14,17 +14,21 @@ _SIGNS = str.maketrans({"&": "&amp;", "<": "&lt;", ">": "&gt;"})
 
 
 def captions(
-    say: Speech, marked: MarkedPart, notes: Sequence[Shown], later_s: float, settings: str
+    say: Speech,
+    marked: MarkedPart,
+    notes: Sequence[Shown],
+    later_s: float,
+    settings: Mapping[str, str],
 ) -> str:
     """A cue for each note, or for a few that are short; the music begins ``later_s`` into the clip.
 
     ``settings`` say where in the picture they stand.
     """
-    cues = ["WEBVTT"]
+    cues, where = ["WEBVTT"], " ".join(f"{name}:{value}" for name, value in settings.items())
     for group in _groups(notes):
         words = ", ".join(_told(say, marked, note) for note in group)
         begin, end = group[0].onset_s + later_s, group[-1].end_s + later_s
-        cues.append(f"{_time(begin)} --> {_time(end)} {settings}\n{words.translate(_SIGNS)}")
+        cues.append(f"{_time(begin)} --> {_time(end)} {where}\n{words.translate(_SIGNS)}")
     return "\n\n".join(cues) + "\n"
 
 

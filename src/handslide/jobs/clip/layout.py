@@ -4,6 +4,7 @@ Wide: the music above, the mark of the note that sounds in the middle, the slide
 music above, below it the slide as its player sees it, away is up, and the mark beside it.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 # Lengths for a picture whose shorter side is 720 pixels.
@@ -28,8 +29,8 @@ class Layout:
     slide_px: float
     slide: tuple[int, int]
     numbers_px: float
-    captions: str
-    """Where captions leave the picture free, in the words of WebVTT."""
+    captions: Mapping[str, str]
+    """Where captions leave the picture free, as the settings of a WebVTT cue."""
 
 
 def layout_of(
@@ -56,7 +57,7 @@ def layout_of(
         begin = low + _GAP * unit + (room - long) / 2
         slide = (round(0.12 * width), round(begin))
         mark = (round((0.12 * width + across + width) / 2), round(begin + long / 2))
-        captions = "line:97%,end align:center"
+        captions = {"line": "97%,end", "align": "center"}
     else:
         long = width - 2 * _SIDE * unit
         most = height - low - (2 * _GAP + _FOOT) * unit - mark_px - ruler
@@ -65,7 +66,8 @@ def layout_of(
         slide = (round((width - long) / 2), round(height - _FOOT * unit - across))
         mark = (round(width / 2), round((low + slide[1]) / 2))
         # Beside the mark, which has the middle for itself.
-        captions = f"line:{100 * mark[1] / height:.0f}%,center position:97% size:38% align:end"
+        line = f"{100 * mark[1] / height:.0f}%,center"
+        captions = {"line": line, "position": "97%", "size": "38%", "align": "end"}
     return Layout(
         unit, pixels_a_mm, round(_LOOK * width), (round(top), round(low)), mark, mark_px, long,
         slide, numbers_px, captions,
