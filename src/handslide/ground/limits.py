@@ -380,6 +380,25 @@ OPEN_ROUTES_NOTES = 60_000
 """Notes of the routes that the studio holds: a thousand with all alternatives take some
 megabytes."""
 
+# A library of parts.
+
+LIBRARY_PART_S = 120.0
+"""Marking one part of a library for one player: the longest known study takes two seconds, and its
+print is made in a process of its own."""
+
+LIBRARY_PART_BYTES = 2000 * MB
+"""Its memory: a part takes some 200 MB, a score of 64 MB ten times that."""
+
+LIBRARY_TRIES = 3
+"""Times that a part may kill its worker before it is left alone: two more than bad luck needs."""
+
+LIBRARY_REPORT_ROWS = 500
+"""Parts on a library's report for each player, the hardest: more than anybody reads; all of them
+are in the table beside it."""
+
+LIBRARY_FOUND = 200
+"""Parts that a search shows, unless it is asked for more."""
+
 # What the browser sends.
 
 REQUEST_BYTES = 2_000_000

@@ -29,6 +29,7 @@ TOPICS = (
     "hearing",
     "horn",
     "learning",
+    "library",
     "line",
     "listening",
     "live",

@@ -3,11 +3,13 @@
 import os
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from handslide.ground.errors import OutputError
 from handslide.ground.system import system_reason
+
+_BEFORE, _ENDING = ".handslide-", ".part"
 
 
 def write_result(path: Path, data: bytes, *, force: bool = False, private: bool = False) -> None:
@@ -24,7 +26,7 @@ def write_result(path: Path, data: bytes, *, force: bool = False, private: bool 
 
 @contextmanager
 def written_beside(
-    path: Path, *, force: bool = False, private: bool = False, suffix: str = ".part"
+    path: Path, *, force: bool = False, private: bool = False, suffix: str = _ENDING
 ) -> Iterator[Path]:
     """A file beside ``path`` to be written in the block, which then becomes ``path``.
 
@@ -35,7 +37,7 @@ def written_beside(
     temporary: Path | None = None
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(prefix=".handslide-", suffix=suffix, dir=path.parent)
+        handle, name = tempfile.mkstemp(prefix=_BEFORE, suffix=suffix, dir=path.parent)
         os.close(handle)
         temporary = Path(name)
         yield temporary
@@ -68,6 +70,13 @@ def check_free(path: Path, *, force: bool = False) -> None:
         raise OutputError("files.is_folder", path=str(path))
     if is_there and not force:
         raise OutputError("files.exists", path=str(path))
+
+
+def sweep_unfinished(folder: Path) -> None:
+    """Take away what writers that were killed left in a folder; nobody may be writing there."""
+    with suppress(OSError):
+        for path in folder.glob(f"{_BEFORE}*{_ENDING}"):
+            path.unlink(missing_ok=True)
 
 
 def _publish_new(temporary: Path, path: Path) -> None:

@@ -15,6 +15,7 @@ from handslide.edges.files.safexml import Package, read_file, read_package
 from handslide.edges.musicxml.beats import beats_of, measures_of
 from handslide.edges.musicxml.bflat import seems_bflat, shift_of
 from handslide.edges.musicxml.line import WrittenLine, read_line
+from handslide.edges.musicxml.looks import PartLook, look_at
 from handslide.edges.musicxml.order import PlayOrder, play_order
 from handslide.edges.musicxml.parts import (
     Part,
@@ -37,6 +38,7 @@ from handslide.ground.facts import fact
 from handslide.ground.limits import NAME_LETTERS, PART_NOTES
 
 __all__ = [
+    "ENDINGS",
     "PartInfo",
     "Score",
     "ScoreNote",
@@ -47,6 +49,8 @@ __all__ = [
     "read_score",
 ]
 
+ENDINGS = (".musicxml", ".xml", ".mxl")
+"""What the names of MusicXML files end in."""
 _NODE_BYTES, _ATTRIBUTE_BYTES = 130, 230
 _NOTES = etree.XPath("count(.//note)")
 
@@ -105,6 +109,10 @@ class Score:
         if self._infos is None:
             self._infos = tuple(part.info() for part in self._parts)
         return self._infos
+
+    def looks(self) -> tuple[PartLook, ...]:
+        """What can be seen of each part, in the order of the score; walks through all of them."""
+        return tuple(map(look_at, self._parts))
 
     @property
     def trombones(self) -> tuple[PartInfo, ...]:

@@ -25,6 +25,8 @@ _ENDINGS = {
     ".krn": "humdrum", ".kern": "humdrum", ".hmd": "humdrum",
     ".mei": "mei", ".abc": "abc", ".mid": "midi", ".midi": "midi", ".smf": "midi",
 }  # fmt: skip
+ENDINGS = tuple(_ENDINGS)
+"""What the names of such files end in."""
 _FORMAT_NAMES = {"humdrum": "Humdrum", "mei": "MEI", "abc": "ABC", "midi": "MIDI"}
 _LEASH = Leash(
     Limits(seconds=READER_S, memory_mb=READER_BYTES // MB, children=2, kept=1),

@@ -18,6 +18,7 @@ COMMANDS_HELP = {
     "line": 'Choose the best route through a typed line, such as "Eb3 D3 Db3 C3".',
     "mark": "Mark a part: write its places over the notes, as a score and as a PDF.",
     "section": "Mark several parts of one score, each for its own student and horn.",
+    "library": "Mark a whole library of parts, and find literature in it.",
     "chart": "Print a chart of the horn: its notes and where they lie on the slide.",
     "profile": "Learn a profile from a teacher's own choices, say what was learnt, forget it.",
     "transpose": "Move a part by an interval, such as down the octave, and mark it there.",
