@@ -5,10 +5,21 @@ import re
 
 import musicxml_build as xml
 import pytest
-from part_page import marks_of, marks_shown, more, ordinals, part_page, pick, wait_said
+from part_page import (
+    click_note,
+    drawn,
+    marks_of,
+    marks_shown,
+    more,
+    ordinals,
+    part_page,
+    pick,
+    resize,
+    wait_said,
+)
 from studio_stands import LANTERNS, SCORES, stand_of, titled
 
-from browser import serious_findings, serving, visiting
+from browser import serious_findings, serious_in_both_themes, serving, visiting
 from handslide.studio.parts.edits import lock_here, lock_place, undo
 from handslide.studio.parts.openpart import open_part
 from handslide.studio.parts.stand import take_off
@@ -194,7 +205,7 @@ def test_choosing_moves_the_line_and_undo_brings_it_back(studio, browser):
         page.wait_for_selector("#redo:disabled")
         assert marks_shown(page) == after
         page.reload()
-        page.wait_for_selector("#score svg .hit", state="attached")
+        drawn(page, len(after))
         assert marks_shown(page) == after
         assert page.locator("#undo").is_enabled()
 
@@ -388,21 +399,23 @@ def test_a_stand_that_is_gone_is_said(studio, browser):
     stand_id = stand_of(studio)
     with part_page(browser, studio, stand_id, expecting="404") as page:
         take_off(studio, stand_id)
-        page.locator(f".hit[data-i='{NOTE}']").click(position={"x": 2, "y": 2}, force=True)
+        click_note(page, NOTE)
         page.wait_for_selector("#complaint .notice")
         assert "isn't on a stand (any more)" in page.locator("#complaint").inner_text()
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_ink_stands_out_in_both_themes(studio, browser, scheme):
-    with part_page(browser, studio, stand_of(studio), scheme=scheme) as page:
-        ink, paper = page.evaluate(
-            """() => [getComputedStyle(document.querySelector("g.note path, g.note use")).fill,
-                getComputedStyle(document.getElementById("score")).backgroundColor]"""
-        )
-        assert contrast(ink, paper) > 7
+def test_ink_stands_out_in_both_themes(studio, browser):
+    with part_page(browser, studio, stand_of(studio)) as page:
         pick(page, NOTE)
-        assert serious_findings(page) == []
+        for scheme in ("light", "dark"):
+            page.emulate_media(color_scheme=scheme)
+            ink, paper = page.evaluate(
+                """() => [
+                    getComputedStyle(document.querySelector("g.note path, g.note use")).fill,
+                    getComputedStyle(document.getElementById("score")).backgroundColor]"""
+            )
+            assert contrast(ink, paper) > 7, scheme
+        assert serious_in_both_themes(page) == []
 
 
 def contrast(one, two):
@@ -521,17 +534,28 @@ def test_files_dropped_on_the_library(studio, browser):
         assert page.locator("h1").text_content() == "Dropped"
 
 
-@pytest.mark.parametrize(("width", "height"), [(640, 400), (844, 390)])
-def test_a_low_window_leaves_room_for_the_music(studio, browser, width, height):
+def test_a_low_window_leaves_room_for_the_music(studio, browser):
     """A page at 200 %, a phone on its side."""
     with part_page(browser, studio, stand_of(studio)) as page:
-        page.set_viewport_size({"width": width, "height": height})
-        pick(page, NOTE)
-        paper = page.locator("#paper").bounding_box()
-        side = page.locator("#side").bounding_box()
-        below = side["y"] - paper["y"] if side["x"] < 1 else paper["height"]
-        assert below > 0.3 * height
-        assert page.locator("#note").is_visible()
-        page.keyboard.press("Escape")
-        assert page.locator("#paper").bounding_box()["height"] > 0.6 * height
-        assert page.locator("#side").is_hidden()
+        for width, height in ((640, 400), (844, 390)):
+            resize(page, width, height)
+            pick(page, NOTE)
+            paper = page.locator("#paper").bounding_box()
+            side = page.locator("#side").bounding_box()
+            below = side["y"] - paper["y"] if side["x"] < 1 else paper["height"]
+            assert below > 0.3 * height, width
+            assert page.locator("#note").is_visible()
+            page.keyboard.press("Escape")
+            assert page.locator("#paper").bounding_box()["height"] > 0.6 * height, width
+            assert page.locator("#side").is_hidden()
+
+
+def test_a_note_that_is_pressed_while_the_music_is_engraved_anew_is_chosen(studio, browser):
+    with part_page(browser, studio, stand_of(studio)) as page:
+        box = page.locator(".hit[data-i='3']").bounding_box()
+        page.mouse.move(box["x"] + 2, box["y"] + 2)
+        page.mouse.down()
+        resize(page, 400, 800)
+        assert page.locator("#score").get_attribute("data-width") == "narrow"
+        page.mouse.up()
+        page.wait_for_selector("#note [data-said][data-i='3']")

@@ -1,7 +1,18 @@
 """The part page in a lesson: room for the music, the panel's own note, the last take, figures."""
 
 import pytest
-from part_page import marks_of, marks_shown, more, part_page, pick, wait_said
+from part_page import (
+    click_note,
+    drawn,
+    marks_of,
+    marks_shown,
+    more,
+    part_page,
+    pick,
+    resize,
+    stands,
+    wait_said,
+)
 from studio_stands import stand_of
 
 from browser import serious_findings
@@ -32,7 +43,7 @@ def height(page, selector):
 
 def test_the_music_has_most_of_the_window(studio, browser):
     with part_page(browser, studio, stand_of(studio)) as page:
-        page.set_viewport_size({"width": 1440, "height": 900})
+        resize(page, 1440, 900)
         assert height(page, "header.bar") <= 49
         assert height(page, "#paper") >= 0.7 * 900
         slide = page.locator(".slide-tubes").bounding_box()
@@ -40,7 +51,7 @@ def test_the_music_has_most_of_the_window(studio, browser):
         page.keyboard.press("Escape")
         assert page.locator("#side").is_hidden()
         assert page.locator("#paper").bounding_box()["width"] == pytest.approx(1440, abs=2)
-        page.set_viewport_size({"width": 390, "height": 844})
+        resize(page, 390, 844)
         pick(page, 3)
         assert height(page, "#side") < 422
 
@@ -50,7 +61,7 @@ def test_no_width_and_language_makes_the_page_wider(studio, browser, code):
     set_setting(studio, "language", code)
     with part_page(browser, studio, stand_of(studio)) as page:
         for note, width in enumerate((320, 820, 1100, 2560), 3):
-            page.set_viewport_size({"width": width, "height": 640})
+            resize(page, width, 640)
             pick(page, note)
             assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), width
             ends = page.evaluate(
@@ -70,22 +81,22 @@ def test_the_score_is_three_tabs_away(studio, browser):
         wait_said(page, "B♭2, measure 1: 1st")
 
 
-@pytest.mark.parametrize("width", [320, 390, 820, 1440])
-def test_a_title_is_read_whole_between_the_keys(studio, browser, width):
+def test_a_title_is_read_whole_between_the_keys(studio, browser):
     """Two short lines rather than a few letters."""
+    title, long = "Lanterns on the Quay", "Concertino in memory of a long winter " * 5
+    put = "(title) => { document.querySelector('.bar .name').textContent = title; }"
+    cut = """() => { const name = document.querySelector(".bar .name");
+        return name.scrollHeight > name.clientHeight + 4
+            || name.scrollWidth > name.clientWidth; }"""
     with part_page(browser, studio, example_stand(studio)) as page:
-        page.set_viewport_size({"width": width, "height": 640})
-        cut = """() => { const name = document.querySelector(".bar .name");
-            return name.scrollHeight > name.clientHeight + 4
-                || name.scrollWidth > name.clientWidth; }"""
-        assert page.locator(".bar .name").inner_text() == "Lanterns on the Quay"
-        assert not page.evaluate(cut)
-        page.evaluate(
-            "(long) => { document.querySelector('.bar .name').textContent = long; }",
-            "Concertino in memory of a long winter " * 5,
-        )
-        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
-        assert height(page, "header.bar") <= 49
+        assert page.locator(".bar .name").inner_text() == title
+        for width in (320, 390, 820, 1440):
+            page.set_viewport_size({"width": width, "height": 640})
+            page.evaluate(put, title)
+            assert not page.evaluate(cut), width
+            page.evaluate(put, long)
+            assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), width
+            assert height(page, "header.bar") <= 49, width
 
 
 def test_the_chosen_place_is_seen_without_colours(studio, browser):
@@ -153,7 +164,7 @@ def test_a_button_means_the_note_that_it_was_drawn_for(studio, browser):
 def test_an_older_answer_doesnt_come_over_a_newer_one(studio, browser):
     with part_page(browser, studio, stand_of(studio)) as page:
         held = slow_panel(page, 5)
-        page.locator(".hit[data-i='5']").click(position={"x": 2, "y": 2}, force=True)
+        click_note(page, 5)
         while not held:
             page.wait_for_timeout(20)
         pick(page, 8)
@@ -303,7 +314,7 @@ def test_the_path_can_be_put_away_and_stays_away(studio, browser):
     with part_page(browser, studio, stand_id) as page:
         page.wait_for_selector("#score .slide-path", state="attached")
         pick(page, 110)
-        page.wait_for_timeout(500)
+        stands(page, 110)
         at, tall = page.locator(".hit.is-on").bounding_box(), height(page, "#score")
         page.keyboard.press("w")
         assert page.locator("#score .slide-path").count() == 0
@@ -313,7 +324,7 @@ def test_the_path_can_be_put_away_and_stays_away(studio, browser):
         assert height(page, "#score") < tall
         assert page.locator(".hit.is-on").bounding_box()["y"] == pytest.approx(at["y"], abs=2)
         page.reload()
-        page.wait_for_selector("#score .hit", state="attached")
+        drawn(page, 111)
         page.wait_for_selector(".part-columns", state="attached")
         assert page.locator("#score .slide-path").count() == 0
         page.locator("#path").click()
@@ -413,8 +424,7 @@ def test_marks_say_their_words_under_the_mouse(studio, browser):
 
 def test_larger_music_keeps_the_chosen_note_in_sight(studio, browser):
     with part_page(browser, studio, stand_of(studio)) as page:
-        page.set_viewport_size({"width": 1440, "height": 900})
-        page.wait_for_timeout(400)
+        resize(page, 1440, 900)
         pick(page, 60)
         before = page.locator("text.mark").first.bounding_box()["height"]
         for _ in range(5):

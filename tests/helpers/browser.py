@@ -27,17 +27,34 @@ QUIET = [
 # NS_BINDING_ABORTED (0x804B0002): Firefox says so of fonts that were on their way when the page was
 # left. A font that can't be had says something else.
 LEFT_BEHIND = "status=2152398850"
+NOTHING = "/static/htmx-LICENSE.txt"
 _users = []  # the driver first, while anybody needs it
 _kept, _started = ExitStack(), []
+_tabs = {}  # pages to be given out again, by browser and address
+_ports = []  # of servers that have ended
 SIZES = {"desk": (1280, 800), "tablet": (820, 1180), "phone": (390, 844)}
+
+
+def _listener(port):
+    """A socket at ``port`` of this machine; 0: the last that a server left, if it is still free."""
+    listener = socket.socket()
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listener.bind(("127.0.0.1", port or (_ports.pop() if _ports else 0)))
+    except OSError:
+        if port:
+            raise
+        listener.bind(("127.0.0.1", 0))
+    return listener
 
 
 @contextmanager
 def serving(studio, app=None, http=Protocol, port=0):
-    """The address of a server that shows ``studio`` until the block ends; any free ``port``."""
-    listener = socket.socket()
-    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-    listener.bind(("127.0.0.1", port))
+    """The address of a server that shows ``studio`` until the block ends.
+
+    Without a ``port`` it is one that was free before: a browser keeps the scripts of an address.
+    """
+    listener = _listener(port)
     port = listener.getsockname()[1]
     config = uvicorn.Config(
         app or create_app(studio), log_level="warning", lifespan="off", http=http
@@ -57,6 +74,8 @@ def serving(studio, app=None, http=Protocol, port=0):
         server.should_exit = True
         thread.join(10)
         listener.close()
+        if not thread.is_alive():
+            _ports.append(port)
 
 
 @contextmanager
@@ -107,6 +126,7 @@ def browser():
 def close_browser():
     """The browser that modules share, and what drives it, are no longer there."""
     _started.clear()
+    _tabs.clear()
     _kept.close()
 
 
@@ -117,41 +137,105 @@ def visiting(browser, address, *, size="desk", scheme="light", expecting="", **o
     Errors of scripts, blocked contents and requests to elsewhere fail the test. What a test makes
     go wrong on purpose it names with ``expecting``, a pattern.
     """
-    width, height = SIZES[size]
-    context = browser.new_context(
-        base_url=address,
-        viewport={"width": width, "height": height},
-        color_scheme=scheme,
-        locale="en",
-        **options,
-    )
-    page = context.new_page()
-    page.set_default_timeout(15_000)
-    trouble = []
-    page.on(
-        "pageerror",
-        lambda error: None if LEFT_BEHIND in str(error) else trouble.append(f"script: {error}"),
-    )
-    page.on(
-        "console",
-        lambda said: trouble.append(f"console: {said.text}") if said.type == "error" else None,
-    )
-    page.on(
-        "request",
-        lambda request: (
-            None
-            if request.url.startswith((address, "data:", "blob:", address.replace("http", "ws", 1)))
-            else trouble.append(f"asked elsewhere: {request.url}")
-        ),
-    )
-    page.trouble = trouble
-    try:
-        yield page
-        expected = re.compile(expecting) if expecting else None
+    with _tab(browser, address, size, scheme, options) as page:
+        trouble, expected = [], re.compile(expecting) if expecting else None
+        own = (address, "data:", "blob:", address.replace("http", "ws", 1))
+
+        def failed(error):
+            if LEFT_BEHIND not in str(error):
+                trouble.append(f"script: {error}")
+
+        def said(message):
+            if message.type == "error":
+                trouble.append(f"console: {message.text}")
+
+        def asked(request):
+            if not request.url.startswith(own):
+                trouble.append(f"asked elsewhere: {request.url}")
+
+        listeners = {"pageerror": failed, "console": said, "request": asked}
+        for event, listener in listeners.items():
+            page.on(event, listener)
+        page.trouble = trouble
+        with _noting(page) as changes:
+            yield page
         unforeseen = [each for each in trouble if not (expected and expected.search(each))]
         assert unforeseen == [], unforeseen
+        for event, listener in listeners.items():
+            page.remove_listener(event, listener)
+        page.as_new = not changes
+
+
+@contextmanager
+def _tab(browser, address, size, scheme, options):
+    """A page as a new browser shows it.
+
+    To open one costs as much as several pages in it. So one that shows nothing any more, has
+    forgotten what it was to keep, and to which nothing was done that stays is given out again.
+    """
+    width, height = SIZES[size]
+    if options:
+        new = {"viewport": {"width": width, "height": height}, "color_scheme": scheme, **options}
+        page = browser.new_context(base_url=address, locale="en", **new).new_page()
+    else:
+        page = _tabs.pop((browser, address), None)
+        if page is None or page.is_closed():
+            page = browser.new_context(base_url=address, locale="en").new_page()
+        page.set_viewport_size({"width": width, "height": height})
+        page.emulate_media(
+            media="null", color_scheme=scheme, reduced_motion="null", forced_colors="null"
+        )
+    page.set_default_timeout(15_000)
+    page.as_new = False
+    try:
+        yield page
+        if page.as_new and not options and _emptied(page):
+            for other in [key for key in _tabs if key[0] is browser]:
+                _tabs.pop(other).context.close()
+            _tabs[browser, address] = page
     finally:
-        context.close()
+        if page not in _tabs.values():
+            page.context.close()
+
+
+def _emptied(page):
+    """Whether the page, alone in its browser, has let go of what it showed and kept."""
+    from playwright.sync_api import Error
+
+    if page.context.pages != [page]:
+        return False
+    page.mouse.move(0, 0)
+    try:
+        page.evaluate("() => { localStorage.clear(); sessionStorage.clear(); }")
+        # Of the same address, for the browser to keep the process that shows it.
+        page.goto(NOTHING, wait_until="commit")
+    except Error:  # its server is gone, or it never showed anything
+        return False
+    page.context.clear_cookies()
+    page.context.set_offline(False)
+    return True
+
+
+@contextmanager
+def _noting(page):
+    """The names of what was done to a page that outlasts what it shows."""
+    done = []
+
+    def noting(name, real):
+        def call(*args, **options):
+            done.append(name)
+            return real(*args, **options)
+
+        return call
+
+    names = ("add_init_script", "expose_function", "on", "route")
+    for name in names:
+        setattr(page, name, noting(name, getattr(page, name)))
+    try:
+        yield done
+    finally:
+        for name in names:
+            delattr(page, name)
 
 
 def open_whole(page, url):
@@ -168,27 +252,35 @@ def fits(page):
     return page.evaluate("document.documentElement.scrollWidth <= innerWidth")
 
 
-def serious_findings(page):
-    """What axe finds wrong with the page, serious or worse: (rule, what it says, where)."""
+_AXE = """
+(only) => axe.run({ resultTypes: ["violations"], ...(only && { runOnly: only }) })
+  .then(({ violations }) => violations
+    .filter(({ impact }) => ["serious", "critical"].includes(impact))
+    .map(({ id, help, nodes }) => [id, help, nodes.slice(0, 5).map((one) => one.target)]))
+"""
+# What depends on the theme.
+_COLOURS = ("color-contrast", "link-in-text-block")
+
+
+def serious_findings(page, only=None):
+    """What axe finds wrong with the page, serious or worse: (rule, what it says, where).
+
+    ``only``: names of rules, without the others.
+    """
     from axe_playwright_python.sync_playwright import Axe
 
     # Reading half a megabyte of script takes as long as using it.
     if not page.evaluate("'axe' in window"):
         page.evaluate(Axe().axe_script)
-    found = page.evaluate(
-        """axe.run({ resultTypes: ['violations'] }).then(({ violations }) => violations
-          .filter(({ impact }) => ['serious', 'critical'].includes(impact))
-          .map(({ id, help, nodes }) => [id, help, nodes.slice(0, 5).map((one) => one.target)]))"""
-    )
-    return [tuple(each) for each in found]
+    return [tuple(each) for each in page.evaluate(_AXE, only)]
 
 
 def serious_in_both_themes(page):
-    """:func:`serious_findings` in the light and in the dark, the page left in the light; without
-    motion, so that no colour is on its way from one to the other."""
+    """:func:`serious_findings` in the light, and of its colours in the dark, the page left in the
+    light; without motion, so that no colour is on its way from one to the other."""
     found = []
-    for scheme in ("light", "dark"):
+    for scheme, only in (("light", None), ("dark", _COLOURS)):
         page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
-        found += [(scheme, *each) for each in serious_findings(page)]
+        found += [(scheme, *each) for each in serious_findings(page, only)]
     page.emulate_media(color_scheme="light", reduced_motion="no-preference")
     return found

@@ -46,6 +46,7 @@ export class Music {
     this.glyphs = new Set();
     /** @type {AbortController | null} of the pieces that are still to come */
     this.coming = null;
+    this.loading = false; // whether the first of another engraving is to come
     /** @param {Error} error */
     this.broken = (error) => console.error(error);
     /** @type {ShownNote[]} */
@@ -79,11 +80,25 @@ export class Music {
       const i = this.at(event);
       if (i !== null) pick(i);
     });
+    // What is engraved anew between press and release is told no click by the browser.
+    /** @type {{ i: number, drawing: Element } | null} */
+    let pressed = null;
+    el.addEventListener("pointerdown", (event) => {
+      const i = event.isPrimary && event.button === 0 ? this.at(event) : null;
+      const drawing = around(event, "svg");
+      pressed = i === null || !drawing ? null : { i, drawing };
+    });
+    window.addEventListener("pointerup", () => {
+      if (pressed && !pressed.drawing.isConnected) pick(pressed.i);
+      pressed = null;
+    });
+    window.addEventListener("pointercancel", () => (pressed = null));
     printedBySystems(el, () => this.svgs);
     let timer = 0;
     new ResizeObserver(() => {
       clearTimeout(timer);
       timer = setTimeout(() => this.fit(), this.zoom === 1 ? 250 : 0);
+      if (this.width && this.plan().width !== this.width) this.busy(true);
       this.laid();
     }).observe(el);
   }
@@ -122,7 +137,16 @@ export class Music {
     this.el.style.setProperty("--music-width", px === null ? "100%" : `${px}px`);
     this.el.toggleAttribute("data-zoomed", px !== null);
     if (width !== this.width) this.load().catch((error) => this.broken(error));
-    else this.laid();
+    else {
+      if (!this.loading) this.busy(false);
+      this.laid();
+    }
+  }
+
+  /** @param {boolean} on whether other music is on its way */
+  busy(on) {
+    this.el.classList.toggle("busy", on);
+    this.el.setAttribute("aria-busy", String(on));
   }
 
   /** Draws the first piece of the music; the others follow by themselves, each below the last. */
@@ -131,8 +155,8 @@ export class Music {
     this.coming?.abort();
     const mine = (this.coming = new AbortController());
     const face = document.fonts.load('700 16px "Handslide Marks"');
-    this.el.classList.add("busy");
-    this.el.setAttribute("aria-busy", "true");
+    this.loading = true;
+    this.busy(true);
     const found = this.pieces(width, mine.signal);
     try {
       const first = await found.next();
@@ -153,8 +177,8 @@ export class Music {
       if (!isAbort(error)) throw error;
     } finally {
       if (!mine.signal.aborted) {
-        this.el.classList.remove("busy");
-        this.el.setAttribute("aria-busy", "false");
+        this.loading = false;
+        this.busy(false);
       }
     }
   }
