@@ -19,6 +19,43 @@ export const endOf = (row) => (row ? row.on_s + row.len_s : 0);
 export const touches = (row, behind) => behind.on_s - endOf(row) < TOUCHING_S;
 
 /**
+ * Where the slide is at any second of a line.
+ */
+export class Motion {
+  /**
+   * @param {PlayedRow[]} rows
+   * @param {(i: number) => number | null} placeOf mm of a written note; null: it can't be played
+   * @param {number | null} again when the first note comes again, in a loop
+   */
+  constructor(rows, placeOf, again = null) {
+    const places = rows.map(({ i }) => placeOf(i));
+    /** @type {number} where the slide is: at the start that of the first note that has a place */
+    let here = places.find((mm) => mm !== null) ?? 0;
+    this.first = here;
+    /** @type {{ begin: number, end: number, from: number, to: number }[]} */
+    this.moves = [];
+    const line = again === null || !rows.length ? rows : [...rows, { ...rows[0], on_s: again }];
+    line.slice(1).forEach((behind, k) => {
+      const to = places[(k + 1) % rows.length] ?? here;
+      const begin = behind.on_s - moveTime(rows[k], behind);
+      this.moves.push({ begin, end: behind.on_s, from: here, to });
+      here = to;
+    });
+  }
+
+  /**
+   * How far the slide is out, in mm.
+   * @param {number} second
+   */
+  at(second) {
+    const move = this.moves.findLast(({ begin }) => begin <= second);
+    if (!move) return this.first;
+    const share = Math.min(1, (second - move.begin) / Math.max(1e-9, move.end - move.begin));
+    return move.from + jerkless(share) * (move.to - move.from);
+  }
+}
+
+/**
  * For how long a note that glides to the one behind it does so.
  * @param {number} length
  */

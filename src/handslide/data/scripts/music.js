@@ -33,9 +33,9 @@ export class Music {
   /**
    * @param {HTMLElement} el
    * @param {Pieces} pieces gives the music
-   * @param {(i: number) => void} pick is called for a note that was clicked or tapped
+   * @param {(i: number) => void} [pick] is called for a note that was clicked or tapped
    */
-  constructor(el, pieces, pick = () => {}) {
+  constructor(el, pieces, pick = () => {}, { printed = true } = {}) {
     this.el = el;
     this.pieces = pieces;
     /** @type {string | null} */
@@ -93,7 +93,7 @@ export class Music {
       pressed = null;
     });
     window.addEventListener("pointercancel", () => (pressed = null));
-    printedBySystems(el, () => this.svgs);
+    if (printed) printedBySystems(el, () => this.svgs);
     let timer = 0;
     new ResizeObserver(() => {
       clearTimeout(timer);

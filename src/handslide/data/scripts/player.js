@@ -2,12 +2,14 @@
 // would move it, the metronome, and the cursor.
 
 import { endOf, glideTime, moveTime, touches } from "/static/motion.js";
-import { Desk, MODERATE } from "/static/tone.js";
+import { Desk, MODERATE, midiHz } from "/static/tone.js";
 
 const AHEAD_S = 0.25; // what is put on the clock in advance
 const AHEAD_HIDDEN_S = 2.5; // a page in the background is woken once a second
 const TICK_MS = 40;
 const TONGUED = 0.94; // share of its length that a note sounds which isn't slurred
+const OWN_GAINS = { loud: 1, quiet: 0.2, off: 0 }; // as in play-alongs
+const OTHERS_GAIN = 0.35;
 const FIRST_S = 0.12; // from the button to the first sound
 
 /**
@@ -19,7 +21,7 @@ const FIRST_S = 0.12; // from the button to the first sound
 // The score's notes and beats between two written notes, as a stretch of time.
 class Stretch {
   /**
-   * @param {Route} route
+   * @param {PlayedRoute} route
    * @param {NoteRange | null} range
    */
   constructor(route, range) {
@@ -40,6 +42,7 @@ class Stretch {
     this.to = range ? downbeats.find((second) => second >= finish - 0.001) ?? finish : finish;
     this.from = Math.min(this.from, begin);
     this.to = Math.max(this.to, finish);
+    this.others = (route.others ?? []).filter(([, on]) => on >= this.from - 0.001 && on < this.to - 0.001);
     this.beats = beats.filter(([at]) => at >= this.from - 0.001 && at < this.to - 0.001);
     this.measure = measureAt(beats, this.from);
   }
@@ -49,7 +52,7 @@ class Stretch {
 const latest = (sorted, at) => sorted.filter((second) => second <= at).at(-1);
 
 /**
- * @param {Route} route
+ * @param {PlayedRoute} route
  * @returns {Beat[]}
  */
 function beatsOf(route) {
@@ -81,6 +84,7 @@ export function measureAt(beats, from) {
  *   cursor: { i: number | null, k: number | null },
  *   move: { note: RouteNote | undefined, ms: number },
  *   state: { state: PlayerState, counting: number },
+ *   frame: { second: number },
  * }} PlayerEvents
  */
 
@@ -89,7 +93,7 @@ export class Player extends EventTarget {
   constructor(makeContext = () => new AudioContext({ latencyHint: "playback" })) {
     super();
     this.makeContext = makeContext;
-    /** @type {Route | null} */
+    /** @type {PlayedRoute | null} */
     this.route = null;
     /** @type {Map<number, RouteNote>} */
     this.notes = new Map();
@@ -99,7 +103,9 @@ export class Player extends EventTarget {
     this.stretch = null;
     this.rate = 1;
     this.volume = MODERATE;
-    this.options = { countIn: true, metronome: false, loop: false };
+    this.options = { countIn: true, metronome: false, loop: false, others: true };
+    /** @type {keyof typeof OWN_GAINS} how the part itself is heard */
+    this.solo = "loud";
     /** @type {PlayerState} */
     this.state = "stopped";
     /** @type {number | null} where play begins, in seconds of the score */
@@ -108,7 +114,8 @@ export class Player extends EventTarget {
     this.desk = null;
     // Second s0 of the score sounds at t0 on the clock; the next note and beat to be put there.
     this.s0 = this.t0 = 0;
-    this.next = this.nextBeat = 0;
+    this.next = this.nextBeat = this.nextOther = 0;
+    this.rounds = 0; // how often a loop began again
     this.raf = 0;
     /** @type {number | null} */
     this.timer = null;
@@ -126,7 +133,7 @@ export class Player extends EventTarget {
     this.due = [];
   }
 
-  /** @param {Route} route */
+  /** @param {PlayedRoute} route */
   setRoute(route) {
     const before = this.route;
     const same =
@@ -136,6 +143,7 @@ export class Player extends EventTarget {
     if (!same && this.state !== "stopped") this.stop();
     this.route = route;
     this.notes = new Map(route.notes.map((note) => [note.i, note]));
+    this.level();
   }
 
   /** @param {NoteRange | null} range */
@@ -161,6 +169,26 @@ export class Player extends EventTarget {
     this.desk?.setVolume(volume);
   }
 
+  /** @param {keyof typeof OWN_GAINS} solo */
+  setSolo(solo) {
+    this.solo = solo;
+    this.level();
+  }
+
+  /** @param {boolean} others whether the other parts are heard */
+  setOthers(others) {
+    this.options.others = others;
+    this.level();
+  }
+
+  level() {
+    if (!this.desk) return;
+    const { own, others, context } = this.desk;
+    own.gain.setTargetAtTime(OWN_GAINS[this.solo], context.currentTime, 0.02);
+    const gain = this.options.others ? OTHERS_GAIN / Math.sqrt(this.route?.parts || 1) : 0;
+    others.gain.setTargetAtTime(gain, context.currentTime, 0.02);
+  }
+
   // There is one as soon as it plays: browsers allow no sound before something was pressed.
   get context() {
     return this.desk?.context ?? null;
@@ -169,6 +197,18 @@ export class Player extends EventTarget {
   // The time of the audio clock.
   get now() {
     return this.context?.currentTime ?? 0;
+  }
+
+  // What is heard now; the clock runs ahead of it by what the sound takes to come out.
+  get heard() {
+    return this.now - (this.context?.outputLatency || 0);
+  }
+
+  // The second of the score that is heard now.
+  get second() {
+    const since = (this.heard - this.t0) * this.rate;
+    // The next round of a loop is put on the clock before it begins.
+    return since < 0 && this.rounds && this.stretch ? this.stretch.to + since : this.s0 + since;
   }
 
   /** @param {number} rate */
@@ -200,9 +240,18 @@ export class Player extends EventTarget {
     return this.t0 + (second - this.s0) / this.rate;
   }
 
+  // What sounds run through; to be asked for when something was pressed.
+  ready() {
+    if (!this.desk) {
+      this.desk = new Desk(this.makeContext(), this.volume);
+      this.level();
+    }
+    return this.desk;
+  }
+
   async play() {
     if (!this.route?.played.length) return;
-    const desk = (this.desk ??= new Desk(this.makeContext(), this.volume));
+    const desk = this.ready();
     if (desk.context.state === "suspended") await desk.context.resume();
     this.silence();
     const stretch = (this.stretch = new Stretch(this.route, this.range));
@@ -225,6 +274,7 @@ export class Player extends EventTarget {
     this.timer ??= setInterval(() => this.tick(), TICK_MS);
     const frame = () => {
       this.showDue();
+      if (this.state === "playing") this.dispatch("frame", { second: this.second });
       this.raf = this.state === "playing" ? requestAnimationFrame(frame) : 0;
     };
     cancelAnimationFrame(this.raf);
@@ -249,7 +299,10 @@ export class Player extends EventTarget {
     if (!this.stretch) return;
     this.s0 = place;
     this.t0 = at;
-    const { rows, beats } = this.stretch;
+    this.rounds = 0;
+    const { rows, beats, others } = this.stretch;
+    this.nextOther = others.findIndex(([, on]) => on >= place - 0.001);
+    if (this.nextOther < 0) this.nextOther = others.length;
     this.next = rows.findIndex((row) => row.on_s >= place - 0.001);
     if (this.next < 0) this.next = rows.length;
     this.nextBeat = beats.findIndex(([second]) => second >= place - 0.001);
@@ -261,7 +314,7 @@ export class Player extends EventTarget {
     if (this.state !== "playing" || !this.stretch || !this.desk) return;
     const now = this.now;
     const until = now + (document.hidden ? AHEAD_HIDDEN_S : AHEAD_S);
-    const { rows, beats, from, to } = this.stretch;
+    const { rows, beats, others, from, to } = this.stretch;
     for (;;) {
       while (this.next < rows.length && this.timeOf(rows[this.next].on_s) < until) {
         this.put(this.next++);
@@ -272,6 +325,9 @@ export class Player extends EventTarget {
         if (this.options.metronome) {
           this.clicks.push({ at, voice: this.desk.click(at, Boolean(strong)) });
         }
+      }
+      while (this.nextOther < others.length && this.timeOf(others[this.nextOther][1]) < until) {
+        this.putOther(others[this.nextOther++]);
       }
       const end = this.timeOf(to);
       if (!this.options.loop || end >= until || to <= from) break;
@@ -290,7 +346,8 @@ export class Player extends EventTarget {
   nextRound(from, at) {
     this.s0 = from;
     this.t0 = at;
-    this.next = this.nextBeat = 0;
+    this.next = this.nextBeat = this.nextOther = 0;
+    this.rounds += 1;
   }
 
   /**
@@ -303,7 +360,8 @@ export class Player extends EventTarget {
     const row = rows[k];
     const behind = joinedTo(row, rows[k + 1]);
     const at = this.timeOf(row.on_s);
-    const length = (behind ? behind.on_s - row.on_s : row.len_s * TONGUED) / this.rate;
+    const alone = row.sounds_s ?? row.len_s * TONGUED;
+    const length = (behind ? behind.on_s - row.on_s : alone) / this.rate;
     if (length > 0.005) {
       const voice = this.desk.tone({
         hz: row.hz,
@@ -312,11 +370,28 @@ export class Player extends EventTarget {
         slurFrom: Boolean(rows[k - 1] && joinedTo(rows[k - 1], row)),
         slurTo: Boolean(behind),
         glideTo: behind && row.gliss ? { hz: behind.hz, s: glideTime(length) } : null,
+        dynamics: row.dynamics,
+        into: this.desk.own,
       });
       this.sounding.push({ at, end: at + length, voice });
     }
     this.due.push({ at, say: () => this.dispatch("cursor", { i: row.i, k }) });
     this.putMove(k);
+  }
+
+  /** @param {OtherRow} row */
+  putOther([midi, on, length, db, timbre]) {
+    if (!this.desk || !this.options.others) return;
+    const at = this.timeOf(on);
+    const voice = this.desk.tone({
+      hz: midiHz(midi, this.route?.a4_hz),
+      at,
+      length: length / this.rate,
+      dynamics: { corners: [0, db], stronger_db: 0 },
+      timbre,
+      into: this.desk.others,
+    });
+    this.sounding.push({ at, end: at + length / this.rate, voice });
   }
 
   /**
@@ -337,7 +412,7 @@ export class Player extends EventTarget {
   }
 
   showDue() {
-    const heard = this.now - (this.context?.outputLatency || 0);
+    const { heard } = this;
     const ripe = this.due.filter((one) => one.at <= heard).sort((a, b) => a.at - b.at);
     this.due = this.due.filter((one) => one.at > heard);
     // After a pause of the page only the latest of each kind is worth showing; all are short.

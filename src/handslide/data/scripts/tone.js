@@ -9,6 +9,10 @@ const FULL = 0.25; // level (root mean square) of the loudest tone
 const ATTACK_S = 0.025;
 const RELEASE_S = 0.05;
 const SLUR_S = 0.035;
+const BRIGHT_PER_DB = 1 / 48;
+const MOST_DB = 9; // louder would only bend
+const STRONGER_S = 0.25;
+const [DECAY_S, DECAY_HZ] = [1.1, 261.6];
 const START = 0.05; // nothing is put on the clock nearer than this
 export const MODERATE = 0.4; // the volume that each page begins with
 
@@ -18,7 +22,10 @@ const FALL = Float32Array.from(RISE).reverse();
 /**
  * What sounds and can be stopped at once, without a click.
  * @typedef {{ stop: () => void }} Voice
- * @typedef {Voice & { osc: OscillatorNode, level: GainNode }} ToneVoice
+ * @typedef {Voice & { osc: OscillatorNode, level: GainNode, going: GainNode }} ToneVoice
+ * How the loudness of a tone goes: `corners` are share of the tone, dB, share, dB, …; it begins
+ * stronger by so many dB.
+ * @typedef {{ corners: number[], stronger_db: number }} Dynamics
  */
 
 /**
@@ -38,6 +45,46 @@ export function levels(f0Hz, rateHz, count = 30) {
   }
   const power = Math.sqrt(found.reduce((sum, level) => sum + level * level, 0) / 2);
   return found.map((level) => level / power);
+}
+
+/**
+ * Harmonics of what isn't brass: they fall from the first on, by 10 dB an octave.
+ * @param {number} f0Hz
+ * @param {number} rateHz
+ */
+function mildLevels(f0Hz, rateHz, count = 20) {
+  const most = Math.max(1, Math.min(count, Math.floor((HIGHEST_SHARE * rateHz) / f0Hz)));
+  const found = Array.from({ length: most }, (_, k) => (k + 1) ** -1.65);
+  const power = Math.sqrt(found.reduce((sum, level) => sum + level * level, 0) / 2);
+  return found.map((level) => level / power);
+}
+
+/** @param {number} db */
+const gainOfDb = (db) => 10 ** (Math.min(MOST_DB, db) / 20);
+
+/**
+ * @param {GainNode} node
+ * @param {number} begin
+ * @param {number} length
+ * @param {Dynamics} dynamics
+ */
+function follow({ gain }, begin, length, { corners, stronger_db }) {
+  gain.setValueAtTime(gainOfDb(corners[1] + stronger_db), begin);
+  if (stronger_db) gain.exponentialRampToValueAtTime(gainOfDb(corners[1]), begin + Math.min(STRONGER_S, length / 2));
+  for (let k = 2; k < corners.length; k += 2) {
+    gain.exponentialRampToValueAtTime(gainOfDb(corners[k + 1]), begin + corners[k] * length);
+  }
+}
+
+/**
+ * A struck string dies away, higher ones sooner.
+ * @param {GainNode} node
+ * @param {number} begin
+ * @param {number} hz
+ */
+function decay({ gain }, begin, hz) {
+  gain.setValueAtTime(1, begin);
+  gain.setTargetAtTime(0, begin, DECAY_S * Math.sqrt(DECAY_HZ / hz));
 }
 
 /** @param {number} midi */
@@ -67,6 +114,11 @@ export class Desk {
     /** @type {Map<string, PeriodicWave>} */
     this.waves = new Map();
     this.input = context.createGain();
+    // What is played along with others has a level of its own.
+    this.own = context.createGain();
+    this.own.connect(this.input);
+    this.others = context.createGain();
+    this.others.connect(this.input);
     const limiter = context.createWaveShaper();
     limiter.curve = limitCurve();
     this.input.connect(limiter).connect(context.destination);
@@ -83,13 +135,14 @@ export class Desk {
   /**
    * The wave of a pitch; phases that keep the peaks low.
    * @param {number} hz
+   * @param {string} [timbre]
    */
-  wave(hz) {
-    const key = hz.toFixed(1);
+  wave(hz, timbre = "brass") {
+    const key = `${timbre} ${hz.toFixed(1)}`;
     const known = this.waves.get(key);
     if (known) return known;
     if (this.waves.size > 200) this.waves.clear();
-    const found = levels(hz, this.context.sampleRate);
+    const found = (timbre === "brass" ? levels : mildLevels)(hz, this.context.sampleRate);
     const real = new Float32Array(found.length + 1);
     const imag = new Float32Array(found.length + 1);
     found.forEach((level, k) => {
@@ -105,15 +158,23 @@ export class Desk {
   /**
    * Puts a tone on the clock: `at` in seconds of the context, `slurFrom`/`slurTo`: joined to the
    * tone before/behind it, `glideTo`: glides to hz in its last s seconds. `loud` 0 to 1.
+   * `dynamics`: how its loudness goes; `into`: what it runs into.
    * @param {{
    *   hz: number, at: number, length: number, loud?: number, slurFrom?: boolean,
    *   slurTo?: boolean, glideTo?: { hz: number, s: number } | null, release?: number,
+   *   dynamics?: Dynamics | null, timbre?: string, into?: AudioNode,
    * }} wishes
    * @returns {ToneVoice}
    */
-  tone({ hz, at, length, loud = this.volume, slurFrom, slurTo, glideTo, release = RELEASE_S }) {
+  tone({
+    hz, at, length, loud = this.volume, slurFrom, slurTo, glideTo, release = RELEASE_S,
+    dynamics = null, timbre = "brass", into = this.input,
+  }) {
     const begin = Math.max(at, this.context.currentTime);
-    const voice = this.voice(hz, loud);
+    const brighter = dynamics ? dynamics.corners[1] * BRIGHT_PER_DB : 0;
+    const voice = this.voice(hz, loud + brighter, { timbre, into });
+    if (timbre === "struck") decay(voice.going, begin, hz);
+    else if (dynamics) follow(voice.going, begin, length, dynamics);
     const rise = slurFrom ? SLUR_S : ATTACK_S;
     const end = begin + length + (slurTo ? SLUR_S : 0);
     const fall = Math.min(slurTo ? SLUR_S : release, (end - begin) / 3);
@@ -145,12 +206,13 @@ export class Desk {
   /**
    * @param {number} hz
    * @param {number} loud
+   * @param {{ timbre?: string, into?: AudioNode }} how
    * @returns {ToneVoice}
    */
-  voice(hz, loud) {
+  voice(hz, loud, { timbre = "brass", into = this.input } = {}) {
     const context = this.context;
     const osc = context.createOscillator();
-    osc.setPeriodicWave(this.wave(hz));
+    osc.setPeriodicWave(this.wave(hz, timbre));
     osc.frequency.value = hz;
     const shelf = context.createBiquadFilter();
     shelf.type = "highshelf";
@@ -158,12 +220,14 @@ export class Desk {
     shelf.gain.value = SOFTEST_DB * (1 - Math.min(1, Math.max(0, loud)));
     const level = context.createGain();
     level.gain.value = 0;
+    const going = context.createGain();
     const out = context.createGain();
-    osc.connect(shelf).connect(level).connect(out).connect(this.input);
+    osc.connect(shelf).connect(level).connect(going).connect(out).connect(into);
     osc.onended = () => out.disconnect();
     return {
       osc,
       level,
+      going,
       stop: () => {
         const now = context.currentTime;
         out.gain.setTargetAtTime(0, now, 0.015);

@@ -10,11 +10,23 @@ from lxml import etree
 
 from handslide.edges.engraving.marks import mark_width_em
 from handslide.edges.engraving.shapes import HREF, SVG, is_kind
+from handslide.edges.engraving.values import Paper
 
+# Widths in mm at which staves and marks are legible on a phone, a tablet in portrait, a desk.
+WIDTHS_MM = {"narrow": 88.0, "medium": 138.0, "wide": 190.0}
+_ENDLESS_MM = 1e6
 _ALLOWED = {
     "svg", "defs", "symbol", "g", "use", "path", "rect", "circle", "ellipse", "line", "polyline",
     "polygon", "text", "tspan",
 }  # fmt: skip
+
+
+def screen_paper(width_mm: float) -> Paper:
+    """One endless page of this width: on a screen nobody turns."""
+    return Paper(
+        "screen", width_mm, _ENDLESS_MM,
+        side_mm=0.0, top_mm=0.0, foot_mm=0.0, title_mm=0.0, hang_mm=3.0,
+    )  # fmt: skip
 
 
 def for_screen(svg: str) -> str:

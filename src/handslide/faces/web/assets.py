@@ -21,7 +21,9 @@ def assets() -> list[Mount]:
     """The folders ``/static`` and ``/fonts``; they hold nothing of any studio."""
     static = resources.files("handslide.faces.web") / "static"
     # What hand-outs have in them, too.
-    shared = [("handslide", "data/scripts"), ("handslide", "data/styles")]
+    shared: list[str | tuple[str, str]] = [
+        ("handslide", "data/scripts"), ("handslide", "data/styles"),
+    ]  # fmt: skip
     fonts = resources.files("handslide") / "data" / "fonts"
     return [
         Mount("/static", _Files(directory=str(static), packages=shared), name="static"),

@@ -8,6 +8,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
+from handslide.edges.engraving.screen import WIDTHS_MM
 from handslide.edges.store.scores import ScoreRow
 from handslide.faces.web import parts_json, stands
 from handslide.faces.web import reading as read
@@ -34,7 +35,6 @@ from handslide.studio.parts.scores import (
     rename_score,
     score_parts,
 )
-from handslide.studio.parts.screenmusic import WIDTHS_MM
 from handslide.studio.parts.stand import list_stands, open_stand, open_stands
 from handslide.studio.parts.trial import Wish, trial_music, trial_pdf, try_part
 from handslide.studio.people.horns import models

@@ -42,7 +42,13 @@ interface PlayedRow {
   hz: number;
   /** What the slide has to come to it; null for the first. */
   move_s: number | null;
+  /** How long it sounds, and how its loudness goes, where that is known. */
+  sounds_s?: number;
+  dynamics?: import("/static/tone.js").Dynamics | null;
 }
+
+/** A note of another part: MIDI note, second, how long it sounds, dB from mezzo-forte, timbre. */
+type OtherRow = [midi: number, on_s: number, sounds_s: number, db: number, timbre: string];
 
 /** The second of a beat, and 1 where it begins a measure. */
 type Beat = [second: number, strong: number];
@@ -87,13 +93,20 @@ interface RouteState {
   locks: number;
 }
 
-interface Route extends RouteState {
-  horn: SlideHorn;
+/** What a player plays. */
+interface PlayedRoute {
   a4_hz: number;
   tempo_qpm: number;
   notes: RouteNote[];
   played: PlayedRow[];
   beats: Beat[];
+  /** Of the other parts, in order, and how many parts they are. */
+  others?: OtherRow[];
+  parts?: number;
+}
+
+interface Route extends RouteState, PlayedRoute {
+  horn: SlideHorn;
 }
 
 interface RouteChanges extends RouteState {

@@ -8,6 +8,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
+from handslide.edges.engraving.screen import WIDTHS_MM
 from handslide.edges.store.horns import StudentHorn
 from handslide.edges.store.students import Student
 from handslide.faces.web.forms import form_of
@@ -28,7 +29,7 @@ from handslide.studio.parts.lists import Span, part_lists
 from handslide.studio.parts.notewords import note_words
 from handslide.studio.parts.openpart import OpenPart, open_part
 from handslide.studio.parts.scores import score_parts
-from handslide.studio.parts.screenmusic import WIDTHS_MM, music_tag, screen_music
+from handslide.studio.parts.screenmusic import music_tag, screen_music
 from handslide.studio.parts.stand import (
     change_sound,
     change_stand,

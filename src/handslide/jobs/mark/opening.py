@@ -2,12 +2,10 @@
 
 from dataclasses import dataclass
 
-from handslide.edges.engraving.engrave import Paper, engrave_column
-from handslide.edges.engraving.screen import for_screen, joined
+from handslide.edges.engraving.engrave import engrave_column
+from handslide.edges.engraving.screen import for_screen, joined, screen_paper
 from handslide.edges.musicxml.cut import cut_measures
 from handslide.jobs.mark.mark import MarkedPart
-
-_HIGH_MM = 1e6
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,12 +44,10 @@ def opening_of(marked: MarkedPart, room: Room, first: int = 0) -> Opening:
         for ordinal, text in marked.hidden
         if 0 <= ordinal - cut.first_note < cut.notes
     }
-    paper = Paper(
-        "line", room.width_mm, _HIGH_MM,
-        side_mm=0.0, top_mm=0.0, foot_mm=0.0, title_mm=0.0, hang_mm=3.0,
-    )  # fmt: skip
     marks = {ordinal: marked.printed[number] for number, ordinal in inside.items()}
-    pieces = engrave_column(cut, cut.part_id, marks, paper, staff=part.staff, hidden=hidden)
+    pieces = engrave_column(
+        cut, cut.part_id, marks, screen_paper(room.width_mm), staff=part.staff, hidden=hidden
+    )
     svg = joined([for_screen(piece.svg) for piece in pieces])
     return Opening(svg, tuple(inside))
 

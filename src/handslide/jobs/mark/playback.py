@@ -15,7 +15,7 @@ def playback(routed: Routed, part: ScorePart) -> dict[str, Any]:
     and for notes that can't be played). ``beats`` are [second, whether it begins a measure].
     """
     a4_hz = routed.setup.horn.a4_hz
-    moves = _moves(routed)
+    moves = moves_of(routed)
     rows = []
     for number, written in enumerate(part.played):
         rows.append(
@@ -35,7 +35,9 @@ def playback(routed: Routed, part: ScorePart) -> dict[str, Any]:
     }
 
 
-def _moves(routed: Routed) -> dict[int, float]:
+def moves_of(routed: Routed) -> dict[int, float]:
+    """Seconds that the slide has to come to each note as played, from the one before it, by its
+    number; none for the first, and for notes that can't be played."""
     if routed.solution is None:
         return {}
     keep = routed.cleared.keep.tolist()

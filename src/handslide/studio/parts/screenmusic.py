@@ -12,8 +12,8 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from handslide import __version__
-from handslide.edges.engraving.engrave import Paper, engrave_column
-from handslide.edges.engraving.screen import for_screen, joined
+from handslide.edges.engraving.engrave import engrave_column
+from handslide.edges.engraving.screen import WIDTHS_MM, for_screen, joined, screen_paper
 from handslide.edges.engraving.values import Piece
 from handslide.ground.errors import NotFound, ScoreError
 from handslide.ground.limits import OPEN_MUSIC_BYTES
@@ -23,10 +23,6 @@ from handslide.studio.cache import CacheKind
 from handslide.studio.parts.openpart import OpenPart
 from handslide.studio.studio import Studio
 
-# One endless page: on a screen nobody turns.
-_HEIGHT_MM = 1e6
-# Widths in mm at which staves and marks are legible on a phone, a tablet in portrait, a desk.
-WIDTHS_MM = {"narrow": 88.0, "medium": 138.0, "wide": 190.0}
 MOST_ENGRAVED = 200
 
 
@@ -138,17 +134,13 @@ def _rows(part: OpenPart, other: OpenPart | None) -> list[dict[int, str]]:
 
 
 def _engrave(part: OpenPart, width: str, other: OpenPart | None) -> Iterator[Piece]:
-    paper = Paper(
-        "screen", WIDTHS_MM[width], _HEIGHT_MM,
-        side_mm=0.0, top_mm=0.0, foot_mm=0.0, title_mm=0.0, hang_mm=3.0,
-    )  # fmt: skip
     read = part.marked.part
     marks, *second = _rows(part, other)
     return engrave_column(
         part.marked.score,
         read.part_id,
         marks,
-        paper,
+        screen_paper(WIDTHS_MM[width]),
         staff=read.staff,
         second=second[0] if second else None,
         # What reads as a place is shown by the page's own marks.

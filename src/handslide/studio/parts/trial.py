@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass, replace
 
-from handslide.edges.engraving.engrave import Paper, engrave_column
-from handslide.edges.engraving.screen import for_screen, joined
+from handslide.edges.engraving.engrave import engrave_column
+from handslide.edges.engraving.screen import WIDTHS_MM, for_screen, joined, screen_paper
 from handslide.edges.store.scores import ScoreRow
 from handslide.ground.limits import OPEN_SHEETS_BYTES
 from handslide.ground.progress import ProgressCallback
@@ -12,14 +12,12 @@ from handslide.jobs.setup import make_setup
 from handslide.studio.cache import CacheKind
 from handslide.studio.parts.files import StandFile, plain_name
 from handslide.studio.parts.reading import open_source, reading_key
-from handslide.studio.parts.screenmusic import WIDTHS_MM
 from handslide.studio.people.horns import model
 from handslide.studio.preferences import preferences
 from handslide.studio.studio import Studio
 from handslide.words.speech import Speech
 
 _PDF = "application/pdf"
-_HIGH_MM = 1e6
 _MARKED: CacheKind["Wish", MarkedPart] = CacheKind(4)
 _MUSIC: CacheKind[tuple["Wish", str], str] = CacheKind(8, len, OPEN_SHEETS_BYTES)
 
@@ -60,10 +58,7 @@ def trial_music(studio: Studio, wish: Wish, marked: MarkedPart, width: str) -> s
     def drawn() -> str:
         ordinals = marked.part.ordinals
         marks = {ordinals[number]: text for number, text in marked.printed.items()}
-        paper = Paper(
-            "screen", WIDTHS_MM[width], _HIGH_MM,
-            side_mm=0.0, top_mm=0.0, foot_mm=0.0, title_mm=0.0, hang_mm=3.0,
-        )  # fmt: skip
+        paper = screen_paper(WIDTHS_MM[width])
         part = marked.part
         pieces = engrave_column(
             marked.score, part.part_id, marks, paper, staff=part.staff, hidden=marked.hidden

@@ -1,0 +1,177 @@
+// A part in a hand-out: its music, each note of which can be tapped, and what the player plays.
+
+import { BlockMusic } from "/static/blockmusic.js";
+import { kept } from "/static/dock.js";
+import { check, choice } from "/static/looks.js";
+import { staysOf } from "/static/slidepath.js";
+import { midiHz } from "/static/tone.js";
+import { make } from "/static/words.js";
+
+const SMALL_PX = 700; // in a window narrower than this the music goes by as one line at first
+const [SLURRED, GLIDING] = [1, 2];
+
+/**
+ * What handslide.jobs.handout.part writes.
+ * @typedef {[ordinal: number, mi: number, midi: number, place: number, unusual: number]} NoteRow
+ * @typedef {[
+ *   i: number, on_s: number, len_s: number, sounds_s: number, move_s: number | null, bits: number,
+ *   corners?: number[], stronger_db?: number,
+ * ]} Played
+ * @typedef {{
+ *   a4_hz: number, tempo_qpm: number, length_s: number, notes: NoteRow[],
+ *   names: Record<string, string>, measures: Record<string, string>,
+ *   places: (NotePlace & { mark: string })[], played: Played[], beats: Beat[],
+ *   others: { name: string, timbre: string, rows: [number, number, number, number][] }[],
+ * }} PartData
+ */
+
+/**
+ * @param {PartData} data
+ * @returns {PlayedRoute}
+ */
+export function routeOf(data) {
+  const none = { valves: [], partial: null, position: null, extension_mm: null, words: null, mark: "×" };
+  const notes = data.notes.map(([ordinal, mi, midi, place, unusual], i) => ({
+    i, mi, midi, el: `hs-n${ordinal}`, measure: data.measures[mi], name: data.names[midi],
+    unusual: Boolean(unusual), new: false, locked: false, playable: place >= 0,
+    ...(data.places[place] ?? none),
+  }));
+  const played = data.played.map(([i, on_s, len_s, sounds_s, move_s, bits, corners, stronger_db = 0]) => ({
+    i, on_s, len_s, sounds_s, move_s,
+    slur: Boolean(bits & SLURRED), gliss: Boolean(bits & GLIDING),
+    hz: midiHz(notes[i].midi, data.a4_hz),
+    dynamics: corners ? { corners, stronger_db } : null,
+  }));
+  const others = data.others.flatMap(({ timbre, rows }) =>
+    rows.map(([midi, on_s, long_s, db]) => /** @type {OtherRow} */ ([midi, on_s, long_s, db, timbre])),
+  );
+  others.sort((a, b) => a[1] - b[1]);
+  const { a4_hz, tempo_qpm, beats } = data;
+  return { a4_hz, tempo_qpm, notes, played, beats, others, parts: data.others.length };
+}
+
+/** @implements {Block} */
+class PartBlock {
+  /**
+   * @param {HTMLElement} el
+   * @param {PartData} data
+   * @param {import("/static/dock.js").Dock} dock
+   */
+  constructor(el, data, dock) {
+    const { texts } = dock;
+    this.el = el;
+    this.dock = dock;
+    this.route = routeOf(data);
+    /** @type {number | null} */
+    this.selected = null;
+    const score = make("div", { class: "score music", tabindex: "0", role: "application", "aria-label": texts.music });
+    el.querySelector(".sheet")?.before(score);
+    this.music = new BlockMusic(score, el, (i) => this.tap(i));
+    this.music.free = () => ({ top: 8, bottom: window.innerHeight - dock.el.offsetHeight });
+    const layout = kept("layout", Math.min(window.innerWidth, window.innerHeight) < SMALL_PX ? "line" : "lines");
+    const path = kept("path", "yes");
+    this.own = [
+      choice(`${el.id}-layout`, texts.layout, [["lines", texts.lines], ["line", texts.line]], layout.now, (now) => {
+        layout.keep(now);
+        this.music.show_as(now === "line" ? "line" : "lines");
+      }),
+      check(`${el.id}-path`, texts.path, path.now === "yes", (on) => {
+        path.keep(on ? "yes" : "no");
+        this.setPath(on);
+        this.music.fit();
+      }),
+    ];
+    score.addEventListener("keydown", (event) => this.press(event));
+    score.addEventListener("focus", () => dock.take(this, this.own));
+    this.music.setNotes(this.route.notes);
+    this.setPath(path.now === "yes");
+    el.classList.add("is-set-up");
+    this.ready = this.music.show_as(layout.now === "line" ? "line" : "lines");
+  }
+
+  /** @param {boolean} on */
+  setPath(on) {
+    const { travel_mm } = this.dock.slide.horn;
+    this.music.setPath(on, { travel_mm, stays: staysOf(this.route.played) });
+  }
+
+  /** @param {number} i */
+  tap(i) {
+    this.dock.take(this, this.own);
+    this.select(i);
+    this.dock.point(this.route.notes[i]);
+  }
+
+  /** @param {number} i */
+  select(i) {
+    this.selected = i;
+    this.music.select(i);
+    this.music.reveal(i, this.music.free());
+  }
+
+  /** @param {KeyboardEvent} event */
+  press(event) {
+    if (event.ctrlKey || event.metaKey || event.altKey || event.shiftKey) return;
+    const last = this.route.notes.length - 1;
+    const now = this.selected ?? -1;
+    /** @type {Record<string, number>} */
+    const to = {
+      ArrowRight: Math.min(last, now + 1), ArrowLeft: Math.max(0, now - 1), Home: 0, End: last,
+      Enter: Math.max(0, now),
+    };
+    if (!(event.key in to)) return;
+    event.preventDefault();
+    // While a loop is chosen the arrows only look, and Enter takes.
+    if (event.key === "Enter" || !["first", "last"].includes(this.dock.loop)) this.tap(to[event.key]);
+    else {
+      this.select(to[event.key]);
+      this.dock.show(to[event.key]);
+    }
+  }
+
+  /** @param {number | null} i */
+  cursor(i) {
+    this.music.cursor(i);
+    if (i === null) return;
+    if (this.music.layout === "lines") this.music.reveal(i, this.music.free());
+    else this.music.intoSight();
+  }
+
+  /**
+   * @param {number} second
+   * @param {PlayedRow} row
+   * @param {PlayedRow | null} next
+   */
+  follow(second, row, next) {
+    if (this.music.layout !== "line") return;
+    const end = next ? next.on_s : row.on_s + row.len_s;
+    const share = Math.min(1, Math.max(0, (second - row.on_s) / Math.max(0.01, end - row.on_s)));
+    this.music.goBy(row.i, next && next.i, share);
+  }
+
+  /** @param {NoteRange | null} range */
+  limit(range) {
+    this.music.limit(({ i }) => !range || (i >= range.from && i <= range.to));
+  }
+
+  release() {
+    this.music.select(null);
+    this.music.cursor(null);
+    this.selected = null;
+  }
+}
+
+/**
+ * @typedef {import("/static/dock.js").Block} Block
+ * @param {HTMLElement} el
+ * @param {PartData} data
+ * @param {import("/static/dock.js").Dock} dock
+ */
+export function setUp(el, data, dock) {
+  const block = new PartBlock(el, data, dock);
+  // The first block of a page has the dock from the start.
+  if (!dock.block) {
+    dock.take(block, block.own);
+    if (block.route.notes.length) dock.slide.show(block.route.notes[0]);
+  }
+}

@@ -1,0 +1,181 @@
+"""A page that is one file: HTML with its scripts, styles, fonts and drawings in it.
+
+Nothing in it leads out, and its content security policy allows no request at all: scripts and
+styles are only those whose hash it names, pictures, fonts and sounds only those that are in it.
+Texts come from outside and are escaped; drawings and glyphs are our own SVG.
+
+A page is a row of *blocks*. Each is a section with what can be read without a script, and data for
+the script that its kind has in ``data/scripts``; drawings that only a script wants are packed.
+"""
+
+import base64
+import gzip
+import hashlib
+import json
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from html import escape
+from typing import Any
+
+from handslide.edges.htmlfile.fonts import face_css, faces_for, licences_of
+from handslide.edges.htmlfile.scripts import joined_scripts, shared
+
+_STYLES = ("tokens", "slide", "music", "handout")
+_SCRIPT = "handout"
+_LETTERS = re.compile(r"<[^>]*>")
+
+
+@dataclass(frozen=True, slots=True)
+class HtmlBlock:
+    """A section of a page.
+
+    ``kind`` names the script that sets it up, ``name`` is its id and what the page's memory keeps
+    it by, ``heading`` stands over it (None: the page's title is its own). ``drawings`` are shown
+    as they are, below each other, until the script takes over, and on paper. ``data`` is JSON for
+    the script; ``packed`` are long texts for it by name, such as other engravings. ``notes`` are
+    (term, what it means) rows under it.
+    """
+
+    kind: str
+    name: str
+    heading: str | None
+    drawings: tuple[str, ...]
+    data: Mapping[str, Any]
+    packed: Mapping[str, str] = field(default_factory=dict)
+    notes: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class HtmlPage:
+    """What a page says and holds.
+
+    ``lines`` stand under its title. ``texts`` are the script's, by key; ``data`` is JSON for all
+    blocks. ``settings`` become the attributes ``data-…`` of the page's root. ``legal`` is the
+    heading over the licences of what is in it.
+    """
+
+    title: str
+    lines: tuple[str, ...]
+    blocks: tuple[HtmlBlock, ...]
+    texts: Mapping[str, str]
+    data: Mapping[str, Any]
+    glyphs: Mapping[str, str]
+    language: str
+    settings: Mapping[str, str]
+    without_script: str
+    legal: str
+    notices: tuple[str, ...] = ()
+
+
+def html_file(page: HtmlPage) -> bytes:
+    """The page as the bytes of one file, UTF-8."""
+    script = joined_scripts(_SCRIPT)
+    glyphs = "".join(page.glyphs.values())
+    body = "".join((
+        f'<svg class="glyphs" aria-hidden="true"><defs>{glyphs}</defs></svg>',
+        _header(page),
+        f'<main id="main">{"".join(map(_section, page.blocks))}</main>',
+        _json("texts", page.texts),
+        _json("page-data", page.data),
+    ))  # fmt: skip
+    letters, drawings = _letters(page)
+    faces = faces_for(drawings, letters)
+    style = "".join(face_css(face, set(letters)) for face in faces) + _styles()
+    legal = _legal(page, licences_of(faces))
+    settings = "".join(f' data-{key}="{escape(value)}"' for key, value in page.settings.items())
+    html = (
+        f'<!doctype html>\n<html lang="{escape(page.language)}"{settings}>\n<head>\n'
+        '<meta charset="utf-8">\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{_policy(script, style)}">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1, viewport-fit=cover">\n'
+        '<meta name="referrer" content="no-referrer">\n'
+        '<meta name="format-detection" content="telephone=no">\n'
+        f"<title>{escape(page.title)}</title>\n<style>{style}</style>\n</head>\n<body>\n"
+        f"{body}{legal}\n<script>{script}</script>\n</body>\n</html>\n"
+    )
+    return html.encode()
+
+
+def _policy(script: str, style: str) -> str:
+    rules = (
+        "default-src 'none'", f"script-src '{_hash(script)}'", f"style-src '{_hash(style)}'",
+        "img-src data: blob:", "font-src data:", "media-src data: blob:", "base-uri 'none'",
+        "form-action 'none'",
+    )  # fmt: skip
+    return "; ".join(rules)
+
+
+def _hash(text: str) -> str:
+    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
+
+
+def _styles() -> str:
+    found = ((shared("styles") / f"{name}.css").read_text(encoding="utf-8") for name in _STYLES)
+    return "\n".join(re.sub(r"/\*.*?\*/", "", text, flags=re.S) for text in found)
+
+
+def _header(page: HtmlPage) -> str:
+    lines = "".join(f"<p>{escape(line)}</p>" for line in page.lines)
+    notices = "".join(f'<p class="notice">{escape(line)}</p>' for line in page.notices)
+    without = f'<noscript><p class="notice">{escape(page.without_script)}</p></noscript>'
+    return (
+        f'<header class="head"><div class="head-words"><h1>{escape(page.title)}</h1>'
+        f'<div class="head-lines">{lines}</div></div>{notices}{without}</header>'
+    )
+
+
+def _section(block: HtmlBlock) -> str:
+    name, heading = escape(block.name), ""
+    if block.heading is not None:
+        heading = f'<h2 id="{name}-title">{escape(block.heading)}</h2>'
+    notes = "".join(
+        f'<div><dt class="mark">{escape(term)}</dt><dd>{escape(said)}</dd></div>'
+        for term, said in block.notes
+    )
+    notes = f'<dl class="signs">{notes}</dl>' if notes else ""
+    packed = "".join(
+        f'<script type="text/plain" data-packed="{escape(key)}">{_pack(text)}</script>'
+        for key, text in block.packed.items()
+    )
+    return (
+        f'<section class="block" id="{name}" data-kind="{escape(block.kind)}">{heading}'
+        f'<div class="sheet music">{"".join(block.drawings)}</div>{notes}'
+        f"{_json(f'{block.name}-data', block.data)}{packed}</section>"
+    )
+
+
+def _pack(text: str) -> str:
+    return base64.b64encode(gzip.compress(text.encode(), 9, mtime=0)).decode()
+
+
+def _json(name: str, value: Any) -> str:
+    text = json.dumps(value, ensure_ascii=False, separators=(",", ":")).replace("<", "\\u003c")
+    return f'<script type="application/json" id="{escape(name)}">{text}</script>'
+
+
+def _legal(page: HtmlPage, licences: Sequence[str]) -> str:
+    texts = "".join(f"<pre>{escape(text)}</pre>" for text in licences)
+    return (
+        f'<footer class="legal"><details><summary>{escape(page.legal)}</summary>'
+        f"{texts}</details></footer>"
+    )
+
+
+def _letters(page: HtmlPage) -> tuple[str, str]:
+    """All that may be written in a page, and its drawings as one text."""
+    drawings = "".join(_drawings(page))
+    said: Iterable[str] = (
+        page.title, *page.lines, *page.notices, *page.texts.values(),
+        *(f"{block.heading or ''}{json.dumps(block.data, ensure_ascii=False)}{block.notes}"
+          for block in page.blocks),
+        json.dumps(page.data, ensure_ascii=False), _LETTERS.sub("", drawings),
+        "0123456789",
+    )  # fmt: skip
+    return "".join(sorted(set("".join(said)))), drawings
+
+
+def _drawings(page: HtmlPage) -> Iterable[str]:
+    for block in page.blocks:
+        yield from block.drawings
+        yield from block.packed.values()

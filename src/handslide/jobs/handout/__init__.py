@@ -1,0 +1,1 @@
+"""Hand-outs: what a teacher gives away as one file that plays, shows the slide and prints."""

@@ -1,0 +1,159 @@
+"""A part as a block of a hand-out: its music in four widths, its places, its performance."""
+
+from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
+from typing import Any
+
+from handslide.edges.engraving.engrave import Notated, engrave_column
+from handslide.edges.engraving.screen import WIDTHS_MM, for_screen, screen_paper
+from handslide.edges.htmlfile.drawing import Drawn, systems_of
+from handslide.edges.htmlfile.page import HtmlBlock
+from handslide.edges.musicxml.cut import cut_measures
+from handslide.ground.notenames import full_name
+from handslide.instrument.marks import UNPLAYABLE
+from handslide.instrument.places import Place
+from handslide.jobs.handout.block import HandoutBlock
+from handslide.jobs.handout.played import Performance, perform, performance_json
+from handslide.jobs.mark.mark import MarkedPart
+from handslide.jobs.practice.soundwishes import PlayWishes
+from handslide.words.marks import legend
+from handslide.words.places import place_out
+from handslide.words.speech import Speech
+
+# As long as the engraver draws one line: longer music goes on in another behind it.
+LINE_MM = 9900.0
+_SHOWN = "wide"
+_AT_ONCE = 2  # as many as the engraver works at
+
+
+def part_block(
+    marked: MarkedPart,
+    wishes: PlayWishes,
+    say: Speech,
+    *,
+    name: str = "part",
+    heading: str | None = None,
+    speed: float = 1.0,
+) -> HandoutBlock:
+    """The block of a marked part, or of the measures that are wished for.
+
+    Its notes are numbered from 0 within the block. Raises ScoreError, BadUsage.
+    """
+    part = marked.part
+    played = perform(marked.score, part, marked.routed, wishes, speed)
+    first, last = played.measures
+    inside = [note.index for note in part.notes if first <= note.measure_index <= last]
+    whole = wishes.measures is None
+    music: Notated = marked.score
+    before = 0
+    if not whole:
+        cut = cut_measures(marked.score, part.part_id, first, last, marked.title)
+        music, before = cut, cut.first_note
+    engraved = _engravings(marked, music, inside, before)
+    glyphs = {key: glyph for drawn in engraved.values() for key, glyph in drawn.glyphs.items()}
+    block = HtmlBlock(
+        kind="part",
+        name=name,
+        heading=heading,
+        drawings=engraved[_SHOWN].systems,
+        data=_data(marked, played, inside, before, say),
+        packed={
+            width: "".join(drawn.systems) for width, drawn in engraved.items() if width != _SHOWN
+        },
+        notes=_legend(marked, inside, say),
+    )
+    told = (*(row.told for row in marked.found if row.number in inside or whole), *played.told)
+    setup = marked.routed.setup
+    return HandoutBlock(block, setup, glyphs, len(inside), played.length_s, told, played.measures)
+
+
+def _engravings(
+    marked: MarkedPart, music: Notated, inside: list[int], before: int
+) -> dict[str, Drawn]:
+    """The music in each width, two of them engraved at a time; the longest is begun first."""
+    widths = {"line": LINE_MM, **WIDTHS_MM}
+    with ThreadPoolExecutor(_AT_ONCE) as pool:
+        found = {
+            width: pool.submit(_engraved, marked, music, inside, before, mm)
+            for width, mm in widths.items()
+        }
+    return {width: coming.result() for width, coming in found.items()}
+
+
+def _engraved(
+    marked: MarkedPart, music: Notated, inside: list[int], before: int, width_mm: float
+) -> Drawn:
+    part = marked.part
+    ordinals = part.ordinals
+    marks = {
+        ordinals[number] - before: marked.printed[number]
+        for number in inside
+        if number in marked.printed
+    }
+    hidden = {(ordinal - before, text) for ordinal, text in marked.hidden if ordinal >= before}
+    pieces = engrave_column(
+        music, part.part_id, marks, screen_paper(width_mm), staff=part.staff, hidden=hidden
+    )
+    return systems_of(for_screen(piece.svg) for piece in pieces)
+
+
+def _legend(marked: MarkedPart, inside: list[int], say: Speech) -> tuple[tuple[str, str], ...]:
+    routed = marked.routed
+    places = {routed.places[number] for number in inside if number in routed.places}
+    return legend(
+        say,
+        routed.setup.horn,
+        sorted(places, key=lambda place: (place.position, place.valves)),
+        routed.setup.style,
+        unplayable=any(number not in routed.places for number in inside),
+    )
+
+
+def _data(
+    marked: MarkedPart, played: Performance, inside: list[int], before: int, say: Speech
+) -> dict[str, Any]:
+    """``notes`` are rows of element, measure, MIDI note, place (-1: none), whether that is unusual;
+    ``measures`` and ``names`` are by measure and by MIDI note."""
+    routed, notes, measures = marked.routed, marked.part.notes, marked.measures
+    numbers = {number: at for at, number in enumerate(inside)}
+    places: dict[Place, int] = {}
+    rows = []
+    for number in inside:
+        note, place = notes[number], routed.places.get(number)
+        at = -1 if place is None else places.setdefault(place, len(places))
+        rows.append(
+            (note.ordinal - before, note.measure_index, note.sounding.midi, at,
+             int(routed.is_unusual(number)))
+        )  # fmt: skip
+    performed = performance_json(played)
+    performed["played"] = [
+        (numbers[row[0]], *row[1:]) for row in performed["played"] if row[0] in numbers
+    ]
+    return {
+        "a4_hz": routed.setup.horn.a4_hz,
+        "notes": rows,
+        "names": {
+            notes[number].sounding.midi: full_name(notes[number].sounding, say.names)
+            for number in inside
+        },
+        "measures": {
+            index: measures.name(index) for index in sorted({row[1] for row in rows})
+        },
+        "places": [_place_json(marked, place, say) for place in places],
+        **performed,
+    }  # fmt: skip
+
+
+def _place_json(marked: MarkedPart, place: Place, say: Speech) -> Mapping[str, Any]:
+    setup = marked.routed.setup
+    number = next(at for at, other in marked.routed.places.items() if other == place)
+    return {
+        "valves": list(place.valves),
+        "partial": place.partial,
+        "position": round(place.position, 4),
+        "extension_mm": round(1000.0 * place.extension_m, 2),
+        "mark": marked.routed.marks.get(number, UNPLAYABLE),
+        "words": place_out(
+            say, setup.told(place).position, place.valves, 1000.0 * place.extension_m
+        ),
+    }

@@ -1,0 +1,74 @@
+"""The words of hand-outs: what their pages say, and what is said of them when they are made."""
+
+from collections.abc import Mapping
+
+from handslide.words.messages import N_, NN_, NP_, Message
+from handslide.words.translate import Translator
+
+MADE = NN_(
+    "{title}: {part}, {count:d} note, {length_s:.0f} s of music; {size_kb:.0f} kB",
+    "{title}: {part}, {count:d} notes, {length_s:.0f} s of music; {size_kb:.0f} kB",
+)
+WITHOUT_SCRIPT = N_(
+    "This browser runs no scripts here: the page can be read and printed, but it plays nothing."
+)
+LICENCES = N_("Licences of the fonts and signs in this file")
+FOR = N_("for {student}")
+
+# What the script of a page says, by key; it fills in the values by itself.
+TEXTS: Mapping[str, Message] = {
+    "play": N_("Play"),
+    "pause": N_("Pause"),
+    "go_on": N_("Go on"),
+    "counting": N_("Count-in {n}"),
+    "said.playing": N_("playing"),
+    "said.paused": N_("paused"),
+    "said.stopped": N_("stopped"),
+    "percent": N_("{n} %"),
+    "speed": N_("Speed"),
+    "volume": N_("Volume"),
+    "count_in": N_("Count-in"),
+    "metronome": N_("Metronome"),
+    "others": N_("Other parts"),
+    "caution": N_("Begin softly, with headphones above all: long loud listening harms hearing."),
+    "label": N_("The slide: {place}"),
+    "nothing": N_("no place for this note"),
+    "in_place": N_("in place"),
+    "go_in": N_("{mm} mm in"),
+    "go_out": N_("{mm} mm out"),
+    "music": N_("The music. Arrow keys left and right go from note to note."),
+    # Translators: a note that was tapped: its name, its measure and its place.
+    "note": N_("{name}, measure {measure}: {words}"),
+    "tap": N_("Tap a note: the slide goes to its place."),
+    "loop": N_("Loop"),
+    "loop_first": N_("Tap the first note to repeat."),
+    "loop_last": N_("Tap the last note to repeat."),
+    "loop_on": N_("Measures {first} to {last} again and again."),
+    "loop_off": N_("No loop any more."),
+    # Translators: a drone, a held tone to tune against.
+    "drone": N_("Drone"),
+    "drone_here": N_("Hold this note as a drone"),
+    "drone_end": N_("End the drone"),
+    # Translators: what of the music is heard how: the student's own part.
+    "solo": N_("Own part"),
+    "loud": N_("loud"),
+    "quiet": N_("quiet"),
+    # Translators: of a part: it isn't heard.
+    "off": NP_("loudness", "off"),
+    "layout": N_("Music"),
+    "lines": N_("line below line"),
+    "line": N_("one long line"),
+    "path": N_("Path of the slide under the staff"),
+    "settings": N_("Settings"),
+    "look": N_("Look"),
+    "auto": N_("As the system has it"),
+    "light": N_("Light"),
+    "dark": N_("Dark"),
+    "large": N_("Large type"),
+    "print": N_("Print"),
+}
+
+
+def page_texts(say: Translator) -> dict[str, str]:
+    """The texts of a page's script."""
+    return {key: say.pattern(message) for key, message in TEXTS.items()}

@@ -1,0 +1,171 @@
+"""Hand-outs as files: nothing leads out of them, and what plays in them is as the score says."""
+
+import base64
+import hashlib
+import json
+import re
+from pathlib import Path
+
+import pytest
+from command import run
+
+from handslide.edges.htmlfile.scripts import NotJoined, join_module, joined_scripts
+from handslide.edges.musicxml.read import open_score
+from handslide.ground.errors import BadUsage
+from handslide.jobs.handout.handout import HandoutWishes, make_handout
+from handslide.jobs.handout.played import perform
+from handslide.jobs.mark.mark import MarkOptions, choose_for
+from handslide.jobs.practice.playalong import make_playalong
+from handslide.jobs.practice.soundwishes import PlayWishes
+from handslide.jobs.setup import make_setup
+from handslide.words.handout import TEXTS
+from handslide.words.speech import speech
+
+ROOT = Path(__file__).parents[2]
+EXAMPLES = ROOT / "src" / "handslide" / "data" / "example"
+SCRIPTS = ROOT / "src" / "handslide" / "data" / "scripts"
+SCORES = [
+    EXAMPLES / "lanterns.musicxml",
+    ROOT / "tests" / "scores" / "Bordogni_Vocalise_01_PD.musicxml",
+    ROOT / "tests" / "scores" / "Slama_01.musicxml",
+]
+
+
+@pytest.fixture(scope="module")
+def page():
+    wishes = HandoutWishes(MarkOptions(student="<b>Mara</b> & Co"), measures="1-4")
+    made = make_handout(SCORES[0], make_setup("tenor-f"), wishes, speech("de"))
+    return made.data.decode()
+
+
+def handed(html, name):
+    return json.loads(
+        re.search(rf'<script type="application/json" id="{name}">(.*?)</script>', html)[1]
+    )
+
+
+def test_modules_are_joined_in_the_order_of_their_imports():
+    joined = joined_scripts("handout")
+    order = re.findall(r"^const \$(\w+) = \(\(\) => \{$", joined, re.M)
+    assert order[-1] == "handout" and len(order) == len(set(order)) > 8
+    for before, after in (("words", "slide"), ("motion", "player"), ("music", "blockmusic")):
+        assert order.index(before) < order.index(after)
+    assert not re.search(r"^\s*(import|export)\b|/static/", joined, re.M)
+
+
+@pytest.mark.parametrize(
+    "source",
+    [
+        'import thing from "/static/thing.js";', 'import "/static/thing.js";',
+        'import * as all from "/static/thing.js";', "export default 3;", "export { a };",
+        "export let a = 1;", 'const a = await import("/static/a.js");', "const a = import.meta.url;",
+        "await go();", 'const a = "</script>";', 'import { a } from "./a.js";',
+    ],
+)  # fmt: skip
+def test_what_cant_be_joined_is_refused(source):
+    with pytest.raises(NotJoined):
+        join_module("a", f"const b = 1;\n{source}\n")
+
+
+def test_a_module_gives_what_it_exports():
+    made = join_module(
+        "a",
+        'import { b as c, d } from "/static/e.js";\n// Said.\nexport const f = c;\n'
+        "/**\n * @param g\n */\nexport async function g() {}\nexport class H {}\n",
+    )
+    assert made.splitlines() == [
+        "const $a = (() => {", "const { b: c, d } = $e;", "const f = c;", "async function g() {}",
+        "class H {}", "return { f, g, H };", "})();",
+    ]  # fmt: skip
+
+
+def test_nothing_leads_out_and_only_its_own_script_and_style_are_allowed(page):
+    policy = re.search(r'Content-Security-Policy" content="([^"]*)"', page)[1]
+    assert policy.startswith("default-src 'none'; ")
+    assert "unsafe" not in policy and "http" not in policy and "connect-src" not in policy
+    for kind in ("script", "style"):
+        (text,) = re.findall(rf"<{kind}>(.*?)</{kind}>", page, re.S)
+        digest = base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
+        assert f"{kind}-src 'sha256-{digest}'" in policy
+    without = re.sub(r"<script>.*?</script>|<pre>.*?</pre>", "", page, flags=re.S)
+    assert re.findall(r'\b(?:href|src|action)="(?!#|data:)[^"]*"', without) == []
+    assert re.findall(r"url\((?!data:)", without) == []
+    assert "<a " not in page and "@import" not in page
+    assert set(re.findall(r"https?://[^\"<>\s]*", without)) <= {"http://www.w3.org/2000/svg"}
+
+
+def test_what_others_wrote_is_text(page):
+    assert "<b>Mara" not in page
+    assert "für &lt;b&gt;Mara&lt;/b&gt; &amp; Co" in page
+    assert '<html lang="de" data-theme="auto" data-size="usual" data-decimal=",">' in page
+    assert "Takte 1 bis 4" in page or "Takte 1–4" in page
+
+
+def test_the_licences_go_along_with_the_fonts(page):
+    families = set(re.findall(r'@font-face\{font-family:"([^"]*)"', page))
+    assert {"Hyperlegible", "Handslide Marks", "Libertinus Serif"} <= families
+    assert page.count("SIL OPEN FONT LICENSE") >= 2
+
+
+def test_only_the_measures_asked_for_are_there(page):
+    data = handed(page, "part-data")
+    marked = choose_for(open_score(SCORES[0]), make_setup("tenor-f"), MarkOptions())
+    inside = [note for note in marked.part.notes if note.measure_index < 4]
+    assert len(data["notes"]) == len(data["played"]) == len(inside)
+    for (_, measure, midi, place, _), note in zip(data["notes"], inside):
+        assert (measure, midi) == (note.measure_index, note.sounding.midi)
+        expected = 1000 * marked.routed.places[note.index].extension_m
+        assert data["places"][place]["extension_mm"] == pytest.approx(expected, abs=0.005)
+    assert page.count('class="note"') == len(inside)
+
+
+@pytest.mark.parametrize("path", SCORES, ids=lambda path: path.stem)
+def test_it_plays_when_a_play_along_does(path):
+    score, setup = open_score(path), make_setup("tenor-f")
+    marked = choose_for(score, setup, MarkOptions())
+    wishes = PlayWishes(count_in=0, life=False, room=False)
+    speed = 0.8
+    played = perform(score, marked.part, marked.routed, wishes, speed)
+    theirs = make_playalong(
+        open_score(path), PlayWishes(count_in=0, life=False, room=False, speed_percent=100 * speed)
+    )
+    assert [row[0] for row in played.rows] == [note.index for note in theirs.notes]
+    for row, note in zip(played.rows, theirs.notes):
+        assert row[1] == pytest.approx(note.onset_s - theirs.begins_s, abs=1e-4)
+        assert row[2] == pytest.approx(note.length_s, abs=1e-4)
+    clicks = [(one.at_s, one.kind == "first") for one in theirs.clicks]
+    assert len(clicks) == len(played.beats)
+    for (at_s, strong), (second, first) in zip(played.beats, clicks):
+        assert at_s == pytest.approx(second, abs=1e-4) and strong == first
+    assert sum(len(rows) for _, _, rows in played.others) == theirs.other_notes
+
+
+def test_every_text_of_the_script_is_used():
+    scripts = "\n".join(path.read_text(encoding="utf-8") for path in SCRIPTS.glob("*.js"))
+    kinds = {"said", "auto", "light", "dark", "loud", "quiet", "off"}  # keys made up as it runs
+    left = [
+        key for key in TEXTS if key.partition(".")[0] not in kinds and f"texts.{key}" not in scripts
+    ]
+    assert left == []
+
+
+def test_a_tempo_or_a_measure_that_cant_be_is_refused():
+    setup, say = make_setup("tenor"), speech()
+    with pytest.raises(BadUsage, match="tempo"):
+        make_handout(SCORES[0], setup, HandoutWishes(tempo_qpm=5000.0), say)
+    with pytest.raises(BadUsage, match="measure"):
+        make_handout(SCORES[0], setup, HandoutWishes(measures="900-901"), say)
+
+
+def test_the_command_writes_one_file(tmp_path):
+    target = tmp_path / "page.html"
+    done = run("handout", SCORES[0], "-o", target, "--measures", "1-2", "--json", "--large")
+    told = json.loads(done.stdout)
+    data = target.read_bytes()
+    assert told["files"] == [str(target)] and told["bytes"] == len(data)
+    assert told["blocks"][0] | {"length_s": 0} == {
+        "kind": "part", "name": "part", "notes": 7, "length_s": 0,
+    }  # fmt: skip
+    assert b'data-size="large"' in data
+    assert "exists" in run("handout", SCORES[0], "-o", target, code=1).stderr
+    assert "page.pdf" in run("handout", SCORES[0], "-o", tmp_path / "page.pdf", code=2).stderr
