@@ -61,4 +61,4 @@ def compare(name: str) -> bool:
 
 
 if __name__ == "__main__":
-    sys.exit(0 if all([compare(name) for name in PARTS]) else 1)
+    sys.exit(0 if sum(map(compare, PARTS)) == len(PARTS) else 1)

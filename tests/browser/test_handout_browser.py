@@ -27,7 +27,8 @@ const node = (context) => {
   const made = { gain: param(), frequency: param(), context, connect: (to) => to };
   for (const name of ["disconnect", "setPeriodicWave"]) made[name] = () => {};
   made.start = (at) => (made.at = at);
-  made.stop = (at) => made.of && window.tones.push({ hz: made.frequency.value, at: made.at, until: at });
+  made.stop = (until) =>
+    made.of && window.tones.push({ hz: made.frequency.value, at: made.at, until });
   return made;
 };
 window.AudioContext = class {
@@ -110,7 +111,7 @@ def test_it_opens_without_a_request_at_every_size(browser, file, size):
         assert sum(url.startswith("file:") for url in asked) == 1
         assert fits(page)
         whole, slide = page.evaluate(
-            "[innerWidth, document.querySelector('.dock .slide-tubes').getBoundingClientRect().width]"
+            "[innerWidth, document.querySelector('.slide-tubes').getBoundingClientRect().width]"
         )
         assert slide > 0.95 * whole
         if size != "tablet":
@@ -222,7 +223,8 @@ def test_one_long_line_goes_by_and_what_was_chosen_stays(browser, file, data):
         tap(page, last)
         assert page.evaluate("document.querySelector('.score').scrollLeft") > 300
         tops = page.evaluate(
-            "[...document.querySelectorAll('.score > svg')].map((one) => one.getBoundingClientRect().top)"
+            "[...document.querySelectorAll('.score > svg')]"
+            ".map((one) => one.getBoundingClientRect().top)"
         )
         assert len({round(top / 10) for top in tops}) == 1
         assert fits(page)

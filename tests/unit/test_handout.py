@@ -58,7 +58,8 @@ def test_modules_are_joined_in_the_order_of_their_imports():
     [
         'import thing from "/static/thing.js";', 'import "/static/thing.js";',
         'import * as all from "/static/thing.js";', "export default 3;", "export { a };",
-        "export let a = 1;", 'const a = await import("/static/a.js");', "const a = import.meta.url;",
+        "export let a = 1;", 'const a = await import("/static/a.js");',
+        "const a = import.meta.url;",
         "await go();", 'const a = "</script>";', 'import { a } from "./a.js";',
     ],
 )  # fmt: skip

@@ -25,7 +25,7 @@ _DATA = (
     "minor third", "major third", "mark second", "furthest position", "note names",
     "Excessive depth", "Premature end", "EndTag", "forward hook", "backward hook", "<svg ",
     "<text ", "<rect ", '="', "Basic realm", "-src '", "form-action", "frame-ancestors", "base-uri",
-    "handslide studio", "import sys", "exec(eval", "exit code",
+    "handslide studio", "import sys", "exec(eval", "exit code", "use strict",
 )  # fmt: skip
 _WORDS = re.compile(r"[a-zäöüß']{2,} [a-zäöüß'(]{1,}")
 # Arguments that are shown by --help, or read by nobody but a programmer.

@@ -26,6 +26,7 @@ TOPICS = (
     "fitting",
     "game",
     "habits",
+    "handout",
     "hearing",
     "horn",
     "learning",

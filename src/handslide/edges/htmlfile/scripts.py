@@ -13,8 +13,8 @@ from importlib import resources
 from importlib.resources.abc import Traversable
 
 _IMPORT = re.compile(r'^import \{ ([\w$, ]+) \} from "/static/(\w+)\.js";$', re.M)
-_EXPORT = re.compile(r"^export (?=(?:async )?function\*? |class |const )", re.M)
-_NAME = re.compile(r"^export (?:async )?(?:function\*?|class|const) ([\w$]+)", re.M)
+_EXPORT = re.compile(r"^export[ ](?=(?:async[ ])?function\*?[ ]|class[ ]|const[ ])", re.M)
+_NAME = re.compile(r"^export[ ](?:async[ ])?(?:function\*?|class|const)[ ]([\w$]+)", re.M)
 _COMMENT = re.compile(r"^[ \t]*(?://[^\n]*|/\*.*?\*/[ \t]*)\n", re.M | re.S)
 # What would work in a module of its own, and not here.
 _REFUSED = re.compile(r"^(?:import|export)\b|\bimport\.meta\b|\bimport\(|^await\b", re.M)
@@ -22,7 +22,8 @@ _CLOSES = re.compile(r"</script|<!--", re.I)
 
 
 class NotJoined(Exception):
-    """A script is written in a way that can't be joined: a fault of ours, not of a file."""
+    """A script is written in a way that can't be joined, or imports itself: a fault of ours, not of
+    a file. Its name, and the line or the scripts between."""
 
 
 def shared(folder: str) -> Traversable:
@@ -42,7 +43,7 @@ def joined_scripts(entry: str) -> str:
 
 def _visit(name: str, order: list[str], found: dict[str, str], above: tuple[str, ...]) -> None:
     if name in above:
-        raise NotJoined(f"{name}.js imports itself by way of {' '.join(above)}")
+        raise NotJoined(name, *above)
     if name in found:
         return
     source = (shared("scripts") / f"{name}.js").read_text(encoding="utf-8")
@@ -59,7 +60,7 @@ def join_module(name: str, source: str) -> str:
     source = _EXPORT.sub("", source)
     if refused := _REFUSED.search(source) or _CLOSES.search(source):
         line = source[: refused.end()].rpartition("\n")[2]
-        raise NotJoined(f"{name}.js: {line}")
+        raise NotJoined(name, line)
     body = source.strip()
     return f"const ${name} = (() => {{\n{body}\nreturn {{ {', '.join(exported)} }};\n}})();"
 

@@ -69,7 +69,7 @@ if TYPE_CHECKING:
 @limits
 @common
 def handout(file: Path, path: Path | None, force: bool, as_json: bool, **options: Any) -> None:
-    """Give a part away as one file: it plays, shows the slide of this horn, and prints.
+    """Give a part away as one file that plays, shows the slide and prints.
 
     FILE is a score as for 'mark'. PAGE.html opens in a browser from disk, without network: the
     music with the places over it, the slide moving in time to where each note lies, slower or
