@@ -29,7 +29,7 @@ sweep: $(VENV)/.ready-dev
 	HANDSLIDE_SWEEP_LINES=40 HANDSLIDE_SWEEP_SCORES="$(SCORES)" HANDSLIDE_SWEEP_SEEDS=200 \
 		HANDSLIDE_SWEEP_HORNS=60 \
 		$(BIN)/python -m pytest -q tests/unit/test_drill_shares.py tests/unit/test_drills_special.py \
-		tests/unit/test_reason_truth.py tests/unit/test_positions_told.py \
+		tests/unit/test_drill_sheets.py tests/unit/test_sheet_notes.py tests/unit/test_reason_truth.py tests/unit/test_positions_told.py \
 		tests/unit/test_fit_lessons.py
 
 # Collects all messages of the code and the templates into the catalogues of the languages.

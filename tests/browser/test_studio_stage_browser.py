@@ -137,8 +137,9 @@ def test_without_a_microphone_it_says_what_to_do_and_plays_the_part(shown):
 
 FIGURES = """async (url) => {
   const { HeardMusic } = await import("/static/heard.js");
+  const { piecesAt } = await import("/static/engraved.js");
   const { notes } = await (await fetch(`${url}/route`)).json();
-  const music = new HeardMusic(document.getElementById("score"), `${url}/music`);
+  const music = new HeardMusic(document.getElementById("score"), piecesAt(`${url}/music`));
   music.setNotes(notes);
   await music.load();
   while (music.spots.size < notes.length) await new Promise((go) => setTimeout(go, 50));

@@ -1,6 +1,10 @@
-"""Drill sheets: every kind on every horn, playable, valid, and printed without a clash."""
+"""Drill sheets: every kind on every horn, playable, valid, and printed without a clash.
+
+Levels take turns over horns and kinds, and a sample of seeds is made; `make sweep` makes all.
+"""
 
 import json
+import os
 import random
 from dataclasses import replace
 from importlib import import_module
@@ -34,6 +38,7 @@ from handslide.words.drills import CHOICE_NAMES, DIRECTION_NAMES, SCALE_TITLES, 
 from handslide.words.names import names
 from handslide.words.speech import speech
 
+SWEEP = int(os.environ.get("HANDSLIDE_SWEEP_SEEDS", "0"))
 MADE = tuple(kind.name for kind in DRILLS.values() if not kind.from_report)
 
 
@@ -65,12 +70,13 @@ def check(sheet, xsd) -> None:
 
 
 @pytest.mark.parametrize("horn", HORN_FILES.ours)
-def test_every_kind_at_every_level_on_every_horn(horn):
+def test_every_kind_on_every_horn_at_levels_by_turns(horn):
     xsd = schema()
     setup = make_setup(horn)
     made = refused = 0
-    for kind in MADE:
-        for level in LEVELS:
+    first = HORN_FILES.ours.index(horn)
+    for number, kind in enumerate(MADE, first):
+        for level in tuple(LEVELS) if SWEEP else [tuple(LEVELS)[number % len(LEVELS)]]:
             try:
                 sheet = make_drill(setup, kind, DrillWishes(level=level), 3)
             except BadUsage as error:
@@ -80,16 +86,17 @@ def test_every_kind_at_every_level_on_every_horn(horn):
                 continue
             made += 1
             check(sheet, xsd)
-    assert made >= 3 * (len(MADE) - 2), refused
+    assert made >= (len(LEVELS) if SWEEP else 1) * (len(MADE) - 2), refused
 
 
-def test_two_hundred_seeds_are_valid():
+def test_any_seeds_are_valid():
     xsd = schema()
     rng = random.Random(4)
     setups = [make_setup(horn, reach=reach) for horn in ("tenor-f", "alto", "bass-dependent")
               for reach in (None, 5.0)]  # fmt: skip
     made = 0
-    for seed in range(200):
+    count = SWEEP or 70
+    for seed in range(count):
         wishes = DrillWishes(level=rng.choice(tuple(LEVELS)), pieces=2)
         try:
             sheet = make_drill(rng.choice(setups), rng.choice(MADE), wishes, seed)
@@ -97,7 +104,7 @@ def test_two_hundred_seeds_are_valid():
             continue
         check(sheet, xsd)
         made += 1
-    assert made > 170
+    assert made > 0.85 * count
 
 
 @pytest.mark.parametrize("kind", MADE)

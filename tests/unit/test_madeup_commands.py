@@ -11,6 +11,8 @@ from command import run
 from madeup import outside_brackets
 from musicxml_build import note, part, score
 
+from handslide.jobs.practice import drilldrones
+
 ROOT = Path(__file__).resolve().parents[2]
 DEMO = ROOT / "examples" / "lanterns.musicxml"
 TAKE = ROOT / "tests" / "takes" / "tromboneF4_root53.wav"
@@ -139,7 +141,9 @@ def ids(words):
 
 
 @pytest.mark.parametrize("words", COMMANDS, ids=ids)
-def test_a_command_says_messages_only(words, tmp_path):
+def test_a_command_says_messages_only(words, tmp_path, monkeypatch):
+    # Drones take long to make, and say nothing.
+    monkeypatch.setattr(drilldrones, "sound_data", lambda *_: b"sound")
     prepare(tmp_path)
     out, err = said(words, tmp_path)
     assert outside(out, tmp_path) == []

@@ -2,6 +2,7 @@
 
 import io
 from fractions import Fraction
+from functools import cache
 
 import numpy as np
 import pytest
@@ -436,13 +437,17 @@ def test_nothing_to_hear_is_a_slip():
 # Loudness
 
 
+@cache
+def levelled(wishes, most_dbtp):
+    return make_playalong(open_score(OWN_SCORES / "Slama_01.musicxml"), wishes, most_dbtp)
+
+
 @pytest.mark.parametrize("level", [-36.0, -23.0, -12.0])
 @pytest.mark.parametrize("solo", ["loud", "off"])
 @pytest.mark.parametrize("ending_", [".wav", ".ogg", ".mp3"])
 def test_the_level_is_as_stated_and_nothing_clips(level, solo, ending_):
     wishes = PlayWishes(level_lufs=level, solo=solo, measures="1-8")
-    path = OWN_SCORES / "Slama_01.musicxml"
-    found = make_playalong(open_score(path), wishes, -1.0 if ending_ == ".wav" else -2.0)
+    found = levelled(wishes, -1.0 if ending_ == ".wav" else -2.0)
     samples, rate = soundfile.read(io.BytesIO(found.data(ending_)))
     lufs, peak = ebur128(samples.T, rate)
     assert lufs == pytest.approx(found.sound.lufs, abs=0.3)

@@ -10,7 +10,7 @@ from pdf_boxes import outside, overlaps, read_pages
 from progress_students import give_student, give_takes, learner
 from studio_pages import client, studio, words
 
-from browser import SIZES, browser, serious_findings, serving, visiting
+from browser import SIZES, browser, serious_in_both_themes, serving, visiting
 from handslide.edges.typesetting.drawing import render
 from handslide.ground.errors import BadUsage, NotFound
 from handslide.ground.facts import fact
@@ -331,18 +331,14 @@ def test_words_for_no_takes(studio):
 @pytest.mark.browser
 @pytest.mark.parametrize("size", tuple(SIZES))
 def test_the_page_in_a_browser(studio, mira, browser, size):
-    for scheme in ("light", "dark"):
-        with (
-            serving(studio) as address,
-            visiting(browser, address, size=size, scheme=scheme) as tab,
-        ):
-            tab.goto(f"/progress/{mira.id}")
-            assert serious_findings(tab) == []
-            wide = tab.evaluate("document.documentElement.scrollWidth")
-            assert wide <= SIZES[size][0]
-            # The pictures are seen, and their heads aren't cut.
-            for picture in tab.locator(".progress-picture svg").all():
-                assert picture.bounding_box()["width"] > 200
+    with serving(studio) as address, visiting(browser, address, size=size) as tab:
+        tab.goto(f"/progress/{mira.id}")
+        assert serious_in_both_themes(tab) == []
+        wide = tab.evaluate("document.documentElement.scrollWidth")
+        assert wide <= SIZES[size][0]
+        # The pictures are seen, and their heads aren't cut.
+        for picture in tab.locator(".progress-picture svg").all():
+            assert picture.bounding_box()["width"] > 200
 
 
 @pytest.mark.browser
