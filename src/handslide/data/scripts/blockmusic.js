@@ -5,8 +5,8 @@ import { drawingsIn } from "/static/packed.js";
 
 const SHOWN = "wide"; // the engraving that stands in the page unpacked
 const NOW = 0.3; // where in the window the long line has what sounds
-const ABOVE = 0.4; // the most of the free window that a title may take of the long line's height
-const LEAST_PX = 118;
+const ABOVE = 0.3; // the most of the free window that a title may take of the long line's height
+const LEAST_PX = 170;
 const MOST_PX = 340;
 
 /** @typedef {"lines" | "line"} Layout */
@@ -79,7 +79,7 @@ export class BlockMusic extends Music {
     const high = Math.max(...boxes.map(({ height }) => height));
     const { bottom = window.innerHeight } = this.free();
     const above = Math.min(ABOVE * bottom, this.el.getBoundingClientRect().top + window.scrollY);
-    const room = Math.min(MOST_PX, Math.max(LEAST_PX, bottom - above - 24));
+    const room = Math.min(MOST_PX, Math.max(Math.min(LEAST_PX, bottom - 16), bottom - above - 24));
     const scale = Math.min(room / high, MOST_PX / 2600);
     this.svgs.forEach((svg, k) => {
       svg.style.width = `${(boxes[k].width * scale).toFixed(1)}px`;

@@ -55,6 +55,7 @@ def engrave_strip(
     group = next(one for one in root.iter(f"{SVG}g") if is_kind(one, "system"))
     system = measure_system(group, glyphs)
     assert system is not None  # a page without ink is none
+    group.set("data-ink", f"{system.box.top:.0f} {system.box.bottom:.0f}")
     down = float((group.getparent().get("transform") or "0, 0").split(", ")[1].rstrip(")"))
     box, lines = system.box.moved(down), staff_lines(group)
     left, top = box.left - 100 * _ENDS_MM, box.top - 100 * OVERHANG_MM

@@ -6,6 +6,7 @@ from typing import Any
 
 from handslide.edges.engraving.engrave import Notated, engrave_column
 from handslide.edges.engraving.screen import WIDTHS_MM, for_screen, screen_paper
+from handslide.edges.engraving.strip import engrave_strip
 from handslide.edges.htmlfile.drawing import Drawn, systems_of
 from handslide.edges.htmlfile.page import HtmlBlock
 from handslide.edges.musicxml.cut import cut_measures
@@ -20,9 +21,9 @@ from handslide.words.marks import legend
 from handslide.words.places import place_out
 from handslide.words.speech import Speech
 
-# As long as the engraver draws one line: longer music goes on in another behind it.
-LINE_MM = 9900.0
 _SHOWN = "wide"
+_LINE = "line"
+_MARK_PT = 10.0
 _AT_ONCE = 2  # as many as the engraver works at
 
 
@@ -71,7 +72,7 @@ def _engravings(
     marked: MarkedPart, music: Notated, inside: list[int], before: int
 ) -> dict[str, Drawn]:
     """The music in each width, two of them engraved at a time; the longest is begun first."""
-    widths = {"line": LINE_MM, **WIDTHS_MM}
+    widths: dict[str, float | None] = {_LINE: None, **WIDTHS_MM}
     with ThreadPoolExecutor(_AT_ONCE) as pool:
         found = {
             width: pool.submit(_engraved, marked, music, inside, before, mm)
@@ -81,7 +82,7 @@ def _engravings(
 
 
 def _engraved(
-    marked: MarkedPart, music: Notated, inside: list[int], before: int, width_mm: float
+    marked: MarkedPart, music: Notated, inside: list[int], before: int, width_mm: float | None
 ) -> Drawn:
     part = marked.part
     ordinals = part.ordinals
@@ -91,6 +92,11 @@ def _engraved(
         if number in marked.printed
     }
     hidden = {(ordinal - before, text) for ordinal, text in marked.hidden if ordinal >= before}
+    if width_mm is None:  # one long line
+        strip = engrave_strip(
+            music, part.part_id, marks, staff=part.staff, hidden=hidden, mark_pt=_MARK_PT
+        )
+        return systems_of([for_screen(strip.svg)])
     pieces = engrave_column(
         music, part.part_id, marks, screen_paper(width_mm), staff=part.staff, hidden=hidden
     )
