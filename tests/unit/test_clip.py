@@ -54,7 +54,7 @@ def made(*measures, setup=None, qpm=QPM, play=None, **wishes):
     found = read_score(text, "part.musicxml")
     marked = choose_for(found, setup or make_setup("tenor-f"), MarkOptions())
     sound = make_playalong(found, play or PlayWishes(count_in=0, clicks=False))
-    return marked, sound, making._stage(SAY, marked, sound, ClipWishes(**wishes))
+    return marked, sound, making.stage_of(SAY, marked, sound, ClipWishes(**wishes))
 
 
 # In the file
@@ -239,7 +239,7 @@ def test_the_slide_is_where_the_route_has_it(size):
     for one in stage.course.notes:
         picture = stage.picture(one.onset_s + 0.2)
         x, y = layout.slide
-        rows, columns = stage._outer.colour.shape[:2]
+        rows, columns = stage.drawn[1].colour.shape[:2]
         piece = picture[y : y + rows, x : x + columns].astype(int)
         if upright:
             piece = np.rot90(piece, -1)
@@ -257,7 +257,7 @@ def test_a_repeat_turns_back_and_the_music_flows():
         notes("F3 Eb3 D3 C3") + repeat(),
         notes("Bb2 r r r"),
     )
-    heads, course = stage._heads_mm, stage.course
+    heads, course = stage.heads_mm, stage.course
     assert [one.number for one in course.notes] == [*range(8), *range(8), 8]
     view = view_of(course.notes, heads)
     times = np.arange(0.0, course.notes[-1].onset_s, 0.01)

@@ -127,10 +127,10 @@ def _png(data: bytes, page: int, pixels_a_point: float) -> PagePicture:
 
 
 def png(pixels: Any) -> bytes:
-    """A picture of shape (rows, columns, 3) as PNG (ISO/IEC 15948)."""
-    rows, columns, _ = pixels.shape
+    """A picture of shape (rows, columns, 3), or 4 with what it covers, as PNG (ISO/IEC 15948)."""
+    rows, columns, channels = pixels.shape
     lines = b"".join(b"\0" + row.tobytes() for row in pixels)
-    head = struct.pack(">IIBBBBB", columns, rows, 8, 2, 0, 0, 0)
+    head = struct.pack(">IIBBBBB", columns, rows, 8, 6 if channels == 4 else 2, 0, 0, 0)
     chunks = ((b"IHDR", head), (b"IDAT", zlib.compress(lines, 6)), (b"IEND", b""))
     return b"\x89PNG\r\n\x1a\n" + b"".join(
         struct.pack(">I", len(body)) + kind + body + struct.pack(">I", zlib.crc32(kind + body))

@@ -69,6 +69,13 @@ class Layer:
         kept = piece * self.keeps[y0:y1, x0:x1].astype(np.uint16)
         np.add((kept + 127) // 255, self.colour[y0:y1, x0:x1], out=piece, casting="unsafe")
 
+    @property
+    def rgba(self) -> Pixels:
+        """The same with the colours as they are and how much they cover, shape (…, 4)."""
+        covers = 255 - self.keeps
+        full = self.colour * np.uint16(255) // np.maximum(covers, 1)
+        return np.concatenate((np.minimum(full, 255).astype(np.uint8), covers), axis=2)
+
 
 def draw_layers(
     layers: Sequence[DrawnLayer | WordsLayer], title: str, language: str
@@ -76,6 +83,15 @@ def draw_layers(
     """Raises OutputError when the typesetter can't set them."""
     import pypdfium2
 
+    (pdf,) = run_typst("layers.typ", _files(layers, title, language), title, tagged=False)
+    document = pypdfium2.PdfDocument(pdf)
+    try:
+        return tuple(_layer(page) for page in document)
+    finally:
+        document.close()
+
+
+def _files(layers: Sequence[DrawnLayer | WordsLayer], title: str, language: str) -> dict[str, str]:
     files: dict[str, str] = {}
     rows: list[dict[str, Any]] = []
     for number, one in enumerate(layers):
@@ -88,12 +104,7 @@ def draw_layers(
             rows.append({"kind": "words", "rows": words, **size})
     values = {"title": one_line(title), "language": language, "layers": rows}
     files["layers.json"] = json.dumps(values)
-    (pdf,) = run_typst("layers.typ", files, title, tagged=False)
-    document = pypdfium2.PdfDocument(pdf)
-    try:
-        return tuple(_layer(page) for page in document)
-    finally:
-        document.close()
+    return files
 
 
 def _layer(page: Any) -> Layer:

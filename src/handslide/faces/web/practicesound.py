@@ -7,7 +7,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import JSONResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from handslide.faces.web.errors import told
@@ -35,6 +35,7 @@ from handslide.jobs.practice.soundwishes import (
 from handslide.studio.parts.openpart import OpenPart, open_part
 from handslide.studio.parts.stand import list_stands
 from handslide.studio.people.students import speech_about
+from handslide.studio.practice.film import FilmWishes, film_captions, film_plan
 from handslide.studio.practice.sheets import Player, player_of
 from handslide.studio.practice.sound import (
     LOOP_S,
@@ -321,6 +322,27 @@ def _more_of(wishes: PlayWishes, tempos: str) -> dict[str, str]:
     return {key: value for key, value in given.items() if value}
 
 
+def film(request: Request) -> Response:
+    """What a browser makes a video of the play-along from; its captions with the form ``vtt``."""
+    part = _part(request)
+    values = request.query_params
+    say = speech_about(part.student, speech_of(request))
+    wishes = _read_playalong(part, values)
+    asked = FilmWishes(
+        upright="upright" in values,
+        title=None if "title" not in values else text_of(values, "title"),
+        end=text_of(values, "end"),
+        named="named" in values,
+    )
+    if request.path_params["form"] == "vtt":
+        file = film_captions(studio_of(request), part, wishes, asked, say)
+        headers = file_headers(file.name, save=True)
+        return Response(file.data, media_type=file.media_type, headers=headers)
+    if request.path_params["form"] != "json":
+        raise NotFound("practice.no_form", form=request.path_params["form"][:20], known=("json",))
+    return JSONResponse(film_plan(studio_of(request), part, wishes, asked, say))
+
+
 # What both share.
 
 
@@ -359,4 +381,5 @@ routes: list[BaseRoute] = [
     Route("/stands/{stand_id:int}/playalong", playalong),
     Route("/stands/{stand_id:int}/playalong/preview", playalong_preview),
     Route("/stands/{stand_id:int}/playalong.{form:str}", playalong_sound),
+    Route("/stands/{stand_id:int}/film.{form:str}", film),
 ]

@@ -87,8 +87,8 @@ def write_clip(
     score = open_score(score_path)
     marked = choose_for(score, setup, options, progress)
     made = make_playalong(score, replace(play, a4_hz=setup.horn.a4_hz))
-    before, after = _cards(say, marked, wishes)
-    stage = _stage(say, marked, made, wishes)
+    before, after = cards_of(say, marked, wishes, options.student)
+    stage = stage_of(say, marked, made, wishes)
     try:
         show = _Show(stage, made, wishes, before, after)
         tell("filming", 0, show.frames)
@@ -106,24 +106,25 @@ def write_clip(
     )  # fmt: skip
 
 
-def _cards(
-    say: Speech, marked: MarkedPart, wishes: ClipWishes
+def cards_of(
+    say: Speech, marked: MarkedPart, wishes: ClipWishes, student: str
 ) -> tuple[NDArray[np.uint8] | None, NDArray[np.uint8] | None]:
-    """The card before the music and that behind it."""
+    """The card before the music, with the student's name if there is one, and that behind it."""
     language = say.language.code
     title = marked.title if wishes.title is None else wishes.title
     lines = [line for line in map(str.strip, title.splitlines()) if line]
     rows = [(line, 1.0 if k == 0 else _SMALLER) for k, line in enumerate(lines)]
     if wishes.title is None and marked.score.composer:
         rows.append((marked.score.composer, _SMALLER))
-    if rows and marked.options.student:
-        rows.append((say(FOR_STUDENT, student=marked.options.student), _SMALLER))
+    if rows and student:
+        rows.append((say(FOR_STUDENT, student=student), _SMALLER))
     ends = [(line, 0.8) for line in map(str.strip, wishes.end.splitlines()) if line]
     before = card(rows, wishes.size, language) if rows else None
     return before, card(ends, wishes.size, language, "ink") if ends else None
 
 
-def _stage(say: Speech, marked: MarkedPart, made: PlayAlong, wishes: ClipWishes) -> Stage:
+def stage_of(say: Speech, marked: MarkedPart, made: PlayAlong, wishes: ClipWishes) -> Stage:
+    """What a clip of a part is put together from. Raises ScoreError."""
     ordinals = marked.part.ordinals
     strip = engrave_strip(
         marked.score,

@@ -54,11 +54,15 @@ class Course:
     def sounding(self, time_s: float) -> int | None:
         """Which of the notes sounds; one before a short breath is still the one that is played."""
         now = self.begun(time_s)
-        if now is None or time_s < self.notes[now].end_s:
-            return now
-        last = now + 1 == len(self.notes)
-        rest_s = np.inf if last else self.onsets_s[now + 1] - self.notes[now].end_s
-        return now if rest_s < _BREATH_S else None
+        return now if now is None or time_s < self.until_s(now) else None
+
+    def until_s(self, number: int) -> float:
+        """Until when a note is the one that sounds."""
+        end_s = self.notes[number].end_s
+        if number + 1 == len(self.notes):
+            return end_s
+        next_s = float(self.onsets_s[number + 1])
+        return next_s if next_s - end_s < _BREATH_S else end_s
 
     @cached_property
     def onsets_s(self) -> Floats:

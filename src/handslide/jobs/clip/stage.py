@@ -5,6 +5,7 @@ shape (height, width, 3), red, green and blue in 8 bits.
 """
 
 from collections.abc import Mapping, Sequence
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,7 +27,7 @@ Pixels = NDArray[np.uint8]
 
 MARKS_FACE = "Handslide Marks"
 _AHEAD = 3  # how many pictures wide a piece of the music is that is drawn at once
-_NOTE_MM = (3.4, 4.6)  # of the light on the note, to the left and right of its head's middle
+NOTE_MM = (3.4, 4.6)  # of the light on the note, to the left and right of its head's middle
 
 
 def _rgb(name: str) -> NDArray[np.uint8]:
@@ -52,52 +53,53 @@ class Stage:
         language: str,
     ) -> None:
         svg, wide_mm, high_mm, staff_mm = strip
-        self.course, self._heads_mm = course, heads_mm
-        self._view: View = view_of(course.notes, heads_mm)
-        self._upright = size[1] > size[0]
-        share, numbers = layers_across(slide, upright=self._upright)
+        self.course, self.heads_mm = course, heads_mm
+        self.view: View = view_of(course.notes, heads_mm)
+        self.upright = size[1] > size[0]
+        share, numbers = layers_across(slide, upright=self.upright)
         self.layout: Layout = layout_of(size, (high_mm, staff_mm), share, numbers)
-        self._music = LongPicture(svg, wide_mm, high_mm, self.layout.pixels_a_mm)
+        self.music = LongPicture(svg, wide_mm, high_mm, self.layout.pixels_a_mm)
         # Ink of every darkness on the ground of the music, and on the light of a note.
         dark = np.arange(256)[:, None] / 255.0
-        self._inks, self._lit = (
+        self.inks, self._lit = (
             np.rint(_rgb("ink") * (1.0 - dark) + _rgb(ground) * dark).astype(np.uint8)
             for ground in ("sheet", "brass-tint")
         )
         nothing = np.empty((0, 0), np.uint8)
         self._tile: tuple[int, Pixels, Pixels] = (0, nothing, nothing)
-        self._draw_layers(slide, title, language)
-        self._ground = self._empty(size)
+        self.slide = slide_layers(
+            slide, drawing_style("slide.css"), self.layout.slide_px, self.layout.numbers_px,
+            upright=self.upright,
+        )  # fmt: skip
+        self.marks = tuple(sorted({note.mark for note in course.notes}))
+        self._said = title, language
+        self.ground = self._empty(size)
         self._slides: dict[tuple[tuple[str, ...], int], Pixels] = {}
 
-    def _draw_layers(self, slide: SlideMeasures, title: str, language: str) -> None:
-        layout = self.layout
-        found = slide_layers(
-            slide, drawing_style("slide.css"), layout.slide_px, layout.numbers_px,
-            upright=self._upright,
-        )  # fmt: skip
-        marks = sorted({note.mark for note in self.course.notes})
-        wide = round(6 * layout.mark_px)
-        drawn = draw_layers(
-            [
-                *(DrawnLayer(svg, found.width, found.height) for svg in found.still.values()),
-                DrawnLayer(found.outer, found.width, found.height),
-                *(
-                    WordsLayer(
-                        (Words(mark, layout.mark_px, colour("ink"), MARKS_FACE, 700),),
-                        min(wide, 2 * layout.mark[0]),
-                        round(1.5 * layout.mark_px),
-                    )
-                    for mark in marks
-                ),
-            ],
-            title,
-            language,
+    def _layers(self) -> tuple[DrawnLayer | WordsLayer, ...]:
+        """What is drawn once: what stays, for each set of valves, what moves, and the marks."""
+        layout, slide = self.layout, self.slide
+        wide = min(round(6 * layout.mark_px), 2 * layout.mark[0])
+        return (
+            *(DrawnLayer(svg, slide.width, slide.height) for svg in slide.still.values()),
+            DrawnLayer(slide.outer, slide.width, slide.height),
+            *(
+                WordsLayer(
+                    (Words(mark, layout.mark_px, colour("ink"), MARKS_FACE, 700),),
+                    wide,
+                    round(1.5 * layout.mark_px),
+                )
+                for mark in self.marks
+            ),
         )
-        self._still = dict(zip(found.still, drawn))
-        self._outer: Layer = drawn[len(found.still)]
-        self._marks = dict(zip(marks, drawn[len(found.still) + 1 :]))
-        self._step = found.step
+
+    @cached_property
+    def drawn(self) -> tuple[dict[tuple[str, ...], Layer], Layer, dict[str, Layer]]:
+        """The layers as pixels: what stays by the valves, what moves, the marks."""
+        drawn = draw_layers(self._layers(), *self._said)
+        count = len(self.slide.still)
+        still = dict(zip(self.slide.still, drawn))
+        return still, drawn[count], dict(zip(self.marks, drawn[count + 1 :]))
 
     def _empty(self, size: tuple[int, int]) -> Pixels:
         width, height = size
@@ -111,51 +113,52 @@ class Stage:
 
     def picture(self, time_s: float) -> Pixels:
         """What is seen at a time of the sound."""
-        picture = self._ground.copy()
+        picture = self.ground.copy()
         now = self.course.sounding(time_s)
         self._put_music(picture, time_s, now)
         if self.course.notes:
             self._put_slide(picture, time_s)
             if now is not None:
-                mark, (x, y) = self._marks[self.course.notes[now].mark], self.layout.mark
+                mark, (x, y) = self.drawn[2][self.course.notes[now].mark], self.layout.mark
                 rows, columns = mark.colour.shape[:2]
                 mark.over(picture, x - columns // 2, y - rows // 2)
         return picture
 
     def _put_music(self, picture: Pixels, time_s: float, now: int | None) -> None:
         layout, columns = self.layout, picture.shape[1]
-        left = round(self._view.at(time_s) * layout.pixels_a_mm) - layout.look
+        left = round(self.view.at(time_s) * layout.pixels_a_mm) - layout.look
         begin, grey, inked = self._tile
         if not begin <= left or left + columns > begin + grey.shape[1]:
             begin = left - columns // 2
-            grey = self._music.grey(begin, _AHEAD * columns)
-            inked = self._inks[grey]
+            grey = self.music.grey(begin, _AHEAD * columns)
+            inked = self.inks[grey]
             self._tile = (begin, grey, inked)
         here = slice(left - begin, left - begin + columns)
         seen = grey[:, here]
         top = layout.music[0]
         band = picture[top : top + len(seen)]
         band[:] = inked[:, here]
-        head_mm = None if now is None else self._heads_mm.get(self.course.notes[now].number)
+        head_mm = None if now is None else self.heads_mm.get(self.course.notes[now].number)
         if head_mm is not None:
             before, after = (
                 min(max(0, round((head_mm + side) * layout.pixels_a_mm) - left), columns)
-                for side in (-_NOTE_MM[0], _NOTE_MM[1])
+                for side in (-NOTE_MM[0], NOTE_MM[1])
             )
             band[:, before:after] = self._lit[seen[:, before:after]]
 
     def _put_slide(self, picture: Pixels, time_s: float) -> None:
         place = self.course.notes[self.course.begun(time_s) or 0].place
         valves = () if place is None else place.valves
-        out = round(float(self.course.motion.at([time_s])[0]) * 1000 * self._step)
-        still = self._still[valves]
+        out = round(float(self.course.motion.at([time_s])[0]) * 1000 * self.slide.step)
+        stills, outer, _ = self.drawn
+        still = stills[valves]
         rows, columns = still.colour.shape[:2]
         x, y = self.layout.slide
         piece = picture[y : y + rows, x : x + columns]
         known = self._slides.get((valves, out))
         if known is None:
             still.over(piece, 0, 0)
-            self._outer.over(piece, *((0, -out) if self._upright else (out, 0)))
+            outer.over(piece, *((0, -out) if self.upright else (out, 0)))
             if len(self._slides) > 200:
                 self._slides.clear()
             self._slides[valves, out] = piece.copy()
@@ -164,7 +167,7 @@ class Stage:
 
     def close(self) -> None:
         """Let go of what draws the music."""
-        self._music.close()
+        self.music.close()
 
 
 def card(
