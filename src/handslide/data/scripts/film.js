@@ -57,6 +57,7 @@ export class Film {
     this.canvas = document.createElement("canvas");
     this.canvas.width = plan.width;
     this.canvas.height = plan.height;
+    this.canvas.setAttribute("aria-hidden", "true"); // what is done is said beside it
     const pen = this.canvas.getContext("2d", { alpha: false });
     if (!pen) throw new Error("no canvas");
     this.pen = pen;
