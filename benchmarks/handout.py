@@ -51,8 +51,8 @@ def compare(name: str) -> bool:
     text = made.data.decode()
     fonts = sum(len(one) for one in re.findall(r"base64,([^)]*)\)", text))
     block = made.blocks[0]
-    print(f"{name}: {block.count} notes, {block.length_s:.0f} s, {len(block.html.data['others'])} "
-          "other parts")  # fmt: skip
+    print(f"{name}: {block.count} notes, {block.length_s:.0f} s, "
+          f"{'with' if 'others' in block.html.packed else 'without'} other parts")  # fmt: skip
     print(f"  page {len(made.data) / 1e3:7.0f} kB in {page_s:.2f} s   (fonts {fonts / 1e3:.0f} kB)")
     print(f"  peer: its print as PDF      in {print_s:.2f} s   page/print {page_s / print_s:.2f}")
     print(f"  peer: its sound as Ogg {len(sound) / 1e3:7.0f} kB in {sound_s:.2f} s"

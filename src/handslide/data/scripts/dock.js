@@ -131,10 +131,10 @@ export class Dock {
       this.el.dataset.state = state;
       // While it plays, nobody wants to be told each note.
       this.words.setAttribute("aria-live", playing ? "off" : "polite");
-      if (counting === 1 && player.stretch?.rows.length) this.show(player.stretch.rows[0].i);
+      if (counting === 1) this.show(player.notes.get(player.stretch?.rows[0]?.i ?? -1));
     });
     player.on("cursor", ({ i }) => {
-      if (i !== null) this.show(i);
+      if (i !== null) this.show(player.notes.get(i));
       this.block?.cursor?.(i);
     });
     player.on("frame", ({ second }) => this.frame(second));
@@ -176,8 +176,18 @@ export class Dock {
     const { route } = block;
     if (route) this.player.setRoute(route);
     this.player.setRange(null);
-    this.others.hidden = !route?.others?.length;
+    this.hasOthers(block);
     for (const one of [this.play, this.loopKey, this.solo]) one.hidden = !route;
+  }
+
+  /**
+   * Whether other parts can be heard; a block that finds some says so.
+   * @param {Block} block
+   */
+  hasOthers({ route }) {
+    if (this.block?.route !== route) return;
+    this.others.hidden = !route?.others?.length;
+    this.player.level();
   }
 
   /**
@@ -193,18 +203,17 @@ export class Dock {
     const playing = player.state === "playing";
     if (playing) player.pause();
     player.setStart(note.i);
-    this.show(note.i, GO_MS);
+    this.show(note, GO_MS);
     if (playing) player.play();
   }
 
   /**
-   * Words, valves and slide of a note of the block.
-   * @param {number} i
+   * Words, valves and slide of a note.
+   * @param {RouteNote | undefined} note
    */
-  show(i, ms = 0) {
-    const note = this.player.notes.get(i) ?? null;
-    this.note = note;
+  show(note, ms = 0) {
     if (!note) return;
+    this.note = note;
     this.hold.disabled = false;
     this.mark.textContent = note.mark;
     this.words.textContent = fill(this.texts.note, {
@@ -229,7 +238,7 @@ export class Dock {
     if (this.loop === "first") {
       this.loop = "last";
       this.loopFrom = note.i;
-      this.show(note.i, GO_MS);
+      this.show(note, GO_MS);
       this.sayLoop(this.texts.loop_last);
       return;
     }

@@ -22,7 +22,7 @@ export function looks(texts) {
   const large = check("large", texts.large, root.dataset.size === "large", (on) => {
     root.dataset.size = on ? "large" : "usual";
     remember("size", root.dataset.size);
-    window.dispatchEvent(new Event("resize"));
+    document.dispatchEvent(new CustomEvent("hs:size"));
   });
   return [theme, large];
 }

@@ -3,10 +3,12 @@
 import { BlockMusic } from "/static/blockmusic.js";
 import { kept } from "/static/dock.js";
 import { check, choice } from "/static/looks.js";
+import { textIn } from "/static/packed.js";
 import { staysOf } from "/static/slidepath.js";
 import { midiHz } from "/static/tone.js";
 import { make } from "/static/words.js";
 
+const LARGE = 1.3; // how much larger music is with large type
 const SMALL_PX = 700; // in a window narrower than this the music goes by as one line at first
 const [SLURRED, GLIDING] = [1, 2];
 
@@ -21,7 +23,6 @@ const [SLURRED, GLIDING] = [1, 2];
  *   a4_hz: number, tempo_qpm: number, length_s: number, notes: NoteRow[],
  *   names: Record<string, string>, measures: Record<string, string>,
  *   places: (NotePlace & { mark: string })[], played: Played[], beats: Beat[],
- *   others: { name: string, timbre: string, rows: [number, number, number, number][] }[],
  * }} PartData
  */
 
@@ -42,13 +43,20 @@ export function routeOf(data) {
     hz: midiHz(notes[i].midi, data.a4_hz),
     dynamics: corners ? { corners, stronger_db } : null,
   }));
-  const others = data.others.flatMap(({ timbre, rows }) =>
-    rows.map(([midi, on_s, long_s, db]) => /** @type {OtherRow} */ ([midi, on_s, long_s, db, timbre])),
-  );
-  others.sort((a, b) => a[1] - b[1]);
   const { a4_hz, tempo_qpm, beats } = data;
-  return { a4_hz, tempo_qpm, notes, played, beats, others, parts: data.others.length };
+  return { a4_hz, tempo_qpm, notes, played, beats };
 }
+
+/**
+ * The notes of the other parts, in order.
+ * @param {{ timbre: string, rows: [number, number, number, number][] }[]} parts
+ */
+const othersOf = (parts) =>
+  parts
+    .flatMap(({ timbre, rows }) =>
+      rows.map(([midi, on_s, long_s, db]) => /** @type {OtherRow} */ ([midi, on_s, long_s, db, timbre])),
+    )
+    .sort((a, b) => a[1] - b[1]);
 
 /** @implements {Block} */
 class PartBlock {
@@ -85,8 +93,21 @@ class PartBlock {
     score.addEventListener("focus", () => dock.take(this, this.own));
     this.music.setNotes(this.route.notes);
     this.setPath(path.now === "yes");
+    const resize = () => this.music.setZoom(document.documentElement.dataset.size === "large" ? LARGE : 1);
+    document.addEventListener("hs:size", resize);
+    resize();
+    this.takeOthers();
     el.classList.add("is-set-up");
     this.ready = this.music.show_as(layout.now === "line" ? "line" : "lines");
+  }
+
+  // The other parts of the score.
+  async takeOthers() {
+    const text = await textIn(this.el, "others");
+    if (text === null) return;
+    const parts = JSON.parse(text);
+    Object.assign(this.route, { others: othersOf(parts), parts: parts.length });
+    this.dock.hasOthers(this);
   }
 
   /** @param {boolean} on */
@@ -125,7 +146,7 @@ class PartBlock {
     if (event.key === "Enter" || !["first", "last"].includes(this.dock.loop)) this.tap(to[event.key]);
     else {
       this.select(to[event.key]);
-      this.dock.show(to[event.key]);
+      this.dock.show(this.route.notes[to[event.key]]);
     }
   }
 

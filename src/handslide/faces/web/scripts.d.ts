@@ -171,6 +171,8 @@ interface DocumentEventMap {
   "hs:ghost": CustomEvent<number | null>;
   "hs:range": CustomEvent<NoteRange | null>;
   "hs:ask": CustomEvent<null>;
+  /** A hand-out has got larger or smaller type. */
+  "hs:size": CustomEvent<null>;
   /** A form that the browser is about to send. */
   "hs:back": CustomEvent<null>;
   "hs:sending": CustomEvent<HTMLFormElement>;

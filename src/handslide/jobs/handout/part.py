@@ -1,5 +1,6 @@
 """A part as a block of a hand-out: its music in four widths, its places, its performance."""
 
+import json
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
@@ -14,7 +15,7 @@ from handslide.ground.notenames import full_name
 from handslide.instrument.marks import UNPLAYABLE
 from handslide.instrument.places import Place
 from handslide.jobs.handout.block import HandoutBlock
-from handslide.jobs.handout.played import Performance, perform, performance_json
+from handslide.jobs.handout.played import Performance, others_json, perform, performance_json
 from handslide.jobs.mark.mark import MarkedPart
 from handslide.jobs.practice.soundwishes import PlayWishes
 from handslide.words.marks import legend
@@ -52,15 +53,16 @@ def part_block(
         music, before = cut, cut.first_note
     engraved = _engravings(marked, music, inside, before)
     glyphs = {key: glyph for drawn in engraved.values() for key, glyph in drawn.glyphs.items()}
+    packed = {width: "".join(drawn.systems) for width, drawn in engraved.items() if width != _SHOWN}
+    if played.others:
+        packed["others"] = json.dumps(others_json(played), separators=(",", ":"))
     block = HtmlBlock(
         kind="part",
         name=name,
         heading=heading,
         drawings=engraved[_SHOWN].systems,
         data=_data(marked, played, inside, before, say),
-        packed={
-            width: "".join(drawn.systems) for width, drawn in engraved.items() if width != _SHOWN
-        },
+        packed=packed,
         notes=_legend(marked, inside, say),
     )
     told = (*(row.told for row in marked.found if row.number in inside or whole), *played.told)

@@ -24,7 +24,7 @@ class Performance:
     """A stretch of a part in time, at the speed asked for; seconds count from its beginning.
 
     ``measures`` are the first and last written measure that it has, from 0. ``rows`` and ``others``
-    are as `performance_json` tells.
+    are as `performance_json` and `others_json` tell.
     """
 
     measures: tuple[int, int]
@@ -117,20 +117,21 @@ def _levels(tone: Tone) -> Sequence[Any]:
     return ([number for corner in corners for number in corner], stronger)
 
 
+def others_json(played: Performance) -> list[dict[str, Any]]:
+    """The other parts: rows of MIDI note, onset, how long it sounds, dB."""
+    return [{"name": name, "timbre": timbre, "rows": rows} for name, timbre, rows in played.others]
+
+
 def performance_json(played: Performance) -> dict[str, Any]:
     """Short rows for ``data/scripts/partblock.js``.
 
     ``played``: written note, onset, length, how long it sounds, the slide's time to come to it
     (None: not known), bits (slurred, gliding), corners of its loudness (share, dB, …), by how many
-    dB it begins stronger. ``beats``: second, whether it begins a measure. ``others``: rows of MIDI
-    note, onset, how long it sounds, dB.
+    dB it begins stronger. ``beats``: second, whether it begins a measure.
     """
     return {
         "tempo_qpm": round(played.tempo_qpm, 3),
         "length_s": round(played.length_s, 4),
         "played": played.rows,
         "beats": played.beats,
-        "others": [
-            {"name": name, "timbre": timbre, "rows": rows} for name, timbre, rows in played.others
-        ],
     }
