@@ -18,13 +18,15 @@ MOST_BYTES = 200_000
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A page in a window of so many pixels; ``until`` is there when all of it is drawn."""
+    """A page in a window of so many pixels; ``until`` is there when all of it is drawn, ``press``
+    is pressed then. A path without a slash before it is a file beside the studio."""
 
     name: str
     path: str
     until: str
     width: int = 1280
     height: int = 800
+    press: str = ""
 
 
 SHOTS = (
@@ -32,20 +34,37 @@ SHOTS = (
     Picture("desk", "/students/3", ".things .heap"),
     Picture("part", "/stands/6?note=12", "#score .hit"),
     Picture("report", "/takes/12", ".music svg .mark"),
+    Picture("handout", "handout.html", ".score .hit", 960, 720, '.score .hit[data-i="2"]'),
 )
 
 
-def take(page: Any, address: str, shot: Picture) -> int:
+def take(page: Any, address: str, folder: Path, shot: Picture) -> int:
     """One picture, without motion; how many bytes it has."""
     page.set_viewport_size({"width": shot.width, "height": shot.height})
-    page.goto(address + shot.path, wait_until="networkidle")
-    page.locator(shot.until).first.wait_for()
+    inside = shot.path.startswith("/")
+    page.goto(address + shot.path if inside else (folder / shot.path).as_uri())
+    page.wait_for_load_state("networkidle")
+    page.locator(shot.until).first.wait_for(state="attached")
+    if shot.press:
+        page.locator(shot.press).dispatch_event("click")
     path = PICTURES / f"{shot.name}.png"
     page.screenshot(path=path)
     size = path.stat().st_size
     if size > MOST_BYTES:
         raise SystemExit(f"{path.name} has {size} bytes, more than {MOST_BYTES}")
     return size
+
+
+def make_handout(path: Path) -> None:
+    """The hand-out of the example's part."""
+    from handslide.jobs.handout.handout import HandoutWishes, write_handout
+    from handslide.jobs.mark.mark import MarkOptions
+    from handslide.jobs.setup import make_setup
+    from handslide.words.speech import speech
+
+    score = ROOT / "src" / "handslide" / "data" / "example" / "lanterns.musicxml"
+    wishes = HandoutWishes(MarkOptions(student="Ada Quill"))
+    write_handout(score, make_setup("tenor-f"), wishes, speech(), path)
 
 
 def main() -> None:
@@ -60,10 +79,11 @@ def main() -> None:
         os.environ["HANDSLIDE_HOME"] = folder
         studio = open_studio(Path(folder) / "studio")
         add_example(studio)
+        make_handout(Path(folder) / "handout.html")
         with serving(studio) as address, chromium() as started:
             page = started.new_page(color_scheme="light", reduced_motion="reduce", locale="en")
             for shot in SHOTS:
-                print(f"{shot.name}.png: {take(page, address, shot)} bytes")
+                print(f"{shot.name}.png: {take(page, address, Path(folder), shot)} bytes")
         studio.close()
 
 

@@ -18,27 +18,13 @@ pytestmark = pytest.mark.browser
 SCORES = sorted(
     path for path in Path("tests/scores").iterdir() if path.suffix in (".musicxml", ".mxl")
 )
-# As the player sets the moves on its clock, and as the slide makes them.
 MOTION = """
 async (scores) => {
-  const { jerkless, moveTime } = await import("/static/motion.js");
+  const { Motion } = await import("/static/motion.js");
   return scores.map(({ rows, mm, times }) => {
-    const moves = rows.slice(1).map((behind, k) => {
-      const s = moveTime(rows[k], behind);
-      return { at: behind.on_s - s, s, to: mm[k + 1] };
-    });
-    let here = mm.find((one) => one !== null);
-    let next = 0;
-    let move = null;
-    const still = (one) => here = one.to ?? here;
-    return times.map((t) => {
-      while (next < moves.length && moves[next].at <= t) {
-        if (move) still(move);
-        move = moves[next++];
-      }
-      if (!move || move.to === null) return here;
-      return here + (move.to - here) * jerkless(Math.min(1, (t - move.at) / move.s));
-    });
+    const numbered = rows.map((row, i) => ({ ...row, i }));
+    const motion = new Motion(numbered, (i) => mm[i]);
+    return times.map((t) => motion.at(t));
   });
 }
 """

@@ -4,11 +4,17 @@ import base64
 import hashlib
 import json
 import re
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
 from command import run
+from lxml import etree
 
+from handslide.edges.engraving.engrave import engrave_column
+from handslide.edges.engraving.screen import WIDTHS_MM, for_screen, screen_paper
+from handslide.edges.engraving.shapes import SVG
+from handslide.edges.htmlfile.drawing import systems_of
 from handslide.edges.htmlfile.scripts import NotJoined, join_module, joined_scripts
 from handslide.edges.musicxml.read import open_score
 from handslide.ground.errors import BadUsage
@@ -170,3 +176,36 @@ def test_the_command_writes_one_file(tmp_path):
     assert b'data-size="large"' in data
     assert "exists" in run("handout", SCORES[0], "-o", target, code=1).stderr
     assert "page.pdf" in run("handout", SCORES[0], "-o", tmp_path / "page.pdf", code=2).stderr
+
+
+def test_the_drawing_in_it_is_the_engraver_s():
+    score = open_score(SCORES[0])
+    part = score.read_part()
+    pieces = [
+        for_screen(piece.svg)
+        for piece in engrave_column(score, part.part_id, {}, screen_paper(WIDTHS_MM["wide"]))
+    ]
+    drawn = systems_of(pieces)
+    whole = [etree.fromstring(piece.encode()) for piece in pieces]
+    ours = [etree.fromstring(system.encode()) for system in drawn.systems]
+    assert sum(map(len, drawn.systems)) < 0.65 * sum(map(len, pieces))
+
+    kinds = ("path", "use", "text", "rect", "ellipse", "polygon", "polyline")
+
+    def ink(roots):
+        return sorted(
+            f"{kind} {element.get('d')} {element.get('transform')} "
+            + " ".join("".join(element.itertext()).split())
+            for root in roots
+            for kind in kinds
+            for element in root.iter(f"{SVG}{kind}")
+            if not any(above.tag == f"{SVG}defs" for above in element.iterancestors())
+        )
+
+    assert ink(ours) == ink(whole)
+    used = {use.get("href") for root in ours for use in root.iter(f"{SVG}use")}
+    assert used <= {f"#{name}" for name in drawn.glyphs}
+    # They stand below each other as the whole did.
+    boxes = [[float(number) for number in root.get("viewBox").split()] for root in ours]
+    for (_, top, _, height), (_, below, _, _) in pairwise(boxes):
+        assert top + height == below

@@ -8,10 +8,11 @@ and only one of them sounds at a time. A kind is added in two places:
   facts and numbers; sentences come from ``words`` through `Speech`. `make_page` puts blocks on a
   page, several of a kind too.
 - in ``data/scripts``: a module that sets a block up, ``setUp(el, data, dock)``, named in the table
-  ``KINDS`` of ``handout.js``. What all blocks share it asks of the dock (``dock.js``): `take`, to have
-  it (what another block plays ends, and that block is told to `release`), `point` for a note that is
-  tapped, `show` for one that is only looked at, ``dock.player.ready()`` for tones of its own. A block
-  with a ``route`` can be played; long texts and further drawings come out of ``packed.js``.
+  ``KINDS`` of ``handout.js``. What all blocks share it asks of the dock (``dock.js``): `take`, to
+  have it (what another block plays ends, and that block is told to `release`), `point` for a note
+  that is tapped, `show` for one that is only looked at, ``dock.player.ready()`` for tones of its
+  own. A block with a ``route`` can be played; long texts and further drawings come out of
+  ``packed.js``.
 
 What a block must remember on the device goes through ``remember`` of ``kept.js``, under the block's
 name, which therefore says what it is and is the same when a page is made anew.
