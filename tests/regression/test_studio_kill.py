@@ -226,36 +226,62 @@ open_studio(Path(sys.argv[1]))
 
 
 STEPS = """
-import os, signal, sys
+import json, os, signal, sqlite3, sys
 from pathlib import Path
-from handslide.edges.store import copies as storefiles
 from handslide.studio.care import backups, erase
 from handslide.studio.studio import open_studio
-import sqlite3
-left = int(sys.argv[2])
-def die(*_):
-    global left
-    left -= 1
-    if left <= 0:
-        os.kill(os.getpid(), signal.SIGKILL)
-    return 0
-real = sqlite3.connect
-def connect(*args, **options):
-    db = real(*args, **options)
-    db.set_progress_handler(die, 200)
-    return db
-studio = open_studio(Path(sys.argv[1]))
-sqlite3.connect = connect
-studio.store.close()
-studio = open_studio(Path(sys.argv[1]))
-{step}
-print("done")
+
+def killed_after(left, folder, step):
+    def die(*_):
+        nonlocal left
+        left -= 1
+        if left <= 0:
+            os.kill(os.getpid(), signal.SIGKILL)
+        return 0
+
+    real = sqlite3.connect
+
+    def connect(*args, **options):
+        db = real(*args, **options)
+        db.set_progress_handler(die, 200)
+        return db
+
+    open_studio(Path(folder)).store.close()
+    sqlite3.connect = connect
+    exec(step, {"studio": open_studio(Path(folder)), "backups": backups, "erase": erase})
+
+# As the writers are: born loaded.
+for line in sys.stdin:
+    child = os.fork()
+    if child == 0:
+        killed_after(*json.loads(line))
+        os._exit(0)
+    print(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), flush=True)
 """
 
 
-def test_killed_while_a_student_is_erased_the_backups_stay_whole(nursery, tmp_path):
+@pytest.fixture(scope="module")
+def killed_amid():
+    """Do ``step`` in a studio, by a process that is killed after so much work of its database:
+    its exit code, 0 if it came to its end."""
+    mother = subprocess.Popen(
+        [sys.executable, "-c", STEPS], text=True, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+        env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
+    )  # fmt: skip
+
+    def done(step, folder, left):
+        mother.stdin.write(json.dumps([left, str(folder), step]) + "\n")
+        mother.stdin.flush()
+        return int(mother.stdout.readline())
+
+    yield done
+    mother.stdin.close()
+    assert mother.wait(20) == 0
+    mother.stdout.close()
+
+
+def test_killed_while_a_student_is_erased_the_backups_stay_whole(nursery, killed_amid, tmp_path):
     """Killed anywhere in it, erasing can be done again; at the end nothing is left."""
-    code = STEPS.format(step="erase.erase_student(studio, 1)")
     killed = 0
     with nursery(tmp_path, 17) as (_, reports):
         list(reports)
@@ -263,13 +289,10 @@ def test_killed_while_a_student_is_erased_the_backups_stay_whole(nursery, tmp_pa
     daily_backup(studio)
     studio.close()
     for left in (3, 10, 30, 60, 100, 150):
-        done = subprocess.run(
-            [sys.executable, "-c", code, str(tmp_path), str(left)],
-            capture_output=True, text=True, timeout=60,
-        )  # fmt: skip
-        if "done" in done.stdout:
+        code = killed_amid("erase.erase_student(studio, 1)", tmp_path, left)
+        if code == 0:
             break
-        assert done.returncode == -9, done.stderr
+        assert code == -signal.SIGKILL
         killed += 1
         for backup in backups_in(tmp_path):
             check_file(backup.path)
@@ -287,11 +310,9 @@ def test_killed_while_a_student_is_erased_the_backups_stay_whole(nursery, tmp_pa
             assert b"Student 0" not in path.read_bytes(), path
 
 
-def test_killed_while_a_backup_is_restored(nursery, tmp_path):
+def test_killed_while_a_backup_is_restored(nursery, killed_amid, tmp_path):
     """It is all the backup or all as before."""
-    code = STEPS.format(
-        step="backups.restore_backup(studio, backups.list_backups(studio)[-1].name)"
-    )
+    step = "backups.restore_backup(studio, backups.list_backups(studio)[-1].name)"
     with nursery(tmp_path, 8) as (_, reports):
         list(reports)
     studio = open_studio(tmp_path)
@@ -301,20 +322,17 @@ def test_killed_while_a_backup_is_restored(nursery, tmp_path):
         list(reports)
     states, killed = set(), 0
     for left in (5, 20, 40, 80, 160, 320):
-        done = subprocess.run(
-            [sys.executable, "-c", code, str(tmp_path), str(left)],
-            capture_output=True, text=True, timeout=60,
-        )  # fmt: skip
-        assert done.returncode in (0, -9), done.stderr
+        code = killed_amid(step, tmp_path, left)
+        assert code in (0, -signal.SIGKILL)
         studio = open_studio(tmp_path)
         states.add(len(list_students(studio)))
         studio.close()
         whole(tmp_path / FILE_NAME)
-        if done.returncode == 0:
+        if code == 0:
             break
         killed += 1
     assert killed >= 2
-    assert states <= {1, 4} and (done.returncode or 1 in states), states
+    assert states <= {1, 4} and (code or 1 in states), states
     assert oldest.exists()
 
 
