@@ -98,6 +98,7 @@ def page(shown):
 
 def recorded(page):
     """Samples and rate of the recording that the page holds."""
+    until(page, "window.recorded !== undefined")
     text = page.evaluate(
         """async () => {
           return new Promise((done) => {

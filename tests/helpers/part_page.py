@@ -44,7 +44,7 @@ def marks_of(studio, stand_id):
 
 
 # True when the music is engraved for the room that there is, and the note (without one: the music)
-# has stood where it stands for three frames: who clicks on it now meets it.
+# has stood where it stands for some frames: who clicks on it now meets it.
 STANDS = """(note) => {
     const score = document.getElementById("score");
     const one = note === null ? score : score.querySelector(`.hit[data-i="${note}"]`);
@@ -52,7 +52,7 @@ STANDS = """(note) => {
     const at = one && score.getAttribute("aria-busy") !== "true" ? `${x} ${y} ${width}` : null;
     const same = at !== null && window.stood?.one === one && window.stood.at === at;
     window.stood = { one, at, frames: same ? window.stood.frames + 1 : 0 };
-    return window.stood.frames >= 3;
+    return window.stood.frames >= 2;
 }"""
 
 
