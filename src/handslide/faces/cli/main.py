@@ -38,7 +38,9 @@ COMMANDS_HELP = {
     "playalong": (
         "Play a part or drill to practise along with, at sounding pitch, as the score has it."
     ),
-    "clip": "Make a video of a part: the music passes, the slide moves, and it sounds.",
+    "clip": (
+        "Make a video of a part: the music passes with its places, the slide moves, and it sounds."
+    ),
     "handout": "Give a part away as one file that plays, shows the slide and prints.",
     "studio": "Open the studio, all of it, in the browser: students, parts, charts, takes.",
 }
