@@ -162,7 +162,7 @@ def test_an_exercise_is_not_torn_over_two_pages():
 
 
 @pytest.mark.parametrize(
-    ("kind", "shares"), [("long-tones", [4]), ("accuracy", [2, 2]), ("alternates", [2, 2])]
+    ("kind", "shares"), [("long-tones", [4]), ("accuracy", [2, 2]), ("alternates", [4])]
 )
 def test_no_exercise_stands_alone_on_the_last_page(kind, shares):
     sheet = make_drill(make_setup("tenor"), kind, DrillWishes(level="advanced"), 1)
@@ -171,6 +171,42 @@ def test_no_exercise_stands_alone_on_the_last_page(kind, shares):
     titles = [title_of(one.piece) for one in sheet.pieces]
     shown = ["".join(text.text for text in page.texts) for page in pages]
     assert [sum(title in words for title in titles) for words in shown] == shares
+
+
+def test_music_is_small_where_that_saves_a_page():
+    wishes = DrillWishes(level="second-year")
+    short = make_drill(make_setup("tenor", reach=3.0), "slurs", wishes, 128)
+    assert short.worksheet(SAY).small
+    pages = read_pages(short.pdf(SAY))
+    assert_clean(pages)
+    assert len(pages) == 1
+    assert not make_drill(make_setup("tenor"), "slurs", DrillWishes(pieces=2)).worksheet(SAY).small
+
+
+def test_no_bar_stands_alone_in_a_last_line():
+    setup = make_setup("bass-independent")
+    sheet = make_drill(setup, "scales", DrillWishes(level="advanced", pieces=1), 102)
+    (page,) = sheet.pieces[0].exercise("1", paper_named("a4"), SAY).music
+    lines = [g for g in etree.fromstring(page).iter(f"{SVG}g") if is_kind(g, "system")]
+    counts = [sum(is_kind(g, "measure") for g in line.iter(f"{SVG}g")) for line in lines]
+    assert counts == [1, 2]
+
+
+@pytest.mark.parametrize("kind", ["scales", "arpeggios", "thirds"])
+@pytest.mark.parametrize(("level", "reach"), [("first-year", 3.0), ("advanced", 5.0)])
+def test_a_scale_goes_where_its_words_say_and_comes_home(kind, level, reach):
+    first_step = {"up": 1, "down": -1, "up-and-down": 1, "down-and-up": -1}
+    for seed in range(12):
+        for horn in ("tenor", "alto"):
+            sheet = make_drill(make_setup(horn, reach=reach), kind, DrillWishes(level=level), seed)
+            for one in (made.piece for made in sheet.pieces):
+                midis = [note.pitch.midi for note in struck(one)]
+                step = next(midi - midis[0] for midi in midis if midi != midis[0])
+                way = one.instruction[0]["ways"][0]
+                assert step * first_step[way] > 0, (seed, horn, one.title)
+                title = one.title["scale"] if kind == "thirds" else one.title
+                if title["name"] not in ("chromatic", "whole-tone"):
+                    assert (midis[-1] - title["tonic"].midi) % 12 == 0, (seed, horn, one.title)
 
 
 def test_an_exercise_longer_than_a_page_begins_under_the_title_and_goes_on():
@@ -354,6 +390,8 @@ def test_what_can_be_chosen_has_a_name(table, registry):
         (speech("de", "german"), "G#", "gis-Moll"),
         (speech("es", "do"), "Bb", "Escala de si "),
         (speech("fr", "do"), "Bb", "Gamme de si "),
+        (speech("fr"), "Eb", "Gamme de mi bémol mineur"),
+        (speech("es"), "F#", "Escala de fa sostenido menor"),
     ],
 )
 def test_keys_are_named_as_the_language_names_them(say, key, title):
@@ -495,6 +533,18 @@ def test_words_below_notes_stand_clear_of_dynamics_slurs_and_stems(kind):
                         for box in ink(verse, glyphs):
                             here = box.moved(float(moved.rpartition(" ")[2]))
                             assert not any(here.touches(sign, 30.0) for sign in signs)
+
+
+def test_the_lines_of_words_below_a_note_begin_below_each_other():
+    sheet = make_drill(make_setup("tenor-f", reach=5.0), "intonation", DrillWishes(pieces=1), 125)
+    below: dict[etree._Element, set[str]] = {}
+    for page in sheet.pieces[0].exercise("1", paper_named("a4"), speech("de")).music:
+        for verse in etree.fromstring(page).iter(f"{SVG}g"):
+            if is_kind(verse, "verse"):
+                at = next(verse.iter(f"{SVG}text")).get("x")
+                below.setdefault(verse.getparent(), set()).add(at)
+    assert len(below) > 3
+    assert all(len(places) == 1 for places in below.values())
 
 
 def test_a_page_with_much_room_has_lines_to_write_on():

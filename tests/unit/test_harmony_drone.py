@@ -58,7 +58,7 @@ def roots(found):
 
 
 def mono(found):
-    return found.sound.samples.mean(axis=0)
+    return np.atleast_2d(found.sound.samples).mean(axis=0)
 
 
 def level_at(found, hz, from_s, to_s):

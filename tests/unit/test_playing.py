@@ -18,6 +18,7 @@ from musicxml_build import (
     tempo,
 )
 from scipy.integrate import quad
+from sound_meter import line_hz
 
 from handslide.edges.musicxml.concert import read_concert, timbre_of
 from handslide.edges.musicxml.parts import Part
@@ -29,8 +30,11 @@ from handslide.jobs.practice.soundwishes import PlayWishes, read_tempos
 from handslide.sound.notes import hear
 from handslide.sound.playing.levels import LEVEL_DB, LevelCurve
 from handslide.sound.playing.pace import ritard_time, swing_ratio
+from handslide.sound.playing.phrasing import Tone
 from handslide.sound.playing.room import room_answer
 from handslide.sound.playing.score import Mark
+from handslide.sound.playing.steady import hold_all
+from handslide.sound.playing.voices import Seat, sing_all
 from handslide.sound.synth import RATE_HZ
 
 
@@ -502,3 +506,26 @@ def test_a_part_moved_by_a_step_sounds_a_step_away():
     found = played(bar("r r r C3"), others=[("Trumpet", other)], solo="off")
     heard = hear(mono(found), RATE_HZ).notes
     assert [one.midi for one in heard[:4]] == [60] * 4
+
+
+def test_held_tones_are_those_of_the_other_synthesis():
+    seat = Seat(0.5, 0.0, 0.6)
+    for length_s, hz in ((3.0, 116.54), (0.3, 233.08), (0.1, 58.27)):
+        tone = Tone(0.5, length_s, hz, attack_s=0.12, release_s=0.2)
+        sung, held = np.zeros((2, 4 * RATE_HZ), np.float32), np.zeros((2, 4 * RATE_HZ), np.float32)
+        sing_all(sung, [tone], seat, life=False)
+        hold_all(held, [tone], seat)
+        # Its phase may run away by a hundredth of a turn.
+        assert np.sum((sung - held) ** 2) < 1e-3 * np.sum(sung**2)
+        one = np.zeros(4 * RATE_HZ, np.float32)
+        hold_all(one, [tone], seat)
+        assert np.array_equal(one, held[0])
+
+
+def test_a_held_tone_keeps_its_pitch():
+    tone = Tone(0.0, 40.0, 87.307058, attack_s=0.12, release_s=0.2)
+    mix = np.zeros(40 * RATE_HZ, np.float32)
+    hold_all(mix, [tone], Seat())
+    early, late = (line_hz(mix[at * RATE_HZ : (at + 4) * RATE_HZ], RATE_HZ, 87.3) for at in (1, 34))
+    for hz in (early, late):
+        assert abs(cents(hz / tone.hz)) < 0.05

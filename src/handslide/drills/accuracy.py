@@ -52,6 +52,7 @@ _TEMPO = 72.0
 _WIDEST_SHIFT, _WIDEST_GLISS, _WIDEST_SLUR = 7, 7, 7
 _SHIFT_BEATS = (HALF, DOTTED, QUARTER, EIGHTH)
 _LEAST_SHIFT_M = 0.02
+_FIFTH = 7
 # A key is rich enough with so many shifts for each bar.
 _MANY = 3
 Note = tuple[int, Place]
@@ -173,16 +174,22 @@ def _spread(
 ) -> list[Shift]:
     """``count`` shifts from the easiest to the most difficult, one at random from each stretch.
 
-    Each begins where it is easily found from the last note of the one before; no two in a row have
-    the same two notes, and pairs that weren't there yet come first.
+    Each begins where it is easily found from the last note of the one before, within a fifth if it
+    can; no two in a row have the same two notes, and pairs that weren't there yet come first.
     """
     chosen: list[Shift] = []
     count = min(count, len(found))
     for number in range(count):
         last = chosen[-1] if chosen else before
+        home = None if last is None else last.first[0]
         said = {frozenset(_shift_notes(shift)) for shift in chosen}
         fitting = [
-            (frozenset(_shift_notes(shift)) in said, rng.random(), shift)
+            (
+                _is_far(home, shift.first),
+                frozenset(_shift_notes(shift)) in said,
+                rng.random(),
+                shift,
+            )
             for shift in _part(found, number, count)
             if last is None
             or (
@@ -191,7 +198,7 @@ def _spread(
             )
         ]
         if fitting:
-            chosen.append(min(fitting, key=lambda row: row[:2])[2])
+            chosen.append(min(fitting, key=lambda row: row[:3])[3])
     return chosen
 
 
@@ -273,6 +280,11 @@ def _pair_notes(pair: tuple[Note, Note]) -> tuple[int, int]:
 def _is_near(last: int | None, note: Note) -> bool:
     """Whether a note is easily found from the last one."""
     return last is None or abs(note[0] - last) not in HARD_STEPS
+
+
+def _is_far(last: int | None, note: Note) -> bool:
+    """Whether a note is more than a fifth from the last one."""
+    return last is not None and abs(note[0] - last) > _FIFTH
 
 
 def find_glissandi(player: Player, wishes: Wishes) -> list[tuple[Note, Note]]:
@@ -380,7 +392,7 @@ def _next_slurs(rows: Sequence[Slurs], last: int | None, bars: Sequence[Bar]) ->
     fitting = [row for row in rows if _is_near(last, row.first)]
     begun = {bar[0].pitch.midi for bar in bars if bar[0].pitch is not None}
     fresh = [row for row in fitting if row.first[0] not in begun]
-    return next(iter(fresh or fitting), None)
+    return min(fresh or fitting, key=lambda row: _is_far(last, row.first), default=None)
 
 
 def find_slurs(player: Player, wishes: Wishes) -> list[Slurs]:

@@ -201,17 +201,14 @@ def scale_pieces(player: Player, wishes: ScaleWishes, rng: random.Random) -> tup
     found: list[Piece] = []
     for number in range(wishes.pieces):
         again, at = divmod(number, len(chosen))
-        asked = scope if not again else replace(scope, wishes=_otherwise(wishes, again))
+        asked = scope if not again else replace(scope, wishes=_otherwise(wishes))
         found.append(_fresh(asked, *chosen[at], found, rng))
     return tuple(found)
 
 
-def _otherwise(wishes: ScaleWishes, again: int) -> ScaleWishes:
-    """The wishes for a key that comes again: another direction, where none was named."""
-    if not wishes.loose or wishes.direction not in DIRECTIONS:
-        return wishes
-    ways = DIRECTIONS[::-1]
-    return replace(wishes, direction=ways[(ways.index(wishes.direction) + again) % len(ways)])
+def _otherwise(wishes: ScaleWishes) -> ScaleWishes:
+    """The wishes for a key that comes again: in any direction, where none was named."""
+    return replace(wishes, direction=None) if wishes.loose else wishes
 
 
 def _fresh(
@@ -241,10 +238,11 @@ def course(
         return _broken(found[::-1] if falling else found, thirds, span.without)
 
     low, high, home = span.low, span.high, span.home
+    octaves = not (high - low) % 12
     ways = {
         "up": (low, high),
         "down": (high, low),
-        "up-and-down": (home, high, low, home),
+        "up-and-down": (low, high, low) if home == high and octaves else (home, high, low, home),
         "down-and-up": (high, low, high) if home == low else (home, low, high, home),
     }
     stops = ways[direction]
@@ -529,10 +527,26 @@ def _candidates(
         # Now and then a scale from the lowest notes, mostly one from where the horn sings.
         deep = wishes.low is None and not scope.valve and chosen.span.low < floor
         strayed = 2.0 * way + 2.0 * (not usual) + 4.0 * (chosen.rhythm in others)
+        strayed += 1.5 * (wishes.loose and not _comes_home(chosen))
         return strayed + 0.5 * deep + rng.random()
 
     every = [_Pass(*parts) for parts in product(DIRECTIONS, spans, (*rhythms, *others))]
     return sorted((chosen for chosen in every if chosen not in before), key=strayed)
+
+
+def _comes_home(chosen: _Pass) -> bool:
+    """Whether a pass ends on its tonic, as an ear expects."""
+    span = chosen.span
+    ends = {"up": span.high, "down": span.low, "up-and-down": span.home}
+    last = ends.get(chosen.direction, span.high if span.home == span.low else span.home)
+    return (last - span.home) % 12 == 0
+
+
+def _way(chosen: _Pass) -> str:
+    """The direction as it is heard: from the top of less than an octave one first goes down."""
+    span = chosen.span
+    turned = span.home == span.high and (span.high - span.low) % 12
+    return "down-and-up" if turned and chosen.direction == "up-and-down" else chosen.direction
 
 
 def _pass_bars(
@@ -565,7 +579,7 @@ def _instruction(
     line = tones(scope.wishes.scale.name, tonic, first.span.low, first.span.high)
     low, high = line[0], line[-1]
     octaves, more = divmod(high.midi - low.midi, 12)
-    ways = tuple(dict.fromkeys(chosen.direction for chosen in passes))
+    ways = tuple(dict.fromkeys(map(_way, passes)))
     if first.span.without:
         kept = tuple(note for note in line if note.midi not in first.span.without)
         course_ = fact("drills.within_reach", ways=ways, notes=kept)

@@ -30,6 +30,7 @@ _SHELF_HZ, _SHELF_DB, _SHELF_Q, _SHELF_SLOPE = (
 )  # fmt: skip
 _HIGH_PASS_HZ, _HIGH_PASS_Q = 38.13547087602444, 0.5003270373238773
 _OVERSAMPLED_HZ = 192_000
+_NOTHING = 1e-20
 _REACH = 16  # samples each way that the oversampling filter looks at
 
 
@@ -143,7 +144,8 @@ def _block_powers(samples: Samples, rate_hz: float) -> Floats:
     piece = hop * max(1, _BLOCK // hop)
     sums = []
     for at in range(0, len(samples), piece):
-        block = np.asarray(samples[at : at + piece], np.float64)
+        # What dies away in silence would become too small to be reckoned with quickly.
+        block = np.asarray(samples[at : at + piece], np.float64) + _NOTHING
         weighted, state = sosfilt(sections, block, zi=state)
         weighted *= weighted
         if len(samples) < _HOPS * hop:

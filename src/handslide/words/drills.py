@@ -6,32 +6,32 @@ from handslide.ground.facts import Fact
 from handslide.words.messages import N_, NP_, Message
 from handslide.words.translate import Translator
 
-# Translators: titles of exercises. {tonic:class} is the tonic without its octave, named as the
-# reader names notes: B♭, B, si bémol; {tonic:minor} is that of a minor key, in small letters where
+# Translators: titles of exercises. {tonic:key} is the tonic without its octave, named as the
+# language names keys: B♭, B, si bémol; {tonic:minor} is that of a minor key, in small letters where
 # the language's setting says so.
 SCALE_TITLES: Mapping[str, Message] = {
-    "major": N_("{tonic:class} major scale"),
+    "major": N_("{tonic:key} major scale"),
     "natural-minor": N_("{tonic:minor} natural minor scale"),
     "harmonic-minor": N_("{tonic:minor} harmonic minor scale"),
     "melodic-minor": N_("{tonic:minor} melodic minor scale"),
-    "ionian": N_("{tonic:class} Ionian scale"),
-    "dorian": N_("{tonic:class} Dorian scale"),
-    "phrygian": N_("{tonic:class} Phrygian scale"),
-    "lydian": N_("{tonic:class} Lydian scale"),
-    "mixolydian": N_("{tonic:class} Mixolydian scale"),
-    "aeolian": N_("{tonic:class} Aeolian scale"),
-    "locrian": N_("{tonic:class} Locrian scale"),
-    "chromatic": N_("Chromatic scale from {tonic:class}"),
-    "whole-tone": N_("Whole-tone scale from {tonic:class}"),
-    "blues": N_("{tonic:class} blues scale"),
-    "major-arpeggio": N_("{tonic:class} major arpeggio"),
+    "ionian": N_("{tonic:key} Ionian scale"),
+    "dorian": N_("{tonic:key} Dorian scale"),
+    "phrygian": N_("{tonic:key} Phrygian scale"),
+    "lydian": N_("{tonic:key} Lydian scale"),
+    "mixolydian": N_("{tonic:key} Mixolydian scale"),
+    "aeolian": N_("{tonic:key} Aeolian scale"),
+    "locrian": N_("{tonic:key} Locrian scale"),
+    "chromatic": N_("Chromatic scale from {tonic:key}"),
+    "whole-tone": N_("Whole-tone scale from {tonic:key}"),
+    "blues": N_("{tonic:key} blues scale"),
+    "major-arpeggio": N_("{tonic:key} major arpeggio"),
     "minor-arpeggio": N_("{tonic:minor} minor arpeggio"),
-    "diminished-arpeggio": N_("{tonic:class} diminished arpeggio"),
-    "diminished-seventh": N_("Diminished seventh on {tonic:class}"),
-    "dominant-seventh": N_("Dominant seventh on {tonic:class}"),
+    "diminished-arpeggio": N_("{tonic:key} diminished arpeggio"),
+    "diminished-seventh": N_("Diminished seventh on {tonic:key}"),
+    "dominant-seventh": N_("Dominant seventh on {tonic:key}"),
 }
 # Translators: the key of a tune.
-MAJOR_KEY, MINOR_KEY = N_("{tonic:class} major"), N_("{tonic:minor} minor")
+MAJOR_KEY, MINOR_KEY = N_("{tonic:key} major"), N_("{tonic:minor} minor")
 CHANGING_RHYTHMS = NP_("rhythm", "in changing rhythms")
 DIRECTION_NAMES: Mapping[str, Message] = {
     "up": NP_("way of a scale", "up"),

@@ -79,8 +79,8 @@ _PARTIAL = NP_("what matters", "keeping off the {partial:partial} partial")
 _TABLE = "partials."
 # Translators: {kind} is such as "Horns in B♭ with one valve", {claim} a sentence.
 _OF_KIND = N_("{kind}: {claim}")
-_OPEN = N_("Horns in {note:class} without a valve")
-_VALVES = NN_("Horns in {note:class} with one valve", "Horns in {note:class} with {count} valves")
+_OPEN = N_("Horns in {note:key} without a valve")
+_VALVES = NN_("Horns in {note:key} with one valve", "Horns in {note:key} with {count} valves")
 # Translators: a note of a part: "“Etude 3”, measure 12, note 3 (C4)".
 _NOTE = N_("measure {measure}, note {index} ({note})")
 _NOTE_OF = N_("“{title}”, measure {measure}, note {index} ({note})")

@@ -23,8 +23,8 @@ class Speech(Translator):
     """Says messages, facts, notes and places.
 
     In a message a pitch may stand as ``{p}``, without its octave as ``{p:class}``, as the tonic of
-    a minor key as ``{p:minor}``. A place may stand as ``{p}``, ``{p:in}`` and with the
-    other forms of `handslide.words.places.where`, a position as ``{x:position}``,
+    a key as ``{p:key}``, of a minor one as ``{p:minor}``. A place may stand as ``{p}``, ``{p:in}``
+    and with the other forms of `handslide.words.places.where`, a position as ``{x:position}``,
     ``{x:position_in}`` and so on.
     """
 
@@ -64,9 +64,11 @@ class Speech(Translator):
     def written(self, value: Any, spec: str = "") -> str:
         """One value as it stands in a sentence."""
         if isinstance(value, Pitch):
-            named = self.note(value, octave=spec not in ("class", "minor"))
-            small = spec == "minor" and self.setting(_MINOR_TONICS) == "small"
-            return named.lower() if small else named
+            if spec in ("key", "minor"):
+                named = note_name(self, value, octave=False, names=self.key_names)
+                small = spec == "minor" and self.setting(_MINOR_TONICS) == "small"
+                return named.lower() if small else named
+            return self.note(value, octave=spec != "class")
         if isinstance(value, Place):
             return self.place(value, spec)
         if isinstance(value, Fact):

@@ -34,6 +34,7 @@ _USUAL_NAMES = NP_("setting: names of notes, out of english, german, do", "engli
 _FIXED_DO = NP_("setting: how fixed do is written, out of do, do-ré", "do")
 # A player may read letters and yet speak of the barillet de fa.
 _VALVE_NAMES = NP_("setting: names of valves, out of notes (as the notes), do", "notes")
+_KEY_NAMES = NP_("setting: names of keys, out of notes (as the notes), do", "notes")
 
 
 @cache
@@ -45,8 +46,8 @@ def _held(text: str, together: re.Pattern[str]) -> str:
 class Translator:
     """Says messages in one language; `handslide.words.speech.Speech` also knows what is a note.
 
-    ``names``: how its reader names notes: english, german, do (in French do-ré); ``valve_names``:
-    how the valves.
+    ``names``: how its reader names notes: english, german, do (in French do-ré); ``valve_names``
+    and ``key_names``: how the valves and keys.
     """
 
     def __init__(self, code: str, names: str | None = None, face: str = "") -> None:
@@ -59,8 +60,8 @@ class Translator:
         self._catalogue = translations(code)
         self._formatter = _Formatter(self)
         self.names = self._written_do(names or self.setting(_USUAL_NAMES))
-        valves = self.setting(_VALVE_NAMES)
-        self.valve_names = self.names if valves == "notes" else self._written_do(valves)
+        self.valve_names = self._names_of(_VALVE_NAMES)
+        self.key_names = self._names_of(_KEY_NAMES)
 
     def __call__(self, message: Message | str, /, **values: Any) -> str:
         """``message`` in this language, with its values put in.
@@ -75,6 +76,10 @@ class Translator:
         if self.language.code != MADE_UP:
             text = _held(text, _SPREAD if self.language.code == SOURCE else _TOGETHER)
         return self._formatter.vformat(text, (), values) if "{" in text else text
+
+    def _names_of(self, setting: Message) -> str:
+        chosen = self.setting(setting)
+        return self.names if chosen == "notes" else self._written_do(chosen)
 
     def _written_do(self, names: str) -> str:
         return self.setting(_FIXED_DO) if names == "do" else names

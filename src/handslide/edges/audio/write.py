@@ -55,7 +55,7 @@ def audio_bytes(
             block = channels[:, at : at + _BLOCK].T
             if kind not in _LOSSY_KINDS:
                 # Rounded here: the library cuts off, which would move the whole sound down.
-                whole = np.clip(np.rint(block * steps), -steps, steps - 1).astype(np.int32)
-                block = whole << (32 - bits)
+                whole = np.clip(np.rint(block * steps), -steps, steps - 1)
+                block = whole.astype(np.int16) if bits == 16 else whole.astype(np.int32) << 8
             file.write(block)
     return out.getvalue()

@@ -31,6 +31,7 @@ WORDS_SINK = 120.0  # how deep words over the staff reach into it: texts are mea
 # Not by importlib.resources: this module is loaded by each child, and that takes its time.
 _METRICS = Path(__file__).parents[2] / "data" / "fonts" / "HandslideMarks-Bold.json"
 _WORDS = {"tempo", "dir", "reh", "harm", "voltaBracket", "ending"}
+_HUNG = 200.0  # how much further to the left words are taken for hung, in 1/100 mm
 _PLAIN_NUMBER = re.compile(r"\d+([.,]\d+)?")
 _UNKNOWN_ADVANCE_EM = 0.7
 GAP_EM = 0.28  # least space between neighbouring marks
@@ -380,6 +381,7 @@ def _lower_verses(system: etree._Element, glyphs: Glyphs) -> None:
     verses = [group for group in system.iter(f"{SVG}g") if is_kind(group, "verse")]
     if not verses:
         return
+    _align_verses(verses, glyphs)
     inside = {shape for verse in verses for shape in verse.iter()}
     words = [box for verse in verses for box in ink(verse, glyphs)]
     others = [
@@ -399,6 +401,25 @@ def _lower_verses(system: etree._Element, glyphs: Glyphs) -> None:
     if drop:
         for verse in verses:
             verse.set("transform", f"translate(0, {drop:.0f})")
+
+
+def _align_verses(verses: Sequence[etree._Element], glyphs: Glyphs) -> None:
+    """Let the lines of words below one note begin below each other, where nothing is in the way:
+    the engraver hangs some a little further to the left."""
+    below: dict[etree._Element, list[etree._Element]] = {}
+    for text in (text for verse in verses for text in verse.iter(f"{SVG}text")):
+        below.setdefault(text.xpath("ancestor::*[3]")[0], []).append(text)
+    for note, texts in below.items():
+        left = min(float(text.get("x", "0")) for text in texts)
+        for text in texts:
+            at = float(text.get("x", "0"))
+            if not 0.0 < at - left <= _HUNG:
+                continue
+            text.set("x", f"{left:.0f}")
+            others = (box for one in verses if note not in one.iterancestors()
+                      for box in ink(one, glyphs))  # fmt: skip
+            if any(a.touches(b, WORDS_CLEAR) for b in others for a in ink(text, glyphs)):
+                text.set("x", f"{at:.0f}")
 
 
 def _set_mark(system: etree._Element, mark: Mark, baseline: float, kind: str = "mark") -> None:

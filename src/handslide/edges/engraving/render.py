@@ -198,6 +198,10 @@ def _break_lines(toolkit: Any, prepared: EngravingCopy, paper: Paper) -> None:
     lines_a_page = max(1, len(lines) // toolkit.getPageCount())
     if paper.even_lines or not cut_within(lines, prepared.movements):
         starts = better_starts(lines, even=paper.even_lines)
+        if not starts and paper.even_lines and len(lines) > 1 and len(lines[-1]) == 1:
+            # Two full measures and a short one: the second may share a line with the third.
+            equal = movement_starts(lines, (), _widths(toolkit), paper.music_width_mm)
+            starts = equal if len(equal) == len(lines) - 1 else []
     else:
         starts = movement_starts(lines, prepared.movements, _widths(toolkit), paper.music_width_mm)
     if starts:

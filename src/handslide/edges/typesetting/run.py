@@ -37,11 +37,8 @@ def run_typst(
     OutputError
         When the typesetter can't set it.
     """
-    data = resources.files("handslide") / "data"
-    sources = {file: content.encode() for file, content in files.items()}
-    sources["main.typ"] = (data / "typst" / template).read_bytes()
-    sources[_COMMON] = (data / "typst" / _COMMON).read_bytes()
-    with resources.as_file(data / "fonts") as fonts:
+    sources, folder = _sources(template, files)
+    with resources.as_file(folder) as fonts:
         options: dict[str, Any] = {"format": form}
         if form == "png":
             options["ppi"] = ppi
@@ -56,12 +53,40 @@ def run_typst(
             return _compile(sources, str(fonts), title, options)
 
 
+def count_pages(template: str, files: Mapping[str, str], title: str) -> int:
+    """How many pages `run_typst` would make of it. Raises OutputError."""
+    import typst
+
+    sources, folder = _sources(template, files)
+    with resources.as_file(folder) as fonts:
+        try:
+            compiler = _compiler(sources, str(fonts))
+            return int(compiler.query("<pages>", field="value", one=True))
+        except typst.TypstError as error:
+            raise OutputError("files.not_typeset", title=title, reason=str(error)) from error
+
+
+def _sources(template: str, files: Mapping[str, str]) -> tuple[dict[str, bytes], Any]:
+    """The files by name, and the folder of the fonts."""
+    data = resources.files("handslide") / "data"
+    sources = {file: content.encode() for file, content in files.items()}
+    sources["main.typ"] = (data / "typst" / template).read_bytes()
+    sources[_COMMON] = (data / "typst" / _COMMON).read_bytes()
+    return sources, data / "fonts"
+
+
+def _compiler(sources: Any, fonts: str) -> Any:
+    import typst
+
+    # Of the disk it sees the folder of the fonts only.
+    return typst.Compiler(sources, root=fonts, font_paths=[fonts], ignore_system_fonts=True)
+
+
 def _compile(sources: Any, fonts: str, title: str, options: dict[str, Any]) -> tuple[bytes, ...]:
     import typst
 
     try:
-        # Of the disk it sees the folder of the fonts only.
-        compiler = typst.Compiler(sources, root=fonts, font_paths=[fonts], ignore_system_fonts=True)
+        compiler = _compiler(sources, fonts)
         result, _ = compiler.compile_with_warnings(timestamp=_TIMESTAMP, **options)
     except typst.TypstError as error:
         raise OutputError("files.not_typeset", title=title, reason=str(error)) from error

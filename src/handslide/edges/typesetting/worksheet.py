@@ -1,13 +1,13 @@
 """A sheet of several short pieces of music: exercises with headings, tables, a practice log."""
 
 import json
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from handslide.edges.engraving.engrave import OVERHANG_MM, Engraving, Notated, Paper, engrave_part
 from handslide.edges.typesetting.part import Section, one_line
-from handslide.edges.typesetting.run import run_typst
+from handslide.edges.typesetting.run import count_pages, run_typst
 from handslide.ground.facts import Fact
 
 # Shorter lines of music than on a part's page: there is a heading every few lines.
@@ -15,9 +15,9 @@ from handslide.ground.facts import Fact
 OSSIA_SIZE = 0.72
 _MARK_PT, _OSSIA_PT = 10.0, 8.5
 _LOOSE_MM = 21.0
-# Music of a dense sheet: its size beside the usual one on A4 and on shorter paper (marks of 10 pt
-# stay 8 pt), and closer lines.
-_DENSE_SIZE, _DENSE_SIZE_SHORT, _DENSE_MM = 0.86, 0.8, 16.0
+# Small music: its size beside the usual one on A4 and on shorter paper (marks of 10 pt stay 8 pt),
+# and closer lines.
+_SMALL_SIZE, _SMALL_SIZE_SHORT, _SMALL_MM = 0.86, 0.8, 16.0
 _A4_MM = 297.0
 _FILL_FROM = 0.35
 _HEADING_MM = 27.0  # room of a heading and its text above music that needs a page of its own
@@ -77,8 +77,8 @@ class Worksheet:
     """All texts and music of a sheet.
 
     ``cautions`` stand small at its end, ``notices`` below its title. ``room`` heads lines to write
-    on where a page has much room left; without it there are none. ``dense``: it must come out
-    short: smaller music, less air, groups with a line between them and no heading.
+    on where a page has much room left; without it there are none. ``small`` is its music.
+    ``dense``: it must come out short: less air, groups with a line between them and no heading.
     """
 
     title: str
@@ -93,6 +93,7 @@ class Worksheet:
     cautions: tuple[str, ...] = ()
     room: str = ""
     notices: tuple[str, ...] = ()
+    small: bool = False
     dense: bool = False
 
     @property
@@ -107,9 +108,26 @@ def dense_paper(paper: Paper) -> Paper:
     return replace(paper, top_mm=13.0, foot_mm=16.0)
 
 
-def dense_size(paper: Paper) -> float:
-    """The size of the music on a dense sheet beside the usual one."""
-    return _DENSE_SIZE if paper.height_mm >= _A4_MM else _DENSE_SIZE_SHORT
+def small_size(paper: Paper) -> float:
+    """The size of small music beside the usual one."""
+    return _SMALL_SIZE if paper.height_mm >= _A4_MM else _SMALL_SIZE_SHORT
+
+
+def fewest_pages(make: Callable[[bool], Worksheet]) -> Worksheet:
+    """The sheet, its music small where that saves a page. Raises OutputError.
+
+    ``make`` gives it, small or not.
+    """
+    usual = make(False)
+    pages = _pages(usual)
+    if pages == 1:
+        return usual
+    small = make(True)
+    return small if _pages(small) < pages else usual
+
+
+def _pages(sheet: Worksheet) -> int:
+    return count_pages("worksheet.typ", _files(sheet), sheet.title)
 
 
 def engrave_exercise(
@@ -122,27 +140,27 @@ def engrave_exercise(
     *,
     across: bool = False,
     below: tuple[str, Mapping[int, str]] | None = None,
-    dense: bool = False,
+    small: bool = False,
     ossia: bool = False,
 ) -> Engraving:
     """Engrave one exercise: a single picture, or one a line of music when a page is too short.
 
-    ``across``: a short line goes across the page, too. ``dense``: smaller, and lines stand closer
-    together. ``ossia``: the sheet sets it smaller, so that its marks are larger here.
+    ``across``: a short line goes across the page, too. ``small``: and lines stand closer together.
+    ``ossia``: the sheet sets it smaller, so that its marks are larger here.
 
     Arguments and errors as `handslide.edges.engraving.engrave.engrave_part`.
     """
     sheet = replace(
         paper,
-        loose_mm=_DENSE_MM if dense else _LOOSE_MM,
+        loose_mm=_SMALL_MM if small else _LOOSE_MM,
         title_mm=_HEADING_MM,
         fill_from=0.0 if across else _FILL_FROM,
         even_lines=True,
     )
-    if dense:
+    if small:
         # It is engraved on a wider column, which the sheet brings to its own width.
-        wide = paper.music_width_mm / dense_size(paper) + 2 * paper.side_mm
-        sheet = replace(sheet, width_mm=wide, hang_mm=paper.hang_mm / dense_size(paper))
+        wide = paper.music_width_mm / small_size(paper) + 2 * paper.side_mm
+        sheet = replace(sheet, width_mm=wide, hang_mm=paper.hang_mm / small_size(paper))
     pt = _OSSIA_PT / OSSIA_SIZE if ossia else _MARK_PT
     whole = engrave_part(
         score, part_id, marks, sheet, staff=staff, hidden=hidden, below=below, mark_pt=pt
@@ -192,7 +210,7 @@ def _files(sheet: Worksheet) -> dict[str, str]:
             }
         )
     values = _tidied(asdict(replace(sheet, groups=())))
-    size = dense_size(sheet.paper) if sheet.dense else 1.0
+    size = small_size(sheet.paper) if sheet.small else 1.0
     values |= {"ossia_size": OSSIA_SIZE}
     values |= {"groups": groups, "overhang_mm": OVERHANG_MM * size}
     return {**files, "sheet.json": json.dumps(values)}

@@ -17,11 +17,16 @@ from handslide.drills.ranges import limited, range_of
 from handslide.drills.scales import ScaleWishes
 from handslide.drills.signs import signature_shift
 from handslide.drills.troublespots import TroubleSpot
-from handslide.edges.engraving.engrave import paper_named
+from handslide.edges.engraving.engrave import Paper, paper_named
 from handslide.edges.files.exercises import EXERCISE_FILES, load_series
 from handslide.edges.files.outfile import check_free, write_result
 from handslide.edges.files.profiles import BY_HORN, load_profile
-from handslide.edges.typesetting.worksheet import Group, Worksheet, typeset_worksheet
+from handslide.edges.typesetting.worksheet import (
+    Group,
+    Worksheet,
+    fewest_pages,
+    typeset_worksheet,
+)
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadUsage
 from handslide.ground.papers import DEFAULT_PAPER
@@ -122,9 +127,14 @@ class DrillSheet:
         return typeset_worksheet(self.worksheet(say, paper))
 
     def worksheet(self, say: Speech, paper: str | None = None) -> Worksheet:
-        """The engraved sheet before it is set."""
+        """The engraved sheet before it is set, its music small where that saves a page."""
         page = paper_named(paper or self.wishes.paper)
-        rows = tuple(one.exercise(str(k), page, say) for k, one in enumerate(self.pieces, 1))
+        return fewest_pages(lambda small: self._engraved(say, page, small=small))
+
+    def _engraved(self, say: Speech, page: Paper, *, small: bool) -> Worksheet:
+        rows = tuple(
+            one.exercise(str(k), page, say, small=small) for k, one in enumerate(self.pieces, 1)
+        )
         return Worksheet(
             title=self.title(say),
             subtitle=sheet_line(say, self.level.name, self.seed),
@@ -137,6 +147,7 @@ class DrillSheet:
             cautions=(say(OVERUSE),),
             room=say(NOTES),
             notices=(say(LIKELY_ONLY),) if self.wishes.nothing_sure else (),
+            small=small,
         )
 
     @cached_property

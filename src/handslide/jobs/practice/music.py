@@ -65,7 +65,7 @@ class MarkedPiece:
         """The piece alone, without words and marks: to be played."""
         return read_score(score_of([self.piece], "", "", self.clef, _silent))
 
-    def exercise(self, number: str, paper: Paper, say: Speech, *, dense: bool = False) -> Exercise:
+    def exercise(self, number: str, paper: Paper, say: Speech, *, small: bool = False) -> Exercise:
         """The piece engraved for a sheet."""
         # It was routed without words: those under its notes are of the sheet's language.
         data = self.scored(say)
@@ -77,7 +77,12 @@ class MarkedPiece:
             self.title(say),
             instruction(say, self.piece.instruction),
             lambda: engrave_exercise(
-                read_score(data), part_id, _by_ordinal(self.marked), paper, below=below, dense=dense
+                read_score(data),
+                part_id,
+                _by_ordinal(self.marked),
+                paper,
+                below=below,
+                small=small,
             ),
         )
 

@@ -46,6 +46,7 @@ from handslide.sound.playing.pace import Pace
 from handslide.sound.playing.phrasing import timed_rows, tones_of
 from handslide.sound.playing.room import TAIL_S, add_room
 from handslide.sound.playing.score import PlayedScore, Timing
+from handslide.sound.playing.steady import hold_all
 from handslide.sound.playing.voices import Mix, Seat, sing_all
 from handslide.sound.synth import RATE_HZ, add_at, click
 from handslide.words.cautions import HEARING
@@ -237,7 +238,10 @@ def _mix(
     """Solo, other parts and clicks; the notes of the solo, and how many others sound in a pass.
     Raises BadUsage where nothing sounds."""
     tail_s = max(_TAIL_S, TAIL_S) if wishes.room else _TAIL_S
-    mix = np.zeros((2, round((passes[-1].ends_s + tail_s) * RATE_HZ)), np.float32)
+    count = round((passes[-1].ends_s + tail_s) * RATE_HZ)
+    # All of a drone alone is in the middle.
+    alone = not (SOLO_GAINS[wishes.solo] or wishes.others or wishes.room)
+    mix = np.zeros(count if alone else (2, count), np.float32)
     index = {note.ordinal: note.index for note in part.notes}
     seats = _seats(concert, wishes)
     notes: list[PlayedNote] = []
@@ -262,7 +266,7 @@ def _mix(
         if harmony is not None:
             tones = harmony.tones(one)
             sounding += len(tones)
-            sing_all(mix, tones, _drone_seat(wishes), life=False)
+            hold_all(mix, tones, _drone_seat(wishes))
     if not sounding and not clicks:
         raise BadUsage("practice.nothing_sounds")
     if wishes.room:

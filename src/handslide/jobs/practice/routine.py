@@ -178,7 +178,7 @@ class Routine:
                 rows.append(self._breathing(block, str(count), say))
             for row in self.rows(block):
                 if row.model:
-                    shown = self.of(row).exercise("", page, say, dense=True)
+                    shown = self.of(row).exercise("", page, say, small=True)
                     rows[-1] = replace(rows[-1], music=(*rows[-1].music, *shown.music))
                     continue
                 count += 1
@@ -197,6 +197,7 @@ class Routine:
             language=say.language.code,
             cautions=(say(ROUTINE_CAUTION), say(OVERUSE)),
             notices=(clef,) if clef else (),
+            small=True,
             dense=True,
         )
 
@@ -215,7 +216,7 @@ class Routine:
         return tuple(name if day in days else None for day, name in enumerate(names))
 
     def _exercise(self, block: Block, row: Row, number: str, page: Paper, say: Speech) -> Exercise:
-        made = self.of(row).exercise(number, page, say, dense=True)
+        made = self.of(row).exercise(number, page, say, small=True)
         told = made.instruction
         if row.by_day and self.asked.day is None:
             told = say(BY_DAY)

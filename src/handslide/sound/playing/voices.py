@@ -33,7 +33,7 @@ _PHASES = 30.0  # harmonics that the phases spread best
 _BRIGHT_PER_DB = 1.0 / 24.0
 _BRASS_POWERS = (-1.6, 0.75)  # p to f: 1.7 times the spectral centroid and more
 _LEAST_BRIGHT = 0.08
-_LATE = 2.0  # how much longer than the tone its brightness takes to rise
+LATE = 2.0  # how much longer than the tone its brightness takes to rise
 _STRONGER_S = 0.12
 _DRIFTS = ((2.0, 2.5), (3.0, 1.5))  # turns within a note, and by how many cents at most
 _SHORT_S = 0.25  # shorter notes drift less
@@ -93,7 +93,7 @@ def _full_s(tone: Tone) -> float:
 
 
 def _wave(tone: Tone, seat: Seat, count: int, turns: Floats, rate_hz: int) -> Mix:
-    dull, more = _tables(max(tone.hz, tone.to_hz or 0.0), tone.timbre, float(rate_hz))
+    dull, more = tables(max(tone.hz, tone.to_hz or 0.0), tone.timbre, float(rate_hz))
     level, bright = _envelopes(tone, seat, count, rate_hz)
     steps = len(turns) - 1
     wave = np.empty(steps * STEP, np.float32)
@@ -105,12 +105,12 @@ def _wave(tone: Tone, seat: Seat, count: int, turns: Floats, rate_hz: int) -> Mi
         out = wave[at * STEP : (span.stop - 1) * STEP]
         if np.ptp(share) < 1e-4:
             table = dull if share[0] < 1e-4 else dull + np.float32(share[0]) * more
-            _read(table, place, out)
+            read_table(table, place, out)
         else:
-            _read(more, place, out)
+            read_table(more, place, out)
             out *= _lines(share, along).astype(np.float32)
             under = np.empty_like(out)
-            _read(dull, place, under)
+            read_table(dull, place, under)
             out += under
         if np.ptp(loud) < 1e-7:
             out *= np.float32(loud[0])
@@ -126,7 +126,7 @@ def _lines(corners: Floats, along: Floats) -> Floats:
     return lines.reshape(-1)
 
 
-def _read(table: Mix, turns: Floats, out: Mix) -> None:
+def read_table(table: Mix, turns: Floats, out: Mix) -> None:
     """The table at each place, read between its points."""
     place: Floats = turns - np.floor(turns)
     place *= _POINTS
@@ -184,8 +184,8 @@ def _envelopes(tone: Tone, seat: Seat, count: int, rate_hz: int) -> tuple[Floats
     if tone.timbre == "struck":
         return _struck(tone, time_s, level, dynamic, end_s)
     attack_s = max(tone.attack_s, STEP / rate_hz)
-    fades = _rise(time_s / attack_s) * _rise((end_s - time_s) / tone.release_s)
-    bright = _rise(time_s / (_LATE * attack_s)) * _rise((end_s - time_s) / tone.release_s)
+    fades = rise(time_s / attack_s) * rise((end_s - time_s) / tone.release_s)
+    bright = rise(time_s / (LATE * attack_s)) * rise((end_s - time_s) / tone.release_s)
     return level * fades, dynamic * bright
 
 
@@ -197,11 +197,11 @@ def _struck(
     decay_s = _DECAY_S * (_DECAY_HZ / tone.hz) ** 0.5
     sound = _FIRST_SHARE * np.exp(-time_s / (_FIRST_DECAY * decay_s))
     sound += (1.0 - _FIRST_SHARE) * np.exp(-time_s / decay_s)
-    fades = _rise(time_s / _STRUCK_S) * _rise((end_s - time_s) / _DAMPED_S)
+    fades = rise(time_s / _STRUCK_S) * rise((end_s - time_s) / _DAMPED_S)
     return level[0] * sound * fades, dynamic[0] * np.exp(-time_s / (_BRIGHT_DECAY * decay_s))
 
 
-def _rise(share: Floats) -> Floats:
+def rise(share: Floats) -> Floats:
     """From 0 to 1 as ``share`` does, rounded at both ends."""
     return np.asarray(0.5 - 0.5 * np.cos(np.pi * np.clip(share, 0.0, 1.0)), np.float64)
 
@@ -233,7 +233,7 @@ def _noise(rate_hz: int) -> Mix:
 
 
 @lru_cache(maxsize=256)
-def _tables(hz: float, timbre: str, rate_hz: float) -> tuple[Mix, Mix]:
+def tables(hz: float, timbre: str, rate_hz: float) -> tuple[Mix, Mix]:
     """A period of the dullest voice, and what the brightest has more; the first point again behind.
 
     Phases go by the number of the harmonic, so that voices of different pitch blend in phase.
