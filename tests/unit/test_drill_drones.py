@@ -6,6 +6,8 @@ import pytest
 import soundfile
 from command import one_sentence, run, run_json
 from drill_words import SAY
+from musicxml_build import attributes, notes, score
+from musicxml_build import part as part_of
 from sound_meter import line_hz
 
 from handslide.edges.engraving.engrave import paper_named
@@ -44,6 +46,25 @@ def test_a_sheet_over_drones_comes_with_them(tmp_path):
     assert not (tmp_path / "intonation.pdf").exists()
 
 
+def test_lessons_and_routines_come_with_their_drones(tmp_path):
+    part = tmp_path / "part.musicxml"
+    part.write_bytes(score(part_of(attributes() + notes("Bb2 C3 D3 Eb3"))))
+    lesson = ("lesson", part, "--drill", "intonation", "--drill", "scales")
+    found = run_json(*lesson, "-o", tmp_path / "l.pdf", "--drones", "wav")
+    names = [Path(file).name for file in found["files"]]
+    # Warm-up first: the number is that of the sheet.
+    number = len(found["warmup"]) + 1
+    assert [name.split("-")[:2] for name in names[1:]] == [["l", str(number)]] * 2
+    assert soundfile.info(tmp_path / names[1]).duration == 120.0
+    assert "no exercise of this sheet" in one_sentence(
+        run("routine", "--drones", "ogg", "-o", tmp_path / "r.pdf", code=2)
+    )
+    assert not (tmp_path / "r.pdf").exists()
+    plan = ("plan", "--weeks", 1, "--minutes", 10, "--weak", "intonation", "--sheets")
+    files = run_json(*plan, "-o", tmp_path)["files"]
+    assert [Path(file).suffix for file in files] == [".pdf", ".pdf", ".mp3", ".mp3"]
+
+
 def test_the_notes_over_a_drone_are_just():
     sheet = make_drill(make_setup("tenor-f"), "intonation", seed=3)
     for number, one in enumerate(sheet.pieces, 1):
@@ -60,7 +81,7 @@ def test_the_notes_over_a_drone_are_just():
 
 
 def test_only_what_is_over_drones_has_them(tmp_path):
-    assert "isn't played over drones" in one_sentence(
+    assert "no exercise of this sheet is played over a drone" in one_sentence(
         run("drill", "scales", "--drones", "ogg", "-o", tmp_path, code=2)
     )
     assert list(tmp_path.iterdir()) == []

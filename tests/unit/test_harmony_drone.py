@@ -8,12 +8,14 @@ from musicxml_build import attributes, barline, note, notes, part, repeat, score
 from sound_meter import line_hz
 
 from handslide.edges.musicxml.read import read_score
+from handslide.ground.chordkinds import KINDS, tones_of
 from handslide.ground.errors import BadUsage, PitchError
 from handslide.ground.pitch import parse_pitch
 from handslide.ground.units import cents
 from handslide.jobs.practice.playalong import make_playalong
 from handslide.jobs.practice.soundwishes import HarmonyWishes, PlayWishes
-from handslide.sound.playing.held import drone_tones
+from handslide.sound.playing.harmony import Chord
+from handslide.sound.playing.held import drone_tones, voiced
 from handslide.sound.synth import RATE_HZ
 
 ALONE = {
@@ -303,6 +305,24 @@ def test_the_student_s_own_note_can_be_left_out():
                               (third_hz, 0.3, False)):  # fmt: skip
         levels = [level_at(one, hz, begin, begin + 1.5) for one in (with_own, without)]
         assert (levels[1] < levels[0] - 20) == silent
+
+
+@pytest.mark.parametrize(
+    ("kind", "tones"),
+    [
+        ("dominant", (0, 16, 7, 10)),
+        # From root and seventh upwards; the fifth, or the third against an eleventh, is left out.
+        ("dominant-13th", (0, 14, 16, 21, 10)),
+        ("dominant-11th", (0, 14, 17, 7, 10)),
+        ("minor-11th", (0, 14, 15, 17, 7, 10)),
+        ("major-sixth", (0, 16, 7, 9)),
+        ("diminished-seventh", (0, 15, 6, 9)),
+    ],
+)
+def test_wide_chords_are_voiced_as_players_do(kind, tones):
+    chord = Chord(0, kind, tones_of(KINDS[kind]))
+    assert voiced(chord, "chord", 36) == tuple(36 + one for one in tones)
+    assert voiced(chord, "root", 36) == (36,)
 
 
 def test_a_tone_that_stays_isn_t_begun_anew():

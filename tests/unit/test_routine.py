@@ -145,6 +145,22 @@ def test_a_day_has_what_is_its_own():
     assert [note.slur for note in scale.piece.notes[:4]] == [True, True, True, False]
 
 
+@pytest.mark.parametrize(
+    ("level", "scale"),
+    [*((level, "major") for level in LEVELS), ("second-year", "harmonic-minor"),
+     ("advanced", "melodic-minor")],
+)  # fmt: skip
+def test_a_day_ends_with_another_tune_by_the_seed(level, scale):
+    setup, found = make_setup("tenor"), set()
+    for seed in range(1, 13):
+        week = unmarked_week(setup, Asked(minutes=10, level=level, key="D", scale=scale), seed)
+        found |= {row.piece.title for block in week.blocks if block.name == "tune"
+                  for row in block.rows}  # fmt: skip
+        if len(found) >= 3:
+            break
+    assert len(found) >= 3
+
+
 def test_a_sheet_has_two_pages_at_most_and_nothing_clashes():
     for asked, routine in some_weeks(5, 7):
         pages = read_pages(routine.pdf(SAY))

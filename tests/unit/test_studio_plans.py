@@ -21,6 +21,7 @@ from handslide.studio.practice.plans import (
     plan_of,
     take_plan_back,
     tick,
+    week_routine,
 )
 from handslide.studio.takes.takes import save_take
 
@@ -160,6 +161,10 @@ def test_what_takes_show_as_surely_weak_comes_back(studio):
     plan = plan_of(studio, student.id)
     assert any(box.back is fourth for box in days_of(studio, plan, 0, due)[0].boxes)
     assert "trouble-spots" in {block.name for block in day_routine(studio, plan, 0, due).parts}
+    # On the week's sheet it stands with the boxes of its days: 1, 3 and 7 days after it failed.
+    week = week_routine(studio, plan, 0, due)
+    (again,) = [block for block in week.parts if block.name == "again"]
+    assert (0, 2, 6) in [row.days for row in again.rows]
     # A day on which it wasn't due has nothing of it.
     assert not any(box.back is fourth for box in days_of(studio, plan, 0, due)[1].boxes)
 

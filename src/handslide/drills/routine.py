@@ -65,8 +65,9 @@ _LONGER_REST = 1.9
 _SHORT, _MOST_MORE = 0.93, 3
 _TRIED = 60
 _MOST_PRINTED = 14  # bars of one exercise
-# Lines of music of one exercise, and of a sheet of two pages; a heading counts half a line.
-_MOST_LINES, _SHEET_LINES, _HEADING_LINES = 2, 23.0, 0.5
+# Lines of music of one exercise and of a tune, which is played to its end, and of a sheet of two
+# pages; a heading counts half a line.
+_MOST_LINES, _TUNE_LINES, _SHEET_LINES, _HEADING_LINES = 2, 3, 23.0, 0.5
 _LEFT_OUT = ("long-tones", "tonguing", "range", "tune", "scale")
 _BAR_MM, _NOTE_MM, _LINE_MM = 16.0, 4.6, 160.0
 _TUNES = ("tune-", "five-song", "open-song")
@@ -495,7 +496,7 @@ class _Maker:
 
     def _is_good(self, kind: str, row: Exercise | None, share_s: float) -> bool:
         piece = self._in_room(kind, row, share_s)
-        if piece is None or lines_of(piece) > _MOST_LINES:
+        if piece is None or lines_of(piece) > _most_lines(row):
             return False
         play_s = share_s / (1.0 + _REST[self.level.name])
         return play_s / seconds_of(piece) <= _MOST_TIMES_SHORT
@@ -522,8 +523,8 @@ class _Maker:
         bar_s = 60.0 * 4.0 * row.meter[0] / row.meter[1] / row.tempo_qpm
         most = min(_MOST_PRINTED, int(share_s / (1.0 + _REST[self.level.name]) / bar_s))
         piece = self._made(kind, row, most)
-        if piece is not None and (lines := lines_of(piece)) > _MOST_LINES:
-            piece = self._made(kind, row, len(piece.bars) * _MOST_LINES // lines)
+        if piece is not None and (lines := lines_of(piece)) > _most_lines(row):
+            piece = self._made(kind, row, len(piece.bars) * _most_lines(row) // lines)
         return piece
 
     def _timed(self, piece: Piece, kind: str, share_s: float) -> Row:
@@ -594,6 +595,11 @@ class _Maker:
             most = max(sum(day in on for *_, on in self.wishes.again) for day in days)
             found.append(replace(self._timed(piece, kind, room_s / most), days=days))
         return tuple(found)
+
+
+def _most_lines(row: Exercise | None) -> int:
+    tune = row is not None and row.name.startswith((*_TUNES, "duet-"))
+    return _TUNE_LINES if tune else _MOST_LINES
 
 
 def _swells(row: Exercise) -> bool:

@@ -9,6 +9,7 @@ from handslide.drills.kinds import DIRECTIONS, DRILLS, MOST_OCTAVES
 from handslide.faces.cli.practice import (
     check_report,
     clef_option,
+    drones_option,
     faults_of,
     level_option,
     range_ends,
@@ -29,7 +30,6 @@ from handslide.faces.cli.shared import (
 )
 from handslide.ground.errors import BadUsage
 from handslide.instrument.markstyle import SHOWN_ON_SHEETS
-from handslide.jobs.practice.soundwishes import TAKE_ALONG
 from handslide.words.names.practice import NAMES
 
 _KINDS = "\n".join(f"  {name:<15}{NAMES['drill'][name].text}" for name in DRILLS)
@@ -94,13 +94,7 @@ _KINDS = "\n".join(f"  {name:<15}{NAMES['drill'][name].text}" for name in DRILLS
     default=Path(),
     help="Folder for the results. Default: this one.",
 )
-@click.option(
-    "--drones",
-    "form",
-    type=click.Choice((*TAKE_ALONG, "none")),
-    help="Of exercises over a drone (intonation) two sounds each beside the sheet: the drone, and "
-    "the exercise played over it, pure. Default: mp3; none with --no-pdf.",
-)
+@drones_option
 @click.option("--no-pdf", is_flag=True, help="Write the marked score only.")
 @force_option
 @profile_option
@@ -112,7 +106,7 @@ def drill(
     seed: int,
     report: Path | None,
     folder: Path,
-    form: str | None,
+    drones: str | None,
     no_pdf: bool,
     force: bool,
     as_json: bool,
@@ -133,7 +127,7 @@ def drill(
     from handslide.faces.cli.show_practice import drill_text
     from handslide.jobs.mark.report import found_json
     from handslide.jobs.practice.drill import DrillWishes, make_drill, write_drill
-    from handslide.jobs.practice.drilldrones import drone_files, drone_paths, write_drones
+    from handslide.jobs.practice.drilldrones import NONE, drone_paths, write_drones
 
     keys = (
         "level", "key", "scale", "rhythm", "articulation", "direction", "octaves", "valve_register",
@@ -149,11 +143,11 @@ def drill(
     wishes = DrillWishes(**values, low=low, high=high, faults=faults)
     say = speech_here()
     sheet = make_drill(setup, kind, wishes, seed)
-    form = form or ("none" if no_pdf or not drone_files(sheet) else TAKE_ALONG[0])
-    drones = [] if form == "none" else drone_paths(sheet, folder, form, force=force)
+    form = NONE if drones is None and no_pdf else drones
+    sounds = drone_paths(sheet, sheet.kind, folder, form, force=force)
     files, found = write_drill(sheet, folder, say, with_pdf=not no_pdf, force=force)
-    write_drones(sheet, drones, force=force)
-    files += drones
+    write_drones(sheet, sheet.kind, sounds, force=force)
+    files += sounds
     if as_json:
         told = {
             "warnings": [found_json(say, row) for row in found],

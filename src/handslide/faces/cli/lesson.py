@@ -11,6 +11,7 @@ from handslide.faces.cli.markoptions import reading_options
 from handslide.faces.cli.practice import (
     check_report,
     clef_option,
+    drones_option,
     faults_of,
     level_option,
     report_option,
@@ -61,6 +62,7 @@ from handslide.faces.cli.shared import (
     metavar="FILE.pdf",
     help="The sheet to write. Default: PART-lesson.pdf beside PART.",
 )
+@drones_option
 @force_option
 @profile_option
 @limits
@@ -71,6 +73,7 @@ def lesson(
     seed: int,
     report: Path | None,
     target: Path | None,
+    drones: str | None,
     force: bool,
     as_json: bool,
     **options: Any,
@@ -100,9 +103,11 @@ def lesson(
     nothing = report is not None and not faults
     wishes = LessonWishes(**values, drills=drills or None, faults=faults, nothing_sure=nothing)
     say = speech_here()
-    made, pdf, found = lesson_file(file, setup, wishes, say, seed=seed, target=target, force=force)
+    made, files, found = lesson_file(
+        file, setup, wishes, say, seed=seed, target=target, drones=drones, force=force
+    )
     if as_json:
         warnings = [found_json(say, row) for row in found]
-        out({**made.json(say), "warnings": warnings, "files": [str(pdf)]}, as_json)
+        out({**made.json(say), "warnings": warnings, "files": list(map(str, files))}, as_json)
     else:
-        out(lesson_text(say, made, pdf, found), as_json)
+        out(lesson_text(say, made, files, found), as_json)

@@ -8,7 +8,13 @@ import click
 
 from handslide.drills.kinds import DRILLS
 from handslide.drills.plan import MOST_WEEKS
-from handslide.faces.cli.practice import clef_option, level_option, minutes_option, seed_option
+from handslide.faces.cli.practice import (
+    clef_option,
+    drones_option,
+    level_option,
+    minutes_option,
+    seed_option,
+)
 from handslide.faces.cli.shared import (
     command,
     common,
@@ -44,6 +50,7 @@ _DATE = click.DateTime(formats=["%Y-%m-%d"])
 @paper_option
 @student_option
 @click.option("--sheets", is_flag=True, help="Write each week's routine, too.")
+@drones_option
 @click.option(
     "-o",
     "--output",
@@ -59,7 +66,7 @@ _DATE = click.DateTime(formats=["%Y-%m-%d"])
 @common
 def plan(
     weeks: int, start: datetime | None, weak: tuple[str, ...], seed: int, folder: Path,
-    sheets: bool, force: bool, as_json: bool, **options: Any,
+    sheets: bool, drones: str | None, force: bool, as_json: bool, **options: Any,
 ) -> None:  # fmt: skip
     """Plan weeks of practice: a key a week, each day in another articulation.
 
@@ -79,7 +86,7 @@ def plan(
     wishes = PlanWishes(first, weeks, weak=tuple(map(_weak, weak)), **values)
     say = speech_here()
     made = make_plan(setup, wishes, seed)
-    files, found = write_plan(made, folder, say, sheets=sheets, force=force)
+    files, found = write_plan(made, folder, say, sheets=sheets, drones=drones, force=force)
     if as_json:
         warnings = [found_json(say, row) for row in found]
         out({**made.json(say), "warnings": warnings, "files": list(map(str, files))}, as_json)

@@ -11,6 +11,7 @@ from handslide.drills.levels import DEFAULT_LEVEL, LEVELS
 from handslide.drills.routine import MINUTES
 from handslide.ground.clefs import CLEFS
 from handslide.ground.errors import BadUsage
+from handslide.jobs.practice.soundwishes import TAKE_ALONG
 
 level_option = click.option(
     "--level",
@@ -47,6 +48,12 @@ report_option = click.option(
     metavar="REPORT.json",
     help="What 'handslide listen --json' or 'handslide progress --json' printed: the notes that "
     "went worst.",
+)
+drones_option = click.option(
+    "--drones",
+    type=click.Choice((*TAKE_ALONG, "none")),
+    help="Of exercises over a drone (intonation) two sounds each beside the sheet: the drone, and "
+    "the exercise played over it, pure. Default: mp3, or none where no sheet is written.",
 )
 
 

@@ -7,6 +7,7 @@ import click
 
 from handslide.faces.cli.practice import (
     clef_option,
+    drones_option,
     faults_of,
     level_option,
     minutes_option,
@@ -57,13 +58,14 @@ from handslide.faces.cli.shared import (
     show_default=True,
     help="The sheet to write.",
 )
+@drones_option
 @force_option
 @profile_option
 @limits
 @common
 def routine(
-    week: int, seed: int, report: Path | None, target: Path, force: bool, as_json: bool,
-    **options: Any,
+    week: int, seed: int, report: Path | None, target: Path, drones: str | None,
+    force: bool, as_json: bool, **options: Any,
 ) -> None:  # fmt: skip
     """Make a daily routine of 10, 20 or 30 minutes for a week, with boxes to tick.
 
@@ -86,9 +88,9 @@ def routine(
     faults = faults_of(report, setup)
     say = speech_here()
     made = make_week(setup, Asked(**values, week=week - 1, faults=faults), seed)
-    pdf, found = write_routine(made, target, say, force=force)
+    files, found = write_routine(made, target, say, drones=drones, force=force)
     if as_json:
         warnings = [found_json(say, row) for row in found]
-        out({**made.json(say), "warnings": warnings, "files": [str(pdf)]}, as_json)
+        out({**made.json(say), "warnings": warnings, "files": list(map(str, files))}, as_json)
     else:
-        out(routine_text(say, made, pdf, found), as_json)
+        out(routine_text(say, made, files, found), as_json)

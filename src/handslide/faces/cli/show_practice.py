@@ -29,7 +29,9 @@ def drill_text(
     return "\n\n".join((head, table(_rows(say, sheet.pieces)), _ending(say, files, found)))
 
 
-def lesson_text(say: Speech, lesson: Lesson, pdf: Path, found: Iterable[Found] = ()) -> str:
+def lesson_text(
+    say: Speech, lesson: Lesson, files: Sequence[Path], found: Iterable[Found] = ()
+) -> str:
     """What a lesson sheet has on it and where it is."""
     title = f"{lesson.title(say)} · {level_name(say, lesson.level.name)}"
     spots = [(say.fact(one.title), instruction(say, lesson.told(one))) for one in lesson.excerpts]
@@ -41,10 +43,12 @@ def lesson_text(say: Speech, lesson: Lesson, pdf: Path, found: Iterable[Found] =
         say(THIS_WEEK) + "\n" + table(_rows(say, lesson.week)),
         say(HARD_SPOTS) + "\n" + (table(spots) if spots else f"  {say(NO_HARD_SPOTS)}"),
     )
-    return "\n\n".join((*parts, _ending(say, [pdf], found)))
+    return "\n\n".join((*parts, _ending(say, files, found)))
 
 
-def routine_text(say: Speech, routine: Routine, pdf: Path, found: Iterable[Found] = ()) -> str:
+def routine_text(
+    say: Speech, routine: Routine, files: Sequence[Path], found: Iterable[Found] = ()
+) -> str:
     """What a routine has on it, how long it takes, and where it is."""
     head = _head(say, f"{routine.title(say)} · {routine.line(say)}", routine.setup)
     rows = []
@@ -53,7 +57,7 @@ def routine_text(say: Speech, routine: Routine, pdf: Path, found: Iterable[Found
         minutes = minutes_text(say, block.seconds(day))
         titles = "; ".join(routine.of(row).title(say) for row in block.rows if not row.model)
         rows.append((block_name(say, block.name), minutes, titles))
-    return "\n\n".join((head, table(rows), _ending(say, [pdf], found)))
+    return "\n\n".join((head, table(rows), _ending(say, files, found)))
 
 
 def plan_text(say: Speech, plan: Plan, files: Sequence[Path], found: Iterable[Found] = ()) -> str:

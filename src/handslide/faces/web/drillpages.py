@@ -212,7 +212,7 @@ def _shown_drill(request: Request, player: Player, asked: _Drill, problem: str) 
     drones: list[tuple[int, str]] = []
     if made is not None:
         names = speech_about(player.student, speech_of(request)).names
-        files = drone_files(_sheet(made))
+        files = drone_files(_sheet(made), _sheet(made).kind)
         drones = [(one.number, note_name(one.note, names)) for one in files if one.played]
     own = {"own_titles": _own_titles(request)}
     wish = {"wish": asked.wishes, "query": asked.query}

@@ -178,7 +178,12 @@ def day_sheet(request: Request) -> Response:
 def week_sheet(request: Request) -> Response:
     """The routine of a week as PDF."""
     plan, week = _plan(request), request.path_params["week"]
-    return _sheet(request, plan, week_routine(plan, week - 1), f"week-{week}")
+    return _sheet(
+        request,
+        plan,
+        week_routine(studio_of(request), plan, week - 1, date.today()),
+        f"week-{week}",
+    )
 
 
 def _sheet(request: Request, plan: StudentPlan, routine: Routine, what: str) -> Response:

@@ -113,6 +113,11 @@ class DrillSheet:
         """What it is called among a teacher's scores."""
         return stand_title(say, self.title(say), self.level.name, self.seed)
 
+    @property
+    def numbered(self) -> tuple[tuple[int, MarkedPiece], ...]:
+        """The exercises with their numbers."""
+        return tuple(enumerate(self.pieces, 1))
+
     @cached_property
     def places(self) -> frozenset[Place]:
         """All places in use."""

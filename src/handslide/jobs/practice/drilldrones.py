@@ -2,25 +2,48 @@
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 from handslide.edges.audio.write import check_ending
 from handslide.edges.files.outfile import check_free, write_result
 from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import Pitch
-from handslide.jobs.practice.drill import DrillSheet
 from handslide.jobs.practice.drone import drone_data
 from handslide.jobs.practice.music import MarkedPiece
 from handslide.jobs.practice.playalong import playalong_data
-from handslide.jobs.practice.soundwishes import DroneWishes, HarmonyWishes, PlayWishes
+from handslide.jobs.practice.soundwishes import (
+    TAKE_ALONG,
+    DroneWishes,
+    HarmonyWishes,
+    PlayWishes,
+)
+from handslide.jobs.setup import Setup
 
 LENGTH_S = 120.0
 """How long a drone's file holds it: twice the length of an exercise."""
 
 
+NONE = "none"
+"""What stands for no sounds beside a sheet."""
+
+
+class Numbered(Protocol):
+    """A sheet of exercises with the numbers that they have on it."""
+
+    @property
+    def setup(self) -> Setup:
+        """Who plays it on what."""
+        ...
+
+    @property
+    def numbered(self) -> Sequence[tuple[int, MarkedPiece]]:
+        """Its exercises."""
+        ...
+
+
 class DroneFile(NamedTuple):
-    """A sound of an exercise (``number``, counted from 1) over the drone ``note``; ``played``: with
-    the exercise itself over it."""
+    """A sound of an exercise by its number over the drone ``note``; ``played``: with the exercise
+    itself over it."""
 
     number: int
     note: Pitch
@@ -28,15 +51,18 @@ class DroneFile(NamedTuple):
     stem: str
 
 
-def drone_files(sheet: DrillSheet) -> list[DroneFile]:
-    """What there is to hear of a sheet, exercise by exercise; nothing where it has no drones."""
+def drone_files(sheet: Numbered, stem: str) -> list[DroneFile]:
+    """What there is to hear of a sheet, exercise by exercise; nothing where it has no drones.
+
+    The files' names begin with ``stem``.
+    """
     found = []
-    for number, one in enumerate(sheet.pieces, 1):
+    for number, one in sheet.numbered:
         note = one.piece.drone
         if note is not None:
-            stem = f"{sheet.kind}-{number}-{note.name.replace('#', 's')}"
-            found.append(DroneFile(number, note, False, f"{stem}-drone"))
-            found.append(DroneFile(number, note, True, f"{stem}-played"))
+            name = f"{stem}-{number}-{note.name.replace('#', 's')}"
+            found.append(DroneFile(number, note, False, f"{name}-drone"))
+            found.append(DroneFile(number, note, True, f"{name}-played"))
     return found
 
 
@@ -52,15 +78,15 @@ def played_wishes(note: Pitch, a4_hz: float) -> PlayWishes:
     return PlayWishes(drone=drone, clicks=False, a4_hz=a4_hz)
 
 
-def exercise_of(sheet: DrillSheet, number: int) -> MarkedPiece:
+def exercise_of(sheet: Numbered, number: int) -> MarkedPiece:
     """An exercise with a drone by its number. Raises BadUsage."""
-    known = tuple(dict.fromkeys(one.number for one in drone_files(sheet)))
+    known = {at: one for at, one in sheet.numbered if one.piece.drone is not None}
     if number not in known:
-        raise BadUsage("practice.no_drone_here", number=number, known=known)
-    return sheet.pieces[number - 1]
+        raise BadUsage("practice.no_drone_here", number=number, known=tuple(known))
+    return known[number]
 
 
-def sound_data(sheet: DrillSheet, one: DroneFile, ending: str) -> bytes:
+def sound_data(sheet: Numbered, one: DroneFile, ending: str) -> bytes:
     """The bytes of a sound file."""
     a4_hz = sheet.setup.horn.a4_hz
     if not one.played:
@@ -69,22 +95,28 @@ def sound_data(sheet: DrillSheet, one: DroneFile, ending: str) -> bytes:
     return playalong_data(score, played_wishes(one.note, a4_hz), ending)[1]
 
 
-def drone_paths(sheet: DrillSheet, folder: Path, form: str, *, force: bool = False) -> list[Path]:
-    """Where the sounds of a sheet are written, one of TAKE_ALONG as their ``form``.
+def drone_paths(
+    sheet: Numbered, stem: str, folder: Path, form: str | None, *, force: bool = False
+) -> list[Path]:
+    """Where the sounds of a sheet are written, one of TAKE_ALONG as their ``form``, or NONE.
 
-    Raises OutputError where one can't be; BadUsage for a sheet without drones.
+    None: the usual form, and no sounds for a sheet without drones. Raises OutputError where one
+    can't be written; BadUsage for a form where there are no drones.
     """
-    files = drone_files(sheet)
+    files = drone_files(sheet, stem)
+    if form == NONE or (form is None and not files):
+        return []
     if not files:
-        raise BadUsage("practice.no_drones", drill=sheet.kind)
-    check_ending(f".{form}")
-    paths = [folder / f"{one.stem}.{form}" for one in files]
+        raise BadUsage("practice.no_drones")
+    ending = f".{form or TAKE_ALONG[0]}"
+    check_ending(ending)
+    paths = [folder / f"{one.stem}{ending}" for one in files]
     for path in paths:
         check_free(path, force=force)
     return paths
 
 
-def write_drones(sheet: DrillSheet, paths: Sequence[Path], *, force: bool = False) -> None:
+def write_drones(sheet: Numbered, stem: str, paths: Sequence[Path], *, force: bool = False) -> None:
     """Write the sounds of a sheet to its `drone_paths`. Raises OutputError."""
-    for one, path in zip(drone_files(sheet), paths):
+    for one, path in zip(drone_files(sheet, stem), paths):
         write_result(path, sound_data(sheet, one, path.suffix), force=force)

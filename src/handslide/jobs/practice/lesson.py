@@ -46,6 +46,7 @@ from handslide.jobs.practice.drill import (
     legend_of,
     make_drill,
 )
+from handslide.jobs.practice.drilldrones import NONE, drone_paths, write_drones
 from handslide.jobs.practice.goals import goal_qpm, tempo_steps
 from handslide.jobs.practice.ladders import hardest, ladder_to
 from handslide.jobs.practice.music import (
@@ -134,6 +135,11 @@ class Lesson:
     def week(self) -> tuple[MarkedPiece, ...]:
         """The exercises of all drills."""
         return tuple(one for sheet in self.drills for one in sheet.pieces)
+
+    @property
+    def numbered(self) -> tuple[tuple[int, MarkedPiece], ...]:
+        """The exercises with their numbers; those of the part's hard spots come after them."""
+        return tuple(enumerate((*self.warmup, *self.week), 1))
 
     def pdf(self, say: Speech, paper: str | None = None) -> bytes:
         """The printed sheet. Raises BadUsage, OutputError."""
@@ -459,11 +465,13 @@ def lesson_file(
     *,
     seed: int = 1,
     target: Path | None = None,
+    drones: str | None = NONE,
     force: bool = False,
-) -> tuple[Lesson, Path, tuple[Found, ...]]:
-    """Make the lesson sheet of a score file and write it: to ``target``, or beside the file.
+) -> tuple[Lesson, list[Path], tuple[Found, ...]]:
+    """Make the lesson sheet of a score file and write it: to ``target``, or beside the file, and
+    beside the sheet its ``drones``, in a form as `drone_paths` has it.
 
-    Gives the lesson, the file and the warnings: an exercise that can't be engraved stands on the
+    Gives the lesson, the files and the warnings: an exercise that can't be engraved stands on the
     sheet without its music, and is named.
 
     Raises
@@ -480,6 +488,8 @@ def lesson_file(
         raise OutputError("practice.original", file=str(pdf))
     check_free(pdf, force=force)
     lesson = make_lesson(open_score(path), setup, wishes, seed)
+    sounds = drone_paths(lesson, pdf.stem, pdf.parent, drones, force=force)
     sheet = lesson.worksheet(say)
     write_result(pdf, typeset_worksheet(sheet), force=force)
-    return lesson, pdf, (*lesson.found, *without_music(sheet))
+    write_drones(lesson, pdf.stem, sounds, force=force)
+    return lesson, [pdf, *sounds], (*lesson.found, *without_music(sheet))

@@ -21,6 +21,7 @@ from handslide.instrument.progress.comeback import GAPS_DAYS
 from handslide.jobs.mark.report import Found
 from handslide.jobs.mark.routed import setup_json
 from handslide.jobs.practice.drill import at_level
+from handslide.jobs.practice.drilldrones import NONE
 from handslide.jobs.practice.routine import Asked, Routine, make_week, write_routine
 from handslide.jobs.setup import Setup
 from handslide.words.cautions import OVERUSE
@@ -73,20 +74,29 @@ class Plan:
         return fact("drills.scale", name=week.key.scale, tonic=week.key.tonic)
 
     def asked(
-        self, week: Week, day: int | None = None, faults: tuple[TroubleSpot, ...] = ()
+        self,
+        week: Week,
+        day: int | None = None,
+        faults: tuple[TroubleSpot, ...] = (),
+        back: tuple[tuple[TroubleSpot, tuple[int, ...]], ...] = (),
     ) -> Asked:
-        """What a week, or one of its days, asks of a routine."""
+        """What a week, or one of its days, asks of a routine. ``faults`` are trouble spots of every
+        day, ``back`` those of some (0 to 6)."""
         wishes = self.wishes
         return Asked(
             wishes.minutes, wishes.level, week.key.name, week.key.scale, week.number, wishes.clef,
-            wishes.paper, wishes.student, faults, week.again, day, wishes.start.weekday(),
+            wishes.paper, wishes.student, faults, week.again, back, day, wishes.start.weekday(),
         )  # fmt: skip
 
     def routine(
-        self, week: Week, day: int | None = None, faults: tuple[TroubleSpot, ...] = ()
+        self,
+        week: Week,
+        day: int | None = None,
+        faults: tuple[TroubleSpot, ...] = (),
+        back: tuple[tuple[TroubleSpot, tuple[int, ...]], ...] = (),
     ) -> Routine:
-        """The routine of a week, or of one of its days. Raises BadUsage."""
-        return make_week(self.setup, self.asked(week, day, faults), self.seed)
+        """The routine of a week, or of one of its days, as `asked`. Raises BadUsage."""
+        return make_week(self.setup, self.asked(week, day, faults, back), self.seed)
 
     def title(self, say: Speech) -> str:
         """What stands over it."""
@@ -178,9 +188,16 @@ def make_plan(setup: Setup, wishes: PlanWishes, seed: int = 1) -> Plan:
 
 
 def write_plan(
-    plan: Plan, folder: Path, say: Speech, *, sheets: bool = False, force: bool = False
+    plan: Plan,
+    folder: Path,
+    say: Speech,
+    *,
+    sheets: bool = False,
+    drones: str | None = NONE,
+    force: bool = False,
 ) -> tuple[list[Path], tuple[Found, ...]]:
-    """Write plan.pdf into a folder, and with ``sheets`` plan-week-1.pdf and so on: the routines.
+    """Write plan.pdf into a folder, and with ``sheets`` plan-week-1.pdf and so on: the routines,
+    with their ``drones`` as `write_routine`.
 
     Gives the files and the warnings as `write_routine`. Raises BadUsage, OutputError.
     """
@@ -192,8 +209,8 @@ def write_plan(
     files: list[Path] = [target]
     found: list[Found] = []
     for path, routine in zip(names, _routines(plan)) if sheets else ():
-        written, rows = write_routine(routine, path, say, force=force)
-        files.append(written)
+        written, rows = write_routine(routine, path, say, drones=drones, force=force)
+        files += written
         found += rows
     return files, tuple(found)
 

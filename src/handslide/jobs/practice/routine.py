@@ -42,6 +42,7 @@ from handslide.instrument.places import Place
 from handslide.jobs.mark.report import Found
 from handslide.jobs.mark.routed import setup_json
 from handslide.jobs.practice.drill import DrillWishes, at_level, drill_pieces, legend_of
+from handslide.jobs.practice.drilldrones import NONE, drone_paths, write_drones
 from handslide.jobs.practice.music import (
     MarkedPiece,
     clef_for,
@@ -77,7 +78,8 @@ class Asked:
     """What is asked of a routine; None leaves it to the level.
 
     ``key`` is a tonic, ``scale`` its scale. ``week`` counts from 0: it decides the key where none
-    is named. ``again`` are kinds of drills that come back, each on its days (0 to 6). ``day`` is
+    is named. ``again`` are kinds of drills that come back, each on its days (0 to 6), ``back`` are
+    trouble spots that do. ``day`` is
     the one day that the sheet is for, None for all of a week; ``first`` is the week's first day
     (0: Monday).
     """
@@ -92,6 +94,7 @@ class Asked:
     student: str = ""
     faults: tuple[TroubleSpot, ...] = ()
     again: tuple[tuple[str, tuple[int, ...]], ...] = ()
+    back: tuple[tuple[TroubleSpot, tuple[int, ...]], ...] = ()
     day: int | None = None
     first: int = 0
 
@@ -130,6 +133,18 @@ class Routine:
     def pieces(self) -> tuple[MarkedPiece, ...]:
         """All exercises in their order."""
         return tuple(self.of(row) for block in self.parts for row in self.rows(block))
+
+    @property
+    def numbered(self) -> tuple[tuple[int, MarkedPiece], ...]:
+        """The exercises with the numbers that they have on the sheet."""
+        found, number = [], 0
+        for block in self.parts:
+            number += bool(block.breaths)
+            for row in self.rows(block):
+                if not row.model:
+                    number += 1
+                    found.append((number, self.of(row)))
+        return tuple(found)
 
     def of(self, row: Row) -> MarkedPiece:
         """A row with the places over its notes."""
@@ -347,20 +362,32 @@ def _coming_back(
         wishes = DrillWishes(level=asked.level, clef=asked.clef, pieces=1, bars=_BARS_OF_WEAK)
         if days:
             found.append((kind, drill_pieces(setup, kind, wishes, seed)[0][0], days))
+    kind = "trouble-spots"
+    for spot, days in asked.back:
+        wishes = DrillWishes(level=asked.level, clef=asked.clef, pieces=1, faults=(spot,))
+        found.append((kind, drill_pieces(setup, kind, wishes, seed)[0][0], days))
     return tuple(found)
 
 
 def write_routine(
-    routine: Routine, target: Path, say: Speech, *, force: bool = False
-) -> tuple[Path, tuple[Found, ...]]:
-    """Write the sheet as a PDF. Raises BadUsage, OutputError.
+    routine: Routine,
+    target: Path,
+    say: Speech,
+    *,
+    drones: str | None = NONE,
+    force: bool = False,
+) -> tuple[list[Path], tuple[Found, ...]]:
+    """Write the sheet as a PDF, and beside it its ``drones``, in a form as `drone_paths` has it.
+    Raises BadUsage, OutputError.
 
-    Gives the file and the warnings: an exercise that can't be engraved stands there without its
+    Gives the files and the warnings: an exercise that can't be engraved stands there without its
     music, and is named.
     """
     if target.suffix.lower() != ".pdf":
         raise BadUsage("practice.not_a_pdf", file=str(target))
     check_free(target, force=force)
+    sounds = drone_paths(routine, target.stem, target.parent, drones, force=force)
     sheet = routine.worksheet(say)
     write_result(target, typeset_worksheet(sheet), force=force)
-    return target, without_music(sheet)
+    write_drones(routine, target.stem, sounds, force=force)
+    return [target, *sounds], without_music(sheet)

@@ -18,7 +18,8 @@ from handslide.sound.playing.phrasing import Timed, Tone
 from handslide.sound.playing.score import Row
 
 PEDAL = "pedal"
-_FIFTH = 7
+_MAJOR_THIRD, _ELEVENTH, _FIFTH, _THIRTEENTH = 4, 5, 7, 9
+_SEVENTHS = frozenset((10, 11))
 _SPREAD = 6  # thirds and fourths lie an octave higher: close ones are muddy that low
 _ATTACK_S, _RELEASE_S, _OVERLAP_S = 0.12, 0.2, 0.1
 _EPS = 1e-6
@@ -64,12 +65,21 @@ def root_midi(chord: Chord, low: int) -> int:
 def voiced(chord: Chord, tones: str, low: int) -> tuple[int, ...]:
     """The MIDI numbers of what is held of a chord, the root first.
 
-    ``tones``: root, fifth (the root and its perfect fifth where the chord has one), or chord.
+    ``tones``: root, fifth (the root and its perfect fifth where the chord has one), or chord. Of
+    wide chords players leave out the fifth below a thirteenth and a major third below an eleventh;
+    the thirteenth lies above the seventh (common practice).
     """
     root = root_midi(chord, low)
-    wanted = chord.semitones if tones == "chord" else (0, _FIFTH) if tones == "fifth" else (0,)
-    above = (one for one in chord.semitones if one in wanted)
-    return tuple(root + one + (12 if 0 < one < _SPREAD else 0) for one in above)
+    if tones != "chord":
+        wanted = {0, _FIFTH} if tones == "fifth" else {0}
+        return tuple(root + one for one in chord.semitones if one in wanted)
+    have = set(chord.semitones)
+    seventh = have & _SEVENTHS
+    out = {_FIFTH} if seventh and _THIRTEENTH in have else set()
+    out |= {_MAJOR_THIRD} if seventh and _ELEVENTH in have else set()
+    high = {one for one in have if 0 < one < _SPREAD}
+    high |= {_THIRTEENTH} if seventh else set()
+    return tuple(root + one + 12 * (one in high) for one in chord.semitones if one not in out)
 
 
 def held_tones(

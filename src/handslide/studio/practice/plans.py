@@ -244,6 +244,12 @@ def day_routine(studio: Studio, plan: StudentPlan, day: int, today: date) -> Rou
     return plan.plan.routine(week, day % DAYS, tuple(back.spot for back in backs))
 
 
-def week_routine(plan: StudentPlan, week: int) -> Routine:
-    """The routine of a week. Raises NotFound, BadUsage."""
-    return plan.plan.routine(plan.week_of(week * DAYS))
+def week_routine(studio: Studio, plan: StudentPlan, week: int, today: date) -> Routine:
+    """The routine of a week, with what comes back on its days. Raises NotFound, BadUsage."""
+    shown = plan.week_of(week * DAYS)
+    backs = comebacks(studio, plan.row.student_id)
+    days: dict[Back, list[int]] = {}
+    for day in range(DAYS):
+        for back in waiting(backs, plan.date_of(week * DAYS + day), today)[:_MOST_BACK]:
+            days.setdefault(back, []).append(day)
+    return plan.plan.routine(shown, back=tuple((b.spot, tuple(on)) for b, on in days.items()))

@@ -69,7 +69,7 @@ def exercise_sound(
     if not played:
         a4_hz = sheet.setup.horn.a4_hz
         return drone_file(studio, held_wishes(note, a4_hz, loop_s=LOOP_S if loop else None), ending)
-    one = next(row for row in drone_files(sheet) if row.number == number and row.played)
+    one = next(row for row in drone_files(sheet, sheet.kind) if row.number == number and row.played)
 
     def make() -> SoundFile:
         return SoundFile(sound_data(sheet, one, ending), one.stem + ending, MEDIA_TYPES[ending])

@@ -220,7 +220,9 @@ _HARMONY: Mapping[str, Message | Teller] = {
     "practice.base_of_equal": N_(
         "in equal temperament nothing stands just above a note: leave that note away"
     ),
-    "practice.no_drones": N_("the drill {drill} isn't played over drones: leave them away"),
+    "practice.no_drones": N_(
+        "no exercise of this sheet is played over a drone: leave the drones away"
+    ),
     "practice.no_drone_here": N_(
         "exercise {number:d} of this sheet has no drone; those that have one: {known}"
     ),
