@@ -210,7 +210,9 @@ def test_a_scale_goes_where_its_words_say_and_comes_home(kind, level, reach):
 
 
 def test_an_exercise_longer_than_a_page_begins_under_the_title_and_goes_on():
-    wishes = DrillWishes(pieces=1, bars=64, scale="chromatic", octaves=2, level="advanced")
+    wishes = DrillWishes(
+        pieces=1, bars=64, scale="chromatic", octaves=2, level="advanced", rhythm="triplets"
+    )
     sheet = make_drill(make_setup("tenor-f"), "scales", wishes, 1)
     (exercise,) = sheet.worksheet(SAY).groups[0].exercises
     assert len(exercise.music) > 5
