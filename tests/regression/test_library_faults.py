@@ -5,21 +5,17 @@ The driver and its workers are processes as a user has them; they are killed wit
 
 import os
 import signal
-import subprocess
 import sys
-import time
-from pathlib import Path
 
 import pytest
+from library_processes import children, is_alive, marked, start_driver, states, wait_for
 from small_library import outputs, run_library, write_library
 
 from handslide.edges.files.filelock import hold
-from handslide.edges.manifest.manifest import FILE_NAME, Manifest
 from handslide.jobs.library.library import LOCK_NAME
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="looks for processes in /proc")
 PARTS = 60
-MAIN = "from handslide.faces.cli.main import main; main()"
 
 
 @pytest.fixture(scope="module")
@@ -35,54 +31,9 @@ def calm(source, tmp_path_factory):
     return outputs(folder)
 
 
-def start(source, out):
-    words = ("library", source, out, "--horn", "tenor-f", "--no-pdf", "--workers", "2")
-    return subprocess.Popen(
-        [sys.executable, "-c", MAIN, *map(str, words)],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
-
-
-def wait_for(condition, seconds=60.0):
-    """Until it holds; how long that takes is no matter of the test."""
-    until = time.monotonic() + seconds
-    while not (found := condition()):
-        assert time.monotonic() < until
-        time.sleep(0.002)
-    return found
-
-
-def marked(out):
-    return list(out.rglob("*-marked.musicxml"))
-
-
-def children(pid):
-    found = []
-    for task in Path(f"/proc/{pid}/task").glob("*/children"):
-        found += map(int, task.read_text().split())
-    return found
-
-
-def is_alive(pid):
-    try:
-        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] not in "ZX"
-    except OSError:
-        return False
-
-
-def states(out):
-    manifest = Manifest.read(out / FILE_NAME)
-    try:
-        return manifest.counts()
-    finally:
-        manifest.close()
-
-
 def test_a_killed_worker_costs_nothing(source, calm, tmp_path):
     out = tmp_path / "out"
-    driver = start(source, out)
+    driver = start_driver(source, out, "--workers", "2")
     wait_for(lambda: marked(out))
     os.kill(children(driver.pid)[0], signal.SIGKILL)
     told, errors = driver.communicate(timeout=120)
@@ -93,7 +44,7 @@ def test_a_killed_worker_costs_nothing(source, calm, tmp_path):
 
 def test_a_killed_driver_takes_its_workers_along_and_the_next_run_goes_on(source, calm, tmp_path):
     out = tmp_path / "out"
-    driver = start(source, out)
+    driver = start_driver(source, out, "--workers", "2")
     wait_for(lambda: marked(out))
     workers = children(driver.pid)
     driver.kill()
@@ -116,7 +67,7 @@ def test_a_killed_driver_takes_its_workers_along_and_the_next_run_goes_on(source
 
 def test_ctrl_c_ends_it_after_the_parts_under_way(source, calm, tmp_path):
     out = tmp_path / "out"
-    driver = start(source, out)
+    driver = start_driver(source, out, "--workers", "2")
     wait_for(lambda: marked(out))
     driver.send_signal(signal.SIGINT)
     told, errors = driver.communicate(timeout=60)
@@ -132,7 +83,7 @@ def test_ctrl_c_ends_it_after_the_parts_under_way(source, calm, tmp_path):
 def test_a_second_driver_is_told(source, tmp_path):
     out = tmp_path / "out"
     with hold(out / LOCK_NAME, 1.0):
-        driver = start(source, out)
+        driver = start_driver(source, out, "--workers", "2")
         _, errors = driver.communicate(timeout=60)
     assert driver.returncode == 1
     assert len(errors.splitlines()) == 1

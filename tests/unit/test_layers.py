@@ -50,6 +50,7 @@ HOME = {
     "platformdirs": {"edges"},
     "cryptography": {"edges"},
     "segno": {"edges"},
+    "distributed": {"edges"},
     "babel": {"words"},
     "click": {"faces"},
     "jinja2": {"faces"},
@@ -61,8 +62,8 @@ HOME = {
     "sqlite3": {"edges"},
 }
 HEAVY = (
-    "av", "babel", "cryptography", "fontTools", "music21", "pikepdf", "pypdfium2", "scipy", "segno",
-    "soundfile", "typst", "verovio",
+    "av", "babel", "cryptography", "distributed", "fontTools", "music21", "pikepdf", "pypdfium2",
+    "scipy", "segno", "soundfile", "typst", "verovio",
 )  # fmt: skip
 SILENT = ("ground", "instrument", "sound")
 

@@ -56,6 +56,11 @@ _MARK_KEYS = ("show", "tempo_qpm", "existing", "small_notes", "sounds", "paper",
     metavar="N",
     help="Processes that work at once. Default: one for each processor.",
 )
+@click.option(
+    "--scheduler",
+    metavar="ADDRESS",
+    help="Work on the Dask cluster there, such as tcp://host:8786.",
+)
 @switch("pdf", help="Print each part, too; without, a part takes a twentieth of the time.")
 @click.option(
     "--formats",
@@ -103,7 +108,7 @@ def run(
         raise BadUsage("usage.check_of_a_section")
     say = speech_here()
     wishes = MarkOptions(**{key: options.pop(key) for key in _MARK_KEYS})
-    work = {key: options.pop(key) for key in ("pdf", "retry_errors", "force")}
+    work = {key: options.pop(key) for key in ("pdf", "retry_errors", "force", "scheduler")}
     learned = parse_learned(options.pop("valves"))
     players, broken = players_of(
         horns or (DEFAULT_HORN,), roster, say.on_paper, learned=learned, **options

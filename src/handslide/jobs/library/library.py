@@ -88,7 +88,8 @@ def mark_library(
     Raises
     ------
     BadUsage, BadData
-        Folders that don't fit, a library that can't be opened, a wrong file of parts.
+        Folders that don't fit, a library that can't be opened, a wrong file of parts; a cluster
+        that can't be reached, or no longer: what was under way is to do again.
     OutputError
         When the folder can't be written to, or another run is in it.
     StoreError
@@ -373,6 +374,8 @@ class _Run:
     def _settled(self, outcome: Outcome, done: Callable[[Outcome], None]) -> bool:
         """Write down what came of a task; False where it is to do again."""
         key, error = outcome.task.key, outcome.error
+        if outcome.again:
+            return not self.manifest.put_back(key)
         if outcome.lost is not None:
             if isinstance(outcome.task, Marking):
                 self._unclean.add(Path(outcome.task.target).parent)
@@ -388,7 +391,12 @@ class _Run:
 
     def _hired(self) -> Workers:
         if self._workers is None:
-            self._workers = Here(self.wishes.workers, pdf=self.wishes.pdf)
+            if self.wishes.scheduler is not None:
+                from handslide.jobs.library.remote import There
+
+                self._workers = There(self.wishes.scheduler)
+            else:
+                self._workers = Here(self.wishes.workers, pdf=self.wishes.pdf)
         return self._workers
 
     # The end.

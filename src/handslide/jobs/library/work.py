@@ -11,7 +11,8 @@ from typing import Any
 
 from handslide.edges.files.outfile import write_result
 from handslide.edges.files.plainfile import read_plain
-from handslide.edges.musicxml.read import open_score_data
+from handslide.edges.musicxml.read import Score, read_score
+from handslide.edges.otherscores.read import to_musicxml, wants_conversion
 from handslide.ground.errors import BadData, HandslideError, OutputError
 from handslide.ground.limits import SCORE_BYTES
 from handslide.ground.system import system_reason
@@ -111,7 +112,7 @@ def input_bytes(source: Input) -> bytes:
 
 def read_parts(data: bytes, name: str) -> dict[str, Any]:
     """The parts of a score and what is seen of them, as JSON. Raises ScoreError."""
-    score = open_score_data(data, name)
+    score = _opened(data, name)
     return {
         "titled": bool(score.title),
         "converted": score.converted,
@@ -122,7 +123,7 @@ def read_parts(data: bytes, name: str) -> dict[str, Any]:
 def make(data: bytes, task: Marking) -> Made:
     """Mark a part. Raises ScoreError, BadUsage as `choose_for` does."""
     name = task.source.name
-    score = open_score_data(data, name)
+    score = _opened(data, name)
     say = speech(task.player.language, task.player.names)
     marked = choose_for(score, _setup(task.player), task.options)
     files = {}
@@ -162,6 +163,19 @@ def mark_here(task: Marking) -> Put:
 def is_passing(error: HandslideError) -> bool:
     """Whether what went wrong lies in the disk or the moment, not in the part."""
     return isinstance(error, OutputError) or error.fact.kind in _PASSING
+
+
+def _opened(data: bytes, name: str) -> Score:
+    converted = _converted(data, name) if wants_conversion(name, data) else None
+    score = read_score(data if converted is None else converted, name)
+    score.converted = converted is not None
+    return score
+
+
+@lru_cache(maxsize=8)
+def _converted(data: bytes, name: str) -> bytes:
+    # It takes seconds, and the parts of a file come one after the other for all players.
+    return to_musicxml(data, name)
 
 
 def _setup(player: PlayedBy) -> Setup:

@@ -1,4 +1,4 @@
-"""Who does the work of a library: processes on this machine.
+"""Who does the work of a library: processes on this machine (others in `remote`).
 
 The driver hands out a task where there is room, and asks what is done; it alone writes down what
 came of it.
@@ -20,19 +20,22 @@ Task: TypeAlias = Reading | Marking
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What came of a task: its ``value``, the ``error`` that it raised, or that its worker was
-    ``lost`` over it, and why."""
+    """What came of a task: its ``value``, the ``error`` that it raised, that its worker was
+    ``lost`` over it, and why, or that it got lost by no fault of its own and is to do ``again``."""
 
     task: Task
     value: Any = None
     error: HandslideError | None = None
     lost: Fact | None = None
+    again: bool = False
 
 
 class Workers(Protocol):
-    """Workers, wherever they are. ``room`` is how many tasks they take at once."""
+    """Workers, wherever they are."""
 
-    room: int
+    @property
+    def room(self) -> int:
+        """How many tasks they take at once."""
 
     def start(self, task: Task) -> None:
         """Begin a task; there must be room."""
@@ -54,8 +57,12 @@ class Here:
         self._leash = Leash(limits, preload=("handslide.jobs.library.work", *more))
         self._threads = ThreadPoolExecutor(count, thread_name_prefix="library")
         self._running: dict[Future[Any], Task] = {}
-        # One is at hand for each worker that ends its own.
-        self.room = 2 * count
+        self._count = count
+
+    @property
+    def room(self) -> int:
+        """One more is at hand for each worker that ends its own."""
+        return 2 * self._count
 
     def start(self, task: Task) -> None:
         """Begin a task."""

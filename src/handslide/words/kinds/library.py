@@ -46,6 +46,17 @@ KINDS: Mapping[str, Message | Teller] = {
     "library.no_such_part": _no_part,
     "library.format": N_("{name} isn't the ending of a score's name; there are {known}"),
     "library.horns_of_a_class": N_("a class has the horns of its rows: give at most one horn"),
+    # Translators: handslide[cluster] is typed as it stands.
+    "library.no_extra": N_("a cluster needs more than is installed: install handslide[cluster]"),
+    "library.address": N_("{address} isn't the address of a scheduler, such as {like}"),
+    "library.no_scheduler": N_("no scheduler answers at {address}"),
+    "library.no_workers": N_("the scheduler at {address} has no workers"),
+    "library.workers_without": N_("a worker of {address} has no handslide, or not this one"),
+    "library.versions": N_("the workers have handslide {there}, here is {here}"),
+    "library.cluster_gone": N_(
+        "the scheduler at {address} can't be reached any more; what isn't done is still to do: the "
+        "same command goes on"
+    ),
     "library.speed": N_("{text!q} is no speed: easy, quick, or metres a second such as 3.5"),
     "library.range": N_("{text!q} is no range: two notes such as E2-F4"),
     "library.no_player": N_("nobody in this library is called {name!q}; there are {known}"),

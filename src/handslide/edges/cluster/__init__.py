@@ -1,0 +1,1 @@
+"""Machines that work together under a scheduler of Dask distributed."""
