@@ -2,6 +2,7 @@
 
     python benchmarks/library.py                      10,000 parts without PDF and 1,000 with
     python benchmarks/library.py --parts 200 --pdf-parts 20 --cluster
+    python benchmarks/library.py --parts 0 --pdf-parts 0 --driver 10000
 
 The parts are variants of real studies, made by this script: each has a title and some notes of its
 own, so that none is known from another. The peer of each figure is beside it in the same run: one
@@ -25,9 +26,21 @@ from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from handslide.jobs.library import library
 from handslide.jobs.library.players import players_of
-from handslide.jobs.library.wishes import processors
-from handslide.jobs.library.work import Input, Marking, content_hash, mark_here
+from handslide.jobs.library.wishes import LibraryWishes, processors
+from handslide.jobs.library.work import (
+    Input,
+    Marking,
+    Put,
+    Reading,
+    content_hash,
+    make,
+    mark_here,
+    put,
+    read_parts,
+)
+from handslide.jobs.library.workers import Outcome
 from handslide.jobs.mark.mark import MarkOptions
 from handslide.words.speech import speech
 
@@ -206,6 +219,60 @@ def _say(what: str, ran: Ran, count: int) -> None:
     )
 
 
+class _Idle:
+    """Workers that have a finished part at hand: what is left is the driver's own work."""
+
+    room = 4
+
+    def __init__(self, looks: dict, put: Put) -> None:
+        self._looks, self._put = looks, put
+        self._waiting: list[Reading | Marking] = []
+
+    def start(self, task: Reading | Marking) -> None:
+        self._waiting.append(task)
+
+    def done(self, patience_s: float) -> list[Outcome]:
+        waiting, self._waiting = self._waiting, []
+        return [
+            Outcome(task, self._looks if isinstance(task, Reading) else self._put)
+            for task in waiting
+        ]
+
+    def close(self) -> None:
+        pass
+
+
+def driver_alone(count: int) -> None:
+    """What the driver itself takes for a part, in time, memory and on the disk."""
+    players, _ = players_of((HORN,), None, speech())
+    with TemporaryDirectory() as name:
+        folder = Path(name)
+        source = folder / "in"
+        make_library(source, 1)
+        first = next(source.rglob("*.musicxml"))
+        data = first.read_bytes()
+        known = Input(str(first), first.name, content_hash(data))
+        target = str(folder / "x")
+        task = Marking("", known, players[0].played, MarkOptions(part="P1"), False, target, True)
+        workers = _Idle(read_parts(data, first.name), put(make(data, task), target, ours=True))
+        for number in range(1, count):
+            path = source / f"{number // 100:05d}" / f"{number}.musicxml"
+            path.parent.mkdir(exist_ok=True)
+            path.write_text(str(number), encoding="ascii")
+        library.Here = lambda workers_, pdf: workers
+        before, start, cpu = _peak_mb(os.getpid()), time.perf_counter(), time.process_time()
+        wishes = LibraryWishes(source, folder / "out", players, pdf=False)
+        assert library.mark_library(wishes, speech()).counts["done"] == count
+        seconds, cpu_s = time.perf_counter() - start, time.process_time() - cpu
+        print(f"{count} parts, the driver alone")
+        print(f"  time                 {1000 * cpu_s / count:8.2f} ms a part   {seconds:8.1f} s")
+        more = 1024 * (_peak_mb(os.getpid()) - before) / count
+        print(f"  memory               {more:8.2f} kB a part")
+        for file in ("library.db", "grades.csv", "parts.csv"):
+            size = (folder / "out" / file).stat().st_size / count / 1024
+            print(f"  {file:<20} {size:8.2f} kB a part")
+
+
 def main() -> None:
     """Measure, and end with 1 where the goal is missed."""
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
@@ -213,7 +280,10 @@ def main() -> None:
     parser.add_argument("--pdf-parts", type=int, default=1000)
     parser.add_argument("--workers", type=int, default=processors())
     parser.add_argument("--cluster", action="store_true")
+    parser.add_argument("--driver", type=int, default=0, metavar="PARTS", help="the driver alone")
     asked = parser.parse_args()
+    if asked.driver:
+        driver_alone(asked.driver)
     good = [
         compare(count, pdf=pdf, workers=asked.workers, with_cluster=asked.cluster)
         for count, pdf in ((asked.parts, False), (asked.pdf_parts, True))
