@@ -135,9 +135,7 @@ def looped(source: Path, out: Path, *, pdf: bool) -> tuple[float, float]:
     for number, path in enumerate(files):
         data = Input(str(path), path.name, content_hash(path.read_bytes()))
         target = str(out / str(number))
-        tasks.append(
-            Marking(str(number), data, player.played, MarkOptions(part="1"), pdf, target, True)
-        )
+        tasks.append(Marking(str(number), data, player.played, MarkOptions(part="1"), pdf, target))
     mark_here(tasks[0])
     start, cpu = time.perf_counter(), time.process_time()
     for task in tasks:
@@ -253,8 +251,8 @@ def driver_alone(count: int) -> None:
         data = first.read_bytes()
         known = Input(str(first), first.name, content_hash(data))
         target = str(folder / "x")
-        task = Marking("", known, players[0].played, MarkOptions(part="P1"), False, target, True)
-        workers = _Idle(read_parts(data, first.name), put(make(data, task), target, ours=True))
+        task = Marking("", known, players[0].played, MarkOptions(part="P1"), False, target)
+        workers = _Idle(read_parts(data, first.name), put(make(data, task), target))
         for number in range(1, count):
             path = source / f"{number // 100:05d}" / f"{number}.musicxml"
             path.parent.mkdir(exist_ok=True)

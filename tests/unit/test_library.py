@@ -528,3 +528,15 @@ def test_the_command_marks_and_finds(source, out, monkeypatch):
     assert json.loads(
         run("library", source, out, "--no-pdf", "--dry-run", "--json", code=1).stdout
     )["dry_run"]
+
+
+def test_what_a_dead_worker_left_unfinished_is_taken_away(source, out):
+    left = out / "a" / ".handslide-x.part"
+
+    def before(task):
+        if hasattr(task, "player"):
+            left.parent.mkdir(parents=True, exist_ok=True)
+            left.write_bytes(b"half")
+
+    assert run_library(source, out, Inline(before))[0].counts["done"] == 3
+    assert not left.exists()

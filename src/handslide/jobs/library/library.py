@@ -145,13 +145,13 @@ class _Run:
     copied: int = 0
     stopped: bool = False
     _workers: Workers | None = None
-    _unclean: set[Path] = field(default_factory=set)
+    _written: set[Path] = field(default_factory=set)
 
     def close(self) -> None:
         """End the workers, and take away what they left unfinished."""
         if self._workers is not None:
             self._workers.close()
-        for folder in self._unclean:
+        for folder in self._written:
             sweep_unfinished(folder)
 
     def sweep(self) -> None:
@@ -288,24 +288,24 @@ class _Run:
             for key in keys:
                 target = self._open_target(key)
                 if target is not None:
-                    ours = target.ours or self.wishes.force
                     self.manifest.claim([target.path])
+                    # A worker that dies may leave something, also one that is replaced unasked.
+                    self._written.add(self._file(target.path).parent)
                     source = self._input(target.source, hashes[target.source])
                     yield Marking(
                         key, source, players[target.player], plan.options[key], self.wishes.pdf,
-                        str(self._file(target.path).absolute()), ours,
+                        str(self._file(target.path).absolute()),
                     )  # fmt: skip
 
         self._work("marking", tasks(), len(keys), self._was_marked)
 
     def _open_target(self, key: str) -> TargetRow | None:
         """Where a task's files are to be written first; None where everything is taken."""
-        endings = [".musicxml", ".xml", ".mxl", ".pdf"]
         for target in self.manifest.targets(key, wanted=True, placed=False):
             if target.ours or self.wishes.force:
                 return target
             try:
-                for ending in endings:
+                for ending in self._possible_endings(target):
                     check_free(self._file(f"{target.path}-marked{ending}"))
             except OutputError as error:
                 self.manifest.refuse(target.path, error.fact)
@@ -313,11 +313,15 @@ class _Run:
                 return target
         return None
 
+    def _possible_endings(self, target: TargetRow) -> tuple[str, ...]:
+        print_ = (".pdf", "-report.pdf") if self.wishes.pdf else ()
+        return (PurePosixPath(target.source).suffix, ".musicxml", *print_)
+
     def _was_marked(self, outcome: Outcome) -> None:
         task, value = outcome.task, outcome.value
         assert isinstance(task, Marking)
         if isinstance(value, Made):
-            value = put(value, task.target, ours=task.ours)
+            value = put(value, task.target)
         assert isinstance(value, Put)
         kept = {"endings": list(value.endings), "grade": value.grade}
         self.manifest.finish(task.key, kept, value.figures)
@@ -377,8 +381,6 @@ class _Run:
         if outcome.again:
             return not self.manifest.put_back(key)
         if outcome.lost is not None:
-            if isinstance(outcome.task, Marking):
-                self._unclean.add(Path(outcome.task.target).parent)
             return not self.manifest.put_back(key, outcome.lost)
         if error is None:
             try:

@@ -64,7 +64,8 @@ class Reading:
 class Marking:
     """To be done: mark a part for a player; the files are called ``target`` and their endings.
 
-    ``ours``: files that exist there may be replaced.
+    What stands there is replaced: the driver has looked that it is nobody else's, and a worker that
+    died after writing may have been here before.
     """
 
     key: str
@@ -73,7 +74,6 @@ class Marking:
     options: MarkOptions
     pdf: bool
     target: str
-    ours: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,10 +143,10 @@ def score_ending(name: str, *, converted: bool) -> str:
     return ".musicxml" if converted else PurePath(name).suffix
 
 
-def put(made: Made, target: str, *, ours: bool) -> Put:
+def put(made: Made, target: str) -> Put:
     """Write the files of a marked part, each whole or not at all. Raises OutputError."""
     for ending, data in made.files.items():
-        write_result(Path(target + ending), data, force=ours)
+        write_result(Path(target + ending), data, force=True)
     return Put(tuple(sorted(made.files)), made.grade, made.figures)
 
 
@@ -157,7 +157,7 @@ def read_here(task: Reading) -> dict[str, Any]:
 
 def mark_here(task: Marking) -> Put:
     """`make` and `put` where the files can be opened from here."""
-    return put(make(input_bytes(task.source), task), task.target, ours=task.ours)
+    return put(make(input_bytes(task.source), task), task.target)
 
 
 def is_passing(error: HandslideError) -> bool:
