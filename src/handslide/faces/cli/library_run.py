@@ -61,7 +61,7 @@ _MARK_KEYS = ("show", "tempo_qpm", "existing", "small_notes", "sounds", "paper",
     metavar="ADDRESS",
     help="Work on the Dask cluster there, such as tcp://host:8786.",
 )
-@switch("pdf", help="Print each part, too; without, a part takes a twentieth of the time.")
+@switch("pdf", help="Print each part, too; without, a part takes a fraction of the time.")
 @click.option(
     "--formats",
     metavar="ENDINGS",
