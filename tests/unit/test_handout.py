@@ -78,11 +78,12 @@ def test_a_module_gives_what_it_exports():
     made = join_module(
         "a",
         'import { b as c, d } from "/static/e.js";\n// Said.\nexport const f = c;\n'
-        "/**\n * @param g\n */\nexport async function g() {}\nexport class H {}\n",
+        "/**\n * @param g\n */\nexport async function g() {}\nexport class H {}\n"
+        "/** @type {I} */ (f).j = 1;\n/** Done. */\n",
     )
     assert made.splitlines() == [
         "const $a = (() => {", "const { b: c, d } = $e;", "const f = c;", "async function g() {}",
-        "class H {}", "return { f, g, H };", "})();",
+        "class H {}", "/** @type {I} */ (f).j = 1;", "return { f, g, H };", "})();",
     ]  # fmt: skip
 
 

@@ -8,7 +8,7 @@ import pytest
 from studio_colours import DARK, LIGHT, SCRIPTS, STATIC, contrast, linear
 
 STAGE = (STATIC / "stage.css").read_text(encoding="utf-8")
-SHAPES = (STATIC / "heard.js").read_text(encoding="utf-8")
+SHAPES = (SCRIPTS / "heard.js").read_text(encoding="utf-8")
 THEMES = {"light": LIGHT, "dark": {**LIGHT, **DARK}}
 CSS_PX_MM = 25.4 / 96
 # Height of a figure in the reading's face, as a share of its size (Hyperlegible: 668 of 1000).

@@ -413,6 +413,9 @@ TAKE_REQUEST_BYTES = 300_000_000
 KEPT_SOUND_BYTES = 200 * MB
 """What is kept of one recording, packed: an hour."""
 
+HANDED_SOUND_BYTES = 8 * MB
+"""What a recording in a hand-out may take, packed: about a quarter of an hour."""
+
 KEPT_SOUND_S = 3600.0
 """And for how long: the lesson in which they were made."""
 

@@ -29,6 +29,13 @@ class ChartPlace:
         return self.half_width_mm if wide else None
 
 
+def region_key(midi: int, place: Place | None = None) -> str:
+    """What a region of a chart is called: that of a note, or of one of its places."""
+    if place is None:
+        return str(midi)
+    return f"{midi}:{'+'.join(place.valves)}:{place.partial}"
+
+
 @dataclass(frozen=True, slots=True)
 class ChartNote:
     """A note as it sounds, its name for the reader, and its places, best first.

@@ -4,13 +4,24 @@ The line with horn, tuning pitch and temperature is on every page, so that a she
 for another horn's.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from handslide.ground.papers import CHART_PAPERS, DEFAULT_PAPER
 from handslide.sheets.dots import place_dot
 from handslide.sheets.metrics import text_extent_mm
-from handslide.sheets.prose import fitting_pt, wrapped
-from handslide.sheets.shapes import MARKS, TEXT, Line, Page, Path, Shape, Text, enlarged, pt
+from handslide.sheets.prose import fitting_pt, text_rows, wrapped
+from handslide.sheets.shapes import (
+    MARKS,
+    TEXT,
+    Line,
+    Page,
+    Path,
+    Shape,
+    Text,
+    enlarged,
+    lowest_mm,
+    pt,
+)
 
 MARGIN_MM = 12.0
 _TITLE_PT, _LEAST_TITLE_PT, _LINE_PT, _LEGEND_PT = 20.0, 10.0, 9.0, 8.5
@@ -21,6 +32,7 @@ _RIM_MM = 1.7
 INDEX_DOWN_MM = 0.75
 _DOT_MM = 1.15
 _ENTRY_GAP_MM = 5.0
+_EDGE_MM = 1.0  # about a piece on a screen
 _NUMBER_MM = 18.0  # right of the legend, for the number of the page
 
 
@@ -32,6 +44,10 @@ class Head:
     as its hollow one, ``index:4:3`` as a 4 with a small, lowered 3, ``rim`` as the arrow
     head at the bell's rim. On a paper for the wall all is
     drawn as for the stand and enlarged, unless ``true_size``.
+
+    ``screen_mm`` is there for a page on a screen that has a title of its own: pieces so wide, and
+    at most so high as the second, without title and margins, each only as high as what is on it;
+    the legend, and ``lines`` but for the first, are a piece behind them.
     """
 
     title: str
@@ -40,11 +56,14 @@ class Head:
     landscape: bool = False
     legend: tuple[tuple[str, str], ...] = ()
     true_size: bool = False
+    screen_mm: tuple[float, float] | None = None
 
     @property
     def enlarged(self) -> float:
         """How much larger all is printed than it is drawn."""
-        return 1.0 if self.true_size else CHART_PAPERS[self.paper].enlarged
+        if self.true_size or self.screen_mm is not None:
+            return 1.0
+        return CHART_PAPERS[self.paper].enlarged
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +86,8 @@ class Area:
 
 def paper_mm(head: Head) -> tuple[float, float]:
     """Width and height of a page, before it is enlarged."""
+    if head.screen_mm is not None:
+        return head.screen_mm
     paper = CHART_PAPERS[head.paper]
     width, height = paper.width_mm / head.enlarged, paper.height_mm / head.enlarged
     return (height, width) if head.landscape else (width, height)
@@ -75,6 +96,8 @@ def paper_mm(head: Head) -> tuple[float, float]:
 def free_area(head: Head) -> Area:
     """The area that every page of a sheet has for its content."""
     width, height = paper_mm(head)
+    if head.screen_mm is not None:
+        return Area(_EDGE_MM, _EDGE_MM, width - _EDGE_MM, height - _EDGE_MM)
     lines = _wrapped_lines(head, width - 2 * MARGIN_MM)
     top = MARGIN_MM + pt(_TITLE_PT) + len(lines) * pt(_LINE_PT) * _LEADING + 4.0
     foot = len(_legend_rows(head, width - 2 * MARGIN_MM - _NUMBER_MM)) * pt(_LEGEND_PT) * 1.5
@@ -83,9 +106,26 @@ def free_area(head: Head) -> Area:
 
 def framed(head: Head, contents: list[list[Shape]]) -> tuple[Page, ...]:
     """Pages with the frame around each of ``contents``."""
+    if head.screen_mm is not None:
+        pieces = [*contents, _below(head)]
+        return tuple(_piece(head.screen_mm[0], shapes) for shapes in pieces if shapes)
     return tuple(
         _page(head, shapes, number, len(contents)) for number, shapes in enumerate(contents, 1)
     )
+
+
+def _piece(width_mm: float, shapes: list[Shape]) -> Page:
+    return Page(width_mm, lowest_mm(shapes) + _EDGE_MM, tuple(shapes))
+
+
+def _below(head: Head) -> list[Shape]:
+    """What a screen has below its pieces: the legend, and what else is to be known."""
+    room = free_area(head).width_mm
+    top = _EDGE_MM + pt(_LEGEND_PT) - 4.2
+    legend = _legend(head, top, _EDGE_MM, room)
+    y = max(lowest_mm(legend), 0.0) + 1.0
+    rows = _wrapped_lines(replace(head, lines=head.lines[1:]), room)
+    return [*legend, *text_rows(rows, _EDGE_MM, y, _LINE_PT)]
 
 
 def _page(head: Head, content: list[Shape], number: int, total: int) -> Page:
@@ -102,7 +142,7 @@ def _page(head: Head, content: list[Shape], number: int, total: int) -> Page:
         shapes.append(Text(MARGIN_MM, y - 1.0, line, _LINE_PT))
     foot = free_area(head).bottom_mm + 2.0
     shapes.append(Line(MARGIN_MM, foot, width - MARGIN_MM, foot, 0.15))
-    shapes.extend(_legend(head, foot))
+    shapes.extend(_legend(head, foot, MARGIN_MM, width - 2 * MARGIN_MM - _NUMBER_MM))
     if total > 1:
         mark = f"{number} / {total}"
         shapes.append(Text(width - MARGIN_MM, foot + 4.2, mark, _LEGEND_PT, anchor="end"))
@@ -168,13 +208,12 @@ def _legend_rows(head: Head, room_mm: float) -> list[list[_Entry]]:
     return rows
 
 
-def _legend(head: Head, foot_mm: float) -> list[Shape]:
-    width, _ = paper_mm(head)
+def _legend(head: Head, foot_mm: float, left_mm: float, room_mm: float) -> list[Shape]:
     shapes: list[Shape] = []
     y = foot_mm + 4.2
-    for row in _legend_rows(head, width - 2 * MARGIN_MM - _NUMBER_MM):
+    for row in _legend_rows(head, room_mm):
         for entry in row:
-            x = MARGIN_MM + entry.x_mm
+            x = left_mm + entry.x_mm
             if entry.sign:
                 shapes += _sign(x, y, entry.sign)
             shapes.append(Text(x + entry.sign_mm, y, entry.meaning, _LEGEND_PT))

@@ -16,7 +16,7 @@ from handslide.ground.notenames import full_name
 from handslide.ground.pitch import from_midi
 from handslide.instrument.horn import Horn
 from handslide.instrument.places import Limits
-from handslide.sheets.content import ChartNote, ChartPlace, both_names
+from handslide.sheets.content import ChartNote, ChartPlace, both_names, region_key
 from handslide.sheets.dots import interval_bar, place_dot
 from handslide.sheets.frame import Area, Head, framed, free_area, rim_sign
 from handslide.sheets.gridbands import (
@@ -44,7 +44,7 @@ from handslide.sheets.gridmarks import (
 )
 from handslide.sheets.metrics import text_extent_mm
 from handslide.sheets.prose import LEADING, fitting_pt
-from handslide.sheets.shapes import MARKS, TEXT, Line, Page, Path, Rect, Shape, Text, pt
+from handslide.sheets.shapes import MARKS, TEXT, Line, Page, Path, Rect, Region, Shape, Text, pt
 
 LEAST_ROW_MM, MOST_ROW_MM = 3.0, 9.0
 # Rows of room below the lowest note, and above the highest, whose mark stands over its line.
@@ -55,6 +55,7 @@ _PIECES = 32
 _NAME_PT, _SMALL_PT, _POSITION_PT = 8.5, 7.5, 10.0
 _HEAD_MM, _LANE_MM, _RULER_MM, _END_MM = 8.5, 2.7, 7.5, 5.0
 _GUTTER_GAP_MM = 3.2
+_PICK_MM = 2.2  # about a point, half of what picks it on a screen
 
 Naming = Callable[[int], tuple[str, str]]
 
@@ -240,7 +241,7 @@ def _content(head: Head, plan: _Plan, axes: Axes) -> list[Shape]:
     area = free_area(head)
     key_top = axes.bottom_mm + _RULER_MM
     shapes, labels = _bands(plan, axes)
-    shapes += _rows(plan, axes, area)
+    shapes += [*_rows(plan, axes, area), *_row_regions(plan, axes, area)]
     shapes += _positions(plan, axes)
     shapes += _drawn_curves(plan, axes)
     shapes += _partial_numbers(plan, axes)
@@ -269,6 +270,22 @@ def _rows(plan: _Plan, axes: Axes, area: Area) -> list[Shape]:
                  weight=600 if natural else 400, anchor="end", ink=0.0 if natural else 0.25)
         )  # fmt: skip
     return shapes
+
+
+def _row_regions(plan: _Plan, axes: Axes, area: Area) -> list[Shape]:
+    """Where notes are picked: all along their lines, and about their places."""
+    half = (axes.bottom_mm - axes.top_mm) / (axes.high - axes.low) / 2
+    spots = plan.spots(axes)
+    regions: list[Shape] = [
+        Region(area.left_mm, axes.y_mm(midi) - half, axes.right_mm - area.left_mm, 2 * half,
+               region_key(midi))
+        for midi in dict.fromkeys(midi for midi, _ in spots)
+    ]  # fmt: skip
+    for midi, row in spots:
+        x, y = axes.x_mm(row.place.extension_m), axes.y_mm(midi)
+        key = region_key(midi, row.place)
+        regions.append(Region(x - _PICK_MM, y - half, 2 * _PICK_MM, 2 * half, key))
+    return regions
 
 
 def _positions(plan: _Plan, axes: Axes) -> list[Shape]:

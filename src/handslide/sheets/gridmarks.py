@@ -17,6 +17,7 @@ from handslide.sheets.shapes import (
     Path,
     Picture,
     Rect,
+    Region,
     Shape,
     Text,
     pt,
@@ -241,5 +242,5 @@ def moved(shape: Shape, x: float, y: float) -> Shape:
             )
         case Path():
             return replace(shape, points_mm=tuple((a + x, b + y) for a, b in shape.points_mm))
-        case Text() | Circle() | Rect() | Picture():
+        case Text() | Circle() | Rect() | Picture() | Region():
             return replace(shape, x_mm=shape.x_mm + x, y_mm=shape.y_mm + y)

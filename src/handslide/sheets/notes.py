@@ -11,11 +11,11 @@ from dataclasses import dataclass, replace
 from handslide.ground.clefs import Clef
 from handslide.ground.pitch import Pitch
 from handslide.instrument.horn import Horn
-from handslide.sheets.content import ChartNote, ChartPlace
+from handslide.sheets.content import ChartNote, ChartPlace, region_key
 from handslide.sheets.dots import interval_bar, place_dot
 from handslide.sheets.frame import INDEX_DOWN_MM, Area, Head, framed, free_area, rim_sign
 from handslide.sheets.metrics import music_sign, text_extent_mm
-from handslide.sheets.shapes import MARKS, MUSIC, TEXT, Line, Page, Rect, Shape, Text, pt
+from handslide.sheets.shapes import MARKS, MUSIC, TEXT, Line, Page, Rect, Region, Shape, Text, pt
 
 USUAL_PT, OTHER_PT, SMALL_PT, NAME_PT = 12.0, 9.0, 7.0, 9.5
 _SPACE_MM = 1.7  # between two staff lines
@@ -25,6 +25,7 @@ _GAP_MM = 7.0  # between two systems
 _MAP_MM = (38.0, 62.0)  # least and largest height of the slide map
 _ONLY_MAP_MM = 100.0  # the largest where a page has one system only
 _DOT_MM = 1.5
+_PICK_MM = 2.4  # about a dot, half of what picks it on a screen
 _ACCIDENTALS = {
     -2: "accidentalDoubleFlat", -1: "accidentalFlat", 1: "accidentalSharp",
     2: "accidentalDoubleSharp",
@@ -199,8 +200,14 @@ class _System:
             if other:
                 y = self.names_y + pt(NAME_PT) * 1.2
                 shapes.append(Text(x, y, other, NAME_PT, anchor="middle", ink=0.35))
+            shapes.append(self._column(x, note))
             shapes += [] if self.blank else self._dots(x, note)
         return shapes
+
+    def _column(self, x: float, note: ChartNote) -> Region:
+        height = self.map_y + self.layout.map_mm - self.top_mm + 2.0
+        left = x - self.column_mm / 2
+        return Region(left, self.top_mm, self.column_mm, height, region_key(note.pitch.midi))
 
     def _box(self, x: float) -> Rect:
         """Where a student writes a place."""
@@ -292,7 +299,14 @@ class _System:
                 high = self._map_y(min(self.horn.travel_m, x_m + wide / 1000.0))
                 shapes += interval_bar(at, y, low, high, upright=True)
             shapes.append(place_dot(which, at, y, radius, filled=place.usual))
+            shapes.append(dot_region(at, y, note, place))
         return shapes
+
+
+def dot_region(x: float, y: float, note: ChartNote, place: ChartPlace) -> Region:
+    """Where a place is picked, about its dot."""
+    key = region_key(note.pitch.midi, place.place)
+    return Region(x - _PICK_MM, y - _PICK_MM, 2 * _PICK_MM, 2 * _PICK_MM, key)
 
 
 def staff_lines(left: float, right: float, middle: float, space: float) -> list[Shape]:

@@ -4,6 +4,7 @@ A sheet is a pure function of its content to pages of shapes; an edge writes the
 Ink is a grey value from 0 (black) to 1 (white): sheets are safe for black-and-white printers.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
@@ -118,7 +119,19 @@ class Picture:
     svg: str
 
 
-Shape = Line | Rect | Circle | Path | Text | Picture
+@dataclass(frozen=True, slots=True)
+class Region:
+    """Where something lies that can be picked on a screen, and what it is; nothing on paper."""
+
+    x_mm: float
+    y_mm: float
+    width_mm: float
+    height_mm: float
+    of: str
+
+
+Ink = Line | Rect | Circle | Path | Text | Picture
+Shape = Ink | Region
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,6 +160,25 @@ class Sheet:
 def pt(size_pt: float) -> float:
     """A type size in millimetres."""
     return size_pt * MM_PER_PT
+
+
+def lowest_mm(shapes: Iterable[Shape]) -> float:
+    """How far down the shapes reach; 0 for none."""
+    return max(map(_lowest, shapes), default=0.0)
+
+
+def _lowest(shape: Shape) -> float:
+    match shape:
+        case Line():
+            return max(shape.y1_mm, shape.y2_mm)
+        case Path():
+            return max(y for _, y in shape.points_mm)
+        case Circle():
+            return shape.y_mm + shape.radius_mm
+        case Text():
+            return shape.box_mm[3]
+        case Rect() | Picture() | Region():
+            return shape.y_mm + shape.height_mm
 
 
 def enlarged(shape: Shape, factor: float) -> Shape:

@@ -12,11 +12,11 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from handslide.ground.clefs import Clef
-from handslide.sheets.content import ChartNote
+from handslide.sheets.content import ChartNote, region_key
 from handslide.sheets.frame import Area, Head, framed, free_area
 from handslide.sheets.metrics import MM_PER_PT, music_sign, text_extent_mm
 from handslide.sheets.notes import note_head, staff_lines
-from handslide.sheets.shapes import MARKS, MUSIC, TEXT, Line, Page, Picture, Shape, Text, pt
+from handslide.sheets.shapes import MARKS, MUSIC, TEXT, Line, Page, Picture, Region, Shape, Text, pt
 from handslide.sheets.slide import SlideMeasures, printed_height_mm, printed_slide
 
 SEEN_FROM_MM = 3000.0
@@ -216,6 +216,8 @@ def _row(
         if note.other:
             y = names + pt(sizes.other_pt) * 1.1
             shapes.append(Text(at, y, note.other, sizes.other_pt, anchor="middle", ink=0.3))
+        key = region_key(note.pitch.midi)
+        shapes.append(Region(x, top_mm, width + gap, heights.total_mm, key))
         x += width + gap
     under = top_mm + heights.total_mm + sizes.air_mm
     return [*shapes, Line(area.left_mm, under, right, under, 0.15, 0.6)]

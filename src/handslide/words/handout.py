@@ -14,6 +14,28 @@ WITHOUT_SCRIPT = N_(
 )
 LICENCES = N_("Licences of the fonts and signs in this file")
 FOR = N_("for {student}")
+MADE_CHART = NN_(
+    "{title}: {count:d} note; {size_kb:.0f} kB", "{title}: {count:d} notes; {size_kb:.0f} kB"
+)
+# Translators: what is over the player of a recording, which is so large.
+RECORDING = N_("The recording ({size_kb:.0f} kB)")
+RECORDING_INSIDE = N_(
+    "The recording itself is in this file, with consent: give it to nobody else. For recordings of "
+    "minors your local rules hold."
+)
+# Translators: what the terminal says below such a take.
+RECORDING_PUT = N_(
+    "The recording is in the hand-out, with consent, and nowhere else; for recordings of minors "
+    "follow your local rules."
+)
+# What the signs round the notes of a take mean.
+HEARD_SIGNS = (
+    ("●", N_("in place")),
+    ("◀", N_("go in")),
+    ("▶", N_("go out")),
+    ("□", N_("not heard")),
+    ("◇", N_("another note")),
+)
 
 # What the script of a page says, by key; it fills in the values by itself.
 TEXTS: Mapping[str, Message] = {
@@ -39,11 +61,28 @@ TEXTS: Mapping[str, Message] = {
     "music": N_("The music. Arrow keys left and right go from note to note."),
     # Translators: a note that was tapped: its name, its measure and its place.
     "note": N_("{name}, measure {measure}: {words}"),
+    # Translators: a note of a chart: its name, and the place that is shown.
+    "placed": NP_("a note and its place", "{name}: {words}"),
+    # Translators: one of the places of a note: its words, which it is, of how many.
+    "one_of": N_("{words} (place {k} of {n})"),
+    "places": N_("Places of this note"),
+    "chart": N_(
+        "The chart. Arrow keys left and right go from note to note, up and down to its "
+        "other places."
+    ),
+    # Translators: of a take: where a note lies, and how it was heard.
+    "heard": NP_("a place, and how a note was heard", "{words} · {heard}"),
+    "recording": N_("the recording"),
+    "notes": N_("the notes"),
+    # Translators: what Play plays: the notes, or the recording.
+    "sounds": N_("What sounds"),
     "tap": N_("Tap a note: the slide goes to its place."),
     "loop": N_("Loop"),
     "loop_first": N_("Tap the first note to repeat."),
     "loop_last": N_("Tap the last note to repeat."),
     "loop_on": N_("Measures {first} to {last} again and again."),
+    # Translators: of notes: from one to another.
+    "loop_notes": N_("{first} to {last} again and again."),
     "loop_off": N_("No loop any more."),
     # Translators: a drone, a held tone to tune against.
     "drone": N_("Drone"),

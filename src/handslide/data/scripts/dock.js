@@ -22,13 +22,13 @@ const SIGNS = {
 
 /**
  * What a block is to the dock. `route` is what plays in it; `follow` is told the second and the row
- * that sounds.
+ * that sounds; a `recording` that is on plays in place of the player.
  * @typedef {{
  *   el: HTMLElement, route: PlayedRoute | null,
  *   cursor?: (i: number | null) => void,
  *   follow?: (second: number, row: PlayedRow, next: PlayedRow | null) => void,
  *   limit?: (range: NoteRange | null) => void,
- *   release?: () => void, step?: (by: number) => void,
+ *   release?: () => void, recording?: { on: boolean, toggle: () => void } | null,
  * }} Block
  */
 
@@ -63,7 +63,7 @@ export class Dock {
     this.hold.setAttribute("aria-pressed", "false");
     this.hold.disabled = true;
     this.playWords = make("span", {}, texts.play);
-    this.play = key("play", "", () => this.player.toggle(), this.playWords);
+    this.play = key("play", "", () => this.toggle(), this.playWords);
     this.play.classList.add("dock-play");
     this.play.setAttribute("aria-keyshortcuts", "M Space");
     this.play.setAttribute("aria-pressed", "false");
@@ -77,9 +77,11 @@ export class Dock {
     this.others = check("others", texts.others, true, (on) => this.player.setOthers(on));
     this.own = make("div", { class: "dock-own" }); // what the block itself can be asked
     this.more = make("details", { class: "more" });
+    this.choices = make("div", { class: "dock-choices", role: "group" }); // of the note that is shown
     const slide = make("div", { class: "dock-slide" });
     this.el.append(
       make("div", { class: "dock-say" }, this.valves, this.mark, this.words, this.hold),
+      this.choices,
       slide,
       this.controls(),
     );
@@ -216,11 +218,17 @@ export class Dock {
     this.note = note;
     this.hold.disabled = false;
     this.mark.textContent = note.mark;
-    this.words.textContent = fill(this.texts.note, {
+    this.words.textContent = fill(note.measure ? this.texts.note : this.texts.placed, {
       name: note.name, measure: note.measure, words: note.words ?? this.texts.nothing,
     });
     this.slide.show(note, { ms });
     this.valves.replaceChildren(...this.slide.pressed(note.valves));
+  }
+
+  toggle() {
+    const recording = this.block?.recording;
+    if (recording?.on) recording.toggle();
+    else this.player.toggle();
   }
 
   turnLoop() {
@@ -249,8 +257,10 @@ export class Dock {
     player.setRange(range);
     player.options.loop = true;
     this.block?.limit?.(range);
-    const [first, last] = [range.from, range.to].map((i) => player.notes.get(i)?.measure ?? "");
-    this.sayLoop(fill(this.texts.loop_on, { first, last }));
+    const ends = [range.from, range.to].flatMap((i) => player.notes.get(i) ?? []);
+    const measured = ends.every(({ measure }) => measure);
+    const [first, last] = ends.map(({ measure, name }) => (measured ? measure : name));
+    this.sayLoop(fill(measured ? this.texts.loop_on : this.texts.loop_notes, { first, last }));
     if (playing) player.play();
   }
 
@@ -306,7 +316,7 @@ export class Dock {
     const space = event.key === " " && !around(event, "button, summary, a, label");
     /** @type {Record<string, () => void>} */
     const keys = {
-      m: () => this.player.toggle(),
+      m: () => this.toggle(),
       l: () => this.turnLoop(),
       d: () => this.turnDrone(),
     };

@@ -1,11 +1,13 @@
 // The page of a hand-out: sets up each of its blocks by the script of its kind.
 
+import { setUp as setUpChart } from "/static/chartblock.js";
 import { Dock } from "/static/dock.js";
 import { handed, texts } from "/static/page.js";
 import { setUp as setUpPart } from "/static/partblock.js";
+import { setUp as setUpTake } from "/static/takeblock.js";
 
 /** @type {Record<string, (el: HTMLElement, data: any, dock: Dock) => void>} */
-const KINDS = { part: setUpPart };
+const KINDS = { part: setUpPart, chart: setUpChart, take: setUpTake };
 
 const dock = new Dock(texts(), handed("page-data"));
 /** @type {NodeListOf<HTMLElement>} */

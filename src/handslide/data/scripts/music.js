@@ -8,7 +8,7 @@ import { drawUnder, makeRoom } from "/static/slidepath.js";
 
 const NS = "http://www.w3.org/2000/svg";
 /** @type {[number, string][]} */
-const BREAKS = [[520, "narrow"], [800, "medium"], [Infinity, "wide"]];
+export const BREAKS = [[520, "narrow"], [800, "medium"], [Infinity, "wide"]];
 /** @type {[string, number][]} the widths that are engraved, in mm */
 const WIDTHS = [["wide", 190], ["medium", 138], ["narrow", 88]];
 const MOST_PX = 1056; // a desk's music is no wider, unless the window is very wide

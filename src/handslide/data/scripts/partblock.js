@@ -59,13 +59,15 @@ const othersOf = (parts) =>
     .sort((a, b) => a[1] - b[1]);
 
 /** @implements {Block} */
-class PartBlock {
+export class PartBlock {
   /**
    * @param {HTMLElement} el
    * @param {PartData} data
    * @param {import("/static/dock.js").Dock} dock
+   * @param {{ path?: boolean, makeMusic?: (score: HTMLElement, pick: (i: number) => void) => BlockMusic }} [how]
+   *   `path`: whether the slide's path may stand under the staff
    */
-  constructor(el, data, dock) {
+  constructor(el, data, dock, { path: pathed = true, makeMusic } = {}) {
     const { texts } = dock;
     this.el = el;
     this.dock = dock;
@@ -74,25 +76,31 @@ class PartBlock {
     this.selected = null;
     const score = make("div", { class: "score music", tabindex: "0", role: "application", "aria-label": texts.music });
     el.querySelector(".sheet")?.before(score);
-    this.music = new BlockMusic(score, el, (i) => this.tap(i));
+    /** @type {(i: number) => void} */
+    const pick = (i) => this.tap(i);
+    this.music = makeMusic ? makeMusic(score, pick) : new BlockMusic(score, el, pick);
     this.music.free = () => ({ top: 8, bottom: window.innerHeight - dock.el.offsetHeight });
     const layout = kept("layout", Math.min(window.innerWidth, window.innerHeight) < SMALL_PX ? "line" : "lines");
     const path = kept("path", "yes");
+    /** @type {HTMLElement[]} */
     this.own = [
       choice(`${el.id}-layout`, texts.layout, [["lines", texts.lines], ["line", texts.line]], layout.now, (now) => {
         layout.keep(now);
         this.music.show_as(now === "line" ? "line" : "lines");
       }),
-      check(`${el.id}-path`, texts.path, path.now === "yes", (on) => {
+    ];
+    if (pathed) {
+      const asked = check(`${el.id}-path`, texts.path, path.now === "yes", (on) => {
         path.keep(on ? "yes" : "no");
         this.setPath(on);
         this.music.fit();
-      }),
-    ];
+      });
+      this.own.push(asked);
+    }
     score.addEventListener("keydown", (event) => this.press(event));
     score.addEventListener("focus", () => dock.take(this, this.own));
     this.music.setNotes(this.route.notes);
-    this.setPath(path.now === "yes");
+    if (pathed) this.setPath(path.now === "yes");
     const resize = () => this.music.setZoom(document.documentElement.dataset.size === "large" ? LARGE : 1);
     document.addEventListener("hs:size", resize);
     resize();

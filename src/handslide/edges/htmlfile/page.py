@@ -21,9 +21,18 @@ from typing import Any
 from handslide.edges.htmlfile.fonts import face_css, faces_for, licences_of
 from handslide.edges.htmlfile.scripts import joined_scripts, shared
 
-_STYLES = ("tokens", "slide", "music", "handout")
+_STYLES = ("tokens", "slide", "music", "heard", "handout")
 _SCRIPT = "handout"
 _LETTERS = re.compile(r"<[^>]*>")
+
+
+@dataclass(frozen=True, slots=True)
+class HtmlSound:
+    """A recording: its file, of which type, and what it is called."""
+
+    data: bytes
+    media_type: str
+    label: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +43,8 @@ class HtmlBlock:
     it by, ``heading`` stands over it (None: the page's title is its own). ``drawings`` are shown
     as they are, below each other, until the script takes over, and on paper. ``data`` is JSON for
     the script; ``packed`` are long texts for it by name, such as other engravings. ``notes`` are
-    (term, what it means) rows under it.
+    (term, what it means) rows under it, ``lists`` headings with sentences below these. ``sound``
+    is a recording that stands in it.
     """
 
     kind: str
@@ -44,6 +54,8 @@ class HtmlBlock:
     data: Mapping[str, Any]
     packed: Mapping[str, str] = field(default_factory=dict)
     notes: tuple[tuple[str, str], ...] = ()
+    lists: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    sound: HtmlSound | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,14 +148,32 @@ def _section(block: HtmlBlock) -> str:
         for term, said in block.notes
     )
     notes = f'<dl class="signs">{notes}</dl>' if notes else ""
+    lists = "".join(
+        f"<div><h3>{escape(head)}</h3><ul>"
+        f"{''.join(f'<li>{escape(said)}</li>' for said in rows)}</ul></div>"
+        for head, rows in block.lists
+    )
+    lists = f'<div class="lists">{lists}</div>' if lists else ""
     packed = "".join(
         f'<script type="text/plain" data-packed="{escape(key)}">{_pack(text)}</script>'
         for key, text in block.packed.items()
     )
     return (
         f'<section class="block" id="{name}" data-kind="{escape(block.kind)}">{heading}'
-        f'<div class="sheet music">{"".join(block.drawings)}</div>{notes}'
+        f'<div class="sheet music">{"".join(block.drawings)}</div>{_sound(block)}{notes}{lists}'
         f"{_json(f'{block.name}-data', block.data)}{packed}</section>"
+    )
+
+
+def _sound(block: HtmlBlock) -> str:
+    sound = block.sound
+    if sound is None:
+        return ""
+    packed = base64.b64encode(sound.data).decode()
+    return (
+        f'<figure class="recording"><figcaption>{escape(sound.label)}</figcaption>'
+        f'<audio controls preload="metadata" aria-label="{escape(sound.label)}" '
+        f'src="data:{sound.media_type};base64,{packed}"></audio></figure>'
     )
 
 
@@ -170,7 +200,7 @@ def _letters(page: HtmlPage) -> tuple[str, str]:
     said: Iterable[str] = (
         page.title, *page.lines, *page.notices, *page.texts.values(),
         *(f"{block.heading or ''}{json.dumps(block.data, ensure_ascii=False)}{block.notes}"
-          for block in page.blocks),
+          f"{block.lists}" for block in page.blocks),
         json.dumps(page.data, ensure_ascii=False), _LETTERS.sub("", drawings),
         "0123456789",
     )  # fmt: skip

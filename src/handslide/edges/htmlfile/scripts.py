@@ -15,7 +15,7 @@ from importlib.resources.abc import Traversable
 _IMPORT = re.compile(r'^import \{ ([\w$, ]+) \} from "/static/(\w+)\.js";$', re.M)
 _EXPORT = re.compile(r"^export[ ](?=(?:async[ ])?function\*?[ ]|class[ ]|const[ ])", re.M)
 _NAME = re.compile(r"^export[ ](?:async[ ])?(?:function\*?|class|const)[ ]([\w$]+)", re.M)
-_COMMENT = re.compile(r"^[ \t]*(?://[^\n]*|/\*.*?\*/[ \t]*)\n", re.M | re.S)
+_COMMENT = re.compile(r"^[ \t]*(?://[^\n]*|/\*(?:(?!\*/).)*\*/[ \t]*)\n", re.M | re.S)
 # What would work in a module of its own, and not here.
 _REFUSED = re.compile(r"^(?:import|export)\b|\bimport\.meta\b|\bimport\(|^await\b", re.M)
 _CLOSES = re.compile(r"</script|<!--", re.I)

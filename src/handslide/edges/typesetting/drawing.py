@@ -4,7 +4,18 @@ import json
 from typing import Any
 
 from handslide.edges.typesetting.run import FORMATS, run_typst
-from handslide.sheets.shapes import Circle, Line, Page, Path, Picture, Rect, Shape, Sheet, Text
+from handslide.sheets.shapes import (
+    Circle,
+    Ink,
+    Line,
+    Page,
+    Path,
+    Picture,
+    Rect,
+    Region,
+    Sheet,
+    Text,
+)
 
 __all__ = ["FORMATS", "render"]
 
@@ -36,11 +47,11 @@ def _page(page: Page) -> dict[str, Any]:
     return {
         "width": page.width_mm,
         "height": page.height_mm,
-        "shapes": [_shape(shape) for shape in page.shapes],
+        "shapes": [_shape(shape) for shape in page.shapes if not isinstance(shape, Region)],
     }
 
 
-def _shape(shape: Shape) -> dict[str, Any]:
+def _shape(shape: Ink) -> dict[str, Any]:
     match shape:
         case Line():
             where = {"x1": shape.x1_mm, "y1": shape.y1_mm, "x2": shape.x2_mm, "y2": shape.y2_mm}

@@ -14,10 +14,12 @@ from handslide.sheets.shapes import (
     MUSIC,
     Box,
     Circle,
+    Ink,
     Line,
     Path,
     Picture,
     Rect,
+    Region,
     Shape,
     Text,
     pt,
@@ -43,11 +45,14 @@ def screen_svg(
     spots: Sequence[Spot] = (),
     px_per_mm: float = 4.0,
 ) -> str:
-    """The shapes as an ``<svg>`` element, ``label`` for those who hear the page."""
+    """The shapes as an ``<svg>`` element, ``label`` for those who hear the page.
+
+    ``spots`` lie over the shapes' own regions.
+    """
     size = f'width="{_n(width_mm * px_per_mm)}" height="{_n(height_mm * px_per_mm)}"'
     view = f'viewBox="0 0 {_n(width_mm)} {_n(height_mm)}"'
-    drawn = "".join(_shape(shape) for shape in shapes)
-    over = "".join(_spot(spot) for spot in spots)
+    drawn = "".join(_shape(shape) for shape in shapes if not isinstance(shape, Region))
+    over = "".join(_spot(spot) for spot in (*map(_picked, _regions(shapes)), *spots))
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" {size} {view} role="img" '
         f"aria-label={quoteattr(label)}>{drawn}{over}</svg>"
@@ -58,7 +63,16 @@ def _n(value: float) -> str:
     return f"{value:.2f}".rstrip("0").rstrip(".")
 
 
-def _shape(shape: Shape) -> str:
+def _regions(shapes: Sequence[Shape]) -> list[Region]:
+    return [shape for shape in shapes if isinstance(shape, Region)]
+
+
+def _picked(region: Region) -> Spot:
+    left, top = region.x_mm, region.y_mm
+    return Spot((left, top, left + region.width_mm, top + region.height_mm), region.of)
+
+
+def _shape(shape: Ink) -> str:
     match shape:
         case Line():
             ends = (

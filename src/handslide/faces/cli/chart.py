@@ -103,6 +103,37 @@ def _make_class(
         )
 
 
+def _hand_out(
+    target: Path,
+    sheet: "ChartOptions",
+    options: dict[str, Any],
+    bell_mm: float | None,
+    *,
+    force: bool,
+    as_json: bool,
+) -> None:
+    """Make a chart as one file that is given away."""
+    from handslide.jobs.handout.chart import chart_handout
+    from handslide.jobs.handout.handout import check_target, handout_json, write_made
+    from handslide.jobs.setup import with_bell
+    from handslide.words.handout import MADE_CHART
+    from handslide.words.listing import WRITTEN
+
+    say = speech_here(sheet.names)
+    check_target(target, force=force)
+    setup = setup_from(**options)
+    if bell_mm is not None:
+        setup = with_bell(setup, bell_mm)
+    made = chart_handout(setup, sheet, say)
+    write_made(made, target, force=force)
+    if as_json:
+        out(handout_json(made, say) | {"files": [str(target)]}, as_json)
+        return
+    count, size_kb = made.blocks[0].count, len(made.data) / 1000.0
+    told = say(MADE_CHART, title=made.title, count=count, size_kb=size_kb)
+    out(f"{told}\n{say(WRITTEN, file=str(target))}", as_json)
+
+
 @command()
 @click.option(
     "--sheet",
@@ -157,6 +188,12 @@ def _make_class(
     metavar="FILE",
     help="Result (.pdf, .svg or .png); with --class the folder for the results.",
 )
+@click.option(
+    "--handout",
+    type=click.Path(path_type=Path),
+    metavar="PAGE.html",
+    help="Give it away as one file instead: tap a note, hear it, and see the slide go there.",
+)
 @click.option("--ppi", default=150.0, show_default=True, help="Pixels an inch of a PNG.")
 @force_option
 @profile_option
@@ -168,6 +205,7 @@ def chart(
     against: str | None,
     bell_mm: float | None,
     ppi: float,
+    handout: Path | None,
     force: bool,
     as_json: bool,
     **options: Any,
@@ -176,6 +214,11 @@ def chart(
     from handslide.words.listing import WRITTEN
 
     sheet, say = _sheet_options(options), speech_here()
+    if handout is not None:
+        if roster is not None or output is not None:
+            raise BadUsage("handout.alone")
+        _hand_out(handout, sheet, options, bell_mm, force=force, as_json=as_json)
+        return
     if roster is not None:
         if bell_mm is not None:
             raise BadUsage("usage.bell_of_a_class")

@@ -1,7 +1,7 @@
 """The listen command."""
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -21,6 +21,10 @@ from handslide.faces.cli.shared import (
 )
 from handslide.ground.errors import BadUsage
 from handslide.ground.pitch import Pitch, parse_pitch
+
+if TYPE_CHECKING:
+    from handslide.jobs.hear.follow import HeardPart
+    from handslide.words.speech import Speech
 
 
 @command()
@@ -47,6 +51,24 @@ from handslide.ground.pitch import Pitch, parse_pitch
     type=click.Path(path_type=Path),
     metavar="FILE",
     help="With --score: print the report as a page for the student.",
+)
+@click.option(
+    "--handout",
+    type=click.Path(path_type=Path),
+    metavar="PAGE.html",
+    help="With --score: give the report away as one file: what was heard over the notes, and the "
+    "slide as it should go beside the slide as it went.",
+)
+@click.option(
+    "--with-recording",
+    is_flag=True,
+    help="With --handout: the recording itself is in the file, too; only with --consent.",
+)
+@click.option(
+    "--consent",
+    is_flag=True,
+    help="All who can be heard agree that the recording is given away; for minors their parents "
+    "or guardians do, and your local rules allow it.",
 )
 @click.option(
     "--drone",
@@ -92,11 +114,15 @@ def listen(
     if estimate_a4 and a4_hz is not None:
         raise BadUsage("usage.two_a4")
     wanted = None if estimate_a4 else 440.0 if a4_hz is None else a4_hz
+    if options["handout"] is None and (options["with_recording"] or options["consent"]):
+        raise BadUsage("handout.no_recording")
     if score is not None:
         _follow(take, score, wanted, table, options, force=force, as_json=as_json)
         return
     if options["pdf"] is not None:
         raise BadUsage("usage.pdf_without_score")
+    if options["handout"] is not None:
+        raise BadUsage("handout.no_score")
     drone = _drone(options)
     say = speech_here()
     with progress_bar() as progress:
@@ -129,6 +155,8 @@ def _follow(
     from handslide.words.listing import WRITTEN
 
     pdf, student, paper = (options.pop(name) for name in ("pdf", "student", "paper"))
+    given = options.pop("handout"), options.pop("with_recording"), options.pop("consent")
+    _check_handout(*given, force=force)
     keys = ("part", "voice", "small_notes", "sounds")
     drone = _drone(options)
     wishes = PartWishes(**{key: options.pop(key) for key in keys})
@@ -138,13 +166,53 @@ def _follow(
         return setup_from(a4_hz=hz, **options)
 
     with progress_bar() as progress:
-        report = follow_file(
+        heard = follow_file(
             take, score, setup_at, wishes, say, a4_hz=a4_hz, table=table, pdf=pdf,
             student=student, drone=drone, paper=paper, force=force, progress=progress,
         )  # fmt: skip
-    files = [path for path in (table, pdf) if path is not None]
+    report = heard.report
+    if given[0] is not None:
+        _hand_out(heard, student, say, take, *given, force=force)
+    files = [path for path in (table, pdf, given[0]) if path is not None]
     if as_json:
         out(follow_json(report, say) | {"files": [str(path) for path in files]}, as_json)
     else:
-        lines = [follow_text(report, say), *(say(WRITTEN, file=str(path)) for path in files)]
+        lines = [
+            follow_text(report, say, kept=given[1]),
+            *(say(WRITTEN, file=str(path)) for path in files),
+        ]
         out("\n".join(lines), as_json)
+
+
+def _check_handout(
+    target: Path | None, with_recording: bool, consent: bool, *, force: bool
+) -> None:
+    """Refuse before anything is heard what would be refused afterwards."""
+    from handslide.jobs.handout.handout import check_target
+
+    if target is None:
+        return
+    if with_recording and not consent:
+        raise BadUsage("handout.no_consent")
+    check_target(target, force=force)
+
+
+def _hand_out(
+    heard: "HeardPart",
+    student: str,
+    say: "Speech",
+    take: Path,
+    target: Path,
+    with_recording: bool,
+    consent: bool,
+    *,
+    force: bool,
+) -> None:
+    """Write the report as one file that is given away."""
+    from handslide.jobs.handout.handout import write_made
+    from handslide.jobs.handout.take import followed_part, take_handout
+
+    part = followed_part(heard.score, heard.followed, student)
+    recording = take if with_recording else None
+    made = take_handout(part, heard.report, say, recording=recording, consent=consent)
+    write_made(made, target, force=force)

@@ -13,6 +13,7 @@ from handslide.jobs.hear.sheet import trust_lines
 from handslide.sound.measure import LeftOut
 from handslide.sound.notes import HeardNote, HeardTake
 from handslide.words import takepage as words
+from handslide.words.handout import RECORDING_PUT
 from handslide.words.listening import HEARD, NOTHING_HEARD, TRUST
 from handslide.words.speech import Speech
 from handslide.words.takes import remarks, summary_line
@@ -122,8 +123,8 @@ def _drone_lines(rows: Sequence[Mapping[str, Any]], say: Speech) -> list[str]:
     return table(cells, heads).splitlines()
 
 
-def follow_text(report: TakeReport, say: Speech) -> str:
-    """The report of a take beside its part."""
+def follow_text(report: TakeReport, say: Speech, *, kept: bool = False) -> str:
+    """The report of a take beside its part; ``kept``: the recording was put into a hand-out."""
     title = f"{report.title}\n{say.fact(report.horn)}"
     if report.nothing is not None:
         told = "\n".join(_nothing_lines(report.nothing, report.left_out, say))
@@ -146,7 +147,7 @@ def follow_text(report: TakeReport, say: Speech) -> str:
         ),
         "\n".join(map(say.fact, report.warnings)),
         "" if report.listening is None else "\n".join(_listening_lines(report.listening, say)),
-        say(words.PRIVACY),
+        say(RECORDING_PUT if kept else words.PRIVACY),
     ]
     return "\n\n".join(part for part in parts if part)
 

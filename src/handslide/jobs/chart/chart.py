@@ -55,9 +55,19 @@ def chart(setup: Setup, options: ChartOptions, say: Speech, against: Setup | Non
         A range that can't be read or holds no note; a sheet that this horn or these limits leave
         empty; a comparison without a second horn.
     """
+    request = chart_request(setup, options, say, against)
+    pages = sheet_kind(options.sheet).build(request)
+    title = sheet_title(request.say, options.sheet, options.student)
+    return Sheet(title, pages, request.say.language.code)
+
+
+def chart_request(
+    setup: Setup, options: ChartOptions, say: Speech, against: Setup | None = None
+) -> ChartRequest:
+    """What a sheet's builder is asked for."""
     say = say.naming(options.names)
     clef = default_clef(setup.horn) if options.clef is None else clef_named(options.clef)
-    request = ChartRequest(
+    return ChartRequest(
         sheet=options.sheet,
         setup=setup,
         say=say,
@@ -70,9 +80,6 @@ def chart(setup: Setup, options: ChartOptions, say: Speech, against: Setup | Non
         against=against,
         pedals=options.pedals,
     )
-    pages = sheet_kind(options.sheet).build(request)
-    title = sheet_title(say, options.sheet, options.student)
-    return Sheet(title, pages, say.language.code)
 
 
 def check_format(form: str) -> str:

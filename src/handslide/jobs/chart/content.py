@@ -39,6 +39,7 @@ class ChartRequest:
     ``low`` and ``high`` are sounding notes as typed; None: what the horn has. ``landscape`` None
     lies a page down where its notes fit into one system. ``against`` is the second horn of a
     comparison. ``pedals``: where ``low`` is None the sheet begins with those of the open horn.
+    ``screen_mm``: as of `handslide.sheets.frame.Head`.
     """
 
     sheet: str
@@ -52,6 +53,7 @@ class ChartRequest:
     student: str = ""
     against: Setup | None = None
     pedals: bool = True
+    screen_mm: tuple[float, float] | None = None
 
 
 def default_clef(horn: Horn) -> Clef:
@@ -236,6 +238,7 @@ def head_of(
         paper=request.paper,
         landscape=bool(request.landscape),
         legend=(*signs, *more_signs),
+        screen_mm=request.screen_mm,
     )
 
 

@@ -29,7 +29,8 @@ class SheetKind:
     """A chart sheet: its name, who draws its pages, and what can be asked of it.
 
     ``on_a_staff``: it can have another clef, range and orientation; ``second_horn``: it needs one;
-    ``true_size``: it is of use only where the printer keeps its size.
+    ``true_size``: it is of use only where the printer keeps its size; ``without_valves``: it is
+    for a horn whose valves aren't used.
     """
 
     name: str
@@ -37,6 +38,12 @@ class SheetKind:
     on_a_staff: bool = True
     second_horn: bool = False
     true_size: bool = False
+    without_valves: bool = False
+
+    @property
+    def tapped(self) -> bool:
+        """Whether its notes can be picked on a screen, on one horn."""
+        return self.on_a_staff and not self.second_horn
 
 
 def _all_notes(request: "ChartRequest") -> "tuple[Page, ...]":
@@ -279,7 +286,7 @@ SHEETS: Mapping[str, SheetKind] = {
     for kind in (
         SheetKind("all", _all_notes),
         SheetKind("valve", _valve_notes),
-        SheetKind("open", _open_notes),
+        SheetKind("open", _open_notes, without_valves=True),
         SheetKind("alternates", _alternates),
         SheetKind("wall", _wall),
         SheetKind("blank", _blank),

@@ -112,10 +112,15 @@ def make_page(
     title: str,
     lines: Sequence[str],
     blocks: Sequence[HandoutBlock],
-    wishes: HandoutWishes,
+    wishes: HandoutWishes | None,
     say: Speech,
+    notices: Sequence[str] = (),
 ) -> bytes:
-    """A page of blocks as one file; the slide is that of the first block's horn."""
+    """A page of blocks as one file; the slide is that of the first block's horn.
+
+    ``wishes`` None: it looks as usual. ``notices`` stand out under its title.
+    """
+    wishes = wishes or HandoutWishes()
     glyphs = {key: glyph for block in blocks for key, glyph in block.glyphs.items()}
     horn = slide_view(blocks[0].setup)
     return html_file(
@@ -134,6 +139,7 @@ def make_page(
             },
             without_script=say(words.WITHOUT_SCRIPT),
             legal=say(words.LICENCES),
+            notices=tuple(notices),
         )
     )
 
@@ -158,12 +164,23 @@ def write_handout(
     Raises OutputError, too, where it can't be written.
     """
     target = target or path.with_name(f"{path.stem}-handout{ENDING}")
+    check_target(target, force=force)
+    made = make_handout(path, setup, wishes, say)
+    write_made(made, target, force=force)
+    return made, target
+
+
+def check_target(target: Path, *, force: bool = False) -> None:
+    """Raise BadUsage or OutputError for a file that no hand-out can be written to."""
     if target.suffix.lower() not in (ENDING, ".htm"):
         raise BadUsage("handout.ending", file=target.name)
     check_free(target, force=force)
-    made = make_handout(path, setup, wishes, say)
+
+
+def write_made(made: Handout, target: Path, *, force: bool = False) -> None:
+    """Write a hand-out that is made. Raises BadUsage, OutputError."""
+    check_target(target, force=force)
     write_result(target, made.data, force=force)
-    return made, target
 
 
 def handout_json(made: Handout, say: Speech) -> dict[str, Any]:

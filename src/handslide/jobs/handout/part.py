@@ -14,12 +14,11 @@ from handslide.edges.musicxml.cut import cut_measures
 from handslide.ground.notenames import full_name
 from handslide.instrument.marks import UNPLAYABLE
 from handslide.instrument.places import Place
-from handslide.jobs.handout.block import HandoutBlock
+from handslide.jobs.handout.block import HandoutBlock, place_json
 from handslide.jobs.handout.played import Performance, others_json, perform, performance_json
 from handslide.jobs.mark.mark import MarkedPart
 from handslide.jobs.practice.soundwishes import PlayWishes
 from handslide.words.marks import legend
-from handslide.words.places import place_out
 from handslide.words.speech import Speech
 
 _SHOWN = "wide"
@@ -153,15 +152,5 @@ def _data(
 
 
 def _place_json(marked: MarkedPart, place: Place, say: Speech) -> Mapping[str, Any]:
-    setup = marked.routed.setup
     number = next(at for at, other in marked.routed.places.items() if other == place)
-    return {
-        "valves": list(place.valves),
-        "partial": place.partial,
-        "position": round(place.position, 4),
-        "extension_mm": round(1000.0 * place.extension_m, 2),
-        "mark": marked.routed.marks.get(number, UNPLAYABLE),
-        "words": place_out(
-            say, setup.told(place).position, place.valves, 1000.0 * place.extension_m
-        ),
-    }
+    return place_json(say, marked.routed.setup, place, marked.routed.marks.get(number, UNPLAYABLE))

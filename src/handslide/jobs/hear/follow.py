@@ -3,18 +3,19 @@
 import csv
 import io
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from handslide.edges.files.cells import plain_cell
 from handslide.edges.files.outfile import check_free, write_result
-from handslide.edges.musicxml.read import open_score
+from handslide.edges.musicxml.read import Score, open_score
 from handslide.ground.papers import DEFAULT_PAPER
 from handslide.ground.pitch import Pitch
 from handslide.ground.progress import ProgressCallback
 from handslide.ground.wholenumber import whole_number
 from handslide.instrument.practice import Practice
-from handslide.jobs.hear.followed import follow_take
+from handslide.jobs.hear.followed import FollowedTake, follow_take
 from handslide.jobs.hear.listen import left_out_json, listen_file, listening_json, warning_json
 from handslide.jobs.hear.partreport import part_report
 from handslide.jobs.hear.report import ReportHabit, ReportNote, TakeReport
@@ -23,6 +24,15 @@ from handslide.jobs.partwishes import PartWishes
 from handslide.jobs.setup import Setup
 from handslide.words.speech import Speech
 from handslide.words.takes import remarks
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HeardPart:
+    """A take of a score file that was followed, and its report."""
+
+    score: Score
+    followed: FollowedTake
+    report: TakeReport
 
 
 def follow_file(
@@ -40,7 +50,7 @@ def follow_file(
     paper: str = DEFAULT_PAPER,
     force: bool = False,
     progress: ProgressCallback | None = None,
-) -> TakeReport:
+) -> HeardPart:
     """Hear a recording, follow a part of a score file, and write a table or a page if asked.
 
     ``setup_at`` gives the horn for a tuning pitch; ``a4_hz`` None estimates it from the take.
@@ -61,12 +71,13 @@ def follow_file(
     take = listen_file(take_path, a4_hz=a4_hz, closely=True, progress=progress)
     if a4_hz is None:
         setup = setup_at(take.a4_hz)
-    report = part_report(follow_take(score, take, setup, options), drone)
+    followed = follow_take(score, take, setup, options)
+    report = part_report(followed, drone)
     if pdf is not None:
         write_result(pdf, sheet_pdf(report, say, student, paper), force=force)
     if table is not None:
         write_result(table, follow_csv(report, say), force=force)
-    return report
+    return HeardPart(score, followed, report)
 
 
 def follow_json(report: TakeReport, say: Speech) -> dict[str, Any]:

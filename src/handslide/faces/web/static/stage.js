@@ -3,10 +3,11 @@
 
 import { Drone } from "/static/drone.js";
 import { piecesAt } from "/static/engraved.js";
-import { HeardMusic, Pages } from "/static/heard.js";
+import { HeardMusic } from "/static/heard.js";
 import { LiveSocket, detailOf } from "/static/liveview.js";
 import { NoteSound } from "/static/notesound.js";
 import { around, byId, handed, isTyping, texts as textsOf } from "/static/page.js";
+import { Pages } from "/static/pages.js";
 import { Player, measureAt } from "/static/player.js";
 import { Reading } from "/static/reading.js";
 import { Meter, Recorder, clock, heardIn, whyNot } from "/static/recorder.js";
