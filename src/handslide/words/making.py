@@ -8,6 +8,8 @@ TYPESETTING = N_("The pages are being set …")
 DRAWING = N_("Sheet {done} of {total} is being drawn …")
 READY = N_("The PDF is ready.")
 OPEN = N_("Open the PDF")
+FILE_READY = N_("The file is ready.")
+FILE_OPEN = N_("Open the file")
 
 _WORDS = {"engraving": ENGRAVING, "typesetting": TYPESETTING, "drawing": DRAWING}
 # Where each stage begins and ends, of the whole.

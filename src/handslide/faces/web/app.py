@@ -15,7 +15,7 @@ from handslide.studio.studio import Studio
 
 TOPICS = (
     "home", "students", "lessons", "horns", "parts", "charts", "takes", "tuning", "progress",
-    "practice", "plans", "learning", "learngame", "data", "send", "help",
+    "practice", "plans", "learning", "learngame", "data", "send", "give", "help",
 )  # fmt: skip
 
 

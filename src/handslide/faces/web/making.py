@@ -25,7 +25,7 @@ from handslide.ground.facts import fact
 from handslide.ground.limits import OPEN_SHEETS_BYTES
 from handslide.ground.progress import ProgressCallback, silent
 from handslide.studio.cache import CacheKind
-from handslide.words.making import OPEN, READY, stage_share, stage_words
+from handslide.words.making import FILE_OPEN, FILE_READY, OPEN, READY, stage_share, stage_words
 
 # Steps that follow each other faster are left out: each is drawn, and asks this process to write.
 _STEP_S = 0.25
@@ -72,7 +72,9 @@ def _lines(request: Request, make: Callable[[ProgressCallback], Response]) -> It
         try:
             file, name = make(tell), secrets.token_hex(8)
             studio.caches.of(_MADE).get(name, lambda: file)
-            lines.put({"ready": say(READY), "open": say(OPEN), "made": name})
+            pdf = file.media_type == "application/pdf"
+            ready, to_open = (READY, OPEN) if pdf else (FILE_READY, FILE_OPEN)
+            lines.put({"ready": say(ready), "open": say(to_open), "made": name})
         except HandslideError as error:
             lines.put({"error": told(request, error)})
         except Exception:

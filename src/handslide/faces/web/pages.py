@@ -39,7 +39,7 @@ SECTIONS = (
 _ELSEWHERE = {
     "": "students", "horns": "students", "tuning": "students", "fitting": "students",
     "progress": "students", "practice": "students", "plans": "students", "stands": "parts",
-    "learning": "parts", "send": "parts",
+    "learning": "parts", "send": "parts", "give": "parts",
 }  # fmt: skip
 _PIECE_LETTERS = 8000
 LESSON_COOKIE = "lesson"

@@ -27,6 +27,7 @@ from handslide.edges.files.outfile import check_free, write_result
 from handslide.edges.htmlfile.page import HtmlPage, html_file
 from handslide.ground.errors import BadUsage
 from handslide.ground.facts import Fact
+from handslide.ground.progress import ProgressCallback, silent
 from handslide.jobs.handout.block import HandoutBlock
 from handslide.jobs.handout.part import part_block
 from handslide.jobs.mark.mark import MarkedPart, MarkOptions, choose_for
@@ -85,7 +86,12 @@ def make_handout(path: Path, setup: Setup, wishes: HandoutWishes, say: Speech) -
     return part_handout(marked, wishes, say)
 
 
-def part_handout(marked: MarkedPart, wishes: HandoutWishes, say: Speech) -> Handout:
+def part_handout(
+    marked: MarkedPart,
+    wishes: HandoutWishes,
+    say: Speech,
+    progress: ProgressCallback = silent,
+) -> Handout:
     """A hand-out of a part that is marked already. Raises ScoreError, BadUsage."""
     say = say.on_paper
     part, options = marked.part, marked.options
@@ -94,7 +100,7 @@ def part_handout(marked: MarkedPart, wishes: HandoutWishes, say: Speech) -> Hand
         measures=wishes.measures, a4_hz=marked.routed.setup.horn.a4_hz,
     )  # fmt: skip
     speed = 1.0 if wishes.tempo_qpm is None else wishes.tempo_qpm / part.tempo_qpm
-    block = part_block(marked, play, say, speed=speed)
+    block = part_block(marked, play, say, speed=speed, progress=progress)
     composer = options.composer or marked.score.composer or ""
     measures = ""
     if wishes.measures is not None:

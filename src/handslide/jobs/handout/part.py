@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Mapping
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor, as_completed
 from typing import Any
 
 from handslide.edges.engraving.engrave import Notated, engrave_column
@@ -12,6 +12,7 @@ from handslide.edges.htmlfile.drawing import Drawn, systems_of
 from handslide.edges.htmlfile.page import HtmlBlock
 from handslide.edges.musicxml.cut import cut_measures
 from handslide.ground.notenames import full_name
+from handslide.ground.progress import ProgressCallback, silent
 from handslide.instrument.marks import UNPLAYABLE
 from handslide.instrument.places import Place
 from handslide.jobs.handout.block import HandoutBlock, place_json
@@ -35,6 +36,7 @@ def part_block(
     name: str = "part",
     heading: str | None = None,
     speed: float = 1.0,
+    progress: ProgressCallback = silent,
 ) -> HandoutBlock:
     """The block of a marked part, or of the measures that are wished for.
 
@@ -50,7 +52,7 @@ def part_block(
     if not whole:
         cut = cut_measures(marked.score, part.part_id, first, last, marked.title)
         music, before = cut, cut.first_note
-    engraved = _engravings(marked, music, inside, before)
+    engraved = _engravings(marked, music, inside, before, progress)
     glyphs = {key: glyph for drawn in engraved.values() for key, glyph in drawn.glyphs.items()}
     packed = {width: "".join(drawn.systems) for width, drawn in engraved.items() if width != _SHOWN}
     if played.others:
@@ -70,7 +72,11 @@ def part_block(
 
 
 def _engravings(
-    marked: MarkedPart, music: Notated, inside: list[int], before: int
+    marked: MarkedPart,
+    music: Notated,
+    inside: list[int],
+    before: int,
+    progress: ProgressCallback,
 ) -> dict[str, Drawn]:
     """The music in each width, two of them engraved at a time; the longest is begun first."""
     widths: dict[str, float | None] = {_LINE: None, **WIDTHS_MM}
@@ -79,6 +85,9 @@ def _engravings(
             width: pool.submit(_engraved, marked, music, inside, before, mm)
             for width, mm in widths.items()
         }
+        progress("engraving", 0, len(found))
+        for done, _ in enumerate(as_completed(found.values()), 1):
+            progress("engraving", done, len(found))
     return {width: coming.result() for width, coming in found.items()}
 
 

@@ -623,6 +623,7 @@ function limit() {
   const last = open.at(-1);
   tell("hs:range", span && last ? { from: open[0].i, to: last.i } : null);
   if (span && open.length) music.reveal(open[0].i, room());
+  links();
   lists();
 }
 
@@ -633,13 +634,18 @@ byId("show").addEventListener("change", () => {
   links();
 });
 
-// What is printed has the marks that are shown.
+// What is printed has the marks that are shown; what is given away has the measures, too (data-span).
 function links() {
   /** @type {NodeListOf<HTMLAnchorElement>} */
   const found = document.querySelectorAll("a[data-show]");
   for (const link of found) {
-    const url = link.dataset.show ?? "";
-    link.href = `${url}${url.includes("?") ? "&" : "?"}show=${choiceOf("show")}`;
+    const url = new URL(link.dataset.show ?? "", location.href);
+    url.searchParams.set("show", choiceOf("show"));
+    if (span && link.dataset.span !== undefined) {
+      url.searchParams.set("from", String(span.from));
+      url.searchParams.set("to", String(span.to));
+    }
+    link.href = url.pathname + url.search;
   }
 }
 

@@ -1,0 +1,113 @@
+"""Give to the student: what the file will hold is told first, then one press makes it."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import BaseRoute, Route
+
+from handslide.edges.store.students import Student
+from handslide.faces.web.errors import told
+from handslide.faces.web.formvalues import text_of, whole
+from handslide.faces.web.making import made
+from handslide.faces.web.pages import filed, page, speech_of, studio_of
+from handslide.ground.errors import BadUsage
+from handslide.ground.progress import ProgressCallback
+from handslide.instrument.markstyle import SHOWN
+from handslide.jobs.handout.handout import LOOKS
+from handslide.jobs.mark.slideview import slide_view
+from handslide.studio.giving.give import GiveWishes, give_speech
+from handslide.studio.giving.part import give_part, measures_wished, part_to_give
+from handslide.studio.parts.openpart import OpenPart, open_part
+from handslide.words.catalogues import languages
+
+
+def part(request: Request) -> Response:
+    """What the file of a part will hold, and what can be chosen of it."""
+    opened, values, problem = _open(request), request.query_params, ""
+    wishes, span = GiveWishes(), (text_of(values, "from"), text_of(values, "to"))
+    try:
+        wishes = _part_wishes(opened, values)
+    except BadUsage as error:
+        problem = told(request, error)
+    gift = part_to_give(studio_of(request), opened, wishes, speech_of(request))
+    names = opened.marked.measures
+    return _page(
+        request,
+        "give/part.html",
+        opened.student,
+        wishes,
+        problem=problem,
+        part=opened,
+        gift=gift,
+        span=span,
+        shown=SHOWN,
+        show=wishes.show or opened.student.show,
+        measures={
+            note.measure_index: names.name(note.measure_index) for note in opened.marked.part.notes
+        }.items(),
+        horn=slide_view(opened.routed.setup),
+        base=f"/give/stand/{opened.stand.id}",
+    )
+
+
+def part_file(request: Request) -> Response:
+    """The file of a part, to save."""
+    opened, say = _open(request), speech_of(request)
+    wishes, studio = _part_wishes(opened, request.query_params), studio_of(request)
+
+    def make(tell: ProgressCallback) -> Response:
+        file = give_part(studio, opened, wishes, say, tell)
+        return filed(file.data, file.name, file.media_type, save=True)
+
+    return made(request, make)
+
+
+def _open(request: Request) -> OpenPart:
+    return open_part(studio_of(request), request.path_params["stand_id"])
+
+
+def _part_wishes(part: OpenPart, values: Mapping[str, Any]) -> GiveWishes:
+    span = (whole(values.get(key)) for key in ("from", "to"))
+    return _wishes(
+        values,
+        measures=measures_wished(part, *span),
+        others="set" not in values or "others" in values,
+        show=text_of(values, "show") or None,
+    )
+
+
+def _wishes(values: Mapping[str, Any], **more: Any) -> GiveWishes:
+    """What a form chose of any file. Raises BadUsage."""
+    return GiveWishes(
+        named="named" in values,
+        large="large" in values,
+        look=text_of(values, "look") or LOOKS[0],
+        language=text_of(values, "language") or None,
+        **more,
+    )
+
+
+def _page(
+    request: Request, template: str, student: Student, wishes: GiveWishes, **values: Any
+) -> Response:
+    """The page of a file to give, or, to a form that was changed, what the file will hold."""
+    polled = request.headers.get("hx-request") == "true"
+    return page(
+        request,
+        template.replace(".html", "_contents.html") if polled else template,
+        student=student,
+        wishes=wishes,
+        looks=LOOKS,
+        languages=languages(),
+        language=give_speech(student, wishes, speech_of(request)).language.code,
+        **values,
+    )
+
+
+_STAND = "/give/stand/{stand_id:int}"
+routes: list[BaseRoute] = [
+    Route(_STAND, part),
+    Route(f"{_STAND}/file", part_file),
+]

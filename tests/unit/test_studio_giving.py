@@ -1,0 +1,132 @@
+"""Give to the student: what the page says of a file beforehand is what is in the file."""
+
+import json
+import re
+from html import unescape
+
+import pytest
+from studio_pages import client, words
+from studio_stands import stand_of
+
+from handslide.faces.web.guestpages import ROUTES
+from handslide.studio.giving.give import about_bytes
+from handslide.studio.parts.openpart import open_part
+from handslide.studio.studio import set_setting
+
+NAME = "Ada Quill"
+LINES = {"Accept": "application/x-ndjson, application/json"}
+
+
+def told(answer):
+    """The rows of what will be in a file."""
+    rows = re.findall(r"(?s)<dt>(.*?)</dt><dd>(.*?)</dd>", answer.text)
+    return {
+        term: unescape(re.sub(r"<[^>]+>|\s+", " ", said)).strip() for term, said in rows
+    }  # fmt: skip
+
+
+def data_of(answer):
+    return json.loads(re.search(r'id="part-data">(.*?)</script>', answer.text)[1])
+
+
+def saved_as(answer):
+    return re.search(r'^attachment; filename="([\w.-]+)"$', answer.headers["content-disposition"])[
+        1
+    ]
+
+
+@pytest.fixture
+def stand(studio):
+    return stand_of(studio, name=NAME)
+
+
+def test_what_is_told_of_a_part_is_in_its_file(studio, stand):
+    pages = client(studio)
+    query = "from=4&to=7&show=all&set=1"
+    said = told(pages.get(f"/give/stand/{stand}?{query}"))
+    file = pages.get(f"/give/stand/{stand}/file?{query}")
+    assert file.headers["content-type"] == "text/html; charset=utf-8"
+    data = data_of(file)
+    assert said["Music"] == f"Measures 5–8 · {len(data['notes'])} notes"
+    assert sorted(data["measures"], key=int) == ["4", "5", "6", "7"]
+    assert said["File"].startswith("lanterns-on-the-quay.html")
+    assert saved_as(file) == "lanterns-on-the-quay.html"
+    assert said["Places"] in unescape(file.text)
+    assert "None" in said["Name"] and not re.search(r"(?i)\b(ada|quill)\b", words(file))
+
+
+def test_the_name_stands_there_only_if_it_is_wished(studio, stand):
+    pages = client(studio)
+    plain = pages.get(f"/give/stand/{stand}/file?set=1&from=0&to=1")
+    assert NAME not in plain.text and "quill" not in saved_as(plain)
+    named = "named=1&set=1&from=0&to=1"
+    assert told(pages.get(f"/give/stand/{stand}?{named}"))["Name"].startswith(NAME)
+    file = pages.get(f"/give/stand/{stand}/file?{named}")
+    assert f"for {NAME}" in file.text and saved_as(file) == "lanterns-on-the-quay-ada-quill.html"
+
+
+def test_a_name_in_a_title_is_pointed_at(studio, stand):
+    with studio.store.write() as db:
+        db.execute("UPDATE score SET title = 'Tune for Ada'")
+    pages = client(studio)
+    assert "stands in a title" in words(pages.get(f"/give/stand/{stand}"))
+    assert "stands in a title" not in words(pages.get(f"/give/stand/{stand}?named=1"))
+
+
+@pytest.mark.parametrize("own", [None, "fr"])
+def test_it_speaks_the_students_language_or_else_the_studios_or_what_is_chosen(studio, own):
+    stand = stand_of(studio, name=NAME, language=own)
+    set_setting(studio, "language", "de")
+    pages = client(studio)
+    asked = f"/give/stand/{stand}/file?set=1&from=0&to=0"
+    assert f'<html lang="{own or "de"}"' in pages.get(asked).text
+    assert '<html lang="es"' in pages.get(f"{asked}&language=es").text
+    chosen = re.search(
+        r'<option value="(\w\w)"[^>]* selected', pages.get(f"/give/stand/{stand}").text
+    )
+    assert chosen[1] == (own or "de")
+
+
+def test_look_and_large_type_are_those_that_were_chosen(studio, stand):
+    text = client(studio).get(f"/give/stand/{stand}/file?set=1&to=0&look=dark&large=1").text
+    assert 'data-theme="dark"' in text and 'data-size="large"' in text
+
+
+def test_it_is_told_as_it_is_made_and_comes_then(studio, stand):
+    pages, url = client(studio), f"/give/stand/{stand}/file?set=1&save=1&to=3"
+    lines = [json.loads(line) for line in pages.get(url, headers=LINES).text.splitlines()]
+    assert lines[0]["text"].startswith("The music is being engraved")
+    assert lines[-1]["ready"] == "The file is ready."
+    file = pages.get(f"{url}&made={lines[-1]['made']}")
+    assert saved_as(file).endswith(".html") and data_of(file)["notes"]
+
+
+def test_the_size_told_is_about_that_of_the_file(studio, stand):
+    file = client(studio).get(f"/give/stand/{stand}/file?set=1").content
+    about = about_bytes(len(open_part(studio, stand).marked.part.notes))
+    assert abs(about - len(file)) < 0.2 * len(file)
+
+
+@pytest.mark.parametrize(
+    "wrong", ["look=pink", "language=xx", "from=9999", "from=1e5", "to=0x2", "from=-1"]
+)
+def test_what_cannot_be_chosen_is_refused_in_a_sentence(studio, stand, wrong):
+    pages = client(studio)
+    shown = pages.get(f"/give/stand/{stand}?{wrong}")
+    assert shown.status_code == 200 and 'role="alert"' in shown.text
+    refused = pages.get(f"/give/stand/{stand}/file?set=1&{wrong}")
+    assert refused.status_code == 400 and "Traceback" not in refused.text
+
+
+def test_marks_that_are_no_choice_are_refused(studio, stand):
+    assert client(studio).get(f"/give/stand/{stand}/file?set=1&show=some").status_code == 400
+
+
+def test_nothing_is_given_of_a_stand_that_is_not_there(studio):
+    pages = client(studio)
+    assert pages.get("/give/stand/1").status_code == 404
+    assert pages.get("/give/stand/1/file").status_code == 404
+
+
+def test_a_tablet_has_no_way_to_it():
+    assert not [route.path for route in ROUTES if "give" in route.path or "file" in route.path]
