@@ -12,8 +12,8 @@ pytestmark = pytest.mark.browser
 def test_a_stretch_of_a_part_becomes_a_file_that_opens_from_disk(studio, browser, tmp_path):
     with part_page(browser, studio, stand_of(studio)) as page:
         more(page)
-        page.locator("#from").select_option(value="4")
-        page.locator("#until").select_option(value="7")
+        page.locator("#from").select_option(label="5")
+        page.locator("#until").select_option(label="8")
         page.get_by_role("link", name="Give to the student").click()
         contents = page.locator("#contents")
         contents.get_by_text("Measures 5–8").wait_for()
@@ -21,7 +21,7 @@ def test_a_stretch_of_a_part_becomes_a_file_that_opens_from_disk(studio, browser
         for width, height in SIZES.values():
             page.set_viewport_size({"width": width, "height": height})
             assert fits(page), width
-        page.locator("#to").select_option(value="5")
+        page.locator("#to").select_option(label="6")
         contents.get_by_text("Measures 5–6").wait_for()
         assert contents.get_by_text("None, neither").is_visible()
         page.get_by_label("With the name Ada Quill").check()
@@ -47,7 +47,7 @@ def test_the_form_works_without_scripts(studio, browser):
         here = page.url
         plain = browser.new_context(java_script_enabled=False, accept_downloads=True).new_page()
         plain.goto(here.replace("/stands/", "/give/stand/"))
-        plain.locator("#to").select_option(value="2")
+        plain.locator("#to").select_option(label="3")
         plain.get_by_role("button", name="Show what will be in it").click()
         assert "Measures 1–3" in plain.locator("#contents").inner_text()
         with plain.expect_download(timeout=60_000) as coming:
