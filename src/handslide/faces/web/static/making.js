@@ -22,7 +22,8 @@ document.addEventListener("click", (event) => {
 function addressOf(press) {
   if (press instanceof HTMLAnchorElement) return new URL(press.href);
   if (!(press instanceof HTMLButtonElement) || !press.form?.reportValidity()) return null;
-  const url = new URL(press.formAction);
+  // Without an address of its own a button has its page's.
+  const url = new URL(press.hasAttribute("formaction") ? press.formAction : press.form.action);
   for (const [name, value] of new FormData(press.form, press)) url.searchParams.append(name, String(value));
   return url;
 }
