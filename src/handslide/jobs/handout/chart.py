@@ -62,8 +62,12 @@ def chart_block(
     request = _request(setup, options, say)
     label = sheet_title(request.say, options.sheet, options.student)
     high = _GRID_MM if options.sheet == "grid" else _STAFF_MM
+    # A wall chart is large enough for a phone as it is.
+    widths = {_SHOWN} if options.sheet == "wall" else set(WIDTHS_MM)
     pages = {
-        width: kind.build(replace(request, screen_mm=(mm, high))) for width, mm in WIDTHS_MM.items()
+        width: kind.build(replace(request, screen_mm=(mm, high)))
+        for width, mm in WIDTHS_MM.items()
+        if width in widths
     }
     drawn = {
         width: tuple(
