@@ -8,7 +8,10 @@ import pytest
 from firefox import firefox
 
 from browser import SIZES, fits, serious_in_both_themes, visiting
+from handslide.edges.musicxml.read import open_score
 from handslide.jobs.handout.handout import HandoutWishes, make_handout
+from handslide.jobs.handout.lesson import lesson_handout
+from handslide.jobs.practice.lesson import LessonWishes, make_lesson
 from handslide.jobs.setup import make_setup
 from handslide.words.speech import speech
 
@@ -271,3 +274,70 @@ def test_it_opens_in_firefox(file, data, tmp_path):
         page.get_by_label("one long line").check()
         page.wait_for_function("document.querySelector('.score').dataset.width === 'line'")
         assert fits(page)
+
+
+@pytest.fixture(scope="module")
+def week(tmp_path_factory):
+    """A small page of several blocks with boxes, tempos and a drone."""
+    path = tmp_path_factory.mktemp("week") / "lesson.html"
+    wishes = LessonWishes(drills=("intonation",), ladders=0)
+    lesson = make_lesson(open_score(LANTERNS), make_setup("tenor-f"), wishes)
+    path.write_bytes(lesson_handout(lesson, HandoutWishes(), speech()).data)
+    return path
+
+
+def test_the_blocks_of_a_lesson_play_one_at_a_time_and_ticks_stay(browser, week):
+    with visiting(browser, week.as_uri(), size="phone") as page:
+        asked = []
+        page.on("request", lambda request: asked.append(request.url))
+        page.clock.install(time=0)
+        page.add_init_script(SILENT)
+        opened(page, week)
+        page.clock.pause_at(60_000)
+        assert fits(page)
+        assert page.locator(".is-today").count() == page.locator('[data-tick="d3"]').count()
+        keys = page.locator(".block-play")
+        first, second = keys.nth(0), keys.nth(1)
+        first.click()
+        page.clock.run_for(6000)
+        assert first.get_attribute("aria-pressed") == "true"
+        assert page.locator(".block .hit.is-playing").count() == 1
+        page.evaluate("window.tones = []")
+        second.click()
+        page.clock.run_for(6000)
+        assert [one.get_attribute("aria-pressed") for one in (first, second)] == ["false", "true"]
+        assert page.locator(".block:has(.hit.is-playing)").get_attribute("id") == "x2"
+        # Its drone ends as soon as another block plays, which is in the tempo that was asked for.
+        drone = page.get_by_role("button", name=re.compile("^Drone .*\\d$"))
+        drone.click()
+        assert drone.get_attribute("aria-pressed") == "true"
+        tempo = page.locator("[data-rate]").first
+        tempo.click()
+        page.clock.run_for(100)
+        assert drone.get_attribute("aria-pressed") == "false"
+        rate = float(tempo.get_attribute("data-rate"))
+        assert page.locator(".dock output[for=speed]").inner_text() == f"{100 * rate:.0f} %"
+        page.keyboard.press("m")
+        for name in ("x1", "x3"):
+            page.locator(f'#{name} [data-tick="d1"]').check()
+        page.locator("[data-tick^=t]").first.check()
+        page.reload()
+        page.locator(".score .hit").first.wait_for(state="attached")
+        assert page.locator("[data-tick]:checked").count() == 3
+        page.once("dialog", lambda dialog: dialog.accept())
+        page.locator(".more summary").click()
+        page.get_by_role("button", name="Clear all ticks").click()
+        page.reload()
+        assert page.locator("[data-tick]:checked").count() == 0
+        assert {url.partition(":")[0] for url in asked} <= {"data", "file"}
+        assert serious_in_both_themes(page) == []
+
+
+def test_where_nothing_may_be_kept_boxes_can_still_be_ticked(browser, week):
+    with visiting(browser, week.as_uri()) as page:
+        page.add_init_script(
+            "Object.defineProperty(window, 'localStorage', { get() { throw new Error('no'); } })"
+        )
+        opened(page, week)
+        page.locator("[data-tick]").first.check()
+        assert page.locator("body.is-set-up").count() == 1

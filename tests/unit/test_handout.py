@@ -4,6 +4,7 @@ import base64
 import hashlib
 import json
 import re
+from html import escape
 from itertools import pairwise
 from pathlib import Path
 
@@ -18,13 +19,19 @@ from handslide.edges.htmlfile.drawing import systems_of
 from handslide.edges.htmlfile.scripts import NotJoined, join_module, joined_scripts
 from handslide.edges.musicxml.read import open_score
 from handslide.ground.errors import BadUsage
+from handslide.jobs.handout.exercises import drill_handout, routine_handout
 from handslide.jobs.handout.handout import HandoutWishes, make_handout
+from handslide.jobs.handout.lesson import lesson_handout
 from handslide.jobs.handout.played import perform
 from handslide.jobs.mark.mark import MarkOptions, choose_for
+from handslide.jobs.practice.drill import DrillWishes, make_drill
+from handslide.jobs.practice.lesson import LessonWishes, make_lesson
 from handslide.jobs.practice.playalong import make_playalong
+from handslide.jobs.practice.routine import Asked, make_week
 from handslide.jobs.practice.soundwishes import PlayWishes
 from handslide.jobs.setup import make_setup
 from handslide.words.handout import TEXTS
+from handslide.words.practice import WHOLE_PART
 from handslide.words.speech import speech
 
 ROOT = Path(__file__).parents[2]
@@ -157,12 +164,99 @@ def test_every_text_of_the_script_is_used():
     assert left == []
 
 
+def blocks_of(html):
+    return re.findall(r'<section class="block" id="(\w+)" data-kind="(\w+)"', html)
+
+
+def test_an_exercise_over_a_drone_and_a_duet_are_parts_that_play():
+    setup, say = make_setup("tenor-f"), speech()
+    sheet = make_drill(setup, "intonation", DrillWishes(pieces=1))
+    made = drill_handout(sheet, HandoutWishes(), say)
+    html = made.data.decode()
+    assert blocks_of(html) == [("x1", "part")] and "data-tick" not in html.partition("<script")[0]
+    data, piece = handed(html, "x1-data"), sheet.pieces[0]
+    assert data["drone"] == {"midi": piece.piece.drone.midi, "name": say.note(piece.piece.drone)}
+    assert [row[2] for row in data["notes"]] == [
+        note.sounding.midi for note in piece.marked.part.notes
+    ]
+    assert data["tempo_qpm"] == piece.piece.tempo_qpm
+    for text in (sheet.title(say), piece.title(say), *map(say.fact, piece.piece.instruction)):
+        assert escape(text) in html
+    duet = make_drill(setup, "duets", DrillWishes(pieces=1))
+    (block,) = drill_handout(duet, HandoutWishes(), say).blocks
+    (second,) = json.loads(block.html.packed["others"])
+    struck = [note.sounding.midi for note in duet.pieces[0].teacher.part.notes]
+    assert [row[0] for row in second["rows"]] == struck
+
+
+def test_a_routine_has_the_boxes_of_its_sheet_and_keeps_its_name():
+    setup, say = make_setup("tenor-f"), speech("de")
+    week = make_week(setup, Asked(minutes=10))
+    html = routine_handout(week, HandoutWishes(), say).data.decode()
+    entries = list(week.entries(say))
+    assert [kind for _, kind in blocks_of(html)] == [
+        "words" if entry.row is None else "part" for entry in entries
+    ]
+    sections = html.split('<section class="block"')[1:]
+    for section, entry in zip(sections, entries):
+        assert escape(entry.told.title) in section and escape(entry.told.instruction) in section
+        boxes = re.findall(r'data-tick="(d\d)" autocomplete="off"><span>([^<]*)<', section)
+        days = [(f"d{at}", day) for at, day in enumerate(entry.told.days) if day]
+        assert boxes == days
+    name = re.search(r'data-page="([^"]*)"', html)[1]
+    english = routine_handout(make_week(setup, Asked(minutes=10)), HandoutWishes(), speech())
+    assert f'data-page="{name}"' in english.data.decode()
+    day = routine_handout(make_week(setup, Asked(minutes=10, day=2)), HandoutWishes(), say)
+    assert set(re.findall(r'data-tick="(\w+)"', day.data.decode())) == {"d2"}
+
+
+def test_a_lesson_is_all_of_its_sheet_and_the_part():
+    setup, say = make_setup("tenor-f"), speech()
+    lesson = make_lesson(open_score(SCORES[0]), setup, LessonWishes(drills=("slurs",)))
+    html = lesson_handout(lesson, HandoutWishes(), say).data.decode()
+    numbers = re.findall(r'<span class="number">([^<]*)<', html)
+    count = len(lesson.warmup) + len(lesson.week) + len(lesson.excerpts) + len(lesson.beyond)
+    assert [one for one in numbers if one.isdigit()] == [str(n + 1) for n in range(count)]
+    assert sum("." in one for one in numbers) == sum(map(len, lesson.ladders.values())) > 0
+    assert any(one.endswith("*") for one in numbers) == bool(lesson._shown_ossias)
+    spot = lesson.excerpts[0]
+    goal, steps = lesson.tempos(spot)
+    found = re.findall(r'data-tick="t(\d+)"[^>]*><button type="button" data-rate="([^"]*)"', html)
+    assert [int(one) for one, _ in found[: len(steps)]] == list(steps)
+    for (_one, rate), step in zip(found, steps):
+        assert float(rate) == pytest.approx(min(1.0, step / goal), rel=1e-4)
+    whole = handed(html, f"x{len(blocks_of(html))}-data")
+    assert len(whole["notes"]) == len(lesson.marked.part.notes)
+    heading = re.findall(r"<h2>([^<]*)<", html)[-1]
+    assert heading == escape(say(WHOLE_PART, title=lesson.marked.title))
+
+
 def test_a_tempo_or_a_measure_that_cant_be_is_refused():
     setup, say = make_setup("tenor"), speech()
     with pytest.raises(BadUsage, match="tempo"):
         make_handout(SCORES[0], setup, HandoutWishes(tempo_qpm=5000.0), say)
     with pytest.raises(BadUsage, match="measure"):
         make_handout(SCORES[0], setup, HandoutWishes(measures="900-901"), say)
+
+
+@pytest.mark.parametrize(
+    "asked", [("drill", "slurs", "--exercises", "1"), ("routine",), ("lesson",)]
+)
+def test_sheets_have_a_hand_out_beside_them(asked, tmp_path):
+    command, *more = asked
+    target = tmp_path / "sheet.pdf"
+    if command == "drill":
+        ends, page = ("-o", tmp_path, "--no-pdf"), tmp_path / "slurs.html"
+    else:
+        ends, page = ("-o", target), target.with_suffix(".html")
+    score = [SCORES[0]] if command == "lesson" else []
+    small = {"routine": ["--minutes", "10"], "lesson": ["--drill", "slurs", "--ladders", "0"]}
+    page.write_text("mine")
+    line = (command, *score, *more, *small.get(command, []), *ends, "--handout", "--json")
+    assert page.name in run(*line, code=1).stderr and page.read_text() == "mine"
+    told = json.loads(run(*line, "--force").stdout)
+    assert told["files"][-1] == str(page)
+    assert page.read_bytes().startswith(b"<!doctype html>")
 
 
 def test_the_command_writes_one_file(tmp_path):

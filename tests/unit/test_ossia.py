@@ -41,7 +41,7 @@ def test_an_ossia_can_be_played_and_keeps_the_rhythm(path, reach):
             continue
         found += 1
         was = [n for n in marked.part.notes if n.measure_index == measure]
-        now = ossia.score.read_part(ossia.part_id, marked.part.voice).notes
+        now = ossia.marked.part.notes
         now = now[len(now) - len(was) :]
         assert [n.beats for n in now] == [n.beats for n in was]
         assert all(book.places(n.sounding.midi) for n in now)

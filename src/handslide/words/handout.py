@@ -36,6 +36,12 @@ HEARD_SIGNS = (
     ("□", N_("not heard")),
     ("◇", N_("another note")),
 )
+# Translators: what boxes to tick are of: the days on which something was practised; tempos that
+# went well.
+PRACTISED = N_("Practised on")
+TEMPOS = N_("Tempos that went well")
+# Translators: beside the only box of an exercise.
+DONE = NP_("exercise", "done")
 
 # What the script of a page says, by key; it fills in the values by itself.
 TEXTS: Mapping[str, Message] = {
@@ -105,6 +111,13 @@ TEXTS: Mapping[str, Message] = {
     "dark": N_("Dark"),
     "large": N_("Large type"),
     "print": N_("Print"),
+    "clear": N_("Clear all ticks"),
+    "clear_sure": N_("Clear all ticks of this page?"),
+    # Translators: over what exercise the drone is held: "Drone B♭2".
+    "drone_of": N_("Drone {name}"),
+    # Translators: read out on a button; {title} is an exercise.
+    "play_of": N_("Play {title}"),
+    "pause_of": N_("Pause {title}"),
 }
 
 

@@ -7,7 +7,7 @@ import { Motion } from "/static/motion.js";
 import { around, isTyping } from "/static/page.js";
 import { Player } from "/static/player.js";
 import { Slide } from "/static/slide.js";
-import { MODERATE } from "/static/tone.js";
+import { MODERATE, midiHz } from "/static/tone.js";
 import { fill, make, number } from "/static/words.js";
 
 const GO_MS = 350; // of the slide to a note that is tapped
@@ -22,13 +22,15 @@ const SIGNS = {
 
 /**
  * What a block is to the dock. `route` is what plays in it; `follow` is told the second and the row
- * that sounds; a `recording` that is on plays in place of the player.
+ * that sounds, `playing` whether the player runs, `held` which note is held as a drone; a
+ * `recording` that is on plays in place of the player.
  * @typedef {{
  *   el: HTMLElement, route: PlayedRoute | null,
  *   cursor?: (i: number | null) => void,
  *   follow?: (second: number, row: PlayedRow, next: PlayedRow | null) => void,
  *   limit?: (range: NoteRange | null) => void,
  *   release?: () => void, recording?: { on: boolean, toggle: () => void } | null,
+ *   playing?: (on: boolean) => void, held?: (midi: number | null) => void,
  * }} Block
  */
 
@@ -46,6 +48,8 @@ export class Dock {
     this.note = null;
     /** @type {import("/static/tone.js").Voice | null} */
     this.drone = null;
+    /** @type {number | null} the note that is held as a drone */
+    this.held = null;
     /** @type {"off" | "first" | "last" | "on"} */
     this.loop = "off";
     this.loopFrom = 0;
@@ -75,7 +79,13 @@ export class Dock {
       this.player.setSolo(/** @type {"loud" | "quiet" | "off"} */ (one));
     });
     this.others = check("others", texts.others, true, (on) => this.player.setOthers(on));
+    const [least, most, step] = SPEEDS;
+    this.speed = range("speed", texts.speed, [least, most, step, 100], (percent) => {
+      this.player.setRate(percent / 100);
+      return fill(texts.percent, { n: number(percent) });
+    });
     this.own = make("div", { class: "dock-own" }); // what the block itself can be asked
+    this.page = make("div", { class: "dock-own" }); // and what the page can
     this.more = make("details", { class: "more" });
     this.choices = make("div", { class: "dock-choices", role: "group" }); // of the note that is shown
     const slide = make("div", { class: "dock-slide" });
@@ -95,11 +105,6 @@ export class Dock {
 
   controls() {
     const { texts, player } = this;
-    const [least, most, step] = SPEEDS;
-    const speed = range("speed", texts.speed, [least, most, step, 100], (percent) => {
-      player.setRate(percent / 100);
-      return fill(texts.percent, { n: number(percent) });
-    });
     const settings = make("div", { class: "menu" },
       this.solo,
       make("div", { class: "checks" },
@@ -113,13 +118,14 @@ export class Dock {
       }),
       this.own,
       ...looks(texts),
+      this.page,
       make("button", { type: "button", class: "key", onclick: () => window.print() }, texts.print),
       make("p", { class: "hint" }, texts.caution),
     );
     const summary = make("summary", { class: "key", title: texts.settings, "aria-label": texts.settings });
     summary.insertAdjacentHTML("afterbegin", sign("more"));
     this.more.append(summary, settings);
-    return make("div", { class: "dock-keys" }, this.play, speed, this.loopKey, this.more);
+    return make("div", { class: "dock-keys" }, this.play, this.speed, this.loopKey, this.more);
   }
 
   hear() {
@@ -131,6 +137,7 @@ export class Dock {
         : playing ? texts.pause : state === "paused" ? texts.go_on : texts.play;
       this.play.setAttribute("aria-pressed", String(playing));
       this.el.dataset.state = state;
+      this.block?.playing?.(playing);
       // While it plays, nobody wants to be told each note.
       this.words.setAttribute("aria-live", playing ? "off" : "polite");
       if (counting === 1) this.show(player.notes.get(player.stretch?.rows[0]?.i ?? -1));
@@ -172,7 +179,8 @@ export class Dock {
     if (this.block === block) return;
     if (this.player.state !== "stopped") this.player.stop();
     this.endLoop();
-    this.block?.release?.();
+    if (this.held !== null) this.holdDrone(null);
+    if (this.block) this.forget();
     this.block = block;
     this.own.replaceChildren(...own);
     const { route } = block;
@@ -180,6 +188,29 @@ export class Dock {
     this.player.setRange(null);
     this.hasOthers(block);
     for (const one of [this.play, this.loopKey, this.solo]) one.hidden = !route;
+  }
+
+  // What was shown of a block that another takes the place of.
+  forget() {
+    this.block?.release?.();
+    this.note = null;
+    this.hold.disabled = true;
+    this.mark.textContent = "";
+    this.valves.replaceChildren();
+    this.words.textContent = this.texts.tap;
+  }
+
+  /**
+   * A speed that a block asks for; the slider shows it as nearly as it can.
+   * @param {number} rate
+   */
+  setSpeed(rate) {
+    const [input, output] = this.speed.querySelectorAll("input, output");
+    const said = fill(this.texts.percent, { n: number(100 * rate) });
+    /** @type {HTMLInputElement} */ (input).value = String(100 * rate);
+    input.setAttribute("aria-valuetext", said);
+    output.textContent = said;
+    this.player.setRate(rate);
   }
 
   /**
@@ -285,24 +316,28 @@ export class Dock {
 
   // A drone on the note that is shown; again: it ends.
   turnDrone() {
+    if (this.drone || this.note) this.holdDrone(this.drone ? null : this.note?.midi ?? null);
+  }
+
+  /**
+   * Hold a note in place of what is held now; null: none.
+   * @param {number | null} midi
+   */
+  holdDrone(midi) {
     const { texts } = this;
-    if (this.drone) {
-      this.drone.stop();
-      this.drone = null;
-    } else if (this.note) {
+    this.drone?.stop();
+    this.drone = null;
+    this.held = midi;
+    if (midi !== null) {
       const desk = this.player.ready();
       desk.context.resume();
-      this.drone = desk.drone(this.hzOf(this.note), MODERATE);
+      this.drone = desk.drone(midiHz(midi, this.player.route?.a4_hz), MODERATE);
     }
     const name = this.drone ? texts.drone_end : texts.drone_here;
     this.hold.setAttribute("aria-pressed", String(this.drone !== null));
     this.hold.title = name;
     this.hold.setAttribute("aria-label", name);
-  }
-
-  /** @param {RouteNote} note */
-  hzOf(note) {
-    return (this.player.route?.a4_hz ?? 440) * 2 ** ((note.midi - 69) / 12);
+    this.block?.held?.(midi);
   }
 
   /** @param {KeyboardEvent} event */
@@ -336,7 +371,7 @@ const sign = (name) => `<svg class="sign-${name}" viewBox="0 0 24 24" aria-hidde
  * @param {() => void} press
  * @param {...Node} words
  */
-function key(name, label, press, ...words) {
+export function key(name, label, press, ...words) {
   const named = label ? { "aria-label": label, title: label } : {};
   const button = make("button", { type: "button", class: "key", ...named, onclick: press }, ...words);
   button.insertAdjacentHTML("afterbegin", sign(name));

@@ -1,12 +1,12 @@
 // A part in a hand-out: its music, each note of which can be tapped, and what the player plays.
 
 import { BlockMusic } from "/static/blockmusic.js";
-import { kept } from "/static/dock.js";
+import { key, kept } from "/static/dock.js";
 import { check, choice } from "/static/looks.js";
 import { textIn } from "/static/packed.js";
 import { staysOf } from "/static/slidepath.js";
-import { midiHz } from "/static/tone.js";
-import { make } from "/static/words.js";
+import { justHz, midiHz } from "/static/tone.js";
+import { fill, make } from "/static/words.js";
 
 const LARGE = 1.3; // how much larger music is with large type
 const SMALL_PX = 700; // in a window narrower than this the music goes by as one line at first
@@ -23,6 +23,7 @@ const [SLURRED, GLIDING] = [1, 2];
  *   a4_hz: number, tempo_qpm: number, length_s: number, notes: NoteRow[],
  *   names: Record<string, string>, measures: Record<string, string>,
  *   places: (NotePlace & { mark: string })[], played: Played[], beats: Beat[],
+ *   drone?: { midi: number, name: string },
  * }} PartData
  */
 
@@ -40,7 +41,8 @@ export function routeOf(data) {
   const played = data.played.map(([i, on_s, len_s, sounds_s, move_s, bits, corners, stronger_db = 0]) => ({
     i, on_s, len_s, sounds_s, move_s,
     slur: Boolean(bits & SLURRED), gliss: Boolean(bits & GLIDING),
-    hz: midiHz(notes[i].midi, data.a4_hz),
+    // What is played over a drone is in tune with it.
+    hz: data.drone ? justHz(notes[i].midi, data.drone.midi, data.a4_hz) : midiHz(notes[i].midi, data.a4_hz),
     dynamics: corners ? { corners, stronger_db } : null,
   }));
   const { a4_hz, tempo_qpm, beats } = data;
@@ -57,6 +59,35 @@ const othersOf = (parts) =>
       rows.map(([midi, on_s, long_s, db]) => /** @type {OtherRow} */ ([midi, on_s, long_s, db, timbre])),
     )
     .sort((a, b) => a[1] - b[1]);
+
+/** @type {PartBlock[]} */
+const all = [];
+
+/**
+ * What each part of the page can be asked, once for all of them.
+ * @type {{ layout: "lines" | "line", path: boolean, layouts: HTMLElement, paths: HTMLElement } | null}
+ */
+let asked = null;
+
+/** @param {Texts} texts */
+function wishes(texts) {
+  if (asked) return asked;
+  const layout = kept("layout", Math.min(window.innerWidth, window.innerHeight) < SMALL_PX ? "line" : "lines");
+  const path = kept("path", "yes");
+  const layouts = choice("layout", texts.layout, [["lines", texts.lines], ["line", texts.line]], layout.now, (now) => {
+    layout.keep(now);
+    for (const one of all) one.music.show_as(now === "line" ? "line" : "lines");
+  });
+  const paths = check("path", texts.path, path.now === "yes", (on) => {
+    path.keep(on ? "yes" : "no");
+    for (const one of all.filter(({ pathed }) => pathed)) {
+      one.setPath(on);
+      one.music.fit();
+    }
+  });
+  asked = { layout: layout.now === "line" ? "line" : "lines", path: path.now === "yes", layouts, paths };
+  return asked;
+}
 
 /** @implements {Block} */
 export class PartBlock {
@@ -80,33 +111,81 @@ export class PartBlock {
     const pick = (i) => this.tap(i);
     this.music = makeMusic ? makeMusic(score, pick) : new BlockMusic(score, el, pick);
     this.music.free = () => ({ top: 8, bottom: window.innerHeight - dock.el.offsetHeight });
-    const layout = kept("layout", Math.min(window.innerWidth, window.innerHeight) < SMALL_PX ? "line" : "lines");
-    const path = kept("path", "yes");
-    /** @type {HTMLElement[]} */
-    this.own = [
-      choice(`${el.id}-layout`, texts.layout, [["lines", texts.lines], ["line", texts.line]], layout.now, (now) => {
-        layout.keep(now);
-        this.music.show_as(now === "line" ? "line" : "lines");
-      }),
-    ];
-    if (pathed) {
-      const asked = check(`${el.id}-path`, texts.path, path.now === "yes", (on) => {
-        path.keep(on ? "yes" : "no");
-        this.setPath(on);
-        this.music.fit();
-      });
-      this.own.push(asked);
-    }
+    const { layout, path, layouts, paths } = wishes(texts);
+    this.pathed = pathed;
+    this.own = pathed ? [layouts, paths] : [layouts];
+    all.push(this);
     score.addEventListener("keydown", (event) => this.press(event));
-    score.addEventListener("focus", () => dock.take(this, this.own));
+    score.addEventListener("focus", () => this.take());
     this.music.setNotes(this.route.notes);
-    if (pathed) this.setPath(path.now === "yes");
+    if (pathed) this.setPath(path);
     const resize = () => this.music.setZoom(document.documentElement.dataset.size === "large" ? LARGE : 1);
     document.addEventListener("hs:size", resize);
     resize();
     this.takeOthers();
+    this.addKeys(data);
     el.classList.add("is-set-up");
-    this.ready = this.music.show_as(layout.now === "line" ? "line" : "lines");
+    this.ready = this.music.show_as(layout);
+  }
+
+  /**
+   * Where there are several blocks each has a key to play it; and one for its drone.
+   * @param {PartData} data
+   */
+  addKeys({ drone }) {
+    const { el, dock } = this;
+    const { texts } = dock;
+    if (document.querySelectorAll(".block").length > 1) {
+      const head = el.querySelector(".block-head") ?? make("div", { class: "block-head" });
+      if (!head.parentElement) el.prepend(head);
+      const title = (head.querySelector("h2, h3") ?? el.previousElementSibling?.querySelector("h2"))?.textContent ?? "";
+      this.names = [fill(texts.play_of, { title }), fill(texts.pause_of, { title })];
+      this.playKey = key("play", this.names[0], () => this.toggle());
+      this.playKey.classList.add("block-play");
+      head.prepend(this.playKey);
+    }
+    if (drone) {
+      const held = () => {
+        this.take();
+        dock.holdDrone(dock.held === drone.midi ? null : drone.midi);
+      };
+      this.droneKey = key("hold", "", held, make("span", {}, fill(texts.drone_of, { name: drone.name })));
+      this.droneMidi = drone.midi;
+      el.querySelector(".score")?.before(make("div", { class: "block-keys" }, this.droneKey));
+    }
+    this.held(null);
+    this.playing(false);
+    /** @type {NodeListOf<HTMLElement>} */
+    const rates = el.querySelectorAll("[data-rate]");
+    for (const one of rates) one.addEventListener("click", () => this.playAt(Number(one.dataset.rate)));
+  }
+
+  toggle() {
+    this.take();
+    this.dock.player.toggle();
+  }
+
+  /** @param {number} rate */
+  playAt(rate) {
+    this.take();
+    this.dock.setSpeed(rate);
+    if (this.dock.player.state !== "playing") this.dock.player.play();
+  }
+
+  take() {
+    this.dock.take(this, this.own);
+    this.el.classList.add("is-taken");
+  }
+
+  /** @param {boolean} on */
+  playing(on) {
+    this.playKey?.setAttribute("aria-pressed", String(on));
+    if (this.names) this.playKey?.setAttribute("aria-label", this.names[on ? 1 : 0]);
+  }
+
+  /** @param {number | null} midi */
+  held(midi) {
+    this.droneKey?.setAttribute("aria-pressed", String(midi === this.droneMidi));
   }
 
   // The other parts of the score.
@@ -126,7 +205,7 @@ export class PartBlock {
 
   /** @param {number} i */
   tap(i) {
-    this.dock.take(this, this.own);
+    this.take();
     this.select(i);
     this.dock.point(this.route.notes[i]);
   }
@@ -187,6 +266,8 @@ export class PartBlock {
     this.music.select(null);
     this.music.cursor(null);
     this.selected = null;
+    this.el.classList.remove("is-taken");
+    this.playing(false);
   }
 }
 
@@ -200,7 +281,7 @@ export function setUp(el, data, dock) {
   const block = new PartBlock(el, data, dock);
   // The first block of a page has the dock from the start.
   if (!dock.block) {
-    dock.take(block, block.own);
+    block.take();
     if (block.route.notes.length) dock.slide.show(block.route.notes[0]);
   }
 }

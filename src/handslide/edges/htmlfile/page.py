@@ -14,7 +14,7 @@ import hashlib
 import json
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from html import escape
 from typing import Any
 
@@ -36,15 +36,30 @@ class HtmlSound:
 
 
 @dataclass(frozen=True, slots=True)
+class Boxes:
+    """Boxes to tick beside each other; the page remembers them.
+
+    ``label`` says what they are of; ``rows`` are (key within the block, text beside the box). With
+    ``rates`` the texts can be pressed: each is a tempo, as a share of that of the block.
+    """
+
+    label: str
+    rows: tuple[tuple[str, str], ...]
+    rates: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class HtmlBlock:
     """A section of a page.
 
     ``kind`` names the script that sets it up, ``name`` is its id and what the page's memory keeps
-    it by, ``heading`` stands over it (None: the page's title is its own). ``drawings`` are shown
-    as they are, below each other, until the script takes over, and on paper. ``data`` is JSON for
-    the script; ``packed`` are long texts for it by name, such as other engravings. ``notes`` are
-    (term, what it means) rows under it, ``lists`` headings with sentences below these. ``sound``
-    is a recording that stands in it.
+    it by, ``heading`` stands over it (None: the page's title is its own), its ``number`` before it.
+    ``drawings`` are shown as they are, below each other, until the script takes over, and on paper.
+    ``data`` is JSON for the script; ``packed`` are long texts for it by name, such as other
+    engravings. ``notes`` are (term, what it means) rows under it, ``lists`` headings with sentences
+    below these. ``sound`` is a recording that stands in it. ``said`` are sentences below its
+    heading, ``aside`` stands beside that. ``group`` heads this block and those after it,
+    ``group_note`` says more of them.
     """
 
     kind: str
@@ -56,15 +71,22 @@ class HtmlBlock:
     notes: tuple[tuple[str, str], ...] = ()
     lists: tuple[tuple[str, tuple[str, ...]], ...] = ()
     sound: HtmlSound | None = None
+    number: str = ""
+    said: tuple[str, ...] = ()
+    aside: str = ""
+    boxes: tuple[Boxes, ...] = ()
+    group: str = ""
+    group_note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class HtmlPage:
     """What a page says and holds.
 
-    ``lines`` stand under its title. ``texts`` are the script's, by key; ``data`` is JSON for all
-    blocks. ``settings`` become the attributes ``data-…`` of the page's root. ``legal`` is the
-    heading over the licences of what is in it.
+    ``lines`` stand under its title, ``notices`` below these; ``notes`` are (term, what it means)
+    rows of all blocks and ``cautions`` sentences, both at its end. ``texts`` are the script's, by
+    key; ``data`` is JSON for all blocks. ``settings`` become the attributes ``data-…`` of the
+    page's root. ``legal`` is the heading over the licences of what is in it.
     """
 
     title: str
@@ -78,6 +100,8 @@ class HtmlPage:
     without_script: str
     legal: str
     notices: tuple[str, ...] = ()
+    notes: tuple[tuple[str, str], ...] = ()
+    cautions: tuple[str, ...] = ()
 
 
 def html_file(page: HtmlPage) -> bytes:
@@ -87,7 +111,8 @@ def html_file(page: HtmlPage) -> bytes:
     body = "".join((
         f'<svg class="glyphs" aria-hidden="true"><defs>{glyphs}</defs></svg>',
         _header(page),
-        f'<main id="main">{"".join(map(_section, page.blocks))}</main>',
+        f'<main id="main">{_sections(page)}</main>',
+        _end(page),
         _json("texts", page.texts),
         _json("page-data", page.data),
     ))  # fmt: skip
@@ -139,17 +164,21 @@ def _header(page: HtmlPage) -> str:
     )
 
 
-def _section(block: HtmlBlock) -> str:
-    name, heading = escape(block.name), ""
-    if block.heading is not None:
-        heading = f'<h2 id="{name}-title">{escape(block.heading)}</h2>'
-    notes = "".join(
-        f'<div><dt class="mark">{escape(term)}</dt><dd>{escape(said)}</dd></div>'
-        for term, said in block.notes
-    )
-    notes = f'<dl class="signs">{notes}</dl>' if notes else ""
+def _end(page: HtmlPage) -> str:
+    cautions = "".join(f"<p>{escape(line)}</p>" for line in page.cautions)
+    if not (page.notes or cautions):
+        return ""
+    return f'<aside class="end">{_signs(page.notes)}{cautions}</aside>'
+
+
+def _sections(page: HtmlPage) -> str:
+    level = 3 if any(block.group for block in page.blocks) else 2
+    return "".join(_section(block, level) for block in page.blocks)
+
+
+def _section(block: HtmlBlock, level: int) -> str:
     lists = "".join(
-        f"<div><h3>{escape(head)}</h3><ul>"
+        f"<div><h{level + 1}>{escape(head)}</h{level + 1}><ul>"
         f"{''.join(f'<li>{escape(said)}</li>' for said in rows)}</ul></div>"
         for head, rows in block.lists
     )
@@ -158,9 +187,12 @@ def _section(block: HtmlBlock) -> str:
         f'<script type="text/plain" data-packed="{escape(key)}">{_pack(text)}</script>'
         for key, text in block.packed.items()
     )
+    sheet = f'<div class="sheet music">{"".join(block.drawings)}</div>' if block.drawings else ""
+    said = "".join(f'<p class="said">{escape(line)}</p>' for line in block.said if line)
     return (
-        f'<section class="block" id="{name}" data-kind="{escape(block.kind)}">{heading}'
-        f'<div class="sheet music">{"".join(block.drawings)}</div>{_sound(block)}{notes}{lists}'
+        f'{_group(block)}<section class="block" id="{escape(block.name)}" '
+        f'data-kind="{escape(block.kind)}">{_heading(block, level)}{said}'
+        f"{''.join(map(_boxes, block.boxes))}{sheet}{_sound(block)}{_signs(block.notes)}{lists}"
         f"{_json(f'{block.name}-data', block.data)}{packed}</section>"
     )
 
@@ -175,6 +207,47 @@ def _sound(block: HtmlBlock) -> str:
         f'<audio controls preload="metadata" aria-label="{escape(sound.label)}" '
         f'src="data:{sound.media_type};base64,{packed}"></audio></figure>'
     )
+
+
+def _group(block: HtmlBlock) -> str:
+    if not block.group:
+        return ""
+    note = f"<p>{escape(block.group_note)}</p>" if block.group_note else ""
+    return f'<div class="group"><h2>{escape(block.group)}</h2>{note}</div>'
+
+
+def _heading(block: HtmlBlock, level: int) -> str:
+    if block.heading is None:
+        return ""
+    number = f'<span class="number">{escape(block.number)}</span> ' if block.number else ""
+    aside = f'<p class="beside">{escape(block.aside)}</p>' if block.aside else ""
+    return (
+        f'<div class="block-head"><h{level} id="{escape(block.name)}-title">{number}'
+        f"{escape(block.heading)}</h{level}>{aside}</div>"
+    )
+
+
+def _boxes(boxes: Boxes) -> str:
+    found = []
+    for at, (key, text) in enumerate(boxes.rows):
+        box = f'<input type="checkbox" data-tick="{escape(key)}" autocomplete="off"'
+        if boxes.rates:
+            found.append(
+                f'<span class="box">{box} aria-label="{escape(text)}"><button type="button" '
+                f'data-rate="{boxes.rates[at]:.5g}">{escape(text)}</button></span>'
+            )
+        else:
+            found.append(f'<label class="box">{box}><span>{escape(text)}</span></label>')
+    label = escape(boxes.label)
+    return f'<div class="boxes" role="group" aria-label="{label}">{"".join(found)}</div>'
+
+
+def _signs(notes: Iterable[tuple[str, str]]) -> str:
+    rows = "".join(
+        f'<div><dt class="mark">{escape(term)}</dt><dd>{escape(said)}</dd></div>'
+        for term, said in notes
+    )
+    return f'<dl class="signs">{rows}</dl>' if rows else ""
 
 
 def _pack(text: str) -> str:
@@ -198,9 +271,10 @@ def _letters(page: HtmlPage) -> tuple[str, str]:
     """All that may be written in a page, and its drawings as one text."""
     drawings = "".join(_drawings(page))
     said: Iterable[str] = (
-        page.title, *page.lines, *page.notices, *page.texts.values(),
-        *(f"{block.heading or ''}{json.dumps(block.data, ensure_ascii=False)}{block.notes}"
-          f"{block.lists}" for block in page.blocks),
+        page.title, *page.lines, *page.notices, *page.cautions, *page.texts.values(),
+        *(json.dumps(asdict(replace(block, drawings=(), packed={}, sound=None)), ensure_ascii=False)
+          for block in page.blocks),
+        json.dumps(page.notes, ensure_ascii=False),
         json.dumps(page.data, ensure_ascii=False), _LETTERS.sub("", drawings),
         "0123456789",
     )  # fmt: skip

@@ -11,6 +11,7 @@ from handslide.faces.cli.practice import (
     clef_option,
     drones_option,
     faults_of,
+    handout_option,
     level_option,
     range_ends,
     report_option,
@@ -95,6 +96,7 @@ _KINDS = "\n".join(f"  {name:<15}{NAMES['drill'][name].text}" for name in DRILLS
     help="Folder for the results. Default: this one.",
 )
 @drones_option
+@handout_option
 @click.option("--no-pdf", is_flag=True, help="Write the marked score only.")
 @force_option
 @profile_option
@@ -107,6 +109,7 @@ def drill(
     report: Path | None,
     folder: Path,
     drones: str | None,
+    handout: bool,
     no_pdf: bool,
     force: bool,
     as_json: bool,
@@ -116,15 +119,18 @@ def drill(
 
     KIND is one of the list below; trouble-spots are the notes that went worst in a report, given
     with --from. It may be a file of your own exercises, see docs/exercises.md. Writes
-    KIND.musicxml and KIND.pdf; of exercises over a drone the drones, too.
+    KIND.musicxml and KIND.pdf; of exercises over a drone the drones, too; with --handout
+    KIND.html.
 
     Rest when something hurts, and never stretch for a position.
     """
     from handslide.jobs.ahead import start_engraver
 
-    if not no_pdf:
+    if handout or not no_pdf:
         start_engraver()
     from handslide.faces.cli.show_practice import drill_text
+    from handslide.jobs.handout.exercises import drill_handout
+    from handslide.jobs.handout.handout import HandoutWishes, page_beside, write_page
     from handslide.jobs.mark.report import found_json
     from handslide.jobs.practice.drill import DrillWishes, make_drill, write_drill
     from handslide.jobs.practice.drilldrones import NONE, drone_paths, write_drones
@@ -145,9 +151,12 @@ def drill(
     sheet = make_drill(setup, kind, wishes, seed)
     form = NONE if drones is None and no_pdf else drones
     sounds = drone_paths(sheet, sheet.kind, folder, form, force=force)
+    page = page_beside(folder / f"{sheet.kind}.pdf", force=force) if handout else None
     files, found = write_drill(sheet, folder, say, with_pdf=not no_pdf, force=force)
     write_drones(sheet, sheet.kind, sounds, force=force)
     files += sounds
+    if page is not None:
+        files.append(write_page(drill_handout(sheet, HandoutWishes(), say), page, force=force))
     if as_json:
         told = {
             "warnings": [found_json(say, row) for row in found],

@@ -13,6 +13,7 @@ from handslide.faces.cli.practice import (
     clef_option,
     drones_option,
     faults_of,
+    handout_option,
     level_option,
     report_option,
     seed_option,
@@ -63,6 +64,7 @@ from handslide.faces.cli.shared import (
     help="The sheet to write. Default: PART-lesson.pdf beside PART.",
 )
 @drones_option
+@handout_option
 @force_option
 @profile_option
 @limits
@@ -74,6 +76,7 @@ def lesson(
     report: Path | None,
     target: Path | None,
     drones: str | None,
+    handout: bool,
     force: bool,
     as_json: bool,
     **options: Any,
@@ -89,8 +92,10 @@ def lesson(
 
     start_engraver()
     from handslide.faces.cli.show_practice import lesson_text
+    from handslide.jobs.handout.handout import HandoutWishes, page_beside, write_page
+    from handslide.jobs.handout.lesson import lesson_handout
     from handslide.jobs.mark.report import found_json
-    from handslide.jobs.practice.lesson import LessonWishes, lesson_file
+    from handslide.jobs.practice.lesson import LessonWishes, lesson_file, sheet_beside
 
     keys = (
         "level", "part", "voice", "small_notes", "sounds", "tempo_qpm", "student", "paper", "clef",
@@ -103,9 +108,13 @@ def lesson(
     nothing = report is not None and not faults
     wishes = LessonWishes(**values, drills=drills or None, faults=faults, nothing_sure=nothing)
     say = speech_here()
+    target = target or sheet_beside(file)
+    page = page_beside(target, force=force) if handout else None
     made, files, found = lesson_file(
         file, setup, wishes, say, seed=seed, target=target, drones=drones, force=force
     )
+    if page is not None:
+        files.append(write_page(lesson_handout(made, HandoutWishes(), say), page, force=force))
     if as_json:
         warnings = [found_json(say, row) for row in found]
         out({**made.json(say), "warnings": warnings, "files": list(map(str, files))}, as_json)

@@ -55,6 +55,12 @@ drones_option = click.option(
     help="Of exercises over a drone (intonation) two sounds each beside the sheet: the drone, and "
     "the exercise played over it, pure. Default: mp3, or none where no sheet is written.",
 )
+handout_option = click.option(
+    "--handout",
+    is_flag=True,
+    help="Also one .html file beside the sheet, for the student: every exercise plays and shows "
+    "the slide of this horn, and what is ticked stays ticked.",
+)
 
 
 def faults_of(report: Path | None, setup: Any) -> Any:

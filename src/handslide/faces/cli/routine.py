@@ -9,6 +9,7 @@ from handslide.faces.cli.practice import (
     clef_option,
     drones_option,
     faults_of,
+    handout_option,
     level_option,
     minutes_option,
     report_option,
@@ -59,13 +60,14 @@ from handslide.faces.cli.shared import (
     help="The sheet to write.",
 )
 @drones_option
+@handout_option
 @force_option
 @profile_option
 @limits
 @common
 def routine(
     week: int, seed: int, report: Path | None, target: Path, drones: str | None,
-    force: bool, as_json: bool, **options: Any,
+    handout: bool, force: bool, as_json: bool, **options: Any,
 ) -> None:  # fmt: skip
     """Make a daily routine of 10, 20 or 30 minutes for a week, with boxes to tick.
 
@@ -79,6 +81,8 @@ def routine(
 
     start_engraver()
     from handslide.faces.cli.show_practice import routine_text
+    from handslide.jobs.handout.exercises import routine_handout
+    from handslide.jobs.handout.handout import HandoutWishes, page_beside, write_page
     from handslide.jobs.mark.report import found_json
     from handslide.jobs.practice.routine import Asked, make_week, write_routine
 
@@ -88,7 +92,10 @@ def routine(
     faults = faults_of(report, setup)
     say = speech_here()
     made = make_week(setup, Asked(**values, week=week - 1, faults=faults), seed)
+    page = page_beside(target, force=force) if handout else None
     files, found = write_routine(made, target, say, drones=drones, force=force)
+    if page is not None:
+        files.append(write_page(routine_handout(made, HandoutWishes(), say), page, force=force))
     if as_json:
         warnings = [found_json(say, row) for row in found]
         out({**made.json(say), "warnings": warnings, "files": list(map(str, files))}, as_json)

@@ -32,7 +32,7 @@ def drill_text(
 def lesson_text(
     say: Speech, lesson: Lesson, files: Sequence[Path], found: Iterable[Found] = ()
 ) -> str:
-    """What a lesson sheet has on it and where it is."""
+    """What a lesson sheet has on it and where its files are."""
     title = f"{lesson.title(say)} · {level_name(say, lesson.level.name)}"
     spots = [(say.fact(one.title), instruction(say, lesson.told(one))) for one in lesson.excerpts]
     parts = (
@@ -49,7 +49,7 @@ def lesson_text(
 def routine_text(
     say: Speech, routine: Routine, files: Sequence[Path], found: Iterable[Found] = ()
 ) -> str:
-    """What a routine has on it, how long it takes, and where it is."""
+    """What a routine has on it, how long it takes, and where its files are."""
     head = _head(say, f"{routine.title(say)} · {routine.line(say)}", routine.setup)
     rows = []
     for block in routine.parts:

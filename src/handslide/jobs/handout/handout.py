@@ -14,8 +14,10 @@ and only one of them sounds at a time. A kind is added in two places:
   own. A block with a ``route`` can be played; long texts and further drawings come out of
   ``packed.js``.
 
-What a block must remember on the device goes through ``remember`` of ``kept.js``, under the block's
-name, which therefore says what it is and is the same when a page is made anew.
+Boxes to tick are part of a block of any kind (`Boxes`); ``ticks.js`` keeps them on the device under
+the names of page and block. What else a block must remember goes through ``remember`` of
+``kept.js``, under the block's name, which therefore says what it is and is the same when a page is
+made anew.
 """
 
 from collections.abc import Sequence
@@ -120,11 +122,16 @@ def make_page(
     blocks: Sequence[HandoutBlock],
     wishes: HandoutWishes | None,
     say: Speech,
+    *,
+    name: str = "",
     notices: Sequence[str] = (),
+    notes: Sequence[tuple[str, str]] = (),
+    cautions: Sequence[str] = (),
 ) -> bytes:
     """A page of blocks as one file; the slide is that of the first block's horn.
 
-    ``wishes`` None: it looks as usual. ``notices`` stand out under its title.
+    ``wishes`` None: it looks as usual. What is ticked is kept under ``name``. The other texts as
+    `HtmlPage` has them.
     """
     wishes = wishes or HandoutWishes()
     glyphs = {key: glyph for block in blocks for key, glyph in block.glyphs.items()}
@@ -142,10 +149,13 @@ def make_page(
                 "theme": wishes.look,
                 "size": "large" if wishes.large else "usual",
                 "decimal": say.language.decimal,
+                **({"page": name} if name else {}),
             },
             without_script=say(words.WITHOUT_SCRIPT),
             legal=say(words.LICENCES),
             notices=tuple(notices),
+            notes=tuple(notes),
+            cautions=tuple(cautions),
         )
     )
 
@@ -187,6 +197,19 @@ def write_made(made: Handout, target: Path, *, force: bool = False) -> None:
     """Write a hand-out that is made. Raises BadUsage, OutputError."""
     check_target(target, force=force)
     write_result(target, made.data, force=force)
+
+
+def page_beside(path: Path, *, force: bool = False) -> Path:
+    """Where the hand-out of a sheet is written. Raises OutputError where it can't be."""
+    page = path.with_suffix(ENDING)
+    check_free(page, force=force)
+    return page
+
+
+def write_page(made: Handout, page: Path, *, force: bool = False) -> Path:
+    """Write a hand-out that is made. Raises OutputError."""
+    write_result(page, made.data, force=force)
+    return page
 
 
 def handout_json(made: Handout, say: Speech) -> dict[str, Any]:

@@ -60,7 +60,7 @@ def take_handout(
     title = sheet_title(say, report.title, marked.options.student)
     lines = (summary_line(say, report.summary), say.fact(report.horn))
     notices = () if sound is None else (say(words.RECORDING_INSIDE),)
-    data = make_page(title, lines, (block,), wishes, say, notices)
+    data = make_page(title, lines, (block,), wishes, say, notices=notices)
     return Handout(title, marked.part.name, (block,), data)
 
 

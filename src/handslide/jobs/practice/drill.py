@@ -140,19 +140,23 @@ class DrillSheet:
         rows = tuple(
             one.exercise(str(k), page, say, small=small) for k, one in enumerate(self.pieces, 1)
         )
+        groups = (Group("", clef_note(say, self.clef), rows),)
+        return replace(self.frame(say), groups=groups, paper=page, small=small)
+
+    def frame(self, say: Speech) -> Worksheet:
+        """What stands on the sheet round its exercises."""
         return Worksheet(
             title=self.title(say),
             subtitle=sheet_line(say, self.level.name, self.seed),
             student_line=self._player_line(say),
             horn_line=horn_line(say, self.setup.horn),
-            groups=(Group("", clef_note(say, self.clef), rows),),
+            groups=(),
             legend=self._legend(say),
-            paper=page,
+            paper=paper_named(self.wishes.paper),
             language=say.language.code,
             cautions=(say(OVERUSE),),
             room=say(NOTES),
             notices=(say(LIKELY_ONLY),) if self.wishes.nothing_sure else (),
-            small=small,
         )
 
     @cached_property

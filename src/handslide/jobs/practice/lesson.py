@@ -148,7 +148,11 @@ class Lesson:
     def worksheet(self, say: Speech, paper: str | None = None) -> Worksheet:
         """The engraved sheet before it is set."""
         page = paper_named(paper or self.wishes.paper)
-        groups = self._groups(say, page)
+        groups = tuple(group for group in self._groups(say, page) if group.exercises)
+        return replace(self.frame(say), groups=groups, paper=page)
+
+    def frame(self, say: Speech) -> Worksheet:
+        """What stands on the sheet round its exercises."""
         places: set[Place] = set().union(
             *(one.places for one in self.warmup),
             *(sheet.places for sheet in self.drills),
@@ -161,7 +165,7 @@ class Lesson:
             subtitle=sheet_line(say, self.level.name, self.seed),
             student_line=student_line(say, self.wishes.student, limits),
             horn_line=horn_line(say, self.setup.horn),
-            groups=tuple(group for group in groups if group.exercises),
+            groups=(),
             legend=legend_of(
                 say,
                 self.setup,
@@ -170,7 +174,7 @@ class Lesson:
                     UNPLAYABLE in one.marks.values() for one in (*self.excerpts, *self.beyond)
                 ),
             ),
-            paper=page,
+            paper=paper_named(self.wishes.paper),
             language=say.language.code,
             log=self.log(say),
             cautions=(say(OVERUSE),),
@@ -181,19 +185,23 @@ class Lesson:
     def _groups(self, say: Speech, page: Paper) -> tuple[Group, ...]:
         """Warm-up, the week's drills and the part's hard spots, numbered through."""
         count = _Counter()
-        clef = clef_note(say, clef_for(self.setup, self.wishes.clef))
         first = tuple(one.exercise(count.next(), page, say) for one in self.warmup)
         week = tuple(one.exercise(count.next(), page, say) for one in self.week)
         spots = tuple(
             row for one in self.excerpts for row in self._rungs(one, count.next(), page, say)
         )
         beyond = tuple(self._exercise(one, count.next(), page, say) for one in self.beyond)
-        heading = say(HARD_SPOTS_OF, title=self.marked.title)
+        exercises = (first, week, spots, beyond)
+        return tuple(Group(*head, rows) for head, rows in zip(self.headings(say), exercises))
+
+    def headings(self, say: Speech) -> tuple[tuple[str, str], ...]:
+        """What stands over warm-up, drills, hard spots and what can't be played, and a note."""
+        clef = clef_note(say, clef_for(self.setup, self.wishes.clef))
         return (
-            Group(say(WARM_UP), clef, first),
-            Group(say(THIS_WEEK), say(NOTHING_SURE) if self.wishes.nothing_sure else "", week),
-            Group(heading, say(HOW_TO_PRACTISE_SPOTS), spots),
-            Group(say(NOT_AS_WRITTEN), say(HOW_TO_OSSIA), beyond),
+            (say(WARM_UP), clef),
+            (say(THIS_WEEK), say(NOTHING_SURE) if self.wishes.nothing_sure else ""),
+            (say(HARD_SPOTS_OF, title=self.marked.title), say(HOW_TO_PRACTISE_SPOTS)),
+            (say(NOT_AS_WRITTEN), say(HOW_TO_OSSIA)),
         )
 
     @cached_property
@@ -267,11 +275,11 @@ class Lesson:
         if ossia is None:
             return made
         engraving = engrave_exercise(
-            ossia.score,
-            ossia.part_id,
+            ossia.marked.score,
+            ossia.marked.part.part_id,
             ossia.marks,
             paper,
-            ossia.staff,
+            ossia.marked.part.staff,
             across=True,
             ossia=True,
         )
@@ -457,6 +465,11 @@ def _week(
     return tuple(found)
 
 
+def sheet_beside(path: Path) -> Path:
+    """Where the lesson sheet of a score file is written if nobody says where."""
+    return path.with_name(f"{path.stem}-lesson.pdf")
+
+
 def lesson_file(
     path: Path,
     setup: Setup,
@@ -481,7 +494,7 @@ def lesson_file(
     OutputError
         When the sheet exists already (unless ``force``) or can't be written.
     """
-    pdf = target or path.with_name(path.stem + "-lesson.pdf")
+    pdf = target or sheet_beside(path)
     if pdf.suffix.lower() != ".pdf":
         raise BadUsage("practice.not_a_pdf", file=str(pdf))
     if is_same(pdf, path):

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from handslide.drills.ranges import partial_midi
 from handslide.edges.musicxml.cut import cut_measures
-from handslide.edges.musicxml.read import Score, read_score
+from handslide.edges.musicxml.read import read_score
 from handslide.edges.musicxml.scorepart import ScoreNote
 from handslide.edges.musicxml.transpose import transpose_part
 from handslide.ground.errors import HandslideError
@@ -37,19 +37,26 @@ _SURE_PARTIAL = 4
 class Ossia:
     """Measures ``first`` to ``last`` (from 0) as they can be played.
 
-    ``changed`` are (note as it was, note instead) as they sound, ``told`` says it. ``score`` holds
-    these measures alone; ``marks`` as those of an excerpt.
+    ``changed`` are (note as it was, note instead) as they sound, ``told`` says it. ``marked`` holds
+    these measures alone.
     """
 
     first: int
     last: int
     changed: tuple[tuple[Pitch, Pitch], ...]
     told: Fact
-    score: Score
-    part_id: str
-    staff: str | None
-    marks: dict[int, str]
-    places: frozenset[Place]
+    marked: MarkedPart
+
+    @property
+    def marks(self) -> dict[int, str]:
+        """What stands over its notes, as with an excerpt."""
+        ordinals = self.marked.part.ordinals
+        return {ordinals[number]: text for number, text in self.marked.shown.items()}
+
+    @property
+    def places(self) -> frozenset[Place]:
+        """All places in use."""
+        return frozenset(self.marked.routed.places.values())
 
 
 def ossia_of(marked: MarkedPart, first: int, last: int) -> Ossia | None:
@@ -186,19 +193,7 @@ def _written(marked: MarkedPart, first: int, last: int, moves: dict[int, Interva
             for old, way in ((part.notes[n].sounding, way) for n, way in sorted(moves.items()))
         )
     )
-    ordinals = routed.part.ordinals
-    marks = {ordinals[n]: text for n, text in routed.shown.items()}
-    return Ossia(
-        first,
-        last,
-        changed,
-        _told(list(moves.values()), changed),
-        score,
-        part.part_id,
-        part.staff,
-        marks,
-        frozenset(routed.routed.places.values()),
-    )
+    return Ossia(first, last, changed, _told(list(moves.values()), changed), routed)
 
 
 def _told(ways: Sequence[Interval], changed: Sequence[tuple[Pitch, Pitch]]) -> Fact:

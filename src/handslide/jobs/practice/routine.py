@@ -1,7 +1,7 @@
 """A daily routine as one sheet: what a student plays each day of a week, with boxes to tick."""
 
 import random
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
@@ -24,7 +24,7 @@ from handslide.drills.routine import (
 )
 from handslide.drills.signs import signature_shift
 from handslide.drills.troublespots import TroubleSpot
-from handslide.edges.engraving.engrave import Paper, paper_named
+from handslide.edges.engraving.engrave import paper_named
 from handslide.edges.files.exercises import load_series
 from handslide.edges.files.outfile import check_free, write_result
 from handslide.edges.typesetting.worksheet import (
@@ -53,6 +53,7 @@ from handslide.jobs.practice.music import (
 )
 from handslide.jobs.setup import Setup
 from handslide.words.cautions import OVERUSE
+from handslide.words.drills import instruction
 from handslide.words.horns import horn_line, limits_line
 from handslide.words.practice import student_line
 from handslide.words.routine import (
@@ -184,21 +185,23 @@ class Routine:
     def worksheet(self, say: Speech, paper: str | None = None) -> Worksheet:
         """The engraved sheet before it is set."""
         page = dense_paper(paper_named(paper or self.asked.paper))
-        count = 0
-        groups = []
-        for block in self.parts:
-            rows: list[Exercise] = []
-            if block.breaths:
-                count += 1
-                rows.append(self._breathing(block, str(count), say))
-            for row in self.rows(block):
-                if row.model:
-                    shown = self.of(row).exercise("", page, say, small=True)
-                    rows[-1] = replace(rows[-1], music=(*rows[-1].music, *shown.music))
-                    continue
-                count += 1
-                rows.append(self._exercise(block, row, str(count), page, say))
-            groups.append(Group(block.name, "", tuple(rows)))
+        rows: dict[str, list[Exercise]] = {block.name: [] for block in self.parts}
+        for entry in self.entries(say):
+            told, found = entry.told, rows[entry.block.name]
+            if entry.row is None:
+                found.append(told)
+                continue
+            made = self.of(entry.row).exercise(told.number, page, say, small=True)
+            if entry.row.model:
+                found[-1] = replace(found[-1], music=(*found[-1].music, *made.music))
+                continue
+            kept = {key: getattr(told, key) for key in ("title", "instruction", "days", "aside")}
+            found.append(replace(made, **kept))
+        groups = tuple(Group(name, "", tuple(found)) for name, found in rows.items())
+        return replace(self.frame(say), groups=groups, paper=page)
+
+    def frame(self, say: Speech) -> Worksheet:
+        """What stands on the sheet round its exercises."""
         limits = limits_line(say, self.setup.horn, self.setup.book.limits)
         clef = clef_note(say, self.clef)
         return Worksheet(
@@ -206,15 +209,26 @@ class Routine:
             subtitle=self.line(say),
             student_line=student_line(say, self.asked.student, limits),
             horn_line=horn_line(say, self.setup.horn),
-            groups=tuple(groups),
+            groups=(),
             legend=legend_of(say, self.setup, self.places),
-            paper=page,
+            paper=dense_paper(paper_named(self.asked.paper)),
             language=say.language.code,
             cautions=(say(ROUTINE_CAUTION), say(OVERUSE)),
             notices=(clef,) if clef else (),
             small=True,
             dense=True,
         )
+
+    def entries(self, say: Speech) -> Iterator["Entry"]:
+        """What stands on the sheet, in its order, without its music."""
+        count = 0
+        for block in self.parts:
+            if block.breaths:
+                count += 1
+                yield Entry(block, None, self._breathing(block, str(count), say))
+            for row in self.rows(block):
+                count += not row.model
+                yield Entry(block, row, self._told(block, row, str(count), say))
 
     def _breathing(self, block: Block, number: str, say: Speech) -> Exercise:
         counts = [(one.counts_in, one.counts_out, one.times) for one in block.breaths]
@@ -230,15 +244,20 @@ class Routine:
         names = day_names(say, self.asked.first)
         return tuple(name if day in days else None for day, name in enumerate(names))
 
-    def _exercise(self, block: Block, row: Row, number: str, page: Paper, say: Speech) -> Exercise:
-        made = self.of(row).exercise(number, page, say, small=True)
-        told = made.instruction
+    def _told(self, block: Block, row: Row, number: str, say: Speech) -> Exercise:
+        """The words and boxes of an exercise."""
+        one = self.of(row)
+        if row.model:
+            return Exercise("", one.title(say), "", (), "")
+        told = instruction(say, one.piece.instruction)
         if row.by_day and self.asked.day is None:
             told = say(BY_DAY)
-        return replace(
-            made,
-            title=block_title(say, block.name, made.title),
+        return Exercise(
+            number=number,
+            title=block_title(say, block.name, one.title(say)),
             instruction=told if row is self.rows(block)[0] else "",
+            music=(),
+            music_alt="",
             days=self._boxes(row.days, say),
             aside=row_line(say, row.times, row.rest_s, row.seconds),
         )
@@ -281,6 +300,15 @@ class Routine:
                 if not row.model
             ],
         }
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A row of a routine's sheet and what is told of it; without a ``row`` it is breathing."""
+
+    block: Block
+    row: Row | None
+    told: Exercise
 
 
 @dataclass(frozen=True, eq=False)
