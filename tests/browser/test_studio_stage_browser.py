@@ -80,8 +80,11 @@ def test_the_part_follows_and_the_same_page_reports(shown):
         first = min(i for i, sign in told.items() if sign == "in")
         page.locator(f".hit[data-i='{first}']").click()
         page.wait_for_function("() => !document.getElementById('hear').paused")
-        assert page.locator("#far-words").inner_text() == "mm in"
-        assert abs(int(page.locator("#far").inner_text()) - OFF_MM) <= 3
+        far = page.wait_for_function(
+            """() => document.getElementById("far-words").textContent === "mm in" &&
+              document.getElementById("far").textContent"""
+        )
+        assert abs(int(far.json_value()) - OFF_MM) <= 3
         assert page.locator("#whole").get_attribute("href").startswith("/takes/")
         assert serious_findings(page) == []
 
