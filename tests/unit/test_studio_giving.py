@@ -1,10 +1,13 @@
 """Give to the student: what the page says of a file beforehand is what is in the file."""
 
+import io
 import json
 import re
 from html import unescape
 
+import numpy as np
 import pytest
+import soundfile
 from studio_pages import client, words
 from studio_stands import stand_of
 
@@ -12,6 +15,7 @@ from handslide.faces.web.guestpages import ROUTES
 from handslide.studio.giving.give import about_bytes
 from handslide.studio.parts.openpart import open_part
 from handslide.studio.studio import set_setting
+from handslide.studio.takes.sound import hold_sound
 
 NAME = "Ada Quill"
 LINES = {"Accept": "application/x-ndjson, application/json"}
@@ -126,6 +130,46 @@ def test_nothing_is_given_of_a_stand_that_is_not_there(studio):
     pages = client(studio)
     assert pages.get("/give/stand/1").status_code == 404
     assert pages.get("/give/stand/1/file").status_code == 404
+
+
+def test_a_chart_is_given_as_its_page_says(example):
+    pages = client(example)
+    here = "student=1&sheet=open"
+    assert "/give/chart?" in pages.get(f"/charts?{here}").text
+    said = told(pages.get(f"/give/chart?{here}"))
+    file = pages.get(f"/give/chart/file?{here}&set=1&language=fr")
+    assert said["File"].startswith(saved_as(file)) and saved_as(file) == "chart-open.html"
+    assert '<html lang="fr"' in file.text and "Clara" not in file.text
+    assert "Clara Moreno" in words(pages.get(f"/give/chart/file?{here}&set=1&named=1"))
+    for sheet in ("strip", "compare", "none"):
+        assert pages.get(f"/give/chart?sheet={sheet}").status_code == 400
+    assert "With the name" not in words(pages.get("/give/chart?sheet=all"))
+
+
+def test_a_take_is_given_without_its_recording(example):
+    pages = client(example)
+    assert 'href="/give/take/1"' in pages.get("/takes/1").text
+    page = pages.get("/give/take/1")
+    assert told(page)["The recording"].startswith("Not in it")
+    assert 'name="recording"' not in page.text  # its sound is gone
+    file = pages.get("/give/take/1/file?set=1")
+    assert told(page)["File"].startswith(saved_as(file))
+    assert "data:audio" not in file.text and "Clara" not in file.text
+    assert "Clara Moreno" in pages.get("/give/take/1/file?set=1&named=1").text
+
+
+def test_the_recording_goes_along_only_with_consent(example):
+    recording = io.BytesIO()
+    soundfile.write(recording, np.zeros(8000), 16000, format="FLAC")
+    hold_sound(example, 1, recording.getvalue())
+    pages = client(example)
+    page = pages.get("/give/take/1?recording=1")
+    assert "local rules" in words(page) and "only if you tick" in told(page)["The recording"]
+    refused = pages.get("/give/take/1/file?set=1&recording=1")
+    assert refused.status_code == 400 and "only with consent" in words(refused)
+    both = "recording=1&consent=1"
+    assert "in the file" in told(pages.get(f"/give/take/1?{both}"))["The recording"]
+    assert "data:audio" in pages.get(f"/give/take/1/file?set=1&{both}").text
 
 
 def test_a_tablet_has_no_way_to_it():

@@ -8,6 +8,7 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from handslide.edges.store.students import Student
+from handslide.faces.web.charts import read_wish
 from handslide.faces.web.errors import told
 from handslide.faces.web.formvalues import text_of, whole
 from handslide.faces.web.making import made
@@ -17,10 +18,19 @@ from handslide.ground.progress import ProgressCallback
 from handslide.instrument.markstyle import SHOWN
 from handslide.jobs.handout.handout import LOOKS
 from handslide.jobs.mark.slideview import slide_view
+from handslide.studio.charts.charts import wished_setup
+from handslide.studio.giving.chart import chart_to_give, give_chart, student_of
 from handslide.studio.giving.give import GiveWishes, give_speech
 from handslide.studio.giving.part import give_part, measures_wished, part_to_give
+from handslide.studio.giving.take import give_take, setup_for_take, take_to_give
+from handslide.studio.parts.files import StandFile
 from handslide.studio.parts.openpart import OpenPart, open_part
+from handslide.studio.people.students import get_student
+from handslide.studio.takes.takes import get_take
 from handslide.words.catalogues import languages
+
+# What these pages ask by themselves; all else of an address is what is given.
+_MINE = ("set", "save", "named", "large", "look", "language", "made")
 
 
 def part(request: Request) -> Response:
@@ -58,10 +68,73 @@ def part_file(request: Request) -> Response:
     wishes, studio = _part_wishes(opened, request.query_params), studio_of(request)
 
     def make(tell: ProgressCallback) -> Response:
-        file = give_part(studio, opened, wishes, say, tell)
-        return filed(file.data, file.name, file.media_type, save=True)
+        return _saved(give_part(studio, opened, wishes, say, tell))
 
     return made(request, make)
+
+
+def chart(request: Request) -> Response:
+    """What the file of a chart will hold."""
+    studio, wish, problem, wishes = studio_of(request), read_wish(request), "", GiveWishes()
+    try:
+        wishes = _wishes(request.query_params)
+    except BadUsage as error:
+        problem = told(request, error)
+    return _page(
+        request,
+        "give/chart.html",
+        student_of(studio, wish),
+        wishes,
+        problem=problem,
+        wish=wish,
+        gift=chart_to_give(studio, wish, wishes, speech_of(request)),
+        kept=[row for row in request.query_params.multi_items() if row[0] not in _MINE],
+        horn=slide_view(wished_setup(studio, wish)),
+        base="/give/chart",
+    )
+
+
+def chart_file(request: Request) -> Response:
+    """The file of a chart, to save."""
+    wish, wishes = read_wish(request), _wishes(request.query_params)
+    studio, say = studio_of(request), speech_of(request)
+    return made(request, lambda _: _saved(give_chart(studio, wish, wishes, say)))
+
+
+def take(request: Request) -> Response:
+    """What the file of a take will hold; whether the recording is in it."""
+    studio, values, problem = studio_of(request), request.query_params, ""
+    found, wishes = get_take(studio, request.path_params["take_id"]), GiveWishes()
+    recording = "recording" in values
+    try:
+        wishes = _wishes(values)
+    except BadUsage as error:
+        problem = told(request, error)
+    return _page(
+        request,
+        "give/take.html",
+        get_student(studio, found.student_id),
+        wishes,
+        problem=problem,
+        take=found,
+        gift=take_to_give(studio, found, wishes, speech_of(request), recording=recording),
+        recording=recording,
+        consent="consent" in values,
+        horn=slide_view(setup_for_take(studio, found)),
+        base=f"/give/take/{found.id}",
+    )
+
+
+def take_file(request: Request) -> Response:
+    """The file of a take, to save."""
+    studio, values, say = studio_of(request), request.query_params, speech_of(request)
+    found, wishes = get_take(studio, request.path_params["take_id"]), _wishes(values)
+    ticked = {key: key in values for key in ("recording", "consent")}
+    return made(request, lambda _: _saved(give_take(studio, found, wishes, say, **ticked)))
+
+
+def _saved(file: StandFile) -> Response:
+    return filed(file.data, file.name, file.media_type, save=True)
 
 
 def _open(request: Request) -> OpenPart:
@@ -90,7 +163,7 @@ def _wishes(values: Mapping[str, Any], **more: Any) -> GiveWishes:
 
 
 def _page(
-    request: Request, template: str, student: Student, wishes: GiveWishes, **values: Any
+    request: Request, template: str, student: Student | None, wishes: GiveWishes, **values: Any
 ) -> Response:
     """The page of a file to give, or, to a form that was changed, what the file will hold."""
     polled = request.headers.get("hx-request") == "true"
@@ -106,8 +179,12 @@ def _page(
     )
 
 
-_STAND = "/give/stand/{stand_id:int}"
+_STAND, _TAKE = "/give/stand/{stand_id:int}", "/give/take/{take_id:int}"
 routes: list[BaseRoute] = [
     Route(_STAND, part),
     Route(f"{_STAND}/file", part_file),
+    Route("/give/chart", chart),
+    Route("/give/chart/file", chart_file),
+    Route(_TAKE, take),
+    Route(f"{_TAKE}/file", take_file),
 ]

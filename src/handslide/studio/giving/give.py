@@ -20,6 +20,21 @@ _BASE_BYTES = 290_000
 _NOTE_BYTES = 950
 _STEP_BYTES = 100_000
 _LEAST_LETTERS = 3
+_UNMARKED = MarkOptions()
+
+
+@dataclass(frozen=True, slots=True)
+class Gift:
+    """What is told of any file before it is made.
+
+    ``lines`` say the horn and what of it the student uses; ``size_bytes`` is rough. ``slips`` are
+    titles that have the student's name in them although no name is wished.
+    """
+
+    lines: tuple[str, ...]
+    size_bytes: int
+    name: str
+    slips: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,28 +59,29 @@ class GiveWishes:
         if self.look not in LOOKS or not (self.language is None or known(self.language)):
             raise BadUsage("web.choice")
 
-    def handout(self, mark: MarkOptions) -> HandoutWishes:
+    def handout(self, mark: MarkOptions = _UNMARKED) -> HandoutWishes:
         """The same for the job that makes it."""
         return HandoutWishes(
             mark, measures=self.measures, others=self.others, large=self.large, look=self.look
         )
 
 
-def give_speech(student: Student, wishes: GiveWishes, reader: Speech) -> Speech:
+def give_speech(student: Student | None, wishes: GiveWishes, reader: Speech) -> Speech:
     """How a file for a student speaks: notes are named as the student knows them."""
     if wishes.language is None:
-        return speech_for(student, reader)
-    return speech(wishes.language, student.names or None, reader.face)
+        return reader if student is None else speech_for(student, reader)
+    names = None if student is None else student.names or None
+    return speech(wishes.language, names, reader.face)
 
 
-def about_bytes(notes: int) -> int:
-    """Roughly how many bytes a file with so many written notes has, in steps."""
-    return max(1, round((_BASE_BYTES + _NOTE_BYTES * notes) / _STEP_BYTES)) * _STEP_BYTES
+def about_bytes(notes: int, more_bytes: int = 0) -> int:
+    """Roughly how many bytes a file with so many written notes, and more, has, in steps."""
+    return round((_BASE_BYTES + _NOTE_BYTES * notes + more_bytes) / _STEP_BYTES) * _STEP_BYTES
 
 
-def give_name(studio: Studio, stem: str, student: Student, wishes: GiveWishes) -> str:
+def give_name(studio: Studio, stem: str, student: Student | None, wishes: GiveWishes) -> str:
     """The name of the file: plain letters only, the student's name only if it is wished."""
-    whose = Names(studio).student(student.id).plain if wishes.named else ""
+    whose = Names(studio).student(student.id).plain if student and wishes.named else ""
     return plain_name(f"{stem} {whose}") + ENDING
 
 
@@ -74,7 +90,8 @@ def given(data: bytes, name: str) -> StandFile:
     return StandFile(data, name, MEDIA_TYPE)
 
 
-def names_student(student: Student, *texts: str) -> tuple[str, ...]:
+def names_student(student: Student | None, *texts: str) -> tuple[str, ...]:
     """Which of the texts have a word of the student's name in them, though none is wished."""
-    words = [word for word in student.name.casefold().split() if len(word) >= _LEAST_LETTERS]
+    name = "" if student is None else student.name
+    words = [word for word in name.casefold().split() if len(word) >= _LEAST_LETTERS]
     return tuple(text for text in texts if any(word in text.casefold() for word in words))

@@ -21,7 +21,7 @@ def take_on_music(studio: Studio, take: Take, say: Speech) -> dict[str, Any]:
     Raises BadData for a report that can't be read.
     """
     report = report_from(take.report)
-    part = _part(studio, take, report)
+    part = part_of_take(studio, take, report)
     played = None if part is None else part.marked.part.played
     rows = heard_notes(report, say, played)
     return {
@@ -33,7 +33,7 @@ def take_on_music(studio: Studio, take: Take, say: Speech) -> dict[str, Any]:
     }
 
 
-def _part(studio: Studio, take: Take, report: TakeReport) -> OpenPart | None:
+def part_of_take(studio: Studio, take: Take, report: TakeReport) -> OpenPart | None:
     """The part that the take was played from, if its notes are still those of the report."""
     if take.stand_id is None:
         return None

@@ -19,6 +19,10 @@ KINDS: Mapping[str, Message] = {
         "a recording goes into a hand-out only with consent: ask all who can be heard, of minors "
         "their parents or guardians, and follow your local rules; then say --consent"
     ),
+    "handout.unticked": N_(
+        "the recording goes into the file only with consent: tick, too, that all who can be heard "
+        "agree"
+    ),
     "handout.no_recording": N_(
         "--with-recording and --consent are about a hand-out: add --handout PAGE.html"
     ),
