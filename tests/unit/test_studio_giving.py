@@ -150,7 +150,7 @@ def test_a_take_is_given_without_its_recording(example):
     pages = client(example)
     assert 'href="/give/take/1"' in pages.get("/takes/1").text
     page = pages.get("/give/take/1")
-    assert told(page)["The recording"].startswith("Not in it")
+    assert told(page)["Sound"].endswith("no recording is in it.")
     assert 'name="recording"' not in page.text  # its sound is gone
     file = pages.get("/give/take/1/file?set=1")
     assert told(page)["File"].startswith(saved_as(file))
@@ -164,11 +164,11 @@ def test_the_recording_goes_along_only_with_consent(example):
     hold_sound(example, 1, recording.getvalue())
     pages = client(example)
     page = pages.get("/give/take/1?recording=1")
-    assert "local rules" in words(page) and "only if you tick" in told(page)["The recording"]
+    assert "local rules" in words(page) and "only if you tick" in told(page)["Sound"]
     refused = pages.get("/give/take/1/file?set=1&recording=1")
     assert refused.status_code == 400 and "only with consent" in words(refused)
     both = "recording=1&consent=1"
-    assert "in the file" in told(pages.get(f"/give/take/1?{both}"))["The recording"]
+    assert told(pages.get(f"/give/take/1?{both}"))["Sound"].startswith("The recording itself")
     assert "data:audio" in pages.get(f"/give/take/1/file?set=1&{both}").text
 
 
