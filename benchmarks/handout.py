@@ -2,6 +2,7 @@
 
 Three minutes of a part, with and without its piano: how large the page is and how long it takes,
 beside the print of the same part, and beside what the sound alone would weigh as Ogg Vorbis.
+A routine and a lesson beside their prints.
 Run: python benchmarks/handout.py
 """
 
@@ -10,14 +11,19 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
 from handslide.edges.musicxml.read import open_score
+from handslide.jobs.handout.exercises import routine_handout
 from handslide.jobs.handout.handout import HandoutWishes, make_handout
+from handslide.jobs.handout.lesson import lesson_handout
 from handslide.jobs.mark.mark import MarkOptions
 from handslide.jobs.mark.written import mark_file
+from handslide.jobs.practice.lesson import LessonWishes, make_lesson
 from handslide.jobs.practice.playalong import playalong_data
+from handslide.jobs.practice.routine import Asked, make_week
 from handslide.jobs.practice.soundwishes import PlayWishes
 from handslide.jobs.setup import make_setup
 from handslide.words.speech import speech
@@ -26,6 +32,7 @@ SCORES = Path(__file__).resolve().parents[1] / "tests" / "scores"
 PARTS = ("Galliard_Sonata1.musicxml", "Bordogni_Vocalise_01_PD.musicxml", "Slama_01.musicxml")
 LENGTH_S = 180.0
 WANTED_S, WANTED_MB = 5.0, 1.5
+WANTED_SHEET_S, WANTED_SHEET_MB = 10.0, 3.0
 T = TypeVar("T")
 
 
@@ -58,6 +65,27 @@ def compare(name: str) -> bool:
     print(f"  peer: its sound as Ogg {len(sound) / 1e3:7.0f} kB in {sound_s:.2f} s"
           f"   as base64 {len(sound) * 4 / 3 / 1e3:.0f} kB, one tempo only")  # fmt: skip
     return page_s < WANTED_S and len(made.data) < 1e6 * WANTED_MB
+
+
+def compare_sheets() -> bool:
+    """A routine and a lesson beside their prints; whether the pages are as wanted."""
+    setup, say, wishes = make_setup("tenor-f"), speech(), HandoutWishes()
+    routine = make_week(setup, Asked(minutes=30))
+    lesson = make_lesson(open_score(SCORES / PARTS[0]), setup, LessonWishes())
+    good = True
+    for name, page, peer in (
+        ("routine of 30 minutes", partial(routine_handout, routine), routine.pdf),
+        ("week's lesson", partial(lesson_handout, lesson), lesson.pdf),
+    ):
+        page_s, made = timed(partial(page, wishes, say))
+        print_s, _ = timed(partial(peer, say))
+        size_mb = len(made.data) / 1e6
+        print(f"{name}: {len(made.blocks)} blocks, {size_mb:.2f} MB in {page_s:.2f} s")
+        print(
+            f"  peer: its print as PDF      in {print_s:.2f} s   page/print {page_s / print_s:.2f}"
+        )
+        good = good and page_s < WANTED_SHEET_S and size_mb < WANTED_SHEET_MB
+    return good
 
 
 if __name__ == "__main__":
