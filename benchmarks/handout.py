@@ -89,4 +89,4 @@ def compare_sheets() -> bool:
 
 
 if __name__ == "__main__":
-    sys.exit(0 if sum(map(compare, PARTS)) == len(PARTS) else 1)
+    sys.exit(0 if sum(map(compare, PARTS)) == len(PARTS) and compare_sheets() else 1)
