@@ -172,5 +172,24 @@ def test_the_recording_goes_along_only_with_consent(example):
     assert "data:audio" in pages.get(f"/give/take/1/file?set=1&{both}").text
 
 
+@pytest.mark.parametrize(
+    ("what", "query"),
+    [("drill", "kind=register&seed=2&level=second-year"), ("lesson", "stand=2&seed=1&set=1")],
+)
+def test_a_sheet_is_given_as_its_page_says(example, what, query):
+    pages = client(example)
+    here = f"/practice/1/{what}"
+    assert f'href="/give{here}?' in pages.get(f"{here}?{query}").text
+    said = told(pages.get(f"/give{here}?{query}"))
+    file = pages.get(f"/give{here}/file?{query}")
+    assert said["File"].startswith(saved_as(file)) and "clara" not in saved_as(file)
+    count = int(re.search(r"(\d+) exercises", said["Music"])[1])
+    simpler = len(re.findall(r'<span class="number">[^<]*\*', file.text))  # ways round a hard spot
+    blocks = file.text.count('<section class="block"') - simpler
+    assert blocks == count + (what == "lesson") and "Clara" not in file.text
+    assert ("Boxes" in said) == (what == "lesson")
+    assert "Clara Moreno" in words(pages.get(f"/give{here}/file?{query}&named=1"))
+
+
 def test_a_tablet_has_no_way_to_it():
     assert not [route.path for route in ROUTES if "give" in route.path or "file" in route.path]

@@ -62,7 +62,7 @@ _FIRST_KIND = next(iter(DRILLS.values()))
 
 
 @dataclass(frozen=True)
-class _Drill:
+class DrillAsked:
     """What an address asks for."""
 
     kind: DrillKind
@@ -170,7 +170,7 @@ async def drill_stand(request: Request) -> Response:
 
     def put() -> int:
         studio, player = studio_of(request), asked_player(request, form)
-        asked = _read_drill(request, player, form)
+        asked = read_drill(request, player, form)
         made = _make_drill(request, player, asked)
         return drill_on_stand(studio, player, _sheet(made), made.say)
 
@@ -179,12 +179,12 @@ async def drill_stand(request: Request) -> Response:
 
 def _drill_file(request: Request) -> tuple[RenderedSheet, str]:
     player = asked_player(request, request.query_params)
-    asked = _read_drill(request, player, request.query_params)
+    asked = read_drill(request, player, request.query_params)
     name = plain_name(f"{called(request, player)} {asked.kind.name} {asked.seed}")
     return _make_drill(request, player, asked), name
 
 
-def _make_drill(request: Request, player: Player, asked: _Drill) -> RenderedSheet:
+def _make_drill(request: Request, player: Player, asked: DrillAsked) -> RenderedSheet:
     say = speech_for(player.student, speech_of(request))
     studio, kind = studio_of(request), asked.kind.name
     return drill_for(studio, player, kind, asked.wishes, asked.seed, say, asked.about)
@@ -195,19 +195,21 @@ def _sheet(made: RenderedSheet) -> DrillSheet:
     return made.sheet
 
 
-def _asked_drill(request: Request) -> tuple[Player, _Drill, str]:
+def _asked_drill(request: Request) -> tuple[Player, DrillAsked, str]:
     player = asked_player(request, request.query_params)
     try:
-        asked = _read_drill(request, player, request.query_params)
+        asked = read_drill(request, player, request.query_params)
     except HandslideError as error:
         kind = request.query_params.get("kind", "")
         drill = DRILLS.get(kind, _FIRST_KIND)
-        first = _Drill(drill, first_drill(player), 1, player.horn.id)
+        first = DrillAsked(drill, first_drill(player), 1, player.horn.id)
         return player, first, told(request, error)
     return player, replace(asked, seed=asked.seed + 1) if another_one(request) else asked, ""
 
 
-def _shown_drill(request: Request, player: Player, asked: _Drill, problem: str) -> dict[str, Any]:
+def _shown_drill(
+    request: Request, player: Player, asked: DrillAsked, problem: str
+) -> dict[str, Any]:
     shown, made = shown_sheet(request, problem, lambda: _make_drill(request, player, asked))
     drones: list[tuple[int, str]] = []
     if made is not None:
@@ -224,7 +226,7 @@ def _own_titles(request: Request) -> dict[str, str]:
     return {own_name(row.id): row.title for row in list_exercises(studio_of(request))}
 
 
-def _read_drill(request: Request, player: Player, values: Mapping[str, Any]) -> _Drill:
+def read_drill(request: Request, player: Player, values: Mapping[str, Any]) -> DrillAsked:
     """The wishes of an address or form; what it leaves out is as the student has it.
 
     Raises BadUsage.
@@ -245,7 +247,7 @@ def _read_drill(request: Request, player: Player, values: Mapping[str, Any]) -> 
         pieces=whole(text_of(values, "pieces")) or first.pieces,
         tempo_qpm=read_tempo(tempo) if tempo else None,
     )
-    return _Drill(kind, wishes, seed_of(values), player.horn.id, text_of(values, "about"))
+    return DrillAsked(kind, wishes, seed_of(values), player.horn.id, text_of(values, "about"))
 
 
 routes: list[BaseRoute] = [

@@ -1,7 +1,9 @@
 """Give to the student: what the file will hold is told first, then one press makes it."""
 
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import Any, TypeAlias
+from urllib.parse import parse_qsl
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -9,25 +11,33 @@ from starlette.routing import BaseRoute, Route
 
 from handslide.edges.store.students import Student
 from handslide.faces.web.charts import read_wish
+from handslide.faces.web.drillpages import read_drill
 from handslide.faces.web.errors import told
 from handslide.faces.web.formvalues import text_of, whole
+from handslide.faces.web.lessonpages import read_lesson
 from handslide.faces.web.making import made
 from handslide.faces.web.pages import filed, page, speech_of, studio_of
+from handslide.faces.web.sheetpages import asked_player
 from handslide.ground.errors import BadUsage
 from handslide.ground.progress import ProgressCallback
 from handslide.instrument.markstyle import SHOWN
 from handslide.jobs.handout.handout import LOOKS
 from handslide.jobs.mark.slideview import slide_view
+from handslide.jobs.practice.drill import DrillSheet
+from handslide.jobs.practice.lesson import Lesson
 from handslide.studio.charts.charts import wished_setup
 from handslide.studio.giving.chart import chart_to_give, give_chart, student_of
 from handslide.studio.giving.give import GiveWishes, give_speech
 from handslide.studio.giving.part import give_part, measures_wished, part_to_give
+from handslide.studio.giving.sheets import exercises_of, give_sheet, sheet_title, sheet_to_give
 from handslide.studio.giving.take import give_take, setup_for_take, take_to_give
 from handslide.studio.parts.files import StandFile
 from handslide.studio.parts.openpart import OpenPart, open_part
-from handslide.studio.people.students import get_student
+from handslide.studio.people.students import get_student, speech_about
+from handslide.studio.practice.sheets import Player, drill_for, lesson_for
 from handslide.studio.takes.takes import get_take
 from handslide.words.catalogues import languages
+from handslide.words.speech import Speech
 
 # What these pages ask by themselves; all else of an address is what is given.
 _MINE = ("set", "save", "named", "large", "look", "language", "made")
@@ -133,6 +143,93 @@ def take_file(request: Request) -> Response:
     return made(request, lambda _: _saved(give_take(studio, found, wishes, say, **ticked)))
 
 
+def drill(request: Request) -> Response:
+    """What the file of a drill sheet will hold."""
+    return _sheet_page(request, *_asked_drill(request), "drill")
+
+
+def drill_file(request: Request) -> Response:
+    """The file of a drill sheet, to save."""
+    return _sheet_file(request, _asked_drill)
+
+
+def lesson(request: Request) -> Response:
+    """What the file of a lesson sheet will hold."""
+    return _sheet_page(request, *_asked_lesson(request), "lesson")
+
+
+def lesson_file(request: Request) -> Response:
+    """The file of a lesson sheet, to save."""
+    return _sheet_file(request, _asked_lesson)
+
+
+_Asked: TypeAlias = tuple[Player, GiveWishes, str, DrillSheet | Lesson]
+
+
+def _asked_drill(request: Request) -> _Asked:
+    """For whom, what was chosen, the sheet's address and the sheet."""
+    studio, values = studio_of(request), request.query_params
+    player, wishes = asked_player(request, values), _wishes(values)
+    asked, say = read_drill(request, player, values), _say(request, player, wishes)
+    own = replace(asked.wishes, student=player.student.name if wishes.named else "")
+    made = drill_for(studio, player, asked.kind.name, own, asked.seed, say, asked.about)
+    return player, wishes, asked.query, made.sheet
+
+
+def _asked_lesson(request: Request) -> _Asked:
+    studio, values = studio_of(request), request.query_params
+    player, wishes = asked_player(request), _wishes(values)
+    asked, say = read_lesson(request, player), _say(request, player, wishes)
+    if asked.stand is None:
+        raise BadUsage("practice.no_part")
+    made = lesson_for(
+        studio, player, asked.stand, asked.level, asked.seed, say,
+        around=asked.around, named=wishes.named,
+    )  # fmt: skip
+    return player, wishes, asked.query, made.sheet
+
+
+def _say(request: Request, player: Player, wishes: GiveWishes) -> Speech:
+    return give_speech(player.student, wishes, speech_of(request))
+
+
+def _sheet_page(
+    request: Request,
+    player: Player,
+    wishes: GiveWishes,
+    query: str,
+    sheet: DrillSheet | Lesson,
+    what: str,
+) -> Response:
+    say = speech_about(player.student, speech_of(request))
+    return _page(
+        request,
+        "give/sheet.html",
+        player.student,
+        wishes,
+        problem="",
+        title=sheet_title(sheet, say),
+        count=len(exercises_of(sheet)),
+        gift=sheet_to_give(studio_of(request), player, sheet, wishes, say),
+        kept=[row for row in parse_qsl(query, keep_blank_values=True) if row[0] not in _MINE],
+        query=query,
+        what=what,
+        horn=slide_view(sheet.setup),
+        base=f"/give/practice/{player.student.id}/{what}",
+    )
+
+
+def _sheet_file(request: Request, ask: Callable[[Request], _Asked]) -> Response:
+    studio = studio_of(request)
+
+    def make(tell: ProgressCallback) -> Response:
+        tell("engraving", 0, 1)
+        player, wishes, _, sheet = ask(request)
+        return _saved(give_sheet(studio, player, sheet, wishes, _say(request, player, wishes)))
+
+    return made(request, make)
+
+
 def _saved(file: StandFile) -> Response:
     return filed(file.data, file.name, file.media_type, save=True)
 
@@ -179,12 +276,17 @@ def _page(
     )
 
 
+_PRACTICE = "/give/practice/{student_id:int}"
 _STAND, _TAKE = "/give/stand/{stand_id:int}", "/give/take/{take_id:int}"
 routes: list[BaseRoute] = [
     Route(_STAND, part),
     Route(f"{_STAND}/file", part_file),
     Route("/give/chart", chart),
     Route("/give/chart/file", chart_file),
+    Route(f"{_PRACTICE}/drill", drill),
+    Route(f"{_PRACTICE}/drill/file", drill_file),
+    Route(f"{_PRACTICE}/lesson", lesson),
+    Route(f"{_PRACTICE}/lesson/file", lesson_file),
     Route(_TAKE, take),
     Route(f"{_TAKE}/file", take_file),
 ]

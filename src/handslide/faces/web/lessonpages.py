@@ -37,7 +37,9 @@ from handslide.studio.practice.sheets import (
 
 
 @dataclass(frozen=True)
-class _Lesson:
+class LessonAsked:
+    """What an address asks for."""
+
     stand: int | None
     level: str
     seed: int
@@ -45,6 +47,7 @@ class _Lesson:
 
     @property
     def query(self) -> str:
+        """The address of the same sheet."""
         around = {"around": "1"} if self.around else {}
         given = {"stand": self.stand or "", "level": self.level, "seed": self.seed, "set": "1"}
         return urlencode(given | around)
@@ -83,13 +86,13 @@ def lesson_picture(request: Request) -> Response:
     return picture(request, made, plain_name(f"{called(request, player)} lesson {asked.seed}"))
 
 
-def _lesson_file(request: Request) -> tuple[Player, RenderedSheet, _Lesson]:
+def _lesson_file(request: Request) -> tuple[Player, RenderedSheet, LessonAsked]:
     player = asked_player(request)
-    asked = _read_lesson(request, player)
+    asked = read_lesson(request, player)
     return player, _make_lesson(request, player, asked), asked
 
 
-def _make_lesson(request: Request, player: Player, asked: _Lesson) -> RenderedSheet:
+def _make_lesson(request: Request, player: Player, asked: LessonAsked) -> RenderedSheet:
     if asked.stand is None:
         raise BadUsage("practice.no_part")
     return lesson_for(
@@ -103,32 +106,35 @@ def _make_lesson(request: Request, player: Player, asked: _Lesson) -> RenderedSh
     )
 
 
-def _asked_lesson(request: Request) -> tuple[Player, _Lesson, str]:
+def _asked_lesson(request: Request) -> tuple[Player, LessonAsked, str]:
     player = asked_player(request)
     try:
-        asked = _read_lesson(request, player)
+        asked = read_lesson(request, player)
     except NotFound:
         raise
     except HandslideError as error:
         first = first_drill(player).level
-        return player, _Lesson(None, first, 1, True), told(request, error)
+        return player, LessonAsked(None, first, 1, True), told(request, error)
     return player, replace(asked, seed=asked.seed + 1) if another_one(request) else asked, ""
 
 
-def _shown_lesson(request: Request, player: Player, asked: _Lesson, problem: str) -> dict[str, Any]:
+def _shown_lesson(
+    request: Request, player: Player, asked: LessonAsked, problem: str
+) -> dict[str, Any]:
     shown: dict[str, Any] = {"problem": "", "pages": [], "size": (1, 1)}
     if asked.stand is not None or problem:
         shown, _ = shown_sheet(request, problem, lambda: _make_lesson(request, player, asked))
     return {"player": player, "asked": asked, "query": asked.query, **shown}
 
 
-def _read_lesson(request: Request, player: Player) -> _Lesson:
+def read_lesson(request: Request, player: Player) -> LessonAsked:
+    """The wishes of an address; what it leaves out is as usual. Raises BadUsage."""
     values = request.query_params
     stand = whole(values.get("stand"))
     if stand is None:
         stand = next((row.id for row in stands_of(request, player)), None)
     level = text_of(values, "level") or first_drill(player).level
-    return _Lesson(stand, level, seed_of(values), "around" in values or "set" not in values)
+    return LessonAsked(stand, level, seed_of(values), "around" in values or "set" not in values)
 
 
 routes: list[BaseRoute] = [

@@ -291,10 +291,12 @@ def lesson_for(
     say: Speech,
     *,
     around: bool = True,
+    named: bool = True,
 ) -> RenderedSheet:
     """The lesson sheet for a part on the stand, with the places chosen there.
 
-    ``around``: with exercises around what goes wrong most, as far as the takes tell.
+    ``around``: with exercises around what goes wrong most, as far as the takes tell. ``named``:
+    the student's name stands on it.
 
     Raises
     ------
@@ -311,7 +313,7 @@ def lesson_for(
         small_notes=part.stand.small_notes,
         sounds=part.stand.sounds,
         tempo_qpm=part.stand.tempo_qpm,
-        student=own.student.name,
+        student=own.student.name if named else "",
         title=part.score.title,
         paper=own.paper,
         clef=own.student.clef,
