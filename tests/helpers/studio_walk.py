@@ -7,7 +7,7 @@ from urllib.parse import urldefrag, urlsplit
 
 from studio_pages import words
 
-MOST_PAGES = 400
+MOST_PAGES = 800
 # What is fetched, not looked at; each has its own tests.
 FILES = re.compile(
     r"\.(pdf|svg|png|musicxml|mxl|csv|js|css|ttf|wav|flac|ogg|mp3)$|/(audio|file|score|pdf)$"

@@ -20,9 +20,12 @@ HORNS = [
     "Bass trombone in B♭ with independent F and G♭ valves",
 ]
 SAY = speech("en")
-# What was typed stands in its own field as it was typed; a refusal is about the page's student.
+# What was typed stands in its own field as it was typed; a refusal is about the page's student;
+# a file to give says the name as it will stand in it.
 TYPED = re.compile(
-    r'<input id="(?:name|title)"[^>]*>|data-wrong="[^"]*"|<p [^>]*role="alert">.*?</p>', re.S
+    r'<input id="(?:name|title)"[^>]*>|data-wrong="[^"]*"|<p [^>]*role="alert">.*?</p>'
+    r'|<input type="checkbox" name="named"[^>]*>.*?</label>',
+    re.S,
 )
 
 

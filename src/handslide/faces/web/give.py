@@ -163,17 +163,17 @@ def lesson_file(request: Request) -> Response:
     return _sheet_file(request, _asked_lesson)
 
 
-_Asked: TypeAlias = tuple[Player, GiveWishes, str, DrillSheet | Lesson]
+_Asked: TypeAlias = tuple[Player, GiveWishes, str, DrillSheet | Lesson, int | None]
 
 
 def _asked_drill(request: Request) -> _Asked:
-    """For whom, what was chosen, the sheet's address and the sheet."""
+    """For whom, what was chosen, the sheet's address, the sheet, and the score it is about."""
     studio, values = studio_of(request), request.query_params
     player, wishes = asked_player(request, values), _wishes(values)
     asked, say = read_drill(request, player, values), _say(request, player, wishes)
     own = replace(asked.wishes, student=player.student.name if wishes.named else "")
     made = drill_for(studio, player, asked.kind.name, own, asked.seed, say, asked.about)
-    return player, wishes, asked.query, made.sheet
+    return player, wishes, asked.query, made.sheet, None
 
 
 def _asked_lesson(request: Request) -> _Asked:
@@ -186,7 +186,7 @@ def _asked_lesson(request: Request) -> _Asked:
         studio, player, asked.stand, asked.level, asked.seed, say,
         around=asked.around, named=wishes.named,
     )  # fmt: skip
-    return player, wishes, asked.query, made.sheet
+    return player, wishes, asked.query, made.sheet, open_part(studio, asked.stand).score.id
 
 
 def _say(request: Request, player: Player, wishes: GiveWishes) -> Speech:
@@ -199,6 +199,7 @@ def _sheet_page(
     wishes: GiveWishes,
     query: str,
     sheet: DrillSheet | Lesson,
+    score_id: int | None,
     what: str,
 ) -> Response:
     say = speech_about(player.student, speech_of(request))
@@ -209,6 +210,7 @@ def _sheet_page(
         wishes,
         problem="",
         title=sheet_title(sheet, say),
+        score_id=score_id,
         count=len(exercises_of(sheet)),
         gift=sheet_to_give(studio_of(request), player, sheet, wishes, say),
         kept=[row for row in parse_qsl(query, keep_blank_values=True) if row[0] not in _MINE],
@@ -224,7 +226,7 @@ def _sheet_file(request: Request, ask: Callable[[Request], _Asked]) -> Response:
 
     def make(tell: ProgressCallback) -> Response:
         tell("engraving", 0, 1)
-        player, wishes, _, sheet = ask(request)
+        player, wishes, _, sheet, _ = ask(request)
         return _saved(give_sheet(studio, player, sheet, wishes, _say(request, player, wishes)))
 
     return made(request, make)
