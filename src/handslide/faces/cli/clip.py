@@ -6,6 +6,7 @@ from typing import Any
 import click
 
 from handslide.faces.cli.markoptions import existing_option, reading_options, show_option
+from handslide.faces.cli.playoptions import count_in_option, measures_option, pace_options
 from handslide.faces.cli.shared import (
     command,
     common,
@@ -52,30 +53,9 @@ _READ = ("part", "voice", "small_notes", "sounds")
     "score's title and composer.",
 )
 @click.option("--end", default="", metavar="TEXT", help="Words on a card behind the music.")
-@click.option(
-    "--tempo",
-    "tempo_qpm",
-    type=float,
-    metavar="QPM",
-    help="Quarter notes a minute at the start. Default: as the part says, else 80.",
-)
-@click.option(
-    "--speed",
-    "speed_percent",
-    type=float,
-    metavar="PERCENT",
-    help="Tempo beside that of the part, such as 75.",
-)
-@click.option(
-    "--measures", metavar="FIRST-LAST", help="Only these, such as 5-12; #N is the Nth of the part."
-)
-@click.option(
-    "--count-in",
-    default=1,
-    show_default=True,
-    metavar="MEASURES",
-    help="Measures of clicks before the music.",
-)
+@pace_options
+@measures_option
+@count_in_option
 @switch(
     "click", help="Metronome clicks along the music.", to="clicks", on=False,
 )  # fmt: skip

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from handslide.faces.cli.markoptions import existing_option, reading_options, show_option
+from handslide.faces.cli.playoptions import measures_option
 from handslide.faces.cli.shared import (
     command,
     common,
@@ -36,9 +37,7 @@ if TYPE_CHECKING:
 )
 @reading_options
 @student_option
-@click.option(
-    "--measures", metavar="FIRST-LAST", help="Only these, such as 5-12; #N is the Nth of the part."
-)
+@measures_option
 @click.option(
     "--tempo",
     "tempo_qpm",

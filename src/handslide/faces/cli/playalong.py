@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from handslide.faces.cli.markoptions import reading_options
+from handslide.faces.cli.playoptions import count_in_option, measures_option, pace_options
 from handslide.faces.cli.shared import command, out, sound_options, speech_here, switch
 from handslide.ground.errors import BadUsage
 from handslide.jobs.practice.soundwishes import (
@@ -25,20 +26,7 @@ if TYPE_CHECKING:
 @command()
 @click.argument("file", type=click.Path(path_type=Path))
 @reading_options
-@click.option(
-    "--tempo",
-    "tempo_qpm",
-    type=float,
-    metavar="QPM",
-    help="Quarter notes a minute at the start. Default: as the part says, else 80.",
-)
-@click.option(
-    "--speed",
-    "speed_percent",
-    type=float,
-    metavar="PERCENT",
-    help="Tempo beside that of the part, such as 75.",
-)
+@pace_options
 @click.option(
     "--tempos",
     "tempos_qpm",
@@ -52,13 +40,7 @@ if TYPE_CHECKING:
     show_default=True,
     help="How often it is played in each tempo, counted in every time (--count-in 0: on and on).",
 )
-@click.option(
-    "--count-in",
-    default=1,
-    show_default=True,
-    metavar="MEASURES",
-    help="Measures of clicks before the music.",
-)
+@count_in_option
 @switch(
     "click",
     help="Metronome clicks along the music; without, only those of the count-in.",
@@ -110,9 +92,7 @@ if TYPE_CHECKING:
     help="The harmony by the chord symbols, or found in the parts. Default: symbols where there "
     "are some.",
 )
-@click.option(
-    "--measures", metavar="FIRST-LAST", help="Only these, such as 5-12; #N is the Nth of the part."
-)
+@measures_option
 @click.option(
     "-o",
     "--output",
