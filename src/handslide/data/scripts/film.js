@@ -1,7 +1,7 @@
 // A clip of a part, put together in the browser from the layers that handslide.jobs.clip.film hands over,
 // and recorded by the browser's own encoder, in the time that the music takes.
 
-import { jerkless } from "/static/motion.js";
+import { jerkless, placeWithin } from "/static/motion.js";
 
 const KINDS = [
   "video/mp4;codecs=avc1.4D0028,mp4a.40.2", "video/webm;codecs=vp9,opus", "video/webm", "video/mp4",
@@ -164,9 +164,7 @@ export class Film {
   slideAt(t) {
     const { moves, first } = this.plan;
     const move = moves[begun(moves, (one) => one.at, t)];
-    if (!move) return first;
-    const share = Math.min(1, (t - move.at) / Math.max(move.s, 1e-9));
-    return move.from + jerkless(share) * (move.to - move.from);
+    return move ? placeWithin({ ...move, begin: move.at, end: move.at + move.s }, t) : first;
   }
 
   /**

@@ -49,10 +49,18 @@ export class Motion {
    */
   at(second) {
     const move = this.moves.findLast(({ begin }) => begin <= second);
-    if (!move) return this.first;
-    const share = Math.min(1, (second - move.begin) / Math.max(1e-9, move.end - move.begin));
-    return move.from + jerkless(share) * (move.to - move.from);
+    return move ? placeWithin(move, second) : this.first;
   }
+}
+
+/**
+ * How far the slide is out in a move that has begun, and behind it; in mm.
+ * @param {{ begin: number, end: number, from: number, to: number }} move
+ * @param {number} second
+ */
+export function placeWithin({ begin, end, from, to }, second) {
+  const share = Math.min(1, (second - begin) / Math.max(1e-9, end - begin));
+  return from + jerkless(share) * (to - from);
 }
 
 /**
