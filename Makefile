@@ -36,10 +36,10 @@ sweep: $(VENV)/.ready-dev
 catalogues: $(VENV)/.ready-dev
 	$(BIN)/python scripts/catalogues.py
 
-# The pictures of the README, from the example studio in a real browser.
+# The pictures of the README, from the example studio in a real browser; ONLY names some of them.
 pictures: $(VENV)/.ready-dev
 	sh scripts/get_browser.sh
-	$(BIN)/python scripts/make_pictures.py
+	$(BIN)/python scripts/make_pictures.py $(ONLY)
 
 # What phones record (M4A): a library with parts under the GPL, so only for those who want it.
 phone: $(VENV)/.ready

@@ -1,10 +1,13 @@
-"""Takes the pictures of the README from the example studio, in Debian's chromium.
+"""Takes the pictures of the README: pages in Debian's chromium, a moving one and a clip of a part.
 
-Run from the project folder: make pictures. The example's dates count back from today, so they are
-taken anew only where a page has changed.
+Run from the project folder: make pictures [ONLY="moving today"]. The example's dates count back
+from today, so pages are taken anew only where one has changed. The clip needs FFmpeg, that of the
+machine or of imageio-ffmpeg.
 """
 
+import importlib.util
 import os
+import shutil
 import sys
 import tempfile
 from dataclasses import dataclass
@@ -14,6 +17,8 @@ from typing import Any
 ROOT = Path(__file__).resolve().parents[1]
 PICTURES = ROOT / "docs" / "pictures"
 MOST_BYTES = 200_000
+MOST_MOVING_BYTES = 1_500_000
+PART = ROOT / "examples" / "lanterns.musicxml"
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +34,20 @@ class Picture:
     press: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class Moving:
+    """A stretch of the example's part as it is filmed, so large, so many pictures a second."""
+
+    name: str
+    measures: str
+    size: tuple[int, int]
+    fps: int
+
+
+# Quick notes from the 1st to the 6th position, then a glissando: the slide has to do.
+MOVING = Moving("moving", "22-24", (800, 450), 20)
+CLIP = Moving("clip", "1-4", (960, 540), 30)
+_COLOURS = 48  # of the moving picture; it has few
 SHOTS = (
     Picture("today", "/", ".demo-line text.mark"),
     Picture("desk", "/students/3", ".things .heap"),
@@ -67,14 +86,87 @@ def make_handout(path: Path) -> None:
     write_handout(score, make_setup("tenor-f"), wishes, speech(), path)
 
 
+def make_moving() -> None:
+    """The moving picture of the README (animated PNG, with a still of it), drawn as a clip is."""
+    import numpy as np
+    from PIL import Image
+
+    from handslide.edges.musicxml.read import open_score
+    from handslide.jobs.clip.clip import stage_of
+    from handslide.jobs.clip.wishes import ClipWishes
+    from handslide.jobs.mark.mark import MarkOptions, choose_for
+    from handslide.jobs.practice.playalong import make_playalong
+    from handslide.jobs.practice.soundwishes import PlayWishes
+    from handslide.jobs.setup import make_setup
+    from handslide.words.speech import speech
+
+    score = open_score(PART)
+    marked = choose_for(score, make_setup("tenor-f"), MarkOptions())
+    made = make_playalong(score, PlayWishes(measures=MOVING.measures, clicks=False, count_in=0))
+    stage = stage_of(speech(), marked, made, ClipWishes(size=MOVING.size))
+    ends_s = made.notes[-1].onset_s + made.notes[-1].length_s
+    frames = [
+        stage.picture((number + 0.5) / MOVING.fps) for number in range(int(ends_s * MOVING.fps))
+    ]
+    stage.close()
+    some = Image.fromarray(np.concatenate(frames[:: len(frames) // 10]))
+    palette = some.quantize(_COLOURS, dither=Image.Dither.NONE)
+    first, *rest = (
+        Image.fromarray(frame).quantize(palette=palette, dither=Image.Dither.NONE)
+        for frame in frames
+    )
+    path = PICTURES / f"{MOVING.name}.png"
+    first.save(path, save_all=True, append_images=rest, duration=1000 // MOVING.fps, loop=0)
+    first.save(PICTURES / f"{MOVING.name}-still.png", optimize=True)
+    size = path.stat().st_size
+    if size > MOST_MOVING_BYTES:
+        raise SystemExit(f"{path.name} has {size} bytes, more than {MOST_MOVING_BYTES}")
+    print(f"{path.name}: {size} bytes, {len(frames)} pictures")
+
+
+def make_clip() -> None:
+    """The short clip that the README leads to, with its captions."""
+    from handslide.jobs.clip.clip import write_clip
+    from handslide.jobs.clip.wishes import ClipWishes
+    from handslide.jobs.mark.mark import MarkOptions
+    from handslide.jobs.practice.soundwishes import PlayWishes
+    from handslide.jobs.setup import make_setup
+    from handslide.words.speech import speech
+
+    if shutil.which("ffmpeg") is None and importlib.util.find_spec("imageio_ffmpeg"):
+        import imageio_ffmpeg
+
+        os.environ.setdefault("HANDSLIDE_FFMPEG", imageio_ffmpeg.get_ffmpeg_exe())
+    path = PICTURES / f"{CLIP.name}.mp4"
+    play = PlayWishes(measures=CLIP.measures, clicks=False, count_in=0)
+    wishes = ClipWishes(size=CLIP.size, fps=CLIP.fps, title="Lanterns on the Quay")
+    write_clip(PART, make_setup("tenor-f"), MarkOptions(), play, wishes, speech(), path, force=True)
+    size = path.stat().st_size
+    if size > MOST_MOVING_BYTES:
+        raise SystemExit(f"{path.name} has {size} bytes, more than {MOST_MOVING_BYTES}")
+    print(f"{path.name}: {size} bytes")
+
+
 def main() -> None:
-    """Take all pictures."""
+    """Take the pictures that are named, without a name all of them."""
+    wanted = set(sys.argv[1:]) or {MOVING.name, CLIP.name, *(shot.name for shot in SHOTS)}
+    PICTURES.mkdir(parents=True, exist_ok=True)
+    if MOVING.name in wanted:
+        make_moving()
+    if CLIP.name in wanted:
+        make_clip()
+    shots = [shot for shot in SHOTS if shot.name in wanted]
+    if shots:
+        take_all(shots)
+
+
+def take_all(shots: list[Picture]) -> None:
+    """Pages of the example studio, and its hand-out."""
     sys.path.insert(0, str(ROOT / "tests" / "helpers"))
     from browser import chromium, serving
     from handslide.studio.care.example import add_example
     from handslide.studio.studio import open_studio
 
-    PICTURES.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as folder:
         os.environ["HANDSLIDE_HOME"] = folder
         studio = open_studio(Path(folder) / "studio")
@@ -82,7 +174,7 @@ def main() -> None:
         make_handout(Path(folder) / "handout.html")
         with serving(studio) as address, chromium() as started:
             page = started.new_page(color_scheme="light", reduced_motion="reduce", locale="en")
-            for shot in SHOTS:
+            for shot in shots:
                 print(f"{shot.name}.png: {take(page, address, Path(folder), shot)} bytes")
         studio.close()
 

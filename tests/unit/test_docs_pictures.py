@@ -4,6 +4,8 @@ import importlib.util
 import re
 from pathlib import Path
 
+from PIL import Image
+
 ROOT = Path(__file__).parents[2]
 PNG = b"\x89PNG\r\n\x1a\n"
 
@@ -24,7 +26,11 @@ def test_the_readme_shows_what_the_script_takes():
     folder = made.PICTURES.relative_to(ROOT).as_posix()
     assert {path for _, path in shown} == {f"{folder}/{shot.name}.png" for shot in made.SHOTS}
     assert all(len(words) > 30 for words, _ in shown)
-    assert {path.stem for path in made.PICTURES.iterdir()} == {shot.name for shot in made.SHOTS}
+    moving, clip = made.MOVING.name, made.CLIP.name
+    files = {f"{moving}.png", f"{moving}-still.png", f"{clip}.mp4", f"{clip}.vtt"}
+    files |= {f"{shot.name}.png" for shot in made.SHOTS}
+    assert {path.name for path in made.PICTURES.iterdir()} == files
+    assert f'src="{folder}/{moving}.png"' in text and f"({folder}/{clip}.mp4)" in text
 
 
 def test_each_picture_is_small_and_of_its_size():
@@ -35,3 +41,20 @@ def test_each_picture_is_small_and_of_its_size():
         assert data[:8] == PNG and len(data) <= made.MOST_BYTES
         size = int.from_bytes(data[16:20], "big"), int.from_bytes(data[20:24], "big")
         assert size == (shot.width, shot.height)
+
+
+def test_the_moving_picture_moves_and_comes_again_and_again():
+    made = script()
+    path = made.PICTURES / f"{made.MOVING.name}.png"
+    assert path.stat().st_size <= made.MOST_MOVING_BYTES
+    assert (made.PICTURES / f"{made.CLIP.name}.mp4").stat().st_size <= made.MOST_MOVING_BYTES
+    with Image.open(path) as picture:
+        assert picture.size == made.MOVING.size
+        # Animated PNG (PNG, third edition, W3C 2025): no number of plays is for ever.
+        assert picture.info["loop"] == 0 and picture.n_frames > 3 * made.MOVING.fps
+        slide = {}
+        for number in (0, picture.n_frames // 2):
+            picture.seek(number)
+            assert picture.info["duration"] % (1000 // made.MOVING.fps) == 0
+            slide[number] = picture.convert("RGB").crop((0, 300, *made.MOVING.size)).tobytes()
+    assert len(set(slide.values())) == 2
