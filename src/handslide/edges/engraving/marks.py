@@ -176,9 +176,9 @@ def place_marks(
     found, baseline = first, _row_baseline(first, fixed, foot)
     # No word may come between a mark and its note: the marks' columns reach down to the staff.
     row = ROW_EM * UNITS_PER_PT * mark_pt
-    columns = [replace(_mark_box(mark, baseline), bottom=foot) for mark in found]
+    columns = [_mark_box(mark, baseline)._replace(bottom=foot) for mark in found]
     if second:
-        columns = [replace(column, top=column.top - row) for column in columns]
+        columns = [column._replace(top=column.top - row) for column in columns]
     _raise_words(words, columns, fixed)
     for mark in found:
         other = second.get(mark.ordinal)
@@ -312,9 +312,8 @@ def _sort_ink(
                 words.append((element, boxes))
                 return
         fixed.extend(shape_boxes(element, glyphs))
-        for child in element:
-            if isinstance(child.tag, str):
-                walk(child)
+        for child in element.iterchildren("*"):
+            walk(child)
 
     walk(system)
     return fixed, words
@@ -343,9 +342,9 @@ def _row_baseline(found: Sequence[Mark], fixed: list[Box], staff_top: float) -> 
     for mark in found:
         left = mark.centre - mark.width / 2 - BESIDE
         right = mark.centre + mark.width / 2 + BESIDE
-        for box in fixed:
-            if box.right > left and box.left < right:
-                baseline = min(baseline, box.top - CLEAR - DESCENT_EM * mark.size)
+        highest = min((top for x0, top, x1, _ in fixed if x1 > left and x0 < right), default=None)
+        if highest is not None:
+            baseline = min(baseline, highest - CLEAR - DESCENT_EM * mark.size)
     return baseline
 
 

@@ -82,9 +82,9 @@ class Column:
 
 def _all_ink(group: etree._Element, glyphs: Glyphs) -> list[Box]:
     boxes = []
-    for child in group.iter():
-        shift = child.get("transform", "") if child.get("class") else ""
-        if shift.startswith("translate(0, "):
+    for child in group.iter("*"):
+        shift = child.get("transform")
+        if shift is not None and shift.startswith("translate(0, ") and child.get("class"):
             rise = float(shift.removeprefix("translate(0, ").rstrip(")"))
             boxes += [box.moved(rise) for box in ink(child, glyphs)]
     return boxes + ink(group, glyphs)

@@ -5,7 +5,7 @@ some files. Only this module and what it imports is loaded there.
 """
 
 import itertools
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -244,28 +244,57 @@ def _size(element: etree._Element) -> float:
 
 def _clean(group: etree._Element) -> None:
     """Make a system's SVG plain enough for every renderer, and free of random names."""
-    for element in group.iter():
-        if not isinstance(element.tag, str):
-            continue
-        if not element.get("id", "hs-").startswith("hs-"):
-            del element.attrib["id"]
-        kinds = [kind for kind in (element.get("class") or "").split() if kind[:3] != "id-"]
-        if kinds:
-            element.set("class", " ".join(kinds))
-        if element.get(HREF) is not None:
-            element.set(HREF, element.get(HREF).split("-")[0])
-        if element.get("font-size") == "0px":
-            del element.attrib["font-size"]
-        elif _size(element) < _LEAST_TEXT:
-            element.set("font-size", f"{_LEAST_TEXT}px")
-        family = element.get("font-family")
-        if family is not None and family.startswith("Times"):
-            element.set("font-family", TEXT_FAMILY)
-        elif family == MUSIC_FONT:
-            element.set("font-family", MUSIC_FAMILY)
-        for name in ("stroke", "fill"):
-            if element.get(name) == "currentColor":
-                element.set(name, "black")
+    for element in group.iter("*"):
+        for name, value in element.items():
+            _CLEANERS.get(name, _leave)(element, value)
+
+
+def _leave(element: etree._Element, value: str) -> None:
+    """What renderers agree on stays."""
+
+
+def _clean_id(element: etree._Element, value: str) -> None:
+    if not value.startswith("hs-"):
+        del element.attrib["id"]
+
+
+def _clean_class(element: etree._Element, value: str) -> None:
+    kinds = [kind for kind in value.split() if kind[:3] != "id-"]
+    if kinds:
+        element.set("class", " ".join(kinds))
+
+
+def _clean_size(element: etree._Element, value: str) -> None:
+    if value == "0px":
+        del element.attrib["font-size"]
+    elif _size(element) < _LEAST_TEXT:
+        element.set("font-size", f"{_LEAST_TEXT}px")
+
+
+def _clean_family(element: etree._Element, value: str) -> None:
+    if value.startswith("Times"):
+        element.set("font-family", TEXT_FAMILY)
+    elif value == MUSIC_FONT:
+        element.set("font-family", MUSIC_FAMILY)
+
+
+def _clean_ink(name: str) -> Callable[[etree._Element, str], None]:
+    def clean(element: etree._Element, value: str) -> None:
+        if value == "currentColor":
+            element.set(name, "black")
+
+    return clean
+
+
+_CLEANERS: Mapping[str, Callable[[etree._Element, str], None]] = {
+    "id": _clean_id,
+    "class": _clean_class,
+    HREF: lambda element, value: element.set(HREF, value.split("-")[0]),
+    "font-size": _clean_size,
+    "font-family": _clean_family,
+    "stroke": _clean_ink("stroke"),
+    "fill": _clean_ink("fill"),
+}
 
 
 def _pages(

@@ -6,9 +6,8 @@ into short pieces, so that a slur is a chain of small boxes and not one large on
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import cache
-from typing import Any
+from typing import Any, NamedTuple
 
 from lxml import etree
 
@@ -16,6 +15,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 HREF = "{http://www.w3.org/1999/xlink}href"
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:e-?\d+)?")
 _SEGMENT = re.compile(r"([MLCZHVSlcmhvsz])([^A-Za-z]*)")
+_STRAIGHT = re.compile(r"M(-?[\d.]+)[ ,](-?[\d.]+) ?L(-?[\d.]+)[ ,](-?[\d.]+) ?")
 _CURVE_PIECES = 12
 _CURVE_WEIGHTS = [
     ((1 - t) ** 3, 3 * (1 - t) * (1 - t) * t, 3 * (1 - t) * t * t, t**3)
@@ -24,9 +24,11 @@ _CURVE_WEIGHTS = [
 _LETTER_EM = 0.5  # mean width of a letter of the text face
 
 
-@dataclass(frozen=True, slots=True)
-class Box:
-    """A rectangle in the engraver's units; y grows downwards."""
+class Box(NamedTuple):
+    """A rectangle in the engraver's units; y grows downwards.
+
+    A tuple, since a page has thousands of them, and they are made several times as fast.
+    """
 
     left: float
     top: float
@@ -49,17 +51,14 @@ class Box:
 
 def is_kind(element: etree._Element, kind: str) -> bool:
     """Whether a group of the engraver's SVG holds such a thing: a ``note``, a ``staff``."""
-    return (element.get("class") or "").split()[:1] == [kind]
+    found = element.get("class")
+    return found is not None and (found == kind or found.split(None, 1)[:1] == [kind])
 
 
 def hull(boxes: list[Box]) -> Box:
     """Return the smallest box around all boxes (at least one)."""
-    return Box(
-        min(box.left for box in boxes),
-        min(box.top for box in boxes),
-        max(box.right for box in boxes),
-        max(box.bottom for box in boxes),
-    )
+    left, top, right, bottom = zip(*boxes)
+    return Box(min(left), min(top), max(right), max(bottom))
 
 
 class Glyphs:
@@ -167,6 +166,8 @@ def shape_boxes(shape: etree._Element, glyphs: Glyphs) -> list[Box]:
 
 def _boxes(shape: etree._Element, glyphs: Glyphs) -> list[Box]:
     tag = shape.tag.removeprefix(SVG)
+    if tag == "g":
+        return []
     if tag == "use":
         box = glyphs.box(shape)
         return [box] if box is not None else []
@@ -198,10 +199,14 @@ def _half_stroke(shape: etree._Element) -> float:
 
 
 def _path_boxes(shape: etree._Element) -> list[Box]:
-    half = _half_stroke(shape)
+    half, path = _half_stroke(shape), shape.get("d", "")
+    straight = _STRAIGHT.fullmatch(path)
+    if straight is not None:  # most are: staff lines, stems, ledger lines
+        x0, y0, x1, y1 = map(float, straight.groups())
+        return _chain([(x0, y0), (x1, y1)], half, False)
     boxes: list[Box] = []
     at = (0.0, 0.0)
-    for command, text in _SEGMENT.findall(shape.get("d", "")):
+    for command, text in _SEGMENT.findall(path):
         numbers = [float(number) for number in _NUMBER.findall(text)]
         points = list(zip(numbers[::2], numbers[1::2]))
         if command == "M" and points:
@@ -232,6 +237,11 @@ def _chain(points: list[tuple[float, float]], half: float, closed: bool) -> list
     boxes = []
     for (x0, y0), (x1, y1) in zip(points, points[1:] + points[:1] if closed else points[1:]):
         pieces = 1 if x0 == x1 or y0 == y1 else 1 + int(abs(x1 - x0) / 200)
+        if pieces == 1:
+            left, right = (x0, x1) if x0 < x1 else (x1, x0)
+            top, bottom = (y0, y1) if y0 < y1 else (y1, y0)
+            boxes.append(Box(left - half, top - half, right + half, bottom + half))
+            continue
         for piece in range(pieces):
             xa, xb = (x0 + (x1 - x0) * (piece + k) / pieces for k in (0, 1))
             ya, yb = (y0 + (y1 - y0) * (piece + k) / pieces for k in (0, 1))
