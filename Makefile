@@ -3,7 +3,7 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 OUT ?= demo-out
 
-.PHONY: demo test check sweep catalogues pictures bench roundtrip pdfparts phone clean fuzz limits lock locked vulnerable
+.PHONY: demo test check sweep catalogues pictures bench roundtrip pdfparts clean fuzz limits lock locked vulnerable
 
 demo: $(VENV)/.ready
 	rm -rf "$(OUT)"
@@ -40,10 +40,6 @@ catalogues: $(VENV)/.ready-dev
 pictures: $(VENV)/.ready-dev
 	sh scripts/get_browser.sh
 	$(BIN)/python scripts/make_pictures.py $(ONLY)
-
-# What phones record (M4A): a library with parts under the GPL, so only for those who want it.
-phone: $(VENV)/.ready
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[phone]'
 
 # Marked scores in other people's readers, for developers: what isn't there is skipped and said so.
 roundtrip: $(VENV)/.ready-dev
@@ -108,9 +104,9 @@ $(VENV)/bin/python:
 	sh scripts/make_venv.sh "$(VENV)"
 
 $(VENV)/.ready: $(VENV)/bin/python pyproject.toml constraints.txt
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e .
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[all]'
 	touch $@
 
 $(VENV)/.ready-dev: $(VENV)/bin/python pyproject.toml constraints.txt
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[dev]'
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[all,dev]'
 	touch $@

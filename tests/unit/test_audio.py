@@ -11,7 +11,7 @@ import soundfile
 from handslide.edges.audio import read as audio
 from handslide.edges.audio.decode import decoded
 from handslide.edges.audio.read import read_take
-from handslide.ground.errors import TakeError
+from handslide.ground.errors import NotInstalled, TakeError
 from handslide.ground.units import cents
 from handslide.sound.notes import hear
 from handslide.sound.tones import harmonic_tone
@@ -166,7 +166,7 @@ def test_without_the_library_for_phones_the_sentence_says_how_to_get_it(tmp_path
     path = tmp_path / "take.m4a"
     encode(path, tone(), "aac")
     monkeypatch.setitem(sys.modules, "av", None)
-    with pytest.raises(TakeError, match=r"take.m4a isn't WAV.*make phone"):
+    with pytest.raises(NotInstalled, match=r'take.m4a isn.t WAV.*"handslide\[phone\]"'):
         next(decoded("take.m4a", path))
 
 

@@ -15,6 +15,7 @@ in ``words``, and each face adds its own hint.
     │   └── NotFound          something that isn't, or is no longer, in the studio
     ├── OutputError (OSError) exit code 1: a result that can't be written
     └── BadUsage (ValueError) exit code 2: options that don't fit together
+        └── NotInstalled      exit code 2: asks for an extra that isn't installed
 """
 
 from typing import Any
@@ -89,3 +90,7 @@ class BadUsage(HandslideError, ValueError):
     """Options or arguments that don't fit together."""
 
     exit_code = 2
+
+
+class NotInstalled(BadUsage):
+    """What is asked for takes an extra that isn't installed."""

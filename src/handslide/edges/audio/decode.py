@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handslide.edges.leash.child import Lent
-from handslide.ground.errors import TakeError
+from handslide.ground.errors import NotInstalled, TakeError
 from handslide.ground.facts import Fact
 
 Floats = NDArray[np.float64]
@@ -72,11 +72,11 @@ def _soundfile_blocks(file: Any, name: str | Fact) -> Iterator[Head | Floats]:
 
 
 def _with_av(audio: Path | BinaryIO, name: str | Fact) -> Iterator[Head | Floats]:
-    """The file through PyAV. Raises TakeError where it can't read it either."""
+    """The file through PyAV. Raises TakeError where it can't read it either, NotInstalled."""
     try:
         import av
     except ImportError as error:
-        raise TakeError("audio.phone_format", file=name) from error
+        raise NotInstalled("audio.phone_format", file=name) from error
     try:
         if not isinstance(audio, Path):
             audio.seek(0)

@@ -12,7 +12,7 @@ from concurrent.futures import CancelledError
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
-from handslide.ground.errors import BadData, BadUsage, HandslideError
+from handslide.ground.errors import BadData, BadUsage, HandslideError, NotInstalled
 
 if TYPE_CHECKING:
     from distributed import Future
@@ -44,8 +44,10 @@ class Cluster:
 
     Raises
     ------
+    NotInstalled
+        Without the extra ``cluster``.
     BadUsage
-        When Dask distributed isn't installed, or this is no address.
+        When this is no address.
     BadData
         When nobody answers there, or no worker comes.
     """
@@ -54,7 +56,7 @@ class Cluster:
         try:
             from distributed import Client
         except ImportError:
-            raise BadUsage("library.no_extra") from None
+            raise NotInstalled("library.no_extra") from None
         for name in ("distributed", "distributed.client", "tornado"):
             logging.getLogger(name).setLevel(_LEVEL)
         self.address = address

@@ -4,13 +4,14 @@ The library that reads them takes seconds over some files and prints what it lik
 leash.
 """
 
+import importlib.util
 import re
 from pathlib import PurePath
 
 from handslide.edges.files.safexml import is_zip
 from handslide.edges.leash.leash import Fallen, Leash, Limits
 from handslide.edges.otherscores.convert import converted
-from handslide.ground.errors import ScoreError
+from handslide.ground.errors import NotInstalled, ScoreError
 from handslide.ground.limits import (
     MB,
     MIDI_TRACKS,
@@ -39,6 +40,11 @@ def wants_conversion(name: str, data: bytes) -> bool:
     return _format(name, data) is not None
 
 
+def can_convert() -> bool:
+    """Whether the library that reads them is installed: it is large, and an extra."""
+    return importlib.util.find_spec("music21") is not None
+
+
 def to_musicxml(data: bytes, name: str) -> bytes:
     """MusicXML of a score in another format.
 
@@ -54,11 +60,15 @@ def to_musicxml(data: bytes, name: str) -> bytes:
     ScoreError
         One sentence: unknown format, too large, too many tracks, not readable, too slow to read,
         several tunes, no notes.
+    NotInstalled
+        Without the extra ``formats``.
     """
     form = _format(name, data)
     if form is None:
         raise ScoreError("scores.unknown_format", file=name)
     called = {"file": name, "format": _FORMAT_NAMES[form]}
+    if not can_convert():
+        raise NotInstalled("scores.no_reader", **called)
     if len(data) > OTHER_SCORE_BYTES:
         raise ScoreError("scores.too_large_kind", **called, most_mb=OTHER_SCORE_BYTES // MB)
     if form == "midi" and (tracks := data.count(b"MTrk")) > MIDI_TRACKS:

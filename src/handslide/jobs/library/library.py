@@ -31,7 +31,7 @@ from handslide.ground.system import system_reason
 from handslide.jobs.library.choosing import Chosen
 from handslide.jobs.library.planning import Plan, plan_targets, reading_key
 from handslide.jobs.library.tables import write_tables
-from handslide.jobs.library.wishes import LibraryWishes, check_folders
+from handslide.jobs.library.wishes import LibraryWishes, check_folders, check_readers
 from handslide.jobs.library.work import (
     Input,
     Made,
@@ -88,8 +88,9 @@ def mark_library(
     Raises
     ------
     BadUsage, BadData
-        Folders that don't fit, a library that can't be opened, a wrong file of parts; a cluster
-        that can't be reached, or no longer: what was under way is to do again.
+        Folders that don't fit, files whose reader isn't installed, a library that can't be opened,
+        a wrong file of parts; a cluster that can't be reached, or no longer: what was under way is
+        to do again.
     OutputError
         When the folder can't be written to, or another run is in it.
     StoreError
@@ -199,6 +200,8 @@ class _Run:
     def read(self) -> None:
         """Read every content that isn't known."""
         rows = self.manifest.reads_to_do()
+        if self.wishes.scheduler is None:
+            check_readers([row.path for row in rows])
         tasks = (Reading(row.key, self._input(row.path, row.hash)) for row in rows)
         self._work("reading", tasks, len(rows), self._was_read)
 

@@ -7,7 +7,8 @@ from pathlib import Path
 
 from handslide.edges.musicxml.read import ENDINGS as MUSICXML
 from handslide.edges.otherscores.read import ENDINGS as OTHERS
-from handslide.ground.errors import BadUsage
+from handslide.edges.otherscores.read import can_convert
+from handslide.ground.errors import BadUsage, NotInstalled
 from handslide.jobs.library.players import Player
 from handslide.jobs.mark.mark import MarkOptions
 
@@ -61,6 +62,15 @@ def check_folders(source: Path, folder: Path) -> None:
     here, there = source.resolve(), folder.resolve()
     if here == there or there in here.parents:
         raise BadUsage("library.one_folder", folder=str(folder), source=str(source))
+
+
+def check_readers(paths: Sequence[str]) -> None:
+    """Raises NotInstalled, before anything is done, where some of these files can't be read for
+    want of the extra ``formats``."""
+    others = [path for path in paths if path.lower().endswith(OTHERS)]
+    if others and not can_convert():
+        rest = ",".join(one.lstrip(".") for one in MUSICXML)
+        raise NotInstalled("library.no_reader", count=len(others), file=others[0], rest=rest)
 
 
 def names_of(paths: Sequence[str]) -> dict[str, str]:

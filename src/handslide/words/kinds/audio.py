@@ -26,8 +26,8 @@ KINDS: Mapping[str, Message | Teller] = {
         "whatever its name ends in"
     ),
     "audio.phone_format": N_(
-        "{file} isn't WAV, FLAC, OGG or MP3; to read what phones record, run 'make phone' once "
-        "(pip install 'handslide[phone]'), or save the take as one of these"
+        "{file} isn't WAV, FLAC, OGG or MP3; to read what phones record, install handslide with "
+        'phone (pip install "handslide[phone]"), or save the take as one of these'
     ),
     "audio.ending": N_("a sound file can't end in {ending!q}: give {known:either}"),
     "audio.no_ending": N_("a sound file needs an ending: give {known:either}"),

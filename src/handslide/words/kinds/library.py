@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from handslide.ground.facts import Fact
-from handslide.words.messages import N_, NP_, Message
+from handslide.words.messages import N_, NN_, NP_, Message
 from handslide.words.partnames import listed_parts
 from handslide.words.tellers import Teller, by
 from handslide.words.translate import Translator
@@ -46,8 +46,20 @@ KINDS: Mapping[str, Message | Teller] = {
     "library.no_such_part": _no_part,
     "library.format": N_("{name} isn't the ending of a score's name; there are {known}"),
     "library.horns_of_a_class": N_("a class has the horns of its rows: give at most one horn"),
-    # Translators: handslide[cluster] is typed as it stands.
-    "library.no_extra": N_("a cluster needs more than is installed: install handslide[cluster]"),
+    # Translators: what stands in brackets is typed as it stands.
+    "library.no_extra": N_(
+        "a cluster takes more than is installed: install handslide with cluster (pip install "
+        '"handslide[cluster]")'
+    ),
+    # Translators: --formats is typed as it stands, as is what stands in brackets after pip.
+    "library.no_reader": NN_(
+        "{count} file of the library is in a format whose reader isn't installed ({file}): install "
+        'handslide with formats (pip install "handslide[formats]"), or leave it out with '
+        "--formats {rest}",
+        "{count} files of the library are in formats whose reader isn't installed ({file} among "
+        'them): install handslide with formats (pip install "handslide[formats]"), or leave them '
+        "out with --formats {rest}",
+    ),
     "library.address": N_("{address} isn't the address of a scheduler, such as {like}"),
     "library.no_scheduler": N_("no scheduler answers at {address}"),
     "library.no_workers": N_("the scheduler at {address} has no workers"),

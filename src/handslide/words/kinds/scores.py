@@ -91,6 +91,11 @@ KINDS: Mapping[str, Message | Teller] = {
     "scores.unknown_format": N_(
         "{file} is in no known score format; MusicXML (.musicxml, .mxl) is best"
     ),
+    # Translators: what stands in brackets is typed as it stands.
+    "scores.no_reader": N_(
+        "{file} is in the format {format}, whose reader isn't installed: install handslide with "
+        'formats (pip install "handslide[formats]"), or save the score as MusicXML'
+    ),
     "scores.too_large_kind": N_("{file} is too large: a {format} file may have {most_mb} MB"),
     "scores.nested": N_("{file} is nested too deeply for a score"),
     "scores.not_readable_as": N_(
