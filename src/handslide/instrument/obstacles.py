@@ -44,7 +44,7 @@ def clear(line: Line, book: PlaceBook, pitches: Sequence[Pitch]) -> Cleared:
         return Cleared(line, keep, ())
     obstacles = [
         Obstacle(note, "unplayable", why_unplayable(book, pitches[note]))
-        for note in np.setdiff1d(np.arange(len(line)), keep).tolist()
+        for note in sorted(set(range(len(line))).difference(keep.tolist()))
     ]
     obstacles += [
         Obstacle(

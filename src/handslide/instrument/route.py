@@ -125,7 +125,7 @@ def all_usual(choices: Choices) -> list[Place]:
 
 def playable(line: Line, book: PlaceBook) -> NDArray[np.intp]:
     """Indices of the notes that have at least one place."""
-    has = {int(midi): bool(book.places(int(midi))) for midi in np.unique(line.midi)}
+    has = {midi: bool(book.places(midi)) for midi in set(line.midi.tolist())}
     return np.flatnonzero([has[midi] for midi in line.midi.tolist()])
 
 

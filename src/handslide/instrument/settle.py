@@ -216,9 +216,9 @@ def _unsettled(
     here = np.arange(len(chosen)), chosen
     lies_plain = (at.alternate[here] == 0) & ~at.spared[here]
     away = ~lies_plain & (settled.choices.line.length_s >= QUICK_S) & (chosen != plain)
-    unsettled = np.unique(roots[away | (chosen != chosen[roots])])
+    unsettled = set(roots[away | (chosen != chosen[roots])].tolist())
     groups = []
-    for root in np.intersect1d(unsettled, roots[open_]).tolist():
+    for root in sorted(unsettled.intersection(roots[open_].tolist())):
         notes = np.flatnonzero(roots == root).tolist()
         ways = list(dict.fromkeys(chosen[notes].tolist()))
         home = int(plain[root]) if away[notes].any() else -1
@@ -367,7 +367,7 @@ def _one_place(settled: Solution, plain: NDArray[np.intp]) -> Held:
     """
     midi, worse = settled.choices.line.midi, np.minimum(settled.worse_by, _CANNOT)
     new: Held = {}
-    for pitch in np.unique(midi).tolist():
+    for pitch in sorted(set(midi.tolist())):
         notes = np.flatnonzero(midi == pitch)
         sums = worse[notes].sum(axis=0)
         home, best = int(plain[notes[0]]), int(sums.argmin())

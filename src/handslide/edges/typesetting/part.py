@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass
 from itertools import zip_longest
 from typing import Any
 
-from handslide.edges.engraving.engrave import OVERHANG_MM, Paper
+from handslide.edges.engraving.values import OVERHANG_MM, Paper
 from handslide.edges.typesetting.run import run_typst
 
 
