@@ -32,9 +32,11 @@ _MAKERS = {"ground", "instrument", "sound", "sheets", "drills", "words"}
 MAY_IMPORT["jobs"] = {*_MAKERS, "edges", "jobs"}
 MAY_IMPORT["studio"] = {*MAY_IMPORT["jobs"], "studio"}
 MAY_IMPORT["faces"] = {*MAY_IMPORT["studio"], "faces"}
+# The face of programs: it knows the jobs and nothing that belongs to a studio.
+MAY_IMPORT["api"] = {*MAY_IMPORT["jobs"], "api"}
 # The only packages of handslide that may import a library.
 HOME = {
-    "numpy": {"instrument", "sound", "edges", "jobs", "studio"},
+    "numpy": {"instrument", "sound", "edges", "jobs", "studio", "api"},
     "scipy": {"instrument", "sound"},
     "threadpoolctl": {"instrument"},
     "soundfile": {"edges"},
@@ -260,6 +262,14 @@ def test_the_command_line_starts_without_heavy_libraries():
     loaded = loaded_after("import handslide.faces.cli.main")
     assert {"handslide", "click"} <= loaded
     assert loaded & {*HEAVY, "numpy", "lxml"} == set()
+
+
+def test_importing_the_library_loads_nothing():
+    loaded = loaded_after("import handslide as hs\nassert 'route' in dir(hs)")
+    assert loaded & {*HEAVY, "numpy", "lxml", "click"} == set()
+    loaded = loaded_after("import handslide as hs\nhs.route(['Bb2', 'C3'], hs.horn('tenor')).marks")
+    assert "numpy" in loaded
+    assert loaded & {*HEAVY, "lxml", "click", "sqlite3"} == set()
 
 
 def test_music21_is_loaded_last_of_all():

@@ -31,7 +31,8 @@ _WORDS = re.compile(r"[a-zäöüß']{2,} [a-zäöüß'(]{1,}")
 # Arguments that are shown by --help, or read by nobody but a programmer.
 _HELP = {"help", "metavar", "short_help", "epilog"}
 _PROGRAMMERS = {"exception", "warning", "error", "info", "debug", "AssertionError", "TypeError",
-                "ValueError", "KeyError", "RuntimeError", "getLogger"}  # fmt: skip
+                "ValueError", "KeyError", "RuntimeError", "AttributeError",
+                "getLogger"}  # fmt: skip
 # SQL stands in the store alone, which another test looks after.
 _SQL = re.compile(r"\s*(--|SELECT|INSERT|UPDATE|DELETE|PRAGMA|CREATE|DROP|ALTER|ATTACH|DETACH|"
                   r"BEGIN|COMMIT|ROLLBACK|SAVEPOINT|RELEASE|VACUUM|ON CONFLICT|WHERE|FROM|JOIN|"

@@ -18,7 +18,8 @@ in ``words``, and each face adds its own hint.
         └── NotInstalled      exit code 2: asks for an extra that isn't installed
 """
 
-from typing import Any
+from collections.abc import Callable
+from typing import Any, ClassVar
 
 from handslide.ground.facts import Fact, fact
 
@@ -27,6 +28,8 @@ class HandslideError(Exception):
     """Root of all errors that a user is told of: a fact, from which each face makes a sentence."""
 
     exit_code = 1
+    teller: ClassVar["Callable[[HandslideError], str] | None"] = None
+    """What makes a sentence of an error for who reads it in a traceback; None: only the fact."""
 
     def __init__(self, kind: str, /, **values: Any) -> None:
         """``kind`` and ``values`` as in `handslide.ground.facts.fact`."""
@@ -34,6 +37,9 @@ class HandslideError(Exception):
         self.fact = fact(kind, **values)
 
     def __str__(self) -> str:
+        teller = type(self).teller
+        if teller is not None:
+            return teller(self)
         said = ", ".join(f"{name}={value!r}" for name, value in self.fact.items)
         return f"{self.fact.kind}({said})" if said else self.fact.kind
 

@@ -16,6 +16,7 @@ from handslide.words.translate import Translator
 # something of its topic is said, so that the command line starts quickly.
 TOPICS = (
     "air",
+    "api",
     "audio",
     "certificate",
     "charts",
