@@ -3,17 +3,20 @@
 import io
 import json
 import re
+from datetime import date
 from html import unescape
 
 import numpy as np
 import pytest
 import soundfile
+from progress_students import give_student
 from studio_pages import client, words
 from studio_stands import stand_of
 
 from handslide.faces.web.guestpages import ROUTES
 from handslide.studio.giving.give import about_bytes
 from handslide.studio.parts.openpart import open_part
+from handslide.studio.practice.plans import begin_plan
 from handslide.studio.studio import set_setting
 from handslide.studio.takes.sound import hold_sound
 
@@ -189,6 +192,47 @@ def test_a_sheet_is_given_as_its_page_says(example, what, query):
     assert blocks == count + (what == "lesson") and "Clara" not in file.text
     assert ("Boxes" in said) == (what == "lesson")
     assert "Clara Moreno" in words(pages.get(f"/give{here}/file?{query}&named=1"))
+
+
+@pytest.mark.parametrize("day", ["", "2"])
+def test_a_routine_of_a_plan_is_given_as_its_page_says(studio, day):
+    student, _ = give_student(studio, name=NAME)
+    begin_plan(
+        studio, student.id, start=date.today(), weeks=2, minutes=10, level="first-year"
+    )  # fmt: skip
+    pages, here = client(studio), f"/give/plans/{student.id}"
+    page = pages.get(f"/plans/{student.id}?week=2")
+    assert f'href="{here}?week=2"' in page.text and f"{here}?week=2&amp;day=" not in page.text
+    assert f"{here}?week=1&amp;day=0" in pages.get(f"/plans/{student.id}").text
+    query = f"week=2&day={day}"
+    said = told(pages.get(f"{here}?{query}"))
+    file = pages.get(f"{here}/file?{query}")
+    assert said["File"].startswith(saved_as(file)) and "quill" not in saved_as(file)
+    about_mb = float(re.search(r"about ([\d.]+) MB", said["File"])[1])
+    assert abs(about_mb * 1e6 - len(file.content)) < 0.2 * len(file.content)
+    assert all(told in unescape(file.text) for told in said["Places"].split(" · "))
+    assert NAME not in file.text and "Quill" not in words(file)
+    count = int(re.search(r"(\d+) exercises", said["Music"])[1])
+    # What only shows how another is played has no number of its own.
+    assert len(re.findall(r'<span class="number">', file.text)) == count
+    boxes = len(re.findall(r"data-tick=", file.text))
+    assert boxes == count if day else boxes > count
+    assert said["Boxes"].startswith("One for each" if day else "For each day")
+    assert NAME in words(pages.get(f"{here}/file?{query}&named=1"))
+
+
+def test_of_a_plan_only_days_that_it_has_are_given(studio):
+    student, _ = give_student(studio, name=NAME)
+    pages, here = client(studio), f"/give/plans/{student.id}"
+    assert pages.get(here).status_code == 404  # no plan
+    begin_plan(
+        studio, student.id, start=date.today(), weeks=2, minutes=10, level="first-year"
+    )  # fmt: skip
+    assert [pages.get(f"{here}?week={week}").status_code for week in (0, 1, 2, 3)] == [
+        404, 200, 200, 404,
+    ]  # fmt: skip
+    assert pages.get(f"{here}?week=1&day=7").status_code == 400
+    assert pages.get(f"{here}/file?week=1&day=x").status_code == 400
 
 
 def test_a_tablet_has_no_way_to_it():

@@ -1,14 +1,16 @@
 """Give to the student: what the file will hold is told first, then one press makes it."""
 
-from collections.abc import Callable, Mapping
-from dataclasses import replace
-from typing import Any, TypeAlias
-from urllib.parse import parse_qsl
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Any
+from urllib.parse import parse_qsl, urlencode
 
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
+from handslide.drills.routine import DAYS
 from handslide.edges.store.students import Student
 from handslide.faces.web.charts import read_wish
 from handslide.faces.web.drillpages import read_drill
@@ -18,25 +20,31 @@ from handslide.faces.web.lessonpages import read_lesson
 from handslide.faces.web.making import made
 from handslide.faces.web.pages import filed, page, speech_of, studio_of
 from handslide.faces.web.sheetpages import asked_player
-from handslide.ground.errors import BadUsage
+from handslide.ground.errors import BadUsage, NotFound
 from handslide.ground.progress import ProgressCallback
 from handslide.instrument.markstyle import SHOWN
 from handslide.jobs.handout.handout import LOOKS
 from handslide.jobs.mark.slideview import slide_view
-from handslide.jobs.practice.drill import DrillSheet
-from handslide.jobs.practice.lesson import Lesson
 from handslide.studio.charts.charts import wished_setup
 from handslide.studio.giving.chart import chart_to_give, give_chart, student_of
 from handslide.studio.giving.give import GiveWishes, give_speech
 from handslide.studio.giving.part import give_part, measures_wished, part_to_give
-from handslide.studio.giving.sheets import exercises_of, give_sheet, sheet_title, sheet_to_give
+from handslide.studio.giving.sheets import (
+    Sheet,
+    count_of,
+    give_sheet,
+    sheet_title,
+    sheet_to_give,
+)
 from handslide.studio.giving.take import give_take, setup_for_take, take_to_give
 from handslide.studio.parts.files import StandFile
 from handslide.studio.parts.openpart import OpenPart, open_part
 from handslide.studio.people.students import get_student, speech_about
+from handslide.studio.practice.plans import StudentPlan, day_routine, plan_of, week_routine
 from handslide.studio.practice.sheets import Player, drill_for, lesson_for
 from handslide.studio.takes.takes import get_take
 from handslide.words.catalogues import languages
+from handslide.words.routine import week_title
 from handslide.words.speech import Speech
 
 # What these pages ask by themselves; all else of an address is what is given.
@@ -145,7 +153,7 @@ def take_file(request: Request) -> Response:
 
 def drill(request: Request) -> Response:
     """What the file of a drill sheet will hold."""
-    return _sheet_page(request, *_asked_drill(request), "drill")
+    return _sheet_page(request, _asked_drill(request))
 
 
 def drill_file(request: Request) -> Response:
@@ -155,7 +163,7 @@ def drill_file(request: Request) -> Response:
 
 def lesson(request: Request) -> Response:
     """What the file of a lesson sheet will hold."""
-    return _sheet_page(request, *_asked_lesson(request), "lesson")
+    return _sheet_page(request, _asked_lesson(request))
 
 
 def lesson_file(request: Request) -> Response:
@@ -163,17 +171,44 @@ def lesson_file(request: Request) -> Response:
     return _sheet_file(request, _asked_lesson)
 
 
-_Asked: TypeAlias = tuple[Player, GiveWishes, str, DrillSheet | Lesson, int | None]
+def routine(request: Request) -> Response:
+    """What the file of a plan's week, or of one of its days, will hold."""
+    asked = _asked_routine(request)
+    plan, week, day = _plan_week(request)
+    dates = [plan.date_of(week * DAYS + at) for at in range(DAYS)]
+    title = week_title(speech_of(request), week + 1)
+    return _sheet_page(request, asked, dates, day=day, week_title=title)
+
+
+def routine_file(request: Request) -> Response:
+    """The file of a plan's week, or of one of its days, to save."""
+    return _sheet_file(request, _asked_routine)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Asked:
+    """A sheet that is given: for whom, how, ``what`` it is, which address asks for it and where its
+    page is, and the score it is about."""
+
+    player: Player
+    wishes: GiveWishes
+    sheet: Sheet
+    what: str
+    query: str
+    here: str
+    back: str
+    score_id: int | None = None
 
 
 def _asked_drill(request: Request) -> _Asked:
-    """For whom, what was chosen, the sheet's address, the sheet, and the score it is about."""
     studio, values = studio_of(request), request.query_params
     player, wishes = asked_player(request, values), _wishes(values)
     asked, say = read_drill(request, player, values), _say(request, player, wishes)
     own = replace(asked.wishes, student=player.student.name if wishes.named else "")
     made = drill_for(studio, player, asked.kind.name, own, asked.seed, say, asked.about)
-    return player, wishes, asked.query, made.sheet, None
+    here = f"/practice/{player.student.id}/drill"
+    back = f"{here}?{asked.query}"
+    return _Asked(player, wishes, made.sheet, "drill", asked.query, here, back)
 
 
 def _asked_lesson(request: Request) -> _Asked:
@@ -186,7 +221,36 @@ def _asked_lesson(request: Request) -> _Asked:
         studio, player, asked.stand, asked.level, asked.seed, say,
         around=asked.around, named=wishes.named,
     )  # fmt: skip
-    return player, wishes, asked.query, made.sheet, open_part(studio, asked.stand).score.id
+    here = f"/practice/{player.student.id}/lesson"
+    score_id = open_part(studio, asked.stand).score.id
+    back = f"{here}?{asked.query}"
+    return _Asked(player, wishes, made.sheet, "lesson", asked.query, here, back, score_id)
+
+
+def _asked_routine(request: Request) -> _Asked:
+    studio, wishes = studio_of(request), _wishes(request.query_params)
+    plan, week, day = _plan_week(request)
+    if day is None:
+        made = week_routine(studio, plan, week, date.today())
+    else:
+        made = day_routine(studio, plan, week * DAYS + day, date.today())
+    here = f"/plans/{plan.player.student.id}"
+    query = urlencode({"week": week + 1})
+    what = "week" if day is None else "day"
+    return _Asked(plan.player, wishes, made, what, query, here, f"{here}?{query}")
+
+
+def _plan_week(request: Request) -> tuple[StudentPlan, int, int | None]:
+    """The plan, a week of it from 0, and the day of that, None for all of them."""
+    plan = plan_of(studio_of(request), request.path_params["student_id"])
+    if plan is None:
+        raise NotFound("routine.no_plan")
+    week, day = (whole(request.query_params.get(key)) for key in ("week", "day"))
+    week = plan.week_near(date.today()) if week is None else week - 1
+    plan.week_of(week * DAYS)
+    if day is not None and not 0 <= day < DAYS:
+        raise BadUsage("web.choice")
+    return plan, week, day
 
 
 def _say(request: Request, player: Player, wishes: GiveWishes) -> Speech:
@@ -194,30 +258,27 @@ def _say(request: Request, player: Player, wishes: GiveWishes) -> Speech:
 
 
 def _sheet_page(
-    request: Request,
-    player: Player,
-    wishes: GiveWishes,
-    query: str,
-    sheet: DrillSheet | Lesson,
-    score_id: int | None,
-    what: str,
+    request: Request, asked: _Asked, dates: Sequence[date] = (), **values: Any
 ) -> Response:
+    """``dates`` of a week, to choose one of them."""
+    player, sheet = asked.player, asked.sheet
     say = speech_about(player.student, speech_of(request))
+    kept = parse_qsl(asked.query, keep_blank_values=True)
     return _page(
         request,
         "give/sheet.html",
         player.student,
-        wishes,
+        asked.wishes,
         problem="",
         title=sheet_title(sheet, say),
-        score_id=score_id,
-        count=len(exercises_of(sheet)),
-        gift=sheet_to_give(studio_of(request), player, sheet, wishes, say),
-        kept=[row for row in parse_qsl(query, keep_blank_values=True) if row[0] not in _MINE],
-        query=query,
-        what=what,
+        count=count_of(sheet),
+        gift=sheet_to_give(studio_of(request), player, sheet, asked.wishes, say),
+        kept=[row for row in kept if row[0] not in _MINE],
+        asked=asked,
+        dates=dates,
         horn=slide_view(sheet.setup),
-        base=f"/give/practice/{player.student.id}/{what}",
+        base=f"/give{asked.here}",
+        **values,
     )
 
 
@@ -226,8 +287,9 @@ def _sheet_file(request: Request, ask: Callable[[Request], _Asked]) -> Response:
 
     def make(tell: ProgressCallback) -> Response:
         tell("engraving", 0, 1)
-        player, wishes, _, sheet, _ = ask(request)
-        return _saved(give_sheet(studio, player, sheet, wishes, _say(request, player, wishes)))
+        asked = ask(request)
+        say = _say(request, asked.player, asked.wishes)
+        return _saved(give_sheet(studio, asked.player, asked.sheet, asked.wishes, say))
 
     return made(request, make)
 
@@ -280,6 +342,7 @@ def _page(
 
 _PRACTICE = "/give/practice/{student_id:int}"
 _STAND, _TAKE = "/give/stand/{stand_id:int}", "/give/take/{take_id:int}"
+_PLAN = "/give/plans/{student_id:int}"
 routes: list[BaseRoute] = [
     Route(_STAND, part),
     Route(f"{_STAND}/file", part_file),
@@ -289,6 +352,8 @@ routes: list[BaseRoute] = [
     Route(f"{_PRACTICE}/drill/file", drill_file),
     Route(f"{_PRACTICE}/lesson", lesson),
     Route(f"{_PRACTICE}/lesson/file", lesson_file),
+    Route(_PLAN, routine),
+    Route(f"{_PLAN}/file", routine_file),
     Route(_TAKE, take),
     Route(f"{_TAKE}/file", take_file),
 ]
