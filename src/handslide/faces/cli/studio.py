@@ -53,7 +53,7 @@ _HOST = re.compile(r"[A-Za-z0-9]([A-Za-z0-9.-]*[A-Za-z0-9])?(:[0-9]{1,5})?", re.
     "--public",
     metavar="HOST",
     help="A reverse proxy on this machine shows the studio by https at this host; needs a "
-    "password. See docs/studio.md.",
+    "password. See docs/howto/network.md.",
 )
 @click.option(
     "--certificate",
