@@ -3,7 +3,7 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 OUT ?= demo-out
 
-.PHONY: demo test check sweep catalogues pictures bench roundtrip pdfparts clean fuzz limits lock locked vulnerable
+.PHONY: demo test check sweep catalogues pictures docs bench roundtrip pdfparts clean fuzz limits lock locked vulnerable
 
 demo: $(VENV)/.ready
 	rm -rf "$(OUT)"
@@ -36,10 +36,19 @@ sweep: $(VENV)/.ready-dev
 catalogues: $(VENV)/.ready-dev
 	$(BIN)/python scripts/catalogues.py
 
-# The pictures of the README, from the example studio in a real browser; ONLY names some of them.
+# The pictures of the README, from the example studio in a real browser (ONLY names some of them), of the
+# gallery and of the first lesson.
 pictures: $(VENV)/.ready-dev
 	sh scripts/get_browser.sh
 	$(BIN)/python scripts/make_pictures.py $(ONLY)
+	$(BIN)/python scripts/make_gallery.py
+	$(BIN)/python scripts/follow_lesson.py
+
+# The documents as pages, every warning an error. Nothing is fetched, neither now nor by who reads them.
+docs: $(VENV)/.ready-docs
+	rm -rf build/docs/html
+	$(BIN)/python -m sphinx -q -W --keep-going -b html -d build/docs/doctrees docs build/docs/html
+	$(BIN)/python scripts/check_site.py build/docs/html
 
 # Marked scores in other people's readers, for developers: what isn't there is skipped and said so.
 roundtrip: $(VENV)/.ready-dev
@@ -109,4 +118,8 @@ $(VENV)/.ready: $(VENV)/bin/python pyproject.toml constraints.txt
 
 $(VENV)/.ready-dev: $(VENV)/bin/python pyproject.toml constraints.txt
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[all,dev]'
+	touch $@
+
+$(VENV)/.ready-docs: $(VENV)/bin/python pyproject.toml constraints.txt
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[docs]'
 	touch $@

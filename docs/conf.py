@@ -1,7 +1,8 @@
 """How the pages are built: `make docs`, with every warning an error.
 
-Nothing is fetched, neither while the pages are made nor while they are read. What is made from the program
-itself (the pages of the commands) is written into `reference/commands`, which git doesn't keep.
+Nothing is fetched, neither while the pages are made nor while they are read. What is made from the
+program itself (the pages of the commands) is written into `reference/commands`, which git doesn't
+keep.
 """
 
 import sys
@@ -11,7 +12,6 @@ HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE.parent / "scripts"), str(HERE.parent / "src")]
 
 import command_pages  # noqa: E402
-
 import handslide  # noqa: E402
 
 project = "handslide"
@@ -20,9 +20,10 @@ project_copyright = author
 version = release = handslide.__version__
 language = "en"
 
-extensions = ["myst_parser", "sphinx.ext.autodoc", "sphinx.ext.napoleon", "command_links"]
+extensions = ["myst_parser", "sphinx.ext.autodoc", "sphinx.ext.napoleon", "site_links"]
 exclude_patterns = ["_templates"]
 myst_heading_anchors = 3
+myst_enable_extensions = ["deflist"]
 highlight_language = "none"
 nitpicky = True
 suppress_warnings = ["config.cache"]
@@ -32,7 +33,8 @@ html_title = "handslide"
 _FONTS = ("Hyperlegible.woff2", "LibertinusSerif-Bold.woff2", "LibertinusSerif-Bold-Ext.woff2",
           "HandslideMarks-Bold.ttf", "Hyperlegible-LICENSE.txt", "LibertinusSerif-LICENSE.txt",
           "HandslideMarks-LICENSE.txt")  # fmt: skip
-html_static_path = ["_static", *(f"../src/handslide/data/fonts/{name}" for name in _FONTS)]
+html_static_path = ["_static", *(f"../src/handslide/data/fonts/{name}" for name in _FONTS),
+                    "pictures/moving-still.png"]  # fmt: skip
 html_css_files = ["handslide.css"]
 html_copy_source = False
 html_show_sourcelink = False

@@ -1,7 +1,7 @@
 """The reference of the commands, made from the commands themselves.
 
-Each command of the tree is a page in Markdown with its help, its arguments and all of its options, and the
-first page lists them. `docs/conf.py` writes them before the documents are built.
+Each command of the tree is a page in Markdown with its help, its arguments and all of its options,
+and the first page lists them. `docs/conf.py` writes them before the documents are built.
 """
 
 import re
@@ -75,8 +75,7 @@ def _page(name: str, command: click.Command) -> str:
         ]
         parts.append("\n".join(["| command | |", "|---|---|", *rows]))
     options = [one for one in command.get_params(context) if isinstance(one, click.Option)]
-    rows = [f"| {_names(one)} | {_cell(_told(one, context))} |" for one in options]
-    parts.append("\n".join(["| option | what for |", "|---|---|", *rows]))
+    parts += ["## Options", *(f"{_names(one)}\n: {_told(one, context)}" for one in options)]
     return "\n\n".join(parts) + "\n"
 
 
@@ -95,9 +94,7 @@ def _names(option: click.Option) -> str:
     """The names of an option as they are typed, with what stands behind them."""
     shown = [*option.opts, *option.secondary_opts]
     behind = "" if option.is_flag or option.count else f" {_metavar(option)}"
-    return ", ".join(f"`{name}{behind if name == shown[-1] else ''}`" for name in shown).replace(
-        "|", "\\|"
-    )
+    return ", ".join(f"`{name}{behind if name == shown[-1] else ''}`" for name in shown)
 
 
 def _metavar(option: click.Option) -> str:
@@ -109,7 +106,7 @@ def _told(option: click.Option, context: click.Context) -> str:
     """What the help says of it, with its default, as click would write it."""
     record = option.get_help_record(context)
     told = " ".join((record[1] if record else option.help or "").split())
-    return told
+    return _plain(told) or "–"
 
 
 def _plain(text: str) -> str:

@@ -1,8 +1,8 @@
-"""Follows the first lessons of the documents: what they tell to type and to press is typed and pressed.
+"""Follows the first lessons of the documents: what they tell to type or press is typed, pressed.
 
-`docs/tutorial/commands.md` has blocks as a terminal shows them, each `$` a command with what it said;
-`docs/tutorial/studio.md` has its steps as comments between the words. The pictures of the second are
-taken with `python scripts/follow_lesson.py`, which `make pictures` does.
+`docs/tutorial/commands.md` has blocks as a terminal shows them, each `$` a command with what it
+said; `docs/tutorial/studio.md` has its steps as comments between the words. The pictures of the
+second are taken with `python scripts/follow_lesson.py`, which `make pictures` does.
 """
 
 import os
@@ -90,13 +90,17 @@ def _alike(shown: str, line: str) -> bool:
     numbers, others = _NUMBER.findall(shown), _NUMBER.findall(line)
     if _NUMBER.sub("0", shown).split() != _NUMBER.sub("0", line).split():
         return False
-    pairs = [(float(a.replace("−", "-")), float(b.replace("−", "-"))) for a, b in zip(numbers, others)]
+    pairs = [
+        (float(a.replace("−", "-")), float(b.replace("−", "-"))) for a, b in zip(numbers, others)
+    ]
     return all(abs(a - b) <= max(1.01, 0.005 * abs(a)) for a, b in pairs)
 
 
 def steps(text: str) -> list[tuple[str, str, str]]:
     """The steps of a lesson in the studio: (what, which kind of control, words)."""
-    return [(what, kind, (words or path).strip()) for what, kind, words, path in _STEP.findall(text)]
+    return [
+        (what, kind, (words or path).strip()) for what, kind, words, path in _STEP.findall(text)
+    ]
 
 
 class Follower:
@@ -155,7 +159,9 @@ class Follower:
         self.keep(name, self.page.screenshot())
 
 
-def follow_studio(text: str, browser: Any, address: str, keep: Callable[[str, bytes], None]) -> None:
+def follow_studio(
+    text: str, browser: Any, address: str, keep: Callable[[str, bytes], None]
+) -> None:
     """Do all steps of a lesson at a studio's ``address``."""
     context = browser.new_context(
         base_url=address, locale="en", viewport={"width": 1120, "height": 700},
@@ -171,7 +177,6 @@ def main() -> None:
     """Take the pictures of the lesson in the studio."""
     sys.path.insert(0, str(ROOT / "tests" / "helpers"))
     from browser import chromium, serving
-
     from handslide.studio.studio import open_studio
 
     def keep(name: str, data: bytes) -> None:

@@ -1,7 +1,8 @@
 """Writes what the first lesson of the documents needs: examples/boats.musicxml and a take of it.
 
-The playing is synthesised, nobody's: on a tenor with an F valve, the slide 18 mm too short in 3rd position
-and a few millimetres off elsewhere. Run from the project folder: python scripts/make_lesson.py
+The playing is synthesised, nobody's: on a tenor with an F valve, the slide 18 mm too short in 3rd
+position and a few millimetres off elsewhere. Run from the project folder:
+python scripts/make_lesson.py
 """
 
 import shutil

@@ -10,7 +10,8 @@ from handslide.faces.cli.main import main
 
 ROOT = Path(__file__).resolve().parents[2]
 TEXT = "\n".join(
-    path.read_text(encoding="utf-8") for path in (ROOT / "README.md", *(ROOT / "docs").rglob("*.md"))
+    path.read_text(encoding="utf-8")
+    for path in (ROOT / "README.md", *(ROOT / "docs").rglob("*.md"))
 )
 
 
