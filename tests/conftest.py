@@ -1,5 +1,6 @@
 """No test may see, or touch, the user's own horns; errors are read as an English reader would."""
 
+import gc
 from itertools import count
 
 import pytest
@@ -13,6 +14,16 @@ __all__ = ["browser", "example", "homes", "own_folder", "studio"]
 
 # An error is a fact; `pytest.raises(..., match=...)` looks at the sentence that is made of it.
 HandslideError.__str__ = lambda error: speech("en").fact(error)
+
+
+# What is collected stays to the end, twelve thousand tests: nobody looks for garbage among it.
+gc.disable()
+
+
+def pytest_collection_finish():
+    gc.collect()
+    gc.freeze()
+    gc.enable()
 
 
 @pytest.fixture(scope="session")

@@ -19,6 +19,8 @@ _TURNED = "proQ aniwxyZ"
 
 def holders():
     """Containers in this process that have the secret name in a text or in bytes."""
+    # What was there before the first test counts, too.
+    gc.unfreeze()
     gc.collect()
     name = _TURNED[::-1]
     coded = name.encode()

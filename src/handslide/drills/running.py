@@ -8,6 +8,7 @@ the route chooses.
 import random
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import chain, islice
 
 from handslide.drills.exercise import Exercise, Figure, Series, Step
 from handslide.drills.finish import ends_of, well_joined
@@ -66,18 +67,22 @@ def make_running(
         ]
     else:
         rows = [_begun(row, rng) for row in series.at(level.name)]
-    fitting = [row for row in rows if next(_pieces(player, wishes, series.name, row, level), None)]
+    fitting = []
+    for row in rows:
+        made = _pieces(player, wishes, series.name, row, level)
+        first = next(made, None)
+        if first is not None:
+            fitting.append((row, chain([first], made)))
     if not fitting:
         raise BadUsage("drills.no_exercise", level=level.name, where=on_horn(player))
     # Of duets there are as many tunes as exercises, of all else in keys two keys each.
-    in_keys = key is None and any(row.through == "keys" and not row.teacher for row in fitting)
+    in_keys = key is None and any(row.through == "keys" and not row.teacher for row, _ in fitting)
     most = (wishes.pieces + 1) // 2 if in_keys else wishes.pieces
     chosen = sorted(rng.sample(range(len(fitting)), min(most, len(fitting))))
     share, more = divmod(wishes.pieces, len(chosen))
     pieces: list[Piece] = []
     for number, at in enumerate(chosen):
-        made = _pieces(player, wishes, series.name, fitting[at], level)
-        pieces += [one for one, _ in zip(made, range(share + (number < more)))]
+        pieces += islice(fitting[at][1], share + (number < more))
     return _told_once(well_joined(pieces, ends_of))
 
 
@@ -114,7 +119,7 @@ def _pieces(
     bars = tuple(bar for one in _ROADS[row.through](player, wishes, row) for bar in one)
     if row.teacher:
         teacher = _sounding(row.teacher)
-        if _is_for_teacher(wishes, teacher):
+        if _is_for_teacher(wishes, _midis(teacher)):
             made = _piece(row, kind, wishes, bars, NO_KEY)
             yield replace(made, teacher=_dynamics_once(teacher))
     elif bars:
@@ -319,12 +324,12 @@ def _midis(bars: Sequence[Bar]) -> list[int]:
     return [note.pitch.midi for bar in bars for note in bar if note.pitch is not None]
 
 
-def _is_for_teacher(wishes: Wishes, bars: Sequence[Bar]) -> bool:
+def _is_for_teacher(wishes: Wishes, midis: Sequence[int]) -> bool:
     """Whether who plays second parts has a place for all of them, but for pedals and for the very
     end of the slide."""
     teacher = wishes.teacher
     if teacher is None:
-        return not bars
+        return not midis
     top = partial_midi(teacher.horn, LEVELS[ADVANCED].top_partial)
     return all(
         midi <= top
@@ -332,7 +337,7 @@ def _is_for_teacher(wishes: Wishes, bars: Sequence[Bar]) -> bool:
             place.partial > 1 and place.position <= _COMFORTABLE
             for place in teacher.book.places(midi)
         )
-        for midi in _midis(bars)
+        for midi in midis
     )
 
 
@@ -347,12 +352,15 @@ _ROADS: Mapping[str, Callable[[Player, Wishes, Exercise], Iterator[tuple[Bar, ..
 def _note(step: Step, at: DrillNote | Pitch | None) -> DrillNote:
     """A step as a note: ``at`` has its pitch, and its place where one is meant."""
     note = at if isinstance(at, DrillNote) else DrillNote(at, step.beats)
-    return replace(
-        note,
+    return DrillNote(
+        note.pitch,
+        note.beats,
         slur=step.slur,
         gliss=step.gliss,
         tie=step.tie,
         articulation=step.articulation,
+        lock=note.lock,
+        remark=note.remark,
         dynamic=step.dynamic,
         swell=step.swell,
         breath=step.breath,
@@ -380,39 +388,43 @@ def _in_key(
     voice with it; empty where there is no such octave."""
     low = 0 if wishes.low is None else wishes.low
     high = 127 if wishes.high is None else wishes.high
-    named = _midis(_degrees_of(row, (*row.figure, *row.ending), tonic))
+    named, below = (
+        [p.midi for bar in figure for p in _degrees(row, bar, tonic) if p is not None]
+        for figure in ((*row.figure, *row.ending), row.teacher)
+    )
     options = []
     for octaves in range(-1 - tonic.octave, 8 - tonic.octave):
         midis = {midi + 12 * octaves for midi in named}
-        if midis and all(low <= m <= high and player.book.places(m) for m in midis):
-            root = tonic.transposed(7 * octaves, 12 * octaves)
-            teacher = _degrees_of(row, row.teacher, root)
-            if _is_for_teacher(wishes, teacher):
-                away = abs((min(midis) + max(midis)) - (low + high))
-                options.append((away, octaves, root, teacher))
+        played = all(low <= m <= high and player.book.places(m) for m in midis)
+        if midis and played and _is_for_teacher(wishes, [m + 12 * octaves for m in below]):
+            options.append((abs((min(midis) + max(midis)) - (low + high)), octaves))
     if not options:
         return (), ()
-    _, _, root, teacher = min(options, key=lambda option: option[:2])
-    return _degrees_of(row, (*row.figure, *row.ending), root), teacher
+    _, octaves = min(options)
+    root = tonic.transposed(7 * octaves, 12 * octaves)
+    return (
+        _degrees_of(row, (*row.figure, *row.ending), root),
+        _degrees_of(row, row.teacher, root),
+    )
 
 
 def _degrees_of(row: Exercise, figure: Figure, root: Pitch) -> tuple[Bar, ...]:
-    return tuple(_degrees(row, bar, root) for bar in figure)
+    return tuple(tuple(map(_note, bar, _degrees(row, bar, root))) for bar in figure)
 
 
-def _degrees(row: Exercise, bar: Sequence[Step], root: Pitch) -> Bar:
+def _degrees(row: Exercise, bar: Sequence[Step], root: Pitch) -> list[Pitch | None]:
     numbers = [step.what for step in bar]
-    notes = []
+    pitches: list[Pitch | None] = []
     for at, step in enumerate(bar):
         if step.what is None:
-            notes.append(_note(step, None))
+            pitches.append(None)
             continue
         assert isinstance(step.what, int)
         later = next((n for n in numbers[at + 1 :] if n is not None), step.what)
         assert isinstance(later, int)
         pitch = degree(row.scale, root, step.what, falling=later < step.what)
-        notes.append(_note(step, pitch.transposed(0, step.alter) if step.alter else pitch))
-    return tuple(notes)
+        pitches.append(pitch.transposed(0, step.alter) if step.alter else pitch)
+    return pitches
 
 
 def degree(scale: str, tonic: Pitch, number: int, *, falling: bool = False) -> Pitch:

@@ -6,7 +6,7 @@ the bar before gets a warning sign once.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cache
+from functools import cache, lru_cache
 
 from handslide.drills.keys import spelled, tonic_of
 from handslide.drills.piece import DrillNote, Key, Piece
@@ -53,12 +53,27 @@ class Signs:
 
 def count_signs(bars: Iterable[Bar], fifths: int) -> int:
     """How many accidentals the bars need under a signature."""
-    signs, count, tied = Signs(fifths), 0, False
+    return _count(_struck(bars), fifths)
+
+
+def _struck(bars: Iterable[Bar]) -> list[list[Pitch]]:
+    """The notes of each bar that may need a sign: none that is tied to the one before."""
+    found = []
+    tied = False
     for bar in bars:
+        pitches = []
         for note in bar:
             if note.pitch is not None and not tied:
-                count += bool(signs.of(note.pitch))
+                pitches.append(note.pitch)
             tied = note.tie
+        found.append(pitches)
+    return found
+
+
+def _count(bars: Iterable[Iterable[Pitch]], fifths: int) -> int:
+    signs, count = Signs(fifths), 0
+    for bar in bars:
+        count += sum(bool(signs.of(pitch)) for pitch in bar)
         signs.next_bar()
     return count
 
@@ -70,34 +85,41 @@ def in_best_key(piece: Piece, *, respelled: bool = True, shift: int = 0) -> Piec
     sharps more the written key has than the sounding one, for a clef that transposes: of two keys
     as good the one is taken that is shorter on paper.
     """
+    voices = [_struck(bars) for bars in (piece.bars, piece.teacher)]
     options = []
     for fifths in range(-MOST_FLATS, MOST_SHARPS + 1):
-        voices = [
-            _spelled_in(bars, fifths) if respelled else bars for bars in (piece.bars, piece.teacher)
-        ]
-        price = float(sum(count_signs(bars, fifths) for bars in voices))
-        price += _LONG_SIGNATURE * abs(fifths + shift)
-        options.append((price, fifths > 0, abs(fifths), fifths, voices))
-    *_, fifths, (bars, teacher) = min(options, key=lambda row: row[:4])
-    return replace(piece, key=Key(fifths), bars=bars, teacher=teacher)
+        price = _LONG_SIGNATURE * abs(fifths + shift)
+        for bars in voices:
+            written = [[_named(one, fifths) for one in bar] for bar in bars] if respelled else bars
+            price += _count(written, fifths)
+        options.append((price, fifths > 0, abs(fifths), fifths))
+    *_, fifths = min(options)
+    found = replace(piece, key=Key(fifths))
+    if not respelled:
+        return found
+    return replace(
+        found, bars=_spelled_in(piece.bars, fifths), teacher=_spelled_in(piece.teacher, fifths)
+    )
 
 
 def _spelled_in(bars: Sequence[Bar], fifths: int) -> tuple[Bar, ...]:
-    names = {pitch.midi % 12: pitch for pitch in spelled("major", tonic_of(fifths))}
     return tuple(
         tuple(
-            note
-            if note.pitch is None or note.pitch.midi % 12 not in names
-            else replace(note, pitch=_named(note.pitch, names[note.pitch.midi % 12]))
+            note if note.pitch is None else replace(note, pitch=_named(note.pitch, fifths))
             for note in bar
         )
         for bar in bars
     )
 
 
-def _named(pitch: Pitch, name: Pitch) -> Pitch:
-    octaves = (pitch.midi - name.midi) // 12
-    return name.transposed(7 * octaves, 12 * octaves)
+@lru_cache(maxsize=2048)
+def _named(pitch: Pitch, fifths: int) -> Pitch:
+    """A note as a major key writes it; as it was where the key doesn't have it."""
+    for name in spelled("major", tonic_of(fifths)):
+        octaves, other = divmod(pitch.midi - name.midi, 12)
+        if not other:
+            return name.transposed(7 * octaves, 12 * octaves)
+    return pitch
 
 
 def is_in(midi: int, tonic: Pitch) -> bool:

@@ -6,6 +6,7 @@ A name is a letter, any number of accidentals, an octave: ``Eb2``, ``F#3``, ``Bâ
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from handslide.ground.errors import PitchError
 from handslide.ground.units import midi_to_hz
@@ -88,6 +89,7 @@ def _why_not(text: str) -> PitchError:
     return PitchError("pitch.not_a_note", text=text)
 
 
+@lru_cache(maxsize=256)
 def from_midi(midi: int) -> Pitch:
     """The usual brass spelling (flats) of a MIDI note number."""
     name, octave = _FLAT_SPELLING[midi % 12], midi // 12 - 1

@@ -9,6 +9,7 @@ import math
 from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import lru_cache
 from itertools import combinations
 
 from handslide.ground.errors import HornError
@@ -223,13 +224,7 @@ class Horn:
     @property
     def valve_sets(self) -> tuple[tuple[str, ...], ...]:
         """All sets of valves that can be engaged together, the open horn first."""
-        sets = []
-        for size in range(len(self.valves) + 1):
-            for chosen in combinations(self.valves, size):
-                names = {valve.name for valve in chosen}
-                if all(valve.needs is None or valve.needs in names for valve in chosen):
-                    sets.append(tuple(valve.name for valve in chosen))
-        return tuple(sets)
+        return _sets_of(self.valves)
 
     def loops_m(self, valves: Iterable[str]) -> float:
         """Acoustic length in metres that the engaged valves add together."""
@@ -278,6 +273,17 @@ class Horn:
         """Nearest note name, without octave, of the closed tube with ``valves``: ``F``, ``Gb``."""
         hz = self.speed_m_s / (2.0 * (self.length_m + self.loops_m(valves)))
         return from_midi(round(69 + cents(hz / self.a4_hz) / 100.0)).name.rstrip("-0123456789")
+
+
+@lru_cache(maxsize=64)
+def _sets_of(valves: tuple[Valve, ...]) -> tuple[tuple[str, ...], ...]:
+    sets = []
+    for size in range(len(valves) + 1):
+        for chosen in combinations(valves, size):
+            names = {valve.name for valve in chosen}
+            if all(valve.needs is None or valve.needs in names for valve in chosen):
+                sets.append(tuple(valve.name for valve in chosen))
+    return tuple(sets)
 
 
 def _check_valve(horn: Horn, valve: Valve, before: list[str]) -> None:

@@ -7,6 +7,7 @@ at the horn's A4, positions in open-horn semitones (1 = closed).
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 from handslide.ground.hearing import TRAINED_EAR_CENTS
 from handslide.ground.units import cents, midi_to_hz
@@ -170,6 +171,10 @@ def find_places(horn: Horn, midi: float, limits: Limits | None = None) -> tuple[
     return tuple(sorted(found, key=_shortest_first))
 
 
+# Books of one horn and student are opened again and again.
+_known_places = lru_cache(maxsize=4096)(find_places)
+
+
 def _is_spared(place: Place, others: Sequence[Place]) -> bool:
     far, near = SEVENTH_POSITION, NEAR_VALVE_POSITION
     if not place.valves and place.alternate and place.position > far:
@@ -205,7 +210,9 @@ class PlaceBook:
     def places(self, midi: int) -> tuple[Place, ...]:
         """All allowed places of a MIDI note, shortest slide first; empty where there are none."""
         if midi not in self._pages:
-            self._pages[midi] = find_places(self.horn, midi, self.limits)
+            # Whose horn it is stays out of what is kept.
+            horn = replace(self.horn, name="", title="", model="", uncertainties=())
+            self._pages[midi] = _known_places(horn, midi, self.limits)
         return self._pages[midi]
 
     def with_places(self, more: Iterable[tuple[int, Place]]) -> "PlaceBook":
