@@ -48,7 +48,9 @@ pictures: $(VENV)/.ready-dev
 docs: $(VENV)/.ready-docs
 	rm -rf build/docs/html
 	$(BIN)/python -m sphinx -q -W --keep-going -b html -d build/docs/doctrees docs build/docs/html
+	$(BIN)/handslide handout examples/boats.musicxml --horn tenor-f --reach 6 -o build/docs/html/boats.html
 	$(BIN)/python scripts/check_site.py build/docs/html
+	@echo "build/docs/html/index.html"
 
 # Marked scores in other people's readers, for developers: what isn't there is skipped and said so.
 roundtrip: $(VENV)/.ready-dev

@@ -1,8 +1,8 @@
 """How the pages are built: `make docs`, with every warning an error.
 
 Nothing is fetched, neither while the pages are made nor while they are read. What is made from the
-program itself (the pages of the commands) is written into `reference/commands`, which git doesn't
-keep.
+program itself (the commands, the names of the library) is written into `reference`, where git doesn't
+keep it.
 """
 
 import sys
@@ -12,6 +12,7 @@ HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE.parent / "scripts"), str(HERE.parent / "src")]
 
 import command_pages  # noqa: E402
+import name_page  # noqa: E402
 import handslide  # noqa: E402
 
 project = "handslide"
@@ -26,6 +27,14 @@ myst_heading_anchors = 3
 myst_enable_extensions = ["deflist"]
 highlight_language = "none"
 nitpicky = True
+# Types in signatures are other libraries', or have no page of their own.
+nitpick_ignore_regex = [("py:.*", ".*")]
+autodoc_member_order = "bysource"
+# Shapes and units stand in the docstrings; what numpy calls array-like is a page long.
+autodoc_typehints = "none"
+napoleon_use_ivar = True
+python_display_short_literal_types = True
+toc_object_entries_show_parents = "hide"
 suppress_warnings = ["config.cache"]
 
 html_theme = "furo"
@@ -77,5 +86,6 @@ html_theme_options = {"light_css_variables": _LIGHT, "dark_css_variables": _DARK
 
 
 def setup(app: object) -> None:
-    """Write the pages of the commands before anything is read."""
+    """Write the pages that are made from the program before anything is read."""
     command_pages.write(HERE / "reference" / "commands")
+    name_page.write(HERE / "reference" / "names")

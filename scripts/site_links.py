@@ -1,7 +1,8 @@
 """For Sphinx: what the pages have beyond their words.
 
 A command named in the text (`handslide mark --json`) leads to its page of the reference; what is
-typed in blocks stays as it is. The moving picture stands still for who wants less motion.
+typed in blocks stays as it is. The moving picture stands still for who wants less motion. A class of
+the library is shown without what makes it: that are functions.
 """
 
 from typing import Any
@@ -24,6 +25,8 @@ def change(app: Any, tree: nodes.document, docname: str) -> None:
         words = f"{literal.astext()} "
         name = next((one for one in names if words.startswith(f"handslide {one} ")), None)
         page = "" if name is None else _FOLDER + name.replace(" ", "-")
+        if words.startswith("handslide --help"):
+            page = f"{_FOLDER}index"
         if page and page != docname and not _inside(literal, (nodes.reference, nodes.title)):
             literal.replace_self(make_refnode(app.builder, docname, page, "", literal.deepcopy()))
     for image in list(tree.findall(nodes.image)):
@@ -34,6 +37,11 @@ def change(app: Any, tree: nodes.document, docname: str) -> None:
 
 
 _OPEN = '<picture><source media="(prefers-reduced-motion: reduce)" srcset="{}">'
+
+
+def without_parameters(_app: Any, what: str, *_: Any) -> tuple[str, None] | None:
+    """No signature for a class."""
+    return ("", None) if what == "class" else None
 
 
 def _raw(text: str) -> nodes.raw:
@@ -51,4 +59,5 @@ def _inside(node: nodes.Node, kinds: tuple[type[nodes.Node], ...]) -> bool:
 def setup(app: Any) -> dict[str, bool]:
     """Tell Sphinx of it."""
     app.connect("doctree-resolved", change)
+    app.connect("autodoc-process-signature", without_parameters)
     return {"parallel_read_safe": True, "parallel_write_safe": True}

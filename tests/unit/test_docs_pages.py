@@ -4,6 +4,7 @@ What a link leads to in another file is looked for by the rule by which Git forg
 make anchors of headings: small letters, blanks as hyphens, other signs left out.
 """
 
+import inspect
 import re
 import sys
 from pathlib import Path
@@ -17,9 +18,14 @@ sys.path.append(str(ROOT / "scripts"))
 
 import check_site  # noqa: E402
 import command_pages  # noqa: E402
+import name_page  # noqa: E402
 
-MADE = "reference/commands/"
-PAGES = sorted(path for path in DOCS.rglob("*.md") if MADE not in path.as_posix())
+import handslide  # noqa: E402
+
+MADE = ("reference/commands/", "reference/names/")
+PAGES = sorted(
+    path for path in DOCS.rglob("*.md") if not any(one in path.as_posix() for one in MADE)
+)
 FRONT = [ROOT / name for name in ("README.md", "SECURITY.md", "CONTRIBUTING.md", "CHANGELOG.md")]
 COMMANDS = dict(command_pages.every_command())
 LINK = re.compile(r"\]\(([^)\s]+)\)|<(?:img|source)[^>]* src(?:set)?=\"([^\"]+)\"")
@@ -60,7 +66,7 @@ def test_every_page_has_one_place_and_is_reached():
                 if not below.startswith(MADE):
                     waiting.append(below)
     assert len(reached) == len(set(reached))
-    made = {f"{MADE}index"}
+    made = {"reference/commands/index", "reference/names/names"}
     assert (
         set(reached) == {p.relative_to(DOCS).as_posix().removesuffix(".md") for p in PAGES} | made
     )
@@ -76,6 +82,15 @@ def test_the_page_of_a_command_has_all_of_it(name):
             assert all(f"`{name}" in page for name in (*option.opts, *option.secondary_opts))
             words = re.sub(r"\W+", "", option.help or "")
             assert words in re.sub(r"\W+", "", page), option.name
+
+
+def test_every_public_name_is_in_the_reference_by_its_docstring():
+    named = re.findall(
+        r"auto(?:function|class):: handslide\.(\w+)$", name_page.page(), re.MULTILINE
+    )
+    assert sorted(named) == sorted(handslide.__all__)
+    for name in named:
+        assert inspect.getdoc(getattr(handslide, name)), name
 
 
 def test_every_command_is_on_the_first_page_of_the_reference():
