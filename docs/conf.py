@@ -12,8 +12,8 @@ HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE.parent / "scripts"), str(HERE.parent / "src")]
 
 import command_pages  # noqa: E402
-import name_page  # noqa: E402
 import handslide  # noqa: E402
+import name_page  # noqa: E402
 
 project = "handslide"
 author = "the makers of handslide"

@@ -70,5 +70,6 @@ def _there(path: Path, address: str, pages: dict[Path, _Page]) -> bool:
 
 if __name__ == "__main__":
     told = faults(Path(sys.argv[1]).resolve())
-    print("\n".join(told))
+    for fault in told:
+        print(fault)
     raise SystemExit(1 if told else 0)

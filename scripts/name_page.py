@@ -9,8 +9,8 @@ import handslide
 
 _HEAD = """# All names
 
-Every name of `handslide.__all__` with its docstring, functions first. What it is for, and what *stable*
-means, says [handslide as a library](../../api.md).
+Every name of `handslide.__all__` with its docstring, functions first. What it is for, and what
+*stable* means, says [handslide as a library](../../api.md).
 """
 _FUNCTIONS = "## Functions"
 _VALUES = "## Values and errors"

@@ -1,8 +1,8 @@
 """For Sphinx: what the pages have beyond their words.
 
 A command named in the text (`handslide mark --json`) leads to its page of the reference; what is
-typed in blocks stays as it is. The moving picture stands still for who wants less motion. A class of
-the library is shown without what makes it: that are functions.
+typed in blocks stays as it is. The moving picture stands still for who wants less motion. A class
+of the library is shown without what makes it: that are functions.
 """
 
 from typing import Any

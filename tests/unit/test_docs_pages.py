@@ -18,9 +18,8 @@ sys.path.append(str(ROOT / "scripts"))
 
 import check_site  # noqa: E402
 import command_pages  # noqa: E402
-import name_page  # noqa: E402
-
 import handslide  # noqa: E402
+import name_page  # noqa: E402
 
 MADE = ("reference/commands/", "reference/names/")
 PAGES = sorted(
