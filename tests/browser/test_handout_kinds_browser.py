@@ -137,6 +137,25 @@ def test_a_take_shows_what_was_heard_and_where_the_slide_went(browser, take_file
         rows = re.search(r'"recorded":(\[\[.*?\]\])', take_file.read_text(encoding="utf-8"))[1]
         begun = {i: on for i, on, *_ in json.loads(rows)}
         assert begun[2] <= heard < begun[2] + 0.6
+        # A stretch between two taps comes again and again.
+        page.keyboard.press("l")
+        for i in (4, 3):
+            page.locator(f'.score .hit[data-i="{i}"]').dispatch_event("click")
+        assert page.locator('.dock[data-state="playing"]').count() == 0
+        page.evaluate("""() => {
+          window.seeks = [];
+          const audio = document.querySelector("audio");
+          audio.addEventListener("seeking", () => {
+            document.body.dataset.seeks = window.seeks.push(audio.currentTime);
+          });
+        }""")
+        page.locator(".dock-play").click()
+        # To its beginning, and twice back.
+        page.locator('body[data-seeks="3"]').wait_for(state="attached")
+        assert page.evaluate("window.seeks")[:3] == pytest.approx([begun[3]] * 3, abs=0.05)
+        assert page.locator(".score .hit.is-playing").get_attribute("data-i") in ("3", "4")
+        page.locator(".dock-play").click()
+        page.keyboard.press("l")
         assert serious_in_both_themes(page) == []
         page.emulate_media(media="print")
         assert page.locator(".sheet path.heard-out").first.is_visible()

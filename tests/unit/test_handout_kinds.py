@@ -5,6 +5,7 @@ import io
 import json
 import re
 from html import escape
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -14,10 +15,11 @@ from invented import DEMO
 from played import placed, play_part, write_wav
 
 from handslide.edges.audio.recordings import mp3_of
-from handslide.ground.errors import BadUsage
+from handslide.ground.errors import BadUsage, OutputError
 from handslide.jobs.chart.chart import ChartOptions
 from handslide.jobs.chart.kinds import SHEETS
 from handslide.jobs.handout.chart import chart_handout
+from handslide.jobs.handout.handout import page_beside
 from handslide.jobs.setup import make_setup
 from handslide.words.speech import speech
 
@@ -150,3 +152,8 @@ def test_a_rate_that_mp3_has_not_becomes_one_that_it_has(tmp_path, rate):
     middle = sound[len(sound) // 4 : 3 * len(sound) // 4]
     crossings = np.count_nonzero(np.diff(np.signbit(middle)))
     assert crossings / 2 / (len(middle) / its) == pytest.approx(233, abs=3)
+
+
+def test_a_folder_is_no_sheet_to_stand_beside():
+    with pytest.raises(OutputError):
+        page_beside(Path("."))

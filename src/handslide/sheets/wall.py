@@ -217,7 +217,8 @@ def _row(
             y = names + pt(sizes.other_pt) * 1.1
             shapes.append(Text(at, y, note.other, sizes.other_pt, anchor="middle", ink=0.3))
         key = region_key(note.pitch.midi)
-        shapes.append(Region(x, top_mm, width + gap, heights.total_mm, key))
+        over = min(sizes.air_mm, top_mm)
+        shapes.append(Region(x, top_mm - over, width + gap, heights.total_mm + over, key))
         x += width + gap
     under = top_mm + heights.total_mm + sizes.air_mm
     return [*shapes, Line(area.left_mm, under, right, under, 0.15, 0.6)]

@@ -13,6 +13,7 @@ import { fill } from "/static/words.js";
  * the recording.
  * @typedef {[i: number, sign: import("/static/heard.js").HeardNote["sign"], mm: number | null, off_mm: number | null, words: string]} HeardRow
  * @typedef {[i: number, on_s: number, len_s: number, off_mm: number | null]} RecordedRow
+ * @typedef {{ first: number, last: number, from: number, to: number }} RecordedRun rows, and seconds
  * @typedef {import("/static/partblock.js").PartData & { heard: HeardRow[], recorded: RecordedRow[] }} TakeData
  */
 
@@ -66,8 +67,15 @@ class TakeBlock extends PartBlock {
 
   /** @param {number} i */
   tap(i) {
+    const { loop } = this.dock;
     super.tap(i);
-    this.recording?.tap(i);
+    if (loop !== "first" && loop !== "last") this.recording?.tap(i);
+  }
+
+  /** @param {NoteRange | null} range */
+  limit(range) {
+    super.limit(range);
+    this.recording?.limit(range);
   }
 
   /**
@@ -108,6 +116,8 @@ class Recording {
     this.on = false; // whether Play plays it
     /** @type {number | null} where it ends, if only a note is to be heard */
     this.until = null;
+    /** @type {{ from: number, to: number } | null} seconds that come again and again */
+    this.loop = null;
     this.k = -1;
     this.raf = 0;
     const moves = new Map(played.map((row) => [row.i, row.move_s]));
@@ -125,7 +135,12 @@ class Recording {
       this.turn(now === "recording");
     });
     audio.addEventListener("play", () => this.begun());
-    audio.addEventListener("pause", () => this.tell(audio.ended ? "stopped" : "paused"));
+    audio.addEventListener("pause", () => {
+      if (audio.ended && this.loop) this.again();
+      else this.tell(audio.ended ? "stopped" : "paused");
+    });
+    // No pictures are drawn while nobody sees the page.
+    audio.addEventListener("timeupdate", () => this.goRound());
     audio.addEventListener("seeked", () => this.frame());
   }
 
@@ -134,15 +149,50 @@ class Recording {
     const { dock } = this.block;
     this.on = on;
     if (on && dock.player.state !== "stopped") dock.player.stop();
-    dock.loopKey.hidden = on;
     const input = this.choice.querySelector(`input[value="${on ? "recording" : "notes"}"]`);
     /** @type {HTMLInputElement} */ (input).checked = true;
   }
 
   toggle() {
     this.until = null;
-    if (this.audio.paused) this.audio.play();
-    else this.audio.pause();
+    if (!this.audio.paused) this.audio.pause();
+    else if (this.loop && !this.within(this.loop)) this.again();
+    else this.audio.play();
+  }
+
+  /**
+   * Notes that come again and again: where they follow each other longest in the recording.
+   * @param {NoteRange | null} range
+   */
+  limit(range) {
+    /** @type {RecordedRun[]} */
+    const runs = [];
+    for (const { note, on_s, len_s, i } of range ? this.rows : []) {
+      if (!range || note < range.from || note > range.to) continue;
+      const run = runs.at(-1);
+      if (run && run.last === i - 1) Object.assign(run, { last: i, to: on_s + len_s });
+      else runs.push({ first: i, last: i, from: on_s, to: on_s + len_s });
+    }
+    runs.sort((a, b) => b.last - b.first - (a.last - a.first));
+    this.loop = runs[0] ?? null;
+    this.goRound();
+  }
+
+  /** @param {{ from: number, to: number }} loop */
+  within({ from, to }) {
+    const { currentTime } = this.audio;
+    return currentTime >= from - 0.05 && currentTime < to;
+  }
+
+  // From the end of the stretch, or from elsewhere, to its beginning.
+  goRound() {
+    const { loop, audio } = this;
+    if (loop && this.on && this.until === null && !audio.paused && !audio.seeking && !this.within(loop)) this.again();
+  }
+
+  again() {
+    this.audio.currentTime = this.loop?.from ?? 0;
+    this.audio.play();
   }
 
   stop() {
@@ -190,6 +240,7 @@ class Recording {
       audio.pause();
       return;
     }
+    this.goRound();
     const k = Math.max(0, rows.findLastIndex(({ on_s }) => on_s <= now));
     if (k !== this.k) {
       this.k = k;

@@ -201,6 +201,7 @@ def write_made(made: Handout, target: Path, *, force: bool = False) -> None:
 
 def page_beside(path: Path, *, force: bool = False) -> Path:
     """Where the hand-out of a sheet is written. Raises OutputError where it can't be."""
+    check_free(path, force=force)  # what has no name, such as ".", is a folder
     page = path.with_suffix(ENDING)
     check_free(page, force=force)
     return page
