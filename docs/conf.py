@@ -1,7 +1,7 @@
 """How the pages are built: `make docs`, with every warning an error.
 
 Nothing is fetched, neither while the pages are made nor while they are read. What is made from the
-program itself (the commands, the names of the library) is written into `reference`, where git doesn't
+program itself (the commands, the library's names) is written into `reference`, where git doesn't
 keep it.
 """
 
