@@ -156,4 +156,4 @@ def test_a_rate_that_mp3_has_not_becomes_one_that_it_has(tmp_path, rate):
 
 def test_a_folder_is_no_sheet_to_stand_beside():
     with pytest.raises(OutputError):
-        page_beside(Path("."))
+        page_beside(Path())
