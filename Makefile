@@ -2,8 +2,10 @@
 VENV ?= .venv
 BIN := $(VENV)/bin
 OUT ?= demo-out
+OLD ?= .venv-oldest
 
-.PHONY: demo test check sweep catalogues pictures docs bench roundtrip pdfparts clean fuzz limits lock locked vulnerable
+.PHONY: demo test check sweep catalogues pictures docs bench roundtrip pdfparts clean fuzz limits lock locked vulnerable \
+	wheel-test sbom oldest licences
 
 demo: $(VENV)/.ready
 	rm -rf "$(OUT)"
@@ -31,6 +33,26 @@ sweep: $(VENV)/.ready-dev
 		$(BIN)/python -m pytest -q tests/unit/test_drill_shares.py tests/unit/test_drills_special.py \
 		tests/unit/test_drill_sheets.py tests/unit/test_sheet_notes.py tests/unit/test_reason_truth.py tests/unit/test_positions_told.py \
 		tests/unit/test_fit_lessons.py
+
+# The source archive and the wheel, built; the wheel installed where nothing else is, and used there.
+wheel-test: $(VENV)/.ready-dev
+	$(BIN)/python scripts/wheel_test.py
+
+# What comes along with the wheel, as a list for programs (CycloneDX).
+sbom: $(VENV)/.ready-dev
+	$(BIN)/python scripts/wheel_test.py --sbom sbom.json
+
+# The page of the licences, from what is installed.
+licences: $(VENV)/.ready-dev
+	$(BIN)/python scripts/licences.py
+
+# The oldest versions that pyproject.toml allows, with tests of all that uses them: three minutes.
+OLD_TESTS := $(addprefix tests/unit/test_, $(addsuffix .py, horn route reasons fit learning \
+	musicxml_read musicxml_marks otherscores typesetting engraving audio sound_track pdf_content \
+	pdf_overlay handout roster safexml cli studio_https studio_parts studio_store extras)) \
+	tests/reference/test_air.py tests/reference/test_places.py
+oldest: $(OLD)/.ready
+	$(OLD)/bin/python -m pytest -q -W ignore::DeprecationWarning $(OLD_TESTS)
 
 # Collects all messages of the code and the templates into the catalogues of the languages.
 catalogues: $(VENV)/.ready-dev
@@ -109,7 +131,7 @@ bench: $(VENV)/.ready-dev
 	$(BIN)/python benchmarks/pdf_signs.py
 
 clean:
-	rm -rf $(VENV) node_modules tests/roundtrip/node_modules "$(OUT)" .pytest_cache .mypy_cache .ruff_cache .hypothesis
+	rm -rf $(VENV) $(OLD) node_modules tests/roundtrip/node_modules "$(OUT)" .pytest_cache .mypy_cache .ruff_cache .hypothesis
 
 $(VENV)/bin/python:
 	sh scripts/make_venv.sh "$(VENV)"
@@ -124,4 +146,10 @@ $(VENV)/.ready-dev: $(VENV)/bin/python pyproject.toml constraints.txt
 
 $(VENV)/.ready-docs: $(VENV)/bin/python pyproject.toml constraints.txt
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[docs]'
+	touch $@
+
+$(OLD)/.ready: pyproject.toml oldest.txt
+	sh scripts/make_venv.sh "$(OLD)" python3.11
+	$(OLD)/bin/python -m pip install --quiet --disable-pip-version-check -c oldest.txt -e '.[all]' \
+		hypothesis pytest httpx
 	touch $@

@@ -1,9 +1,10 @@
 #!/bin/sh
-# Makes a virtual environment with the newest Python from 3.11 on that this machine has.
+# Makes a virtual environment with this machine's Python, from 3.11 on: make_venv.sh FOLDER [FIRST],
+# with the one called FIRST, if there is one.
 set -eu
 venv=$1
 python=""
-for name in python3 python3.14 python3.13 python3.12 python3.11; do
+for name in ${2:-} python3 python3.14 python3.13 python3.12 python3.11; do
     if command -v "$name" >/dev/null 2>&1 &&
         "$name" -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null; then
         python=$name

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from handslide.edges.files.roster import BrokenRow, RosterRow
+from handslide.edges.files.safename import no_device
 from handslide.ground.errors import BadData, HandslideError
 from handslide.ground.facts import fact
 from handslide.jobs.setup import Setup, make_setup
@@ -81,15 +82,19 @@ def none_usable(roster: Path, problems: Sequence[BrokenRow]) -> BadData:
 
 def safe_stem(name: str) -> str:
     """A person's name as the start of a file name: odd characters become underscores."""
-    return re.sub(r"[^\w -]", "_", name)[:_LONGEST_STEM].strip(" .") or "student"
+    return no_device(re.sub(r"[^\w -]", "_", name)[:_LONGEST_STEM].strip(" .") or "student")
 
 
 def student_stems(students: Sequence[str]) -> tuple[str, ...]:
-    """A file name's start for each student; equal names get a number."""
-    seen: dict[str, int] = {}
+    """A file name's start for each student; those that some system takes for one get a number."""
+    taken: set[str] = set()
     stems = []
     for student in students:
-        name = safe_stem(student)
-        count = seen[name.lower()] = seen.get(name.lower(), 0) + 1
-        stems.append(f"{name}-{count}" if count > 1 else name)
+        name = stem = safe_stem(student)
+        count = 1
+        while stem.casefold() in taken:
+            count += 1
+            stem = f"{name}-{count}"
+        taken.add(stem.casefold())
+        stems.append(stem)
     return tuple(stems)

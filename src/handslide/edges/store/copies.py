@@ -195,7 +195,8 @@ def _make_private(path: Path) -> None:
 
 def _to_disk(path: Path) -> None:
     with suppress(OSError):  # some systems can't do this with a folder
-        handle = os.open(path, os.O_RDONLY)
+        # Windows writes out only what was opened for writing.
+        handle = os.open(path, os.O_RDONLY if path.is_dir() else os.O_RDWR)
         try:
             os.fsync(handle)
         finally:

@@ -7,7 +7,7 @@ import click
 from handslide import __version__
 from handslide.faces.cli.group import LazyGroup
 from handslide.faces.cli.shared import speech_here
-from handslide.faces.cli.terminal import tell
+from handslide.faces.cli.terminal import tell, write_what_fits
 from handslide.ground.errors import BadUsage, HandslideError
 
 # Each has a module of its name here, which is loaded when the command is asked for; the help of the
@@ -49,6 +49,10 @@ COMMANDS = tuple(COMMANDS_HELP)
 
 class _Main(LazyGroup):
     """Turns errors into one line on stderr and their exit code."""
+
+    def main(self, *args: Any, **kwargs: Any) -> Any:
+        write_what_fits()
+        return super().main(*args, **kwargs)
 
     def invoke(self, ctx: click.Context) -> Any:
         try:

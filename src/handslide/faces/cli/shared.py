@@ -1,13 +1,12 @@
 """Options and endings that several commands share."""
 
-import json
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from handslide.faces.cli.terminal import plain_json, tell
+from handslide.faces.cli.terminal import tell, tell_json
 from handslide.faces.cli.usage import help_of, told
 from handslide.ground.errors import BadUsage
 from handslide.ground.papers import DEFAULT_PAPER, PAPERS
@@ -175,6 +174,6 @@ def setup_from(valves: str | None = None, **options: Any) -> Any:
 def out(result: Any, as_json: bool) -> None:
     """Print a result: JSON for machines, text for people."""
     if as_json:
-        click.echo(plain_json(json.dumps(result, ensure_ascii=False, indent=1)))
+        tell_json(result)
     else:
         tell(str(result))

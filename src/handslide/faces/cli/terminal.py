@@ -1,13 +1,26 @@
 """Text for a terminal: what came from files moves no cursor and changes no colour."""
 
+import codecs
+import json
 import sys
 import unicodedata
+from typing import Any
 
 import click
 
 from handslide.ground.cleantext import TURNS
 
 _KEPT = "\n\t"
+# What is written where an encoding lacks a sign, as a pipe on Windows does: ♭2 must not become ?2.
+_OTHERWISE = {
+    "♭": "b", "♯": "#", "♮": "=", "𝄫": "bb", "𝄪": "##", "½": "1/2", "¼": "1/4", "¾": "3/4",
+    "×": "x", "↺": "(again)", "♩": "q",
+    "−": "-", "–": "-", "—": "-", "‑": "-", "·": ".", "•": "*", "±": "+-", "→": "->", "←": "<-",
+    "↑": "^", "↓": "v", "“": '"', "”": '"', "„": '"', "«": '"', "»": '"', "‘": "'", "’": "'",
+    "‚": "'", "°": "deg ", "⁄": "/", "≤": "<=", "≥": ">=", "≈": "~", "¢": "c", "ß": "ss", "æ": "ae",
+    "œ": "oe", "Œ": "OE", "Æ": "AE", "ø": "o", "Ø": "O", "€": "EUR", "¿": "", "¡": "", "µ": "u",
+}  # fmt: skip
+_HANDLER = "handslide.otherwise"
 
 
 def tell(text: str, *, err: bool = False) -> None:
@@ -46,3 +59,43 @@ def plain_json(text: str) -> str:
         else sign
         for sign in text
     )
+
+
+def write_what_fits() -> None:
+    """From now on, signs that the encoding of the output lacks are written in others."""
+    codecs.register_error(_HANDLER, _otherwise)
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors=_HANDLER)
+
+
+def _otherwise(error: UnicodeError) -> tuple[str, int]:
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    text = error.object[error.start : error.end]
+    return "".join(map(in_ascii, text)), error.end
+
+
+def in_ascii(sign: str) -> str:
+    """A sign as the nearest that every encoding has, else a question mark."""
+    if sign in _OTHERWISE:
+        return _OTHERWISE[sign]
+    parts = unicodedata.normalize("NFKD", sign)
+    if parts != sign:
+        return "".join(
+            in_ascii(part) if not part.isascii() else part
+            for part in parts
+            if not unicodedata.combining(part)
+        )
+    return "?"
+
+
+def tell_json(result: Any) -> None:
+    """Print JSON; where the encoding lacks a sign, in JSON's own escapes."""
+    text = plain_json(json.dumps(result, ensure_ascii=False, indent=1))
+    try:
+        text.encode(getattr(sys.stdout, "encoding", None) or "utf-8")
+    except UnicodeEncodeError:
+        text = json.dumps(result, indent=1)
+    click.echo(text)

@@ -1,11 +1,16 @@
 """The studio's own files: scripts, style sheets, fonts."""
 
+import mimetypes
 from importlib import resources
 from typing import Any
 
 from starlette.responses import Response
 from starlette.routing import Mount
 from starlette.staticfiles import StaticFiles
+
+# Windows asks its registry, where other programs have their say, and browsers run no other kind.
+_KINDS = {".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml",
+          ".woff2": "font/woff2", ".ttf": "font/ttf"}  # fmt: skip
 
 
 class _Files(StaticFiles):
@@ -19,6 +24,8 @@ class _Files(StaticFiles):
 
 def assets() -> list[Mount]:
     """The folders ``/static`` and ``/fonts``; they hold nothing of any studio."""
+    for ending, kind in _KINDS.items():
+        mimetypes.add_type(kind, ending)
     static = resources.files("handslide.faces.web") / "static"
     # What hand-outs have in them, too.
     shared: list[str | tuple[str, str]] = [
