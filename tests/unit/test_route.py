@@ -327,6 +327,22 @@ def test_work_in_small_chunks_changes_nothing(count, monkeypatch):
             assert chunked.through(note, choice)[0] == whole.through(note, choice)[0]
 
 
+@pytest.mark.parametrize("count", [2, 3, 4, 5, 60, 401])
+def test_going_on_from_the_middle_finds_what_the_whole_recursion_finds(count):
+    _, _, _, solution = long_solution(count, "bass-independent")
+    moves, half = solution._moves, solution._met.swept
+    whole = moves.sweep(count - 1)
+    assert len(half.effort) < count or count < 4
+    assert np.array_equal(half.effort, whole.effort[: len(half.effort)])
+    assert np.array_equal(moves.swept_on(half.effort), whole.effort)
+    assert np.array_equal(moves.swept_on(), whole.effort)
+    for step in range(0, count - 2, 7):
+        for lane in (0, 1):
+            for pair in np.ndindex(whole.beyond.shape[2:]):
+                found = moves.before(whole.effort, lane, step, pair)
+                assert found == whole.beyond[step, lane][pair]
+
+
 def test_memory_grows_with_the_length_of_the_line_only():
     profile, book = load_profile("classical"), PlaceBook(horn_of("tenor-f"))
     peaks = []

@@ -41,21 +41,98 @@ class Moves:
     cost_in: Floats
     wander: Floats
 
+    @property
+    def lanes(self) -> "Lanes":
+        """Both recursions: the line as it is, and the line turned round.
+
+        On the line turned round pair e of E is the transposed pair E-1-e. Each lane (x0, x1, y0,
+        y1, arrive): a turn costs x0[t]·y0[t+1] + x1[t]·y1[t+1].
+        """
+        parts = self.ready_out, self.ready_in, self.cost_in, self.cost_out, self.arrive
+        out_, into_, back_, onto_, arrive_ = (part[::-1].transpose(0, 2, 1) for part in parts)
+        return parts, (back_, onto_, out_, into_, arrive_)
+
     def sweep(self, pairs: int, progress: StepCallback | None = None) -> "Swept":
         """Run the recursion over ``pairs`` pairs of notes from both ends at once.
 
-        From the end it is the same recursion on the line turned round, where pair e of E is the
-        transposed pair E-1-e. The move within a pair is included from both ends.
+        The move within a pair is included from both ends.
         """
-        parts = self.ready_out, self.ready_in, self.cost_in, self.cost_out, self.arrive
-        out, into, back, onto, arrive = (part[:pairs] for part in parts)
-        out_, into_, back_, onto_, arrive_ = (
-            part[::-1].transpose(0, 2, 1)[:pairs] for part in parts
-        )
-        starts = self.begin[:, None] + self.arrive[0], arrive_[0]
-        lanes = (out, into, back, onto, arrive), (back_, onto_, out_, into_, arrive_)
-        wander = self.wander[: pairs - 1], self.wander[::-1][: pairs - 1]
-        return _sweep(starts, lanes, wander, progress)
+        effort = self._begun(pairs)
+        beyond = np.empty((pairs - 1, 2, *effort.shape[2:]), np.int8)
+        self._run(effort, 0, beyond, progress)
+        return Swept(effort, beyond)
+
+    def swept_on(self, begun: Floats | None = None) -> Floats:
+        """(N-1, 2, K, K): the effort of :meth:`sweep` over all pairs, without the places beyond.
+
+        ``begun`` are those of its first pairs, as far as they are known.
+        """
+        effort = self._begun(len(self.arrive))
+        if begun is not None:
+            effort[: len(begun)] = begun
+        self._run(effort, 0 if begun is None else len(begun) - 1, None, None)
+        return effort
+
+    def _begun(self, pairs: int) -> Floats:
+        effort = np.empty((pairs, 2, *self.arrive.shape[1:]))
+        effort[0] = self.begin[:, None] + self.arrive[0], self.arrive[-1].T
+        return effort
+
+    def _run(
+        self,
+        effort: Floats,
+        first: int,
+        beyond: NDArray[np.int8] | None,
+        progress: StepCallback | None,
+    ) -> None:
+        """Go on from pair ``first`` of ``effort``; ``beyond``: see `Swept`, None: not wanted."""
+        steps, width = len(effort) - 1, effort.shape[2]
+        size = max(16, _CHUNK_BYTES // (16 * width**3))
+        shape = (min(size, steps), 2, width, width, width)
+        room, drawn = np.empty(shape), np.empty(shape[1:] + shape[:1]).transpose(4, 0, 1, 2, 3)
+        for low in range(first, steps, size):
+            high = min(steps, low + size)
+            costs = self._costs(low, high, room, drawn)
+            recur(effort[low : high + 1], costs)
+            if beyond is not None:
+                costs += effort[low:high, :, :, :, None]
+                beyond[low:high] = costs.argmin(axis=2)
+            if progress is not None:
+                progress(high, steps)
+
+    def _costs(self, low: int, high: int, room: Floats, drawn: Floats) -> Floats:
+        """(T, 2, K, K, K): what the steps from ``low`` to ``high`` of both lanes cost."""
+        costs, draft = room[: high - low], drawn[: high - low]
+        now, later = slice(low, high), slice(low + 1, high + 1)
+        for lane, (out, into, back, onto, arrive) in enumerate(self.lanes):
+            ready, cost = (out[now], into[now]), (back[later], onto[later])
+            _turns(draft[:, lane], ready, cost, arrive[later])
+        costs[:] = draft
+        for lane, apart in enumerate((self.wander, self.wander[::-1])):
+            steps_apart = np.flatnonzero(apart[now])
+            if len(steps_apart):
+                more = apart[now][steps_apart, None, None] * elsewhere(costs.shape[2])
+                costs[steps_apart, lane] += more[:, :, None, :]
+        return costs
+
+    def before(self, effort: Floats, lane: int, step: int, choices: tuple[int, int]) -> int:
+        """The place of the note before pair ``step`` + 1 of a lane, whose places are ``choices``.
+
+        ``effort`` as :meth:`swept_on` has it; what `Swept.beyond` has of every pair.
+        """
+        out, into, back, onto, arrive = self.lanes[lane]
+        middle, last = choices
+        later = step + 1
+        costs = out[step, :, middle] * back[later, middle, last]
+        costs += into[step, :, middle] * onto[later, middle, last]
+        costs += arrive[later, middle, last]
+        apart = (self.wander, self.wander[::-1])[lane][step]
+        if apart:
+            costs += apart * elsewhere(len(costs))[:, last]
+        return int((costs + effort[step, lane, :, middle]).argmin())
+
+
+Lanes = tuple[tuple[Floats, ...], tuple[Floats, ...]]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -116,46 +193,6 @@ def best_route(moves: Moves) -> Route:
         return np.array([moves.begin.argmin()]), float(moves.begin.min())
     met = meet(moves)
     return met.traced(met.whole())
-
-
-def _sweep(
-    starts: tuple[Floats, Floats],
-    lanes: tuple[tuple[Floats, ...], tuple[Floats, ...]],
-    wander: tuple[Floats, Floats],
-    progress: StepCallback | None,
-) -> Swept:
-    """effort[t+1, b, c] = min over a of effort[t, a, b] + turn[t, a, b, c] + arrive[t+1, b, c].
-
-    In each lane (x0, x1, y0, y1, arrive): turn = x0[t]·y0[t+1] + x1[t]·y1[t+1], and ``wander[t]``
-    more where a and c differ.
-    """
-    steps, width = len(lanes[0][4]) - 1, lanes[0][4].shape[1]
-    effort = np.empty((steps + 1, 2, width, width))
-    effort[0] = starts
-    beyond = np.empty((steps, 2, width, width), np.int8)
-    apart_from = elsewhere(width)
-    size = max(16, _CHUNK_BYTES // (16 * width**3))
-    shape = (min(size, steps), 2, width, width, width)
-    room, drawn = np.empty(shape), np.empty(shape[1:] + shape[:1]).transpose(4, 0, 1, 2, 3)
-    for low in range(0, steps, size):
-        high = min(steps, low + size)
-        costs, draft = room[: high - low], drawn[: high - low]
-        now, later = slice(low, high), slice(low + 1, high + 1)
-        for lane, (out, into, back, onto, arrive) in enumerate(lanes):
-            ready, cost = (out[now], into[now]), (back[later], onto[later])
-            _turns(draft[:, lane], ready, cost, arrive[later])
-        costs[:] = draft
-        for lane, apart in enumerate(wander):
-            steps_apart = np.flatnonzero(apart[now])
-            if len(steps_apart):
-                more = apart[now][steps_apart, None, None] * apart_from
-                costs[steps_apart, lane] += more[:, :, None, :]
-        recur(effort[low : high + 1], costs)
-        costs += effort[now, :, :, :, None]
-        beyond[now] = costs.argmin(axis=2)
-        if progress is not None:
-            progress(high, steps)
-    return Swept(effort, beyond)
 
 
 def _turns(

@@ -38,7 +38,6 @@ from handslide.instrument.lattice import (
     Met,
     Moves,
     StepCallback,
-    Swept,
     best_route,
     meet,
     priced,
@@ -156,13 +155,15 @@ class Solution:
         return priced(self._moves, self.held)
 
     @cached_property
-    def _swept(self) -> Swept:
-        return self._held_moves.sweep(len(self.chosen) - 1)
+    def _effort(self) -> Floats:
+        """(N-1, 2, K, K): the best effort up to each pair from both ends."""
+        known = None if self._met is None or self.held else self._met.swept.effort
+        return self._held_moves.swept_on(known)
 
     @cached_property
     def _pairs(self) -> Floats:
         """(N-1, K, K): the best whole route through each pair of places of notes e and e+1."""
-        effort = self._swept.effort
+        effort = self._effort
         return effort[:, 0] + effort[::-1, 1].transpose(0, 2, 1) - self._held_moves.arrive
 
     @cached_property
@@ -233,15 +234,15 @@ class Solution:
         else:
             route[note - 1] = int(np.argmin(self._pairs[note - 1, :, choice]))
         low, high = min(route), max(route)
-        before = self._swept.beyond[:, 0]
-        after = self._swept.beyond[::-1, 1].transpose(0, 2, 1)
+        moves, effort, end = self._held_moves, self._effort, len(best) - 2
         while low > 0 and (route[low] != best[low] or route[low + 1] != best[low + 1]):
-            route[low - 1] = int(before[low - 1, route[low], route[low + 1]])
+            route[low - 1] = moves.before(effort, 0, low - 1, (route[low], route[low + 1]))
             low -= 1
         while high < len(best) - 1 and (
             route[high] != best[high] or route[high - 1] != best[high - 1]
         ):
-            route[high + 1] = int(after[high - 1, route[high - 1], route[high]])
+            back = route[high], route[high - 1]
+            route[high + 1] = moves.before(effort, 1, end - high, back)
             high += 1
         return low, np.array([route[i] for i in range(low, high + 1)])
 
