@@ -12,7 +12,7 @@ The names of ``__all__`` are stable: docs/api.md says what that means and shows 
 """
 
 from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from handslide.api.fitting import Fitted, fit
@@ -48,12 +48,14 @@ _HOMES = {
 }  # fmt: skip
 
 
-def __getattr__(name: str) -> Any:
-    if name not in _HOMES:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}", name=name)
-    value = getattr(import_module(f"handslide.{_HOMES[name]}"), name)
-    globals()[name] = value
-    return value
+if not TYPE_CHECKING:  # so that checkers see a wrong name
+
+    def __getattr__(name: str) -> object:
+        if name not in _HOMES:
+            raise AttributeError(f"module {__name__!r} has no attribute {name!r}", name=name)
+        value = getattr(import_module(f"handslide.{_HOMES[name]}"), name)
+        globals()[name] = value
+        return value
 
 
 def __dir__() -> list[str]:

@@ -1,5 +1,6 @@
 """The library: what it promises, that its examples are true, and what it says of bad input."""
 
+import ast
 import doctest
 import inspect
 import math
@@ -98,6 +99,19 @@ def test_nothing_else_is_promised():
     assert [name for name in PROMISED if f"`{name}`" not in table] == []
     with pytest.raises(AttributeError, match="nonsense"):
         hs.nonsense  # noqa: B018
+
+
+def test_checkers_of_types_see_the_same_names():
+    tree = ast.parse((ROOT / "src" / "handslide" / "__init__.py").read_text(encoding="utf-8"))
+    seen = {
+        alias.name: node.module
+        for node in ast.walk(tree)
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("handslide.")
+        for alias in node.names
+    }
+    assert set(seen) == set(hs.__all__)
+    for name, module in seen.items():
+        assert getattr(import_module(module), name) is getattr(hs, name)
 
 
 @pytest.mark.parametrize("name", sorted(PROMISED))
