@@ -8,6 +8,7 @@ of the library is shown without what makes it: that are functions.
 from typing import Any
 
 from docutils import nodes
+from sphinx.addnodes import pending_xref
 from sphinx.util.nodes import make_refnode
 from sphinx.util.osutil import relative_uri
 
@@ -15,6 +16,10 @@ import command_pages
 
 _FOLDER = "reference/commands/"
 _MOVING = "moving.png"
+FRONT = {
+    "README.md": "index", "SECURITY.md": "security", "CONTRIBUTING.md": "contributing",
+    "CODE_OF_CONDUCT.md": "conduct", "CHANGELOG.md": "changelog",
+}  # fmt: skip
 STILL = "moving-still.png"
 
 
@@ -56,8 +61,17 @@ def _inside(node: nodes.Node, kinds: tuple[type[nodes.Node], ...]) -> bool:
     return False
 
 
+def to_the_front(_app: Any, tree: nodes.document) -> None:
+    """Links from one of the project's first files to another lead to the page that shows it."""
+    for node in tree.findall(pending_xref):
+        if node["reftype"] == "myst" and node["reftarget"] in FRONT:
+            node["refdomain"], node["reftarget"] = "doc", FRONT[node["reftarget"]]
+            node["reftargetid"] = None
+
+
 def setup(app: Any) -> dict[str, bool]:
     """Tell Sphinx of it."""
     app.connect("doctree-resolved", change)
+    app.connect("doctree-read", to_the_front)
     app.connect("autodoc-process-signature", without_parameters)
     return {"parallel_read_safe": True, "parallel_write_safe": True}
