@@ -1,8 +1,9 @@
 """Debian's Firefox for the browser tests, driven by the same calls without a patched build.
 
 Run as a program this file is what the driver starts in Firefox's place: it starts Firefox, and
-carries the messages between the two. The one that Firefox doesn't know (it has no override of media
-features; themes are a preference here) is answered on the way.
+carries the messages between the two. Wishes that this Firefox doesn't know (it has no override of
+media features; themes are a preference here; an older one takes no locale and collects no bodies of
+answers) are granted on the way, without effect.
 """
 
 import asyncio
@@ -19,7 +20,10 @@ from pathlib import Path
 import pytest
 
 FIREFOX = os.environ.get("HANDSLIDE_FIREFOX") or shutil.which("firefox-esr") or ""
-UNKNOWN = "emulation.setMediaFeaturesOverride"
+# What an older Firefox may not know, and what it is said to have answered.
+SPARED = ("emulation.", "network.addDataCollector", "network.removeDataCollector",
+          "browser.setDownloadBehavior")  # fmt: skip
+NOTHING = {"collector": "none"}
 # Nothing is looked up elsewhere, sounds play unasked, the microphone is a tone of its own.
 PREFERENCES = {
     "app.update.auto": False,
@@ -59,16 +63,23 @@ def firefox(folder, scheme="light", **preferences):
             browser.close()
 
 
-async def _carry(way, other):
-    """Hand on what comes one way, but what Firefox doesn't know."""
-    async for message in way:
-        # Most messages are long and of no interest here.
-        if UNKNOWN in message[:200]:
-            asked = json.loads(message)
-            if asked.get("method") == UNKNOWN:
-                await way.send(json.dumps({"type": "success", "id": asked["id"], "result": {}}))
-                continue
-        await other.send(message)
+async def _ask(driver, browser, spared):
+    """Hand on what is asked for, and keep in mind what may stay without effect."""
+    async for message in driver:
+        if any(method in message[:200] for method in SPARED):
+            spared.add(json.loads(message)["id"])
+        await browser.send(message)
+
+
+async def _answer(browser, driver, spared):
+    """Hand on the answers; that something is unknown that may be is none."""
+    async for message in browser:
+        if "unknown command" in message[:500]:
+            answer = json.loads(message)
+            if answer.get("id") in spared:
+                granted = {"type": "success", "id": answer["id"], "result": NOTHING}
+                message = json.dumps(granted)
+        await driver.send(message)
 
 
 async def _between(arguments):
@@ -87,7 +98,8 @@ async def _between(arguments):
 
     async def serve_one(driver):
         async with connect(found[1] + driver.request.path, **options) as browser:
-            ways = [_carry(driver, browser), _carry(browser, driver)]
+            spared = set()
+            ways = [_ask(driver, browser, spared), _answer(browser, driver, spared)]
             tasks = [asyncio.create_task(each) for each in ways]
             await asyncio.wait(tasks, return_when=asyncio.FIRST_COMPLETED)
             for task in tasks:
