@@ -10,7 +10,7 @@ from PIL import Image
 from studio_pages import studio
 from videos import watched
 
-from browser import serving, visiting
+from browser import chromium, serving, visiting
 from handslide.edges.files.styles import colour
 from handslide.jobs.clip.clip import stage_of
 from handslide.jobs.practice.playalong import make_playalong
@@ -36,6 +36,13 @@ async ([address, times]) => {
   });
 }
 """
+
+
+@pytest.fixture(scope="module")
+def browser():
+    """The one that people have: it is asked for videos."""
+    with chromium() as started:
+        yield started
 
 
 def test_page_and_python_make_the_same_pictures(example, browser):

@@ -10,7 +10,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.optimize import minimize
 from threadpoolctl import threadpool_limits
 
 from handslide.instrument.effort import Floats
@@ -106,6 +105,9 @@ def fit(
     objective = Objective(evidence, tight)
     bounds = [(-_BOUND_SHARED, _BOUND_SHARED)] * len(WEIGHTS)
     bounds += [(-_BOUND_OWN, _BOUND_OWN)] * (objective.size - len(WEIGHTS))
+    # Half a second of a start, and few learn anything.
+    from scipy.optimize import minimize
+
     begin = np.zeros(objective.size) if start is None else start.reshape(-1)
     # On vectors this short the threads of BLAS only wait for each other.
     with threadpool_limits(1, "blas"):
