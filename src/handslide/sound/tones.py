@@ -50,8 +50,9 @@ def harmonic_tone(
     hz = f0_hz * 2.0 ** (np.broadcast_to(cents, (count,)) / 1200.0)
     step = 2.0 * np.pi * hz / rate_hz
     turn = np.cumsum(step) - step
-    kept = np.arange(1, len(levels) + 1) * f0_hz < _HIGHEST_SHARE * rate_hz
-    weights = (levels * np.exp(1j * phases))[kept]
+    many = min(len(levels), len(phases))
+    kept = np.arange(1, many + 1) * f0_hz < _HIGHEST_SHARE * rate_hz
+    weights = (levels[:many] * np.exp(1j * phases[:many]))[kept]
     tone = np.empty(count)
     for first in range(0, count, _BLOCK):
         once = np.exp(1j * turn[first : first + _BLOCK])
