@@ -10,7 +10,7 @@ from PIL import Image
 from studio_pages import studio
 from videos import watched
 
-from browser import chromium, serving, visiting
+from browser import serving, visiting
 from handslide.edges.files.styles import colour
 from handslide.jobs.clip.clip import stage_of
 from handslide.jobs.practice.playalong import make_playalong
@@ -38,19 +38,12 @@ async ([address, times]) => {
 """
 
 
-@pytest.fixture(scope="module")
-def browser():
-    """The one that people have: it is asked for videos."""
-    with chromium() as started:
-        yield started
-
-
-def test_page_and_python_make_the_same_pictures(example, browser):
+def test_page_and_python_make_the_same_pictures(example, windowed):
     stand = list_stands(example)[0]
     part = open_part(example, stand.id)
     wishes = PlayWishes(count_in=0, clicks=False, measures="#1-#6")
     made = make_playalong(part.marked.score, own_wishes(part, wishes))
-    with serving(example) as address, visiting(browser, address) as page:
+    with serving(example) as address, visiting(windowed, address) as page:
         page.goto("/help")
         for upright in (False, True):
             asked = FilmWishes(upright=upright, title="")
@@ -69,8 +62,8 @@ def test_page_and_python_make_the_same_pictures(example, browser):
             stage.close()
 
 
-def test_picture_and_sound_of_a_recorded_video_are_one(studio, browser, tmp_path):
-    with serving(studio) as address, visiting(browser, address) as page:
+def test_picture_and_sound_of_a_recorded_video_are_one(studio, windowed, tmp_path):
+    with serving(studio) as address, visiting(windowed, address) as page:
         page.goto("/help")
         made = recorded(page, tmp_path / "film", 3.5)
     assert {one.split()[0] for one in made.kinds} == {"video", "audio"}
@@ -80,10 +73,10 @@ def test_picture_and_sound_of_a_recorded_video_are_one(studio, browser, tmp_path
     assert abs(made.picture_first_ms) < 20
 
 
-def test_a_video_is_recorded_saved_and_stopped(example, browser, tmp_path):
+def test_a_video_is_recorded_saved_and_stopped(example, windowed, tmp_path):
     stand = list_stands(example)[0]
     query = "set=1&count_in=0&clicks=1&solo=off&from=%231&to=%231&tempo=110"
-    with serving(example) as address, visiting(browser, address) as page:
+    with serving(example) as address, visiting(windowed, address) as page:
         page.goto(f"/stands/{stand.id}/playalong?{query}")
         page.get_by_text("As a video").click()
         page.get_by_label("Words before the music").fill("")

@@ -111,8 +111,8 @@ def test_the_chosen_place_is_seen_without_colours(studio, browser):
         assert edge[:2] == ["4px", "solid"] and edge[2] != ground
 
 
-def test_print_is_one_press_away(studio, browser):
-    with part_page(browser, studio, stand_of(studio)) as page, page.expect_popup() as opened:
+def test_print_is_one_press_away(studio, windowed):
+    with part_page(windowed, studio, stand_of(studio)) as page, page.expect_popup() as opened:
         page.get_by_role("link", name="Print").click()
     assert "/pdf" in opened.value.url
 
@@ -359,8 +359,8 @@ def test_the_path_and_its_wedges_say_what_they_are(studio, browser):
         )
 
 
-def test_full_screen_and_back(studio, browser):
-    with part_page(browser, studio, stand_of(studio)) as page:
+def test_full_screen_and_back(studio, windowed):
+    with part_page(windowed, studio, stand_of(studio)) as page:
         page.locator("#full").click()
         page.wait_for_function("document.fullscreenElement === document.documentElement")
         page.wait_for_selector("#full[aria-pressed=true]")

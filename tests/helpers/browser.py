@@ -31,7 +31,7 @@ QUIET = [
 LEFT_BEHIND = "status=2152398850"
 NOTHING = "/static/htmx-LICENSE.txt"
 _users = []  # the driver first, while anybody needs it
-_kept, _started = ExitStack(), []
+_kept, _started = ExitStack(), {}  # browsers by program
 _tabs = {}  # pages to be given out again, by browser and address
 _ports = []  # of servers that have ended
 SIZES = {"desk": (1280, 800), "tablet": (820, 1180), "phone": (390, 844)}
@@ -124,14 +124,24 @@ def chromium(microphone=None, *, bare=False):
 @pytest.fixture(scope="module")
 def browser():
     """A browser without a microphone, one for all modules that follow each other."""
-    if not (_started and _started[0].is_connected()):
-        close_browser()
-        _started.append(_kept.enter_context(chromium(bare=True)))
-    return _started[0]
+    return _shared(bare=True)
+
+
+@pytest.fixture(scope="module")
+def windowed():
+    """The same as people have it: it fills the screen, opens a PDF and makes videos."""
+    return _shared(bare=False)
+
+
+def _shared(*, bare):
+    program = BARE if bare else CHROMIUM
+    if not (program in _started and _started[program].is_connected()):
+        _started[program] = _kept.enter_context(chromium(bare=bare))
+    return _started[program]
 
 
 def close_browser():
-    """The browser that modules share, and what drives it, are no longer there."""
+    """The browsers that modules share, and what drives it, are no longer there."""
     _started.clear()
     _tabs.clear()
     _kept.close()
