@@ -123,11 +123,11 @@ def test_nothing_is_cut_or_overlaps_in_print(kind, horn, paper):
         sheet = make_drill(make_setup(horn), kind, DrillWishes(level="advanced", pieces=5), 2)
     except BadUsage:
         pytest.skip("this horn has none")
-    pdf = sheet.pdf(SAY, paper)
+    # What `pdf` does, engraved once.
+    worksheet = sheet.worksheet(SAY, paper)
+    pdf = typeset_worksheet(worksheet)
     assert b"pdfaid:part" in pdf and b"/StructTreeRoot" in pdf
-    assert all(
-        one.table is None for group in sheet.worksheet(SAY, paper).groups for one in group.exercises
-    )
+    assert all(one.table is None for group in worksheet.groups for one in group.exercises)
     pages = read_pages(pdf)
     assert_clean(pages)
     marks = [text for page in pages for text in page.texts if text.text.strip()]
@@ -148,7 +148,7 @@ def test_an_exercise_is_not_torn_over_two_pages():
     sheet = make_drill(make_setup("tenor-f"), "accuracy", DrillWishes(pieces=6), 1)
     worksheet = sheet.worksheet(SAY)
     assert all(len(one.music) == 1 for group in worksheet.groups for one in group.exercises)
-    pages = read_pages(sheet.pdf(SAY))
+    pages = read_pages(typeset_worksheet(worksheet))
     assert len(pages) > 1
     for one in sheet.pieces:
         words = text_of(one.piece).split()[-1]
@@ -176,8 +176,9 @@ def test_no_exercise_stands_alone_on_the_last_page(kind, shares):
 def test_music_is_small_where_that_saves_a_page():
     wishes = DrillWishes(level="second-year")
     short = make_drill(make_setup("tenor", reach=3.0), "slurs", wishes, 128)
-    assert short.worksheet(SAY).small
-    pages = read_pages(short.pdf(SAY))
+    worksheet = short.worksheet(SAY)
+    assert worksheet.small
+    pages = read_pages(typeset_worksheet(worksheet))
     assert_clean(pages)
     assert len(pages) == 1
     assert not make_drill(make_setup("tenor"), "slurs", DrillWishes(pieces=2)).worksheet(SAY).small
@@ -214,9 +215,10 @@ def test_an_exercise_longer_than_a_page_begins_under_the_title_and_goes_on():
         pieces=1, bars=64, scale="chromatic", octaves=2, level="advanced", rhythm="triplets"
     )
     sheet = make_drill(make_setup("tenor-f"), "scales", wishes, 1)
-    (exercise,) = sheet.worksheet(SAY).groups[0].exercises
+    worksheet = sheet.worksheet(SAY)
+    (exercise,) = worksheet.groups[0].exercises
     assert len(exercise.music) > 5
-    pages = read_pages(sheet.pdf(SAY))
+    pages = read_pages(typeset_worksheet(worksheet))
     assert_clean(pages)
     assert len(pages) > 1
     marks = len(sheet.pieces[0].marked.shown)
@@ -554,5 +556,6 @@ def test_a_page_with_much_room_has_lines_to_write_on():
         return "".join(text.text for page in read_pages(pdf) for text in page.texts)
 
     sheet = make_drill(make_setup("tenor"), "scales", DrillWishes(level="first-year", pieces=1))
-    assert words(sheet.pdf(SAY)).count("Notes") == 1
-    assert "Notes" not in words(typeset_worksheet(replace(sheet.worksheet(SAY), room="")))
+    worksheet = sheet.worksheet(SAY)
+    assert words(typeset_worksheet(worksheet)).count("Notes") == 1
+    assert "Notes" not in words(typeset_worksheet(replace(worksheet, room="")))
