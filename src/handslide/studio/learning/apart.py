@@ -22,7 +22,7 @@ from handslide.studio.learning.examples import Source, examples_of
 
 _LEASH = Leash(
     Limits(seconds=LEARNING_S, memory_mb=LEARNING_BYTES // MB, children=1, kept=0),
-    preload=("handslide.studio.learning.apart",),
+    preload=("handslide.studio.learning.apart", "scipy.optimize"),
 )
 _log = logging.getLogger("handslide.studio")
 _NICE = 10  # who clicks meanwhile comes first
