@@ -32,6 +32,7 @@ from handslide.studio.people.horns import (
     horn_file,
     import_horn,
     make_main,
+    model_slides,
     models,
     restore_version,
 )
@@ -57,6 +58,7 @@ def _choose(
         status=200 if wrong is None else 400,
         student=student,
         models=models(),
+        slides=model_slides(),
         typed=typed,
         wrong=wrong,
     )
@@ -215,10 +217,13 @@ def _form(
     typed: dict[str, Any],
     wrong: HandslideError | None = None,
 ) -> Response:
+    facts, _ = _facts(request, horn, horn.version)
     return page(
         request,
         "horns/form.html",
         status=200 if wrong is None else 400,
+        facts=facts,
+        drawing="" if facts is None else slide_drawing(facts.horn),
         student=get_student(studio_of(request), horn.student_id),
         horn=horn,
         typed=typed,

@@ -59,6 +59,7 @@ def choose(request: Request) -> Response:
         horns=list_horns_of(studio, student.id),
         tuned=tuned,
         steps=tune_steps(tuned),
+        drawn=_drawn(speech_of(request), TuningMove()),
     )
 
 

@@ -27,7 +27,8 @@ from handslide.ground.limits import NAME_LETTERS, TYPED_BYTES, WORDS_LETTERS
 from handslide.ground.pitch import parse_pitch
 from handslide.instrument.air import Air
 from handslide.instrument.horn import Closed, HornDescription
-from handslide.jobs.setup import check_bell
+from handslide.jobs.mark.slideview import slide_drawing
+from handslide.jobs.setup import check_bell, load_tuned
 from handslide.jobs.tune.hornfile import commented_horn
 from handslide.studio.people.hornfacts import closed_text
 from handslide.studio.people.students import (
@@ -87,6 +88,11 @@ def models() -> tuple[tuple[str, str | Fact], ...]:
         except HornError:
             continue
     return tuple(found)
+
+
+def model_slides() -> dict[str, str]:
+    """The slide of each of `models`, to be drawn: all in one scale where all are as high."""
+    return {name: slide_drawing(load_tuned(model(name))) for name, _ in models()}
 
 
 def enrol(studio: Studio, values: StudentValues, base: str, *, title: str = "") -> Student:

@@ -32,6 +32,8 @@ async function load(strip) {
   if (answer.ok) {
     // Our own engraver drew it; what others wrote is not in it.
     strip.innerHTML = await answer.text();
+    // Lines below each other begin at one edge.
+    strip.firstElementChild?.setAttribute("preserveAspectRatio", "xMinYMid");
   } else {
     strip.textContent = strip.dataset.missing ?? "";
     strip.classList.add("is-missing");
