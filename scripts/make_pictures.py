@@ -24,7 +24,8 @@ PART = ROOT / "examples" / "lanterns.musicxml"
 @dataclass(frozen=True, slots=True)
 class Picture:
     """A page in a window of so many pixels; ``until`` is there when all of it is drawn, ``press``
-    is pressed then. A path without a slash before it is a file beside the studio."""
+    is pressed then. A path without a slash before it is a file beside the studio. ``listens``: the
+    picture is taken while the page hears the part played, at a note that is out of place."""
 
     name: str
     path: str
@@ -32,6 +33,7 @@ class Picture:
     width: int = 1280
     height: int = 800
     press: str = ""
+    listens: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,11 +49,13 @@ class Moving:
 # Quick notes from the 1st to the 6th position, then a glissando: the slide has to do.
 MOVING = Moving("moving", "22-24", (800, 450), 20)
 CLIP = Moving("clip", "1-4", (960, 540), 30)
+OFF_MM = 14.0  # how far out the slide is at some notes on the stage
 _COLOURS = 48  # of the moving picture; it has few
 SHOTS = (
     Picture("today", "/", ".demo-line text.mark"),
     Picture("desk", "/students/3", ".things .heap"),
     Picture("part", "/stands/6?note=12", "#score .hit"),
+    Picture("stage", "/takes/new?stand=6", "#score .hit.is-playing", listens=True),
     Picture("report", "/takes/12", ".music svg .mark"),
     Picture("handout", "handout.html", ".score .hit", 960, 720, '.score .hit[data-i="2"]'),
 )
@@ -66,12 +70,43 @@ def take(page: Any, address: str, folder: Path, shot: Picture) -> int:
     page.locator(shot.until).first.wait_for(state="attached")
     if shot.press:
         page.locator(shot.press).dispatch_event("click")
+    if shot.listens:
+        begin_and_wait(page)
     path = PICTURES / f"{shot.name}.png"
     page.screenshot(path=path)
     size = path.stat().st_size
     if size > MOST_BYTES:
         raise SystemExit(f"{path.name} has {size} bytes, more than {MOST_BYTES}")
     return size
+
+
+def begin_and_wait(page: Any) -> None:
+    """Begin a take, and wait until some notes were heard and the slide is to move."""
+    page.locator("#more").click()
+    page.locator("#count-in").uncheck()
+    page.keyboard.press("Escape")
+    page.locator("#go:focus").wait_for()
+    page.keyboard.press("Space")
+    page.wait_for_function(
+        """() => document.querySelectorAll("path.heard").length > 8 &&
+          document.getElementById("far-words").textContent === "mm in" """,
+        polling=50,
+        timeout=90_000,
+    )
+
+
+def write_played(path: Path) -> Path:
+    """The example's part as a microphone hears it, the slide too far out in the 4th position."""
+    from played import placed, play_part, write_wav
+
+    from handslide.jobs.setup import make_setup
+
+    setup = make_setup("tenor-f")
+
+    def slip(_: int, place: Any, __: Any) -> float:
+        return OFF_MM if abs(place.position - 4) < 0.2 and not place.valves else 0.0
+
+    return write_wav(path, play_part(setup, placed(setup, PART, 8), slip))
 
 
 def make_handout(path: Path) -> None:
@@ -172,7 +207,8 @@ def take_all(shots: list[Picture]) -> None:
         studio = open_studio(Path(folder) / "studio")
         add_example(studio)
         make_handout(Path(folder) / "handout.html")
-        with serving(studio) as address, chromium() as started:
+        played = write_played(Path(folder) / "played.wav")
+        with serving(studio) as address, chromium(played) as started:
             page = started.new_page(color_scheme="light", reduced_motion="reduce", locale="en")
             for shot in shots:
                 print(f"{shot.name}.png: {take(page, address, Path(folder), shot)} bytes")
