@@ -67,14 +67,14 @@ def cut_at(page, url):
     return found
 
 
-def test_every_page_can_be_read_and_touched(browser, example, monkeypatch):
+def test_every_page_can_be_read_and_touched(windowed, example, monkeypatch):
     set_setting(example, "language", LONGEST)
     wrong = []
     with (
         templates_shown(monkeypatch) as shown,
         all_kinds(example) as (app, urls),
         serving(example, app) as address,
-        visiting(browser, address, expecting="status of 404") as page,
+        visiting(windowed, address, expecting="status of 404") as page,
     ):
         for url in urls:
             open_whole(page, url)

@@ -129,7 +129,8 @@ def browser():
 
 @pytest.fixture(scope="module")
 def windowed():
-    """The same as people have it: it fills the screen, opens a PDF and makes videos."""
+    """The same as people have it: it fills the screen, opens a PDF, makes videos, and its lists and
+    keys are as wide as people see them."""
     return _shared(bare=False)
 
 
