@@ -45,6 +45,9 @@ _FONTS = ("Hyperlegible.woff2", "LibertinusSerif-Bold.woff2", "LibertinusSerif-B
 html_static_path = ["_static", *(f"../src/handslide/data/fonts/{name}" for name in _FONTS),
                     "pictures/moving-still.png"]  # fmt: skip
 html_css_files = ["handslide.css"]
+html_js_files = ["handslide.js"]
+# Pages opened from the disk may not fetch each other.
+html_show_search_summary = False
 html_copy_source = False
 html_show_sourcelink = False
 html_show_copyright = False
@@ -65,6 +68,8 @@ _LIGHT = {
     "color-inline-code-background": "#efeee6",
     "color-code-background": "#efeee6",
     "color-code-foreground": "#14272d",
+    "color-api-pre-name": "#4c5f64",
+    "color-api-name": "#74510a",
 }
 _DARK = {
     "color-brand-primary": "#e9bf62",
@@ -81,6 +86,8 @@ _DARK = {
     "color-inline-code-background": "#0e191c",
     "color-code-background": "#0e191c",
     "color-code-foreground": "#eef0e8",
+    "color-api-pre-name": "#a9bbbc",
+    "color-api-name": "#e9bf62",
 }
 html_theme_options = {"light_css_variables": _LIGHT, "dark_css_variables": _DARK}
 
