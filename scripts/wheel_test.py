@@ -237,8 +237,11 @@ def write_sbom(it: Installed, file: Path) -> None:
     words = ["environment", "--pyproject", str(ROOT / "pyproject.toml"), "--output-reproducible"]
     words += ["--of", "JSON", "--validate", "-o", str(file), it.python]
     run([sys.executable, "-m", "cyclonedx_py", *words], os.environ)
-    parts = json.loads(file.read_text("utf-8"))["components"]
-    print(f"{file}: {len(parts)} packages")
+    told = json.loads(file.read_text("utf-8"))
+    # It stands in the code, where the tool doesn't look.
+    told["metadata"]["component"]["version"] = it.wheel.name.split("-")[1]
+    file.write_text(json.dumps(told, indent=2) + "\n", "utf-8")
+    print(f"{file}: {len(told['components'])} packages")
 
 
 TRIED: tuple[Callable[[Installed], str], ...] = (
