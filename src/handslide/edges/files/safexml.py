@@ -304,7 +304,8 @@ def _check_entities(root: Any, name: Name) -> None:
 def _syntax_error(error: Exception, source: bytes, name: Name) -> ScoreError:
     message = str(getattr(error, "msg", error) or "unreadable")
     line = getattr(error, "lineno", None) or 1
-    plain = re.sub(r",? ?line \d+, column \d+.*", "", message).strip()
+    # Some versions of the reader say it in several lines.
+    plain = " ".join(re.sub(r",? ?line \d+, column \d+.*", "", message).split())
     if "Excessive depth" in message:
         return _at_line(name, line, fact("scores.deep_elements"))
     if "entity" in message.lower() and "loop" in message.lower():
