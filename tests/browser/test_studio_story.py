@@ -117,7 +117,7 @@ def part_on_the_stand(page, melody):
     page.get_by_role("button", name="Add", exact=True).click()
     page.get_by_text("Added.").wait_for()
     clean(page)
-    page.get_by_role("button", name="Put on Ida Berg's stand").click()
+    page.get_by_role("button", name="Put on the stand").click()
     page.wait_for_url("**/stands/*")
     page.locator("#score svg").first.wait_for()
     assert page.get_by_role("heading", level=1).inner_text() == TITLE

@@ -8,8 +8,8 @@ from handslide.ground.errors import HandslideError
 from handslide.jobs.library.library import mark_library
 from handslide.jobs.library.players import players_of
 from handslide.jobs.library.wishes import LibraryWishes
-from handslide.jobs.library.work import Reading, mark_here, read_here
-from handslide.jobs.library.workers import Outcome
+from handslide.jobs.library.work import Reading
+from handslide.jobs.library.workers import Outcome, done_here
 from handslide.words.speech import speech
 
 SAY = speech()
@@ -42,9 +42,7 @@ class Inline:
             lost = self.before(task)
             if lost is not None:
                 return [Outcome(task, lost=lost)]
-            return [
-                Outcome(task, read_here(task) if isinstance(task, Reading) else mark_here(task))
-            ]
+            return [Outcome(task, done_here(task))]
         except HandslideError as error:
             return [Outcome(task, error=error)]
 

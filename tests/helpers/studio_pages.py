@@ -27,7 +27,8 @@ def browse(app, **headers):
     """A client of ``app`` on its own machine; redirects are not followed. None: no such header."""
     sent = {"Origin": BASE, "Sec-Fetch-Site": "same-origin", "Accept": "text/html", **headers}
     sent = {name: value for name, value in sent.items() if value is not None}
-    return Browser(app, base_url=BASE, headers=sent, follow_redirects=False)
+    here = ("127.0.0.1", 50_000)
+    return Browser(app, base_url=BASE, headers=sent, follow_redirects=False, client=here)
 
 
 def client(studio, rules=None, **headers):

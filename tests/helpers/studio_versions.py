@@ -6,6 +6,14 @@ import sys
 from contextlib import closing
 from pathlib import Path
 
+from handslide.edges.store.folders import (
+    Seen,
+    put_folder,
+    put_seen,
+    select_files,
+    update_file_takes,
+    update_taken,
+)
 from handslide.edges.store.learnt import AgreementRow, Told, insert_learnt, span_of_learnt
 from handslide.edges.store.schema import newest_version
 from handslide.edges.store.students import StudentValues
@@ -109,6 +117,12 @@ def fill(studio, name="Mira Holt", title="Four steps", sound=SOUND):
             (score.id, json.dumps([["clef", "1.2", None, "C4"]])),
         )
         db.execute("UPDATE score SET corrections_done = 1 WHERE id = ?", (score.id,))
+        db.execute("UPDATE score SET takes = '[\"P1\"]' WHERE id = ?", (score.id,))
+        folder = put_folder(db, f"/music/{title}", title, sent=False)
+        put_seen(db, folder, [Seen("a/four.mxl", 812, 1_793_520_000_000_000_000, score.digest)])
+        (file,) = select_files(db, folder)
+        update_file_takes(db, file.id, ["P1"])
+        update_taken(db, {file.id: score.digest})
         db.execute("UPDATE stand SET edits_done = 2 WHERE id = ?", (stand,))
         db.execute(
             "INSERT INTO recording VALUES (?, 'audio/flac', ?, '2026-11-01T10:00:00.000Z')",

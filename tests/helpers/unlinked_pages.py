@@ -5,6 +5,7 @@ import re
 from contextlib import contextmanager
 
 from pdf_sheets import sheet
+from small_library import write_library
 from studio_pages import browse
 from tablets import a_stand, letting_in
 
@@ -13,6 +14,8 @@ from handslide.faces.web.links import Wish
 from handslide.faces.web.pages import templates
 from handslide.studio.care.backups import list_backups, make_backup
 from handslide.studio.choosing.consent import give_consent
+from handslide.studio.library.folders import name_folder
+from handslide.studio.library.shelf import Job, look
 from handslide.studio.parts.scores import add_score
 from handslide.studio.people.students import list_students
 from handslide.studio.takes.hearing import hearing, start_hearing
@@ -40,7 +43,13 @@ def _addresses(studio, home, guests):
     link = guests.send(Wish(stand, False, False, 60), next(iter(guests.addresses())), secure=False)
     key = start_hearing(studio, pupil, io.BytesIO(b"no sound" * 9), name="take.wav")
     assert hearing(studio, key, 60.0).error
+    scores = write_library(studio.folder.parent / "scores", 1)
+    (scores / "half.musicxml").write_bytes(b"<score-partwise>")
+    name_folder(studio, str(scores))
+    look(studio, Job("looking"))
     return [
+        "/parts/folders",
+        "/parts/folders/files/1",
         f"/parts/{stand.score_id}/try?horn=tenor-f",
         f"/parts/{part.id}",
         f"/parts/{part.id}/read",

@@ -93,6 +93,11 @@ def rows(studio):
     return content(studio.store.path)
 
 
+def travels(studio):
+    """All rows but those of folders, which are of one machine."""
+    return rows(studio) | {"folder": [], "folder_file": []}
+
+
 def names(studio):
     return [student.name for student in list_students(studio)]
 
@@ -118,7 +123,8 @@ def test_a_studio_comes_back_from_its_archive_as_it_was(studio, other):
     fill(studio, "Jonas Brand", "Five steps", SOUND[::-1])
     set_setting(studio, "language", "de")
     add_student(other, StudentValues("Somebody else"))
-    before = rows(studio)
+    assert rows(studio)["folder_file"]
+    before = travels(studio)
     found = read_archive(other, packed(studio))
     assert found.students == ("Jonas Brand", "Mira Holt")
     assert (found.here, found.scores, found.takes, found.recordings) == ((), 2, 2, 2)
@@ -1012,7 +1018,7 @@ def test_out_of_one_studio_and_into_another_by_the_pages(studio, other):
     look = asked.post("/data/import", files={"archive": ("x", answer.content)}).headers["location"]
     assert "Here already" in words(asked.get(look))
     asked.post(look, data={"way": "replace"})
-    assert rows(other) == rows(studio)
+    assert rows(other) == travels(studio)
     assert [backup.before for backup in list_backups(other)] == ["before-import", "before-import"]
 
     look = asked.post("/data/import", files={"archive": ("x", answer.content)}).headers["location"]

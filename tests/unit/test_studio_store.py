@@ -231,8 +231,8 @@ def test_version_1_is_kept_among_the_backups(first):
     after = content(first)
     # What came later: how the part sounds, up to where it was looked at, what was learnt.
     assert after["stand"] == [(*row, None, None, None) for row in before["stand"]]
-    # And what a PDF reads as: this is none.
-    assert after["score"] == [(*row, 0, 0) for row in before["score"]]
+    # And what a PDF reads as: this is none; and which parts are a slide player's.
+    assert after["score"] == [(*row, 0, 0, None) for row in before["score"]]
     for table in ("horn", "stand_lock", "stand_edit", "take_note", "recording"):
         assert after[table] == before[table]
     assert version_of(first) == len(migrations())

@@ -396,6 +396,25 @@ LIBRARY_REPORT_ROWS = 500
 """Parts on a library's report for each player, the hardest: more than anybody reads; all of them
 are in the table beside it."""
 
+FOLDER_FILES = 5000
+"""Scores in a folder that the studio looks into: the cupboards of ten bands; more are for
+`handslide library`."""
+
+FOLDER_ENTRIES = 200_000
+"""Files of any kind in such a folder: who names a whole disk waits a minute and is told."""
+
+FOLDERS_NAMED = 50
+"""Folders that a studio looks into: each is walked whenever the page is opened."""
+
+FOLDER_SHOWN = 500
+"""New files of a folder on its page: those after them are there when these were taken in."""
+
+SENT_FOLDER_BYTES = 2 * GB
+"""A folder that a browser sends, until it is taken in: two thousand scores of one megabyte."""
+
+LOOK_AGAIN_S = 30.0
+"""Until a folder is looked at again by itself, where its page is open."""
+
 LIBRARY_FOUND = 200
 """Parts that a search shows, unless it is asked for more."""
 

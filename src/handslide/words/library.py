@@ -23,6 +23,20 @@ NOT_TAKEN: Mapping[str, Message] = {
     "empty": N_("without notes of its own"),
     "person": N_("as parts.toml says"),
 }
+# Why a file of a folder has nothing for a slide player is that of its parts. What goes on in the
+# studio's background:
+DOING: Mapping[str, Message] = {
+    "looking": N_("Looking into the folders: {done} of {total}"),
+    "reading": N_("Reading new files: {done} of {total}"),
+    "taking": N_("Taking parts in: {done} of {total}"),
+}
+CLEFS: Mapping[str, Message] = {
+    "F4": N_("bass clef"), "F": N_("bass clef"), "C4": N_("tenor clef"), "C3": N_("alto clef"),
+    "C": N_("C clef"), "F3": N_("baritone clef"), "G2": N_("treble clef"), "G": N_("treble clef"),
+    "percussion": N_("percussion"),
+}  # fmt: skip
+# Translators: clefs of a part, and its range.
+AND_CLEF = N_("{first}, {second}")
 TITLE = N_("The library")
 MARKED = NN_("{count} part is marked", "{count} parts are marked")
 MADE = NN_("{count} of them now", "{count} of them now")
@@ -82,6 +96,17 @@ HOW_HARD = N_(
 def span(say: Translator, low: int, high: int) -> str:
     """The range of a part: ``E2 to F4``; MIDI notes."""
     return say(SPAN, low=from_midi(low), high=from_midi(high))
+
+
+def glance(say: Translator, clefs: Iterable[str], low: int | None, high: int | None) -> str:
+    """A part at a glance: ``bass clef, E2 to F4``; empty where nothing is known of it."""
+    names = dict.fromkeys(say(CLEFS[clef]) for clef in clefs if clef in CLEFS)
+    range_ = "" if low is None or high is None else span(say, low, high)
+    told = [*names, range_] if range_ else [*names]
+    text = ""
+    for one in told:
+        text = say(AND_CLEF, first=text, second=one) if text else one
+    return text
 
 
 def furthest(say: Translator, position: float | None) -> str:

@@ -30,16 +30,22 @@ class Tree:
     closed: int
 
 
-def walk_tree(root: Path, endings: Collection[str], without: Path | None = None) -> Tree:
+def walk_tree(
+    root: Path,
+    endings: Collection[str],
+    without: Path | None = None,
+    most_entries: int | None = None,
+) -> Tree:
     """All plain files below ``root`` whose names have one of ``endings`` (small, with a dot).
 
     What is hidden (its name begins with a dot) is passed over, and the folder ``without``. A folder
-    is looked at once, however many links lead to it.
+    is looked at once, however many links lead to it. ``most_entries``: files and folders of any
+    kind that are looked at before it is given up.
 
     Raises
     ------
     BadData
-        When ``root`` isn't there, is no folder or can't be opened.
+        When ``root`` isn't there, is no folder or can't be opened; when it holds too much.
     """
     try:
         next(root.iterdir(), None)
@@ -47,7 +53,7 @@ def walk_tree(root: Path, endings: Collection[str], without: Path | None = None)
         reason = system_reason(error)
         raise BadData("library.folder", folder=str(root), reason=reason) from None
     found: list[TreeFile] = []
-    odd = closed = 0
+    odd = closed = entries_seen = 0
     seen: set[tuple[int, int]] = set()
     # A link to where the folder itself lies leads round in a circle.
     for other in (without, *root.resolve().parents):
@@ -69,6 +75,9 @@ def walk_tree(root: Path, endings: Collection[str], without: Path | None = None)
         except OSError:
             closed += 1
             continue
+        entries_seen += len(names)
+        if most_entries is not None and entries_seen > most_entries:
+            raise BadData("library.folder_large", folder=str(root), most=most_entries)
         for entry in reversed(names):
             if entry.name.startswith("."):
                 continue

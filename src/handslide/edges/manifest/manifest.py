@@ -102,6 +102,12 @@ class Manifest:
         return manifest
 
     @classmethod
+    def beside(cls, path: Path) -> "Manifest":
+        """To be written by another thread of the program that works on it; made where there is
+        none."""
+        return cls(path, open_manifest(path))
+
+    @classmethod
     def rehearse(cls, path: Path) -> "Manifest":
         """A copy in memory, to see what would be done."""
         return cls(path, open_copy(path))
@@ -269,6 +275,15 @@ class Manifest:
                 "INSERT INTO task (key, kind, state) SELECT DISTINCT key, 'mark', 'to_do' "
                 "FROM target WHERE wanted ON CONFLICT (key) DO UPDATE "
                 "SET state = 'to_do', tries = 0, passing = 0, error = NULL WHERE passing"
+            )
+
+    def drop_old(self) -> None:
+        """Forget targets that aren't wanted, and the parts that nobody asks for any more."""
+        with self._writing() as db:
+            db.execute("DELETE FROM target WHERE NOT wanted")
+            db.execute(
+                "DELETE FROM task WHERE kind = 'mark' AND state <> 'running' "
+                "AND key NOT IN (SELECT key FROM target)"
             )
 
     def targets(

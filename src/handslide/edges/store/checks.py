@@ -17,7 +17,7 @@ _JSON = (
     ("student", "learned"), ("horn_version", "told"), ("stand_lock", "valves"),
     ("stand_edit", "changes"), ("correction_edit", "changes"), ("take", "report"),
     ("take_note", "valves"), ("learnt", "factors"), ("learnt", "told"), ("answer", "notes"),
-    ("answer", "first"), ("answer", "second"),
+    ("answer", "first"), ("answer", "second"), ("score", "takes"), ("folder_file", "takes"),
 )  # fmt: skip
 
 

@@ -9,6 +9,7 @@ from graphlib import TopologicalSorter
 from typing import Any
 
 from handslide.edges.store.connection import Connection
+from handslide.edges.store.folders import TABLES as OF_THIS_MACHINE
 from handslide.edges.store.learnt import forget_stand
 
 _OWN_SCORES = (
@@ -99,7 +100,7 @@ class _Merging:
 
     def _known(self, table: str, old: int | None, row: dict[str, Any]) -> int | None:
         """The number of a row that is here already; 0: to be left out; None: to be added."""
-        if table in _LEARNING:
+        if table in _LEARNING or table in OF_THIS_MACHINE:
             return 0
         if table == "student":
             if row["example"]:

@@ -88,6 +88,8 @@ Valve: TypeAlias = Annotated[str, Meta(min_length=1, max_length=40)]
 Valves: TypeAlias = Annotated[list[Valve], Meta(max_length=16)]
 Partial: TypeAlias = Annotated[int, Meta(ge=1, le=64)]
 Midi: TypeAlias = Annotated[int, Meta(ge=-12, le=160)]
+Digest: TypeAlias = Annotated[str, Meta(pattern="^[0-9a-f]{64}$")]
+PartIds: TypeAlias = Annotated[list[Annotated[str, Meta(max_length=500)]], Meta(max_length=500)]
 Wish: TypeAlias = tuple[Valves, Partial]
 # A place in a PDF, or the mark of a shape; what is said of it.
 Place: TypeAlias = Annotated[str, Meta(max_length=100)]
@@ -155,12 +157,33 @@ class _Score(Struct):
     composer: Line
     file_name: Annotated[str, Meta(min_length=1, max_length=500)]
     data: bytes
-    digest: Annotated[str, Meta(pattern="^[0-9a-f]{64}$")]
+    digest: Digest
     example: Flag
     archived_at: Moment | None
     created_at: Moment
     pdf: Flag
     corrections_done: Count
+    takes: str | None
+
+
+class _Folder(Struct):
+    id: Row
+    path: Annotated[str, Meta(min_length=1, max_length=4096)]
+    title: Line
+    sent: Flag
+    created_at: Moment
+
+
+class _FolderFile(Struct):
+    id: Row
+    folder_id: Row
+    path: Annotated[str, Meta(min_length=1, max_length=4096)]
+    size: Row
+    mtime_ns: int
+    digest: Digest | None
+    takes: str | None
+    taken: Digest | None
+    there: Flag
 
 
 class _Correction(Struct):
@@ -406,9 +429,13 @@ _TABLES: dict[str, type[Struct]] = {
     "plan": _Plan,
     "plan_tick": _PlanTick,
     "exercises": _Exercises,
+    "folder": _Folder,
+    "folder_file": _FolderFile,
 }
 _JSON: dict[tuple[str, str], Any] = {
     ("student", "learned"): Valves,
+    ("score", "takes"): PartIds,
+    ("folder_file", "takes"): PartIds,
     ("horn_version", "told"): _Fact,
     ("stand_lock", "valves"): Valves,
     ("stand_edit", "changes"): list[Change | _Aside],

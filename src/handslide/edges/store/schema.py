@@ -20,7 +20,7 @@ def migrations() -> tuple[Migration, ...]:
     return (
         _script("0001.sql"),
         migrate_to_2,
-        *map(_script, ("0003.sql", "0004.sql", "0005.sql", "0006.sql", "0007.sql")),
+        *(_script(f"000{number}.sql") for number in range(3, 9)),
     )
 
 

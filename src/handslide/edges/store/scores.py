@@ -1,18 +1,21 @@
 """The table ``score``: the files of parts as they came."""
 
+import json
 import sqlite3
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from handslide.edges.store.connection import Connection
 from handslide.edges.store.database import now
 
-_COLUMNS = "id, title, composer, file_name, digest, example, archived_at, created_at, pdf"
+_COLUMNS = "id, title, composer, file_name, digest, example, archived_at, created_at, pdf, takes"
 
 
 @dataclass(frozen=True, slots=True)
 class ScoreRow:
     """A score as stored, without its data. ``digest`` is the SHA-256 of the file; ``pdf``: it is
-    read from the pages of a PDF."""
+    read from the pages of a PDF. ``takes`` are the ids of its parts for slide players, as the
+    teacher says; None: as names and clefs tell."""
 
     id: int
     title: str
@@ -23,6 +26,7 @@ class ScoreRow:
     archived_at: str | None
     created_at: str
     pdf: bool
+    takes: tuple[str, ...] | None = None
 
 
 def insert_score(
@@ -66,6 +70,21 @@ def select_scores(db: Connection, *, archived: bool) -> tuple[ScoreRow, ...]:
     return tuple(_score(row) for row in rows)
 
 
+def select_digests(db: Connection) -> frozenset[str]:
+    """The digests of all scores, the archived ones too."""
+    return frozenset(row[0] for row in db.execute("SELECT digest FROM score"))
+
+
+def is_in_use(db: Connection, score_id: int) -> bool:
+    """Whether a score is on a stand, or a take was made of it."""
+    found = db.execute(
+        "SELECT EXISTS (SELECT 1 FROM stand WHERE score_id = ?1) "
+        "OR EXISTS (SELECT 1 FROM take WHERE score_id = ?1)",
+        (score_id,),
+    )
+    return bool(found.fetchone()[0])
+
+
 def select_titles(db: Connection) -> tuple[tuple[int, str, str, str, str], ...]:
     """(id, title, composer, file_name, created_at) of all scores, the archived ones too."""
     rows = db.execute("SELECT id, title, composer, file_name, created_at FROM score ORDER BY id")
@@ -88,6 +107,11 @@ def update_score(db: Connection, score_id: int, *, title: str, composer: str) ->
     db.execute("UPDATE score SET title = ?, composer = ? WHERE id = ?", (title, composer, score_id))
 
 
+def update_takes(db: Connection, score_id: int, takes: Sequence[str] | None) -> None:
+    """Say which parts of a score are a slide player's."""
+    db.execute("UPDATE score SET takes = ? WHERE id = ?", (stored_takes(takes), score_id))
+
+
 def update_score_archived(db: Connection, score_id: int, *, archived: bool) -> None:
     """Put a score away, or bring it back."""
     when = now() if archived else None
@@ -100,4 +124,16 @@ def delete_score_row(db: Connection, score_id: int) -> None:
 
 
 def _score(row: sqlite3.Row) -> ScoreRow:
-    return ScoreRow(**dict(row) | {"example": bool(row["example"]), "pdf": bool(row["pdf"])})
+    takes = takes_of(row["takes"])
+    flags = {name: bool(row[name]) for name in ("example", "pdf")}
+    return ScoreRow(**dict(row) | flags | {"takes": takes})
+
+
+def takes_of(stored: str | None) -> tuple[str, ...] | None:
+    """Ids of parts as they are stored."""
+    return None if stored is None else tuple(json.loads(stored))
+
+
+def stored_takes(takes: Sequence[str] | None) -> str | None:
+    """Ids of parts for storing."""
+    return None if takes is None else json.dumps(list(takes), ensure_ascii=False)

@@ -65,6 +65,7 @@ class StandRow:
     composer: str
     locks: int
     opened_at: str
+    part: str | None
 
 
 def put_on_stand(
@@ -108,7 +109,7 @@ def select_stands(
         "SELECT stand.id, stand.student_id, student.name AS student, stand.horn_id, "
         "horn.title AS horn, stand.score_id, score.title, score.composer, "
         "(SELECT count(*) FROM stand_lock WHERE stand_id = stand.id) AS locks, "
-        "stand.opened_at FROM stand JOIN student ON student.id = stand.student_id "
+        "stand.opened_at, stand.part FROM stand JOIN student ON student.id = stand.student_id "
         "JOIN horn ON horn.id = stand.horn_id JOIN score ON score.id = stand.score_id "
         "WHERE (?1 IS NULL OR stand.student_id = ?1) AND (?2 IS NULL OR stand.score_id = ?2) "
         "AND student.archived_at IS NULL AND horn.archived_at IS NULL "

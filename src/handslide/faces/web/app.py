@@ -14,8 +14,8 @@ from handslide.faces.web.safety import Guard, Rules
 from handslide.studio.studio import Studio
 
 TOPICS = (
-    "home", "students", "lessons", "horns", "parts", "charts", "takes", "tuning", "progress",
-    "practice", "plans", "learning", "learngame", "data", "send", "give", "help",
+    "home", "students", "lessons", "horns", "folders", "parts", "charts", "takes", "tuning",
+    "progress", "practice", "plans", "learning", "learngame", "data", "send", "give", "help",
 )  # fmt: skip
 
 

@@ -1,7 +1,5 @@
 """Parts: the library, taking in scores, and for whom a part is put on the stand."""
 
-from dataclasses import dataclass
-
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, UploadFile
 from starlette.requests import Request
@@ -14,65 +12,37 @@ from handslide.faces.web import parts_json, stands
 from handslide.faces.web import reading as read
 from handslide.faces.web.errors import told
 from handslide.faces.web.forms import clean_name, form_of
-from handslide.faces.web.formvalues import text_of, whole
+from handslide.faces.web.formvalues import text_of, texts_of_key, whole
 from handslide.faces.web.home import home_page
 from handslide.faces.web.making import made
 from handslide.faces.web.pages import filed, page, see, speech_of, studio_of
+from handslide.faces.web.partlist import Result, grading, part_list
 from handslide.faces.web.stands import reading
 from handslide.ground.errors import BadUsage, HandslideError
 from handslide.ground.limits import STORED_SCORE_BYTES
 from handslide.ground.progress import ProgressCallback
 from handslide.jobs.mark.mark import MarkedPart
 from handslide.jobs.mark.slideview import slide_view
+from handslide.studio.library.parts import choice_of, take_parts
 from handslide.studio.parts.reading import read_pdf_part
 from handslide.studio.parts.scores import (
-    Added,
     add_score,
     archive_score,
     delete_score,
     get_score,
-    list_scores,
     rename_score,
     score_parts,
 )
 from handslide.studio.parts.stand import list_stands, open_stand, open_stands
 from handslide.studio.parts.trial import Wish, trial_music, trial_pdf, try_part
 from handslide.studio.people.horns import models
-from handslide.studio.people.students import get_student, list_horns_of, list_students
+from handslide.studio.people.students import list_horns_of, list_students
 from handslide.studio.studio import Studio
 
 
-@dataclass(frozen=True, slots=True)
-class Result:
-    """What became of one file: taken in, or the sentence of its error."""
-
-    file_name: str
-    added: Added | None
-    error: str | None
-
-
 def library(request: Request) -> Response:
-    """All parts, with who has them on the stand."""
-    return _library(request, _student_id(request), ())
-
-
-def _library(
-    request: Request, student_id: int | None, results: tuple[Result, ...], status: int = 200
-) -> Response:
-    studio = studio_of(request)
-    on_stands: dict[int, list[object]] = {}
-    for row in list_stands(studio):
-        on_stands.setdefault(row.score_id, []).append(row)
-    return page(
-        request,
-        "parts/library.html",
-        status=status,
-        scores=list_scores(studio),
-        archived=list_scores(studio, archived=True),
-        on_stands=on_stands,
-        student=None if student_id is None else get_student(studio, student_id),
-        results=results,
-    )
+    """All parts, with who has them on the stand; for a student with their grades."""
+    return part_list(request, _student_id(request))
 
 
 async def take_in(request: Request) -> Response:
@@ -92,7 +62,7 @@ async def take_in(request: Request) -> Response:
     if form.get("then") == "go" and (failed or len(results) == 1):
         return await run_in_threadpool(_gone_on, request, student_id, tuple(results))
     status = 400 if failed else 200
-    return await run_in_threadpool(_library, request, student_id, tuple(results), status)
+    return await run_in_threadpool(part_list, request, student_id, tuple(results), status)
 
 
 def _gone_on(request: Request, student_id: int | None, results: tuple[Result, ...]) -> Response:
@@ -132,6 +102,7 @@ def for_whom(request: Request) -> Response:
         players=[(each, list_horns_of(studio, each.id)) for each in list_students(studio)],
         chosen=_student_id(request),
         models=models(),
+        choice=choice_of(studio, row),
     )
 
 
@@ -206,6 +177,14 @@ async def rename(request: Request) -> Response:
     return see(f"/parts/{score_id}")
 
 
+async def choose_parts(request: Request) -> Response:
+    """Which of its parts stand in the list."""
+    ticked = texts_of_key(await form_of(request), "part")
+    score_id = request.path_params["score_id"]
+    await run_in_threadpool(take_parts, studio_of(request), score_id, ticked)
+    return see(f"/parts/{score_id}")
+
+
 def archive(request: Request) -> Response:
     """Put a part away."""
     archive_score(studio_of(request), request.path_params["score_id"])
@@ -241,7 +220,9 @@ def _student_id(request: Request) -> int | None:
 routes: list[BaseRoute] = [
     Route("/parts", library, methods=["GET"]),
     Route("/parts", take_in, methods=["POST"]),
+    Route("/parts/grading", grading, methods=["GET", "POST"]),
     Route("/parts/{score_id:int}", for_whom),
+    Route("/parts/{score_id:int}/choice", choose_parts, methods=["POST"]),
     Route("/parts/{score_id:int}/try", try_on_horn),
     Route("/parts/{score_id:int}/try/music", try_music),
     Route("/parts/{score_id:int}/try.pdf", try_pdf),

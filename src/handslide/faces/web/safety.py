@@ -14,7 +14,7 @@ from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.exceptions import HTTPException
-from starlette.requests import ClientDisconnect, Request
+from starlette.requests import ClientDisconnect, HTTPConnection, Request
 from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -34,6 +34,8 @@ from handslide.ground.limits import (
 from handslide.ground.wholenumber import whole_number
 
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
+# What proxies say of whom they pass on.
+_PASSED_ON = ("forwarded", "via", "x-forwarded-for", "x-forwarded-host", "x-real-ip")
 _SAFE = ("GET", "HEAD", "OPTIONS")
 # The most bytes of a request to paths that begin so; each file has its own limit in its form.
 LIMITS: Mapping[str, int] = {
@@ -287,6 +289,20 @@ def split_host(host: str) -> tuple[str, int | None]:
     if not host or parts.path or parts.query or parts.fragment or "@" in host or not parts.hostname:
         raise ValueError(f"not a host: {host!r}")
     return parts.hostname, parts.port
+
+
+def at_this_machine(request: HTTPConnection, rules: Rules) -> bool:
+    """True if the browser runs on the studio's own machine, as far as that can be told.
+
+    Behind a reverse proxy everybody comes from this machine, so that nobody counts as here.
+    """
+    if rules.public is not None or any(name in request.headers for name in _PASSED_ON):
+        return False
+    try:
+        name, _ = split_host(request.headers.get("host", ""))
+    except ValueError:
+        return False
+    return request.client is not None and is_loopback(request.client.host) and name in LOOPBACK
 
 
 def is_wildcard(address: str) -> bool:

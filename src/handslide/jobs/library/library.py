@@ -5,7 +5,6 @@ one that was cut off at any moment is gone on with.
 """
 
 import contextlib
-from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
@@ -29,6 +28,7 @@ from handslide.ground.limits import SCORE_BYTES
 from handslide.ground.progress import ProgressCallback, silent
 from handslide.ground.system import system_reason
 from handslide.jobs.library.choosing import Chosen
+from handslide.jobs.library.doing import Work
 from handslide.jobs.library.planning import Plan, plan_targets, reading_key
 from handslide.jobs.library.tables import write_tables
 from handslide.jobs.library.wishes import LibraryWishes, check_folders, check_readers
@@ -39,14 +39,12 @@ from handslide.jobs.library.work import (
     Put,
     Reading,
     content_hash,
-    is_passing,
     put,
 )
 from handslide.jobs.library.workers import Here, Outcome, Task, Workers
 from handslide.words.speech import Speech
 
 LOCK_NAME = "library.lock"
-_PATIENCE_S = 0.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -347,52 +345,10 @@ class _Run:
     def _work(
         self, stage: str, tasks: Iterator[Task], count: int, done: Callable[[Outcome], None]
     ) -> None:
-        """Have all tasks done, few at once; what killed its worker comes again at the end."""
-        if count == 0:
-            return
-        workers = self._hired()
-        again: deque[Task] = deque()
-        running = ended = 0
-        exhausted = False
-        self.progress(stage, 0, count)
-        while True:
-            self.stopped = self.stopped or self.stop()
-            while running < workers.room and not self.stopped:
-                task = None if exhausted else next(tasks, None)
-                if task is None:
-                    exhausted = True
-                    # Only when the others are done: it may take them with it.
-                    if not again or running:
-                        break
-                    task = again.popleft()
-                self.manifest.start(task.key)
-                workers.start(task)
-                running += 1
-            if running == 0:
-                return
-            for outcome in workers.done(_PATIENCE_S):
-                running -= 1
-                if not self._settled(outcome, done):
-                    again.append(outcome.task)
-                else:
-                    ended += 1
-            self.progress(stage, ended, count)
-
-    def _settled(self, outcome: Outcome, done: Callable[[Outcome], None]) -> bool:
-        """Write down what came of a task; False where it is to do again."""
-        key, error = outcome.task.key, outcome.error
-        if outcome.again:
-            return not self.manifest.put_back(key)
-        if outcome.lost is not None:
-            return not self.manifest.put_back(key, outcome.lost)
-        if error is None:
-            try:
-                done(outcome)
-            except OutputError as caught:
-                error = caught
-        if error is not None:
-            self.manifest.fail(key, error.fact, passing=is_passing(error))
-        return True
+        if count:
+            work = Work(self.manifest, self._hired(), self.progress, self.stop)
+            work.do(stage, tasks, count, done)
+            self.stopped = self.stopped or work.stopped
 
     def _hired(self) -> Workers:
         if self._workers is None:

@@ -35,7 +35,7 @@ class Plan:
 
 def reading_key(content: str, path: str) -> str:
     """What reading a file depends on."""
-    return _key(["read", content, PurePosixPath(path).suffix.lower()])
+    return task_key(["read", content, PurePosixPath(path).suffix.lower()])
 
 
 def plan_targets(
@@ -48,7 +48,9 @@ def plan_targets(
     in it couldn't be."""
     rows = [row for row in sources if row.key in read]
     stems = names_of([row.path for row in rows])
-    players = [(player, _key([player.about, _speaks(wishes, player)])) for player in wishes.players]
+    players = [
+        (player, task_key([player.about, _speaks(wishes, player)])) for player in wishes.players
+    ]
     taken: set[str] = set()
     targets: list[TargetRow] = []
     options: dict[str, MarkOptions] = {}
@@ -72,7 +74,7 @@ def plan_targets(
             middle = f"-{safe_name(part.look.name)}" if len(parts) > 1 else ""
             for player, fingerprint in players:
                 mine = replace(asked, student=player.student if wishes.pdf else "")
-                key = _key(["mark", row.key, stem, fingerprint, asdict(mine), wishes.pdf])
+                key = task_key(["mark", row.key, stem, fingerprint, asdict(mine), wishes.pdf])
                 path = _free(f"{stems[row.path]}{middle}-{player.label}", taken)
                 targets.append(
                     TargetRow(path, key, row.path, part.look.part_id, part.look.name, player.label)
@@ -96,6 +98,7 @@ def _free(path: str, taken: set[str]) -> str:
     return found
 
 
-def _key(value: Any) -> str:
+def task_key(value: Any) -> str:
+    """What a task is known by: ``value`` is all that its result depends on, as JSON."""
     text = json.dumps([_FORM, __version__, value], sort_keys=True, separators=(",", ":"))
     return hashlib.sha256(text.encode()).hexdigest()

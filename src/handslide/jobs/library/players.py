@@ -48,14 +48,18 @@ class Player:
     @property
     def about(self) -> dict[str, Any]:
         """All that the marks depend on, in an order that never changes."""
-        played = self.played
-        return {
-            "horn": asdict(played.horn),
-            "profile": asdict(played.profile),
-            "limits": asdict(played.limits)
-            | {"learned": None if played.limits.learned is None else sorted(played.limits.learned)},
-            "style": asdict(played.style),
-        }
+        return about_of(self.played)
+
+
+def about_of(played: PlayedBy) -> dict[str, Any]:
+    """All of a player that the marks depend on, in an order that never changes."""
+    return {
+        "horn": asdict(played.horn),
+        "profile": asdict(played.profile),
+        "limits": asdict(played.limits)
+        | {"learned": None if played.limits.learned is None else sorted(played.limits.learned)},
+        "style": asdict(played.style),
+    }
 
 
 def players_of(
@@ -79,7 +83,7 @@ def players_of(
     if roster is None:
         stems = student_stems([Path(horn).stem if "." in horn else horn for horn in horns])
         return tuple(
-            Player(stem, "", _played(make_setup(horn, learned=learned, **options), say))
+            Player(stem, "", played_by(make_setup(horn, learned=learned, **options), say))
             for stem, horn in zip(stems, horns)
         ), ()
     if len(horns) > 1:
@@ -92,7 +96,7 @@ def players_of(
     for row in rows:
         with apart(row, problems):
             speaks = speech_of_row(row, say)
-            found.append((row.student, _played(setup_of_row(roster, row, defaults), speaks)))
+            found.append((row.student, played_by(setup_of_row(roster, row, defaults), speaks)))
     if not found:
         raise none_usable(roster, problems)
     stems = student_stems([student for student, _ in found])
@@ -101,7 +105,8 @@ def players_of(
     ), tuple(sorted(problems, key=lambda row: row.number))
 
 
-def _played(setup: Setup, say: Speech) -> PlayedBy:
+def played_by(setup: Setup, say: Speech) -> PlayedBy:
+    """A setup as workers need it; its sheets speak as ``say`` does."""
     return PlayedBy(
         setup.horn, setup.profile, setup.book.limits, setup.style, say.language.code, say.names
     )

@@ -13,6 +13,8 @@ from handslide.edges.files.outfile import write_result
 from handslide.edges.files.plainfile import read_plain
 from handslide.edges.musicxml.read import Score, read_score
 from handslide.edges.otherscores.read import to_musicxml, wants_conversion
+from handslide.edges.pdfparts.head import is_pdf
+from handslide.edges.pdfparts.reading import Corrections
 from handslide.ground.errors import BadData, HandslideError, OutputError
 from handslide.ground.limits import SCORE_BYTES
 from handslide.ground.system import system_reason
@@ -23,6 +25,7 @@ from handslide.instrument.profile import Profile
 from handslide.jobs.library.choosing import look_json
 from handslide.jobs.library.grade import grade_json, grade_of
 from handslide.jobs.mark.mark import MarkOptions, choose_for
+from handslide.jobs.mark.pdfpart import open_pdf
 from handslide.jobs.mark.written import printed
 from handslide.jobs.setup import Setup
 from handslide.words.speech import speech
@@ -45,11 +48,15 @@ class PlayedBy:
 
 @dataclass(frozen=True, slots=True)
 class Input:
-    """A file and what it holds, by the hash of its bytes; ``name`` is what errors call it."""
+    """A file and what it holds, by the hash of its bytes; ``name`` is what errors call it.
+
+    ``data``: the bytes themselves, where no file holds them.
+    """
 
     path: str
     name: str
     hash: str
+    data: bytes | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +84,16 @@ class Marking:
 
 
 @dataclass(frozen=True, slots=True)
+class Grading:
+    """To be done: say what a part asks of a player; nothing is written."""
+
+    key: str
+    source: Input
+    player: PlayedBy
+    options: MarkOptions
+
+
+@dataclass(frozen=True, slots=True)
 class Made:
     """A marked part: the contents of its files by their endings, and its grade as JSON."""
 
@@ -87,7 +104,7 @@ class Made:
 
 @dataclass(frozen=True, slots=True)
 class Put:
-    """The same when the files are written."""
+    """The same when the files are written; a part that was only graded has none."""
 
     endings: tuple[str, ...]
     grade: dict[str, Any]
@@ -101,6 +118,8 @@ def content_hash(data: bytes) -> str:
 
 def input_bytes(source: Input) -> bytes:
     """The bytes of a file, if they are still the same. Raises BadData."""
+    if source.data is not None:
+        return source.data
     try:
         data = read_plain(Path(source.path), SCORE_BYTES)
     except OSError as error:
@@ -112,7 +131,7 @@ def input_bytes(source: Input) -> bytes:
 
 def read_parts(data: bytes, name: str) -> dict[str, Any]:
     """The parts of a score and what is seen of them, as JSON. Raises ScoreError."""
-    score = _opened(data, name)
+    score = open_pdf(data, name, Corrections()).score() if is_pdf(data) else _opened(data, name)
     return {
         "titled": bool(score.title),
         "converted": score.converted,
@@ -158,6 +177,13 @@ def read_here(task: Reading) -> dict[str, Any]:
 def mark_here(task: Marking) -> Put:
     """`make` and `put` where the files can be opened from here."""
     return put(make(input_bytes(task.source), task), task.target)
+
+
+def grade_here(task: Grading) -> Put:
+    """Look at a part as `make` does. Raises as that."""
+    score = _opened(input_bytes(task.source), task.source.name)
+    grade = grade_of(choose_for(score, _setup(task.player), task.options))
+    return Put((), grade_json(grade), grade.figures)
 
 
 def is_passing(error: HandslideError) -> bool:

@@ -13,9 +13,24 @@ from handslide.edges.leash.leash import Fallen, Leash, Limits
 from handslide.ground.errors import HandslideError
 from handslide.ground.facts import Fact, fact
 from handslide.ground.limits import LIBRARY_PART_BYTES, LIBRARY_PART_S, MB
-from handslide.jobs.library.work import Marking, Reading, mark_here, read_here
+from handslide.jobs.library.work import (
+    Grading,
+    Marking,
+    Reading,
+    grade_here,
+    mark_here,
+    read_here,
+)
 
-Task: TypeAlias = Reading | Marking
+Task: TypeAlias = Reading | Marking | Grading
+_DO: dict[type, Callable[[Any], Any]] = {
+    Reading: read_here, Marking: mark_here, Grading: grade_here,
+}  # fmt: skip
+
+
+def done_here(task: Task) -> Any:
+    """Do a task in this process. Raises HandslideError."""
+    return _DO[type(task)](task)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,8 +81,7 @@ class Here:
 
     def start(self, task: Task) -> None:
         """Begin a task."""
-        function: Callable[[Any], Any] = read_here if isinstance(task, Reading) else mark_here
-        self._running[self._threads.submit(self._leash.call, function, task)] = task
+        self._running[self._threads.submit(self._leash.call, done_here, task)] = task
 
     def done(self, patience_s: float) -> list[Outcome]:
         """What was done since the last time."""

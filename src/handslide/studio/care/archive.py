@@ -36,6 +36,7 @@ from handslide.edges.store.exporting import (
     student_rows,
     take_files,
 )
+from handslide.edges.store.folders import TABLES as OF_THIS_MACHINE
 from handslide.edges.store.schema import newest_version
 from handslide.ground.errors import HandslideError, StoreError
 from handslide.ground.system import system_reason
@@ -113,7 +114,7 @@ def export_archive(
         zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, compresslevel=6) as archive,
         one_moment(db),
     ):  # the database and all that follows
-        copy_rows(db, work / DATABASE, newest_version(), without=WITHOUT)
+        copy_rows(db, work / DATABASE, newest_version(), without=(*WITHOUT, *OF_THIS_MACHINE))
         archive.write(work / DATABASE, DATABASE)
         archive.writestr(
             "README.txt", say(README, version=__version__, day=date.today().isoformat())

@@ -22,6 +22,7 @@ from handslide.edges.store.checks import check_content, check_file, check_tables
 from handslide.edges.store.connection import Connection, connect_file, transaction
 from handslide.edges.store.copies import PART, copy_rows, remove_database
 from handslide.edges.store.database import telling_sqlite
+from handslide.edges.store.folders import forget_folders
 from handslide.edges.store.merging import ImportResult, merge_students
 from handslide.edges.store.recordings import insert_recording_blocks, number_of_recordings
 from handslide.edges.store.rowforms import RecordingEntry, check_rows, read_about, read_recordings
@@ -263,6 +264,8 @@ def _rebuild(raw: Path, target: Path) -> None:
         migrate(db, migrations())
         check_content(db, STORED_SCORE_BYTES)
         check_rows(db)
+        # A folder that somebody else names must not be looked into.
+        forget_folders(db)
         for table, column, value in stored_facts(db):
             found = [value] if column == "told" else _facts_in(value)
             if not all(map(_is_told, found)) or (column == "report" and not _is_report(value)):

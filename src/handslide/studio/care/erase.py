@@ -27,6 +27,7 @@ from handslide.edges.store.takes import TakeKey, find_take_key, number_of_takes
 from handslide.ground.errors import NotFound, StoreError
 from handslide.studio.care.backups import CARE, make_backup
 from handslide.studio.learning.background import learn_later
+from handslide.studio.library.grading import forget_grades
 from handslide.studio.people.students import get_student
 from handslide.studio.studio import Studio
 from handslide.studio.takes.sound import forget_sound, forget_sounds
@@ -74,6 +75,7 @@ def erase_student(studio: Studio, student_id: int) -> None:
         make_backup(studio, "erasing")
         _erase(studio, student_deletion(uid))
         studio.caches.forget_student(student_id)
+        forget_grades(studio, student_id)
     learn_later(studio)
 
 

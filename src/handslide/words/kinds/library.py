@@ -36,6 +36,29 @@ KINDS: Mapping[str, Message | Teller] = {
     "library.no_manifest": N_("no library was marked into {folder}"),
     "library.gone": N_("{file} can't be read: {reason}"),
     "library.changed": N_("{file} was changed meanwhile; run again"),
+    "library.changed_since": N_("{file} was changed meanwhile: look again, then take it in"),
+    "library.folder_large": N_(
+        "{folder} holds more than {most} files and folders: name the folder with the music in it"
+    ),
+    "library.many_files": N_(
+        "{count} scores are too many for one folder here, {most} are the most: name the folders in "
+        "it one by one"
+    ),
+    "library.many_folders": N_("there are {most} folders already: forget one of them first"),
+    # Translators: ~/Music/Brass is an example of a path.
+    "library.whole_path": N_("{text!q} isn't the whole path of a folder, such as ~/Music/Brass"),
+    "library.own_folder": N_("{folder} is the studio's own folder: name that of your scores"),
+    "library.no_such_folder": N_("this folder isn't in the list (any more)"),
+    "library.no_such_file": N_("this file isn't in its folder (any more): look again"),
+    "library.sent_too_much": N_("a folder that is sent may have up to {most_mb} MB"),
+    "library.busy": N_(
+        "parts are being looked at or taken in: wait until that is done, or stop it"
+    ),
+    "library.no_part_chosen": N_("nothing was chosen: tick at least one part"),
+    "library.elsewhere": N_(
+        "a folder can be named only on the machine that the studio runs on, at its own address; "
+        "from here send it instead"
+    ),
     # Translators: the name of a file, and what is wrong with it.
     "library.parts_file": NP_("file of parts", "{file}: {problem}"),
     # Translators: ["{name}"] is typed as it stands.

@@ -6,6 +6,7 @@ const SCORES = /\.(musicxml|xml|mxl|krn|mei|abc|midi?|pdf)$/i;
 // Whose page it is stands in its address.
 const STUDENTS = /^\/(?:students|progress|practice|tuning|fitting)\/(\d+)/;
 const MOST_BYTES = 20e6;
+const MANY = 20;
 
 /** @param {DragEvent} event */
 const holdsFiles = (event) => [...(event.dataTransfer?.types ?? [])].includes("Files");
@@ -65,6 +66,16 @@ document.addEventListener("drop", (event) => {
   if (event.defaultPrevented || !holdsFiles(event) || forField(event)) return;
   event.preventDefault();
   const files = event.dataTransfer?.files;
+  const entries = [...(event.dataTransfer?.items ?? [])].map((item) => item.webkitGetAsEntry());
+  const there = entries.filter((entry) => entry !== null);
+  // A folder, or more files than a form takes at once, goes a few at a time.
+  if (there.some((entry) => entry.isDirectory) || there.length > MANY) {
+    import("/static/folder.js").then((folder) => folder.sendDropped(there)).catch(() => {
+      // What went wrong is said already.
+      document.body.classList.remove("is-taking-in");
+    });
+    return;
+  }
   // A recording or an archive has its own field on its own page.
   if ([...(files ?? [])].every((file) => SCORES.test(file.name))) takeIn(files);
   else complain(document.body.dataset.noScore);

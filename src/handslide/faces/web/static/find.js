@@ -12,12 +12,19 @@ for (const field of fields) {
   const found = document.querySelectorAll(field.dataset.find ?? "");
   const rows = [...found];
   const none = byId(field.dataset.none ?? "");
+  /** @type {WeakMap<Element, string>} */
+  const known = new WeakMap();
+  /** @param {Element} row */
+  const wordsOf = (row) => {
+    const words = known.get(row) ?? plain(row.textContent);
+    known.set(row, words);
+    return words;
+  };
   const find = () => {
     const wanted = plain(field.value).split(/\s+/).filter(Boolean);
     let shown = 0;
     for (const row of rows) {
-      const words = plain(row.textContent);
-      row.hidden = !wanted.every((word) => words.includes(word));
+      row.hidden = !wanted.every((word) => wordsOf(row).includes(word));
       if (!row.hidden) shown += 1;
     }
     none.hidden = shown > 0;
