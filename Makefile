@@ -25,14 +25,15 @@ check: $(VENV)/.ready-dev
 	sh scripts/check_types_of_scripts.sh
 
 # Long sweeps whole: every printed reason against the numbers, over many more lines, every horn and
-# profile, and all scores under SCORES (any folder of parts); 200 seeds of each kind of sheet.
+# profile, and all scores under SCORES (any folder of parts); 200 seeds of each kind of sheet; a library
+# of 500 parts with all that can go wrong.
 SCORES ?=
 sweep: $(VENV)/.ready-dev
 	HANDSLIDE_SWEEP_LINES=40 HANDSLIDE_SWEEP_SCORES="$(SCORES)" HANDSLIDE_SWEEP_SEEDS=200 \
-		HANDSLIDE_SWEEP_HORNS=60 \
+		HANDSLIDE_SWEEP_HORNS=60 HANDSLIDE_SWEEP_LIBRARY=500 \
 		$(BIN)/python -m pytest -q tests/unit/test_drill_shares.py tests/unit/test_drills_special.py \
 		tests/unit/test_drill_sheets.py tests/unit/test_sheet_notes.py tests/unit/test_reason_truth.py tests/unit/test_positions_told.py \
-		tests/unit/test_fit_lessons.py
+		tests/unit/test_fit_lessons.py tests/regression/test_library_faults.py
 
 # The source archive and the wheel, built; the wheel installed where nothing else is, and used there.
 wheel-test: $(VENV)/.ready-dev

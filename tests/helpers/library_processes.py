@@ -6,9 +6,28 @@ import time
 from contextlib import closing
 from pathlib import Path
 
+import pytest
+from small_library import outputs, run_library, write_library
+
 from handslide.edges.manifest.manifest import FILE_NAME, Manifest
 
 MAIN = "from handslide.faces.cli.main import main; main()"
+
+
+def undisturbed(parts):
+    """Two fixtures of a module: a library of so many parts, and what an undisturbed run makes."""
+
+    @pytest.fixture(scope="module")
+    def source(tmp_path_factory):
+        return write_library(tmp_path_factory.mktemp("library") / "in", parts)
+
+    @pytest.fixture(scope="module")
+    def calm(source, tmp_path_factory):
+        folder = tmp_path_factory.mktemp("calm") / "out"
+        assert run_library(source, folder)[0].counts["done"] == parts
+        return outputs(folder)
+
+    return source, calm
 
 
 def start_driver(source, out, *more):

@@ -11,8 +11,8 @@ import time
 
 import pytest
 from command import one_sentence, run
-from library_processes import marked, start_driver, states, wait_for
-from small_library import outputs, run_library, write_library
+from library_processes import marked, start_driver, states, undisturbed, wait_for
+from small_library import outputs, run_library
 
 from handslide.edges.cluster import cluster as cluster_module
 
@@ -22,16 +22,7 @@ PARTS = 40
 NOTICED_S = 30.0
 
 
-@pytest.fixture(scope="module")
-def source(tmp_path_factory):
-    return write_library(tmp_path_factory.mktemp("library") / "in", PARTS)
-
-
-@pytest.fixture(scope="module")
-def calm(source, tmp_path_factory):
-    folder = tmp_path_factory.mktemp("calm") / "out"
-    assert run_library(source, folder)[0].counts["done"] == PARTS
-    return outputs(folder)
+source, calm = undisturbed(PARTS)
 
 
 def dask(what, *words):
