@@ -96,7 +96,7 @@ function tell(done, total) {
   line.hidden = false;
   const bar = line.querySelector("progress");
   if (bar) bar.value = done / total;
-  say((form.dataset.sending ?? "").replace("{done}", String(done)).replace("{total}", String(total)));
+  say(`${form.dataset.sending} ${done} / ${total}`);
 }
 
 /** @param {string} words */
