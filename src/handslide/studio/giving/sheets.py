@@ -101,7 +101,7 @@ def _name(studio: Studio, player: Player, sheet: Sheet, wishes: GiveWishes) -> s
         stem = f"lesson {sheet.marked.title}"
     elif isinstance(sheet, Routine):
         week, day = sheet.asked.week + 1, sheet.asked.day
-        stem = f"routine week {week}" + ("" if day is None else f" day {day + 1}")
+        stem = f"routine-week-{week}" + ("" if day is None else f"-day-{day + 1}")
     else:
         stem = f"{sheet.kind} {sheet.seed}"
     return give_name(studio, stem, player.student, wishes)

@@ -50,12 +50,15 @@ document.addEventListener("hs:back", () => {
   }
 });
 
+// Who only passes through a list shall not wait on the next page for lines drawn on this one.
+const REST_MS = 800;
+
 const seen = new IntersectionObserver(
   (entries) => {
     for (const { isIntersecting, target } of entries) {
       if (!isIntersecting || !(target instanceof HTMLElement)) continue;
       seen.unobserve(target);
-      load(target);
+      setTimeout(() => load(target), "later" in target.dataset ? REST_MS : 0);
     }
   },
   { rootMargin: "300px" },
