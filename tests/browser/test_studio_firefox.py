@@ -1,10 +1,11 @@
 """The studio in Firefox, where it is installed: what needs most of a browser, in the dark theme."""
 
 import pytest
-from firefox import firefox
+from firefox import driven, firefox
 from studio_stands import LANTERNS
 
 from browser import SIZES, fits, open_whole, serious_findings, serving, visiting
+from handslide.faces.web.app import create_app
 from handslide.studio.care.example import add_example
 from handslide.studio.parts.stand import list_stands
 from handslide.studio.people.students import list_students
@@ -23,7 +24,7 @@ def shown(tmp_path_factory):
     with firefox(folder, "dark", **{"ui.prefersReducedMotion": 1}) as browser:
         studio = open_studio(folder / "studio")
         add_example(studio)
-        with serving(studio) as address:
+        with serving(studio, driven(create_app(studio))) as address:
             yield studio, address, browser
         studio.close()
 
