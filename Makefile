@@ -16,7 +16,8 @@ demo: $(VENV)/.ready
 test: $(VENV)/.ready-dev check
 	sh scripts/get_browser.sh
 	PYTHONDONTWRITEBYTECODE= $(BIN)/python -m pytest -n $$(($$(getconf _NPROCESSORS_ONLN) + 1)) --dist loadfile \
-		--no-loadscope-reorder
+		--no-loadscope-reorder -m "not alone"
+	$(BIN)/python -m pytest -m alone tests/browser
 
 check: $(VENV)/.ready-dev
 	$(BIN)/ruff check .

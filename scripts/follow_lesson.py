@@ -24,6 +24,7 @@ _BLOCK = re.compile(r"```console\n(.*?)```", re.DOTALL)
 _NUMBER = re.compile(r"[−-]?\d+(?:\.\d+)?")
 _STEP = re.compile(r"<!-- (\w+)(?: (link|button))?(?:: (.*?)|( /.*?))? -->")
 WAIT_MS = 15_000
+WIDE = "100"  # columns of the terminal that the lessons show
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +58,7 @@ def follow_commands(text: str, folder: Path) -> list[str]:
     wrong = []
     with chdir(folder):
         for one in typed(text):
-            done = CliRunner().invoke(main, one.words[1:])
+            done = CliRunner(env={"COLUMNS": WIDE}).invoke(main, one.words[1:])
             said = done.stdout
             if one.into:
                 Path(one.into).write_text(said, encoding="utf-8")

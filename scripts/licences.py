@@ -77,7 +77,7 @@ def licence_of(package: Distribution) -> str:
     name = name_of(told["Name"])
     if name in _AT_LENGTH:
         return _AT_LENGTH[name]
-    plain = told["License-Expression"] or told["License"] or ""
+    plain = told.get("License-Expression") or told.get("License") or ""
     if not plain or len(plain) > 60:
         heads = [one for one in told.get_all("Classifier", []) if one.startswith("License ::")]
         plain = ", ".join(one.rpartition(" :: ")[2] for one in heads) or plain.splitlines()[0]

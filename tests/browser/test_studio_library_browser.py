@@ -43,6 +43,7 @@ def test_from_a_folder_to_the_stand(studio, browser, tmp_path, monkeypatch):
         page.get_by_text("1 file was taken in.").wait_for()
         assert len(list_scores(studio)) == 4
         page.get_by_role("link", name="To the parts").click()
+        page.wait_for_url("**/parts")
         page.get_by_label("For", exact=True).select_option("Ada Quill")
         page.wait_for_url("**student=1*")
         rows = page.locator(".part-list tbody tr")

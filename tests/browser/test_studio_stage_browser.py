@@ -49,6 +49,7 @@ def signs(page):
     return dict(drawn)
 
 
+@pytest.mark.alone
 def test_the_part_follows_and_the_same_page_reports(shown):
     address, browser, stand, off, _ = shown
     with visiting(browser, address) as page:

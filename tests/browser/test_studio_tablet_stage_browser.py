@@ -52,6 +52,7 @@ def state(device, name, timeout=60_000):
     )
 
 
+@pytest.mark.alone
 def test_the_stage_listens_by_https_and_sends_its_take(example, tmp_path):
     count = len(list_takes(example))
     # B♭2, F3: 12 cents low and right.
@@ -88,6 +89,7 @@ def test_the_stage_listens_by_https_and_sends_its_take(example, tmp_path):
     assert len(list_takes(example)) == count + 1
 
 
+@pytest.mark.alone
 def test_the_part_follows_and_the_report_lies_over_the_notes(tmp_path):
     setup = make_setup("tenor-f")
     places = placed(setup, DEMO)[:8]
