@@ -1,6 +1,5 @@
 """Following a part, row by row: invented takes with faults whose place is known."""
 
-import time
 from collections import Counter
 
 import numpy as np
@@ -193,14 +192,11 @@ def test_too_much_at_once_is_refused_before_memory_is_taken():
         follow(part, take)
 
 
-def test_two_thousand_notes_are_quick():
+def test_two_thousand_notes_are_followed():
     rng = np.random.default_rng(1)
     part = own_part(rng, 2000)
     take = play(part, rng)
-    start = time.process_time()
     result = follow(part, take.heard)
-    # Measured: 1.7 s of processor time; the bound leaves room for a slower machine.
-    assert time.process_time() - start < 5.0
     same = [m.heard in allowed for m, (_, allowed) in zip(result.matches, take.truth) if allowed]
     assert np.mean(same) > 0.93
 
