@@ -11,10 +11,13 @@ from browser import fits, serious_in_both_themes, visiting
 from handslide.edges.musicxml.read import open_score
 from handslide.jobs.chart.chart import ChartOptions
 from handslide.jobs.handout.chart import chart_handout
+from handslide.jobs.handout.exercises import drill_handout
+from handslide.jobs.handout.handout import HandoutWishes
 from handslide.jobs.handout.take import followed_part, take_handout
 from handslide.jobs.hear.followed import follow_take
 from handslide.jobs.hear.listen import listen_file
 from handslide.jobs.hear.partreport import part_report
+from handslide.jobs.practice.drill import DrillWishes, make_drill
 from handslide.jobs.setup import make_setup
 from handslide.words.speech import speech
 
@@ -84,6 +87,40 @@ def test_a_chart_is_tapped_heard_and_stepped_through(browser, tmp_path):
         page.emulate_media(media="print")
         assert page.locator(".sheet > svg").first.is_visible()
         assert only_itself(asked, file) and broken == []
+
+
+def test_a_duet_shows_both_staves_or_the_students_alone(browser, tmp_path):
+    sheet = make_drill(SETUP, "duets", DrillWishes("first-year", pieces=1))
+    (one,) = sheet.pieces
+    own, theirs = len(one.marked.shown), len(one.teacher.shown)
+    file = tmp_path / "duet.html"
+    file.write_bytes(drill_handout(sheet, HandoutWishes(), speech()).data)
+    marks, path = ".score text.mark", ".score .slide-path"
+    for size in ("phone", "desk"):
+        with visiting(browser, file.as_uri(), size=size) as page:
+            asked, broken = opened(page, file, marks)
+            page.locator(f"{marks}.theirs").nth(theirs - 1).wait_for(state="attached")
+            assert page.locator(marks).count() == own + theirs and fits(page)
+            # All that can be tapped is the student's; the slide's path would lie under another's.
+            assert page.locator(".score .hit").count() == len(one.marked.part.notes)
+            assert page.locator(path).count() == 0
+            page.locator(".more summary").click()
+            page.get_by_label("own part only").check()
+            page.locator(path).first.wait_for(state="attached")
+            page.wait_for_function(f"document.querySelectorAll('{marks}').length === {own}")
+            page.get_by_label("both parts").check()
+            page.wait_for_function(
+                f"document.querySelectorAll('{marks}').length === {own + theirs}"
+            )
+            assert page.locator(path).count() == 0
+            page.keyboard.press("Escape")
+            page.locator('.score .hit[data-i="1"]').dispatch_event("click")
+            assert page.locator(".dock-mark").inner_text() == one.marked.routed.marks[1]
+            if size == "desk":
+                assert serious_in_both_themes(page) == []
+                page.emulate_media(media="print")
+                assert page.locator(".sheet text.theirs").count() == theirs
+            assert only_itself(asked, file) and broken == []
 
 
 @pytest.fixture(scope="module")

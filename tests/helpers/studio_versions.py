@@ -79,7 +79,7 @@ def fill(studio, name="Mira Holt", title="Four steps", sound=SOUND):
     take = save_take(
         studio, student.id, {**small_report(title), "of": name}, [note],
         title=f"{title} by {name}", source="file", a4_hz=440.0, length_s=4.2,
-        horn_version_id=horn.version.id, score_id=score.id,
+        horn_version_id=horn.version.id, score_id=score.id, part="P1",
     )  # fmt: skip
     with studio.store.write() as db:
         learnt = insert_learnt(db, span_of_learnt(db)[1] + 1, {"": {"turn_per_m": 0.5}}, TOLD)

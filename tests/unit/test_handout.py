@@ -12,12 +12,12 @@ import pytest
 from command import run
 from lxml import etree
 
-from handslide.edges.engraving.engrave import engrave_column
+from handslide.edges.engraving.engrave import engrave_column, notes_in
 from handslide.edges.engraving.screen import WIDTHS_MM, for_screen, screen_paper
 from handslide.edges.engraving.shapes import SVG
 from handslide.edges.htmlfile.drawing import systems_of
 from handslide.edges.htmlfile.scripts import NotJoined, join_module, joined_scripts
-from handslide.edges.musicxml.read import open_score
+from handslide.edges.musicxml.read import open_score, read_score
 from handslide.ground.errors import BadUsage
 from handslide.jobs.handout.exercises import drill_handout, routine_handout
 from handslide.jobs.handout.handout import HandoutWishes, make_handout
@@ -187,6 +187,35 @@ def test_an_exercise_over_a_drone_and_a_duet_are_parts_that_play():
     (second,) = json.loads(block.html.packed["others"])
     struck = [note.sounding.midi for note in duet.pieces[0].teacher.part.notes]
     assert [row[0] for row in second["rows"]] == struck
+
+
+def test_a_duet_has_both_staves_and_the_students_alone_in_each_width():
+    setup, say = make_setup("tenor-f"), speech()
+    sheet = make_drill(setup, "duets", DrillWishes(pieces=1))
+    (one,) = sheet.pieces
+    own, theirs = len(one.marked.shown), len(one.teacher.shown)
+    (block,) = drill_handout(sheet, HandoutWishes(), say).blocks
+    packed, shown = block.html.packed, "".join(block.html.drawings)
+    assert block.html.data["paired"] is True
+    for drawn in (shown, packed["narrow"], packed["medium"], packed["line"]):
+        assert drawn.count('class="mark theirs"') == theirs
+        assert drawn.count('class="mark"') == own
+        # What a script takes for a note is the student's.
+        notes = set(re.findall(r'<g id="hs-n(\d+)"[^>]*class="note"', drawn))
+        assert notes <= {str(n) for n in range(notes_in(score_of(one, say), "P1"))}
+        assert set(map(str, one.marked.part.ordinals)) <= notes
+        assert "Student" in drawn and "Teacher" in drawn
+    for width in ("own-narrow", "own-medium", "own-wide", "own-line"):
+        assert packed[width].count('class="mark"') == own and "theirs" not in packed[width]
+    # Who leaves the other part out has one staff.
+    (alone,) = drill_handout(sheet, HandoutWishes(others=False), say).blocks
+    assert "paired" not in alone.html.data and "own-wide" not in alone.html.packed
+    assert "theirs" not in "".join((*alone.html.drawings, *alone.html.packed.values()))
+
+
+def score_of(one, say):
+    """A piece of a sheet as it is engraved."""
+    return read_score(one.scored(say))
 
 
 def test_a_routine_has_the_boxes_of_its_sheet_and_keeps_its_name():

@@ -10,11 +10,13 @@ import pytest
 from small_library import SAY, Inline, run_library, tune, write_library
 from studio_pages import client, words
 from studio_stands import LANTERNS, stand_of
+from studio_versions import small_report
 
 from handslide.edges.manifest.manifest import Wish
 from handslide.edges.store.connection import connect_file
 from handslide.edges.store.copies import copy_whole
 from handslide.edges.store.students import StudentValues
+from handslide.edges.store.takes import find_last_take, find_take_before
 from handslide.faces.web.safety import Rules
 from handslide.ground.facts import fact
 from handslide.ground.limits import STORED_SCORE_BYTES
@@ -31,7 +33,9 @@ from handslide.studio.library.shelf import Job, look, shelf_of
 from handslide.studio.parts.scores import add_score, delete_score, list_scores
 from handslide.studio.parts.stand import get_stand, list_stands, open_stand
 from handslide.studio.people.horns import enrol
+from handslide.studio.people.students import main_horn
 from handslide.studio.studio import open_studio
+from handslide.studio.takes.takes import get_take, save_take
 
 ANYTHING = Wish(unplayable=True)
 
@@ -391,13 +395,64 @@ def test_each_slide_part_of_a_score_has_a_row_and_its_own_stand(studio):
     assert {(s.student_id, s.part) for s in list_stands(studio)} == {(ada.id, "P1"), (ben.id, "P2")}
     page = web.get(f"/parts?student={ada.id}")
     assert 'aria-label="Open the stand: Band Trombone 1"' in page.text
-    assert "Another part of it is there" in words(page)
+    assert 'aria-label="Put on the stand: Band Trombone 2"' in page.text
     told = "Band Trombone 1 band.musicxml Ada Quill Band Trombone 2 band.musicxml Ben Ashe"
     assert told in words(web.get("/parts"))
     # Corrected: the flute too, and not the second.
     assert web.post(f"/parts/{row.id}/choice", data={}).status_code == 400
     web.post(f"/parts/{row.id}/choice", data={"part": ["P1", "P3"]})
     assert "Flute" in words(web.get("/parts")) and "Trombone 2" not in words(web.get("/parts"))
+
+
+def test_both_slide_parts_of_a_score_stand_on_one_students_stand(studio):
+    row = add_score(studio, band(), "band.musicxml").score
+    ada = enrol(studio, StudentValues("Ada Quill"), "tenor-f")
+    web = client(studio)
+    sent = [
+        web.post(f"/parts/{row.id}/stands", data={"student": ada.id, "reading": f"{part}/"})
+        for part in ("P1", "P2", "P1")
+    ]
+    first, second, again = (answer.headers["location"] for answer in sent)
+    assert first == again != second
+    assert [part for _, part in sorted((s.id, s.part) for s in list_stands(studio))] == ["P1", "P2"]
+    found = graded(studio, ada.id)
+    page = web.get(f"/parts?student={ada.id}")
+    assert len(found) == page.text.count("Open the stand: Band Trombone") == 2
+    for place in (f"/students/{ada.id}", f"/takes/new?student={ada.id}&stand=1"):
+        said = words(web.get(place))
+        assert "Band · Trombone 1" in said and "Band · Trombone 2" in said, place
+    assert "Band · Trombone 2" in words(web.get(second))
+    # The one that is read unasked is one of them; neither becomes the other.
+    assert open_stand(studio, ada.id, row.id) in (1, 2)
+    refused = web.post(f"{second}/settings", data={"reading": "P1/", "tempo": "80"})
+    assert refused.status_code == 400 and "has a stand of its own" in words(refused)
+    assert len(list_stands(studio)) == 2
+
+
+def test_a_take_is_of_the_part_that_it_was_played_from(studio):
+    row = add_score(studio, band(), "band.musicxml").score
+    ada = enrol(studio, StudentValues("Ada Quill"), "tenor-f")
+    stands = [open_stand(studio, ada.id, row.id, part=part) for part in ("P1", "P2")]
+    horn = main_horn(studio, ada.id)
+    first, second, third = (
+        save_take(
+            studio, ada.id, small_report(part), (), title=part, source="file", a4_hz=440.0,
+            length_s=1.0, horn_version_id=horn.version.id, score_id=row.id, part=part,
+        )
+        for part in ("P1", "P2", "P1")
+    )  # fmt: skip
+    assert [get_take(studio, one).stand_id for one in (first, second, third)] == [
+        stands[0], stands[1], stands[0],
+    ]  # fmt: skip
+    with studio.store.read() as db:
+        last = {part: find_last_take(db, ada.id, row.id, part, horn.id) for part in ("P1", "P2")}
+        assert last == {"P1": third, "P2": second}
+        assert find_take_before(db, third) == first and find_take_before(db, second) is None
+    # One that is read unasked has a name, too.
+    with studio.store.write() as db:
+        db.execute("UPDATE stand SET part = NULL WHERE id = ?", (stands[0],))
+    assert [get_take(studio, one).stand_id for one in (first, second)] == stands
+    assert open_stand(studio, ada.id, row.id, part="P1") == stands[0]
 
 
 def test_a_part_that_cant_be_graded_is_told_and_stays_in_the_list(studio, monkeypatch):

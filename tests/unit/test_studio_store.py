@@ -162,6 +162,28 @@ def test_studios_of_every_version_open(file, tmp_path):
 
 
 @pytest.mark.parametrize("file", VERSIONS, ids=lambda path: path.stem)
+def test_what_stands_there_stays_and_another_part_can_stand_beside_it(file, tmp_path):
+    path = undump(file.read_text(encoding="utf-8"), tmp_path / FILE_NAME)
+    kept = "SELECT id, student_id, horn_id, score_id, part, tempo_qpm, edits_done FROM stand"
+    of_it = [f"SELECT * FROM {name}" for name in ("stand_lock", "stand_edit")]
+    with closing(sqlite3.connect(path)) as old:
+        before = [old.execute(one).fetchall() for one in (kept, *of_it)]
+    Store(path).close()
+    with closing(sqlite3.connect(path, isolation_level=None)) as new:
+        new.execute("PRAGMA foreign_keys = ON")
+        assert [new.execute(one).fetchall() for one in (kept, *of_it)] == before
+        assert before[0] and all(before)
+        names = "student_id, horn_id, score_id, created_at, opened_at"
+        beside = f"INSERT INTO stand (part, {names}) SELECT 'P2', {names} FROM stand WHERE id = 1"
+        new.execute(beside)
+        with pytest.raises(sqlite3.IntegrityError, match="UNIQUE"):
+            new.execute(beside)
+        # What belongs to a stand still goes with it.
+        new.execute("DELETE FROM stand WHERE id = 1")
+        assert [new.execute(one).fetchall() for one in of_it] == [[], []]
+
+
+@pytest.mark.parametrize("file", VERSIONS, ids=lambda path: path.stem)
 def test_a_released_migration_is_never_changed(file, tmp_path):
     number = int(file.stem.removeprefix("version-"))
     tables = "SELECT name, sql FROM sqlite_schema ORDER BY name"
@@ -230,7 +252,9 @@ def test_version_1_is_kept_among_the_backups(first):
     assert content(backup.path) == before and version_of(backup.path) == 1
     after = content(first)
     # What came later: how the part sounds, up to where it was looked at, what was learnt.
-    assert after["stand"] == [(*row, None, None, None) for row in before["stand"]]
+    assert after["stand"] == [
+        (*row[:5], "", *row[5:8], None, row[8], None, None, *row[9:]) for row in before["stand"]
+    ]
     # And what a PDF reads as: this is none; and which parts are a slide player's.
     assert after["score"] == [(*row, 0, 0, None) for row in before["score"]]
     for table in ("horn", "stand_lock", "stand_edit", "take_note", "recording"):

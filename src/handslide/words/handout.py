@@ -104,6 +104,10 @@ TEXTS: Mapping[str, Message] = {
     "lines": N_("line below line"),
     "line": N_("one long line"),
     "path": N_("Path of the slide under the staff"),
+    # Translators: which staves of a duet are shown.
+    "staves": N_("Staves"),
+    "both": N_("both parts"),
+    "own": N_("own part only"),
     "settings": N_("Settings"),
     "look": N_("Look"),
     "auto": N_("As the system has it"),

@@ -4,6 +4,7 @@ import { Music } from "/static/music.js";
 import { drawingsIn } from "/static/packed.js";
 
 const SHOWN = "wide"; // the engraving that stands in the page unpacked
+const OWN = "own-"; // before the width of one without the part below
 const NOW = 0.3; // where in the window the long line has what sounds
 const ABOVE = 0.3; // the most of the free window that a title may take of the long line's height
 const LEAST_PX = 170;
@@ -22,6 +23,7 @@ export class BlockMusic extends Music {
     this.block = block;
     /** @type {Layout} */
     this.layout = "lines";
+    this.alone = false; // whether of two parts the student's own is shown by itself
     /** @type {Map<string, SVGSVGElement[]>} */
     this.unpacked = new Map();
     /** @type {Map<number, number>} where notes stand in the long line, px from its beginning */
@@ -30,7 +32,8 @@ export class BlockMusic extends Music {
 
   /** @param {string} width */
   async *from(width) {
-    for (const svg of (await this.drawings(width)) ?? (await this.drawings(SHOWN)) ?? []) {
+    const wanted = this.alone ? OWN + width : width;
+    for (const svg of (await this.drawings(wanted)) ?? (await this.drawings(SHOWN)) ?? []) {
       yield /** @type {SVGSVGElement} */ (svg.cloneNode(true));
     }
   }
@@ -51,10 +54,14 @@ export class BlockMusic extends Music {
     return this.layout === "line" ? { width: "line", px: null } : super.plan();
   }
 
-  /** @param {Layout} layout */
-  async show_as(layout) {
-    if (layout === this.layout && this.width) return;
+  /**
+   * @param {Layout} layout
+   * @param {boolean} [alone]
+   */
+  async show_as(layout, alone = this.alone) {
+    if (layout === this.layout && alone === this.alone && this.width) return;
     this.layout = layout;
+    this.alone = alone;
     this.el.dataset.layout = layout;
     this.el.style.removeProperty("height");
     this.across.clear();

@@ -543,7 +543,7 @@ function spread(marks) {
  * @returns {NodeListOf<SVGTextElement>}
  */
 function marksIn(el) {
-  return el.querySelectorAll("text.mark:not(.second)");
+  return el.querySelectorAll("text.mark:not(.second, .theirs)");
 }
 
 /**

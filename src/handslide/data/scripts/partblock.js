@@ -23,7 +23,7 @@ const [SLURRED, GLIDING] = [1, 2];
  *   a4_hz: number, tempo_qpm: number, length_s: number, notes: NoteRow[],
  *   names: Record<string, string>, measures: Record<string, string>,
  *   places: (NotePlace & { mark: string })[], played: Played[], beats: Beat[],
- *   drone?: { midi: number, name: string },
+ *   drone?: { midi: number, name: string }, paired?: boolean,
  * }} PartData
  */
 
@@ -65,7 +65,10 @@ const all = [];
 
 /**
  * What each part of the page can be asked, once for all of them.
- * @type {{ layout: "lines" | "line", path: boolean, layouts: HTMLElement, paths: HTMLElement } | null}
+ * @type {{
+ *   layout: "lines" | "line", path: boolean, alone: boolean,
+ *   layouts: HTMLElement, paths: HTMLElement, staves: HTMLElement,
+ * } | null}
  */
 let asked = null;
 
@@ -74,6 +77,7 @@ function wishes(texts) {
   if (asked) return asked;
   const layout = kept("layout", Math.min(window.innerWidth, window.innerHeight) < SMALL_PX ? "line" : "lines");
   const path = kept("path", "yes");
+  const shown = kept("staves", "both");
   const layouts = choice("layout", texts.layout, [["lines", texts.lines], ["line", texts.line]], layout.now, (now) => {
     layout.keep(now);
     for (const one of all) one.music.show_as(now === "line" ? "line" : "lines");
@@ -81,11 +85,19 @@ function wishes(texts) {
   const paths = check("path", texts.path, path.now === "yes", (on) => {
     path.keep(on ? "yes" : "no");
     for (const one of all.filter(({ pathed }) => pathed)) {
-      one.setPath(on);
+      one.pathOn = on;
+      one.setPath();
       one.music.fit();
     }
   });
-  asked = { layout: layout.now === "line" ? "line" : "lines", path: path.now === "yes", layouts, paths };
+  const staves = choice("staves", texts.staves, [["both", texts.both], ["own", texts.own]], shown.now, (now) => {
+    shown.keep(now);
+    for (const one of all.filter(({ paired }) => paired)) one.showAlone(now === "own");
+  });
+  asked = {
+    layout: layout.now === "line" ? "line" : "lines", path: path.now === "yes", alone: shown.now === "own",
+    layouts, paths, staves,
+  };
   return asked;
 }
 
@@ -111,14 +123,17 @@ export class PartBlock {
     const pick = (i) => this.tap(i);
     this.music = makeMusic ? makeMusic(score, pick) : new BlockMusic(score, el, pick);
     this.music.free = () => ({ top: 8, bottom: window.innerHeight - dock.el.offsetHeight });
-    const { layout, path, layouts, paths } = wishes(texts);
+    const { layout, path, alone, layouts, paths, staves } = wishes(texts);
     this.pathed = pathed;
-    this.own = pathed ? [layouts, paths] : [layouts];
+    this.pathOn = path;
+    this.paired = Boolean(data.paired);
+    this.own = [layouts, ...(this.paired ? [staves] : []), ...(pathed ? [paths] : [])];
     all.push(this);
     score.addEventListener("keydown", (event) => this.press(event));
     score.addEventListener("focus", () => this.take());
     this.music.setNotes(this.route.notes);
-    if (pathed) this.setPath(path);
+    this.music.alone = this.paired && alone;
+    if (pathed) this.setPath();
     const resize = () => this.music.setZoom(document.documentElement.dataset.size === "large" ? LARGE : 1);
     document.addEventListener("hs:size", resize);
     resize();
@@ -174,6 +189,7 @@ export class PartBlock {
 
   take() {
     this.dock.take(this, this.own);
+    this.askPath();
     this.el.classList.add("is-taken");
   }
 
@@ -197,10 +213,25 @@ export class PartBlock {
     this.dock.hasOthers(this);
   }
 
-  /** @param {boolean} on */
-  setPath(on) {
+  setPath() {
     const { travel_mm } = this.dock.slide.horn;
-    this.music.setPath(on, { travel_mm, stays: staysOf(this.route.played) });
+    this.music.setPath(this.pathOn && this.hasPath, { travel_mm, stays: staysOf(this.route.played) });
+  }
+
+  // The path is the student's: under another's staff it would be taken for theirs.
+  get hasPath() {
+    return !this.paired || this.music.alone;
+  }
+
+  askPath() {
+    if (asked) asked.paths.hidden = !this.hasPath;
+  }
+
+  /** @param {boolean} alone whether the own part is shown by itself */
+  showAlone(alone) {
+    this.music.show_as(this.music.layout, alone);
+    if (this.pathed) this.setPath();
+    this.askPath();
   }
 
   /** @param {number} i */

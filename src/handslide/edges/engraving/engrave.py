@@ -42,6 +42,7 @@ __all__ = [
     "Paper",
     "engrave_column",
     "engrave_part",
+    "notes_in",
     "paper_named",
 ]
 
@@ -122,14 +123,26 @@ def engrave_column(
     mark_pt: float = 10.0,
     second: Mapping[int, str] | None = None,
     hidden: Collection[tuple[int, str]] = (),
+    below: tuple[str, Mapping[int, str]] | None = None,
 ) -> Iterator[Piece]:
     """Engrave one part as one endless page, and give piece after piece of it.
 
     As `engrave_part`, but for the paper's height. The pieces belong below each other without a gap.
     """
-    work = _prepared(score, part_id, marks, paper, staff, mark_pt, second, hidden)
+    work = _prepared(score, part_id, marks, paper, staff, mark_pt, second, hidden, below)
     with _told(work):
         yield from _streamed(render_column, work, paper)
+
+
+def notes_in(score: Notated, part_id: str) -> int:
+    """How many ``<note>`` a part has, rests and all: the ordinals of a part below go on from it."""
+    return _notes_in(score.partwise(), part_id)
+
+
+def _notes_in(root: etree._Element, part_id: str) -> int:
+    return sum(
+        len(one.findall("measure/note")) for one in root.findall("part") if one.get("id") == part_id
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,11 +168,7 @@ def _prepared(
     root = score.partwise()
     marks = {key: text for key, text in marks.items() if text}
     if below is not None:
-        before = sum(
-            len(one.findall("measure/note"))
-            for one in root.findall("part")
-            if one.get("id") == part_id
-        )
+        before = _notes_in(root, part_id)
         marks |= {before + key: text for key, text in below[1].items() if text}
     room = room_mm(marks, mark_pt)
     widest = marks

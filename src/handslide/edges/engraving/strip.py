@@ -40,6 +40,7 @@ def engrave_strip(
     staff: str | None = None,
     hidden: Collection[tuple[int, str]] = (),
     mark_pt: float = 12.0,
+    below: tuple[str, Mapping[int, str]] | None = None,
 ) -> Strip:
     """The part in one line; arguments and errors as those of `engrave_part`."""
     paper = Paper(
@@ -47,7 +48,7 @@ def engrave_strip(
         side_mm=0.0, top_mm=0.0, foot_mm=0.0, title_mm=0.0, hang_mm=0.0, one_line=True,
     )  # fmt: skip
     engraving = engrave_part(
-        score, part_id, marks, paper, staff=staff, hidden=hidden, mark_pt=mark_pt
+        score, part_id, marks, paper, staff=staff, hidden=hidden, mark_pt=mark_pt, below=below
     )
     (page,) = engraving.pages
     root = etree.fromstring(page.encode())

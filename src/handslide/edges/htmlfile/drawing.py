@@ -10,12 +10,14 @@ from dataclasses import dataclass
 
 from lxml import etree
 
-from handslide.edges.engraving.shapes import HREF, SVG
+from handslide.edges.engraving.marks import ordinal_of
+from handslide.edges.engraving.shapes import HREF, SVG, is_kind
 
 _KEPT = {
     "system", "measure", "staff", "note", "notehead", "dynam", "hairpin", "verse", "tempo", "dir",
     "mark",
 }  # fmt: skip
+_THEIRS = "theirs"  # what sets the marks of another player apart
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,15 +28,18 @@ class Drawn:
     glyphs: dict[str, str]
 
 
-def systems_of(pieces: Iterable[str]) -> Drawn:
+def systems_of(pieces: Iterable[str], own: int | None = None) -> Drawn:
     """Pieces of an endless page, made ready for a page, cut between their systems.
 
-    The drawings stand below each other without a gap, as the pieces did.
+    The drawings stand below each other without a gap, as the pieces did. Notes from the ordinal
+    ``own`` on are of another player: they have no name for a script, their marks are ``theirs``.
     """
     glyphs: dict[str, str] = {}
     drawings: list[str] = []
     for piece in pieces:
         root = etree.fromstring(piece.encode())
+        if own is not None:
+            _set_apart(root, own)
         for symbol in root.iterfind(f"{SVG}defs/*"):
             glyphs.setdefault(symbol.get("id", ""), _text(_slim(symbol)))
         drawings += _cut(root)
@@ -57,6 +62,18 @@ def _cut(root: etree._Element) -> list[str]:
         one.append(_slim(group))
         found.append(_text(one))
     return found
+
+
+def _set_apart(root: etree._Element, own: int) -> None:
+    for element in root.iter(f"{SVG}g", f"{SVG}text"):
+        name = "data-note" if is_kind(element, "mark") else "id"
+        if ordinal_of(element.get(name, "")) < own:
+            continue
+        del element.attrib[name]
+        if name == "id":
+            element.attrib.pop("class", None)
+        else:
+            element.set("class", f"mark {_THEIRS}")
 
 
 def _ink(group: etree._Element) -> tuple[float, float]:

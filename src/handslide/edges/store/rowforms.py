@@ -206,6 +206,7 @@ class _Stand(Struct):
     horn_id: Row
     score_id: Row
     part: Line | None
+    part_name: Line
     voice: Line | None
     tempo_qpm: Annotated[float, Meta(ge=10.0, le=500.0)]
     small_notes: Flag
@@ -274,6 +275,7 @@ class _Take(Struct):
     report: Annotated[str, Meta(max_length=REPORT_BYTES)]
     recorded_at: Moment
     created_at: Moment
+    part: Line | None
 
 
 class _TakeNote(Struct):

@@ -20,7 +20,7 @@ def migrations() -> tuple[Migration, ...]:
     return (
         _script("0001.sql"),
         migrate_to_2,
-        *(_script(f"000{number}.sql") for number in range(3, 9)),
+        *(_script(f"000{number}.sql") for number in range(3, 10)),
     )
 
 

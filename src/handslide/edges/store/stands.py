@@ -32,7 +32,9 @@ class Stand:
 
     ``sounds``: how it sounds where its file states no transposition, as `Score.read_part` takes it.
     ``seen_to`` is the written note up to which the teacher has looked at all places; ``learnt_id``
-    what was learnt when it was put there (None: the student's profile as it is).
+    what was learnt when it was put there (None: the student's profile as it is). ``part`` None is
+    the one that is read unasked; ``part_name`` is what the score calls it, empty where it wasn't
+    looked up.
     """
 
     id: int
@@ -40,6 +42,7 @@ class Stand:
     horn_id: int
     score_id: int
     part: str | None
+    part_name: str
     voice: str | None
     tempo_qpm: float
     small_notes: bool
@@ -66,30 +69,50 @@ class StandRow:
     locks: int
     opened_at: str
     part: str | None
+    part_name: str
 
 
-def put_on_stand(
+def insert_stand(
     db: Connection,
     student_id: int,
     horn_id: int,
     score_id: int,
     part: str | None,
+    part_name: str,
     voice: str | None,
     learnt_id: int | None = None,
 ) -> int:
-    """Put a score on a stand; the stand's id. One that is there stays as it is, but opened now."""
+    """Put a part of a score, which isn't there for this horn, on a stand; the stand's id."""
     moment = now()
-    db.execute(
-        "INSERT INTO stand (student_id, horn_id, score_id, part, voice, learnt_id, created_at, "
-        "opened_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?) "
-        "ON CONFLICT (student_id, horn_id, score_id) DO UPDATE SET opened_at = ?",
-        (student_id, horn_id, score_id, part, voice, learnt_id, moment, moment, moment),
+    done = db.execute(
+        "INSERT INTO stand (student_id, horn_id, score_id, part, part_name, voice, learnt_id, "
+        "created_at, opened_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        (student_id, horn_id, score_id, part, part_name, voice, learnt_id, moment, moment),
     )
-    found = db.execute(
-        "SELECT id FROM stand WHERE student_id = ? AND horn_id = ? AND score_id = ?",
+    return int(done.lastrowid or 0)
+
+
+def open_now(db: Connection, stand_id: int) -> None:
+    """A stand was opened now."""
+    db.execute("UPDATE stand SET opened_at = ? WHERE id = ?", (now(), stand_id))
+
+
+def parts_on_stand(
+    db: Connection, student_id: int, horn_id: int, score_id: int
+) -> dict[int, str | None]:
+    """The parts of a score that a student has on the stand for a horn, by the stands' ids."""
+    rows = db.execute(
+        "SELECT id, part FROM stand WHERE student_id = ? AND horn_id = ? AND score_id = ? "
+        "ORDER BY id",
         (student_id, horn_id, score_id),
-    ).fetchone()
-    return int(found["id"])
+    )
+    return {row["id"]: row["part"] for row in rows}
+
+
+def select_parts(db: Connection) -> tuple[tuple[int, int, int, str | None, str], ...]:
+    """(id, student_id, score_id, part, part_name) of all stands, the archived ones too."""
+    rows = db.execute("SELECT id, student_id, score_id, part, part_name FROM stand ORDER BY id")
+    return tuple(tuple(row) for row in rows)
 
 
 def find_stand(db: Connection, stand_id: int) -> Stand | None:
@@ -109,7 +132,8 @@ def select_stands(
         "SELECT stand.id, stand.student_id, student.name AS student, stand.horn_id, "
         "horn.title AS horn, stand.score_id, score.title, score.composer, "
         "(SELECT count(*) FROM stand_lock WHERE stand_id = stand.id) AS locks, "
-        "stand.opened_at, stand.part FROM stand JOIN student ON student.id = stand.student_id "
+        "stand.opened_at, stand.part, stand.part_name FROM stand "
+        "JOIN student ON student.id = stand.student_id "
         "JOIN horn ON horn.id = stand.horn_id JOIN score ON score.id = stand.score_id "
         "WHERE (?1 IS NULL OR stand.student_id = ?1) AND (?2 IS NULL OR stand.score_id = ?2) "
         "AND student.archived_at IS NULL AND horn.archived_at IS NULL "
@@ -136,6 +160,7 @@ def update_stand(
     stand_id: int,
     *,
     part: str | None,
+    part_name: str,
     voice: str | None,
     tempo_qpm: float,
     small_notes: bool,
@@ -143,9 +168,9 @@ def update_stand(
 ) -> None:
     """Change what is read of the score, and its tempo where the score states none."""
     db.execute(
-        "UPDATE stand SET part = ?, voice = ?, tempo_qpm = ?, small_notes = ?, sounds = ? "
-        "WHERE id = ?",
-        (part, voice, tempo_qpm, int(small_notes), sounds, stand_id),
+        "UPDATE stand SET part = ?, part_name = ?, voice = ?, tempo_qpm = ?, small_notes = ?, "
+        "sounds = ? WHERE id = ?",
+        (part, part_name, voice, tempo_qpm, int(small_notes), sounds, stand_id),
     )
 
 

@@ -68,7 +68,8 @@ class TakeLine:
 class Take:
     """A stored take. ``report`` is what its page shows; ``kept``: its recording is in the store.
 
-    ``stand_id`` is the stand that it was played from, None for free playing or when it is gone.
+    ``part`` is the part of the score that it was played from, None for free playing or where it
+    isn't known; ``stand_id`` the stand of it, None for free playing or when it is gone.
     """
 
     id: int
@@ -84,6 +85,7 @@ class Take:
     recorded_at: str
     created_at: str
     kept: bool
+    part: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,13 +130,14 @@ def insert_take(
     length_s: float,
     horn_version_id: int | None,
     score_id: int | None,
+    part: str | None,
     recorded_at: str,
 ) -> int:
     """A new take with its notes; its id."""
     done = db.execute(
-        "INSERT INTO take (student_id, horn_version_id, score_id, title, source, a4_hz, "
-        "length_s, report, recorded_at, created_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (student_id, horn_version_id, score_id, title, source, a4_hz, length_s,
+        "INSERT INTO take (student_id, horn_version_id, score_id, part, title, source, a4_hz, "
+        "length_s, report, recorded_at, created_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        (student_id, horn_version_id, score_id, part, title, source, a4_hz, length_s,
          json.dumps(report, ensure_ascii=False), recorded_at, now()),
     )  # fmt: skip
     take_id = int(done.lastrowid or 0)
@@ -154,7 +157,9 @@ def find_take(db: Connection, take_id: int) -> Take | None:
         "LEFT JOIN horn_version ON horn_version.id = take.horn_version_id "
         "LEFT JOIN stand ON stand.student_id = take.student_id "
         "AND stand.score_id = take.score_id AND stand.horn_id = horn_version.horn_id "
-        "WHERE take.id = ?",
+        # A part that is read unasked may be called by its name, too.
+        "WHERE take.id = ? ORDER BY CASE WHEN stand.part = take.part THEN 0 "
+        "WHEN stand.part IS NULL THEN 1 ELSE 2 END, stand.id LIMIT 1",
         (take_id,),
     ).fetchone()
     if row is None:
@@ -220,6 +225,7 @@ def find_take_before(db: Connection, take_id: int) -> int | None:
     row = db.execute(
         "SELECT other.id FROM take JOIN take AS other ON other.student_id = take.student_id "
         "AND other.score_id IS take.score_id "
+        "AND (other.part IS take.part OR other.part IS NULL OR take.part IS NULL) "
         "AND (other.recorded_at, other.id) < (take.recorded_at, take.id) "
         "AND json_extract(other.report, '$.doubt') IS NULL "
         "WHERE take.id = ? ORDER BY other.recorded_at DESC, other.id DESC LIMIT 1",
@@ -228,14 +234,20 @@ def find_take_before(db: Connection, take_id: int) -> int | None:
     return None if row is None else int(row["id"])
 
 
-def find_last_take(db: Connection, student_id: int, score_id: int, horn_id: int) -> int | None:
-    """The last take that a student made of a part on a horn and that fitted it; None without."""
+def find_last_take(
+    db: Connection, student_id: int, score_id: int, part: str, horn_id: int
+) -> int | None:
+    """The last take that a student made of a part on a horn and that fitted it; None without.
+
+    Of some it isn't known which part of the score they were played from.
+    """
     row = db.execute(
         "SELECT take.id FROM take JOIN horn_version ON horn_version.id = take.horn_version_id "
         "WHERE take.student_id = ? AND take.score_id = ? AND horn_version.horn_id = ? "
+        "AND (take.part IS NULL OR take.part = ?) "
         "AND json_extract(take.report, '$.doubt') IS NULL "
         "ORDER BY take.recorded_at DESC, take.id DESC LIMIT 1",
-        (student_id, score_id, horn_id),
+        (student_id, score_id, horn_id, part),
     ).fetchone()
     return None if row is None else int(row["id"])
 

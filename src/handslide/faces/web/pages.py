@@ -95,6 +95,7 @@ def templates() -> Environment:
     environment.filters["valve_name"] = _valve_name
     environment.filters["who"] = _who
     environment.filters["titled"] = _titled
+    environment.filters["on_stand"] = _on_stand
     return environment
 
 
@@ -115,6 +116,13 @@ def _titled(context: Context, score: ScoreRow | int) -> str:
     """A score's title, told apart from others of this title."""
     names: Names = context["called"]
     return names.score(score if isinstance(score, int) else score.id).words(context["say"])
+
+
+@pass_context
+def _on_stand(context: Context, stand_id: int) -> str:
+    """What is on a stand: the score's title and, where the student has several, which part."""
+    names: Names = context["called"]
+    return names.on_stand(stand_id).words(context["say"])
 
 
 def page(request: Request, template: str, *, status: int = 200, **values: Any) -> Response:

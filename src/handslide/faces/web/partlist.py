@@ -170,14 +170,12 @@ def _row(
         if part.part_id is None or stand.part == part.part_id or (stand.part is None and part.usual)
     ]
     mine = [stand for stand in here if stand.student_id == student_id]
-    others = [one for one in stands if one.student_id == student_id and one not in here]
     return {
         "score": part.score,
         "part": part.name,
         "reading": "" if part.part_id is None else f"{part.part_id}/",
         "stands": here,
         "mine": mine[0] if mine else None,
-        "other": others[0] if others else None,
         "error": None if row.error is None else say.fact(row.error),
         "grade": None if row.grade is None else _graded(say, row.grade),
     }

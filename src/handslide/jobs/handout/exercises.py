@@ -28,7 +28,7 @@ _WORDS = "words"  # the kind of a block without music
 
 
 def drill_handout(sheet: DrillSheet, wishes: HandoutWishes, say: Speech) -> Handout:
-    """A hand-out of a drill sheet: each exercise plays, that of a duet with its second voice.
+    """A hand-out of a drill sheet: each exercise plays, that of a duet beside its second voice.
 
     Of ``wishes`` the look and ``others`` hold; all else is the sheet's.
     """
@@ -100,7 +100,8 @@ def exercise_block(
     setup = one.marked.routed.setup
     play = PlayWishes(others=wishes.others, a4_hz=setup.horn.a4_hz)
     try:
-        block = part_block(_with_words(one, say), play, say, heading=title)
+        below = one.below if wishes.others else None
+        block = part_block(_with_words(one, say), play, say, heading=title, below=below)
     except ScoreError as error:
         why = fact("practice.not_engraved", number=number, title=title, what=error.fact)
         block = words_block(title, number, setup)

@@ -3,9 +3,9 @@
 import json
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor, as_completed
-from typing import Any
+from typing import Any, TypeAlias
 
-from handslide.edges.engraving.engrave import Notated, engrave_column
+from handslide.edges.engraving.engrave import Notated, engrave_column, notes_in
 from handslide.edges.engraving.screen import WIDTHS_MM, for_screen, screen_paper
 from handslide.edges.engraving.strip import engrave_strip
 from handslide.edges.htmlfile.drawing import Drawn, systems_of
@@ -22,8 +22,11 @@ from handslide.jobs.practice.soundwishes import PlayWishes
 from handslide.words.marks import legend
 from handslide.words.speech import Speech
 
+Below: TypeAlias = tuple[str, Mapping[int, str]]
+
 _SHOWN = "wide"
 _LINE = "line"
+_OWN = "own-"  # before the width of an engraving without the part below
 _MARK_PT = 10.0
 _AT_ONCE = 2  # as many as the engraver works at
 
@@ -37,10 +40,13 @@ def part_block(
     heading: str | None = None,
     speed: float = 1.0,
     progress: ProgressCallback = silent,
+    below: Below | None = None,
 ) -> HandoutBlock:
     """The block of a marked part, or of the measures that are wished for.
 
-    Its notes are numbered from 0 within the block. Raises ScoreError, BadUsage.
+    Its notes are numbered from 0 within the block. ``below`` is another part of the score with the
+    marks of its notes, as `engrave_part` takes it: it stands below where the whole part is wished
+    for, and the part by itself is there, too. Raises ScoreError, BadUsage.
     """
     part = marked.part
     played = perform(marked.score, part, marked.routed, wishes, speed)
@@ -52,7 +58,7 @@ def part_block(
     if not whole:
         cut = cut_measures(marked.score, part.part_id, first, last, marked.title)
         music, before = cut, cut.first_note
-    engraved = _engravings(marked, music, inside, before, progress)
+    engraved = _engravings(marked, music, inside, before, below if whole else None, progress)
     glyphs = {key: glyph for drawn in engraved.values() for key, glyph in drawn.glyphs.items()}
     packed = {width: "".join(drawn.systems) for width, drawn in engraved.items() if width != _SHOWN}
     if played.others:
@@ -62,7 +68,8 @@ def part_block(
         name=name,
         heading=heading,
         drawings=engraved[_SHOWN].systems,
-        data=_data(marked, played, inside, before, say),
+        data=_data(marked, played, inside, before, say)
+        | ({"paired": True} if f"{_OWN}{_SHOWN}" in engraved else {}),
         packed=packed,
         notes=_legend(marked, inside, say),
     )
@@ -76,15 +83,21 @@ def _engravings(
     music: Notated,
     inside: list[int],
     before: int,
+    below: Below | None,
     progress: ProgressCallback,
 ) -> dict[str, Drawn]:
     """The music in each width, two of them engraved at a time; the longest is begun first."""
     widths: dict[str, float | None] = {_LINE: None, **WIDTHS_MM}
     with ThreadPoolExecutor(_AT_ONCE) as pool:
         found = {
-            width: pool.submit(_engraved, marked, music, inside, before, mm)
+            width: pool.submit(_engraved, marked, music, inside, before, mm, below)
             for width, mm in widths.items()
         }
+        if below is not None:
+            found |= {
+                _OWN + width: pool.submit(_engraved, marked, music, inside, before, mm)
+                for width, mm in widths.items()
+            }
         progress("engraving", 0, len(found))
         for done, _ in enumerate(as_completed(found.values()), 1):
             progress("engraving", done, len(found))
@@ -92,9 +105,15 @@ def _engravings(
 
 
 def _engraved(
-    marked: MarkedPart, music: Notated, inside: list[int], before: int, width_mm: float | None
+    marked: MarkedPart,
+    music: Notated,
+    inside: list[int],
+    before: int,
+    width_mm: float | None,
+    below: Below | None = None,
 ) -> Drawn:
     part = marked.part
+    own = None if below is None else notes_in(music, part.part_id)
     ordinals = part.ordinals
     marks = {
         ordinals[number] - before: marked.printed[number]
@@ -104,13 +123,15 @@ def _engraved(
     hidden = {(ordinal - before, text) for ordinal, text in marked.hidden if ordinal >= before}
     if width_mm is None:  # one long line
         strip = engrave_strip(
-            music, part.part_id, marks, staff=part.staff, hidden=hidden, mark_pt=_MARK_PT
-        )
-        return systems_of([for_screen(strip.svg)])
+            music, part.part_id, marks,
+            staff=part.staff, hidden=hidden, mark_pt=_MARK_PT, below=below,
+        )  # fmt: skip
+        return systems_of([for_screen(strip.svg)], own)
     pieces = engrave_column(
-        music, part.part_id, marks, screen_paper(width_mm), staff=part.staff, hidden=hidden
-    )
-    return systems_of(for_screen(piece.svg) for piece in pieces)
+        music, part.part_id, marks, screen_paper(width_mm),
+        staff=part.staff, hidden=hidden, below=below,
+    )  # fmt: skip
+    return systems_of((for_screen(piece.svg) for piece in pieces), own)
 
 
 def _legend(marked: MarkedPart, inside: list[int], say: Speech) -> tuple[tuple[str, str], ...]:

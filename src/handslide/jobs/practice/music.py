@@ -61,6 +61,11 @@ class MarkedPiece:
         return say.fact(self.piece.title)
 
     @property
+    def below(self) -> tuple[str, dict[int, str]] | None:
+        """Of a duet the part of the second voice, as `scored` has it, and the marks by ordinal."""
+        return None if self.teacher is None else (_TEACHER_ID, _by_ordinal(self.teacher))
+
+    @property
     def score(self) -> Score:
         """The piece alone, without words and marks: to be played."""
         return read_score(score_of([self.piece], "", "", self.clef, _silent))
@@ -70,7 +75,6 @@ class MarkedPiece:
         # It was routed without words: those under its notes are of the sheet's language.
         data = self.scored(say)
         part_id = self.marked.part.part_id
-        below = None if self.teacher is None else (_TEACHER_ID, _by_ordinal(self.teacher))
         return engraved_exercise(
             say,
             number,
@@ -81,7 +85,7 @@ class MarkedPiece:
                 part_id,
                 _by_ordinal(self.marked),
                 paper,
-                below=below,
+                below=self.below,
                 small=small,
             ),
         )

@@ -1,15 +1,18 @@
 """What is on a student's stand: a part, for one horn, with the teacher's settings."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from handslide.edges.musicxml.bflat import shift_of
+from handslide.edges.store.scores import ScoreRow
 from handslide.edges.store.stands import (
     Stand,
     StandRow,
     delete_choices,
     delete_stand,
     find_stand,
-    put_on_stand,
+    insert_stand,
+    open_now,
+    parts_on_stand,
     put_seen_to,
     select_stands,
     update_stand,
@@ -51,10 +54,11 @@ def open_stand(
     part: str | None = None,
     voice: str | None = None,
 ) -> int:
-    """Put a score on a student's stand and give the stand's id.
+    """Put a part of a score on a student's stand and give the stand's id.
 
     One that stands there already for this horn (default: the main one) stays as it is, choices
-    and all; ``part`` and ``voice`` are for a new one, which is marked with what is learnt by now.
+    and all; ``voice`` is for a new one, which is marked with what is learnt by now. ``part`` None
+    is the one that is read unasked.
 
     Raises
     ------
@@ -66,12 +70,31 @@ def open_stand(
     horn = main_horn(studio, student_id) if horn_id is None else get_horn(studio, horn_id)
     if horn.student_id != student_id:
         raise BadData("parts.not_their_horn", horn=horn.title, student=student.name)
+    name = ""
     if part is not None or voice is not None:
-        open_stored(studio, row).read_part(part, voice)
+        name = open_stored(studio, row).read_part(part, voice).name
     learnt = for_stand(student, horn, in_force(studio))
     learnt_id = None if learnt is None else learnt.id
     with studio.store.write() as db:
-        return put_on_stand(db, student_id, horn.id, score_id, part, voice, learnt_id)
+        here = _same_part(studio, row, parts_on_stand(db, student_id, horn.id, score_id), part)
+        if here is not None:
+            open_now(db, here)
+            return here
+        return insert_stand(db, student_id, horn.id, score_id, part, name, voice, learnt_id)
+
+
+def _same_part(
+    studio: Studio, row: ScoreRow, here: Mapping[int, str | None], part: str | None
+) -> int | None:
+    """Which of some stands of a score has this part: the one read unasked has a name, too."""
+    for stand_id, other in here.items():
+        if other == part:
+            return stand_id
+    if not here:
+        return None
+    usual = open_stored(studio, row).read_part().part_id
+    wanted = part or usual
+    return next((stand_id for stand_id, one in here.items() if (one or usual) == wanted), None)
 
 
 def get_stand(studio: Studio, stand_id: int) -> Stand:
@@ -109,13 +132,16 @@ def change_stand(
     Raises
     ------
     BadUsage, ScoreError, NotFound
-        A tempo outside 10 to 500, no such part, voice or way to sound, no such stand.
+        A tempo outside 10 to 500, no such part, voice or way to sound, no such stand; a part that
+        has a stand of its own for this student and horn.
     """
     before = get_stand(studio, stand_id)
     if not LEAST_QPM <= tempo_qpm <= MOST_QPM:
         raise BadUsage("parts.tempo_outside", tempo_qpm=tempo_qpm, least=LEAST_QPM, most=MOST_QPM)
-    score = open_stored(studio, get_score(studio, before.score_id))
-    score.read_part(part, voice, tempo_qpm, small_notes=small_notes, sounds=sounds)
+    row = get_score(studio, before.score_id)
+    read = open_stored(studio, row).read_part(
+        part, voice, tempo_qpm, small_notes=small_notes, sounds=sounds
+    )
     other = (part, voice, small_notes, _shifted(sounds)) != (
         before.part,
         before.voice,
@@ -123,10 +149,15 @@ def change_stand(
         _shifted(before.sounds),
     )
     with studio.store.write() as db:
+        here = parts_on_stand(db, before.student_id, before.horn_id, before.score_id)
+        del here[stand_id]
+        if _same_part(studio, row, here, part) is not None:
+            raise BadUsage("parts.part_stands", part=read.name or read.part_id)
         update_stand(
             db,
             stand_id,
             part=part,
+            part_name="" if part is None else read.name,
             voice=voice,
             tempo_qpm=tempo_qpm,
             small_notes=small_notes,

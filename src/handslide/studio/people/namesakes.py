@@ -6,10 +6,11 @@ the day they came; of scores the composer, the file's name, the day. Else they a
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from handslide.edges.store.scores import select_titles
+from handslide.edges.store.stands import select_parts
 from handslide.edges.store.students import select_names
 from handslide.ground.facts import Fact, fact
 from handslide.studio.days import local_day
@@ -51,6 +52,27 @@ class Names:
     def score(self, score_id: int) -> Named:
         """A score, among the parts or put away."""
         return self._scores[score_id]
+
+    def on_stand(self, stand_id: int) -> Named:
+        """What is on a stand: the score, and where the student has others of its parts, which."""
+        return self._stands[stand_id]
+
+    @cached_property
+    def _stands(self) -> Mapping[int, Named]:
+        with self._studio.store.read() as db:
+            rows = select_parts(db)
+        groups: defaultdict[tuple[int, int], dict[str, str]] = defaultdict(dict)
+        for _, student_id, score_id, part, name in rows:
+            groups[student_id, score_id][part or ""] = name
+        found = {}
+        for key, student_id, score_id, part, name in rows:
+            score, parts = self.score(score_id), groups[student_id, score_id]
+            if len(parts) > 1 and part is not None:
+                alike = sum(name == other for other in parts.values()) > 1
+                called = " ".join(filter(None, (name, part if alike or not name else "")))
+                score = replace(score, name=f"{score.name} · {called}")
+            found[key] = score
+        return found
 
     @cached_property
     def _students(self) -> Mapping[int, Named]:

@@ -36,7 +36,7 @@ def last_take_of(studio: Studio, part: OpenPart) -> LastTake | None:
     """
     stand, read = part.stand, part.marked.part
     with studio.store.read() as db:
-        take_id = find_last_take(db, stand.student_id, stand.score_id, stand.horn_id)
+        take_id = find_last_take(db, stand.student_id, stand.score_id, read.part_id, stand.horn_id)
     if take_id is None:
         return None
     notes = report_from(get_take(studio, take_id).report).notes

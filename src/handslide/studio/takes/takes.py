@@ -104,7 +104,7 @@ def hear_take(
         told = name or fact("audio.a_recording")
         raise TakeError("takes.silent" if silent else "takes.no_note", file=told)
     score_id = None if played.stand is None else played.stand.score_id
-    report, rows = _told(studio, played, take, called)
+    report, rows, part = _told(studio, played, take, called)
     sound = flac_of(audio, name, KEPT_SOUND_BYTES)
     take_id = save_take(
         studio,
@@ -117,6 +117,7 @@ def hear_take(
         length_s=take.length_s,
         horn_version_id=played.horn.version.id,
         score_id=score_id,
+        part=part,
         recorded_at=recorded_at,
     )
     if sound is not None:
@@ -145,10 +146,11 @@ def _own_title(studio: Studio, played: _Played, name: str) -> str:
 
 def _told(
     studio: Studio, played: _Played, take: HeardTake, title: str
-) -> tuple[TakeReport, tuple[NoteRow, ...]]:
+) -> tuple[TakeReport, tuple[NoteRow, ...], str | None]:
+    """The report, its rows, and the part of the score that it is of."""
     stand = played.stand
     if stand is None:
-        return free_report(take, played.setup, title), free_rows(take, played.setup)
+        return free_report(take, played.setup, title), free_rows(take, played.setup), None
     score = open_stored(studio, get_score(studio, stand.score_id))
     options = PartWishes(
         part=stand.part,
@@ -159,7 +161,7 @@ def _told(
     )
     followed = follow_take(score, take, played.setup, options, _locks_of(played))
     followed = replace(followed, title=title)
-    return part_report(followed), part_rows(followed)
+    return part_report(followed), part_rows(followed), followed.part.part_id
 
 
 def _locks_of(played: _Played) -> Callable[[ScorePart], dict[int, Place]]:
@@ -192,12 +194,13 @@ def save_take(
     length_s: float,
     horn_version_id: int | None = None,
     score_id: int | None = None,
+    part: str | None = None,
     recorded_at: str | None = None,
 ) -> int:
     """Store a heard take and return its id; ``recorded_at`` (ISO 8601) None is now.
 
     ``report`` is the JSON (`report_json`) of `part_report` or `free_report`, ``notes`` the rows of
-    `part_rows` or `free_rows`.
+    `part_rows` or `free_rows`, ``part`` the id of the part of the score that it was played from.
 
     Raises
     ------
@@ -222,6 +225,7 @@ def save_take(
             length_s=length_s,
             horn_version_id=horn_version_id,
             score_id=score_id,
+            part=part,
             recorded_at=moment,
         )
 

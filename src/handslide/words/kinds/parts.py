@@ -17,6 +17,10 @@ KINDS: Mapping[str, Message | Teller] = {
     "parts.no_page": N_("there is no music on page {page}"),
     "parts.no_place_read": N_("there is nothing at this place (any more): load the page again"),
     "parts.no_stand": N_("this part isn't on a stand (any more)"),
+    # Translators: another part of a score was chosen for a stand.
+    "parts.part_stands": N_(
+        "{part} has a stand of its own for this student and horn: open that, or take it off first"
+    ),
     "parts.tempo_outside": N_(
         "a tempo of {tempo_qpm:g} quarter notes a minute is outside {least:g} to {most:g}"
     ),
