@@ -104,6 +104,10 @@ def test_back_and_another_note(studio):
     first = pages.get(f"/fitting/{mira}").text
     second = answer(pages, mira, first, do="heard", hz=sounds(real, first)).text
     assert carried(second)["asked"] != carried(first)["asked"]
+    # What was heard stands on a staff, by its name where the horn is a little off.
+    assert "note-list" not in first
+    assert second.count('data-of="heard"') == 1
+    assert 'aria-label="F3, slide closed"' in second
     again = answer(pages, mira, second, do="back").text
     assert carried(again)["asked"] == carried(first)["asked"]
     assert "row" not in carried(again)

@@ -106,6 +106,11 @@ def test_takes_typed_notes_next_notes_and_the_new_version(studio, tmp_path):
     assert np.mean(errors) > 0.9
     assert f"±\u00a0{report.typical_mm:.1f} mm on average" in words(first)
 
+    # The map shows each place now and before; the notes to play next stand on a staff.
+    assert first.text.count('class="before"') >= 8
+    assert first.text.count('class="note-list"') >= 2
+    assert first.text.count('data-of="heard"') == len(rows)
+
     # The three advised notes are added; the former stay, and the places are known better.
     following = listed(first.text)[:3]
     assert following == [planned_text(note) for note in report.planned]

@@ -1,6 +1,8 @@
 """A student's plan in the studio: what takes fill in, what hands tick, what comes back when."""
 
+import re
 from datetime import UTC, date, datetime, timedelta
+from html import unescape
 
 import pytest
 from progress_students import give_student, give_takes
@@ -12,6 +14,7 @@ from handslide.edges.store.takes import NoteRow
 from handslide.ground.errors import BadUsage, NotFound
 from handslide.instrument.progress.rows import TakenNote
 from handslide.jobs.practice.music import struck
+from handslide.studio.home.practicestrips import week_strip
 from handslide.studio.parts.stand import list_stands
 from handslide.studio.practice.comebacks import comebacks, went_well
 from handslide.studio.practice.plans import (
@@ -22,6 +25,7 @@ from handslide.studio.practice.plans import (
     take_plan_back,
     tick,
     week_routine,
+    week_scale,
 )
 from handslide.studio.takes.takes import save_take
 
@@ -194,6 +198,55 @@ def test_a_day_is_judged_by_what_was_weak():
     assert not went_well("unsteady", notes(-20.0, 25.0), {})
     assert went_well("faults", notes(0.0, 0.0), {})
     assert not went_well("faults", [*notes(0.0), *notes(None, played="missing")], {})
+
+
+# The music of a week.
+
+
+def test_a_week_s_line_is_its_scale_and_a_day_s_in_that_day_s_articulation(studio, mira):
+    plan = plan_of(studio, mira.id)
+    # The scales of B♭, E♭, F and C major by their semitones above the tonic (elementary theory).
+    for week, tonic in enumerate((10, 3, 5, 0)):
+        found = {note.sounding.midi % 12 for note in week_scale(plan, week, None).part.notes}
+        assert found == {(tonic + step) % 12 for step in (0, 2, 4, 5, 7, 9, 11)}
+    ways = plan.plan.weeks[0].articulations
+    days = [week_strip(studio, plan, 0, day, "wide") for day in range(2)]
+    assert (days[0] == days[1]) == (ways[0] == ways[1])
+    assert days[0].count("<text") >= 8  # each note has its place over it
+    with pytest.raises(NotFound):
+        week_strip(studio, plan, 4, None, "wide")
+    with pytest.raises(BadUsage):
+        week_strip(studio, plan, 0, None, "broad")
+
+
+def test_the_minutes_of_a_day_lie_along_its_rule(studio, mira):
+    (day, *_) = days_of(studio, plan_of(studio, mira.id), 0, START)
+    routine = day_routine(studio, plan_of(studio, mira.id), 0, START)
+    assert day.seconds == pytest.approx(routine.seconds(0))
+    text = client(studio).get(f"/plans/{mira.id}?week=1").text
+    rule = re.search(r'(?s)<svg class="day-rule".*?</svg>', text)[0]
+    wide = [float(one) for one in re.findall(r' width="([\d.]+)"', rule)]
+    assert sum(wide) == pytest.approx(day.seconds, abs=0.1 * len(wide))
+
+
+def test_before_a_plan_is_made_the_page_shows_how_it_would_begin(studio):
+    student, _ = give_student(studio, profile="beginner")
+    browser, here = client(studio), f"/plans/{student.id}"
+    text = browser.get(here).text
+    lines = [unescape(one) for one in re.findall(r'data-strip="([^"]+)"', text)]
+    assert len(lines) == 4
+    music = browser.get(lines[1])
+    assert music.headers["content-type"].startswith("image/svg")
+    # The same line that the plan has once it is made.
+    wish = {"start": START.isoformat(), "weeks": "4", "minutes": "10", "level": "first-year"}
+    piece = browser.get(f"{here}/proposal", params=wish)
+    (*_, last) = [unescape(one) for one in re.findall(r'data-strip="([^"]+)"', piece.text)]
+    proposed = browser.get(last).text
+    browser.post(here, data=wish)
+    assert browser.get(f"{here}/weeks/4/strip").text == proposed
+    # What can't be made is no page of an error; the form says why when it is sent.
+    bad = browser.get(f"{here}/proposal", params={**wish, "weeks": "900"})
+    assert bad.status_code == 200 and "data-strip" not in bad.text
 
 
 # The page.

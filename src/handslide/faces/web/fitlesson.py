@@ -42,6 +42,7 @@ from handslide.studio.tuning.fitting import (
     read_row,
     row_text,
 )
+from handslide.studio.tuning.notelist import heard_groups
 from handslide.studio.tuning.onenote import note_svg
 from handslide.words.speech import Speech
 
@@ -212,9 +213,10 @@ def _lesson_page(
         why="" if asked is None else say.fact(asked.why),
         place=_place_json(step),
         left_out=[(say.fact(item.row.told), say.fact(item.why)) for item in step.fit.left_out],
+        so_far=heard_groups(student, horn, carried.rows, step.fit.left_out, say),
         marks=", ".join(say.number(1000.0 * mark_m, 0) for mark_m in choice.marks_m),
         travel_mm=1000.0 * horn.description.travel_m,
-        **_map_values(say, student, horn, step.bands, asked.note.extension_m if asked else None),
+        **map_values(say, student, horn, step.bands, asked.note.extension_m if asked else None),
         **_carried_values(carried),
     )
 
@@ -249,7 +251,7 @@ def _result_page(
         changes=changed_marks(student, horn, report),
         noticed=[say.fact(one) for one in report.fitted.fit.noticed],
         left_out=[(say.fact(item.row.told), say.fact(item.why)) for item in left_out],
-        **_map_values(say, student, horn, step.bands, None, report),
+        **map_values(say, student, horn, step.bands, None, report),
         **_carried_values(carried),
     )
 
@@ -276,7 +278,7 @@ def _place_json(step: FitLesson) -> dict[str, Any] | None:
     }
 
 
-def _map_values(
+def map_values(
     say: Speech,
     student: Student,
     horn: StudentHorn,

@@ -9,13 +9,15 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from handslide.edges.store.horns import StudentHorn
+from handslide.edges.store.students import Student
 from handslide.faces.web import fitlesson
 from handslide.faces.web.errors import sentence, told
-from handslide.faces.web.fitlesson import begin_page, choice_of, kept_or
+from handslide.faces.web.fitlesson import begin_page, choice_of, kept_or, map_values
 from handslide.faces.web.forms import form_of
 from handslide.faces.web.formvalues import chosen_horn, recordings, text_of, texts_of_key
 from handslide.faces.web.pages import page, speech_of, studio_of
 from handslide.ground.errors import HandslideError, NotFound
+from handslide.instrument.fitting.lesson import bands
 from handslide.instrument.fitting.rows import PlannedNote
 from handslide.jobs.tune.fit import TakeRows
 from handslide.studio.people.students import get_student, speech_about
@@ -32,6 +34,8 @@ from handslide.studio.tuning.fitting import (
     row_text,
     take_typed,
 )
+from handslide.studio.tuning.notelist import listed_groups
+from handslide.words.speech import Speech
 
 
 def play(request: Request) -> Response:
@@ -99,6 +103,11 @@ def _play_page(
     say = speech_about(student, speech_of(request))
     following = () if report is None else report.planned
     left_out = () if report is None else report.fitted.fit.left_out
+    out = [one.row for one in left_out]
+    lines = [(note, text) for note, text in draft.lines if note not in following]
+    heard_so_far = draft.rows, left_out
+    notes = [note for note, _ in lines]
+    drawn = {} if report is None else _map(say, student, horn, report)
     return page(
         request,
         "fitting/play.html",
@@ -108,9 +117,11 @@ def _play_page(
         horn=horn,
         choice=choice,
         following=[_line(note) for note in following],
-        lines=[_line(note, text) for note, text in draft.lines if note not in following],
+        next_groups=listed_groups(student, horn, following, say, heard_so_far),
+        lines=[_line(note, text) for note, text in lines],
+        groups=listed_groups(student, horn, notes, say, heard_so_far, len(following) + 1),
         rows=[
-            (row, row_text(row), "" if row.label is None else say.fact(row.label))
+            (row, row_text(row), "" if row.label is None else say.fact(row.label), row in out)
             for row in draft.rows
         ],
         noticed=[] if report is None else [say.fact(one) for one in report.fitted.fit.noticed],
@@ -118,7 +129,13 @@ def _play_page(
         problems=problems,
         report=report,
         heard=heard,
+        **drawn,
     )
+
+
+def _map(say: Speech, student: Student, horn: StudentHorn, report: FitReport) -> dict[str, Any]:
+    """The map of what a whole list has shown, with the places of before."""
+    return map_values(say, student, horn, bands(report.fitted.places), None, report)
 
 
 def _line(note: PlannedNote, typed: str = "") -> dict[str, Any]:

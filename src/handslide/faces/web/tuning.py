@@ -174,6 +174,7 @@ def _step_page(request: Request, values: QueryParams | FormData, problem: str = 
         sentences=sentences,
         drawn=_drawn(say, TuningMove(out_mm)),
         notes=played,
+        low_staff=_low_staff(student, horn, asked, advice, about),
         again=urlencode(again),
         check=None if check is None else about.note(check),
         course={
@@ -204,6 +205,15 @@ def _notes(
         }
         for note in lesson_notes(tuned_horn(horn), asked, check)
     ]
+
+
+def _low_staff(
+    student: Student, horn: StudentHorn, asked: TuneStep, advice: TuneAdvice | None, about: Speech
+) -> str:
+    """The note that a slide is pulled for, on a staff; empty for other steps."""
+    if advice is None or asked.kind != "low":
+        return ""
+    return note_svg(student, horn, parse_pitch(advice.result.more["note"]), about)
 
 
 def _offs(words: TuneWords, advice: TuneAdvice | None, about: Speech) -> list[tuple[str, str, int]]:

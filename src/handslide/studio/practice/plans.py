@@ -24,7 +24,8 @@ from handslide.edges.store.plans import (
 )
 from handslide.edges.store.takes import select_judged_takes, select_notes
 from handslide.ground.errors import BadUsage, NotFound
-from handslide.jobs.practice.music import struck
+from handslide.jobs.mark.mark import MarkedPart
+from handslide.jobs.practice.music import mark_pieces, struck
 from handslide.jobs.practice.plan import Plan, PlanWishes, make_plan
 from handslide.jobs.practice.routine import Routine, unmarked_week
 from handslide.studio.cache import CacheKind
@@ -37,6 +38,7 @@ FIRST_WEEKS, FIRST_MINUTES = 8, 20
 _HEARD = ("right", "free")
 _BACK = "back:"
 _BLOCKS: CacheKind[tuple[object, ...], tuple[Block, ...]] = CacheKind(60)
+_NO_ROW = 0  # of a plan that isn't kept
 _MOST_BACK = 2  # things that come back on one day's sheet
 
 
@@ -44,12 +46,14 @@ _MOST_BACK = 2  # things that come back on one day's sheet
 class Box:
     """Something to do on a day. ``by``: ``take`` or ``hand`` that filled it; empty: open.
 
-    ``item`` names it in the store, ``block`` is the part of the routine, ``back`` what comes back.
+    ``item`` names it in the store, ``block`` is the part of the routine and ``seconds`` how long
+    that takes, ``back`` what comes back.
     """
 
     item: str
     by: str
     block: str = ""
+    seconds: float = 0.0
     back: Back | None = None
 
 
@@ -66,6 +70,11 @@ class Day:
     def done(self) -> int:
         """How many boxes are filled."""
         return sum(bool(box.by) for box in self.boxes)
+
+    @property
+    def seconds(self) -> float:
+        """How long all of its routine takes."""
+        return sum(box.seconds for box in self.boxes)
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,12 +115,28 @@ def plan_of(studio: Studio, student_id: int) -> StudentPlan | None:
         count = number_of_plans(db, student_id)
     if row is None:
         return None
+    return _planned(row, player, count - 1)
+
+
+def proposed_plan(
+    studio: Studio, player: Player, *, start: date, weeks: int, minutes: int, level: str
+) -> StudentPlan:
+    """The plan that :func:`begin_plan` would make now; nothing is kept. Raises BadUsage."""
+    with studio.store.read() as db:
+        count = number_of_plans(db, player.student.id)
+    row = PlanRow(
+        _NO_ROW, player.student.id, start.isoformat(), weeks, minutes, level, count + 1, ""
+    )
+    return _planned(row, player, count)
+
+
+def _planned(row: PlanRow, player: Player, before: int) -> StudentPlan:
     student = player.student
     wishes = PlanWishes(
         date.fromisoformat(row.start_on), row.weeks, row.minutes, row.level,
         clef=student.clef, paper=player.paper, student=student.name,
     )  # fmt: skip
-    return StudentPlan(row, player, make_plan(player.setup, wishes, row.seed), count - 1)
+    return StudentPlan(row, player, make_plan(player.setup, wishes, row.seed), before)
 
 
 def begin_plan(
@@ -162,10 +187,13 @@ def days_of(studio: Studio, plan: StudentPlan, week: int, today: date) -> tuple[
         when = plan.date_of(number)
         notes = heard.get(when, ())
         boxes = [
-            Box(block.name, _by(block.name, number, ticks, _in_takes(block, at, notes)), block.name)
+            Box(
+                block.name, _by(block.name, number, ticks, _in_takes(block, at, notes)), block.name,
+                block.seconds(at),
+            )
             for block in blocks
             if block.seconds(at)
-        ]
+        ]  # fmt: skip
         for back in waiting(backs, when, today):
             well = any(step.done == when.toordinal() for step in back.comeback.steps)
             item = _BACK + back.key
@@ -204,6 +232,18 @@ def _blocks(studio: Studio, plan: StudentPlan, week: Week) -> tuple[Block, ...]:
     return studio.caches.of(_BLOCKS).get(
         key, lambda: unmarked_week(plan.plan.setup, plan.plan.asked(week), plan.row.seed).blocks
     )
+
+
+def week_scale(plan: StudentPlan, week: int, day: int | None) -> MarkedPart:
+    """The scale of a week with its places, as its sheet has it; ``day`` (0 to 6): in that day's
+    articulation. Raises NotFound, BadUsage."""
+    asked = plan.plan.asked(plan.week_of(week * DAYS), day)
+    made = unmarked_week(plan.plan.setup, asked, plan.row.seed)
+    # A horn or a reach may leave no room for a scale.
+    blocks = sorted((one for one in made.blocks if one.rows), key=lambda one: one.name != "scale")
+    if not blocks:
+        raise BadUsage("drills.no_note_at_level", horn=plan.player.setup.horn.called)
+    return mark_pieces(made.setup, [blocks[0].rows[0].piece], made.clef)[0].marked
 
 
 def _heard(studio: Studio, plan: StudentPlan) -> dict[date, tuple[tuple[int, ...], ...]]:

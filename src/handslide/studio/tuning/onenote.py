@@ -7,7 +7,7 @@ from typing import Any
 from handslide.edges.store.horns import StudentHorn
 from handslide.edges.store.students import Student
 from handslide.edges.typesetting.screen import screen_svg
-from handslide.ground.clefs import clef_named
+from handslide.ground.clefs import Clef, clef_named
 from handslide.ground.errors import BadData, BadUsage
 from handslide.ground.facts import Fact, fact
 from handslide.ground.limits import LIVE_S
@@ -38,9 +38,14 @@ class NoteStart:
     a4_hz: float
 
 
+def staff_clef(student: Student, horn: StudentHorn) -> Clef:
+    """The student's clef, or else the one that the horn is read in."""
+    return clef_named(student.clef) if student.clef else default_clef(horn.description.tuned())
+
+
 def note_svg(student: Student, horn: StudentHorn, pitch: Pitch, say: Speech) -> str:
     """A note as ``<svg>``, in the student's clef or else the one that the horn is read in."""
-    clef = clef_named(student.clef) if student.clef else default_clef(horn.description.tuned())
+    clef = staff_clef(student, horn)
     drawn = staff_note(clef, pitch)
     label = f"{say.note(pitch)}, {say.named('clef', clef.name)}"
     return screen_svg(

@@ -120,7 +120,10 @@ class FitLesson {
       if (!fresh) continue;
       // The element itself stays: a screen reader says what changes in it.
       for (const [name, value] of Object.entries(fresh.dataset)) own.dataset[name] = value;
+      // A list that was unfolded stays so.
+      const open = own.querySelector("details[open]") !== null;
       own.replaceChildren(...fresh.childNodes);
+      own.querySelector("details")?.toggleAttribute("open", open);
     }
     for (const wish of ["back", "skip"]) this.renewButton(page, wish);
     const problem = document.querySelector("#fit-asked [role=alert]");
@@ -191,8 +194,10 @@ function renewMap(page) {
 }
 
 const form = byId("fit", HTMLFormElement);
-// The share of the slide's drawing that the map lies under.
+// The share of the slide's drawing that the map lies under, where there is one.
 const page = document.documentElement.style;
-page.setProperty("--fit-map", `${form.dataset.map}%`);
-page.setProperty("--fit-share", String(Number(form.dataset.map) / 100));
+if (form.dataset.map) {
+  page.setProperty("--fit-map", `${form.dataset.map}%`);
+  page.setProperty("--fit-share", String(Number(form.dataset.map) / 100));
+}
 if (document.getElementById("fit-go")) new FitLesson(form);

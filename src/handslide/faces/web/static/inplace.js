@@ -29,3 +29,15 @@ for (const button of printers) {
   button.hidden = false;
   button.addEventListener("click", () => window.print());
 }
+
+// What is folded on the screen and wanted on paper.
+/** @type {NodeListOf<HTMLDetailsElement>} */
+const folded = document.querySelectorAll("details[data-printed]");
+for (const one of folded) {
+  let was = one.open;
+  window.addEventListener("beforeprint", () => {
+    was = one.open;
+    one.open = true;
+  });
+  window.addEventListener("afterprint", () => (one.open = was));
+}

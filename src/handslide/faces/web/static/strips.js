@@ -63,7 +63,13 @@ const seen = new IntersectionObserver(
   },
   { rootMargin: "300px" },
 );
-for (const strip of document.querySelectorAll("[data-strip]")) {
-  strip.setAttribute("aria-busy", "true");
-  seen.observe(strip);
+/** @param {ParentNode} within */
+function watch(within) {
+  for (const strip of within.querySelectorAll("[data-strip]")) {
+    strip.setAttribute("aria-busy", "true");
+    seen.observe(strip);
+  }
 }
+watch(document);
+// A piece of the page that was fetched anew may bring lines with it.
+document.addEventListener("htmx:afterSwap", ({ target }) => target instanceof Element && watch(target));
