@@ -9,6 +9,7 @@ const NOW = 0.3; // where in the window the long line has what sounds
 const ABOVE = 0.3; // the most of the free window that a title may take of the long line's height
 const LEAST_PX = 170;
 const MOST_PX = 340;
+const AHEAD = 6000; // the least of the long line that is in sight at once
 
 /** @typedef {"lines" | "line"} Layout */
 
@@ -87,7 +88,8 @@ export class BlockMusic extends Music {
     const { bottom = window.innerHeight } = this.free();
     const above = Math.min(ABOVE * bottom, this.el.getBoundingClientRect().top + window.scrollY);
     const room = Math.min(MOST_PX, Math.max(Math.min(LEAST_PX, bottom - 16), bottom - above - 24));
-    const scale = Math.min(room / high, MOST_PX / 2600);
+    const near = (this.zoom * this.el.clientWidth) / AHEAD;
+    const scale = Math.min(room / high, MOST_PX / 2600, near);
     this.svgs.forEach((svg, k) => {
       svg.style.width = `${(boxes[k].width * scale).toFixed(1)}px`;
       svg.style.height = `${(boxes[k].height * scale).toFixed(1)}px`;
