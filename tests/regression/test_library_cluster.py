@@ -4,6 +4,7 @@ The results are byte for byte those of processes here; a worker that is killed c
 scheduler that is killed is told of within half a minute.
 """
 
+import gc
 import json
 import subprocess
 import sys
@@ -16,7 +17,7 @@ from small_library import outputs, run_library
 
 from handslide.edges.cluster import cluster as cluster_module
 
-pytest.importorskip("distributed", reason="the extra cluster isn't installed")
+distributed = pytest.importorskip("distributed", reason="the extra cluster isn't installed")
 PARTS = 40
 # As the issue has it: "noticed within 30 s and said".
 NOTICED_S = 30.0
@@ -89,5 +90,11 @@ def test_a_scheduler_that_dies_is_told_of_and_nothing_is_lost(source, calm, clus
 )
 def test_where_no_scheduler_is(source, tmp_path, monkeypatch, address, said, code):
     monkeypatch.setattr(cluster_module, "_CONNECT_S", 0.5)
-    result = run("library", source, tmp_path / "out", "--scheduler", address, code=code)
-    assert said in one_sentence(result)
+    gc.disable()
+    try:
+        result = run("library", source, tmp_path / "out", "--scheduler", address, code=code)
+        assert said in one_sentence(result)
+        # What didn't connect is gone at once: once two stood still, one ending, one beginning.
+        assert not [one for one in gc.get_objects() if type(one) is distributed.Client]
+    finally:
+        gc.enable()

@@ -4,6 +4,7 @@ The scheduler may die, and what it had then is lost: each piece of work that did
 told of as ``again``, and a scheduler that stays away is an error within half a minute.
 """
 
+import gc
 import logging
 import queue
 import time
@@ -60,12 +61,18 @@ class Cluster:
         for name in ("distributed", "distributed.client", "tornado"):
             logging.getLogger(name).setLevel(_LEVEL)
         self.address = address
+        failed: HandslideError | None = None
         try:
             self._client: Client = Client(address, timeout=_CONNECT_S, set_as_default=False)
         except ValueError:
-            raise BadUsage("library.address", address=address, like=_LIKE) from None
+            failed = BadUsage("library.address", address=address, like=_LIKE)
         except OSError:  # among them that it took too long
-            raise BadData("library.no_scheduler", address=address) from None
+            failed = BadData("library.no_scheduler", address=address)
+        if failed is not None:
+            # What didn't come about ends now: at any later moment it could be while another client
+            # begins, and each would wait for the other.
+            gc.collect()
+            raise failed
         self._running: dict[Future, str] = {}
         self._ended: queue.Queue[Future] = queue.Queue()
         self._asked_at = self._seen_at = time.monotonic()
@@ -104,7 +111,7 @@ class Cluster:
             while True:
                 ended.append(self._ended.get_nowait())
         except queue.Empty:
-            pass
+            gc.collect()
         found = [self._answer(future) for future in ended if future in self._running]
         self._look_after()
         return found
