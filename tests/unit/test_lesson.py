@@ -186,6 +186,20 @@ def test_drills_asked_for_are_made_or_refused():
         make_lesson(open_score(EXAMPLE), make_setup("tenor"), LessonWishes(drills=("register",)))
 
 
+def test_a_first_year_meets_neither_alternates_nor_a_valve_that_it_has_not_learned():
+    score, learned = open_score(EXAMPLE), make_setup("tenor-f", learned=["F"])
+    kinds = set()
+    for seed in range(8):
+        wishes = LessonWishes(level="first-year", ladders=0)
+        found = make_lesson(score, make_setup("tenor-f"), wishes, seed).drills
+        kinds |= {sheet.kind for sheet in found}
+        kinds |= {
+            f"{sheet.kind} learned" for sheet in make_lesson(score, learned, wishes, seed).drills
+        }
+    assert not kinds & {"alternates", "register", "alternates learned"}
+    assert "register learned" in kinds and "lip-slurs" in kinds
+
+
 def test_the_same_seed_makes_the_same_sheet():
     def pdf(seed):
         return make_lesson(open_score(EXAMPLE), make_setup("tenor-f"), None, seed).pdf(SAY)

@@ -302,6 +302,15 @@ def test_a_routine_has_the_trouble_spots_of_a_report(tmp_path):
     assert told["blocks"][-1]["block"] == "trouble-spots"
 
 
+@pytest.mark.parametrize("weeks, pages", [(8, 1), (9, 2)])
+def test_eight_weeks_are_on_one_page_and_no_week_is_alone_on_the_next(weeks, pages):
+    wishes = PlanWishes(START, weeks, level="first-year")
+    found = read_pages(make_plan(make_setup("tenor-f"), wishes).pdf(SAY))
+    assert len(found) == pages
+    last = "\n".join(text.text for text in found[-1].texts)
+    assert last.count("Week") >= 3
+
+
 def test_the_command_plan(tmp_path):
     words = ("plan", "--weeks", 2, "--horn", "tenor", "--level", "first-year", "--start", START)
     told = run_json(*words, "--weak", "range=2026-12-01", "-o", tmp_path, "--sheets")

@@ -15,10 +15,11 @@ Row = TypeVar("Row")
 # Tritones, sevenths, ninths in semitones: what nobody should have to find from one exercise to the
 # next, nor a first year at all.
 HARD_STEPS = frozenset((6, 10, 11, 13, 14))
-# A line is played in one breath no longer than this, after the first year; there, two bars.
-_BREATH_S = 8.0
+# A line is played in one breath no longer than this, after the first year, or than this on to the
+# note that it arrives on; there, two bars.
+_BREATH_S, _TO_ARRIVE_S = 8.0, 11.0
 _BARS_TOGETHER = 2
-_LONG_BEATS = 3
+_LONG_BEATS, _LONG_ALONE = 3, 2
 _MOST_ORDERED = 6
 # How loud an exercise is played, by level: mostly in the middle.
 _LOUDNESS = {
@@ -41,7 +42,8 @@ def finished(
             one = in_best_key(one, shift=shift)
         bars, teacher = (
             _with_dynamic(
-                with_breaths(voice, _together(one, level)), loudness[number % len(loudness)]
+                with_breaths(voice, _together(one, level), on=_goes_on(one, level)),
+                loudness[number % len(loudness)],
             )
             for voice in (one.bars, one.teacher)
         )
@@ -53,14 +55,24 @@ def _together(piece: Piece, level: Level) -> int:
     """How many bars are played in one breath."""
     if level.name == FIRST_YEAR:
         return _BARS_TOGETHER
-    bar_s = float(piece.bar_beats) * 60.0 / piece.tempo_qpm
-    return max(_BARS_TOGETHER, int(_BREATH_S / bar_s))
+    return max(_BARS_TOGETHER, int(_BREATH_S / _bar_s(piece)))
 
 
-def with_breaths(bars: Sequence[Bar], together: int) -> tuple[Bar, ...]:
+def _goes_on(piece: Piece, level: Level) -> bool:
+    """Whether there is breath for one bar more, where the line arrives in it."""
+    bars = _together(piece, level) + 1
+    return level.name != FIRST_YEAR and bars * _bar_s(piece) <= _TO_ARRIVE_S
+
+
+def _bar_s(piece: Piece) -> float:
+    return float(piece.bar_beats) * 60.0 / piece.tempo_qpm
+
+
+def with_breaths(bars: Sequence[Bar], together: int, *, on: bool = False) -> tuple[Bar, ...]:
     """A breath or a rest in at least every so many bars, after a note that doesn't lead on.
 
-    A long last note ends a beat earlier for it.
+    Never before the note that a line arrives on: there it is taken a bar earlier, or, where the
+    line goes ``on`` to it, after it. A long last note ends a beat earlier for it.
     """
     found = list(bars)
     since = 0
@@ -68,24 +80,46 @@ def with_breaths(bars: Sequence[Bar], together: int) -> tuple[Bar, ...]:
         since = 0 if _is_airy(bar) else since + 1
         if since < together:
             continue
-        if number == len(found) - 1:
-            *rest, last = bar
-            if last.beats >= _LONG_BEATS and not last.fermata:
-                end = replace(last, beats=last.beats - 1), DrillNote(None, Fraction(1))
-                found[number] = (*rest, *end)
-                break
-            number -= 1
-            since -= 1
-        near = range(number, max(-1, number - since), -1)
-        ends = ((back, _end_of_phrase(found[back])) for back in near)
-        back, at = next((end for end in ends if end[1] is not None), (number, None))
-        # A slur over all of it ends here.
-        some, at = found[back], len(found[back]) - 1 if at is None else at
-        if not (some[at].gliss or some[at].tie):
-            here = replace(some[at], breath=True, slur=False)
-            found[back] = (*some[:at], here, *some[at + 1 :])
-            since = number - back
+        last = number == len(found) - 1
+        arrives = _arrives(found, number if last else number + 1)
+        if arrives and on:
+            continue
+        if last and (shorter := _ends_earlier(bar)) is not None:
+            found[number] = shorter
+            break
+        since = _breathe(found, number, since, earlier=last or arrives)
     return tuple(found)
+
+
+def _arrives(bars: Sequence[Bar], number: int) -> bool:
+    """Whether a bar has one note, and then a rest or the end."""
+    bar = bars[number]
+    alone = bar[0].pitch is not None and all(note.pitch is None for note in bar[1:])
+    return alone and (len(bar) > 1 or number == len(bars) - 1)
+
+
+def _ends_earlier(bar: Bar) -> Bar | None:
+    """A last bar with a rest at its end; None where its last note is too short for one."""
+    *rest, last = bar
+    least = _LONG_BEATS if rest else _LONG_ALONE
+    if last.beats < least or last.fermata:
+        return None
+    return (*rest, replace(last, beats=last.beats - 1), DrillNote(None, Fraction(1)))
+
+
+def _breathe(found: list[Bar], number: int, since: int, *, earlier: bool) -> int:
+    """A breath at the end of a bar or as soon before as there is a place for one, ``earlier``: at
+    the end of the bar before at the latest. How many bars there are since then."""
+    latest = number - 1 if earlier and since > 1 else number
+    near = range(latest, max(-1, number - since), -1)
+    ends = ((back, _end_of_phrase(found[back])) for back in near)
+    back, at = next((end for end in ends if end[1] is not None), (latest, None))
+    # A slur over all of it ends here.
+    some, at = found[back], len(found[back]) - 1 if at is None else at
+    if some[at].gliss or some[at].tie:
+        return since
+    found[back] = (*some[:at], replace(some[at], breath=True, slur=False), *some[at + 1 :])
+    return number - back
 
 
 def _is_airy(bar: Bar) -> bool:

@@ -10,6 +10,7 @@ and the slide moves from where the place sounds the tempered note to where it so
 import random
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import NamedTuple
 
 from handslide.drills.finish import well_joined
@@ -234,8 +235,17 @@ def _piece(
     how = fact("drills.how_to_tune" if first else "drills.tune_again")
     drone_on = fact("drills.drone_on", note=home.pitch)
     title = fact("drills.drone", note=home.pitch)
-    made = piece(title, (drone_on, how), no_echo(bars), tempo_qpm)
+    made = piece(title, (drone_on, how), _breathing(no_echo(bars)), tempo_qpm)
     return replace(made, drone=home.pitch)
+
+
+def _breathing(bars: Sequence[Bar]) -> tuple[Bar, ...]:
+    """With a breath before each long note."""
+    found = [
+        (*bar[:-1], replace(bar[-1], breath=True)) if ahead[0].beats >= DOTTED_HALF else bar
+        for bar, ahead in pairwise(bars)
+    ]
+    return (*found, *bars[-1:])
 
 
 def _held(note: JustNote) -> Bar:

@@ -162,6 +162,8 @@ DRILLS: Mapping[str, DrillKind] = {
 # What a week has: what a report found before all else, these, and of the others some in turn.
 EVERY_WEEK = ("scales", "arpeggios")
 IN_TURN = ("register", "alternates", "accuracy", "intonation", "slurs")
+# A first year has neither alternates nor, before it is learned, a valve.
+FIRST_IN_TURN = ("five-notes", "lip-slurs", "rhythms", "accuracy", "slurs")
 
 
 def own_kind(name: str) -> DrillKind:

@@ -70,7 +70,7 @@ _MOST_PRINTED = 14  # bars of one exercise
 _MOST_LINES, _TUNE_LINES, _SHEET_LINES, _HEADING_LINES = 2, 3, 23.0, 0.5
 _LEFT_OUT = ("long-tones", "tonguing", "range", "tune", "scale")
 _BAR_MM, _NOTE_MM, _LINE_MM = 16.0, 4.6, 160.0
-_TUNES = ("tune-", "five-song", "open-song")
+_TUNES = ("tune-", "five-song", "near-song", "open-song")
 _IN_KEY = ("tonguing", "patterns")
 NEEDED = (
     "long-tones",

@@ -80,9 +80,12 @@ def make_running(
     most = (wishes.pieces + 1) // 2 if in_keys else wishes.pieces
     chosen = sorted(rng.sample(range(len(fitting)), min(most, len(fitting))))
     share, more = divmod(wishes.pieces, len(chosen))
-    pieces: list[Piece] = []
-    for number, at in enumerate(chosen):
-        pieces += islice(fitting[at][1], share + (number < more))
+    parts = {at: [*islice(fitting[at][1], share + (k < more))] for k, at in enumerate(chosen)}
+    # Where an exercise has fewer keys than its share, others come in.
+    for at in (*chosen, *(at for at in range(len(fitting)) if at not in chosen)):
+        missing = wishes.pieces - sum(map(len, parts.values()))
+        parts.setdefault(at, []).extend(islice(fitting[at][1], missing))
+    pieces = [piece for at in sorted(parts) for piece in parts[at]]
     return _told_once(well_joined(pieces, ends_of))
 
 

@@ -7,6 +7,7 @@ no tongue and no move of the slide.
 
 import random
 from collections.abc import Iterator
+from dataclasses import replace
 
 from handslide.drills.levels import Level
 from handslide.drills.piece import Piece
@@ -71,12 +72,19 @@ def _long_tones(player: Player, partial: int, low: int, high: int, shape: int) -
     for midi, place in steps[1:]:
         out = placed(midi, HALF, place)
         if shape:
-            bars.append((placed(home, WHOLE, closed),))
-            bars.append((out, placed(home, HALF, closed)))
+            bars += _swelling((placed(home, WHOLE, closed),), (out, placed(home, HALF, closed)))
         else:
-            bars.append((placed(home, HALF, closed), out))
-            bars.append((placed(home, WHOLE, closed),))
+            bars += _swelling((placed(home, HALF, closed), out), (placed(home, WHOLE, closed),))
+    first, *others = bars[0]
+    bars[0] = (replace(first, dynamic="p"), *others)
     return piece(fact("drills.long_tones"), (fact("drills.how_to_hold"),), bars, _TEMPO)
+
+
+def _swelling(grows: Bar, dies: Bar) -> tuple[Bar, Bar]:
+    """Two bars in one breath, louder through the first one, softer through the second."""
+    *others, last = (replace(note, swell=">") for note in dies)
+    louder = tuple(replace(note, swell="<") for note in grows)
+    return louder, (*others, replace(last, breath=True))
 
 
 def _easy_slurs(player: Player, partial: int, low: int, high: int, shape: int) -> Piece | None:

@@ -9,8 +9,8 @@ from typing import Any
 
 from handslide.drills import warmup
 from handslide.drills.finish import finished
-from handslide.drills.kinds import DRILLS, EVERY_WEEK, IN_TURN
-from handslide.drills.levels import DEFAULT_LEVEL, Level, level_of
+from handslide.drills.kinds import DRILLS, EVERY_WEEK, FIRST_IN_TURN, IN_TURN
+from handslide.drills.levels import DEFAULT_LEVEL, FIRST_YEAR, Level, level_of
 from handslide.drills.piece import Piece
 from handslide.drills.ranges import limited
 from handslide.drills.rhythms import beat_of
@@ -448,6 +448,8 @@ def _week(
     if wishes.drills is not None:
         return tuple(make_drill(setup, kind, asked, seed) for kind in wishes.drills)
     kinds = list(IN_TURN)
+    if level_of(wishes.level).name == FIRST_YEAR:
+        kinds = [*FIRST_IN_TURN, *(("register",) if setup.book.limits.learned else ())]
     rng.shuffle(kinds)
     spots = [kind.name for kind in DRILLS.values() if kind.from_report and wishes.faults]
     kinds = [*spots, *EVERY_WEEK, *kinds]

@@ -263,7 +263,8 @@ _TEXTS: Mapping[str, Message | Teller] = {
     "drills.how_to_tune": N_(
         "Begin each long note in its usual place, then move the slide as written until the beats "
         "stop. The numbers say how far the just interval lies from equal temperament, in cents "
-        "(c), and what the slide does for it there. Breathe before each long note."
+        "(c), and what the slide does for it there; 2 mm are the width of a pencil line, 7 mm the "
+        "thickness of a pencil, 12 mm a fingertip. Breathe before each long note."
     ),
     "drills.tune_again": N_("Move the slide as written until the beats stop."),
     "drills.how_to_approach": N_(

@@ -101,8 +101,9 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
         "tune-joy": N_("Beethoven, Ninth Symphony (1824)"),
         "tune-rousseau": N_("Rousseau, Le devin du village (1752)"),
         "tune-moon": N_("Au clair de la lune (France, 18th century)"),
-        "open-song": N_("A tune on near notes"),
-        "open-steps": N_("Up and down on near notes"),
+        "open-song": N_("A tune round keynote and fifth"),
+        "near-song": N_("A tune on a few notes"),
+        "open-steps": N_("Keynote, fifth and octave"),
         "threes": N_("Three by three"),
         "fours": N_("Four by four"),
         "turns": N_("With turns"),
@@ -145,7 +146,9 @@ NAMES: Mapping[str, Mapping[str, Message]] = {
     },
     # Translators: what stands over an exercise, by the kind of drill.
     "exercise_about": {
-        "long-tones": N_("Breathe deeply, begin without a push, and keep the pitch as it is."),
+        "long-tones": N_(
+            "Breathe deeply, begin without a push, count the beats, and keep the pitch as it is."
+        ),
         "lip-slurs": N_(
             "Tongue the first note only. The slide rests until the next position; the air goes on."
         ),
