@@ -76,6 +76,19 @@ def test_music_shows_the_marks_of_the_route(studio, browser):
         )
 
 
+@pytest.mark.parametrize(("size", "wide"), [("desk", "wide"), ("phone", "narrow")])
+def test_what_is_fetched_ahead_is_what_the_page_asks_for(studio, browser, size, wide):
+    stand_id = stand_of(studio)
+    asked = []
+    with serving(studio) as address, visiting(browser, address, size=size) as page:
+        page.on("request", lambda request: asked.append(request.url.removeprefix(address)))
+        page.goto(f"/stands/{stand_id}", wait_until="networkidle")
+        page.wait_for_selector("#score svg .hit", state="attached")
+    ahead = [url for url in asked if url.endswith(("piece=0", "/route"))]
+    here = f"/stands/{stand_id}"
+    assert sorted(ahead) == [f"{here}/music?width={wide}&piece=0", f"{here}/route"]
+
+
 def test_a_long_part_begins_before_it_is_whole(studio, browser):
     data = many_measures(120)
     stand_id = stand_of(studio, data=data, file="long.musicxml")

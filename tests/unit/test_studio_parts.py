@@ -1,6 +1,7 @@
 """Parts in the studio: taken in, on stands, chosen in, compared, taken away."""
 
 import io
+import json
 import re
 import zipfile
 
@@ -36,7 +37,7 @@ from handslide.studio.parts.scores import (
 )
 from handslide.studio.parts.screenmusic import screen_music
 from handslide.studio.parts.stand import change_stand, get_stand, list_stands, open_stand
-from handslide.studio.parts.standjson import changes_json, note_rows, route_json
+from handslide.studio.parts.standjson import changes_json, note_rows, route_json, route_text
 from handslide.studio.people.horns import add_horn
 from handslide.studio.people.students import change_student, get_student, setup_for
 from handslide.studio.studio import open_studio
@@ -336,6 +337,20 @@ def test_lists_keep_to_the_measures_asked_for(studio):
     assert all(inside.issuperset(r.numbers) for r in some.unusual)
     speeds = [row.speed_m_s for row in whole.quickest]
     assert speeds == sorted(speeds, reverse=True)
+
+
+def test_the_route_is_written_once_until_anything_of_it_changes(studio):
+    stand_id = stand_of(studio)
+    part = open_part(studio, stand_id)
+    first = route_text(studio, SAY, part)
+    assert json.loads(first) == json.loads(json.dumps(route_json(SAY, part)))
+    assert route_text(studio, SAY, open_part(studio, stand_id)) is first
+    assert route_text(studio, speech("de"), part) != first
+    lock_place(studio, stand_id, NOTE, (), 4)
+    after = json.loads(route_text(studio, SAY, open_part(studio, stand_id)))
+    assert after["notes"][NOTE]["locked"] and after["can_undo"]
+    undo(studio, stand_id)
+    assert json.loads(route_text(studio, SAY, open_part(studio, stand_id)))["can_redo"]
 
 
 def test_the_route_as_json(studio):

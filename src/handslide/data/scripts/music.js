@@ -47,6 +47,8 @@ export class Music {
     /** @type {AbortController | null} of the pieces that are still to come */
     this.coming = null;
     this.loading = false; // whether the first of another engraving is to come
+    /** @type {Promise<unknown>} what the pieces after the first wait for */
+    this.first = Promise.resolve();
     /** @param {Error} error */
     this.broken = (error) => console.error(error);
     /** @type {ShownNote[]} */
@@ -189,7 +191,10 @@ export class Music {
    */
   async rest(found, signal) {
     try {
+      await this.first;
       for await (const svg of found) {
+        // Between two pieces the page is free: what is there can be read and pressed.
+        await new Promise((go) => setTimeout(go));
         if (signal.aborted) return;
         this.add(svg);
       }

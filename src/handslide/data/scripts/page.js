@@ -50,6 +50,12 @@ export function isAbort(error) {
 }
 
 /**
+ * Whether an answer is what scripts read, not a page.
+ * @param {Response} answer
+ */
+export const isJson = (answer) => (answer.headers.get("Content-Type") ?? "").startsWith("application/json");
+
+/**
  * Whether a key is for what is written, not for the page.
  * @param {Event} event
  */

@@ -1,6 +1,7 @@
 """What an engraved part needs and files lack: multiple rests, beams, really hidden notes."""
 
 from fractions import Fraction
+from functools import lru_cache
 
 from lxml import etree
 
@@ -15,7 +16,11 @@ _REST_OFF = 5  # steps from the middle line
 
 def duration(element: etree._Element) -> Fraction:
     """Return the length of an element in divisions; 0 when it has none."""
-    text = (element.findtext("duration") or "0").strip()
+    return _fraction((element.findtext("duration") or "0").strip())
+
+
+@lru_cache(1000)
+def _fraction(text: str) -> Fraction:
     try:
         return Fraction(text)
     except ValueError:

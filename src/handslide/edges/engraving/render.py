@@ -37,7 +37,7 @@ TEXT_FAMILY = "Libertinus Serif"
 MUSIC_FONT = "Bravura"  # as the engraver calls it
 MUSIC_FAMILY = "Handslide Music"  # the same outlines as a font file, for symbols in texts
 _OPTIONS = {
-    "pageHeight": 3000,  # a piece of the endless column, in 0.1 mm: each is drawn by itself
+    "pageHeight": 1500,  # a piece of the endless column, in 0.1 mm: each is drawn by itself
     "pageMarginLeft": 0,
     "pageMarginRight": 0,
     "pageMarginTop": 0,

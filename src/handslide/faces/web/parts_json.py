@@ -25,7 +25,7 @@ from handslide.studio.parts.edits import (
     unlock_all,
 )
 from handslide.studio.parts.openpart import open_part
-from handslide.studio.parts.standjson import changes_json, route_json
+from handslide.studio.parts.standjson import changes_json, route_text
 from handslide.studio.people.students import speech_about
 from handslide.studio.studio import Studio
 from handslide.studio.takes.lasttake import last_take_of
@@ -36,9 +36,11 @@ _Action = Callable[[Studio, int, dict[str, Any]], Edited]
 
 def route(request: Request) -> Response:
     """The route of the part on a stand."""
-    part = open_part(studio_of(request), request.path_params["stand_id"])
+    studio = studio_of(request)
+    part = open_part(studio, request.path_params["stand_id"])
     say = speech_about(part.student, speech_of(request))
-    return JSONResponse(route_json(say, part), headers=_NO_STORE)
+    text = route_text(studio, say, part)
+    return Response(text, media_type="application/json", headers=_NO_STORE)
 
 
 def last_take(request: Request) -> Response:

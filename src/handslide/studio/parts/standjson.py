@@ -1,19 +1,24 @@
 """A part on a stand for the browser: its route, and what an edit has changed of it."""
 
+import json
 from collections.abc import Iterable
 from hashlib import sha256
 from typing import Any
 
+from handslide.ground.limits import OPEN_SHEETS_BYTES
 from handslide.ground.notenames import full_name
 from handslide.instrument.marks import UNPLAYABLE
 from handslide.jobs.mark.playback import playback
 from handslide.jobs.mark.slideview import slide_view
+from handslide.studio.cache import CacheKind
 from handslide.studio.parts.edits import Edited
 from handslide.studio.parts.openpart import OpenPart
+from handslide.studio.studio import Studio
 from handslide.words.places import place_out
 from handslide.words.speech import Speech
 
 NOTE_ID = "hs-n"
+_ROUTES: CacheKind[tuple[object, ...], bytes] = CacheKind(12, len, OPEN_SHEETS_BYTES)
 _PLACELESS: dict[str, Any] = {
     "valves": [],
     "partial": None,
@@ -21,6 +26,20 @@ _PLACELESS: dict[str, Any] = {
     "extension_mm": None,
     "words": None,
 }
+
+
+def route_text(studio: Studio, say: Speech, part: OpenPart) -> bytes:
+    """:func:`route_json` as it is sent, kept in memory until anything of it changes."""
+    student, stand = part.student, part.stand
+    key = (
+        part.key, _seal(part), stand.id, stand.tempo_qpm, part.collects, part.can_undo,
+        part.can_redo, student, part.horn.title, say.language.code,
+    )  # fmt: skip
+    return studio.caches.of(_ROUTES).get(key, lambda: _written(route_json(say, part)))
+
+
+def _written(values: dict[str, Any]) -> bytes:
+    return json.dumps(values, ensure_ascii=False, allow_nan=False, separators=(",", ":")).encode()
 
 
 def route_json(say: Speech, part: OpenPart) -> dict[str, Any]:

@@ -1,5 +1,7 @@
 // Engraved music as it comes: piece after piece, the first while the others are still engraved.
 
+import { isJson } from "/static/page.js";
+
 /**
  * The music at an address, for `Music`.
  * @param {string} url
@@ -22,7 +24,9 @@ async function* pieces(url, width, signal) {
   /** @type {Promise<Response> | null} */
   let coming = ask(first);
   while (coming) {
-    const answer = await coming;
+    let answer = await coming;
+    // The page had it fetched ahead, where an error is a page: as it is asked for here, it is a sentence.
+    if (!answer.ok && !isJson(answer)) answer = await ask(new URL(answer.url));
     if (!answer.ok) throw new Error((await answer.json()).error);
     // While one is drawn the next is on its way; what becomes of that is seen when it is wanted.
     const next = following(answer);

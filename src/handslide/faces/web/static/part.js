@@ -76,15 +76,19 @@ async function begin() {
   showPath(localStorage.getItem(PATH_KEPT) !== "no");
   open(!sheet.matches);
   sheet.addEventListener("change", () => open(!sheet.matches || selected !== null));
+  // The first lines can be used before the others are drawn.
+  let usable = () => {};
+  music.first = new Promise((go) => (usable = () => setTimeout(go)));
   const [found, drawn] = await Promise.allSettled([ask(`${base}/route`), music.load()]);
   if (drawn.status === "rejected") broken(drawn.reason);
-  if (found.status === "rejected") return;
+  if (found.status === "rejected") return usable();
   const read = (route = /** @type {Route} */ (found.value));
+  music.kind = choiceOf("show");
+  music.pathOf = { travel_mm: read.horn.travel_mm, stays: staysOf(read.played) };
   music.setNotes(read.notes);
-  music.setPath(music.pathed, { travel_mm: read.horn.travel_mm, stays: staysOf(read.played) });
-  music.show(choiceOf("show"));
   state(read);
   tell("hs:route", read);
+  usable();
   const wanted = Number(new URLSearchParams(location.search).get("note") ?? NaN);
   if (Number.isInteger(wanted) && read.notes[wanted]) select(wanted);
   lists();

@@ -1,6 +1,6 @@
 // What all pages of the studio share: waiting is shown, errors are said.
 
-import { around, byId, isAbort, isTyping } from "/static/page.js";
+import { around, byId, isAbort, isJson, isTyping } from "/static/page.js";
 
 /**
  * Show one sentence at the foot of the window until it is closed.
@@ -59,15 +59,17 @@ export function calm() {
  * @param {RequestInit & { headers?: Record<string, string> }} options
  */
 export async function ask(url, options = {}) {
+  const send = () => fetch(url, { ...options, headers: { Accept: "application/json", ...options.headers } });
   let answer;
   try {
-    answer = await fetch(url, { ...options, headers: { Accept: "application/json", ...options.headers } });
+    answer = await send();
+    // The page had it fetched ahead, where an error is a page: as it is asked for here, it is a sentence.
+    if (!answer.ok && !isJson(answer) && !options.method) answer = await send();
   } catch (error) {
     if (!isAbort(error)) complain();
     throw error;
   }
-  const isJson = (answer.headers.get("Content-Type") || "").startsWith("application/json");
-  const data = isJson ? await answer.json() : null;
+  const data = isJson(answer) ? await answer.json() : null;
   if (!answer.ok) {
     const sentence = data?.error ?? document.body.dataset.lost;
     complain(sentence);
