@@ -422,6 +422,8 @@ def test_both_slide_parts_of_a_score_stand_on_one_students_stand(studio):
         said = words(web.get(place))
         assert "Band · Trombone 1" in said and "Band · Trombone 2" in said, place
     assert "Band · Trombone 2" in words(web.get(second))
+    files = [web.get(f"{one}/score").headers["Content-Disposition"] for one in (first, second)]
+    assert "band-trombone-1-ada" in files[0] and "band-trombone-2-ada" in files[1]
     # The one that is read unasked is one of them; neither becomes the other.
     assert open_stand(studio, ada.id, row.id) in (1, 2)
     refused = web.post(f"{second}/settings", data={"reading": "P1/", "tempo": "80"})

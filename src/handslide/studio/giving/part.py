@@ -115,4 +115,4 @@ def give_part(
 
 
 def _name(studio: Studio, part: OpenPart, wishes: GiveWishes) -> str:
-    return give_name(studio, Names(studio).score(part.score.id).plain, part.student, wishes)
+    return give_name(studio, Names(studio).on_stand(part.stand.id).plain, part.student, wishes)

@@ -80,7 +80,7 @@ def _options(part: OpenPart, show: str | None) -> MarkOptions:
 def file_name(studio: Studio, part: OpenPart, ending: str) -> str:
     """``lanterns-mira-holt.pdf``: plain letters only; namesakes told apart."""
     names = Names(studio)
-    title, student = names.score(part.score.id).plain, names.student(part.student.id).plain
+    title, student = names.on_stand(part.stand.id).plain, names.student(part.student.id).plain
     return plain_name(f"{title} {student}") + ending
 
 

@@ -44,6 +44,7 @@ from handslide.studio.choosing.versions import learnt_of, setup_with
 from handslide.studio.parts.openpart import stored_locks
 from handslide.studio.parts.scores import get_score, open_stored
 from handslide.studio.parts.stand import get_stand
+from handslide.studio.people.namesakes import Names
 from handslide.studio.people.students import (
     get_horn,
     get_student,
@@ -140,7 +141,7 @@ def _beside(studio: Studio, student_id: int, stand_id: int | None, a4_hz: float 
 
 def _own_title(studio: Studio, played: _Played, name: str) -> str:
     if played.stand is not None:
-        return get_score(studio, played.stand.score_id).title
+        return Names(studio).on_stand(played.stand.id).name[:NAME_LETTERS]
     return clean_line(PurePath(name).stem)[:NAME_LETTERS]
 
 
