@@ -73,3 +73,11 @@ def test_a_short_arm_has_as_many_exercises_as_asked_for():
         setup = make_setup("tenor", reach=3)
         pieces, _ = drill_pieces(setup, "five-notes", DrillWishes(level="first-year"), seed)
         assert len(pieces) == 4
+
+
+@pytest.mark.parametrize("kind", ["accuracy", "glissandi", "slurs"])
+@pytest.mark.parametrize("tempo", [50, 160])
+def test_every_second_bar_ends_with_a_breath_at_any_tempo(kind, tempo):
+    pieces, _ = drill_pieces(make_setup("tenor-f"), kind, DrillWishes(tempo_qpm=tempo), 1)
+    for one in pieces:
+        assert set(range(2, len(one.bars), 2)) <= set(airs(one.bars)), one.title

@@ -16,7 +16,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from handslide.drills.finish import HARD_STEPS
+from handslide.drills.finish import BARS_TOGETHER, HARD_STEPS, with_breaths
 from handslide.drills.piece import Piece
 from handslide.drills.placed import (
     DOTTED,
@@ -132,8 +132,13 @@ def make_shifts(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Pie
         # Said in full over the first exercise of a sheet, shortly over the others.
         how = fact("drills.shift_again" if pieces else "drills.how_to_shift")
         title = fact("drills.shifts", number=len(pieces) + 1)
-        pieces.append(piece(title, (size, how), bars, tempo))
+        pieces.append(piece(title, (size, how), _breathing(bars), tempo))
     return tuple(pieces)
+
+
+def _breathing(bars: Sequence[Bar]) -> tuple[Bar, ...]:
+    """A breath after every second bar, as the words say, at any tempo."""
+    return with_breaths(bars, BARS_TOGETHER)
 
 
 def find_shifts(player: Player, wishes: Wishes, tempo_qpm: float) -> list[Shift]:
@@ -269,7 +274,7 @@ def make_glissandi(player: Player, wishes: Wishes, rng: random.Random) -> tuple[
             else (fact("drills.glissando_sizes", **span), fact("drills.how_to_gliss"))
         )
         title = fact("drills.glissandi", number=len(pieces) + 1)
-        pieces.append(piece(title, text, bars, wishes.tempo(_TEMPO)))
+        pieces.append(piece(title, text, _breathing(bars), wishes.tempo(_TEMPO)))
     return tuple(pieces)
 
 
@@ -379,7 +384,7 @@ def make_slurs(player: Player, wishes: Wishes, rng: random.Random) -> tuple[Piec
             break
         how = fact("drills.slur_again" if pieces else "drills.how_to_slur")
         title = fact("drills.slurs", number=len(pieces) + 1)
-        pieces.append(piece(title, (how,), bars, wishes.tempo(_TEMPO)))
+        pieces.append(piece(title, (how,), _breathing(bars), wishes.tempo(_TEMPO)))
     return tuple(pieces)
 
 

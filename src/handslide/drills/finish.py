@@ -18,7 +18,7 @@ HARD_STEPS = frozenset((6, 10, 11, 13, 14))
 # A line is played in one breath no longer than this, after the first year, or than this on to the
 # note that it arrives on; there, two bars.
 _BREATH_S, _TO_ARRIVE_S = 8.0, 11.0
-_BARS_TOGETHER = 2
+BARS_TOGETHER = 2
 _LONG_BEATS, _LONG_ALONE = 3, 2
 _MOST_ORDERED = 6
 # How loud an exercise is played, by level: mostly in the middle.
@@ -54,8 +54,8 @@ def finished(
 def _together(piece: Piece, level: Level) -> int:
     """How many bars are played in one breath."""
     if level.name == FIRST_YEAR:
-        return _BARS_TOGETHER
-    return max(_BARS_TOGETHER, int(_BREATH_S / _bar_s(piece)))
+        return BARS_TOGETHER
+    return max(BARS_TOGETHER, int(_BREATH_S / _bar_s(piece)))
 
 
 def _goes_on(piece: Piece, level: Level) -> bool:
