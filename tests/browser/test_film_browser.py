@@ -62,6 +62,7 @@ def test_page_and_python_make_the_same_pictures(example, windowed):
             stage.close()
 
 
+@pytest.mark.alone
 def test_picture_and_sound_of_a_recorded_video_are_one(studio, windowed, tmp_path):
     with serving(studio) as address, visiting(windowed, address) as page:
         page.goto("/help")
@@ -73,6 +74,7 @@ def test_picture_and_sound_of_a_recorded_video_are_one(studio, windowed, tmp_pat
     assert abs(made.picture_first_ms) < 20
 
 
+@pytest.mark.alone
 def test_a_video_is_recorded_saved_and_stopped(example, windowed, tmp_path):
     stand = list_stands(example)[0]
     query = "set=1&count_in=0&clicks=1&solo=off&from=%231&to=%231&tempo=110"
