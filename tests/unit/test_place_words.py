@@ -41,6 +41,8 @@ def test_two_valves_and_an_extension():
     assert SAY.place(at(1.0, ("F", "Gb"))) == "1st with the F and G♭ valves"
     said = place_out(SAY, 3.6, ("F",), 243.5)
     assert said == "halfway between 3rd and 4th position with the F valve, 24.4 cm out"
+    assert place_out(SAY, 1.0, (), 0.0) == "1st position, slide closed"
+    assert place_out(SAY, 1.0, (), 1.0) == "1st position, 0.1 cm out"
 
 
 @pytest.mark.parametrize(

@@ -86,6 +86,9 @@ _WITH_VALVES = NN_("with the {valves} valve", "with the {valves} valves")
 _PLACE = N_("{where} {with_valves}")
 # Translators: a place and how far the slide is out there: "6th position, 49.5 cm out".
 _OUT = N_("{place}, {cm:.1f} cm out")
+# Translators: the same where the slide isn't out at all: "1st position, slide closed".
+_CLOSED = N_("{place}, slide closed")
+_LEAST_OUT_MM = 0.5  # what one decimal of a centimetre can say
 _NOTE = re.compile("[A-G](b{0,2}|#{0,2}|♭{0,2}|♯{0,2})")
 
 
@@ -169,4 +172,6 @@ def place_out(say: Translator, position: float, valves: Sequence[str], extension
     out = where(say, position, "full")
     if valves:
         out = say(_PLACE, where=out, with_valves=with_valves(say, valves))
+    if extension_mm < _LEAST_OUT_MM:
+        return say(_CLOSED, place=out)
     return say(_OUT, place=out, cm=extension_mm / 10.0)
