@@ -221,6 +221,7 @@ def fitted(page):
     page.get_by_role("button", name="Show the notes to play").click()
     plan = make_plan(load_tuned("tenor-f"), MARK_M)
     fields = page.locator("input[name=hz]")
+    page.get_by_text("Type the frequency instead").click()
     fields.first.wait_for()
     assert fields.count() == len(plan)
     # This horn is 9 cents flat all over, and its loop 6 more.
