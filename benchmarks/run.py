@@ -27,6 +27,7 @@ from handslide.instrument.route import solve_line
 from handslide.jobs.mark.mark import MarkOptions, choose_for
 from handslide.jobs.setup import Setup, make_setup
 from handslide.sheets.shapes import Text
+from handslide.words.speech import speech
 from printing import bench_printing
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -142,12 +143,12 @@ def bench_charts(runs: int) -> list[tuple[str, float, str, bool]]:
     matplotlib.use("pdf")
     from matplotlib import pyplot
 
-    setup, options = make_setup("bass-independent"), ChartOptions()
+    setup, options, say = make_setup("bass-independent"), ChartOptions(), speech("en")
 
     def ours() -> object:
-        return render(chart(setup, options))
+        return render(chart(setup, options, say))
 
-    pages = chart(setup, options).pages
+    pages = chart(setup, options, say).pages
 
     def peer() -> object:
         for page in pages:
@@ -169,7 +170,8 @@ def bench_charts(runs: int) -> list[tuple[str, float, str, bool]]:
         roster.write_text("student,horn\n" + "\n".join(rows) + "\n", encoding="utf-8")
 
         def whole_class() -> object:
-            return chart_class(roster, folder / "out", ClassDefaults("tenor"), options, force=True)
+            where = folder / "out"
+            return chart_class(roster, where, ClassDefaults("tenor"), options, say, force=True)
 
         class_s = best_of(2, whole_class)
     print(f"charts: {len(pages)} pages of a bass trombone's notes, as PDF")
