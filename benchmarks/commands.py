@@ -30,19 +30,8 @@ def bench_start(best_of: Best, runs: int) -> list[tuple[str, float, str, bool]]:
     with TemporaryDirectory() as out:
         bare = timed([sys.executable, "-c", "pass"])
         helped = timed([*HANDSLIDE, "--help"])
-        short = timed(
-            [
-                *HANDSLIDE,
-                "mark",
-                str(lanterns),
-                "--horn",
-                "tenor-f",
-                "--no-pdf",
-                "--force",
-                "-o",
-                out,
-            ]
-        )
+        to = ["--horn", "tenor-f", "--no-pdf", "--force", "-o", out]
+        short = timed([*HANDSLIDE, "mark", str(lanterns), *to])
     print(f"start-up: python -c pass {1e3 * bare:.0f} ms, handslide --help {1e3 * helped:.0f} ms")
     print(f"  a part of 125 notes marked, without PDF: {1e3 * short:.0f} ms")
     over = helped - 1.5 * bare
