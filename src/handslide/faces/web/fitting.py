@@ -117,7 +117,8 @@ def _play_page(
         horn=horn,
         choice=choice,
         following=[_line(note) for note in following],
-        next_groups=listed_groups(student, horn, following, say, heard_so_far),
+        # What is to be played now bears no sign of how it went before.
+        next_groups=listed_groups(student, horn, following, say, ((), ())),
         lines=[_line(note, text) for note, text in lines],
         groups=listed_groups(student, horn, notes, say, heard_so_far, len(following) + 1),
         rows=[
