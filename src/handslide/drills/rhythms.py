@@ -18,6 +18,8 @@ Bar = tuple[DrillNote, ...]
 METERS: tuple[Meter, ...] = ((4, 4), (3, 4), (2, 4), (6, 8))
 _MOST_BROADENED = 6
 _SHORT = Fraction(1)
+# Rhythms that are about holding a note.
+_HELD = ("halves", "long-short", "tied")
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,12 +103,15 @@ def rhythm_of(name: str) -> Rhythm:
 
 
 def fits(articulation: str, rhythm: Rhythm, meter: Meter) -> bool:
-    """Whether an articulation lies well on a rhythm: threes on threes, no short half notes."""
+    """Whether an articulation lies well on a rhythm: threes on threes, nothing short where a note
+    is to be held."""
     if articulation == "slur-3":
         return rhythm.triple(meter)
     if articulation in _SLURRED:
         return not rhythm.triple(meter)
-    return articulation != "staccato" or min(rhythm.cells[meter]) <= Fraction(1, 2)
+    if articulation != "staccato":
+        return True
+    return rhythm.name not in _HELD and min(rhythm.cells[meter]) <= Fraction(1, 2)
 
 
 def bar_beats(meter: Meter) -> Fraction:

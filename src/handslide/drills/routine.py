@@ -57,8 +57,8 @@ _REST = {FIRST_YEAR: 0.5, "second-year": 0.33, ADVANCED: 0.33}
 _LEAST_REST_S = 10
 MOST_ON_END_S = {FIRST_YEAR: 120.0, "second-year": 180.0, ADVANCED: 180.0}
 _ROUND_S = 5
-# How often an exercise is played at most; a short one more often.
-_MOST_TIMES, _MOST_TIMES_SHORT, _SHORT_S = 6, 9, 20.0
+# How often an exercise is played at most; a short one more often, a tune seldom.
+_MOST_TIMES, _MOST_TIMES_SHORT, _SHORT_S, _MOST_TIMES_TUNE = 6, 9, 20.0, 4
 # Where the time doesn't come out otherwise, rests are longer by this at most.
 _LONGER_REST = 1.9
 # A day may fall so far short before it gets more exercises than usual, and how many more.
@@ -280,7 +280,8 @@ def _fitted(blocks: Sequence[Block], room_s: float, level: Level) -> list[Block]
         options = []
         for b, block in enumerate(found):
             for r, row in enumerate(block.rows):
-                other = _once_more(row, level) if more else _once_less(row)
+                most = _most_times(row.once_s, block.name)
+                other = _once_more(row, most, level) if more else _once_less(row)
                 if other is None:
                     continue
                 change_s = (other.seconds - row.seconds) * len(row.days) / DAYS
@@ -313,18 +314,16 @@ def _rounded(seconds: float) -> int:
     return _ROUND_S * round(seconds / _ROUND_S)
 
 
-def _once_more(row: Row, level: Level) -> Row | None:
+def _once_more(row: Row, most: int, level: Level) -> Row | None:
     times = row.times + 1
-    if (
-        row.model
-        or times > _most_times(row.once_s)
-        or times * row.once_s > MOST_ON_END_S[level.name]
-    ):
+    if row.model or times > most or times * row.once_s > MOST_ON_END_S[level.name]:
         return None
     return _with_times(row, times)
 
 
-def _most_times(once_s: float) -> int:
+def _most_times(once_s: float, block: str) -> int:
+    if block == "tune":
+        return _MOST_TIMES_TUNE
     return _MOST_TIMES_SHORT if once_s < _SHORT_S else _MOST_TIMES
 
 
@@ -393,8 +392,10 @@ class _Maker:
         return [(told, row) for row in fitted if self._made(told, row, _MOST_PRINTED) is not None]
 
     def _in_week(self, kind: str, row: Exercise) -> Exercise:
-        """The exercise at every level, in the week's key where it is in one."""
-        row = replace(row, levels=())
+        """The exercise at every level, in the week's key where it is in one. On a sheet with
+        little room a long figure goes all the way out rather than half of it and back."""
+        back = row.back and (row.through != "positions" or len(row.figure) == 1)
+        row = replace(row, levels=(), back=back)
         if row.through != "keys" or kind == "duets":
             return row
         minor = kind_of(self.wishes.scale).name_mode == "minor"
@@ -499,21 +500,24 @@ class _Maker:
         if piece is None or lines_of(piece) > _most_lines(row):
             return False
         play_s = share_s / (1.0 + _REST[self.level.name])
-        return play_s / seconds_of(piece) <= _MOST_TIMES_SHORT
+        # A tune that is too short for its time leaves the rest of it to other blocks.
+        most = _MOST_TIMES if _is_tune(row) else _MOST_TIMES_SHORT
+        return play_s / seconds_of(piece) <= most
 
     def _filled(
         self,
         chosen: Sequence[tuple[str, Exercise | None]],
         room_s: float,
         days: tuple[int, ...],
+        most: int = _MOST_TIMES,
     ) -> tuple[Row, ...]:
-        """The exercises, each in its share of the time."""
+        """The exercises, each in its share of the time, so often at most."""
         found: list[Row] = []
         for number, (kind, row) in enumerate(chosen):
             share_s = (room_s - sum(one.seconds for one in found)) / (len(chosen) - number)
             piece = self._in_room(kind, row, share_s)
             if piece is not None:
-                found.append(replace(self._timed(piece, kind, share_s), days=days))
+                found.append(replace(self._timed(piece, kind, share_s, most), days=days))
         return tuple(found)
 
     def _in_room(self, kind: str, row: Exercise | None, share_s: float) -> Piece | None:
@@ -527,10 +531,10 @@ class _Maker:
             piece = self._made(kind, row, len(piece.bars) * _most_lines(row) // lines)
         return piece
 
-    def _timed(self, piece: Piece, kind: str, share_s: float) -> Row:
+    def _timed(self, piece: Piece, kind: str, share_s: float, most: int = _MOST_TIMES) -> Row:
         """How often it is played, and the rest after it."""
         once_s, rest = seconds_of(piece), _REST[self.level.name]
-        most = min(_MOST_TIMES, int(MOST_ON_END_S[self.level.name] / once_s))
+        most = min(most, int(MOST_ON_END_S[self.level.name] / once_s))
         times = max(1, min(most, round(share_s / (1.0 + rest) / once_s)))
         rest_s = _rounded(rest * once_s * times)
         return Row(piece, kind, times, max(rest_s, _LEAST_REST_S))
@@ -584,7 +588,7 @@ class _Maker:
             left_s = room_s - sum(one.seconds for one in spots)
             more = count - len(spots)
             chosen = self._chosen("tune", candidates, more, left_s / more)
-            tunes = self._filled(chosen, left_s, days)
+            tunes = self._filled(chosen, left_s, days, _MOST_TIMES_TUNE)
         named = (("trouble-spots", tuple(spots)), ("tune", tunes), ("again", again))
         return [Block(name, rows) for name, rows in named if rows]
 
@@ -598,8 +602,11 @@ class _Maker:
 
 
 def _most_lines(row: Exercise | None) -> int:
-    tune = row is not None and row.name.startswith((*_TUNES, "duet-"))
-    return _TUNE_LINES if tune else _MOST_LINES
+    return _TUNE_LINES if _is_tune(row) else _MOST_LINES
+
+
+def _is_tune(row: Exercise | None) -> bool:
+    return row is not None and row.name.startswith((*_TUNES, "duet-"))
 
 
 def _swells(row: Exercise) -> bool:
