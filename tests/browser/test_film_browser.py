@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from filmsync import recorded
 from PIL import Image
+from playwright.sync_api import expect
 from studio_pages import studio
 from videos import watched
 
@@ -94,7 +95,7 @@ def test_a_video_is_recorded_saved_and_stopped(example, windowed, tmp_path):
         page.locator(".film-view canvas").wait_for()
         page.get_by_role("button", name="Stop").click()
         page.get_by_text("Stopped: nothing was kept.").wait_for()
-        assert page.get_by_role("link", name="Save the video").count() == 0
+        expect(page.get_by_role("link", name="Save the video")).to_have_count(0)
         assert page.get_by_role("button", name="Record the video").is_visible()
         with page.expect_download() as captions:
             page.get_by_role("link", name="Captions").click()

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 from firefox import firefox
+from playwright.sync_api import expect
 
 from browser import SIZES, fits, serious_in_both_themes, visiting
 from handslide.edges.musicxml.read import open_score
@@ -197,7 +198,7 @@ def test_a_stretch_between_two_taps_comes_again_and_again(driven, data):
             heard.append(i)
     assert heard[:8] == [4, 5, 6, 7, 4, 5, 6, 7]
     driven.keyboard.press("l")
-    assert driven.locator(".score .is-out").count() == 0
+    expect(driven.locator(".score .is-out")).to_have_count(0)
 
 
 def test_a_drone_holds_the_note_that_is_shown(driven, data):
@@ -308,7 +309,7 @@ def test_the_blocks_of_a_lesson_play_one_at_a_time_and_ticks_stay(browser, week)
         second.click()
         assert [one.get_attribute("aria-pressed") for one in (first, second)] == ["false", "true"]
         page.locator("#x2 .hit.is-playing").first.wait_for(state="attached")
-        assert page.locator("#x1 .hit.is-playing").count() == 0
+        expect(page.locator("#x1 .hit.is-playing")).to_have_count(0)
         # Its drone ends as soon as another block plays, which is in the tempo that was asked for.
         drone = page.get_by_role("button", name=re.compile(r"^Drone .*\d$"))
         drone.click()
@@ -324,12 +325,12 @@ def test_the_blocks_of_a_lesson_play_one_at_a_time_and_ticks_stay(browser, week)
         page.locator("[data-tick^=t]").first.check()
         page.reload()
         page.locator(".score .hit").first.wait_for(state="attached")
-        assert page.locator("[data-tick]:checked").count() == 3
+        expect(page.locator("[data-tick]:checked")).to_have_count(3)
         page.once("dialog", lambda dialog: dialog.accept())
         page.locator(".more summary").click()
         page.get_by_role("button", name="Clear all ticks").click()
         page.reload()
-        assert page.locator("[data-tick]:checked").count() == 0
+        expect(page.locator("[data-tick]:checked")).to_have_count(0)
         assert {url.partition(":")[0] for url in asked} <= {"data", "file"}
         assert serious_in_both_themes(page) == []
 
@@ -368,7 +369,7 @@ def test_a_lesson_in_firefox_asks_for_nothing_plays_and_keeps_its_ticks(week, tm
         page.locator("[data-tick^=t]").first.check()
         page.reload()
         page.locator("#x2 .score .hit").first.wait_for(state="attached")
-        assert page.locator("[data-tick]:checked").count() == 2
+        expect(page.locator("[data-tick]:checked")).to_have_count(2)
         assert {url.partition(":")[0] for url in asked} <= {"data", "file", "blob"}
 
 
@@ -379,4 +380,4 @@ def test_where_nothing_may_be_kept_boxes_can_still_be_ticked(browser, week):
         )
         opened(page, week)
         page.locator("[data-tick]").first.check()
-        assert page.locator("body.is-set-up").count() == 1
+        expect(page.locator("body.is-set-up")).to_have_count(1)

@@ -6,6 +6,7 @@ import re
 import pytest
 from invented import DEMO
 from played import placed, play_part, write_wav
+from playwright.sync_api import expect
 
 from browser import fits, serious_in_both_themes, visiting
 from handslide.edges.musicxml.read import open_score
@@ -102,8 +103,8 @@ def test_a_duet_shows_both_staves_or_the_students_alone(browser, tmp_path):
             page.locator(f"{marks}.theirs").nth(theirs - 1).wait_for(state="attached")
             assert page.locator(marks).count() == own + theirs and fits(page)
             # All that can be tapped is the student's; the slide's path would lie under another's.
-            assert page.locator(".score .hit").count() == len(one.marked.part.notes)
-            assert page.locator(path).count() == 0
+            expect(page.locator(".score .hit")).to_have_count(len(one.marked.part.notes))
+            expect(page.locator(path)).to_have_count(0)
             page.locator(".more summary").click()
             page.get_by_label("own part only").check()
             page.locator(path).first.wait_for(state="attached")
@@ -112,14 +113,14 @@ def test_a_duet_shows_both_staves_or_the_students_alone(browser, tmp_path):
             page.wait_for_function(
                 f"document.querySelectorAll('{marks}').length === {own + theirs}"
             )
-            assert page.locator(path).count() == 0
+            expect(page.locator(path)).to_have_count(0)
             page.keyboard.press("Escape")
             page.locator('.score .hit[data-i="1"]').dispatch_event("click")
             assert page.locator(".dock-mark").inner_text() == one.marked.routed.marks[1]
             if size == "desk":
                 assert serious_in_both_themes(page) == []
                 page.emulate_media(media="print")
-                assert page.locator(".sheet text.theirs").count() == theirs
+                expect(page.locator(".sheet text.theirs")).to_have_count(theirs)
             assert only_itself(asked, file) and broken == []
 
 
@@ -154,7 +155,7 @@ def test_a_take_shows_what_was_heard_and_where_the_slide_went(browser, take_file
         page.wait_for_timeout(450)
         brass, ghost = page.evaluate(MM, "outer"), page.evaluate(MM, "ghost")
         assert ghost - brass == pytest.approx(-15, abs=3)
-        assert "too short" in page.locator(".dock-words").inner_text()
+        expect(page.locator(".dock-words")).to_contain_text("too short", use_inner_text=True)
         assert "▶" in page.locator(".score text.heard-out").first.text_content()
         # The ghost goes along while the notes play.
         page.locator(".dock-play").click()
@@ -178,7 +179,7 @@ def test_a_take_shows_what_was_heard_and_where_the_slide_went(browser, take_file
         page.keyboard.press("l")
         for i in (4, 3):
             page.locator(f'.score .hit[data-i="{i}"]').dispatch_event("click")
-        assert page.locator('.dock[data-state="playing"]').count() == 0
+        expect(page.locator('.dock[data-state="playing"]')).to_have_count(0)
         page.evaluate("""() => {
           window.seeks = [];
           const audio = document.querySelector("audio");

@@ -2,6 +2,7 @@
 
 import pytest
 from firefox import driven, firefox
+from playwright.sync_api import expect
 from studio_stands import LANTERNS
 
 from browser import SIZES, fits, open_whole, serious_findings, serving, visiting
@@ -92,7 +93,9 @@ def test_the_stage_does_without_sound_and_says_so(shown):
         page.locator("#score .hit.is-playing").wait_for(state="attached")
         page.locator("#go").click()
         page.wait_for_function("() => document.body.dataset.state === 'nomic'")
-        assert "plug in speakers or headphones" in page.locator("main").inner_text()
+        expect(page.locator("main")).to_contain_text(
+            "plug in speakers or headphones", use_inner_text=True
+        )
         page.locator(".hit[data-i='5']").click()
         assert page.locator("#score .hit.is-playing").get_attribute("data-i") == "5"
 

@@ -1,6 +1,7 @@
 """Forms in a real browser: refusals at their field, and nothing that was typed is lost."""
 
 import pytest
+from playwright.sync_api import expect
 from unlinked_pages import unlinked
 
 from browser import serious_findings, serving, visiting
@@ -30,9 +31,11 @@ def test_what_was_typed_stays_while_the_studio_is_down(browser, example):
         page.context.set_offline(True)
         page.locator("main button[type=submit]").click()
         page.locator("#complaint .notice").wait_for()
-        assert "What you typed is still here" in page.locator("#complaint").inner_text()
+        expect(page.locator("#complaint")).to_contain_text(
+            "What you typed is still here", use_inner_text=True
+        )
         assert page.locator("#name").input_value() == "Ada Lind"
-        assert page.locator("main form.busy, main .busy").count() == 0
+        expect(page.locator("main form.busy, main .busy")).to_have_count(0)
         page.context.set_offline(False)
         page.locator("main button[type=submit]").click()
         page.wait_for_url(lambda url: "new" not in url)
@@ -55,7 +58,7 @@ def test_a_refusal_stands_at_its_field(browser, example):
         assert page.locator("#words").input_value() == "measured"
         assert serious_findings(page) == []
         page.locator("#travel_mm").fill("670")
-        assert page.locator(".field-wrong").count() == 0
+        expect(page.locator(".field-wrong")).to_have_count(0)
 
 
 def test_a_form_without_a_page_for_its_refusal_comes_back_as_it_was(browser, example):
@@ -76,7 +79,7 @@ def test_a_form_without_a_page_for_its_refusal_comes_back_as_it_was(browser, exa
         assert said_at(page, "#tempo") == expected
         # Once: the page loaded again is the page.
         page.reload()
-        assert page.locator(".field-wrong").count() == 0
+        expect(page.locator(".field-wrong")).to_have_count(0)
 
 
 def test_a_preview_says_it_at_the_field_too(browser, example):

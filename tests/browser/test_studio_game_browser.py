@@ -1,6 +1,7 @@
 """The game "Which would you write?" in a browser: keys, sound, undo, the end, and who hears it."""
 
 import pytest
+from playwright.sync_api import expect
 from studio_stands import SCORES, stand_of
 
 from browser import SIZES, fits, serious_in_both_themes, serving, visiting
@@ -54,7 +55,7 @@ def test_a_round_with_the_keyboard(shown, browser):
         page.get_by_role("button", name="End").click()
         page.get_by_role("heading", name="Thank you").wait_for()
         assert page.locator("#ended").inner_text().count("one question") == 1
-        assert "neither" in page.locator("#ended").inner_text()
+        expect(page.locator("#ended")).to_contain_text("neither", use_inner_text=True)
         kept = answers(studio)[before:]
         assert [answer.picked for answer in kept] == [0]
         assert kept[0].question.title
@@ -73,11 +74,11 @@ def test_each_way_is_heard_with_its_notes_lit_and_the_slide_moving(shown, browse
         assert (hear.inner_text(), hear.get_attribute("aria-pressed")) == ("Stop", "true")
         page.locator("[data-way='2'] .game-hear").click()
         page.wait_for_selector("[data-way='2'] .note.is-playing")
-        assert page.locator("[data-way='1'] .is-playing").count() == 0
+        expect(page.locator("[data-way='1'] .is-playing")).to_have_count(0)
         # An answer ends what sounds.
         page.keyboard.press("1")
         page.wait_for_selector("#undo:enabled")
-        assert page.locator(".is-playing").count() == 0
+        expect(page.locator(".is-playing")).to_have_count(0)
         assert hear.inner_text() == "Hear it"
 
 
@@ -101,7 +102,7 @@ def test_without_a_yes_nothing_is_asked(tmp_path, browser):
     stand_of(studio)
     with serving(studio) as address, visiting(browser, address) as page:
         page.goto("/learning/game")
-        assert page.get_by_role("button", name="Begin").count() == 0
+        expect(page.get_by_role("button", name="Begin")).to_have_count(0)
         link = page.get_by_role("link", name="Read what would be kept")
         assert link.get_attribute("href") == "/learning"
     studio.close()

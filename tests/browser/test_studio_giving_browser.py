@@ -2,6 +2,7 @@
 
 import pytest
 from part_page import more, part_page
+from playwright.sync_api import expect
 from studio_stands import stand_of
 
 from browser import SIZES, fits, serious_in_both_themes
@@ -37,9 +38,9 @@ def test_a_stretch_of_a_part_becomes_a_file_that_opens_from_disk(studio, browser
         file = page.context.new_page()
         file.goto(path.as_uri())
         file.locator(".score .hit").first.wait_for(state="attached")
-        assert "for Ada Quill" in file.locator(".head-lines").inner_text()
+        expect(file.locator(".head-lines")).to_contain_text("for Ada Quill", use_inner_text=True)
         file.locator(".score .hit[data-i='0']").click(force=True)
-        assert "measure 5" in file.locator(".dock-words").inner_text()
+        expect(file.locator(".dock-words")).to_contain_text("measure 5", use_inner_text=True)
 
 
 def test_the_form_works_without_scripts(studio, browser):
@@ -49,7 +50,7 @@ def test_the_form_works_without_scripts(studio, browser):
         plain.goto(here.replace("/stands/", "/give/stand/"))
         plain.locator("#to").select_option(label="3")
         plain.get_by_role("button", name="Show what will be in it").click()
-        assert "Measures 1–3" in plain.locator("#contents").inner_text()
+        expect(plain.locator("#contents")).to_contain_text("Measures 1–3", use_inner_text=True)
         with plain.expect_download(timeout=60_000) as coming:
             plain.get_by_role("button", name="Make the file").click()
         assert coming.value.suggested_filename == "lanterns-on-the-quay.html"

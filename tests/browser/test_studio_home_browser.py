@@ -3,6 +3,7 @@
 from contextlib import ExitStack
 
 import pytest
+from playwright.sync_api import expect
 from studio_stands import LANTERNS, stand_of, titled
 
 from browser import fits, serious_findings, serving, visiting
@@ -78,7 +79,7 @@ def test_what_cant_be_read_is_said_in_the_frame(studio, browser):
         page.goto("/takes")
         page.evaluate(DROP, "no music at all")
         page.locator(".drop-here.is-refused [role=alert]").wait_for()
-        assert "c.musicxml" in page.locator(".refused").inner_text()
+        expect(page.locator(".refused")).to_contain_text("c.musicxml", use_inner_text=True)
 
 
 def test_the_list_sorts(studio, browser):
@@ -111,13 +112,13 @@ def test_a_lesson_walks_through_the_pages(studio, browser):
         line = page.locator(".lesson-line")
         for step, path in enumerate(paths):
             page.wait_for_url(f"**{path}**")
-            assert line.locator("[aria-current=step]").count() == 1
+            expect(line.locator("[aria-current=step]")).to_have_count(1)
             # Pages that fill the window leave a row for it, and stay within the window.
             box = line.bounding_box()
             assert box["height"] <= 62 and fits(page), (path, box)
             below = page.locator("#main").bounding_box()
             assert below["y"] >= box["y"] + box["height"] - 1 and below["height"] > 200, path
-            assert line.locator("li").nth(step).locator("[aria-current]").count() == 1
+            expect(line.locator("li").nth(step).locator("[aria-current]")).to_have_count(1)
             if step + 1 < len(paths):
                 line.locator(".on").click()
         # It goes on where it was, and any step can be taken at once.
@@ -209,7 +210,7 @@ def test_enter_takes_the_first_who_fits(studio, browser):
         page.goto("/")
         page.keyboard.press("/")
         page.keyboard.type("dent 07")
-        assert page.locator(".person:visible").count() == 1
+        expect(page.locator(".person:visible")).to_have_count(1)
         page.keyboard.press("Enter")
         page.wait_for_url("**/students/8")
         # On the page of a part it is that student's stand, and never the first of the list's.

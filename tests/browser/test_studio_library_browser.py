@@ -1,6 +1,7 @@
 """A whole folder in a real browser: named, taken in, sought for a student, put on the stand."""
 
 import pytest
+from playwright.sync_api import expect
 from small_library import Inline, tune, write_library
 from studio_stands import stand_of
 
@@ -54,6 +55,6 @@ def test_from_a_folder_to_the_stand(studio, browser, tmp_path, monkeypatch):
         page.wait_for_url("**sort=hardest*")
         assert rows.count() == 4 and serious_findings(page) == []
         page.get_by_label("Words").fill("late")
-        assert page.locator(".part-list tbody tr:visible").count() == 1
+        expect(page.locator(".part-list tbody tr:visible")).to_have_count(1)
         page.get_by_role("button", name="Put on the stand: Late").click()
         page.wait_for_url("**/stands/2")

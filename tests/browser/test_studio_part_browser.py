@@ -17,6 +17,7 @@ from part_page import (
     resize,
     wait_said,
 )
+from playwright.sync_api import expect
 from studio_stands import LANTERNS, SCORES, stand_of, titled
 
 from browser import serious_findings, serious_in_both_themes, serving, visiting
@@ -100,7 +101,7 @@ def test_a_long_part_begins_before_it_is_whole(studio, browser):
         page.wait_for_selector("#score svg .hit", state="attached")
         page.wait_for_selector("#note [data-said]")
         before = page.locator("#score svg").first.bounding_box()
-        assert page.locator("#score svg").count() == 1
+        expect(page.locator("#score svg")).to_have_count(1)
         pick(page, 3)
         while not held:
             page.wait_for_timeout(20)
@@ -189,7 +190,7 @@ def test_a_click_tells_all_about_the_note(studio, browser):
         assert page.locator("#note h2").text_content().startswith("F3")
         wait_said(page, "F3, measure 7: 1st")
         others = page.locator("#note .other")
-        assert others.count() == 4
+        expect(others).to_have_count(4)
         assert others.nth(0).get_attribute("aria-current") == "true"
         assert re.search(r"\d points", others.nth(1).text_content())
         # Hollow heads have nothing inside to hit: the column behind them takes the click.
@@ -282,7 +283,7 @@ def test_events_for_playing(studio, browser):
         page.wait_for_selector(".hit.is-playing[data-i='110']", state="attached")
         in_view(page, ".hit.is-playing")
         page.evaluate("document.dispatchEvent(new CustomEvent('hs:cursor', {detail: {i: null}}))")
-        assert page.locator(".hit.is-playing").count() == 0
+        expect(page.locator(".hit.is-playing")).to_have_count(0)
 
 
 def test_measures_limit_music_lists_and_keys(studio, browser):
@@ -305,7 +306,7 @@ def test_measures_limit_music_lists_and_keys(studio, browser):
         page.select_option("#from", index=0)
         page.select_option("#until", index=0)
         warnings_shown(page, 2)
-        assert page.locator(".is-out").count() == 0
+        expect(page.locator(".is-out")).to_have_count(0)
 
 
 def test_on_paper_no_system_is_cut(studio, browser):
@@ -319,7 +320,7 @@ def test_on_paper_no_system_is_cut(studio, browser):
         printed = page.locator(".by-systems > svg")
         assert printed.count() == whole[0] and not page.locator("#score").is_visible()
         assert page.locator(f".by-systems :is({inked})").count() == whole[1]
-        assert page.locator(".by-systems > svg:has(g.system ~ g.system)").count() == 0
+        expect(page.locator(".by-systems > svg:has(g.system ~ g.system)")).to_have_count(0)
         boxes = printed.evaluate_all(
             """(all) => all.map((one) => {
               const [box, system] = [one, one.querySelector("g.system")].map(
@@ -414,7 +415,9 @@ def test_a_stand_that_is_gone_is_said(studio, browser):
         take_off(studio, stand_id)
         click_note(page, NOTE)
         page.wait_for_selector("#complaint .notice")
-        assert "isn't on a stand (any more)" in page.locator("#complaint").inner_text()
+        expect(page.locator("#complaint")).to_contain_text(
+            "isn't on a stand (any more)", use_inner_text=True
+        )
 
 
 def test_ink_stands_out_in_both_themes(studio, browser):
@@ -515,7 +518,7 @@ def test_one_place_under_two_signs_is_no_difference(studio, browser):
         page.wait_for_selector("#score text.mark.second", state="attached")
         assert page.locator("#score text.mark", has_text="T1").count() > 0
         assert page.locator("#score .differs").count() == page.locator(".jump").count() == 0
-        assert "Ada's · " in page.locator("main").inner_text()
+        expect(page.locator("main")).to_contain_text("Ada's · ", use_inner_text=True)
         assert "&#39;" not in page.locator("main").inner_text()
 
 

@@ -13,6 +13,7 @@ from part_page import (
     stands,
     wait_said,
 )
+from playwright.sync_api import expect
 from studio_stands import stand_of
 
 from browser import serious_findings
@@ -145,7 +146,7 @@ def test_a_button_means_the_note_that_it_was_drawn_for(studio, browser):
         for route in held:
             route.continue_()
         page.wait_for_timeout(200)
-        assert page.locator(f"#note [data-i='{NOTE + 2}']").count() == 1
+        expect(page.locator(f"#note [data-i='{NOTE + 2}']")).to_have_count(1)
         # So do the places: pressed while the next note is on its way.
         held.clear()
         page.keyboard.press("Escape")
@@ -171,7 +172,7 @@ def test_an_older_answer_doesnt_come_over_a_newer_one(studio, browser):
         page.wait_for_selector("#note [data-i='8']")
         held[0].continue_()
         page.wait_for_timeout(200)
-        assert page.locator("#note [data-i='8']").count() == 1
+        expect(page.locator("#note [data-i='8']")).to_have_count(1)
 
 
 def test_undo_goes_to_what_was_undone(studio, browser):
@@ -230,7 +231,7 @@ def test_the_last_take_is_a_ghost_and_wedges(studio, browser):
     assert far
     with part_page(browser, studio, stand_id) as page:
         page.wait_for_selector("#score .wedge", state="attached")
-        assert page.locator("#score .wedge").count() == len(far)
+        expect(page.locator("#score .wedge")).to_have_count(len(far))
         pick(page, far[0].i)
         ghost = page.locator(".slide [data-slide=ghost]")
         page.wait_for_function(
@@ -252,7 +253,7 @@ def test_without_a_take_there_is_none(studio, browser):
     with part_page(browser, studio, stand_of(studio)) as page:
         pick(page, NOTE)
         page.wait_for_timeout(200)
-        assert page.locator("#score .wedge").count() == 0
+        expect(page.locator("#score .wedge")).to_have_count(0)
         assert page.locator("#told").is_hidden()
 
 
@@ -317,7 +318,7 @@ def test_the_path_can_be_put_away_and_stays_away(studio, browser):
         stands(page, 110)
         at, tall = page.locator(".hit.is-on").bounding_box(), height(page, "#score")
         page.keyboard.press("w")
-        assert page.locator("#score .slide-path").count() == 0
+        expect(page.locator("#score .slide-path")).to_have_count(0)
         assert page.locator("#path").get_attribute("aria-pressed") == "false"
         wait_said(page, "Without the path")
         # The music is closer, and what was looked at stands where it stood.
@@ -326,7 +327,7 @@ def test_the_path_can_be_put_away_and_stays_away(studio, browser):
         page.reload()
         drawn(page, 111)
         page.wait_for_selector(".part-columns", state="attached")
-        assert page.locator("#score .slide-path").count() == 0
+        expect(page.locator("#score .slide-path")).to_have_count(0)
         page.locator("#path").click()
         page.wait_for_selector("#score .slide-path", state="attached")
         # It goes along with the music's size.
@@ -338,7 +339,7 @@ def test_the_path_can_be_put_away_and_stays_away(studio, browser):
         page.set_viewport_size({"width": 390, "height": 844})
         more(page)
         page.get_by_role("button", name="Path of the slide").click()
-        assert page.locator("#score .slide-path").count() == 0
+        expect(page.locator("#score .slide-path")).to_have_count(0)
 
 
 def test_the_path_and_its_wedges_say_what_they_are(studio, browser):
@@ -347,7 +348,7 @@ def test_the_path_and_its_wedges_say_what_they_are(studio, browser):
         wedge = page.locator("#score .wedge").first
         wedge.hover(force=True)
         page.wait_for_selector("#tip:not([hidden])")
-        assert "Last take: " in page.locator("#tip").inner_text()
+        expect(page.locator("#tip")).to_contain_text("Last take: ", use_inner_text=True)
         spot = page.evaluate(
             """() => { const line = document.querySelector(".slide-path.brass");
                 const m = line.getScreenCTM(), p = line.getPointAtLength(1);
@@ -466,7 +467,7 @@ def test_the_panel_goes_along_while_it_plays(studio, browser):
         page.wait_for_selector("#note [data-i='1']")
         page.evaluate("document.dispatchEvent(new CustomEvent('hs:cursor', {detail: {i: 9}}))")
         page.wait_for_timeout(600)
-        assert page.locator("#note [data-i='1']").count() == 1
+        expect(page.locator("#note [data-i='1']")).to_have_count(1)
 
 
 def test_escape_closes_one_thing_after_the_other(studio, browser):

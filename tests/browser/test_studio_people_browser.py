@@ -3,6 +3,7 @@
 from itertools import pairwise
 
 import pytest
+from playwright.sync_api import expect
 from studio_stands import stand_of, titled
 
 from browser import SIZES, serving, visiting
@@ -110,5 +111,5 @@ def test_one_of_forty_students_is_found(studio, browser):
         page.get_by_label("Find a student").fill("nobody")
         assert page.locator("#found-none").is_visible()
         page.get_by_label("Find a student").fill("")
-        assert people.count() == 13
+        expect(people).to_have_count(13)
         assert page.locator("#found-none").is_hidden()

@@ -1,6 +1,7 @@
 """A student's plan in a real browser: made, ticked by keyboard, readable by everyone."""
 
 import pytest
+from playwright.sync_api import expect
 
 from browser import SIZES, serious_findings, serving, visiting
 from handslide.studio.people.students import list_students
@@ -21,7 +22,7 @@ def test_a_plan_is_made_ticked_and_taken_back(browser, example):
         page.keyboard.press("Space")
         page.wait_for_selector(".today [role=checkbox][aria-checked=true]")
         # The same box stands in the week; ticked again it is open.
-        assert page.locator("[role=checkbox][aria-checked=true]").count() == 2
+        expect(page.locator("[role=checkbox][aria-checked=true]")).to_have_count(2)
         page.locator(".days li[aria-current]").get_by_role("checkbox", name="Breathing").click()
         page.wait_for_function(
             "() => !document.querySelector('[role=checkbox][aria-checked=true]')"

@@ -1,6 +1,7 @@
 """Practice pages in a real browser: they answer to each wish, and everyone can read them."""
 
 import pytest
+from playwright.sync_api import expect
 
 from browser import SIZES, fits, open_whole, serious_findings, serving, visiting
 from handslide.studio.parts.stand import list_stands
@@ -51,7 +52,9 @@ def test_the_sheet_follows_the_wishes_without_a_jump(browser, served):
         page.get_by_text("Range, tempo, clef, paper").click()
         page.fill("#tempo", "soon")
         page.wait_for_selector("#preview .notice.bad")
-        assert "isn't a tempo" in page.locator("#preview .notice.bad").inner_text()
+        expect(page.locator("#preview .notice.bad")).to_contain_text(
+            "isn't a tempo", use_inner_text=True
+        )
 
 
 def test_a_drill_goes_on_the_stand_and_is_played_there(browser, served):
@@ -60,7 +63,9 @@ def test_a_drill_goes_on_the_stand_and_is_played_there(browser, served):
         page.goto(f"/practice/{clara(studio)}/drill?kind=register")
         page.get_by_role("button", name="Put it on the stand").click()
         page.wait_for_selector("#score svg")
-        assert "Valve register, second year, sheet 1" in page.locator("h1").inner_text()
+        expect(page.locator("h1")).to_contain_text(
+            "Valve register, second year, sheet 1", use_inner_text=True
+        )
         assert page.locator("#undo").is_enabled()
         page.locator("#player button").first.click()
         page.wait_for_function(
@@ -74,17 +79,19 @@ def test_without_scripts_all_is_there(browser, served):
         home = f"/practice/{clara(studio)}"
         page.goto(f"{home}/drill?kind=slurs")
         page.select_option("#level", "first-year")
-        page.get_by_role("button", name="Show").click()
+        with page.expect_navigation():
+            page.get_by_role("button", name="Show").click()
         assert "level=first-year" in sheet_address(page)
-        page.get_by_role("button", name="Another one like it").click()
+        with page.expect_navigation():
+            page.get_by_role("button", name="Another one like it").click()
         assert "seed=2" in sheet_address(page)
         page.goto(f"{home}/drone")
         page.select_option("#chord", "fifth")
         page.get_by_role("button", name="Show").click()
-        assert page.locator("#preview tbody tr").count() == 2
+        expect(page.locator("#preview tbody tr")).to_have_count(2)
         page.goto(f"{home}/move")
         page.get_by_role("button", name="Put it on the stand").click()
-        assert "an octave lower" in page.locator("h1").inner_text()
+        expect(page.locator("h1")).to_contain_text("an octave lower", use_inner_text=True)
 
 
 def test_a_drone_sounds_on_through_another_choice(browser, served):
@@ -228,7 +235,9 @@ def test_own_exercises_are_seen_while_they_are_written(browser, served, size):
         with page.expect_response("**/own/preview"):
             page.fill("#text", text.replace("3:1 r:1", "3:1"))
         page.wait_for_selector("#preview .notice.bad")
-        assert "bar 1 lasts 3 quarter notes" in page.locator("#preview").inner_text()
+        expect(page.locator("#preview")).to_contain_text(
+            "bar 1 lasts 3 quarter notes", use_inner_text=True
+        )
         with page.expect_response("**/own/preview"):
             page.fill("#text", text.replace("My exercises", "Monday"))
         page.wait_for_selector("#preview .page img")

@@ -4,6 +4,7 @@ import asyncio
 import re
 
 import pytest
+from playwright.sync_api import expect
 from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 
@@ -134,11 +135,11 @@ def test_an_error_of_a_piece_is_said_and_can_be_closed(browser, address):
         assert "reach of 20 isn't a position" in notice.text_content()
         assert page.locator("#there").text_content() == "before"
         page.get_by_role("button", name="Close").click()
-        assert notice.count() == 0
+        expect(notice).to_have_count(0)
         page.get_by_role("button", name="Ask").click()
         notice.wait_for()
         page.keyboard.press("Escape")
-        assert notice.count() == 0
+        expect(notice).to_have_count(0)
 
 
 def test_a_server_that_is_gone_is_said(browser, address):
@@ -232,7 +233,7 @@ def test_a_question_mark_shows_the_keys_of_the_page(browser, example):
         shown.get_by_role("link").click()
         page.wait_for_url("**/help")
         # Every page's keys, from the same list.
-        assert "Lock the place" in page.locator("main").inner_text()
+        expect(page.locator("main")).to_contain_text("Lock the place", use_inner_text=True)
 
 
 def test_with_forced_colours_everything_still_has_its_edge(browser, example):

@@ -4,6 +4,7 @@ import pytest
 from invented import DEMO
 from musicxml_build import notes, part, score
 from played import placed, play_part, write_wav
+from playwright.sync_api import expect
 
 from browser import chromium, serious_findings, serving, visiting
 from handslide.edges.store.students import StudentValues
@@ -71,7 +72,7 @@ def test_the_part_follows_and_the_same_page_reports(shown):
         # What isn't sure is an open square; nothing wrong is ever shown.
         assert all(live[k] in (wanted[k], "gone") for k in live if k in wanted), (live, wanted)
         assert sum(live[k] == wanted[k] for k in live if k in wanted) >= COUNT - 3
-        assert page.locator("#score .hit.is-playing").count() == 1
+        expect(page.locator("#score .hit.is-playing")).to_have_count(1)
         page.wait_for_timeout(2000)
         page.keyboard.press("Space")
         page.keyboard.press("Space")
@@ -113,7 +114,7 @@ def test_without_a_microphone_it_says_what_to_do_and_plays_the_part(shown):
         page.locator("#hear-instead").wait_for()
         assert page.locator("#far-words").inner_text() == "No microphone"
         assert page.locator(".reading .big").is_visible()
-        assert "plug one in" in page.locator("#say").inner_text()
+        expect(page.locator("#say")).to_contain_text("plug one in", use_inner_text=True)
         assert serious_findings(page) == []
         page.locator("#send-instead").click()
         assert page.evaluate("document.activeElement.id") == "file"

@@ -121,7 +121,7 @@ def part_on_the_stand(page, melody):
     page.wait_for_url("**/stands/*")
     page.locator("#score svg").first.wait_for()
     assert page.get_by_role("heading", level=1).inner_text() == TITLE
-    assert page.locator("#score text.mark").count() == 15
+    expect(page.locator("#score text.mark")).to_have_count(15)
 
 
 def another_place(page):
@@ -223,7 +223,7 @@ def fitted(page):
     fields = page.locator("input[name=hz]")
     page.get_by_text("Type the frequency instead").click()
     fields.first.wait_for()
-    assert fields.count() == len(plan)
+    expect(fields).to_have_count(len(plan))
     # This horn is 9 cents flat all over, and its loop 6 more.
     horn = load_tuned("tenor-f")
     for number, row in enumerate(plan):

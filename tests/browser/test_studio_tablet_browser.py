@@ -6,6 +6,7 @@ import pytest
 import zxingcpp
 from part_page import more, resize
 from PIL import Image
+from playwright.sync_api import expect
 from tablets import a_stand, letting_in
 
 from browser import SIZES, fits, serious_findings, serious_in_both_themes, serving, visiting
@@ -46,7 +47,7 @@ def test_a_part_comes_to_a_tablet_by_the_code_on_the_screen(browser, example):
             # The code is gone from the address line, and so from what the browser remembers.
             assert device.url == link.origin + "/"
             device.locator("#score .hit").nth(3).click()
-            assert device.locator("#score .hit.is-on").count() == 1
+            expect(device.locator("#score .hit.is-on")).to_have_count(1)
             assert device.locator("#said").text_content()
             device.keyboard.press("ArrowRight")
             assert fits(device) and serious_in_both_themes(device) == []
@@ -54,11 +55,11 @@ def test_a_part_comes_to_a_tablet_by_the_code_on_the_screen(browser, example):
             device.wait_for_selector("#score .hit.is-playing")
             # The teacher's page says so by itself.
             page.get_by_text("the code is used up").wait_for()
-            assert page.locator(".qr").count() == 0
+            expect(page.locator(".qr")).to_have_count(0)
             page.get_by_role("button", name="End this link now").click()
             page.get_by_text("No link is open").wait_for()
             device.get_by_role("heading", name="The link has ended").wait_for()
-            assert device.locator("#score").count() == 0
+            expect(device.locator("#score")).to_have_count(0)
 
 
 def test_a_part_without_https_says_where_the_microphone_is(browser, example):
@@ -72,7 +73,7 @@ def test_a_part_without_https_says_where_the_microphone_is(browser, example):
             device.get_by_role("button", name="Open").click()
             device.wait_for_selector("#score .hit")
             assert device.get_by_text("a browser gives its microphone only to https").is_visible()
-            assert device.locator("#listen").count() == 0
+            expect(device.locator("#listen")).to_have_count(0)
 
 
 def test_it_fits_narrow_and_wide_windows(browser, example):

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from invented import DEMO
 from played import RATE_HZ, placed, play_part, write_wav
+from playwright.sync_api import expect
 from tablets import a_stand, letting_in
 
 from browser import chromium, fits, serious_findings, visiting
@@ -83,7 +84,7 @@ def test_the_stage_listens_by_https_and_sends_its_take(example, tmp_path):
         device.get_by_role("button", name="Send it to the teacher").click()
         state(device, "report")
         assert device.locator("#say").inner_text()
-        assert device.locator("#whole").count() == 0
+        expect(device.locator("#whole")).to_have_count(0)
         # It plays what it holds itself: nothing is asked of the studio.
         assert device.evaluate("document.getElementById('hear').src").startswith("blob:")
     assert len(list_takes(example)) == count + 1
@@ -117,7 +118,7 @@ def test_the_part_follows_and_the_report_lies_over_the_notes(tmp_path):
         device.keyboard.press("Space")
         state(device, "report")
         # The arrow and the millimetres of the third note, and a click on it plays it.
-        assert device.locator("path.heard-in[data-i='2']").count() == 1
+        expect(device.locator("path.heard-in[data-i='2']")).to_have_count(1)
         told = device.locator("text.heard-in[data-i='2']").text_content()
         assert abs(int(told.lstrip("◀")) - 14) <= 3
         device.locator(".hit[data-i='2']").click()
@@ -134,7 +135,7 @@ def test_without_https_the_stage_says_why_and_plays_the_part(browser, example):
     ):
         device.get_by_role("button", name="Begin").click()
         state(device, "nomic")
-        assert "https" in device.locator("#say").inner_text()
+        expect(device.locator("#say")).to_contain_text("https", use_inner_text=True)
         device.locator("#hear-instead").click()
         state(device, "playing")
         device.wait_for_function("() => document.getElementById('far').textContent !== ''")

@@ -3,6 +3,7 @@
 import pytest
 from invented import DEMO
 from played import placed, play_part, write_wav
+from playwright.sync_api import expect
 
 from browser import chromium, serious_in_both_themes, serving, visiting
 from handslide.edges.store.students import StudentValues
@@ -45,6 +46,7 @@ def shown(wav, tmp_path_factory):
     studio.close()
 
 
+@pytest.mark.alone
 def test_a_click_in_the_table_plays_the_note_and_stops_after_it(shown):
     _, _, take, address, browser = shown
     with visiting(browser, address) as page:
@@ -72,7 +74,7 @@ def test_a_click_in_the_table_plays_the_note_and_stops_after_it(shown):
         heard = page.evaluate("window.heard")
         assert start - 0.15 <= min(heard) <= start + 0.1
         assert end - 0.1 <= max(heard) <= end + 0.3
-        assert page.locator("#n9").get_by_role("button").count() == 0
+        expect(page.locator("#n9").get_by_role("button")).to_have_count(0)
 
 
 def test_a_click_in_the_picture_plays_the_note(shown):
@@ -98,12 +100,12 @@ def test_the_music_on_top_says_how_each_note_was(shown):
         # The slide was 15 mm too far in wherever it should be in 3rd; one note was left out.
         off_mm = page.locator("text.heard-out").all_text_contents()
         assert off_mm and all(13 <= int(text.removeprefix("▶")) <= 16 for text in off_mm), off_mm
-        assert page.locator("path.heard-gone").count() == 1
-        assert page.locator("path.heard").count() == COUNT
+        expect(page.locator("path.heard-gone")).to_have_count(1)
+        expect(page.locator("path.heard")).to_have_count(COUNT)
         third = page.locator("path.heard-out").first.get_attribute("data-i")
         page.locator(f".hit[data-i='{third}']").click()
         page.wait_for_function("() => !document.getElementById('audio').paused")
-        assert " mm out · " in page.locator("#note-said").inner_text()
+        expect(page.locator("#note-said")).to_contain_text(" mm out · ", use_inner_text=True)
         tall = page.evaluate("document.documentElement.scrollHeight")
         assert tall < 2700, tall
 
@@ -114,7 +116,7 @@ def test_only_notes_to_look_at(shown):
         page.goto(f"/takes/{take}")
         page.locator("#notes-fold summary").click()
         rows = page.locator("#take-notes tbody tr:visible")
-        assert rows.count() == COUNT
+        expect(rows).to_have_count(COUNT)
         page.get_by_label("Only notes to look at").check()
         said = rows.locator(".take-words").all_inner_texts()
         assert 2 <= len(said) < COUNT
@@ -141,7 +143,9 @@ def test_a_recording_is_sent_by_the_form(shown, wav):
         page.locator("#beside").select_option(index=1)
         page.get_by_role("button", name="Send and listen").click()
         page.get_by_text("Note by note, as a table").wait_for()
-        assert "19 of 20 notes right" in page.inner_text("main")
+        expect(page.locator("main").first).to_contain_text(
+            "19 of 20 notes right", use_inner_text=True
+        )
     assert len(list_takes(studio)) == before + 1
 
 

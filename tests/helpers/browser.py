@@ -34,6 +34,7 @@ _users = []  # the driver first, while anybody needs it
 _kept, _started = ExitStack(), {}  # browsers by program
 _tabs = {}  # pages to be given out again, by browser and address
 _ports = []  # of servers that have ended
+PATIENCE_MS = 15_000
 SIZES = {"desk": (1280, 800), "tablet": (820, 1180), "phone": (390, 844)}
 
 
@@ -83,8 +84,9 @@ def serving(studio, app=None, http=Protocol, port=0):
 @contextmanager
 def driver():
     """What drives browsers: one at a time for all who need it, for two can't be side by side."""
-    from playwright.sync_api import sync_playwright
+    from playwright.sync_api import expect, sync_playwright
 
+    expect.set_options(timeout=PATIENCE_MS)
     if not _users:
         _users.append(sync_playwright().start())
     _users.append(_users[0])
@@ -204,7 +206,7 @@ def _tab(browser, address, size, scheme, options):
         page.emulate_media(
             media="null", color_scheme=scheme, reduced_motion="null", forced_colors="null"
         )
-    page.set_default_timeout(15_000)
+    page.set_default_timeout(PATIENCE_MS)
     page.as_new = False
     try:
         yield page

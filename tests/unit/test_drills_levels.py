@@ -135,3 +135,12 @@ def test_a_horn_without_a_note_is_refused():
 
 def test_each_kind_of_drill_is_for_one_thing():
     assert sorted(name for names in FAMILIES.values() for name in names) == sorted(DRILLS)
+
+
+def test_nothing_is_short_where_a_note_is_to_be_held():
+    held = {"halves", "long-short", "tied"}
+    for rhythm in RHYTHMS.values():
+        for meter in rhythm.cells:
+            assert not (rhythm.name in held and fits("staccato", rhythm, meter)), rhythm.name
+    assert fits("staccato", RHYTHMS["eighths"], (4, 4))
+    assert fits("staccato", RHYTHMS["dotted"], (6, 8))

@@ -113,6 +113,16 @@ def test_it_runs_there_and_back_and_as_far_as_the_arm_goes():
     assert all(len(one.piece.bars) <= 6 for one in short.pieces)
 
 
+@pytest.mark.parametrize("level", LEVELS)
+def test_lip_slurs_come_home(level):
+    sheet = make_drill(make_setup("tenor-f"), "lip-slurs", DrillWishes(level=level, pieces=24))
+    for one in sheet.pieces:
+        places = one.marked.routed.places
+        stops = [places[k].position for k in sorted(places)]
+        assert stops[0] == pytest.approx(stops[-1], abs=0.3)
+        assert max(stops) > stops[0] + 1.5 or len({p.partial for p in places.values()}) > 2
+
+
 def test_a_key_asked_for_is_the_key_of_all():
     wishes = DrillWishes(level="second-year", key="Ab", pieces=6)
     sheet = make_drill(make_setup("tenor-f"), "patterns", wishes)

@@ -92,6 +92,12 @@ def test_nobody_plays_long_without_a_rest():
                     assert row.rest_s >= max(10, 0.2 * row.times * row.once_s)
 
 
+def test_a_tune_is_sung_a_few_times_not_drilled():
+    for _, week in some_weeks(30, 5, unmarked_week):
+        tunes = [row for block in week.blocks if block.name == "tune" for row in block.rows]
+        assert all(1 <= row.times <= 4 for row in tunes)
+
+
 def test_every_note_has_its_place_and_the_score_is_valid():
     xsd = schema()
     for _, routine in some_weeks(6, 4):
