@@ -431,7 +431,8 @@ def test_shifts_grow_in_difficulty_and_say_their_way(horn, reach):
                 )
                 assert abs(x1 - x0) >= 0.02
                 harder.append(fitts(setup, second, x1 - x0, first.beats, one.tempo_qpm))
-        assert harder == sorted(harder)
+        # The test's own slope of the frequency is good to a thousandth.
+        assert all(after >= before - 0.002 for before, after in pairwise(harder))
 
 
 def fitts(setup, target, way_m, beats, tempo_qpm):
@@ -446,7 +447,7 @@ def fitts(setup, target, way_m, beats, tempo_qpm):
     per_m = cents(hz(x) / hz(x + step)) / step
     time_s = move_time_s(setup, beats, tempo_qpm)
     assert 1.875 * abs(way_m) / time_s <= 3.5
-    return round(math.log2(abs(way_m) / (10.0 / per_m) + 1.0) / time_s, 3)
+    return math.log2(abs(way_m) / (10.0 / per_m) + 1.0) / time_s
 
 
 def test_a_shift_by_hand():
