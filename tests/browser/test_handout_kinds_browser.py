@@ -77,6 +77,11 @@ def test_a_chart_is_tapped_heard_and_stepped_through(browser, tmp_path):
         assert keys.nth(0).get_attribute("aria-pressed") == "true"
         page.keyboard.press("Home")
         assert "E2" in words.inner_text()
+        # There is no part of one's own among others that could be softer.
+        page.locator(".dock .more > summary").click()
+        assert page.locator('.dock [name="metronome"]').is_visible()
+        assert not page.locator('.dock [name="solo"]').first.is_visible()
+        page.keyboard.press("Escape")
         # Play goes through all of them.
         page.locator(".dock-play").click()
         page.locator('.score .spot.is-playing[data-of="41"]').wait_for(state="attached")

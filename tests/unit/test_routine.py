@@ -22,6 +22,7 @@ from handslide.jobs.practice.music import struck
 from handslide.jobs.practice.plan import PlanWishes, make_plan
 from handslide.jobs.practice.routine import Asked, make_week, unmarked_week
 from handslide.jobs.setup import make_setup
+from handslide.words.speech import speech
 
 START = date(2026, 11, 30)  # a Monday
 
@@ -308,13 +309,14 @@ def test_a_routine_has_the_trouble_spots_of_a_report(tmp_path):
     assert told["blocks"][-1]["block"] == "trouble-spots"
 
 
-@pytest.mark.parametrize("weeks, pages", [(8, 1), (9, 2)])
-def test_eight_weeks_are_on_one_page_and_no_week_is_alone_on_the_next(weeks, pages):
+# In French the words are longest.
+@pytest.mark.parametrize("weeks, pages, code", [(8, 1, "en"), (8, 1, "fr"), (10, 2, "en")])
+def test_eight_weeks_are_on_one_page_and_no_week_is_alone_on_the_next(weeks, pages, code):
     wishes = PlanWishes(START, weeks, level="first-year")
-    found = read_pages(make_plan(make_setup("tenor-f"), wishes).pdf(SAY))
+    found = read_pages(make_plan(make_setup("tenor-f"), wishes).pdf(speech(code)))
     assert len(found) == pages
     last = "\n".join(text.text for text in found[-1].texts)
-    assert last.count("Week") >= 3
+    assert last.count("Semaine" if code == "fr" else "Week") >= 3
 
 
 def test_the_command_plan(tmp_path):

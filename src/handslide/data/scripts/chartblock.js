@@ -39,6 +39,7 @@ class ChartBlock {
     this.voice = null;
     /** @type {string | null} */
     this.width = null;
+    this.sheet = true;
     data.notes.forEach((_, i) => this.put(i, 0));
     const label = dock.texts.chart;
     this.score = make("div", { class: "score music chart", tabindex: "0", role: "application", "aria-label": label });

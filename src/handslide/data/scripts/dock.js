@@ -23,14 +23,15 @@ const SIGNS = {
 /**
  * What a block is to the dock. `route` is what plays in it; `follow` is told the second and the row
  * that sounds, `playing` whether the player runs, `held` which note is held as a drone; a
- * `recording` that is on plays in place of the player.
+ * `recording` that is on plays in place of the player; `sheet` is one of notes that are no part, so
+ * that nobody plays it beside others.
  * @typedef {{
  *   el: HTMLElement, route: PlayedRoute | null,
  *   cursor?: (i: number | null) => void,
  *   follow?: (second: number, row: PlayedRow, next: PlayedRow | null) => void,
  *   limit?: (range: NoteRange | null) => void,
  *   release?: () => void, recording?: { on: boolean, toggle: () => void } | null,
- *   playing?: (on: boolean) => void, held?: (midi: number | null) => void,
+ *   playing?: (on: boolean) => void, held?: (midi: number | null) => void, sheet?: boolean,
  * }} Block
  */
 
@@ -188,6 +189,7 @@ export class Dock {
     this.player.setRange(null);
     this.hasOthers(block);
     for (const one of [this.play, this.loopKey, this.solo]) one.hidden = !route;
+    if (block.sheet) this.solo.hidden = true;
   }
 
   // What was shown of a block that another takes the place of.
