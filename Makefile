@@ -38,10 +38,12 @@ sweep: $(VENV)/.ready-dev
 
 # Lines and branches of the core (places, hands, ears) that its own tests reach, at most
 # three cases of each: a table, and an error under 95 %.
-CORE_TESTS := $(addprefix tests/unit/test_, $(addsuffix .py, docs_effort drone fit fit_lessons follow habits \
-	harmony_drone horn hornfiles invented_teachers learning learnt_profiles listen listened listening livefollow \
-	markreading marks one_note pitch playing positions_told profile_words progress reason_truth reasons route settle \
-	showing slide_motion sound_hum sound_notes sound_octaves sound_onsets sound_track trills)) \
+CORE_TESTS := $(addprefix tests/unit/test_, $(addsuffix .py, api blame docs_effort drone existing fit fit_lessons follow habits harmony_drone horn \
+	hornfiles invented_teachers learning learnt_profiles listen listened listening \
+	livefollow mark_job markreading marks one_note other_systems pitch playalong playing \
+	positions_told profile_words progress reason_truth reasons route routine settle \
+	sheet_notes showing slide_motion sound_hum sound_notes sound_octaves sound_onsets \
+	sound_track studio_fitting studio_progress studio_tuning transpose trills tune_cli ways)) \
 	$(addprefix tests/reference/test_, $(addsuffix .py, air harmony intervals places practice route_shortest_path \
 	sound_refine sound_takes true_figures true_parts true_takes tuning))
 coverage: $(VENV)/.ready-quality

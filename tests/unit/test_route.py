@@ -25,7 +25,7 @@ from randomlines import (
 
 from handslide.edges.files.horns import load_horn
 from handslide.ground.errors import BadData
-from handslide.instrument import lattice
+from handslide.instrument import lattice, route
 from handslide.instrument.effort import FORBIDDEN, LINEAR, route_terms, spots, timing
 from handslide.instrument.horn import Deviation
 from handslide.instrument.line import make_line, parse_line
@@ -209,6 +209,32 @@ def test_repeats_share_their_places(block):
         moved += free < tied.solution.total * (1 - WITHIN)
     assert count >= 20
     assert moved >= 1  # the tie itself decided some of them
+
+
+@pytest.mark.parametrize(("rounds", "branches", "proven"), [(1, 400, True), (1, 0, False)])
+def test_repeats_whose_prices_do_not_settle_are_searched(monkeypatch, rounds, branches, proven):
+    """By branch and bound the optimum; where that grows too long all ties, and no claim."""
+    monkeypatch.setattr(route, "_MAX_ROUNDS", rounds)
+    monkeypatch.setattr(route, "_MAX_BRANCHES", branches)
+    searched = 0
+    for seed in range(5000, 5060):
+        line, book, profile, written = random_case(seed, 2_500, ties=True)
+        rows = [book.places(m) for m in line.midi.tolist()]
+        want = brute.BruteForce(profile, line, rows, written)
+        tied = solve_line(line, book, profile, written=written)
+        if not possible(want, tied.solution, brute.Effort(profile, line)):
+            continue
+        got = {}
+        for number, place in zip(written, tied.solution.places):
+            assert got.setdefault(number, place) == place
+        if tied.exact:
+            assert tied.solution.total == pytest.approx(want.best, rel=WITHIN)
+        else:
+            assert tied.solution.total >= want.best * (1 - WITHIN)
+            assert not proven
+        free = solve_line(line, book, profile).solution.total
+        searched += not tied.exact or free < tied.solution.total * (1 - WITHIN)
+    assert searched >= 1
 
 
 @pytest.mark.parametrize("seed", range(30))
