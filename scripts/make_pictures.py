@@ -49,11 +49,13 @@ class Moving:
 # Quick notes from the 1st to the 6th position, then a glissando: the slide has to do.
 MOVING = Moving("moving", "22-24", (800, 450), 20)
 CLIP = Moving("clip", "1-4", (960, 540), 30)
+PLANNED = 3  # the student who has a plan
 OFF_MM = 14.0  # how far out the slide is at some notes on the stage
 _COLOURS = 48  # of the moving picture; it has few
 SHOTS = (
     Picture("today", "/", ".demo-line text.mark"),
     Picture("desk", "/students/3", ".things .heap"),
+    Picture("plan", f"/plans/{PLANNED}", ".today .strip svg"),
     Picture("part", "/stands/6?note=12", "#score .hit"),
     Picture("stage", "/takes/new?stand=6", "#score .hit.is-playing", listens=True),
     Picture("report", "/takes/12", ".music svg .mark"),
@@ -107,6 +109,25 @@ def write_played(path: Path) -> Path:
         return OFF_MM if abs(place.position - 4) < 0.2 and not place.valves else 0.0
 
     return write_wav(path, play_part(setup, placed(setup, PART, 8), slip))
+
+
+def make_plan(studio: Any) -> None:
+    """A plan in its second week, with some of it done."""
+    from datetime import date, timedelta
+
+    from handslide.studio.practice.plans import begin_plan, plan_of, tick
+
+    today = date.today()
+    start = today - timedelta(days=9)
+    begin_plan(studio, PLANNED, start=start, weeks=8, minutes=20, level="second-year")
+    plan = plan_of(studio, PLANNED)
+    for day, items in (
+        (7, ("breathing", "scale", "lip-slurs")),
+        (8, ("breathing", "long-tones", "scale", "lip-slurs")),
+        (9, ("breathing", "long-tones", "scale")),
+    ):
+        for item in items:
+            tick(studio, plan, day, item, today)
 
 
 def make_handout(path: Path) -> None:
@@ -206,6 +227,7 @@ def take_all(shots: list[Picture]) -> None:
         os.environ["HANDSLIDE_HOME"] = folder
         studio = open_studio(Path(folder) / "studio")
         add_example(studio)
+        make_plan(studio)
         make_handout(Path(folder) / "handout.html")
         played = write_played(Path(folder) / "played.wav")
         with serving(studio) as address, chromium(played) as started:

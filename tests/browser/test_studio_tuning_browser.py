@@ -12,6 +12,7 @@ from handslide.edges.files.horns import load_horn
 from handslide.edges.store.students import StudentValues
 from handslide.ground.pitch import parse_pitch
 from handslide.ground.units import cents_to_ratio
+from handslide.sheets.tuningslide import TuningMove, tuning_rule_svg
 from handslide.sound.tones import harmonic_tone
 from handslide.studio.people.horns import add_horn
 from handslide.studio.people.students import add_student
@@ -174,3 +175,23 @@ def test_note_rings_and_key_are_in_the_window(listening, place, size):
         for name in ("h1:visible", ".one-note:visible svg", "#tones", "#listen"):
             box = page.locator(name).first.bounding_box()
             assert box["y"] >= 0 and box["y"] + box["height"] <= size[1], name
+
+
+@pytest.mark.parametrize("words", [("in", "out"), ("hinein", "hinaus"), ("adentro", "afuera")])
+def test_what_stands_on_the_rule_stands_apart(listening, place, words):
+    address, mira = place
+    rule = tuning_rule_svg(TuningMove(153.5), label="rule", towards=words[0], away=words[1])
+    with visiting(listening, address, size="phone") as page:
+        page.goto(f"/tuning/{mira}/low-F")
+        gaps = page.evaluate(
+            """async (rule) => {
+              const here = document.querySelector(".tuning-rule").parentElement;
+              here.innerHTML = rule;
+              await document.fonts.ready;
+              const boxes = [...here.querySelectorAll("text")]
+                .map((one) => one.getBoundingClientRect()).sort((a, b) => a.left - b.left);
+              return boxes.slice(1).map((one, k) => one.left - boxes[k].right);
+            }""",
+            rule,
+        )
+        assert len(gaps) == 6 and min(gaps) >= 4.0, gaps

@@ -15,6 +15,7 @@ _REACHES_MM = (LENS_MM, 80.0, 160.0, 320.0)
 _SHOWN = 0.78  # the share of the reach that a move may take
 _WIDE_MM, _NOW_MM = 236.0, 128.0  # the drawing's width, and where the collar ends now
 _COLLAR_MM = 6.0
+_LETTERS = 6  # a longer word at the rule's end is written smaller, to leave the next number alone
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,19 +144,22 @@ def _rule(reach: float, base: float, unit: float, towards: str, away: str) -> st
         if k % 10 == 0 and 0 < abs(k) < 30:
             numbers.append(_word(reach + k * unit, base, unit, f"{abs(k) * unit:g}"))
     # Towards the ends stand the ways instead of numbers.
+    size = 3.5 if max(len(towards), len(away)) <= _LETTERS else 2.8
     words = [
         _word(reach, base, unit, "0 mm"),
-        _word(0.8 * unit, base, unit, f"◂ {towards}", anchor="start"),
-        _word(2 * reach - 0.8 * unit, base, unit, f"{away} ▸", anchor="end"),
+        _word(0.8 * unit, base, unit, f"◂ {towards}", anchor="start", size=size),
+        _word(2 * reach - 0.8 * unit, base, unit, f"{away} ▸", anchor="end", size=size),
     ]
     return f'<path class="ticks" d="M0 {_n(base)}H{_n(2 * reach)}{"".join(ticks)}"/>' + "".join(
         numbers + words
     )
 
 
-def _word(x: float, base: float, unit: float, text: str, *, anchor: str = "middle") -> str:
+def _word(
+    x: float, base: float, unit: float, text: str, *, anchor: str = "middle", size: float = 3.5
+) -> str:
     return (
-        f'<text x="{_n(x)}" y="{_n(base + 5.9 * unit)}" font-size="{_n(3.5 * unit)}"'
+        f'<text x="{_n(x)}" y="{_n(base + 5.9 * unit)}" font-size="{_n(size * unit)}"'
         f' text-anchor="{anchor}">{escape(text)}</text>'
     )
 
