@@ -151,6 +151,7 @@ def take_file(tmp_path_factory):
     return file
 
 
+@pytest.mark.alone
 def test_a_take_shows_what_was_heard_and_where_the_slide_went(browser, take_file):
     with visiting(browser, take_file.as_uri(), size="desk") as page:
         asked, broken = opened(page, take_file, ".score path.heard-out")

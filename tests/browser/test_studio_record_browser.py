@@ -185,6 +185,7 @@ def read_steadily(page, wanted, seconds=12.0):
     )
 
 
+@pytest.mark.alone
 def test_the_reading_says_which_way_and_how_far(page, shown):
     _, student, _, _ = shown
     page.keyboard.press("l")
@@ -200,6 +201,7 @@ def test_the_reading_says_which_way_and_how_far(page, shown):
     assert read_steadily(page, "F3")[0] == "hit"
 
 
+@pytest.mark.alone
 def test_the_slide_moves_15_times_and_the_number_4_times_a_second_at_most(page):
     page.evaluate(
         """() => {

@@ -77,6 +77,7 @@ def test_a_click_in_the_table_plays_the_note_and_stops_after_it(shown):
         expect(page.locator("#n9").get_by_role("button")).to_have_count(0)
 
 
+@pytest.mark.alone
 def test_a_click_in_the_picture_plays_the_note(shown):
     _, _, take, address, browser = shown
     with visiting(browser, address, size="phone") as page:
