@@ -313,6 +313,35 @@ def test_trouble_spots_of_a_take_alone_and_of_weeks():
     assert faults_of({"groups": [missed | {"right": right | {"high": 0.95}}]}, setup) == ()
 
 
+def test_a_valve_that_is_off_as_a_whole_is_its_tuning_and_not_the_hand():
+    def group(kind, midi, partial, cents, slide_mm):
+        interval = {"value": cents, "low": cents - 3.0, "high": cents + 3.0}
+        return {
+            "kind": kind, "midi": midi, "valves": ["F"], "partial": partial, "cents": interval,
+            "slide_mm": slide_mm, "right": {"value": 1.0, "low": 0.9, "high": 1.0}, "notes": 9,
+        }  # fmt: skip
+
+    setup = make_setup("tenor-f")
+    valve = group("valve", None, None, -15.0, None)
+    notes = [group("note", 48, 3, -14.0, None), group("note", 37, 2, -17.0, 25.0)]
+    own = group("note", 40, 2, 12.0, -18.0)
+    faults = faults_of({"groups": [valve, *notes, own]}, setup)
+    told = {spot.midi: (spot.cents, spot.slide_mm, spot.of_valve) for spot in faults}
+    # Of the valve one note, and what its tuning doesn't explain.
+    assert told == {37: (-15.0, None, True), 40: (12.0, -18.0, False)}
+    sheet = make_drill(setup, "trouble-spots", DrillWishes(faults=faults))
+    kinds = {one.piece.instruction[0].kind for one in sheet.pieces}
+    assert kinds == {"drills.valve_low", "drills.too_short"}
+    # As `progress` has it, a note's place is its valves and its position.
+    asked = group("note", 48, None, 12.0, -9.0) | {"valves": [], "position": 6.0}
+    sheet = make_drill(
+        setup, "trouble-spots", DrillWishes(faults=faults_of({"groups": [asked]}, setup))
+    )
+    assert str(dict(sheet.pieces[0].piece.title.items)["place"].position)[0] in "56"
+    unsure = valve | {"cents": {"value": -15.0, "low": -31.0, "high": 1.0}}
+    assert not any(spot.of_valve for spot in faults_of({"groups": [unsure, *notes]}, setup))
+
+
 @pytest.mark.parametrize("cents", [12.0, -14.0])
 def test_what_a_whole_take_is_off_by_makes_no_millimetres(cents):
     names = [("Bb2", "1"), ("C3", "6"), ("D3", "4"), ("Eb3", "3"), ("F3", "1"), ("Bb3", "1")] * 2

@@ -37,6 +37,8 @@ _WIDEST_APPROACH = 7
 _OTHER_WAY_M = 0.02
 _LEAST_MM = 0.5
 _STILL_M = 0.0005
+# What is told as one position isn't further apart.
+_SAME_POSITION = 0.4
 Note = tuple[int, Place]
 
 
@@ -44,9 +46,11 @@ Note = tuple[int, Place]
 class TroubleSpot:
     """A note that went wrong: where it was meant, the note before it, and how far it was off.
 
-    ``valves`` and ``partial`` None: its usual place. ``before_midi`` None: no interval is blamed.
+    ``valves`` and ``partial`` say the place, or ``valves`` and ``position`` (1.0 closed); without
+    them it is the usual one. ``before_midi`` None: no interval is blamed.
     ``cents`` above the note (negative: below), ``slide_mm`` too far out (negative: too short);
     both None for a note that was missed. ``uncertain_mm``: ``slide_mm`` is known to within that.
+    ``of_valve``: all notes with its valve are off like that, so it's the valve's tuning.
     """
 
     midi: int
@@ -56,6 +60,8 @@ class TroubleSpot:
     cents: float | None = None
     slide_mm: float | None = None
     uncertain_mm: float = 0.0
+    of_valve: bool = False
+    position: float | None = None
 
 
 def make(
@@ -91,11 +97,20 @@ def make(
 
 def _place(player: Player, row: TroubleSpot) -> Place | None:
     """The place of a row's note; its usual one where this student has no such place."""
-    for place in player.book.places(row.midi):
+    places = player.book.places(row.midi)
+    for place in places:
         if (place.valves, place.partial) == (row.valves, row.partial):
             return place
-    if not player.book.places(row.midi):
+    if not places:
         return None
+    if row.partial is None and row.position is not None:
+        off = {
+            abs(place.position - row.position): place
+            for place in places
+            if place.valves == row.valves
+        }
+        if off and min(off) <= _SAME_POSITION:
+            return off[min(off)]
     return usual_places(player, Wishes(low=row.midi, high=row.midi))[row.midi]
 
 
@@ -157,6 +172,9 @@ def _piece(
 def _what(row: TroubleSpot, note: Pitch, place: Place) -> Fact:
     """What was the matter, and what to do about it."""
     off = row.slide_mm
+    if row.of_valve and row.cents is not None:
+        kind = "drills.valve_high" if row.cents > 0 else "drills.valve_low"
+        return fact(kind, note=note, off_cents=abs(row.cents))
     # A note that was missed now and then, and in tune else, asks for no millimetres.
     heard = row.cents is None or abs(row.cents) >= TRAINED_EAR_CENTS
     if heard and off is not None and abs(off) >= max(_LEAST_MM, row.uncertain_mm):

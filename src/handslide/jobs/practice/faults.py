@@ -4,6 +4,7 @@ import json
 import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from statistics import median
 from typing import Any
@@ -142,7 +143,36 @@ def _of_take(notes: list[Any], setup: Setup) -> Iterator[_Scored]:
 
 
 def _of_weeks(groups: list[Any], setup: Setup) -> Iterator[_Scored]:
-    """Of weeks of takes: the notes, each in its place."""
+    """Of weeks of takes: the notes, each in its place; of a valve that is off as a whole the note
+    that shows it best, and no slide is blamed for it."""
+    shown: dict[tuple[str, ...], _Scored] = {}
+    for score, spot in _notes_of_weeks(groups, setup):
+        common = _of_valve(groups, spot)
+        if common is None:
+            yield score, spot
+            continue
+        found = score, replace(spot, cents=common, slide_mm=None, uncertain_mm=0.0, of_valve=True)
+        assert spot.valves is not None
+        if spot.valves not in shown or score > shown[spot.valves][0]:
+            shown[spot.valves] = found
+    yield from shown.values()
+
+
+def _of_valve(groups: list[Any], spot: TroubleSpot) -> float | None:
+    """What all notes of the spot's valves are surely off by, where it is off by no more."""
+    if not spot.valves or spot.cents is None:
+        return None
+    for group in groups:
+        if group["kind"] != "valve" or tuple(group["valves"] or ()) != spot.valves:
+            continue
+        if _surely_off(group["cents"]):
+            common = float(group["cents"]["value"])
+            if abs(common) >= _LEAST_CENTS and abs(spot.cents - common) < _LEAST_CENTS:
+                return common
+    return None
+
+
+def _notes_of_weeks(groups: list[Any], setup: Setup) -> Iterator[_Scored]:
     for group in groups:
         if group["kind"] != "note" or group["midi"] is None:
             continue
@@ -156,14 +186,23 @@ def _of_weeks(groups: list[Any], setup: Setup) -> Iterator[_Scored]:
             wrong = 0.0
         score = _score(cents, wrong, int(group["notes"]))
         if score is not None:
-            place = None
-            if group["valves"] is not None and group["partial"] is not None:
-                place = Place(tuple(group["valves"]), int(group["partial"]), 0.0, 1.0)
-            within = 0.0
-            if cents and slide and cents[0]:
-                half = 0.5 * (float(group["cents"]["high"]) - float(group["cents"]["low"]))
-                within = half * abs(slide[0] / cents[0])
-            yield score, _spot(int(group["midi"]), place, None, cents, slide, within)
+            yield score, _spot_of_weeks(group, cents, slide)
+
+
+def _spot_of_weeks(
+    group: dict[str, Any], cents: Sequence[float], slide: Sequence[float]
+) -> TroubleSpot:
+    within = 0.0
+    if cents and slide and cents[0]:
+        half = 0.5 * (float(group["cents"]["high"]) - float(group["cents"]["low"]))
+        within = half * abs(slide[0] / cents[0])
+    valves, partial, position = group["valves"], group["partial"], group.get("position")
+    return replace(
+        _spot(int(group["midi"]), None, None, cents, slide, within),
+        valves=None if valves is None else tuple(valves),
+        partial=None if partial is None else int(partial),
+        position=None if position is None else float(position),
+    )
 
 
 def _surely_off(cents: dict[str, Any] | None) -> bool:

@@ -252,6 +252,8 @@ def spot_of(found: Next) -> TroubleSpot:
         cents=None if group.bias is None else group.bias.value,
         slide_mm=group.slide_mm,
         uncertain_mm=_uncertain_mm(found),
+        of_valve=group.kind == "valve",
+        position=group.position,
     )
 
 

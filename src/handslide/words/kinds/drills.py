@@ -285,6 +285,16 @@ _TEXTS: Mapping[str, Message | Teller] = {
     "drills.too_low": N_(
         "{note} was about {off_cents:.0f} cents too low: hold it against a drone."
     ),
+    "drills.valve_high": N_(
+        "{note} was about {off_cents:.0f} cents too high, as all notes with its valve are: the "
+        "valve's own tuning slide may have to go out. Hold it against a drone with and without "
+        "the valve."
+    ),
+    "drills.valve_low": N_(
+        "{note} was about {off_cents:.0f} cents too low, as all notes with its valve are: the "
+        "valve's own tuning slide may have to go in. Hold it against a drone with and without "
+        "the valve."
+    ),
     "drills.make_sure": N_("{note} is the note to make sure of."),
 }
 # Translators: remarks stand small under a note: the shorter the better. A line break is a good
