@@ -213,6 +213,10 @@ def test_a4_out_of_range(a4_hz):
         load_horn("tenor").tuned(a4_hz)
 
 
+def test_a_horn_may_have_four_valves():
+    assert len(tenor(valves=tuple(Valve(n, 0.3) for n in "ABCD")).valves) == 4
+
+
 def test_air_out_of_range():
     with pytest.raises(AirError, match="Fahrenheit"):
         load_horn("tenor").tuned(440.0, Air(temp_c=68.0))

@@ -14,6 +14,7 @@ from handslide.sound.rhythm import Struck, noticed_ms, rhythm_of
 from handslide.sound.slurs import transition
 from handslide.sound.tones import brass_levels, fades, harmonic_tone, vibrato
 from handslide.sound.track import Tracker
+from handslide.sound.vibrato import find_vibrato
 
 RATE_HZ = 22_050.0
 
@@ -355,3 +356,10 @@ def test_the_beginnings_of_takes_of_known_truth(number):
     off = [min(attacks, key=lambda at: abs(at - note.onset_s)) - note.onset_s
            for note in made.notes]  # fmt: skip
     assert max(map(abs, off)) < 0.005
+
+
+@pytest.mark.parametrize("speed_hz", [4.63, 5.37, 6.21])
+def test_the_speed_of_a_vibrato_is_found_between_the_speeds_that_are_tried(speed_hz):
+    time_s = np.arange(0.0, 2.0, 0.01)
+    cents = 20.0 * np.sin(2.0 * np.pi * speed_hz * time_s + 0.4) + 3.0 * time_s
+    assert find_vibrato(cents, 0.01) == pytest.approx(speed_hz, abs=0.02)
