@@ -338,6 +338,10 @@ def test_a_valve_that_is_off_as_a_whole_is_its_tuning_and_not_the_hand():
         setup, "trouble-spots", DrillWishes(faults=faults_of({"groups": [asked]}, setup))
     )
     assert str(dict(sheet.pieces[0].piece.title.items)["place"].position)[0] in "56"
+    # With the slide closed the valve is in tune: it is the hand.
+    closed = group("note", 41, 3, 1.0, None) | {"position": 1.03}
+    hand = faults_of({"groups": [valve, *notes, closed]}, setup)
+    assert hand and not any(spot.of_valve for spot in hand)
     unsure = valve | {"cents": {"value": -15.0, "low": -31.0, "high": 1.0}}
     assert not any(spot.of_valve for spot in faults_of({"groups": [unsure, *notes]}, setup))
 
@@ -588,3 +592,16 @@ def test_a_page_with_much_room_has_lines_to_write_on():
     worksheet = sheet.worksheet(SAY)
     assert words(typeset_worksheet(worksheet)).count("Notes") == 1
     assert "Notes" not in words(typeset_worksheet(replace(worksheet, room="")))
+
+
+def test_a_valve_that_is_off_all_through_a_take_is_told_once():
+    names = [("Bb2", "1"), ("F3", "1"), ("D3", "4"), ("Eb3", "3"), ("Bb3", "1")] * 3
+    low = [("C3", "T1"), ("F2", "T1"), ("D2", "T5"), ("Db2", "T6"), ("C3", "T1")]
+    notes = [
+        {"note": name, "mark": mark, "cents": (-18.0 if "T" in mark else 0.0) + k % 3 - 1,
+         "slide_mm": 20.0 if mark in ("T5", "T6") else 0.0, "played": "right"}
+        for k, (name, mark) in enumerate((*names, *low))
+    ]  # fmt: skip
+    (found,) = faults_of({"notes": notes}, make_setup("tenor-f"))
+    assert found.of_valve and found.slide_mm is None and found.valves == ("F",)
+    assert found.cents == pytest.approx(-18.0, abs=1.5)

@@ -3,7 +3,7 @@
 import json
 import math
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from statistics import median
@@ -30,7 +30,11 @@ _SURE_FAULTS = 0.1
 # Of one or two notes alone nobody knows the spread: that of a fair player, in cents.
 _USUAL_SPREAD_CENTS, _LEAST_SPREAD_CENTS = 6.0, 3.0
 _NO_FILE = fact("practice.the_report")
+# A place within so much of the 1st position is one with the slide closed.
+_CLOSED_POSITION, _AWAY = 1.1, 9.0
 _Scored = tuple[float, TroubleSpot]
+# What all notes with some valves are off by, in cents.
+_OfValves = Mapping[tuple[str, ...], float]
 
 
 def read_faults(path: Path, setup: Setup) -> tuple[TroubleSpot, ...]:
@@ -79,20 +83,24 @@ def faults_of(data: Any, setup: Setup, file: str | Fact = _NO_FILE) -> tuple[Tro
 
 def _of_part(notes: list[Any], setup: Setup) -> Iterator[_Scored]:
     """Of a take beside a part: notes and their marks, as they were off or missed."""
+    yield from _valves_apart(*_notes_of_part(notes, setup))
+
+
+def _notes_of_part(notes: list[Any], setup: Setup) -> tuple[list[_Scored], _OfValves]:
+    """The notes, judged beside what the whole take is off by, and what all of a valve are."""
     groups: dict[tuple[str, str], list[int]] = {}
     for number, note in enumerate(notes):
         # Reports of before say of a note outside the take only that it is missing.
         if not note.get("outside"):
             groups.setdefault((note["note"], note["mark"] or ""), []).append(number)
     places = {key: _marked(setup, key[1], key[0]) for key in groups}
-    common = take_offset(
-        [
-            (float(notes[number]["cents"]), None if place is None else place.extension_m < CLOSED_M)
-            for key, place in places.items()
-            for number in groups[key]
-            if notes[number]["played"] == "right" and notes[number]["cents"] is not None
-        ]
+    common, of_valves = _offsets(
+        (places[key], float(notes[number]["cents"]))
+        for key, numbers in groups.items()
+        for number in numbers
+        if notes[number]["played"] == "right" and notes[number]["cents"] is not None
     )
+    found: list[_Scored] = []
     for (name, mark), numbers in groups.items():
         pitch, place = parse_pitch(name), places[name, mark]
         per_cent = 0.0 if place is None else 1000.0 * m_per_cent(setup.horn, place)
@@ -108,7 +116,42 @@ def _of_part(notes: list[Any], setup: Setup) -> Iterator[_Scored]:
         if score is not None:
             before = _before(notes, numbers)
             within = per_cent * _uncertain_cents(cents)
-            yield score, _spot(pitch.midi, place, before, cents, slide, within)
+            found.append((score, _spot(pitch.midi, place, before, cents, slide, within)))
+    return found, of_valves
+
+
+def _offsets(right: Iterable[tuple[Place | None, float]]) -> tuple[float, _OfValves]:
+    """What a take is off by as a whole, and beside that all its notes with the same valves."""
+    rows = [
+        (() if at is None else at.valves, off, None if at is None else at.extension_m < CLOSED_M)
+        for at, off in right
+    ]
+    common = take_offset([(off, closed) for _, off, closed in rows])
+    beside: dict[tuple[str, ...], list[tuple[float, bool | None]]] = {}
+    for valves, off, closed in rows:
+        if valves:
+            beside.setdefault(valves, []).append((off - common, closed))
+    return common, {valves: take_offset(some) for valves, some in beside.items()}
+
+
+def _valves_apart(found: Iterable[_Scored], of_valves: _OfValves) -> Iterator[_Scored]:
+    """Of a valve that is off as a whole the note that shows it best, and no slide is blamed."""
+    shown: dict[tuple[str, ...], _Scored] = {}
+    for score, spot in found:
+        common = of_valves.get(spot.valves or (), 0.0)
+        if (
+            not spot.valves
+            or spot.cents is None
+            or abs(common) < _LEAST_CENTS
+            or abs(spot.cents - common) >= _LEAST_CENTS
+        ):
+            yield score, spot
+        elif spot.valves not in shown or score > shown[spot.valves][0]:
+            shown[spot.valves] = (
+                score,
+                replace(spot, cents=common, slide_mm=None, uncertain_mm=0.0, of_valve=True),
+            )
+    yield from shown.values()
 
 
 def _before(notes: list[Any], numbers: Sequence[int]) -> int | None:
@@ -143,33 +186,24 @@ def _of_take(notes: list[Any], setup: Setup) -> Iterator[_Scored]:
 
 
 def _of_weeks(groups: list[Any], setup: Setup) -> Iterator[_Scored]:
-    """Of weeks of takes: the notes, each in its place; of a valve that is off as a whole the note
-    that shows it best, and no slide is blamed for it."""
-    shown: dict[tuple[str, ...], _Scored] = {}
-    for score, spot in _notes_of_weeks(groups, setup):
-        common = _of_valve(groups, spot)
-        if common is None:
-            yield score, spot
-            continue
-        found = score, replace(spot, cents=common, slide_mm=None, uncertain_mm=0.0, of_valve=True)
-        assert spot.valves is not None
-        if spot.valves not in shown or score > shown[spot.valves][0]:
-            shown[spot.valves] = found
-    yield from shown.values()
-
-
-def _of_valve(groups: list[Any], spot: TroubleSpot) -> float | None:
-    """What all notes of the spot's valves are surely off by, where it is off by no more."""
-    if not spot.valves or spot.cents is None:
-        return None
-    for group in groups:
-        if group["kind"] != "valve" or tuple(group["valves"] or ()) != spot.valves:
-            continue
-        if _surely_off(group["cents"]):
-            common = float(group["cents"]["value"])
-            if abs(common) >= _LEAST_CENTS and abs(spot.cents - common) < _LEAST_CENTS:
-                return common
-    return None
+    """Of weeks of takes: the notes, each in its place."""
+    of_valves = {
+        tuple(group["valves"]): float(group["cents"]["value"])
+        for group in groups
+        if group["kind"] == "valve" and group["valves"] and _surely_off(group["cents"])
+    }
+    # Where the closed slide is in tune it is the hand, and not the valve.
+    for valves, common in tuple(of_valves.items()):
+        closed = [
+            float(group["cents"]["value"])
+            for group in groups
+            if group["kind"] == "note" and group["cents"]
+            and tuple(group["valves"] or ()) == valves
+            and (group.get("position") or _AWAY) < _CLOSED_POSITION
+        ]  # fmt: skip
+        if closed and median(closed) / common <= 0.5:
+            del of_valves[valves]
+    yield from _valves_apart(_notes_of_weeks(groups, setup), of_valves)
 
 
 def _notes_of_weeks(groups: list[Any], setup: Setup) -> Iterator[_Scored]:
