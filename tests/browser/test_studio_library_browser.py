@@ -37,7 +37,7 @@ def test_from_a_folder_to_the_stand(studio, browser, tmp_path, monkeypatch):
         page.get_by_text("2 files were taken in.").wait_for()
         # A folder from the browser; of what is known already nothing is taken in again.
         page.set_input_files("#folder-files", sent)
-        page.get_by_role("heading", name="1 file to take in").wait_for()
+        page.get_by_role("heading", name="1 file to take in").wait_for(timeout=60_000)
         shelf_of(studio).wait(60)
         page.goto("/parts/folders")
         page.get_by_role("button", name="Take in what is ticked").click()
