@@ -338,6 +338,10 @@ def test_a_valve_that_is_off_as_a_whole_is_its_tuning_and_not_the_hand():
         setup, "trouble-spots", DrillWishes(faults=faults_of({"groups": [asked]}, setup))
     )
     assert str(dict(sheet.pieces[0].piece.title.items)["place"].position)[0] in "56"
+    # Of a valve alone the note is on that valve, also where its usual place is open.
+    spot = TroubleSpot(53, ("F",), cents=-15.0, of_valve=True)
+    sheet = make_drill(setup, "trouble-spots", DrillWishes(faults=(spot,)))
+    assert dict(sheet.pieces[0].piece.title.items)["place"].valves == ("F",)
     # With the slide closed the valve is in tune: it is the hand.
     closed = group("note", 41, 3, 1.0, None) | {"position": 1.03}
     hand = faults_of({"groups": [valve, *notes, closed]}, setup)

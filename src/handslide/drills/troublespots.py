@@ -103,14 +103,12 @@ def _place(player: Player, row: TroubleSpot) -> Place | None:
             return place
     if not places:
         return None
-    if row.partial is None and row.position is not None:
-        off = {
-            abs(place.position - row.position): place
-            for place in places
-            if place.valves == row.valves
-        }
-        if off and min(off) <= _SAME_POSITION:
-            return off[min(off)]
+    same = [place for place in places if row.partial is None and place.valves == row.valves]
+    if row.position is None and same:
+        return same[0]
+    for place in same:
+        if abs(place.position - (row.position or 0.0)) <= _SAME_POSITION:
+            return place
     return usual_places(player, Wishes(low=row.midi, high=row.midi))[row.midi]
 
 
