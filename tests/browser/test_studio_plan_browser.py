@@ -3,7 +3,7 @@
 import pytest
 from playwright.sync_api import expect
 
-from browser import SIZES, serious_findings, serving, visiting
+from browser import SIZES, lines_drawn, serious_findings, serving, visiting
 from handslide.studio.people.students import list_students
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -34,5 +34,6 @@ def test_a_plan_is_made_ticked_and_taken_back(browser, example):
             )
         assert serious_findings(page) == []
         page.get_by_text("Another plan").click()
+        lines_drawn(page)
         page.get_by_role("button", name="Take this plan back").click()
         page.wait_for_selector(".plan-first")

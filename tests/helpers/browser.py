@@ -11,6 +11,7 @@ import threading
 import time
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
+from urllib.parse import urlsplit
 
 import pytest
 import uvicorn
@@ -168,7 +169,7 @@ def visiting(browser, address, *, size="desk", scheme="light", expecting="", **o
 
         def said(message):
             if message.type == "error":
-                trouble.append(f"console: {message.text}")
+                trouble.append(f"console: {message.text} {urlsplit(message.location['url']).path}")
 
         def asked(request):
             if not request.url.startswith(own):
@@ -266,6 +267,19 @@ def open_whole(page, url):
     """
     fetching = "/stands/" in url or "/takes/new" in url
     page.goto(url, wait_until="networkidle" if fetching else "load")
+
+
+def lines_drawn(page):
+    """Wait for the lines of music that stand in the window or near it.
+
+    One that is still on its way when its plan or part is taken away comes too late.
+    """
+    page.wait_for_function(
+        """() => [...document.querySelectorAll("[data-strip]")].every((one) => {
+          const { top, bottom } = one.getBoundingClientRect();
+          return bottom < -300 || top > innerHeight + 300 || one.ariaBusy !== "true";
+        })"""
+    )
 
 
 def fits(page):

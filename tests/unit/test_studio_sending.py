@@ -68,8 +68,12 @@ def test_the_code_page_shows_a_code_until_it_is_used_and_then_no_more(example):
         assert link.url in page.text and 'class="qr"' in page.text
         opened = words(home.get("/send"))
         assert "1 link is open" in opened and "not opened yet" in opened
+        # What stands there stays there: the code isn't taken from under a camera.
+        again = f"{url}/state?shows=code"
+        assert again in page.text and home.get(again).status_code == 204
         guests.links.seat(link.code, link.origin)
-        for after in (home.get(url), home.get(f"{url}/state")):
+        assert home.get(f"{url}/state?shows=device").status_code == 204
+        for after in (home.get(url), home.get(again)):
             assert 'class="qr"' not in after.text and "the code is used up" in words(after)
         assert "opened at" in words(home.get("/send"))
         assert home.post(f"{url}/end").status_code == 303

@@ -116,25 +116,42 @@ def code(request: Request) -> Response:
 
 
 def state(request: Request) -> Response:
-    """The same, as the piece of the page that changes; one that has ended asks no more."""
+    """The same, as the piece of the page that changes; one that has ended asks no more.
+
+    What stands there already isn't sent again: a camera or a finger may be on it.
+    """
     try:
-        return _code(request, "send/state.html")
+        link = _open_link(request)
     except NotFound:
         return page(request, "send/ended.html")
+    if request.query_params.get("shows") == _shown(link):
+        return Response(status_code=204)
+    return _code(request, "send/state.html")
 
 
-def _code(request: Request, template: str) -> Response:
+def _open_link(request: Request) -> Link:
     guests = _guests(request)
     link = guests.links.of_number(request.path_params["number"])
     if not stands_still(studio_of(request), link):
         guests.links.end(link)
         raise NotFound("send.ended")
+    return link
+
+
+def _shown(link: Link) -> str:
+    """What the page of a link has on it."""
+    return "device" if link.url is None else "code"
+
+
+def _code(request: Request, template: str) -> Response:
+    link = _open_link(request)
     return page(
         request,
         template,
         **_row(studio_of(request), link),
+        shows=_shown(link),
         code=None if link.url is None else qr_code(link.url),
-        fingerprint=guests.fingerprint(link),
+        fingerprint=_guests(request).fingerprint(link),
     )
 
 
