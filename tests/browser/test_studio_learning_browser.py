@@ -75,7 +75,7 @@ def test_from_yes_to_a_new_part(studio, browser, monkeypatch):
         marks = marks_shown(page)
 
         page.goto("/learning")
-        page.wait_for_selector("#noticed .noticed", timeout=60_000)
+        page.wait_for_selector("#noticed .noticed", timeout=120_000)
         told = page.locator("#main").inner_text()
         assert f"{CHANGED} changed notes" in told and "New parts are marked with it." in told
         assert serious_findings(page) == []

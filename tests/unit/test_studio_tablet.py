@@ -14,6 +14,7 @@ from tablets import ORIGIN, a_link, a_stand, seated, tablet
 
 from handslide.faces.web import links as link_module
 from handslide.faces.web.app import create_app
+from handslide.faces.web.assets import plain
 from handslide.faces.web.guestpages import ENDED, LISTENS, ROUTES
 from handslide.faces.web.links import CODE_BITS, Links, Wish
 from handslide.faces.web.safety import HEADERS, Rules
@@ -112,8 +113,8 @@ def test_without_a_link_there_is_only_the_field_for_the_code(example):
     for secret in (part.title, part.student, link.code, "handslide studio"):
         assert secret not in page.text
     wanted = set(re.findall(r'(?:href|src)="([^"]+)"', page.text))
-    assert wanted <= OPEN
-    for path in OPEN:
+    assert {plain(each) for each in wanted} <= OPEN
+    for path in (*OPEN, *wanted):
         assert device.get(path).status_code == 200
     for path in ("/music", "/route", "/take", "/static/guest.js", "/static/part.js", "/join"):
         assert device.get(path).status_code in (403, 405), path
@@ -276,7 +277,9 @@ def test_how_long_and_how_many():
 
 
 @pytest.mark.parametrize("kind", ["codes", "seats"])
-def test_guesses_are_bounded_and_keep_no_device_out_that_is_in(example, kind):
+def test_guesses_are_bounded_and_keep_no_device_out_that_is_in(example, kind, monkeypatch):
+    # Tries come back with time, and a busy machine takes some for so many.
+    monkeypatch.setattr("handslide.faces.web.password._clock_s", lambda: 0.0)
     links, _, inside = seated(example)
     stranger = tablet(inside.app)
     # Both come from one address here; the door knows devices by it.

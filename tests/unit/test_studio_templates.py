@@ -144,7 +144,7 @@ def test_nothing_is_inline_and_nothing_is_trusted_unescaped(name):
         if 'type="application/json"' in attributes:
             assert re.fullmatch(r"\s*\{\{.*\|\s*tojson\s*\}\}\s*", body, re.S), body
         else:
-            assert 'src="/static/' in attributes
+            assert 'src="{{ static }}/' in attributes
             assert body.strip() == ""
     assert re.findall(r"(?:src|href|action)=\"(?:https?:)?//", text) == []
 

@@ -1,7 +1,7 @@
 // Engraved music that a page has in it, as lines below each other or as one long line that goes by.
 
-import { Music } from "/static/music.js";
-import { drawingsIn } from "/static/packed.js";
+import { Music } from "./music.js";
+import { drawingsIn } from "./packed.js";
 
 const SHOWN = "wide"; // the engraving that stands in the page unpacked
 const OWN = "own-"; // before the width of one without the part below

@@ -1,11 +1,11 @@
 // A chart in a hand-out: each of its notes can be tapped, heard and looked at in all of its places,
 // and Play goes through them from the lowest to the highest.
 
-import { BREAKS } from "/static/music.js";
-import { drawingsIn } from "/static/packed.js";
-import { around } from "/static/page.js";
-import { midiHz } from "/static/tone.js";
-import { fill, make } from "/static/words.js";
+import { BREAKS } from "./music.js";
+import { drawingsIn } from "./packed.js";
+import { around } from "./page.js";
+import { midiHz } from "./tone.js";
+import { fill, make } from "./words.js";
 
 const TEMPO_QPM = 60; // of Play: a note a second
 const HEARD_S = 1.6; // how long a note sounds that is tapped
@@ -24,7 +24,7 @@ class ChartBlock {
   /**
    * @param {HTMLElement} el
    * @param {ChartData} data
-   * @param {import("/static/dock.js").Dock} dock
+   * @param {import("./dock.js").Dock} dock
    */
   constructor(el, data, dock) {
     this.el = el;
@@ -35,7 +35,7 @@ class ChartBlock {
     this.places = data.notes.map(() => 0);
     /** @type {number | null} */
     this.selected = null;
-    /** @type {import("/static/tone.js").Voice | null} */
+    /** @type {import("./tone.js").Voice | null} */
     this.voice = null;
     /** @type {string | null} */
     this.width = null;
@@ -227,10 +227,10 @@ class ChartBlock {
 }
 
 /**
- * @typedef {import("/static/dock.js").Block} Block
+ * @typedef {import("./dock.js").Block} Block
  * @param {HTMLElement} el
  * @param {ChartData} data
- * @param {import("/static/dock.js").Dock} dock
+ * @param {import("./dock.js").Dock} dock
  */
 export function setUp(el, data, dock) {
   const block = new ChartBlock(el, data, dock);

@@ -1,14 +1,14 @@
 // What all blocks of a hand-out share: one slide, one player, one line of words, at the foot of the
 // window. A block takes the dock when it is used; until another does, all keys mean it.
 
-import { choice, check, looks, range } from "/static/looks.js";
-import { recall, remember } from "/static/kept.js";
-import { Motion } from "/static/motion.js";
-import { around, isTyping } from "/static/page.js";
-import { Player } from "/static/player.js";
-import { Slide } from "/static/slide.js";
-import { MODERATE, midiHz } from "/static/tone.js";
-import { fill, make, number } from "/static/words.js";
+import { choice, check, looks, range } from "./looks.js";
+import { recall, remember } from "./kept.js";
+import { Motion } from "./motion.js";
+import { around, isTyping } from "./page.js";
+import { Player } from "./player.js";
+import { Slide } from "./slide.js";
+import { MODERATE, midiHz } from "./tone.js";
+import { fill, make, number } from "./words.js";
 
 const GO_MS = 350; // of the slide to a note that is tapped
 const SPEEDS = [40, 120, 5];
@@ -47,7 +47,7 @@ export class Dock {
     this.block = null;
     /** @type {RouteNote | null} what is shown */
     this.note = null;
-    /** @type {import("/static/tone.js").Voice | null} */
+    /** @type {import("./tone.js").Voice | null} */
     this.drone = null;
     /** @type {number | null} the note that is held as a drone */
     this.held = null;

@@ -1,7 +1,7 @@
 // A clip of a part, put together in the browser from the layers that handslide.jobs.clip.film hands over,
 // and recorded by the browser's own encoder, in the time that the music takes.
 
-import { jerkless, placeWithin } from "/static/motion.js";
+import { jerkless, placeWithin } from "./motion.js";
 
 const KINDS = [
   "video/mp4;codecs=avc1.4D0028,mp4a.40.2", "video/webm;codecs=vp9,opus", "video/webm", "video/mp4",

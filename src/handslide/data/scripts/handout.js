@@ -1,11 +1,11 @@
 // The page of a hand-out: sets up each of its blocks by the script of its kind.
 
-import { setUp as setUpChart } from "/static/chartblock.js";
-import { Dock } from "/static/dock.js";
-import { handed, texts } from "/static/page.js";
-import { setUp as setUpPart } from "/static/partblock.js";
-import { setUp as setUpTake } from "/static/takeblock.js";
-import { setUpTicks } from "/static/ticks.js";
+import { setUp as setUpChart } from "./chartblock.js";
+import { Dock } from "./dock.js";
+import { handed, texts } from "./page.js";
+import { setUp as setUpPart } from "./partblock.js";
+import { setUp as setUpTake } from "./takeblock.js";
+import { setUpTicks } from "./ticks.js";
 
 /** @type {Record<string, (el: HTMLElement, data: any, dock: Dock) => void>} */
 const KINDS = { part: setUpPart, chart: setUpChart, take: setUpTake, words: () => {} };

@@ -2,9 +2,9 @@
 //
 // Used where a take is made (stage.js), where it is looked at (take.js), and in hand-outs.
 
-import { letters, reachDown, roomBelow } from "/static/inkroom.js";
-import { Music } from "/static/music.js";
-import { number } from "/static/words.js";
+import { letters, reachDown, roomBelow } from "./inkroom.js";
+import { Music } from "./music.js";
+import { number } from "./words.js";
 
 /** @type {[number, string][]} */
 const BREAKS = [[560, "narrow"], [1050, "medium"], [Infinity, "wide"]];
@@ -138,7 +138,7 @@ export class HeardMusic extends withHeard(Music) {
   }
 }
 
-/** @param {import("/static/music.js").Spot} spot */
+/** @param {import("./music.js").Spot} spot */
 function middleOf({ group }) {
   /** @type {SVGGraphicsElement} */
   const head = group.querySelector(".notehead") ?? group;

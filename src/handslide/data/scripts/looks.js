@@ -1,7 +1,7 @@
 // How a page looks: light or dark, large or usual; what was chosen stays on the device.
 
-import { recall, remember } from "/static/kept.js";
-import { make } from "/static/words.js";
+import { recall, remember } from "./kept.js";
+import { make } from "./words.js";
 
 const LOOKS = ["auto", "light", "dark"];
 

@@ -2,9 +2,9 @@
 //
 // Lengths inside are hundredths of a millimetre, as the engraving counts.
 
-import { around, isAbort } from "/static/page.js";
-import { printedBySystems } from "/static/paper.js";
-import { drawUnder, makeRoom } from "/static/slidepath.js";
+import { around, isAbort } from "./page.js";
+import { printedBySystems } from "./paper.js";
+import { drawUnder, makeRoom } from "./slidepath.js";
 
 const NS = "http://www.w3.org/2000/svg";
 /** @type {[number, string][]} */
@@ -68,7 +68,7 @@ export class Music {
     /** @type {Map<number, number>} of the last take: by how many mm the slide was too far out */
     this.off = new Map();
     this.pathed = false; // whether there is room for the slide's path under the staves
-    /** @type {import("/static/slidepath.js").PathOf | null} */
+    /** @type {import("./slidepath.js").PathOf | null} */
     this.pathOf = null;
     // Called when systems have come or stand elsewhere.
     this.laid = () => {};
@@ -262,7 +262,7 @@ export class Music {
   /**
    * The path of the slide under the staves.
    * @param {boolean} on
-   * @param {import("/static/slidepath.js").PathOf | null} of
+   * @param {import("./slidepath.js").PathOf | null} of
    */
   setPath(on, of = this.pathOf) {
     if (on !== this.pathed) for (const svg of this.svgs) makeRoom(svg, on);

@@ -1,6 +1,6 @@
 // On paper each system of the music stands by itself, so that the edge of no sheet cuts through one.
 
-import { make } from "/static/words.js";
+import { make } from "./words.js";
 
 /**
  * @param {HTMLElement} el the music in a page; its systems stand after it while it is printed

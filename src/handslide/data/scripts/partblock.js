@@ -1,12 +1,12 @@
 // A part in a hand-out: its music, each note of which can be tapped, and what the player plays.
 
-import { BlockMusic } from "/static/blockmusic.js";
-import { key, kept } from "/static/dock.js";
-import { check, choice } from "/static/looks.js";
-import { textIn } from "/static/packed.js";
-import { staysOf } from "/static/slidepath.js";
-import { justHz, midiHz } from "/static/tone.js";
-import { fill, make } from "/static/words.js";
+import { BlockMusic } from "./blockmusic.js";
+import { key, kept } from "./dock.js";
+import { check, choice } from "./looks.js";
+import { textIn } from "./packed.js";
+import { staysOf } from "./slidepath.js";
+import { justHz, midiHz } from "./tone.js";
+import { fill, make } from "./words.js";
 
 const LARGE = 1.3; // how much larger music is with large type
 const SMALL_PX = 700; // in a window narrower than this the music goes by as one line at first
@@ -106,7 +106,7 @@ export class PartBlock {
   /**
    * @param {HTMLElement} el
    * @param {PartData} data
-   * @param {import("/static/dock.js").Dock} dock
+   * @param {import("./dock.js").Dock} dock
    * @param {{ path?: boolean, makeMusic?: (score: HTMLElement, pick: (i: number) => void) => BlockMusic }} [how]
    *   `path`: whether the slide's path may stand under the staff
    */
@@ -303,10 +303,10 @@ export class PartBlock {
 }
 
 /**
- * @typedef {import("/static/dock.js").Block} Block
+ * @typedef {import("./dock.js").Block} Block
  * @param {HTMLElement} el
  * @param {PartData} data
- * @param {import("/static/dock.js").Dock} dock
+ * @param {import("./dock.js").Dock} dock
  */
 export function setUp(el, data, dock) {
   const block = new PartBlock(el, data, dock);

@@ -1,8 +1,8 @@
 // Plays a part from the JSON of its route: tones on the audio clock, the slide moving as a player
 // would move it, the metronome, and the cursor.
 
-import { endOf, glideTime, moveTime, touches } from "/static/motion.js";
-import { Desk, MODERATE, midiHz } from "/static/tone.js";
+import { endOf, glideTime, moveTime, touches } from "./motion.js";
+import { Desk, MODERATE, midiHz } from "./tone.js";
 
 const AHEAD_S = 0.25; // what is put on the clock in advance
 const AHEAD_HIDDEN_S = 2.5; // a page in the background is woken once a second
@@ -14,7 +14,7 @@ const FIRST_S = 0.12; // from the button to the first sound
 
 /**
  * @typedef {"playing" | "paused" | "stopped"} PlayerState
- * @typedef {import("/static/tone.js").Voice} Voice
+ * @typedef {import("./tone.js").Voice} Voice
  * @typedef {{ at: number, say: () => void }} Due something to show, and when
  */
 

@@ -1,8 +1,8 @@
 // The horn's slide. The server draws it, in true mm (handslide.sheets.slide); here it moves: the
 // brass to where the hand is, the frames to where it should be, and the words say which way to go.
 
-import { jerkless } from "/static/motion.js";
-import { fill, make, number } from "/static/words.js";
+import { jerkless } from "./motion.js";
+import { fill, make, number } from "./words.js";
 
 export const LENS_MM = 40;
 export const IN_PLACE_MM = 5;

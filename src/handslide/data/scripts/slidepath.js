@@ -13,8 +13,8 @@ const HEAD = 90; // half a note's head: the slide is there when the note begins
 const STAY = 0.62; // of the way to the next note, where nothing is known of its time
 
 /**
- * @typedef {import("/static/music.js").Spot} Spot
- * @typedef {import("/static/music.js").ShownNote} ShownNote
+ * @typedef {import("./music.js").Spot} Spot
+ * @typedef {import("./music.js").ShownNote} ShownNote
  * @typedef {{ travel_mm: number, stays: Map<number, number> }} PathOf
  */
 

@@ -1,20 +1,20 @@
 // A take in a hand-out: its part with what was heard of each note; while it plays, the slide goes as
 // it should and its ghost as it went. The recording, where it is in the page, can sound instead.
 
-import { BlockMusic } from "/static/blockmusic.js";
-import { HeardMusic, withHeard } from "/static/heard.js";
-import { choice } from "/static/looks.js";
-import { Motion } from "/static/motion.js";
-import { PartBlock } from "/static/partblock.js";
-import { fill } from "/static/words.js";
+import { BlockMusic } from "./blockmusic.js";
+import { HeardMusic, withHeard } from "./heard.js";
+import { choice } from "./looks.js";
+import { Motion } from "./motion.js";
+import { PartBlock } from "./partblock.js";
+import { fill } from "./words.js";
 
 /**
  * What handslide.jobs.handout.take writes beside the part; `recorded` are the notes as they come in
  * the recording.
- * @typedef {[i: number, sign: import("/static/heard.js").HeardNote["sign"], mm: number | null, off_mm: number | null, words: string]} HeardRow
+ * @typedef {[i: number, sign: import("./heard.js").HeardNote["sign"], mm: number | null, off_mm: number | null, words: string]} HeardRow
  * @typedef {[i: number, on_s: number, len_s: number, off_mm: number | null]} RecordedRow
  * @typedef {{ first: number, last: number, from: number, to: number }} RecordedRun rows, and seconds
- * @typedef {import("/static/partblock.js").PartData & { heard: HeardRow[], recorded: RecordedRow[] }} TakeData
+ * @typedef {import("./partblock.js").PartData & { heard: HeardRow[], recorded: RecordedRow[] }} TakeData
  */
 
 const Marked = withHeard(BlockMusic);
@@ -23,7 +23,7 @@ class TakeBlock extends PartBlock {
   /**
    * @param {HTMLElement} el
    * @param {TakeData} data
-   * @param {import("/static/dock.js").Dock} dock
+   * @param {import("./dock.js").Dock} dock
    */
   constructor(el, data, dock) {
     const { texts } = dock;
@@ -223,7 +223,7 @@ class Recording {
     step();
   }
 
-  /** @param {import("/static/player.js").PlayerState} state */
+  /** @param {import("./player.js").PlayerState} state */
   tell(state) {
     this.block.dock.player.dispatch("state", { state, counting: 0 });
     if (state === "stopped") this.block.cursor(null);
@@ -257,7 +257,7 @@ async function* none() {}
 /**
  * @param {HTMLElement} el
  * @param {TakeData} data
- * @param {import("/static/dock.js").Dock} dock
+ * @param {import("./dock.js").Dock} dock
  */
 export function setUp(el, data, dock) {
   const block = new TakeBlock(el, data, dock);

@@ -1,7 +1,7 @@
 // Boxes to tick, which the device remembers under the name of the page; today's are shown as such.
 
-import { recall, remember } from "/static/kept.js";
-import { make } from "/static/words.js";
+import { recall, remember } from "./kept.js";
+import { make } from "./words.js";
 
 const key = () => `ticks.${document.documentElement.dataset.page}`;
 const ticked = () => new Set((recall(key()) ?? "").split(" ").filter(Boolean));

@@ -12,7 +12,7 @@ from functools import cache
 from importlib import resources
 from importlib.resources.abc import Traversable
 
-_IMPORT = re.compile(r'^import \{ ([\w$, ]+) \} from "/static/(\w+)\.js";$', re.M)
+_IMPORT = re.compile(r'^import \{ ([\w$, ]+) \} from "\./(\w+)\.js";$', re.M)
 _EXPORT = re.compile(r"^export[ ](?=(?:async[ ])?function\*?[ ]|class[ ]|const[ ])", re.M)
 _NAME = re.compile(r"^export[ ](?:async[ ])?(?:function\*?|class|const)[ ]([\w$]+)", re.M)
 _COMMENT = re.compile(r"^[ \t]*(?://[^\n]*|/\*(?:(?!\*/).)*\*/[ \t]*)\n", re.M | re.S)

@@ -8,6 +8,7 @@ from starlette.requests import HTTPConnection, Request
 from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.types import ASGIApp, Receive, Scope, Send
 
+from handslide.faces.web.assets import FOLDER, plain
 from handslide.faces.web.errors import Handler, sentence, wants_json
 from handslide.faces.web.links import Link, Links
 from handslide.faces.web.pages import speech_of
@@ -26,7 +27,7 @@ OPEN_PATHS = frozenset(
         "/static/join.js", "/static/icon.svg",
     )
 )  # fmt: skip
-OPEN_FOLDER = "/fonts/"
+OPEN_KINDS = (".woff2", ".ttf")  # faces
 _SAFE = ("GET", "HEAD")
 
 
@@ -65,10 +66,10 @@ class GuestDoor(Guard):
             return told(request, 403, fact("send.foreign"))
         link, later = self._link(request)
         request.scope[LINK], request.scope[TURNSTILE] = link, self._turnstile
-        path = request.scope["path"]
+        path = plain(request.scope["path"])
         if later:
             return told(request, 429, fact("send.wait"), {"Retry-After": "10"})
-        if link is None and path not in OPEN_PATHS and not path.startswith(OPEN_FOLDER):
+        if link is None and not _shown_to_all(path):
             return told(request, 403, fact("send.no_link"))
         return None
 
@@ -90,6 +91,11 @@ class GuestDoor(Guard):
 
     def _broken(self, request: Request) -> Response:
         return told(request, 500, fact("send.broken"))
+
+
+def _shown_to_all(path: str) -> bool:
+    face = path.startswith(f"{FOLDER}/") and path.endswith(OPEN_KINDS)
+    return face or path in OPEN_PATHS
 
 
 def seat_name(origin: str) -> str:

@@ -18,6 +18,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response, Stream
 from handslide import __version__
 from handslide.edges.store.scores import ScoreRow
 from handslide.edges.store.students import Student
+from handslide.faces.web.assets import base
 from handslide.ground.errors import HandslideError
 from handslide.ground.facts import Fact
 from handslide.studio.home.desk import kept_lesson
@@ -96,6 +97,7 @@ def templates() -> Environment:
     environment.filters["who"] = _who
     environment.filters["titled"] = _titled
     environment.filters["on_stand"] = _on_stand
+    environment.globals["static"] = base()
     return environment
 
 

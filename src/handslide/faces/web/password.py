@@ -48,17 +48,20 @@ class Known:
     later: bool = False
 
 
+_clock_s = time.monotonic
+
+
 class _Tries:
     """How many tries are left: so many at once, so many more each second."""
 
     def __init__(self, most: float, a_second: float) -> None:
         self._most, self._a_second = most, a_second
-        self._left, self._at_s = most, time.monotonic()
+        self._left, self._at_s = most, _clock_s()
         self.wrong = 0
 
     def take(self) -> bool:
         """Use one up; False where none is left."""
-        now_s = time.monotonic()
+        now_s = _clock_s()
         self._left = min(self._most, self._left + (now_s - self._at_s) * self._a_second)
         self._at_s = now_s
         if self._left < 1.0:

@@ -44,7 +44,7 @@ interface PlayedRow {
   move_s: number | null;
   /** How long it sounds, and how its loudness goes, where that is known. */
   sounds_s?: number;
-  dynamics?: import("/static/tone.js").Dynamics | null;
+  dynamics?: import("../../data/scripts/tone.js").Dynamics | null;
 }
 
 /** A note of another part: MIDI note, second, how long it sounds, dB from mezzo-forte, timbre. */

@@ -1,7 +1,7 @@
 // The slide over a chart goes out as far as this player reaches on this horn.
 
-import { texts } from "/static/page.js";
-import { Slide } from "/static/slide.js";
+import { texts } from "./page.js";
+import { Slide } from "./slide.js";
 
 /**
  * A place of the open horn, marked with its position to the half.

@@ -1,9 +1,9 @@
 // The page that compares: music with two rows of marks, frames where they differ, jumps to notes.
 
-import { piecesAt } from "/static/engraved.js";
-import { Music, noMusic } from "/static/music.js";
-import { texts as textsOf } from "/static/page.js";
-import { fill } from "/static/words.js";
+import { piecesAt } from "./engraved.js";
+import { Music, noMusic } from "./music.js";
+import { texts as textsOf } from "./page.js";
+import { fill } from "./words.js";
 
 const NS = "http://www.w3.org/2000/svg";
 const score = document.getElementById("score");

@@ -1,6 +1,6 @@
 // The desk: Enter begins the lesson where nothing else has the focus.
 
-import { byId } from "/static/page.js";
+import { byId } from "./page.js";
 
 if (document.getElementById("begin")) {
   document.addEventListener("keydown", (event) => {

@@ -1,7 +1,7 @@
 // The drone of a page: which note, tuned how, how loud.
 
-import { byId } from "/static/page.js";
-import { Desk, justHz, midiHz } from "/static/tone.js";
+import { byId } from "./page.js";
+import { Desk, justHz, midiHz } from "./tone.js";
 
 /** @param {string} id */
 const field = (id) => /** @type {HTMLInputElement | HTMLSelectElement} */ (byId(id));
@@ -16,7 +16,7 @@ export class Drone {
     this.texts = texts;
     /** @type {Desk | null} */
     this.desk = null;
-    /** @type {import("/static/tone.js").Voice | null} */
+    /** @type {import("./tone.js").Voice | null} */
     this.voice = null;
     for (const id of ["drone-note", "drone-root"]) {
       const list = byId(id);

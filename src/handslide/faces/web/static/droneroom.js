@@ -1,7 +1,7 @@
 // The drone's room: the slide goes to the place of the note, and large keys choose one.
 
-import { byId, handed, texts } from "/static/page.js";
-import { Slide } from "/static/slide.js";
+import { byId, handed, texts } from "./page.js";
+import { Slide } from "./slide.js";
 
 const MOVE_MS = 600;
 const words = texts("slide-texts");

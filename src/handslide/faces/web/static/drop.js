@@ -1,6 +1,6 @@
 // A part dropped anywhere in the studio is taken in: on a student's page it goes on their stand.
 
-import { complain } from "/static/shell.js";
+import { complain } from "./shell.js";
 
 const SCORES = /\.(musicxml|xml|mxl|krn|mei|abc|midi?|pdf)$/i;
 // Whose page it is stands in its address.
@@ -70,7 +70,7 @@ document.addEventListener("drop", (event) => {
   const there = entries.filter((entry) => entry !== null);
   // A folder, or more files than a form takes at once, goes a few at a time.
   if (there.some((entry) => entry.isDirectory) || there.length > MANY) {
-    import("/static/folder.js").then((folder) => folder.sendDropped(there)).catch(() => {
+    import("./folder.js").then((folder) => folder.sendDropped(there)).catch(() => {
       // What went wrong is said already.
       document.body.classList.remove("is-taking-in");
     });

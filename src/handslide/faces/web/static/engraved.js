@@ -1,11 +1,11 @@
 // Engraved music as it comes: piece after piece, the first while the others are still engraved.
 
-import { isJson } from "/static/page.js";
+import { isJson } from "./page.js";
 
 /**
  * The music at an address, for `Music`.
  * @param {string} url
- * @returns {import("/static/music.js").Pieces}
+ * @returns {import("./music.js").Pieces}
  */
 export const piecesAt = (url) => (width, signal) => pieces(url, width, signal);
 

@@ -1,9 +1,9 @@
 // The part of a play-along's page that records it as a video. The page changes what is in it
 // (hx-get); whatever records then goes on no more.
 
-import { Film, recordable } from "/static/film.js";
-import { around, texts as textsOf } from "/static/page.js";
-import { fill, make, number } from "/static/words.js";
+import { Film, recordable } from "./film.js";
+import { around, texts as textsOf } from "./page.js";
+import { fill, make, number } from "./words.js";
 
 const texts = textsOf("film-texts");
 

@@ -1,6 +1,6 @@
 // A field that leaves only those of a long list whose words hold what is typed.
 
-import { byId } from "/static/page.js";
+import { byId } from "./page.js";
 
 /** @param {string | null} text */
 const plain = (text) => (text ?? "").normalize("NFKD").replace(/\p{M}/gu, "").toLowerCase();

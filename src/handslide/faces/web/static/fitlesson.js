@@ -1,11 +1,11 @@
 // A horn measured note by note: it listens, sends what it heard, shows the next note by itself, and
 // the bands of the map narrow. Without a script the form does the same with typed notes.
 
-import { detailOf } from "/static/liveview.js";
-import { NoteEar } from "/static/onenote.js";
-import { byId, handed, isTyping, texts as textsOf } from "/static/page.js";
-import { calm, complain } from "/static/shell.js";
-import { Slide } from "/static/slide.js";
+import { detailOf } from "./liveview.js";
+import { NoteEar } from "./onenote.js";
+import { byId, handed, isTyping, texts as textsOf } from "./page.js";
+import { calm, complain } from "./shell.js";
+import { Slide } from "./slide.js";
 
 const MOVE_MS = 600;
 // The word "heard: next" stands for so long before the next note.
@@ -28,7 +28,7 @@ class FitLesson {
     this.ear.texts = { ...this.ear.texts, none: textsOf("fit-texts").wanted };
     this.ear.show(null);
     this.ear.addEventListener("tone", (event) => {
-      const { tones } = detailOf(/** @type {CustomEvent<import("/static/onenote.js").NoteMessage>} */ (event));
+      const { tones } = detailOf(/** @type {CustomEvent<import("./onenote.js").NoteMessage>} */ (event));
       void this.heard(tones[0]);
     });
     this.ear.addEventListener("state", (event) => this.earState(detailOf(event)));
@@ -44,7 +44,7 @@ class FitLesson {
     return byId("fit-asked").dataset;
   }
 
-  /** @returns {import("/static/onenote.js").AimedNote | null} */
+  /** @returns {import("./onenote.js").AimedNote | null} */
   get note() {
     const { hz, within, place } = this.asked;
     return place ? { hz: Number(hz), within_cents: Number(within) } : null;
@@ -62,7 +62,7 @@ class FitLesson {
     else if (this.note) void this.ear.listen(this.note);
   }
 
-  /** @param {import("/static/onenote.js").EarState} state */
+  /** @param {import("./onenote.js").EarState} state */
   earState(state) {
     const on = state === "listening" || state === "opening" || state === "lost";
     this.go.setAttribute("aria-pressed", String(on));
@@ -70,7 +70,7 @@ class FitLesson {
     if (state === "nomic") this.typed.open = true;
   }
 
-  /** @param {import("/static/onenote.js").HeardTone} tone */
+  /** @param {import("./onenote.js").HeardTone} tone */
   async heard(tone) {
     if (this.busy) return;
     const data = new FormData(this.form);

@@ -1,7 +1,7 @@
 // A whole folder, or many files, sent a few at a time; then the studio looks into it.
 
-import { byId } from "/static/page.js";
-import { ask } from "/static/shell.js";
+import { byId } from "./page.js";
+import { ask } from "./shell.js";
 
 const SCORES = /\.(musicxml|xml|mxl|krn|mei|abc|midi?|pdf)$/i;
 const MOST_BYTES = 20e6;

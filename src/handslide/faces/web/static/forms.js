@@ -4,8 +4,8 @@
 // field is the one in which such a value stands. A form whose refusal is a page of its own is shown
 // again, as it was filled in.
 
-import { around } from "/static/page.js";
-import { complain } from "/static/shell.js";
+import { around } from "./page.js";
+import { complain } from "./shell.js";
 
 const KEPT = "handslide.typed";
 const TYPED = "input:not([type=hidden], [type=file], [type=password], [type=submit]), select, textarea";

@@ -3,11 +3,11 @@
 // While a question is looked at the next one is fetched already. Keys, outside of fields: 1 and 2
 // pick a way, N neither, U or Ctrl+Z takes the last answer back, M plays one way, then the other.
 
-import { byId, texts as textsOf } from "/static/page.js";
-import { Player } from "/static/player.js";
-import { ask, complain } from "/static/shell.js";
-import { Slide } from "/static/slide.js";
-import { fill } from "/static/words.js";
+import { byId, texts as textsOf } from "./page.js";
+import { Player } from "./player.js";
+import { ask, complain } from "./shell.js";
+import { Slide } from "./slide.js";
+import { fill } from "./words.js";
 
 const LASTS_MS = 120_000;
 const CLOCK_MS = 1000;

@@ -1,11 +1,11 @@
 // A part on a tablet: its music and slide. All that it asks for lies at addresses without numbers;
 // which part is meant, the link knows.
 
-import { piecesAt } from "/static/engraved.js";
-import { Music } from "/static/music.js";
-import { byId, texts as textsOf } from "/static/page.js";
-import { ask } from "/static/shell.js";
-import { fill } from "/static/words.js";
+import { piecesAt } from "./engraved.js";
+import { Music } from "./music.js";
+import { byId, texts as textsOf } from "./page.js";
+import { ask } from "./shell.js";
+import { fill } from "./words.js";
 
 const score = byId("score");
 const words = textsOf();

@@ -1,8 +1,8 @@
 // The first page: the demonstration, a file that was chosen, a list that sorts itself.
 
-import { takeIn } from "/static/drop.js";
-import { byId, handed, isTyping, texts } from "/static/page.js";
-import { Slide } from "/static/slide.js";
+import { takeIn } from "./drop.js";
+import { byId, handed, isTyping, texts } from "./page.js";
+import { Slide } from "./slide.js";
 
 const STEP_MS = 620;
 const FIRST_MS = 900;

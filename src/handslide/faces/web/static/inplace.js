@@ -1,8 +1,8 @@
 // Records a take in place: what was played goes into the form's own file field, so that the form is
 // sent as with any other file. Without a script or a microphone the file field is there alone.
 
-import { byId } from "/static/page.js";
-import { recordInto } from "/static/recorder.js";
+import { byId } from "./page.js";
+import { recordInto } from "./recorder.js";
 
 let count = 0;
 

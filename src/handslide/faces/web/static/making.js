@@ -1,7 +1,7 @@
 // Links and buttons that lead to a file which takes its time (data-making): what is done is shown
 // beside them, then the file opens, or is offered where the browser opens nothing by itself.
 
-import { around } from "/static/page.js";
+import { around } from "./page.js";
 
 /** @typedef {{ text?: string, share?: number, ready?: string, open?: string, made?: string, error?: string }} Line */
 

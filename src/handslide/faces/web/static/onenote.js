@@ -6,10 +6,10 @@
 //   ear.addEventListener("heard", (event) => { const { hz, se_cents } = detailOf(event); ... });
 //   await ear.listen({ hz: 233.08 });      ear.next({ hz: 174.61 });      ear.stop();
 
-import { Way, detailOf } from "/static/liveview.js";
-import { texts as textsOf } from "/static/page.js";
-import { Recorder, heardIn, whyNot } from "/static/recorder.js";
-import { fill } from "/static/words.js";
+import { Way, detailOf } from "./liveview.js";
+import { texts as textsOf } from "./page.js";
+import { Recorder, heardIn, whyNot } from "./recorder.js";
+import { fill } from "./words.js";
 
 /**
  * @typedef {{ hz: number, within_cents?: number }} AimedNote
@@ -38,7 +38,7 @@ export class NoteEar extends EventTarget {
     this.said = /** @type {HTMLElement} */ (el.querySelector(".tones-said"));
     this.hint = /** @type {HTMLElement} */ (el.querySelector(".tones-hint"));
     this.recorder = new Recorder();
-    /** @type {Way<import("/static/liveview.js").NoteStart> | null} */
+    /** @type {Way<import("./liveview.js").NoteStart> | null} */
     this.way = null;
     /** @type {AimedNote} */
     this.note = { hz: 440 };
@@ -134,7 +134,7 @@ export class NoteEar extends EventTarget {
     this.dispatchEvent(new CustomEvent("state", { detail: state }));
   }
 
-  /** @param {import("/static/liveview.js").LiveState} live */
+  /** @param {import("./liveview.js").LiveState} live */
   wayState({ state, said }) {
     if (state === "open") this.become("listening");
     else if (state === "lost") this.become("lost", this.texts.lost);

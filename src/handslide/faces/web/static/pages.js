@@ -8,7 +8,7 @@ const ROOM_PX = 12; // above the first system
 export class Pages {
   /**
    * @param {Element} room clips the music
-   * @param {import("/static/heard.js").HeardMusic} music
+   * @param {import("./heard.js").HeardMusic} music
    */
   constructor(room, music) {
     this.room = room;

@@ -4,14 +4,14 @@
 // {from, to} | null, hs:point {place} | null, hs:ghost {mm} | null (see partplayer.js). Heard: hs:cursor
 // {i}, hs:ask (a script that came late asks for the route).
 
-import { piecesAt } from "/static/engraved.js";
-import { Music, noMusic } from "/static/music.js";
-import { around, byId, isAbort, isTyping, texts as textsOf } from "/static/page.js";
-import { Margin, Tip } from "/static/partmarks.js";
-import { ask, complain } from "/static/shell.js";
-import { readingOf } from "/static/slide.js";
-import { staysOf } from "/static/slidepath.js";
-import { fill, number } from "/static/words.js";
+import { piecesAt } from "./engraved.js";
+import { Music, noMusic } from "./music.js";
+import { around, byId, isAbort, isTyping, texts as textsOf } from "./page.js";
+import { Margin, Tip } from "./partmarks.js";
+import { ask, complain } from "./shell.js";
+import { readingOf } from "./slide.js";
+import { staysOf } from "./slidepath.js";
+import { fill, number } from "./words.js";
 
 const LATE_MS = 200; // what takes longer than this shows that it waits
 const FOLLOW_MS = 400; // while it plays, the panel changes no more often

@@ -1,11 +1,11 @@
 // What stands beside and over the engraved music: warnings in its margin, words on its marks.
 
-import { around } from "/static/page.js";
-import { fill, make } from "/static/words.js";
+import { around } from "./page.js";
+import { fill, make } from "./words.js";
 
 const TIP_MS = 350; // so long the pointer rests on a note before its words come
 
-/** @typedef {import("/static/music.js").Music} Music */
+/** @typedef {import("./music.js").Music} Music */
 
 // A mark at the end of each system that has something to be warned of.
 export class Margin {

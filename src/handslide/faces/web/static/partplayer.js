@@ -9,11 +9,11 @@
 //   hs:cursor {detail: {i}}     said: written note i begins to sound; i null: nothing plays
 // Keys, outside of fields: M or space plays and pauses.
 
-import { texts as textsOf } from "/static/page.js";
-import { Player } from "/static/player.js";
-import { Slide } from "/static/slide.js";
-import { MODERATE } from "/static/tone.js";
-import { fill, make, number } from "/static/words.js";
+import { texts as textsOf } from "./page.js";
+import { Player } from "./player.js";
+import { Slide } from "./slide.js";
+import { MODERATE } from "./tone.js";
+import { fill, make, number } from "./words.js";
 
 const PLAY_SIGN =
   '<svg class="full" viewBox="0 0 24 24" aria-hidden="true"><path class="go" d="M7 4v16l13-8z"/><path class="wait" d="M6 4h4v16H6zM14 4h4v16h-4z"/></svg>';

@@ -1,7 +1,7 @@
 // Sounds begin at a moderate volume. A loop is played by the browser's audio clock, since an audio
 // element leaves a gap at its seam.
-import { complain } from "/static/shell.js";
-import { MODERATE } from "/static/tone.js";
+import { complain } from "./shell.js";
+import { MODERATE } from "./tone.js";
 
 const RATE_HZ = 48000; // that of the file: resampled, a loop would have a seam
 const FADE_S = 0.3;

@@ -1,9 +1,9 @@
 // What is read from afar: one sign, one number, one word; the slide; the lens. The slide moves at
 // most 15 times a second and the number changes at most four times, each by two millimetres or more.
 
-import { byId } from "/static/page.js";
-import { IN_PLACE_MM } from "/static/slide.js";
-import { fill, number } from "/static/words.js";
+import { byId } from "./page.js";
+import { IN_PLACE_MM } from "./slide.js";
+import { fill, number } from "./words.js";
 
 const SLIDE_EVERY_MS = 1000 / 15;
 const NUMBER_EVERY_MS = 250;
@@ -51,7 +51,7 @@ class Slowly {
 export class Reading {
   /**
    * @param {HTMLElement} el
-   * @param {import("/static/slide.js").Slide} slide
+   * @param {import("./slide.js").Slide} slide
    * @param {Texts} texts
    */
   constructor(el, slide, texts) {

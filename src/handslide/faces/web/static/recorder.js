@@ -5,7 +5,7 @@
 //   <div id="rec"></div>
 //   {% include "recording/texts.html" %}      (the texts, and the stylesheet)
 //
-//   import { recordInto } from "/static/recorder.js";
+//   import { recordInto } from "./recorder.js";
 //   recordInto(document.getElementById("rec"), { onDone(blob) { ... } });
 //
 // `blob` is a WAV file (mono, 16 bit). It shows a record/stop button, a level meter and the time;
@@ -14,8 +14,8 @@
 //
 // Nothing of a recording leaves the page until the page sends it.
 
-import { texts as textsOf } from "/static/page.js";
-import { fill, make } from "/static/words.js";
+import { texts as textsOf } from "./page.js";
+import { fill, make } from "./words.js";
 
 const LONGEST_S = 20 * 60;
 const BLOCK_S = 0.02;
@@ -90,7 +90,7 @@ export class Recorder extends EventTarget {
     this.stream = stream;
     const context = new AudioContext();
     try {
-      await context.audioWorklet.addModule("/static/recorder-worklet.js");
+      await context.audioWorklet.addModule(new URL("./recorder-worklet.js", import.meta.url));
     } catch {
       stream.getTracks().forEach((track) => track.stop());
       context.close();

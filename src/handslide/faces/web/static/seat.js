@@ -1,6 +1,6 @@
 // The seat of a tablet: when its link ends, the part goes ("hs:ended" is said).
 
-import { byId } from "/static/page.js";
+import { byId } from "./page.js";
 
 const ENDED = [4403, 1012]; // the link has ended; the studio was closed, and its links with it
 const AGAIN_MS = 4000;

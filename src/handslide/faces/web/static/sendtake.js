@@ -1,11 +1,11 @@
 // A recorded take goes to the studio, and its report comes back once it is heard.
 
-import { ask } from "/static/shell.js";
+import { ask } from "./shell.js";
 
 const POLL_MS = 700;
 const pause = () => new Promise((go) => setTimeout(go, POLL_MS));
 
-/** @typedef {import("/static/stage.js").Report} Report */
+/** @typedef {import("./stage.js").Report} Report */
 
 /**
  * From a page of the studio.

@@ -1,6 +1,6 @@
 // What all pages of the studio share: waiting is shown, errors are said.
 
-import { around, byId, isAbort, isJson, isTyping } from "/static/page.js";
+import { around, byId, isAbort, isJson, isTyping } from "./page.js";
 
 /**
  * Show one sentence at the foot of the window until it is closed.

@@ -1,20 +1,20 @@
 // The stage: one key begins and stops a take; the music, the slide and one reading follow it; then
 // the same page says how it was.
 
-import { Drone } from "/static/drone.js";
-import { piecesAt } from "/static/engraved.js";
-import { HeardMusic } from "/static/heard.js";
-import { LiveSocket, detailOf } from "/static/liveview.js";
-import { NoteSound } from "/static/notesound.js";
-import { around, byId, handed, isTyping, texts as textsOf } from "/static/page.js";
-import { Pages } from "/static/pages.js";
-import { Player, measureAt } from "/static/player.js";
-import { Reading } from "/static/reading.js";
-import { Meter, Recorder, clock, heardIn, whyNot } from "/static/recorder.js";
-import { heardByLink, heardByStudio } from "/static/sendtake.js";
-import { ask, complain } from "/static/shell.js";
-import { Slide } from "/static/slide.js";
-import { fill, number } from "/static/words.js";
+import { Drone } from "./drone.js";
+import { piecesAt } from "./engraved.js";
+import { HeardMusic } from "./heard.js";
+import { LiveSocket, detailOf } from "./liveview.js";
+import { NoteSound } from "./notesound.js";
+import { around, byId, handed, isTyping, texts as textsOf } from "./page.js";
+import { Pages } from "./pages.js";
+import { Player, measureAt } from "./player.js";
+import { Reading } from "./reading.js";
+import { Meter, Recorder, clock, heardIn, whyNot } from "./recorder.js";
+import { heardByLink, heardByStudio } from "./sendtake.js";
+import { ask, complain } from "./shell.js";
+import { Slide } from "./slide.js";
+import { fill, number } from "./words.js";
 
 const FIRST_S = 0.3; // from the button to the first click of the count-in
 const LATE_S = 0.6; // the live view is so far behind what sounds
@@ -23,7 +23,7 @@ const [SLOWEST, FASTEST] = [0.25, 2]; // beside the part's tempo
 /**
  * @typedef {"ready" | "listening" | "counting" | "playing" | "recording" | "late" | "nomic" | "done" |
  *   "sending" | "report"} PageState
- * @typedef {import("/static/heard.js").HeardNote & {
+ * @typedef {import("./heard.js").HeardNote & {
  *   row: number, off_mm: number | null, start_s: number | null, end_s: number | null, name: string, words: string,
  * }} ReportNote
  * @typedef {{
@@ -54,7 +54,7 @@ class Stage {
     /** @type {LiveSocket | null} */
     this.socket = null;
     this.sent = 0; // samples since the live view is open
-    /** @type {import("/static/tone.js").Voice[]} of the count-in */
+    /** @type {import("./tone.js").Voice[]} of the count-in */
     this.clicks = [];
     this.counting = 0;
     this.opening = false;
@@ -282,7 +282,7 @@ class Stage {
     return true;
   }
 
-  /** @param {import("/static/liveview.js").LiveState} live */
+  /** @param {import("./liveview.js").LiveState} live */
   live({ state, said }) {
     this.sent = 0;
     if (state === "open") return;

@@ -1,6 +1,6 @@
 // Lines of music that come when they are looked at.
 
-import { complain } from "/static/shell.js";
+import { complain } from "./shell.js";
 
 const NARROW_PX = 620;
 const MEDIUM_PX = 760;

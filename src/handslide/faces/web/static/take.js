@@ -1,12 +1,12 @@
 // The report of a take: its music with what was heard; a click on a note, there, in the pictures or in
 // the table, plays that note.
 
-import { piecesAt } from "/static/engraved.js";
-import { HeardMusic } from "/static/heard.js";
-import { NoteSound } from "/static/notesound.js";
-import { byId, texts as textsOf } from "/static/page.js";
-import { ask } from "/static/shell.js";
-import { fill, number } from "/static/words.js";
+import { piecesAt } from "./engraved.js";
+import { HeardMusic } from "./heard.js";
+import { NoteSound } from "./notesound.js";
+import { byId, texts as textsOf } from "./page.js";
+import { ask } from "./shell.js";
+import { fill, number } from "./words.js";
 
 const audio = /** @type {HTMLAudioElement | null} */ (document.getElementById("audio"));
 const sound = audio && new NoteSound(audio);
@@ -89,7 +89,7 @@ for (const [of, spot] of spots) {
  * @param {HTMLElement} place
  */
 async function onMusic(place) {
-  /** @type {import("/static/stage.js").Report} */
+  /** @type {import("./stage.js").Report} */
   const report = await ask(`/takes/${place.dataset.take}/heard`);
   if (report.stand === null) {
     byId("pictures-fold", HTMLDetailsElement).open = true;

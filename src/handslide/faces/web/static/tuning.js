@@ -1,9 +1,9 @@
 // A tuning lesson: one note after the other, heard live; then the slide moves as far as it should.
 
-import { detailOf } from "/static/liveview.js";
-import { NoteEar } from "/static/onenote.js";
-import { around, byId, handed, isAbort, isTyping, texts as textsOf } from "/static/page.js";
-import { complain } from "/static/shell.js";
+import { detailOf } from "./liveview.js";
+import { NoteEar } from "./onenote.js";
+import { around, byId, handed, isAbort, isTyping, texts as textsOf } from "./page.js";
+import { complain } from "./shell.js";
 
 const ON_MS = 500; // so long "heard: next" stands before the next note
 
@@ -19,7 +19,7 @@ class Lesson {
     /** @type {LessonData} */
     this.data = handed("lesson-data");
     this.texts = textsOf("lesson-texts");
-    /** @type {Map<number, import("/static/onenote.js").HeardTone>} */
+    /** @type {Map<number, import("./onenote.js").HeardTone>} */
     this.heard = new Map();
     this.at = 0;
     this.timer = 0;
@@ -59,7 +59,7 @@ class Lesson {
     return { hz: this.data.notes[this.at].hz };
   }
 
-  /** @param {import("/static/onenote.js").EarState} state */
+  /** @param {import("./onenote.js").EarState} state */
   earState(state) {
     const on = this.ear.listening;
     byId("listen-words").textContent = on ? this.texts.stop : this.texts.listen;
@@ -69,7 +69,7 @@ class Lesson {
     if (instead instanceof HTMLDetailsElement) instead.open = true;
   }
 
-  /** @param {import("/static/onenote.js").HeardTone} mean */
+  /** @param {import("./onenote.js").HeardTone} mean */
   take(mean) {
     this.heard.set(this.at, mean);
     clearTimeout(this.timer);
@@ -104,13 +104,13 @@ class Lesson {
 
   /**
    * What was heard, as the address of the result says it.
-   * @param {Map<number, import("/static/onenote.js").HeardTone>} heard
+   * @param {Map<number, import("./onenote.js").HeardTone>} heard
    */
   query(heard) {
     const query = new URLSearchParams(this.data.on);
     [...heard.keys()].sort((a, b) => a - b).forEach((k) => {
       const { name, part } = this.data.notes[k];
-      const { hz, se_cents } = /** @type {import("/static/onenote.js").HeardTone} */ (heard.get(k));
+      const { hz, se_cents } = /** @type {import("./onenote.js").HeardTone} */ (heard.get(k));
       const [text, se] = [hz.toFixed(3), se_cents.toFixed(2)];
       if (part === "note") query.append("heard", `${name}:${text}:${se}`);
       else {
