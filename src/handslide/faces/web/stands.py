@@ -77,6 +77,9 @@ def _others(studio: Studio, part: OpenPart) -> list[tuple[Student, list[StudentH
 def stand(request: Request) -> Response:
     """The page of a part; its music comes by itself."""
     studio, part = studio_of(request), _open(request)
+    if request.headers.get("sec-fetch-dest") == "document":
+        # A window will ask for it as soon as it has read the page; which width, only it knows.
+        screen_music(studio, part, _width_to_come(request))
     names = part.marked.measures
     return page(
         request,
@@ -95,11 +98,21 @@ def stand(request: Request) -> Response:
     )
 
 
+def _width_to_come(request: Request) -> str:
+    """The width that was asked for last, and before that the usual one of such a device."""
+    usual = "narrow" if request.headers.get("sec-ch-ua-mobile") == "?1" else "wide"
+    width: str = getattr(request.app.state, "music_width", usual)
+    return width
+
+
 def music(request: Request) -> Response:
     """The engraved music, in the width asked for: whole, or the ``piece`` of it from 0 on.
 
     A piece that isn't the last links to the next; it can be shown while that is engraved.
     """
+    width = request.query_params.get("width")
+    if width in WIDTHS_MM:
+        request.app.state.music_width = width
     return music_answer(request, _open(request), None)
 
 
