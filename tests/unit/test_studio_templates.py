@@ -8,8 +8,11 @@ from pathlib import Path
 
 import pytest
 from jinja2 import nodes
+from starlette.testclient import TestClient
 
-from handslide.faces.web.pages import sayers, templates
+from handslide.faces.web.app import create_app
+from handslide.faces.web.pages import compile_ahead, sayers, templates
+from handslide.studio.parts.stand import list_stands
 from handslide.words.names import names
 from handslide.words.speech import speech
 
@@ -186,3 +189,20 @@ def test_numbers_are_written_as_in_the_language():
     assert rendered("{{ say.number(-2.5, 1) }}") == "−2.5"
     assert rendered("{{ say.number(-2.5, 1) }}", "de") == "−2,5"
     assert rendered("{{ say.number(-0.04, 1) }}", "es") == "0,0"
+
+
+def test_what_is_compiled_ahead_is_what_the_first_pages_are_made_of(example, monkeypatch):
+    templates.cache_clear()  # what other tests have seen is compiled
+    compile_ahead().join()
+    environment = templates()
+    compiled = []
+    monkeypatch.setattr(
+        environment, "compile", lambda *args, **options: compiled.append(args[1]) or "pass"
+    )
+    home = TestClient(create_app(example), base_url="http://127.0.0.1:8000")
+    stand = list_stands(example)[0]
+    desk = f"/students/{stand.student_id}"
+    stage = f"/takes/new?student={stand.student_id}&stand={stand.id}"
+    for path in ("/", "/parts", f"/parts/{stand.score_id}", f"/stands/{stand.id}", desk, stage):
+        assert home.get(path).status_code == 200, path
+    assert compiled == []

@@ -6,6 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from lxml import etree
+
 from handslide.edges.musicxml.scorepart import PartInfo, ScoreWarning
 from handslide.edges.musicxml.signs import silence_of
 from handslide.edges.musicxml.staves import measures_of
@@ -20,6 +22,12 @@ _TROMBONE = re.compile(
     r"saqueboute|тромбон|トロンボーン|长号|長號"
 )
 _SHORT = re.compile(r"\b(?:tbn|trbn|tbne|pos)\b")
+
+# Of a part, or in a timewise score of what it has of one measure.
+_PITCHED = etree.XPath("count((measure/note | note)[pitch])")
+_PITCHED_NOTES = etree.XPath("(measure/note | note)[pitch]")
+_VOICES = etree.XPath("(measure/note | note)[pitch]/voice[1]/text()", smart_strings=False)
+_UNPITCHED = etree.XPath("boolean((measure/note | note)[not(pitch) and unpitched])")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -38,18 +46,18 @@ class Part:
 
     def info(self) -> PartInfo:
         """What the part holds; walks through all of it."""
-        pitched, unpitched = 0, 0
+        pitched = 0
         voices: dict[str, None] = {}
-        for measure in self.measures():
-            for note in measure.iterchildren("note"):
-                if note.find("pitch") is not None:
-                    pitched += 1
-                    voices[note.findtext("voice") or "1"] = None
-                elif note.find("unpitched") is not None:
-                    unpitched += 1
-        return PartInfo(
-            self.part_id, self.name, pitched, pitched == 0 and unpitched > 0, tuple(voices)
-        )
+        for root in self.roots:
+            found = int(_PITCHED(root))
+            texts = _VOICES(root)
+            # A note without a voice is in the first: then each must be asked.
+            if len(texts) != found:
+                texts = [note.findtext("voice") or "1" for note in _PITCHED_NOTES(root)]
+            pitched += found
+            voices |= dict.fromkeys(texts)
+        drums = pitched == 0 and any(_UNPITCHED(root) for root in self.roots)
+        return PartInfo(self.part_id, self.name, pitched, drums, tuple(voices))
 
     def first_pitched(self) -> Any:
         """The first note with a pitch that isn't a cue, or None."""

@@ -3,7 +3,8 @@
 import json
 import math
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping
+import threading
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import cache
 from typing import Any
 from urllib.parse import quote
@@ -43,6 +44,12 @@ _ELSEWHERE = {
     "learning": "parts", "send": "parts", "give": "parts",
 }  # fmt: skip
 _PIECE_LETTERS = 8000
+# The templates from the door to a part on a stand, and of what is done there next.
+_WAY_IN = (
+    "home.html", "parts/library.html", "parts/for_whom.html", "parts/stand.html",
+    "parts/lists.html", "parts/note.html", "students/student.html", "takes/stage.html",
+)  # fmt: skip
+_NAMES = re.compile(r"""\{%-?\s*(?:extends|include|import|from)\s+["']([^"']+)["']""")
 LESSON_COOKIE = "lesson"
 WRONG_HEADER = "X-Handslide-Wrong"
 # What an error knows besides that which was typed.
@@ -99,6 +106,22 @@ def templates() -> Environment:
     environment.filters["on_stand"] = _on_stand
     environment.globals["static"] = base()
     return environment
+
+
+def compile_ahead() -> threading.Thread:
+    """Compile the templates of the way from the door to a part, in a thread of its own: the first
+    who comes to a page would wait for it."""
+    thread = threading.Thread(target=_compile, args=(templates(), _WAY_IN), daemon=True)
+    thread.start()
+    return thread
+
+
+def _compile(environment: Environment, names: Sequence[str]) -> None:
+    assert environment.loader is not None
+    for name in names:
+        environment.get_template(name)
+        text, _, _ = environment.loader.get_source(environment, name)
+        _compile(environment, _NAMES.findall(text))
 
 
 @pass_context

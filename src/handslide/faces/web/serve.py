@@ -24,6 +24,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 
 from handslide.faces.web.app import create_app
 from handslide.faces.web.guestserver import Guests
+from handslide.faces.web.pages import compile_ahead
 from handslide.faces.web.protocol import server_config
 from handslide.faces.web.safety import HEADERS, Rules, is_loopback, is_wildcard
 from handslide.faces.web.sockets import url_of
@@ -130,6 +131,7 @@ def serve(
         app.key = running.key
     previous = signal.signal(signal.SIGTERM, _end)
     start_engraver()
+    compile_ahead()
     try:
         with Daily(studio):
             server.run(sockets=[line])
