@@ -41,6 +41,8 @@ def engraving_copy(
     column_mm: float,
     hidden: Collection[tuple[int, str]] = (),
     below: str | None = None,
+    *,
+    turned: bool = True,
 ) -> EngravingCopy:
     """Return the copy of one part, or of two parts on one system.
 
@@ -61,6 +63,8 @@ def engraving_copy(
     below : str, optional
         Another part below the first: both have their names, and the ordinals of its notes go on
         from those of the first.
+    turned : bool
+        It comes on pages: the rests in which they can be turned are sought.
 
     Raises
     ------
@@ -89,7 +93,7 @@ def engraving_copy(
         frozenset(_ordinal(note) for note in notes),
         frozenset(_ordinal(note) for note in notes if note.find("grace") is not None),
         movements,
-        measure_rests(part),
+        measure_rests(part) if turned else {},
         1 + len(others),
     )
 

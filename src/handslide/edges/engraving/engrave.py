@@ -129,7 +129,9 @@ def engrave_column(
 
     As `engrave_part`, but for the paper's height. The pieces belong below each other without a gap.
     """
-    work = _prepared(score, part_id, marks, paper, staff, mark_pt, second, hidden, below)
+    work = _prepared(
+        score, part_id, marks, paper, staff, mark_pt, second, hidden, below, turned=False
+    )
     with _told(work):
         yield from _streamed(render_column, work, paper)
 
@@ -164,6 +166,8 @@ def _prepared(
     second: Mapping[int, str] | None,
     hidden: Collection[tuple[int, str]],
     below: tuple[str, Mapping[int, str]] | None = None,
+    *,
+    turned: bool = True,
 ) -> _Work:
     root = score.partwise()
     marks = {key: text for key, text in marks.items() if text}
@@ -189,6 +193,7 @@ def _prepared(
         paper.music_width_mm,
         hidden,
         None if below is None else below[0],
+        turned=turned,
     )
     marks = {key: text for key, text in marks.items() if key in copy.drawn}
     widest = {key: text for key, text in widest.items() if key in copy.drawn}

@@ -30,15 +30,16 @@ def measure_rests(part: etree._Element) -> dict[str, MeasureRests]:
 
 
 def _rests_of(measure: etree._Element, divisions: Fraction) -> MeasureRests:
-    sounds: list[tuple[Fraction, Fraction]] = []
-    at = end = Fraction(0)
+    sounds: list[tuple[Fraction | int, Fraction | int]] = []
+    at: Fraction | int = 0
+    end: Fraction | int = 0
     for element in measure:
         if element.tag == "backup":
-            at -= duration(element)
+            at -= _divisions(element)
         elif element.tag == "forward":
-            at += duration(element)
+            at += _divisions(element)
         elif element.tag == "note" and element.find("chord") is None:
-            length = duration(element)
+            length = _divisions(element)
             if element.find("rest") is None and silence_of(element) is None:
                 sounds.append((at, at + length))
             at += length
@@ -48,3 +49,9 @@ def _rests_of(measure: etree._Element, divisions: Fraction) -> MeasureRests:
         return MeasureRests(whole, whole, whole)
     first, last = min(sounds)[0], max(stop for _, stop in sounds)
     return MeasureRests(float(first / divisions), float((end - last) / divisions), None)
+
+
+def _divisions(element: etree._Element) -> Fraction | int:
+    """Its length; nearly all are whole, and whole numbers are added ten times as fast."""
+    length = duration(element)
+    return length.numerator if length.denominator == 1 else length
