@@ -6,12 +6,13 @@ some files. Only this module and what it imports is loaded there.
 
 import itertools
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from lxml import etree
 
+from handslide.edges.engraving.begin import beginning, lines_begun, lines_started
 from handslide.edges.engraving.breaks import (
     better_starts,
     break_at,
@@ -74,15 +75,30 @@ class Marking:
 class _Drawn:
     """Some systems in a row with their marks, and the glyphs that they use.
 
-    ``heads`` are the notes drawn, ``placed`` the marks set; it is piece ``number`` ``of`` so many.
+    ``heads`` are the notes drawn, ``placed`` the marks set; it is piece ``number`` ``of`` so many,
+    and has ``lines``, with those that were left out.
     """
 
     systems: list[System]
     definitions: dict[str, etree._Element]
     heads: int
     placed: int
+    lines: int
     number: int
     of: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Begun:
+    """The first lines, drawn by themselves, and the measure that starts the next."""
+
+    drawn: _Drawn
+    following: str
+
+    @property
+    def lines(self) -> list[tuple[str, ...]]:
+        """Their measures."""
+        return [system.measures for system in self.drawn.systems]
 
 
 def render(
@@ -119,7 +135,7 @@ def render_column(
     """
     column = Column(paper.loose_mm * 100)
     top = -OVERHANG
-    for drawn in _drawn(prepared, marking, paper):
+    for drawn in _drawn_early(prepared, marking, paper):
         if drawn.systems:
             placed = [(system, column.place(system)) for system in drawn.systems]
             # Who draws something below a system has to know where its ink ends.
@@ -134,29 +150,66 @@ def render_column(
         raise ScoreError("scores.no_music", part=part_id)
 
 
-def _drawn(prepared: EngravingCopy, marking: Marking, paper: Paper) -> Iterator[_Drawn]:
-    """The engraver's pieces of an endless column, with marks."""
-    toolkit = _engraver(prepared, marking, paper)
+def _drawn_early(prepared: EngravingCopy, marking: Marking, paper: Paper) -> Iterator[_Drawn]:
+    """As `_drawn`; of a long part the first piece is there long before the others."""
+    begun = _begun(prepared, marking, paper)
+    if begun is not None:
+        yield begun.drawn
+    yield from _drawn(prepared, marking, paper, begun)
+
+
+def _begun(prepared: EngravingCopy, marking: Marking, paper: Paper) -> _Begun | None:
+    begins = beginning(prepared, paper)
+    if begins is None:
+        return None
+    toolkit = _engraver(replace(prepared, document=begins.document), marking, paper)
+    lines = lines_of(toolkit.getMEI({"scoreBased": False}).encode())
+    drawn = _piece(toolkit, 1, prepared, marking)
+    shown = [name for system in drawn.systems for name in system.measures]
+    full = [name for line in lines[:-2] for name in line]
+    if not shown or shown != full[: len(shown)] or not begins.holds(shown):
+        return None
+    return _Begun(replace(drawn, of=2), lines[len(drawn.systems)][0])
+
+
+def _drawn(
+    prepared: EngravingCopy, marking: Marking, paper: Paper, begun: _Begun | None = None
+) -> Iterator[_Drawn]:
+    """The engraver's pieces of an endless column, with marks; those after what is ``begun``."""
+    toolkit = _engraver(prepared, marking, paper, begun)
     count = toolkit.getPageCount()
+    there = 0 if begun is None else len(begun.lines)
     for number in range(1, count + 1):
-        root = etree.fromstring(toolkit.renderToSVG(number).encode())
-        glyphs = Glyphs(root)
-        definitions = _definitions(root)
-        systems: list[System] = []
-        heads = placed = 0
-        for group in _systems(root):
-            heads += sum(1 for inner in group.iter(f"{SVG}g") if is_kind(inner, "note"))
-            placed += place_marks(
-                group, marking.marks, prepared.graces, glyphs, marking.mark_pt, marking.second
-            )
-            system = measure_system(group, glyphs)
-            _clean(group)
-            if system is not None:
-                systems.append(system)
-        yield _Drawn(systems, definitions, heads, placed, number, count)
+        drawn = _piece(toolkit, number, prepared, marking, there)
+        there = max(0, there - drawn.lines)
+        yield drawn
 
 
-def _engraver(prepared: EngravingCopy, marking: Marking, paper: Paper) -> Any:
+def _piece(
+    toolkit: Any, number: int, prepared: EngravingCopy, marking: Marking, there: int = 0
+) -> _Drawn:
+    """One of the engraver's pieces, without its first lines that are ``there`` already."""
+    root = etree.fromstring(toolkit.renderToSVG(number).encode())
+    glyphs = Glyphs(root)
+    definitions = _definitions(root)
+    systems: list[System] = []
+    heads = placed = 0
+    groups = _systems(root)
+    for group in groups[there:]:
+        heads += sum(1 for inner in group.iter(f"{SVG}g") if is_kind(inner, "note"))
+        placed += place_marks(
+            group, marking.marks, prepared.graces, glyphs, marking.mark_pt, marking.second
+        )
+        system = measure_system(group, glyphs)
+        _clean(group)
+        if system is not None:
+            systems.append(system)
+    return _Drawn(systems, definitions, heads, placed, len(groups), number, toolkit.getPageCount())
+
+
+def _engraver(
+    prepared: EngravingCopy, marking: Marking, paper: Paper, begun: _Begun | None = None
+) -> Any:
     """The engraver's toolkit with the copy laid out, ready to draw its pieces."""
     import verovio
 
@@ -188,12 +241,16 @@ def _engraver(prepared: EngravingCopy, marking: Marking, paper: Paper) -> Any:
         if not toolkit.loadData(mei):
             raise ScoreError("scores.no_room_for_marks")
     if not paper.one_line:
-        _break_lines(toolkit, prepared, paper)
+        _break_lines(toolkit, prepared, paper, begun)
     return toolkit
 
 
-def _break_lines(toolkit: Any, prepared: EngravingCopy, paper: Paper) -> None:
-    """Let better measures start lines, where the engraver's own lines aren't good."""
+def _break_lines(toolkit: Any, prepared: EngravingCopy, paper: Paper, begun: _Begun | None) -> None:
+    """Let better measures start lines, where the engraver's own lines aren't good, or aren't those
+    that have ``begun``.
+
+    The beginning can't know whether the engraver's lines cut a movement later on; it keeps its own.
+    """
     lines = lines_of(toolkit.getMEI({"scoreBased": False}).encode())
     lines_a_page = max(1, len(lines) // toolkit.getPageCount())
     if paper.even_lines or not cut_within(lines, prepared.movements):
@@ -204,6 +261,9 @@ def _break_lines(toolkit: Any, prepared: EngravingCopy, paper: Paper) -> None:
             starts = equal if len(equal) == len(lines) - 1 else []
     else:
         starts = movement_starts(lines, prepared.movements, _widths(toolkit), paper.music_width_mm)
+    if begun is not None:
+        started = lines_started(lines, starts) if starts else lines
+        starts = lines_begun(started, begun.lines, begun.following) or starts
     if starts:
         mei = toolkit.getMEI()
         toolkit.setOptions({"breaks": "encoded"})

@@ -23,9 +23,19 @@ _ENDS = frozenset({"stop", "discontinue", "change"})
 
 def close_spans(part: etree._Element) -> None:
     """Take out the longest open of each kind wherever more than `ENGRAVED_OPEN` are."""
+    _walked(part)
+
+
+def open_spans(part: etree._Element) -> list[etree._Element]:
+    """What begins in a part and doesn't end in it; of a part that :func:`close_spans` has seen."""
+    return [element for each in _walked(part) for element in each.left]
+
+
+def _walked(part: etree._Element) -> list["_Open"]:
     spans: dict[str, _Open] = {tag: _Open() for tag in _SPANS}
     for element in list(part.iter(*_SPANS)):
         spans[str(element.tag)].add(element)
+    return list(spans.values())
 
 
 class _Open:
@@ -46,6 +56,11 @@ class _Open:
             self._by_number.setdefault(number, []).append(self._count)
             if len(self._all) > ENGRAVED_OPEN:
                 _take_out(self._all.popitem(last=False)[1])
+
+    @property
+    def left(self) -> list[etree._Element]:
+        """Those that are open still."""
+        return list(self._all.values())
 
     def _end(self, number: str) -> None:
         begun = self._by_number.get(number, [])
