@@ -417,7 +417,7 @@ def test_a_player_that_comes_late_still_gets_the_route(shown):
         )
         # The script comes only when the route is there.
         held = []
-        page.route("**/static/tone.js", lambda route: held.append(route))
+        page.route("**/tone.js", lambda route: held.append(route))
         page.goto(f"/stands/{stand}", wait_until="commit")
         until(page, "window.route")
         held[0].continue_()
