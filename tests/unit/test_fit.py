@@ -189,7 +189,8 @@ def test_a_mark_pins_millimetres_without_a_thermometer():
         (FitRow(87.3, 0.0, (), 3, label=ROW_9), "no partial explains it"),
         (FitRow(146.0, 0.0, (), None, label=ROW_9), "no partial explains it"),
         (FitRow(233.1, 0.0, meant=parse_pitch("D4"), label=ROW_9), "sounds B♭3, not D4"),
-        (FitRow(58.3, 0.0, meant=parse_pitch("Bb2"), label=ROW_9), "an octave off"),
+        (FitRow(58.3, 0.0, meant=parse_pitch("Bb2"), label=ROW_9), "in another octave"),
+        (FitRow(233.1, 0.0, meant=parse_pitch("Bb1"), label=ROW_9), "in another octave"),
         (FitRow(233.1 * cents_to_ratio(45), 0.0, (), 4, label=ROW_9), "cents above what the"),
     ],
 )

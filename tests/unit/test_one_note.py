@@ -56,6 +56,7 @@ def test_other_and_short_notes_are_not_counted():
     short = 0.6 * LEAST_S
     assert "other" in states(ear, played((174.6, 1.2)))
     assert states(ear, played((233.0, short)))[-1] == "short"
+    assert ear.held_s == 0.0
     # An octave is another note, too.
     assert "other" in states(ear, played((466.2, 1.2)))
     assert ear.tones == ()

@@ -28,6 +28,7 @@ from handslide.ground.units import cents
 from handslide.jobs.practice.playalong import make_playalong
 from handslide.jobs.practice.soundwishes import PlayWishes, read_tempos
 from handslide.sound.notes import hear
+from handslide.sound.playing import voices
 from handslide.sound.playing.levels import LEVEL_DB, LevelCurve
 from handslide.sound.playing.pace import ritard_time, swing_ratio
 from handslide.sound.playing.phrasing import Tone
@@ -330,6 +331,19 @@ def test_life_keeps_the_mean_pitch_and_the_same_file_has_the_same_bytes():
         piece = hear(mono(found)[at : at + RATE_HZ // 3], RATE_HZ, a4_hz=442.0).notes
         moved += [abs(cents(one.f0_hz / row.hz)) for one in piece]
     assert 0.15 < max(moved) < 5.0
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_note_with_life_begins_and_ends_on_its_pitch(seed):
+    tone, count = Tone(0.0, 4.0, 220.0), 4 * RATE_HZ
+    turns = voices._turns(tone, count, 0.25, (seed, 1), RATE_HZ)
+    step_s = 4.0 / (len(turns) - 1)
+    off = 1200 * np.log2(np.diff(turns) / (220.0 * step_s))
+    assert abs(off[0]) < 0.02 and abs(off[-1]) < 0.02
+    assert 0.1 < np.abs(off).max() < 4.0 + 0.02
+    # Whole turns of the drift: nothing of it is left in the end.
+    assert turns[-1] - turns[0] == pytest.approx(880.0, abs=1e-9)
+    assert abs(off.mean()) < 1e-3
 
 
 def test_the_room_is_small_comes_behind_the_sound_and_differs_from_ear_to_ear():

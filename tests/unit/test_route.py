@@ -24,7 +24,8 @@ from randomlines import (
 )
 
 from handslide.edges.files.horns import load_horn
-from handslide.ground.errors import BadData
+from handslide.ground.errors import BadData, LineError
+from handslide.ground.facts import fact
 from handslide.instrument import lattice, route
 from handslide.instrument.effort import FORBIDDEN, LINEAR, route_terms, spots, timing
 from handslide.instrument.horn import Deviation
@@ -401,3 +402,21 @@ def test_one_choice_a_note_leaves_one_route():
     choices = lay_out(line, book, profile)
     assert [len(row) for row in choices.places] == [1, 1, 1, 1]
     assert [p.partial for p in solve(choices, profile).places] == [2, 2, 2, 2]
+
+
+@pytest.mark.parametrize("text, column", [("~ Bb2 C3", 1), ("Bb2 r ~ C3", 7), ("~", 1)])
+def test_a_glissando_comes_from_a_note(text, column):
+    with pytest.raises(LineError) as caught:
+        parse_line(text)
+    assert caught.value.fact.values["cause"] == fact("line.glissando_before")
+    assert caught.value.fact.values["column"] == column
+    assert parse_line("Bb2 ~ C3").line.gliss.tolist() == [True, False]
+
+
+def test_an_open_pedal_is_where_it_belongs_however_far_out():
+    """A pedal sounds on the whole tube; common practice plays it open, down to 7th."""
+    book = PlaceBook(horn_of("tenor-f"), Limits())
+    for midi in range(34, 27, -1):
+        found = {place.valves: place for place in book.places(midi) if place.partial == 1}
+        assert not found[()].spared, midi
+    assert found[()].position > 6.5 and any(valves for valves in found)

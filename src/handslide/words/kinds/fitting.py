@@ -178,7 +178,7 @@ KINDS: Mapping[str, Message | Teller] = {
     "fitting.a_planned_note": N_("a planned note"),
     # Why a note isn't used. These go on after the note itself: "row 3, F3 ... sounds B♭3, not F3".
     "fitting.other_note": N_("sounds {sounds}, not {meant}"),
-    "fitting.octave_off": N_("sounds {sounds}, not {meant}: an octave off"),
+    "fitting.octave_off": N_("sounds {sounds}, not {meant}: the right note in another octave"),
     "fitting.other_partial": N_("sounds the {sounds:partial} partial, not the {meant:partial}"),
     "fitting.no_partial": by(
         _above,
