@@ -27,7 +27,7 @@ _SHORT = re.compile(r"\b(?:tbn|trbn|tbne|pos)\b")
 _PITCHED = etree.XPath("count((measure/note | note)[pitch])")
 _PITCHED_NOTES = etree.XPath("(measure/note | note)[pitch]")
 _VOICES = etree.XPath("(measure/note | note)[pitch]/voice[1]/text()", smart_strings=False)
-_UNPITCHED = etree.XPath("boolean((measure/note | note)[not(pitch) and unpitched])")
+_UNPITCHED = etree.XPath("boolean(measure/note/unpitched|note/unpitched)")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
