@@ -1,5 +1,6 @@
 """Parts in the studio: taken in, on stands, chosen in, compared, taken away."""
 
+import contextlib
 import io
 import json
 import re
@@ -413,6 +414,37 @@ def test_what_falls_unforeseen_is_tried_again(studio, monkeypatch):
         screen_music(studio, part, "wide").piece(0)
     monkeypatch.setattr(screenmusic, "engrave_column", engraving)
     assert screen_music(studio, part, "wide").piece(0).svg.startswith("<svg")
+
+
+def test_the_music_is_begun_with_the_page_that_will_ask_for_it(studio):
+    home, stand_id = client(studio), stand_of(studio)
+    page, part = f"/stands/{stand_id}", open_part(studio, stand_id)
+    engraved = studio.caches.of(screenmusic._ENGRAVED)
+
+    class NotThere(Exception):
+        pass
+
+    def missing():
+        raise NotThere
+
+    def begun():
+        found = set()
+        for width in ("wide", "medium", "narrow"):
+            with contextlib.suppress(NotThere):
+                engraved.get(screenmusic.music_tag(part, width), missing)
+                found.add(width)
+        return found
+
+    # Whoever reads the page otherwise, such as a search for links, may never want the music.
+    assert home.get(page).status_code == 200 and begun() == set()
+    window = {"Sec-Fetch-Dest": "document"}
+    home.get(page, headers={**window, "Sec-CH-UA-Mobile": "?1"})
+    assert begun() == {"narrow"}
+    # From then on in the width that a window has asked for.
+    home.get(f"{page}/music?width=medium")
+    engraved.forget(screenmusic.music_tag(part, "medium"))
+    home.get(page, headers=window)
+    assert begun() == {"narrow", "medium"}
 
 
 def test_a_choice_doesnt_engrave_again(studio):

@@ -51,7 +51,7 @@ def _kept(measures: Sequence[etree._Element], movements: Collection[str]) -> int
     notes, begun = 0, 0
     for number, measure in enumerate(measures):
         begins = measure.get("id") in movements
-        if notes >= _NOTES and (begins and begun if movements else True):
+        if notes >= _NOTES and (not movements or (begins and begun)):
             return number
         if notes > _MOST:
             break
@@ -93,5 +93,4 @@ def lines_begun(
     if there[: len(wanted)] == wanted:
         return []
     order = {name: number for number, name in enumerate(name for line in lines for name in line)}
-    last = order.get(following, 0)
-    return wanted + [name for name in there if order[name] > last]
+    return wanted + [name for name in there if order[name] > order[following]]

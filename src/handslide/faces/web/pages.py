@@ -10,6 +10,7 @@ from typing import Any
 from urllib.parse import quote
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, pass_context, select_autoescape
+from jinja2.meta import find_referenced_templates
 from jinja2.runtime import Context
 from markupsafe import Markup
 from starlette.convertors import IntegerConvertor, register_url_convertor
@@ -49,7 +50,6 @@ _WAY_IN = (
     "home.html", "parts/library.html", "parts/for_whom.html", "parts/stand.html",
     "parts/lists.html", "parts/note.html", "students/student.html", "takes/stage.html",
 )  # fmt: skip
-_NAMES = re.compile(r"""\{%-?\s*(?:extends|include|import|from)\s+["']([^"']+)["']""")
 LESSON_COOKIE = "lesson"
 WRONG_HEADER = "X-Handslide-Wrong"
 # What an error knows besides that which was typed.
@@ -118,10 +118,15 @@ def compile_ahead() -> threading.Thread:
 
 def _compile(environment: Environment, names: Sequence[str]) -> None:
     assert environment.loader is not None
-    for name in names:
-        environment.get_template(name)
-        text, _, _ = environment.loader.get_source(environment, name)
-        _compile(environment, _NAMES.findall(text))
+    waiting, seen = [*names], set[str]()
+    while waiting:
+        name = waiting.pop(0)
+        if name not in seen:
+            seen.add(name)
+            environment.get_template(name)
+            text, _, _ = environment.loader.get_source(environment, name)
+            named = find_referenced_templates(environment.parse(text))
+            waiting[:0] = [one for one in named if one is not None]
 
 
 @pass_context
