@@ -11,8 +11,8 @@ As a library::
 The names of ``__all__`` are stable: docs/api.md says what that means and shows all of them.
 """
 
-from importlib import import_module
-from typing import TYPE_CHECKING
+# The name alone tells a type checker; importing it from typing takes as long as all else here.
+TYPE_CHECKING = False
 
 if TYPE_CHECKING:
     from handslide.api.fitting import Fitted, fit
@@ -53,6 +53,8 @@ if not TYPE_CHECKING:  # so that checkers see a wrong name
     def __getattr__(name: str) -> object:
         if name not in _HOMES:
             raise AttributeError(f"module {__name__!r} has no attribute {name!r}", name=name)
+        from importlib import import_module
+
         value = getattr(import_module(f"handslide.{_HOMES[name]}"), name)
         globals()[name] = value
         return value

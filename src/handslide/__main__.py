@@ -1,5 +1,5 @@
 """``python -m handslide`` runs the command line."""
 
-from handslide.faces.cli.main import main
+from handslide.faces.cli.start import main
 
 main()

@@ -10,11 +10,13 @@ from pathlib import Path
 
 import click
 import pytest
+from click.testing import CliRunner
 from command import one_sentence, run, run_json
 from lxml import etree
 
 from handslide.edges.files import outfile
-from handslide.faces.cli.main import COMMANDS, COMMANDS_HELP, main
+from handslide.faces.cli.main import COMMANDS, main
+from handslide.faces.cli.overview import COMMANDS_HELP, overview
 
 ROOT = Path(__file__).resolve().parents[2]
 SCORES = Path(__file__).parents[1] / "scores"
@@ -424,6 +426,43 @@ def test_every_command_is_in_the_readme_and_its_options_on_its_page():
                                  "--profile", "--output"):  # fmt: skip
                     assert shown in pages[name], shown
                 assert option.help or shown == "--paper", shown
+
+
+@pytest.mark.parametrize("columns", [1, 51, 52, 60, 67, 79, 80, 81, 200])
+def test_the_quick_help_is_the_one_that_click_writes(columns):
+    width = min(max(columns - 2, 50), 78)
+    shown = CliRunner().invoke(main, ["--help"], prog_name="handslide", terminal_width=width)
+    assert shown.stdout == overview(columns) + "\n"
+
+
+def started(*words, **more):
+    """The command line in a process of its own, as its entry point starts it."""
+    return subprocess.run(
+        [sys.executable, "-m", "handslide", *words], stderr=subprocess.PIPE, text=True, **more
+    )
+
+
+@pytest.mark.parametrize("asked", ["--help", "-h"])
+def test_the_quick_help_fits_the_terminal(asked):
+    for columns in ("60", "0", "wide"):
+        done = started(
+            asked, stdout=subprocess.PIPE, env=os.environ | {"COLUMNS": columns}, check=True
+        )
+        assert done.stdout == overview(60 if columns == "60" else 80) + "\n"
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+@pytest.mark.parametrize(
+    "words", [["--help"], ["--version"], ["horns"], ["places", "C3", "--json"], ["mark", "--help"]]
+)
+@pytest.mark.parametrize("unbuffered", ["", "1"])
+def test_an_output_that_takes_nothing_is_told_in_one_sentence(words, unbuffered):
+    with Path("/dev/full").open("w") as full:
+        env = os.environ | {"PYTHONUNBUFFERED": unbuffered}
+        done = started(*words, stdout=full, env=env)
+    assert done.returncode == 1
+    assert one_sentence(done)
+    assert "stdout" in done.stderr
 
 
 def test_the_help_of_all_says_what_each_command_says_and_loads_none():

@@ -264,6 +264,15 @@ def test_the_command_line_starts_without_heavy_libraries():
     assert loaded & {*HEAVY, "numpy", "lxml"} == set()
 
 
+def test_what_all_commands_do_is_said_without_loading_any():
+    loaded = loaded_after(
+        "import sys\nsys.argv = ['handslide', '--help']\n"
+        "from handslide.faces.cli.start import main\nmain()"
+    )
+    assert {"handslide", "textwrap"} <= loaded
+    assert loaded & {*HEAVY, "numpy", "lxml", "click", "typing"} == set()
+
+
 def test_importing_the_library_loads_nothing():
     loaded = loaded_after("import handslide as hs\nassert 'route' in dir(hs)")
     assert loaded & {*HEAVY, "numpy", "lxml", "click"} == set()

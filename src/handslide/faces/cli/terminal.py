@@ -1,14 +1,20 @@
 """Text for a terminal: what came from files moves no cursor and changes no colour."""
 
 import codecs
+import errno
 import json
+import os
 import sys
 import unicodedata
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from typing import Any
 
 import click
 
 from handslide.ground.cleantext import TURNS
+from handslide.ground.errors import OutputError
+from handslide.ground.system import system_reason
 
 _KEPT = "\n\t"
 # What is written where an encoding lacks a sign, as a pipe on Windows does: ♭2 must not become ?2.
@@ -25,7 +31,23 @@ _HANDLER = "handslide.otherwise"
 
 def tell(text: str, *, err: bool = False) -> None:
     """Print a text; signs that a terminal would obey are shown as a box."""
-    click.echo(plain(text), err=err)
+    with writing():
+        click.echo(plain(text), err=err)
+
+
+@contextmanager
+def writing() -> Iterator[None]:
+    """Raises OutputError where the output takes no more, as on a full disk; nobody who reads on is
+    click's to end with."""
+    try:
+        yield
+    except OSError as error:
+        if error.errno == errno.EPIPE:
+            raise
+        # What waits to be written would be tried again at the end, and complained of.
+        with suppress(OSError, ValueError, AttributeError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        raise OutputError("files.unwritten", path="stdout", reason=system_reason(error)) from error
 
 
 def is_asked() -> bool:
@@ -98,4 +120,5 @@ def tell_json(result: Any) -> None:
         text.encode(getattr(sys.stdout, "encoding", None) or "utf-8")
     except UnicodeEncodeError:
         text = json.dumps(result, indent=1)
-    click.echo(text)
+    with writing():
+        click.echo(text)

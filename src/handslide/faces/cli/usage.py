@@ -6,14 +6,17 @@ from typing import Any
 
 import click
 
+from handslide.faces.cli.terminal import writing
 from handslide.ground.errors import BadUsage
 
 
 @contextmanager
 def told(context: click.Context) -> Iterator[None]:
-    """Raises BadUsage for what click finds wrong, where we have words for it."""
+    """Raises BadUsage for what click finds wrong, where we have words for it, and OutputError where
+    the help can't be written."""
     try:
-        yield
+        with writing():
+            yield
     except click.UsageError as wrong:
         error = _error(context, wrong)
         if error is None:
