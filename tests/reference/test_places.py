@@ -611,3 +611,13 @@ def test_pitch_fixes_positions_and_millimetres_need_the_air(a4_hz, temp_c):
             assert (a.valves, a.partial) == (b.valves, b.partial)
             assert a.position == pytest.approx(b.position, abs=1e-9)
             assert a.extension_m == pytest.approx(b.extension_m * scale, abs=1e-9)
+
+
+@pytest.mark.parametrize("name", HORN_FILES.known)
+def test_a_note_has_a_place_where_there_are_places(name):
+    horn = load_horn(name).tuned()
+    first = frozenset(horn.valve_sets[1] if len(horn.valve_sets) > 1 else ())
+    for limits in (Limits(), Limits(4.0, frozenset()), Limits(5.0, first, 8, 4)):
+        asked, book = PlaceBook(horn, limits), PlaceBook(horn, limits)
+        for midi in range(12, 108):
+            assert asked.has(midi) == bool(book.places(midi)) == book.has(midi), (limits, midi)

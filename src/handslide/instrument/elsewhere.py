@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import cache
 
 from handslide.ground.intervals import Interval, of_semitones
 from handslide.ground.pitch import from_midi
@@ -15,14 +16,14 @@ SEARCH_SEMITONES = 36
 
 def nearest_intervals(line: Line, book: PlaceBook, semitones: int = 0) -> tuple[Interval, ...]:
     """The nearest intervals below and above a move at which everything can be played."""
-    midis = sorted(set(line.midi.tolist()))
+    midis, has = sorted(set(line.midi.tolist())), cache(book.has)
     found = []
     for way in (1, -1):
         for count in range(1, 2 * SEARCH_SEMITONES + 1):
             move = semitones + way * count
             if abs(move) > SEARCH_SEMITONES:
                 break
-            if all(book.places(midi + move) for midi in midis) and _all_clear(line, book, move):
+            if all(has(midi + move) for midi in midis) and _all_clear(line, book, move):
                 found.append((count, of_semitones(move)))
                 break
     return tuple(interval for _, interval in sorted(found, key=lambda row: row[0]))
@@ -37,9 +38,9 @@ def _all_clear(line: Line, book: PlaceBook, move: int) -> bool:
 
 def fewest_left(line: Line, book: PlaceBook) -> tuple[Interval, int]:
     """The move that leaves the fewest notes without a place, and how many these are."""
-    midis = line.midi.tolist()
+    midis, has = line.midi.tolist(), cache(book.has)
     left = {
-        move: sum(not book.places(midi + move) for midi in midis)
+        move: sum(not has(midi + move) for midi in midis)
         for move in range(-SEARCH_SEMITONES, SEARCH_SEMITONES + 1)
     }
     best = min(left, key=lambda move: (left[move], abs(move)))
@@ -72,11 +73,11 @@ def unlearned_valves(midis: Sequence[int], book: PlaceBook) -> tuple[str, ...]:
     for valves in book.horn.valve_sets[1:]:
         new = tuple(name for name in valves if name not in learned)
         more = PlaceBook(book.horn, replace(book.limits, learned=learned | set(valves)))
-        if new and all(more.places(midi) for midi in set(midis)):
+        if new and all(more.has(midi) for midi in set(midis)):
             return new
     return ()
 
 
 def playable_on(midis: Sequence[int], book: PlaceBook) -> bool:
     """Whether all notes have a place."""
-    return all(book.places(midi) for midi in set(midis))
+    return all(book.has(midi) for midi in set(midis))

@@ -215,6 +215,18 @@ class PlaceBook:
             self._pages[midi] = _known_places(horn, midi, self.limits)
         return self._pages[midi]
 
+    def has(self, midi: int) -> bool:
+        """Whether a MIDI note has a place: sooner told than which."""
+        if midi in self._pages:
+            return bool(self._pages[midi])
+        horn, hz = self.horn, midi_to_hz(midi, self.horn.a4_hz)
+        every = (
+            find_place(horn, hz, partial, valves)
+            for valves in horn.valve_sets
+            for partial in range(1, TOP_PARTIAL + 1)
+        )
+        return any(place is not None and self.limits.allows(place) for place in every)
+
     def with_places(self, more: Iterable[tuple[int, Place]]) -> "PlaceBook":
         """The same book with some places in it whatever the limits: (MIDI note, place)."""
         pages: dict[int, tuple[Place, ...]] = {}
