@@ -187,15 +187,25 @@ def bench_charts(runs: int) -> list[tuple[str, float, str, bool]]:
 
 
 def bench_humdrum(runs: int, score: Path) -> list[tuple[str, float, str, bool]]:
-    """Opening a score that music21 reads, on our leash, against music21 in this process."""
+    """Opening a score that music21 reads, on our leash, against its reading in this process."""
     from music21 import converter
 
-    from handslide.edges.otherscores.read import to_musicxml
+    from handslide.edges.otherscores import read
 
     data = score.read_bytes()
-    ours_s = best_of(max(2, runs // 3), lambda: to_musicxml(data, score.name))
-    peer_s = best_of(max(2, runs // 3), lambda: converter.parse(score, forceSource=True))
+
+    def ours() -> bytes:
+        read._on_leash.cache_clear()
+        return read.to_musicxml(data, score.name)
+
+    ours()
+    ours_s = peer_s = float("inf")
+    for _ in range(max(3, runs // 2)):
+        ours_s = min(ours_s, best_of(1, ours))
+        peer_s = min(peer_s, best_of(1, lambda: converter.parse(score, forceSource=True)))
+    again_s = best_of(runs, lambda: read.to_musicxml(data, score.name))
     print(f"opening {score.name} ({len(data) / 1e3:.0f} kB) of Humdrum: {ours_s:.2f} s")
+    print(f"  opening it again:    {1e3 * again_s:.2f} ms")
     print(f"  music21, parse only: {peer_s:.2f} s")
     return [("opening a big Humdrum score, s", ours_s, "at most 1.5", ours_s <= 1.5)]
 

@@ -1,5 +1,6 @@
 """What children on a leash are made to do in tests."""
 
+import gc
 import os
 import signal
 import sys
@@ -36,6 +37,19 @@ def sigkill():
 def deaf(*_):
     """A loop in C that no signal handler of Python's gets into."""
     return (b"a" * 10**8).count(b"a" * 5000 + b"b") + 10 ** (10**8)
+
+
+def leaves_cycles():
+    """A cycle that is left behind while nobody looks for any; how many of them there are."""
+    gc.disable()
+    left = [one for one in gc.get_objects() if isinstance(one, Left)]
+    one = Left()
+    one.itself = one
+    return len(left)
+
+
+class Left:
+    """What `leaves_cycles` leaves."""
 
 
 def wait_for_input():

@@ -1,5 +1,6 @@
 """Child processes on a leash: answers, every way in which they end, and that none is left."""
 
+import gc
 import io
 import os
 import signal
@@ -37,6 +38,11 @@ def test_a_function_is_called_in_a_child_that_stays(leash):
     assert first != os.getpid()
     assert leash.call(os.getpid) == first
     assert leash.pids() == (first,)
+
+
+def test_cycles_that_a_function_put_off_are_gone_at_the_next_call(leash):
+    assert [leash.call(leashed.leaves_cycles) for _ in range(3)] == [0, 0, 0]
+    assert leash.call(gc.isenabled)
 
 
 def test_errors_of_ours_come_through_whole(leash):

@@ -32,6 +32,7 @@ def test_every_shared_file_converts(path: Path) -> None:
         if info.notes:
             assert opened.read_part(info.part_id).notes
     first = etree.tostring(opened.root, method="c14n")
+    read._on_leash.cache_clear()
     assert etree.tostring(open_score(path).root, method="c14n") == first
     assert schema().validate(etree.fromstring(first)) or path.suffix == ".krn"
 
@@ -164,13 +165,21 @@ def test_bad_files_get_one_sentence(name: str, data: bytes, match: str) -> None:
     assert "\n" not in str(caught.value)
 
 
+def test_the_last_files_are_kept_by_what_is_in_them() -> None:
+    kept = to_musicxml(KERN, "scale.krn")
+    assert to_musicxml(bytes(bytearray(KERN)), "scale.krn") is kept
+    assert to_musicxml(KERN.replace(b"4E-", b"4F"), "scale.krn") != kept
+
+
 def test_nothing_is_printed(capfd: pytest.CaptureFixture[str]) -> None:
+    read._on_leash.cache_clear()
     to_musicxml(KERN, "scale.krn")
     assert capfd.readouterr() == ("", "")
 
 
 def test_two_at_once_leave_the_output_alone() -> None:
     before = sys.stdout, sys.stderr
+    read._on_leash.cache_clear()
     found: list[bytes] = []
     threads = [
         threading.Thread(target=lambda: found.append(to_musicxml(KERN, "scale.krn")))
@@ -187,5 +196,6 @@ def test_two_at_once_leave_the_output_alone() -> None:
 def test_a_slow_reader_is_stopped(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(read, "converted", leashed.deaf)
     monkeypatch.setattr(read, "_LEASH", Leash(Limits(seconds=0.3)))
+    read._on_leash.cache_clear()
     with pytest.raises(ScoreError, match=r"scale\.krn: reading it as Humdrum wasn't done after 0"):
         to_musicxml(KERN, "scale.krn")

@@ -5,6 +5,7 @@ the pipes hold messages alone.
 """
 
 import contextlib
+import gc
 import importlib
 import io
 import os
@@ -83,6 +84,10 @@ def serve(lifeline: int, memory_bytes: int, preload: Sequence[str]) -> None:
             _answer(answers, function, arguments, seconds, way)
             # Not to be held until the next request comes.
             del function, arguments
+            if not gc.isenabled():
+                # The function put it off until nobody waits.
+                gc.enable()
+                gc.collect()
     except (EOFError, OSError):
         return
     except MemoryError:

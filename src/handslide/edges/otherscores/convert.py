@@ -10,6 +10,7 @@ from collections.abc import Callable
 from typing import Any
 
 from handslide.edges.files.safexml import read_document
+from handslide.edges.otherscores.quick import known_barlines, known_meters, measures_in_meter
 from handslide.ground.errors import ScoreError
 
 _MEI = "{http://www.music-encoding.org/ns/mei}"
@@ -21,6 +22,8 @@ def converted(form: str, format_name: str, data: bytes, name: str) -> bytes:
     """MusicXML of a score in ``form``: ``humdrum``, ``mei``, ``abc`` or ``midi``.
 
     ``format_name`` and ``name`` are what errors call the format and the file. Raises ScoreError.
+    Cycles of objects are left to whoever called it: the leash's child looks for them when it has
+    answered.
     """
     # Hundreds of thousands of objects come and go: looking for cycles among them takes a fifth.
     gc.disable()
@@ -34,8 +37,6 @@ def converted(form: str, format_name: str, data: bytes, name: str) -> bytes:
         # A foreign reader on a foreign file: whatever it raises is about the file, in words that
         # are its own.
         raise ScoreError("scores.not_readable_as", file=name, format=format_name) from error
-    finally:
-        gc.enable()
 
 
 def _converted(form: str, data: bytes, name: str, names: list[str | None]) -> bytes:
@@ -44,7 +45,8 @@ def _converted(form: str, data: bytes, name: str, names: list[str | None]) -> by
     source: Any = data if form == "midi" else _text(data)
     if form == "abc":
         source = _with_length(source)
-    score = converter.parseData(source, format=form)
+    with known_barlines() if form == "humdrum" else contextlib.nullcontext():
+        score = converter.parseData(source, format=form)
     if isinstance(score, stream.Opus):
         score = _only_tune(list(score.scores), name)
     if not score.recurse().notes:
@@ -72,13 +74,14 @@ def _exported(score: Any) -> bytes:
         alone: bytes = exporter.parse()
         return alone
     whole: Any = score
-    whole.makeRests(
-        refStreamOrTimeRange=[0.0, whole.highestTime],
-        fillGaps=True,
-        inPlace=True,
-        hideRests=True,
-        timeRangeFromBarDuration=True,
-    )
+    with known_meters(list(whole.parts)):
+        whole.makeRests(
+            refStreamOrTimeRange=[0.0, whole.highestTime],
+            fillGaps=True,
+            inPlace=True,
+            hideRests=True,
+            timeRangeFromBarDuration=True,
+        )
     written: bytes = exporter.parseWellformedObject(exporter.fromScore(whole))
     return written
 
@@ -134,14 +137,16 @@ def _spread_long_rests(part: Any) -> None:
     """A rest over several measures may stand in the first as one long rest; give each its own."""
     from music21 import note
 
-    place_q = 0.0
-    for measure in part.getElementsByClass("Measure"):
-        bar_q = measure.barDuration.quarterLength
+    for measure, meter in measures_in_meter(part):
+        bar_q = (measure if meter is None else meter).barDuration.quarterLength
         rests = list(measure.notesAndRests)
         if len(rests) == 1 and rests[0].isRest and rests[0].quarterLength > bar_q:
             rests[0].quarterLength = bar_q
         elif not rests and not measure.voices:
             measure.insert(0, note.Rest(quarterLength=bar_q))
+    # Places come last: with each that moves, the library forgets what it knows of the part.
+    place_q = 0.0
+    for measure in part.getElementsByClass("Measure"):
         part.setElementOffset(measure, place_q)
         place_q += max(measure.highestTime, 0.0)
 

@@ -6,6 +6,7 @@ leash.
 
 import importlib.util
 import re
+from functools import lru_cache
 from pathlib import PurePath
 
 from handslide.edges.files.safexml import is_zip
@@ -46,7 +47,7 @@ def can_convert() -> bool:
 
 
 def to_musicxml(data: bytes, name: str) -> bytes:
-    """MusicXML of a score in another format.
+    """MusicXML of a score in another format; of the last few files it is kept.
 
     Parameters
     ----------
@@ -73,6 +74,14 @@ def to_musicxml(data: bytes, name: str) -> bytes:
         raise ScoreError("scores.too_large_kind", **called, most_mb=OTHER_SCORE_BYTES // MB)
     if form == "midi" and (tracks := data.count(b"MTrk")) > MIDI_TRACKS:
         raise ScoreError("scores.many_tracks", file=name, tracks=tracks, most=MIDI_TRACKS)
+    return _on_leash(form, data, name)
+
+
+# It takes seconds. Who takes a score in opens it next; the parts of a library's file come one after
+# the other for all players.
+@lru_cache(maxsize=4)
+def _on_leash(form: str, data: bytes, name: str) -> bytes:
+    called = {"file": name, "format": _FORMAT_NAMES[form]}
     more_s = min(len(data) / READER_BPS, READER_MORE_S)
     try:
         return _LEASH.call(converted, form, _FORMAT_NAMES[form], data, name, more_s=more_s)

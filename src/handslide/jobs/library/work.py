@@ -11,8 +11,7 @@ from typing import Any
 
 from handslide.edges.files.outfile import write_result
 from handslide.edges.files.plainfile import read_plain
-from handslide.edges.musicxml.read import Score, read_score
-from handslide.edges.otherscores.read import to_musicxml, wants_conversion
+from handslide.edges.musicxml.read import open_score_data
 from handslide.edges.pdfparts.head import is_pdf
 from handslide.edges.pdfparts.reading import Corrections
 from handslide.ground.errors import BadData, HandslideError, OutputError
@@ -131,7 +130,9 @@ def input_bytes(source: Input) -> bytes:
 
 def read_parts(data: bytes, name: str) -> dict[str, Any]:
     """The parts of a score and what is seen of them, as JSON. Raises ScoreError."""
-    score = open_pdf(data, name, Corrections()).score() if is_pdf(data) else _opened(data, name)
+    score = (
+        open_pdf(data, name, Corrections()).score() if is_pdf(data) else open_score_data(data, name)
+    )
     return {
         "titled": bool(score.title),
         "converted": score.converted,
@@ -142,7 +143,7 @@ def read_parts(data: bytes, name: str) -> dict[str, Any]:
 def make(data: bytes, task: Marking) -> Made:
     """Mark a part. Raises ScoreError, BadUsage as `choose_for` does."""
     name = task.source.name
-    score = _opened(data, name)
+    score = open_score_data(data, name)
     say = speech(task.player.language, task.player.names)
     marked = choose_for(score, _setup(task.player), task.options)
     files = {}
@@ -181,7 +182,7 @@ def mark_here(task: Marking) -> Put:
 
 def grade_here(task: Grading) -> Put:
     """Look at a part as `make` does. Raises as that."""
-    score = _opened(input_bytes(task.source), task.source.name)
+    score = open_score_data(input_bytes(task.source), task.source.name)
     grade = grade_of(choose_for(score, _setup(task.player), task.options))
     return Put((), grade_json(grade), grade.figures)
 
@@ -189,19 +190,6 @@ def grade_here(task: Grading) -> Put:
 def is_passing(error: HandslideError) -> bool:
     """Whether what went wrong lies in the disk or the moment, not in the part."""
     return isinstance(error, OutputError) or error.fact.kind in _PASSING
-
-
-def _opened(data: bytes, name: str) -> Score:
-    converted = _converted(data, name) if wants_conversion(name, data) else None
-    score = read_score(data if converted is None else converted, name)
-    score.converted = converted is not None
-    return score
-
-
-@lru_cache(maxsize=8)
-def _converted(data: bytes, name: str) -> bytes:
-    # It takes seconds, and the parts of a file come one after the other for all players.
-    return to_musicxml(data, name)
 
 
 def _setup(player: PlayedBy) -> Setup:
