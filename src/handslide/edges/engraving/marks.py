@@ -9,14 +9,24 @@ import itertools
 import json
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
+from typing import NamedTuple
 
 from lxml import etree
 
-from handslide.edges.engraving.breaks import MEI, XML_ID, read_mei
-from handslide.edges.engraving.shapes import SVG, Box, Glyphs, hull, ink, is_kind, shape_boxes
+from handslide.edges.engraving.breaks import MEI, read_mei
+from handslide.edges.engraving.shapes import (
+    SVG,
+    Box,
+    Glyphs,
+    finder,
+    hull,
+    ink,
+    ink_beside,
+    is_kind,
+    of_kind,
+)
 from handslide.edges.engraving.values import NOTE_ID
 from handslide.ground.wholenumber import whole_number
 
@@ -30,7 +40,8 @@ WORDS_TOUCH = 40.0  # of words from notes and signs
 WORDS_SINK = 120.0  # how deep words over the staff reach into it: texts are measured roughly
 # Not by importlib.resources: this module is loaded by each child, and that takes its time.
 _METRICS = Path(__file__).parents[2] / "data" / "fonts" / "HandslideMarks-Bold.json"
-_WORDS = {"tempo", "dir", "reh", "harm", "voltaBracket", "ending"}
+_WORDS = " tempo dir reh harm voltaBracket ending "
+_FIRST_CLASS = "concat(' ', substring-before(concat(@class, ' '), ' '), ' ')"
 _HUNG = 200.0  # how much further to the left words are taken for hung, in 1/100 mm
 _PLAIN_NUMBER = re.compile(r"\d+([.,]\d+)?")
 _UNKNOWN_ADVANCE_EM = 0.7
@@ -39,10 +50,15 @@ ROW_EM = 1.15  # of a second row of marks above the first
 GRACE_SCALE = 0.85  # of marks over grace notes
 MIN_PT = 8.0
 _ROOM_ID = "hs-room"
+_ROOM_TAGS = re.compile(
+    rf'<note xml:id="{NOTE_ID}(?P<note>[0-9]+)"|<staff |(?P<end></measure>)', re.ASCII
+)
+_find_words = finder(f"*[@class and contains('{_WORDS}', {_FIRST_CLASS})]")
+_find_room = finder(f"s:g[starts-with(@id, '{_ROOM_ID}')]")
+_find_staff_paths = finder("s:g[@class = 'staff' or starts-with(@class, 'staff ')]/s:path/@d")
 
 
-@dataclass(frozen=True, slots=True)
-class Mark:
+class Mark(NamedTuple):
     """One mark: its note, text, centre, set width, size and how firmly it holds its place."""
 
     ordinal: int
@@ -65,6 +81,7 @@ def mark_family() -> str:
     return str(json.loads(_METRICS.read_text(encoding="utf-8"))["family"])
 
 
+@lru_cache(2000)
 def mark_width_em(text: str) -> float:
     """Return the set width of a mark in units of its size."""
     return sum(_advances().get(letter, _UNKNOWN_ADVANCE_EM) for letter in text)
@@ -76,7 +93,7 @@ def room_mm(marks: Mapping[int, str], mark_pt: float) -> dict[int, float]:
     return {key: (mark_width_em(text) + GAP_EM) * em for key, text in marks.items()}
 
 
-def add_room(mei: bytes, marks: Mapping[int, str], graces: frozenset[int]) -> str:
+def add_room(mei: str, marks: Mapping[int, str], graces: frozenset[int]) -> str:
     """Return the MEI document with placeholders over the notes that keep room for their marks.
 
     The engraver sets chord symbols flush left and keeps them apart by moving notes. Two centred
@@ -84,38 +101,44 @@ def add_room(mei: bytes, marks: Mapping[int, str], graces: frozenset[int]) -> st
     that wide. Grace notes aren't moved by symbols: their room is added to the note before.
     Over a second staff words keep the height: symbols of two staves push barlines away.
     """
-    root = read_mei(mei)
-    _join_numbers(root)
+    if "<label" in mei:
+        mei = _numbers_joined(mei)
     room = _room_em(marks, graces)
-    for measure in root.iter(f"{MEI}measure"):
-        lower = [
-            note
-            for staff in measure.findall(f"{MEI}staff")[1:]
-            for note in staff.iter(f"{MEI}note")
-        ]
-        for note in list(measure.iter(f"{MEI}note")):
-            ordinal = ordinal_of(note.get(XML_ID, ""))
+    # The document is the engraver's own, each tag of it on one line: a tree isn't needed.
+    pieces: list[str] = []
+    at = staves = 0
+    symbols: list[str] = []
+    for found in _ROOM_TAGS.finditer(mei):
+        if found["note"] is not None:
+            ordinal = int(found["note"])
             if ordinal in room:
-                kind = "dir" if note in lower else "harm"
-                symbol = etree.SubElement(measure, f"{MEI}{kind}", place="above")
-                symbol.set("startid", f"#{NOTE_ID}{ordinal}")
-                symbol.set(XML_ID, f"{_ROOM_ID}{ordinal}")
-                symbol.text = _placeholder(room[ordinal])
-    text: str = etree.tostring(root, encoding="unicode")
-    return text
+                kind = "dir" if staves > 1 else "harm"
+                symbols.append(
+                    f'<{kind} place="above" startid="#{NOTE_ID}{ordinal}" '
+                    f'xml:id="{_ROOM_ID}{ordinal}">{_placeholder(room[ordinal])}</{kind}>'
+                )
+        elif found["end"] is None:
+            staves += 1
+        else:
+            pieces += mei[at : found.start()], *symbols
+            at, staves, symbols = found.start(), 0, []
+    return "".join((*pieces, mei[at:]))
 
 
-def _join_numbers(root: etree._Element) -> None:
+def _numbers_joined(mei: str) -> str:
     """Give words below notes the number back that they begin with, such as ``79 mm``.
 
     The engraver takes it for the number of a verse and hangs it out to the left; that of a verse
     has a full stop.
     """
+    root = read_mei(mei.encode())
     for label in list(root.iter(f"{MEI}label")):
         number, words = (label.text or "").strip(), label.getnext()
         if words is not None and words.tag == f"{MEI}syl" and _PLAIN_NUMBER.fullmatch(number):
             words.text = f"{number} {(words.text or '').lstrip()}"
             label.getparent().remove(label)
+    text: str = etree.tostring(root, encoding="unicode")
+    return text
 
 
 def _room_em(marks: Mapping[int, str], graces: frozenset[int]) -> dict[int, float]:
@@ -184,7 +207,7 @@ def place_marks(
         other = second.get(mark.ordinal)
         if other:
             width = mark_width_em(other) * mark.size
-            _set_mark(system, replace(mark, text=other, width=width), baseline - row, "mark second")
+            _set_mark(system, mark._replace(text=other, width=width), baseline - row, "mark second")
     return below + _set_row(system, found, baseline)
 
 
@@ -196,12 +219,12 @@ def _set_row(system: etree._Element, found: Sequence[Mark], baseline: float) -> 
 
 
 def _staves_in(measure: etree._Element) -> list[etree._Element]:
-    return [group for group in measure.iter(f"{SVG}g") if is_kind(group, "staff")]
+    return of_kind(measure, "staff")
 
 
 def _heights(system: etree._Element) -> list[tuple[float, float]]:
     """The top and the bottom line of each staff of a system."""
-    measure = next((g for g in system.iter(f"{SVG}g") if is_kind(g, "measure")), None)
+    measure = next(iter(of_kind(system, "measure")), None)
     lines = [] if measure is None else [staff_lines(one) for one in _staves_in(measure)]
     return [(rows[0], rows[-1]) for rows in lines if rows] or [(_staff_top(system), 0.0)]
 
@@ -210,21 +233,18 @@ def _notes_of_staves(system: etree._Element, count: int) -> list[list[etree._Ele
     """The notes of each of so many staves; what has no staff of its own is of the first."""
     found: list[list[etree._Element]] = [[] for _ in range(count)]
     seen = set()
-    for measure in system.iter(f"{SVG}g"):
-        if not is_kind(measure, "measure"):
-            continue
+    for measure in of_kind(system, "measure") if count > 1 else ():
         for number, staff in enumerate(_staves_in(measure)[1:count], 1):
-            notes = [note for note in staff.iter(f"{SVG}g") if is_kind(note, "note")]
+            notes = of_kind(staff, "note")
             found[number] += notes
             seen.update(notes)
-    found[0] = [n for n in system.iter(f"{SVG}g") if is_kind(n, "note") and n not in seen]
+    found[0] = [note for note in of_kind(system, "note") if note not in seen]
     return found
 
 
 def _remove_room(system: etree._Element) -> None:
-    for group in list(system.iter(f"{SVG}g")):
-        if group.get("id", "").startswith(_ROOM_ID):
-            group.getparent().remove(group)
+    for group in _find_room(system):
+        group.getparent().remove(group)
 
 
 def _find_marks(
@@ -285,7 +305,7 @@ def apart(found: Sequence[Mark]) -> list[Mark]:
         pools.append((start, weight, members))
     starts = [start for start, _, members in pools for _ in range(members)]
     return [
-        replace(mark, centre=start + offset) for mark, start, offset in zip(found, starts, offsets)
+        mark._replace(centre=start + offset) for mark, start, offset in zip(found, starts, offsets)
     ]
 
 
@@ -300,35 +320,24 @@ def _sort_ink(
     system: etree._Element, glyphs: Glyphs
 ) -> tuple[list[Box], list[tuple[etree._Element, list[Box]]]]:
     """Return the boxes that stay and, apart, the words above the staff that may be raised."""
-    fixed: list[Box] = []
     words: list[tuple[etree._Element, list[Box]]] = []
+    inside: set[etree._Element] = set()
     staff_top = _staff_top(system)
-
-    def walk(element: etree._Element) -> None:
-        kind = (element.get("class") or "").split()[:1]
-        if kind and kind[0] in _WORDS:
-            boxes = ink(element, glyphs)
-            if boxes and hull(boxes).bottom <= staff_top + WORDS_SINK:
-                words.append((element, boxes))
-                return
-        fixed.extend(shape_boxes(element, glyphs))
-        for child in element.iterchildren("*"):
-            walk(child)
-
-    walk(system)
-    return fixed, words
+    for element in _find_words(system):
+        boxes = [] if element in inside else ink(element, glyphs)
+        if boxes and hull(boxes).bottom <= staff_top + WORDS_SINK:
+            words.append((element, boxes))
+            inside.update(element.iter())
+    return ink_beside(system, inside, glyphs), words
 
 
 def staff_lines(system: etree._Element) -> list[float]:
     """Return the heights of all staff lines of a system, from top to bottom."""
     heights = set()
-    for staff in system.iter(f"{SVG}g"):
-        if not is_kind(staff, "staff"):
-            continue
-        for path in staff.findall(f"{SVG}path"):
-            numbers = path.get("d", "").replace("M", " ").replace("L", " ").split()
-            if len(numbers) == 4 and numbers[1] == numbers[3]:
-                heights.add(float(numbers[1]))
+    for path in _find_staff_paths(system):
+        numbers = path.replace("M", " ").replace("L", " ").split()
+        if len(numbers) == 4 and numbers[1] == numbers[3]:
+            heights.add(float(numbers[1]))
     return sorted(heights)
 
 
@@ -339,12 +348,17 @@ def _staff_top(system: etree._Element) -> float:
 
 def _row_baseline(found: Sequence[Mark], fixed: list[Box], staff_top: float) -> float:
     baseline = staff_top - CLEAR - 40
+    from_top = sorted(fixed, key=lambda box: box.top)
     for mark in found:
         left = mark.centre - mark.width / 2 - BESIDE
         right = mark.centre + mark.width / 2 + BESIDE
-        highest = min((top for x0, top, x1, _ in fixed if x1 > left and x0 < right), default=None)
-        if highest is not None:
-            baseline = min(baseline, highest - CLEAR - DESCENT_EM * mark.size)
+        for x0, top, x1, _ in from_top:
+            offered = top - CLEAR - DESCENT_EM * mark.size
+            if offered >= baseline:
+                break
+            if x1 > left and x0 < right:
+                baseline = offered
+                break
     return baseline
 
 
@@ -361,11 +375,12 @@ def _raise_words(
     settled: list[Box] = list(columns)
     for element, boxes in sorted(words, key=lambda word: -hull(word[1]).bottom):
         box = hull(boxes)
+        below = [other for other in fixed if not box.beside(other, WORDS_TOUCH)]
         rise = 0.0
         while True:
             here = box.moved(-rise)
             hit = [other for other in settled if here.touches(other, WORDS_CLEAR)]
-            hit += [other for other in fixed if here.touches(other, WORDS_TOUCH)]
+            hit += [other for other in below if here.touches(other, WORDS_TOUCH)]
             if not hit:
                 break
             rise = box.bottom - min(other.top for other in hit) + WORDS_CLEAR + 1
@@ -377,18 +392,13 @@ def _raise_words(
 def _lower_verses(system: etree._Element, glyphs: Glyphs) -> None:
     """Let all words below the notes of a system down, clear of dynamics and slurs: the engraver
     keeps room for one or the other."""
-    verses = [group for group in system.iter(f"{SVG}g") if is_kind(group, "verse")]
+    verses = of_kind(system, "verse")
     if not verses:
         return
     _align_verses(verses, glyphs)
     inside = {shape for verse in verses for shape in verse.iter()}
     words = [box for verse in verses for box in ink(verse, glyphs)]
-    others = [
-        box
-        for shape in system.iter()
-        if isinstance(shape.tag, str) and shape not in inside
-        for box in shape_boxes(shape, glyphs)
-    ]
+    others = ink_beside(system, inside, glyphs)
     drop = 0.0
     for word in words:
         while True:
@@ -422,13 +432,14 @@ def _align_verses(verses: Sequence[etree._Element], glyphs: Glyphs) -> None:
 
 
 def _set_mark(system: etree._Element, mark: Mark, baseline: float, kind: str = "mark") -> None:
-    text = etree.SubElement(system, f"{SVG}text")
-    text.set("class", kind)
-    text.set("data-note", f"{NOTE_ID}{mark.ordinal}")
-    # Set from the left edge, so that no renderer's idea of the middle can shift it.
-    text.set("x", f"{mark.centre - mark_width_em(mark.text) * mark.size / 2:.0f}")
-    text.set("y", f"{baseline:.0f}")
-    text.set("font-family", mark_family())
-    text.set("font-weight", "700")
-    text.set("font-size", f"{mark.size:.1f}px")
-    text.text = mark.text
+    attributes = {
+        "class": kind,
+        "data-note": f"{NOTE_ID}{mark.ordinal}",
+        # Set from the left edge, so that no renderer's idea of the middle can shift it.
+        "x": f"{mark.centre - mark_width_em(mark.text) * mark.size / 2:.0f}",
+        "y": f"{baseline:.0f}",
+        "font-family": mark_family(),
+        "font-weight": "700",
+        "font-size": f"{mark.size:.1f}px",
+    }
+    etree.SubElement(system, f"{SVG}text", attributes).text = mark.text

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from lxml import etree
 
 from handslide.edges.engraving.marks import staff_lines
-from handslide.edges.engraving.shapes import SVG, Box, Glyphs, hull, ink, is_kind
+from handslide.edges.engraving.shapes import Box, Glyphs, finder, hull, ink, of_kind
 from handslide.edges.engraving.turns import ENOUGH_Q
 from handslide.edges.engraving.values import LOOSE_DISTANCE
 
@@ -19,6 +19,7 @@ MIN_GAP = 300.0  # between the ink of two systems, 3 mm
 MAX_DISTANCE = 3500.0  # between the top lines of two staves when a page is filled out
 # A turn without any rest costs as much as a page that is half empty.
 _HASTY_TURN = 0.25
+_find_shifted = finder("*[@class != '' and starts-with(@transform, 'translate(0, ')]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +48,7 @@ def measure_system(group: etree._Element, glyphs: Glyphs) -> System | None:
     boxes = _all_ink(group, glyphs)
     if not lines or not boxes:
         return None
-    measures = [g.get("id", "") for g in group.iter(f"{SVG}g") if is_kind(g, "measure")]
+    measures = [measure.get("id", "") for measure in of_kind(group, "measure")]
     return System(group, hull(boxes), lines[0], tuple(measures))
 
 
@@ -82,11 +83,9 @@ class Column:
 
 def _all_ink(group: etree._Element, glyphs: Glyphs) -> list[Box]:
     boxes = []
-    for child in group.iter("*"):
-        shift = child.get("transform")
-        if shift is not None and shift.startswith("translate(0, ") and child.get("class"):
-            rise = float(shift.removeprefix("translate(0, ").rstrip(")"))
-            boxes += [box.moved(rise) for box in ink(child, glyphs)]
+    for child in _find_shifted(group):
+        rise = float(child.get("transform").removeprefix("translate(0, ").rstrip(")"))
+        boxes += [box.moved(rise) for box in ink(child, glyphs)]
     return boxes + ink(group, glyphs)
 
 

@@ -5,7 +5,8 @@ some files. Only this module and what it imports is loaded there.
 """
 
 import itertools
-from collections.abc import Callable, Iterator, Mapping, Sequence
+import re
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -23,7 +24,7 @@ from handslide.edges.engraving.breaks import (
 )
 from handslide.edges.engraving.marks import add_room, place_marks
 from handslide.edges.engraving.pages import Column, System, distribute, measure_system
-from handslide.edges.engraving.shapes import HREF, SVG, Glyphs, is_kind
+from handslide.edges.engraving.shapes import HREF, SVG, Glyphs, finder, of_kind
 from handslide.edges.engraving.turns import rest_at_turn
 from handslide.edges.engraving.values import OVERHANG_MM, Engraving, EngravingCopy, Paper, Piece
 from handslide.ground.errors import ScoreError
@@ -55,6 +56,10 @@ _OPTIONS = {
     "lyricWordSpace": 2.4,  # the text face is wider than the engraver thinks
     "lyricTopMinMargin": 3.0,  # nor does an ascender touch a beam
 }
+
+
+_LINE = re.compile(r'<g [^>]*class="system"')
+_MEASURE = 'class="measure"'
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,8 +168,9 @@ def _begun(prepared: EngravingCopy, marking: Marking, paper: Paper) -> _Begun | 
     if begins is None:
         return None
     toolkit = _engraver(replace(prepared, document=begins.document), marking, paper)
+    _break_lines(toolkit, prepared, paper)
     lines = lines_of(toolkit.getMEI({"scoreBased": False}).encode())
-    drawn = _piece(toolkit, 1, prepared, marking)
+    drawn = _piece(toolkit.renderToSVG(1), 1, toolkit.getPageCount(), prepared, marking)
     shown = [name for system in drawn.systems for name in system.measures]
     full = [name for line in lines[:-2] for name in line]
     if not shown or shown != full[: len(shown)] or not begins.holds(shown):
@@ -176,27 +182,34 @@ def _drawn(
     prepared: EngravingCopy, marking: Marking, paper: Paper, begun: _Begun | None = None
 ) -> Iterator[_Drawn]:
     """The engraver's pieces of an endless column, with marks; those after what is ``begun``."""
-    toolkit = _engraver(prepared, marking, paper, begun)
-    count = toolkit.getPageCount()
+    toolkit = _engraver(prepared, marking, paper)
+    count, last = toolkit.getPageCount(), None
+    if not paper.one_line:
+        simple = begun is None and not paper.even_lines and not prepared.movements
+        last = toolkit.renderToSVG(count) if simple else None
+        if last is None or not _ends_well(last):
+            _break_lines(toolkit, prepared, paper, begun)
+            count, last = toolkit.getPageCount(), None
     there = 0 if begun is None else len(begun.lines)
     for number in range(1, count + 1):
-        drawn = _piece(toolkit, number, prepared, marking, there)
+        svg = last if last is not None and number == count else toolkit.renderToSVG(number)
+        drawn = _piece(svg, number, count, prepared, marking, there)
         there = max(0, there - drawn.lines)
         yield drawn
 
 
 def _piece(
-    toolkit: Any, number: int, prepared: EngravingCopy, marking: Marking, there: int = 0
+    svg: str, number: int, count: int, prepared: EngravingCopy, marking: Marking, there: int = 0
 ) -> _Drawn:
     """One of the engraver's pieces, without its first lines that are ``there`` already."""
-    root = etree.fromstring(toolkit.renderToSVG(number).encode())
+    root = etree.fromstring(svg.encode())
     glyphs = Glyphs(root)
     definitions = _definitions(root)
     systems: list[System] = []
     heads = placed = 0
     groups = _systems(root)
     for group in groups[there:]:
-        heads += sum(1 for inner in group.iter(f"{SVG}g") if is_kind(inner, "note"))
+        heads += len(of_kind(group, "note"))
         placed += place_marks(
             group, marking.marks, prepared.graces, glyphs, marking.mark_pt, marking.second
         )
@@ -204,13 +217,11 @@ def _piece(
         _clean(group)
         if system is not None:
             systems.append(system)
-    return _Drawn(systems, definitions, heads, placed, len(groups), number, toolkit.getPageCount())
+    return _Drawn(systems, definitions, heads, placed, len(groups), number, count)
 
 
-def _engraver(
-    prepared: EngravingCopy, marking: Marking, paper: Paper, begun: _Begun | None = None
-) -> Any:
-    """The engraver's toolkit with the copy laid out, ready to draw its pieces."""
+def _engraver(prepared: EngravingCopy, marking: Marking, paper: Paper) -> Any:
+    """The engraver's toolkit with the copy laid out in lines of its own choice."""
     import verovio
 
     verovio.enableLog(verovio.LOG_OFF)
@@ -237,15 +248,24 @@ def _engraver(
         raise ScoreError("scores.not_engraved")
     if marking.widest:
         toolkit.setOptions({"breaks": breaks})
-        mei = add_room(toolkit.getMEI().encode(), marking.widest, prepared.graces)
+        mei = add_room(toolkit.getMEI(), marking.widest, prepared.graces)
         if not toolkit.loadData(mei):
             raise ScoreError("scores.no_room_for_marks")
-    if not paper.one_line:
-        _break_lines(toolkit, prepared, paper, begun)
     return toolkit
 
 
-def _break_lines(toolkit: Any, prepared: EngravingCopy, paper: Paper, begun: _Begun | None) -> None:
+def _ends_well(svg: str) -> bool:
+    """Whether the last line of the last piece has more measures than one, or less.
+
+    Where there are no movements nothing else is asked of lines; to see it here takes a tenth of
+    what it takes to have all of them told.
+    """
+    return _LINE.split(svg)[-1].count(_MEASURE) != 1
+
+
+def _break_lines(
+    toolkit: Any, prepared: EngravingCopy, paper: Paper, begun: _Begun | None = None
+) -> None:
     """Let better measures start lines, where the engraver's own lines aren't good, or aren't those
     that have ``begun``.
 
@@ -294,7 +314,7 @@ def _definitions(root: etree._Element) -> dict[str, etree._Element]:
 
 
 def _systems(root: etree._Element) -> list[etree._Element]:
-    return [group for group in root.iter(f"{SVG}g") if is_kind(group, "system")]
+    return of_kind(root, "system")
 
 
 def _size(element: etree._Element) -> float:
@@ -302,59 +322,36 @@ def _size(element: etree._Element) -> float:
     return float(text) if text.replace(".", "", 1).isdigit() else _LEAST_TEXT
 
 
+_find_random_ids = finder("*[@id and not(starts-with(@id, 'hs-'))]")
+_find_untidy = finder("*[contains(@class, 'id-') or @class != normalize-space(@class)]")
+_find_sized = finder("*[@font-size]")
+_find_set = finder("*[@font-family]")
+_FOLLOWING = {name: finder(f"*[@{name} = 'currentColor']") for name in ("stroke", "fill")}
+
+
 def _clean(group: etree._Element) -> None:
     """Make a system's SVG plain enough for every renderer, and free of random names."""
-    for element in group.iter("*"):
-        for name, value in element.items():
-            _CLEANERS.get(name, _leave)(element, value)
-
-
-def _leave(element: etree._Element, value: str) -> None:
-    """What renderers agree on stays."""
-
-
-def _clean_id(element: etree._Element, value: str) -> None:
-    if not value.startswith("hs-"):
+    for element in _find_random_ids(group):
         del element.attrib["id"]
-
-
-def _clean_class(element: etree._Element, value: str) -> None:
-    kinds = [kind for kind in value.split() if kind[:3] != "id-"]
-    if kinds:
-        element.set("class", " ".join(kinds))
-
-
-def _clean_size(element: etree._Element, value: str) -> None:
-    if value == "0px":
-        del element.attrib["font-size"]
-    elif _size(element) < _LEAST_TEXT:
-        element.set("font-size", f"{_LEAST_TEXT}px")
-
-
-def _clean_family(element: etree._Element, value: str) -> None:
-    if value.startswith("Times"):
-        element.set("font-family", TEXT_FAMILY)
-    elif value == MUSIC_FONT:
-        element.set("font-family", MUSIC_FAMILY)
-
-
-def _clean_ink(name: str) -> Callable[[etree._Element, str], None]:
-    def clean(element: etree._Element, value: str) -> None:
-        if value == "currentColor":
+    for element in _find_untidy(group):
+        kinds = [kind for kind in element.get("class").split() if kind[:3] != "id-"]
+        if kinds:
+            element.set("class", " ".join(kinds))
+    for use in group.iter(f"{SVG}use"):
+        use.set(HREF, use.get(HREF, "").split("-")[0])
+    for element in _find_sized(group):
+        if element.get("font-size") == "0px":
+            del element.attrib["font-size"]
+        elif _size(element) < _LEAST_TEXT:
+            element.set("font-size", f"{_LEAST_TEXT}px")
+    for element in _find_set(group):
+        if element.get("font-family").startswith("Times"):
+            element.set("font-family", TEXT_FAMILY)
+        elif element.get("font-family") == MUSIC_FONT:
+            element.set("font-family", MUSIC_FAMILY)
+    for name, find in _FOLLOWING.items():
+        for element in find(group):
             element.set(name, "black")
-
-    return clean
-
-
-_CLEANERS: Mapping[str, Callable[[etree._Element, str], None]] = {
-    "id": _clean_id,
-    "class": _clean_class,
-    HREF: lambda element, value: element.set(HREF, value.split("-")[0]),
-    "font-size": _clean_size,
-    "font-family": _clean_family,
-    "stroke": _clean_ink("stroke"),
-    "fill": _clean_ink("fill"),
-}
 
 
 def _pages(

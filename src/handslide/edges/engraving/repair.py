@@ -30,8 +30,8 @@ _BOUNDS = {
 }  # fmt: skip
 
 
-_LONG_TEXTS = etree.XPath(f".//*[string-length(text()) > {ENGRAVED_LETTERS}]")
-_LONG_ATTRIBUTES = etree.XPath(f".//*/@*[string-length() > {ENGRAVED_LETTERS}]")
+_LONG_TEXTS = etree.XPath(f"descendant::*[string-length(text()) > {ENGRAVED_LETTERS}]")
+_LONG_ATTRIBUTES = etree.XPath(f"descendant::*/@*[string-length() > {ENGRAVED_LETTERS}]")
 
 
 def repair(part: etree._Element) -> None:

@@ -5,7 +5,7 @@ into short pieces, so that a slur is a chain of small boxes and not one large on
 """
 
 import re
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 from functools import cache
 from typing import Any, NamedTuple
 
@@ -22,6 +22,9 @@ _CURVE_WEIGHTS = [
     for t in (step / _CURVE_PIECES for step in range(_CURVE_PIECES + 1))
 ]
 _LETTER_EM = 0.5  # mean width of a letter of the text face
+_SHAPES = tuple(
+    f"{SVG}{tag}" for tag in ("use", "path", "rect", "polygon", "polyline", "ellipse", "text")
+)
 
 
 class Box(NamedTuple):
@@ -52,7 +55,23 @@ class Box(NamedTuple):
 def is_kind(element: etree._Element, kind: str) -> bool:
     """Whether a group of the engraver's SVG holds such a thing: a ``note``, a ``staff``."""
     found = element.get("class")
-    return found is not None and (found == kind or found.split(None, 1)[:1] == [kind])
+    return found is not None and (found == kind or found.startswith(f"{kind} "))
+
+
+def of_kind(element: etree._Element, kind: str) -> list[etree._Element]:
+    """The groups that hold such a thing, in their order: in ``element``, or itself."""
+    found: list[etree._Element] = _finder(kind)(element)
+    return found
+
+
+def finder(condition: str) -> etree.XPath:
+    """What finds an element of an SVG and all in it that meet a condition of XPath."""
+    return etree.XPath(f"descendant-or-self::{condition}", namespaces={"s": SVG[1:-1]})
+
+
+@cache
+def _finder(kind: str) -> etree.XPath:
+    return finder(f"s:g[@class = '{kind}' or starts-with(@class, '{kind} ')]")
 
 
 def hull(boxes: list[Box]) -> Box:
@@ -149,10 +168,17 @@ def _steps(command: str, values: list[float]) -> Iterator[tuple[Any, ...]]:
 
 def ink(element: etree._Element, glyphs: Glyphs) -> list[Box]:
     """Return the boxes of everything drawn inside ``element`` (no defs, no groups skipped)."""
+    return ink_beside(element, (), glyphs)
+
+
+def ink_beside(
+    element: etree._Element, others: Container[etree._Element], glyphs: Glyphs
+) -> list[Box]:
+    """As `ink`, without the shapes that are among ``others``."""
     boxes: list[Box] = []
-    for shape in element.iter(f"{SVG}use", f"{SVG}path", f"{SVG}rect", f"{SVG}polygon",
-                              f"{SVG}polyline", f"{SVG}ellipse", f"{SVG}text"):  # fmt: skip
-        boxes += shape_boxes(shape, glyphs)
+    for shape in element.iter(*_SHAPES):
+        if shape not in others:
+            boxes += shape_boxes(shape, glyphs)
     return boxes
 
 
@@ -203,6 +229,8 @@ def _path_boxes(shape: etree._Element) -> list[Box]:
     straight = _STRAIGHT.fullmatch(path)
     if straight is not None:  # most are: staff lines, stems, ledger lines
         x0, y0, x1, y1 = map(float, straight.groups())
+        if y0 == y1 and x0 <= x1:
+            return [Box(x0 - half, y0 - half, x1 + half, y0 + half)]
         return _chain([(x0, y0), (x1, y1)], half, False)
     boxes: list[Box] = []
     at = (0.0, 0.0)
@@ -254,12 +282,14 @@ def _chain(points: list[tuple[float, float]], half: float, closed: bool) -> list
 def _band(points: list[tuple[float, float]]) -> list[Box]:
     """Return boxes along a beam: a slanted band between a first and a second edge."""
     (xa, ya), (xb, yb), (_, yc), (_, yd) = points
+    if ya == yb and yc == yd:
+        return [hull([Box(xa, ya, xa, ya), Box(xb, yc, xb, yc)])]
     pieces = 1 + int(abs(xb - xa) / 200)
     boxes = []
     for piece in range(pieces):
         f, g = piece / pieces, (piece + 1) / pieces
-        ys = [ya + (yb - ya) * f, ya + (yb - ya) * g, yd + (yc - yd) * f, yd + (yc - yd) * g]
-        xs = [xa + (xb - xa) * f, xa + (xb - xa) * g]
+        ys = ya + (yb - ya) * f, ya + (yb - ya) * g, yd + (yc - yd) * f, yd + (yc - yd) * g
+        xs = xa + (xb - xa) * f, xa + (xb - xa) * g
         boxes.append(Box(min(xs), min(ys), max(xs), max(ys)))
     return boxes
 
