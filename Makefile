@@ -27,7 +27,7 @@ check: $(VENV)/.ready-dev
 
 # Long sweeps whole: every printed reason against the numbers, over many more lines, every horn and
 # profile, and all scores under SCORES (any folder of parts); 200 seeds of each kind of sheet; a library
-# of 500 parts with all that can go wrong.
+# of 500 parts with all that can go wrong; then all cases of the tests of which the suite runs a sample.
 SCORES ?=
 sweep: $(VENV)/.ready-dev
 	HANDSLIDE_SWEEP_LINES=40 HANDSLIDE_SWEEP_SCORES="$(SCORES)" HANDSLIDE_SWEEP_SEEDS=200 \
@@ -35,6 +35,7 @@ sweep: $(VENV)/.ready-dev
 		$(BIN)/python -m pytest -q tests/unit/test_drill_shares.py tests/unit/test_drills_special.py \
 		tests/unit/test_drill_sheets.py tests/unit/test_sheet_notes.py tests/unit/test_reason_truth.py tests/unit/test_positions_told.py \
 		tests/unit/test_fit_lessons.py tests/regression/test_library_faults.py
+	HANDSLIDE_SWEEP_CASES=1 $(BIN)/python -m pytest -q -m sample tests
 
 # Lines and branches of the core (places, hands, ears) that its own tests reach, at most
 # three cases of each: a table, and an error under 95 %.
@@ -48,7 +49,7 @@ CORE_TESTS := $(addprefix tests/unit/test_, $(addsuffix .py, api blame docs_effo
 	sound_refine sound_takes true_figures true_parts true_takes tuning))
 coverage: $(VENV)/.ready-quality
 	rm -rf build/coverage && mkdir -p build/coverage
-	PYTHONPATH=scripts $(BIN)/python -m coverage run -m pytest -q -p reached $(CORE_TESTS)
+	HANDSLIDE_SWEEP_CASES=1 PYTHONPATH=scripts $(BIN)/python -m coverage run -m pytest -q -p reached $(CORE_TESTS)
 	$(BIN)/python -m coverage report
 
 # Small faults put into the core, one at a time: which do the nearest tests notice? Needs what

@@ -4,13 +4,22 @@ import gc
 from itertools import count
 
 import pytest
+from sampling import pytest_collection_modifyitems
 from studio_pages import example, studio
 
 from browser import browser, close_browser, windowed
 from handslide.ground.errors import HandslideError
 from handslide.words.speech import speech
 
-__all__ = ["browser", "example", "homes", "own_folder", "studio", "windowed"]
+__all__ = [
+    "browser",
+    "example",
+    "homes",
+    "own_folder",
+    "pytest_collection_modifyitems",
+    "studio",
+    "windowed",
+]
 
 # An error is a fact; `pytest.raises(..., match=...)` looks at the sentence that is made of it.
 HandslideError.__str__ = lambda error: speech("en").fact(error)

@@ -409,6 +409,7 @@ def check(piece, book, low, high):
     assert title_of(piece) and text_of(piece).endswith(".")
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("horn", HORN_FILES.ours)
 @pytest.mark.parametrize("level", LEVELS.values(), ids=lambda level: level.name)
 def test_two_hundred_sheets_of_each_horn_and_level(horn, level):
@@ -438,6 +439,7 @@ def test_two_hundred_sheets_of_each_horn_and_level(horn, level):
     assert fresh == SEEDS
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize(
     "horn", [h for h in HORN_FILES.ours if h not in ("tenor", "alto", "soprano")]
 )

@@ -188,6 +188,13 @@ def test_a_wrong_octave_against_a_note_is_named():
         tune_note(tenor_f(), (), 116.5, 233.08)
 
 
+@pytest.mark.parametrize("off_cents", [90.0, -90.0, 1290.0, -1110.0])
+def test_another_note_is_no_wrong_octave(off_cents):
+    with pytest.raises(BadData) as refused:
+        tune_note(tenor_f(), (), 233.08 * cents_to_ratio(off_cents), 233.08)
+    assert refused.value.fact.kind == "tuning.other_note"
+
+
 def test_a_measured_deviation_counts():
     from handslide.instrument.horn import Deviation
 

@@ -110,6 +110,7 @@ def test_a_short_slide_is_not_a_tuning():
     short = [(20.0, False)] * 8 + [(0.0, True)] * 3
     assert take_offset(short) == 0.0
     assert take_offset([(20.0, False)] * 8 + [(19.0, True)] * 3) == 20.0
+    assert take_offset([(20.0, True)] * 8 + [(5.0, False)] * 3) == 0.0
     assert take_offset([(20.0, None)] * 4) == 0.0
     assert take_offset([(20.0, None), (-20.0, None)] * 6) == 0.0
 

@@ -67,6 +67,7 @@ def test_every_choice_has_a_name():
     assert list(SHEET_WORDS) == list(SHEETS)
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("sheet", SHEETS)
 @pytest.mark.parametrize("horn", [*HORN_FILES.ours, "fitted"])
 def test_longer_words_neither_collide_nor_leave_the_page(horn, sheet, fitted):
@@ -83,6 +84,7 @@ def test_longer_words_neither_collide_nor_leave_the_page(horn, sheet, fitted):
     assert pages or sheet == "valve"
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("sheet", SHEETS)
 @pytest.mark.parametrize("horn", ["tenor-f", "bass-dependent", "fitted"])
 def test_nothing_on_a_chart_is_forgotten_by_the_translators(horn, sheet, fitted):

@@ -95,6 +95,7 @@ def test_a_first_year_reads_few_signs_small_steps_breathes_and_is_told_how_loud(
         assert found.refused == []
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize("level", tuple(LEVELS)[1:])
 def test_later_years_read_no_wall_of_signs_and_find_every_exercise(kind, level):

@@ -69,6 +69,7 @@ def check(sheet, xsd) -> None:
     assert [one.text for one in student.iter("fingering")] == marks
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("horn", HORN_FILES.ours)
 def test_every_kind_on_every_horn_at_levels_by_turns(horn):
     xsd = schema()
@@ -116,6 +117,7 @@ def test_a_seed_is_a_sheet(kind):
     assert any(other != first.musicxml(SAY) for other in others)
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("kind", MADE)
 @pytest.mark.parametrize(("horn", "paper"), [("tenor-f", "a4"), ("alto", "letter")])
 def test_nothing_is_cut_or_overlaps_in_print(kind, horn, paper):

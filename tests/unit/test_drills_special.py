@@ -93,6 +93,7 @@ def check(setup, pieces):
         assert not (last.slur or last.gliss or last.tie)
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("horn", HORN_FILES.ours)
 @pytest.mark.parametrize("kind", MAKERS)
 def test_every_sheet_is_full_and_playable(kind, horn):
@@ -308,6 +309,7 @@ def test_the_two_best_routes_against_all_routes(horn, reach):
         assert abs(row.points) >= 0.2
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("horn", HORN_FILES.ours)
 @pytest.mark.parametrize("reach", REACHES)
 def test_one_route_turns_back_and_the_other_goes_on_or_is_much_shorter(horn, reach):
@@ -412,6 +414,7 @@ def test_the_first_alternate_that_players_learn_is_found():
 # Accuracy.
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("horn", HORN_FILES.ours)
 @pytest.mark.parametrize("reach", REACHES)
 def test_shifts_grow_in_difficulty_and_say_their_way(horn, reach):
@@ -488,6 +491,7 @@ def test_glissandi_stay_on_one_partial_within_the_slide(horn, reach):
             assert ways == sorted(ways)
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("horn", HORN_FILES.ours)
 @pytest.mark.parametrize("reach", REACHES)
 def test_slurs_are_natural_and_legato_is_tongued(horn, reach):
@@ -618,6 +622,7 @@ def test_intervals_are_spelled_as_intervals(horn):
 # Trouble spots.
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("horn", HORN_FILES.ours)
 @pytest.mark.parametrize("reach", REACHES)
 def test_trouble_spots_are_in_the_middle_of_their_exercises(horn, reach):

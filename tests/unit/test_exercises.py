@@ -39,6 +39,7 @@ def test_ours_are_the_kinds_and_every_one_has_words():
     assert all(DRILLS[kind].written for kind in WRITTEN)
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("kind", WRITTEN)
 @pytest.mark.parametrize("level", LEVELS)
 def test_each_of_ours_can_be_played_at_its_level(kind, level):

@@ -49,6 +49,7 @@ def without_tags(data):
     return re.sub(rb"<\?handslide[^?]*\?>", b"", data)
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("path", mx.XML_FILES, ids=lambda path: path.stem)
 @pytest.mark.parametrize("show", ["all", "new"])
 def test_marking_again_after_another_program_doubles_none(path, show):

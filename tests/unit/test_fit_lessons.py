@@ -33,6 +33,7 @@ BASES = ("tenor-f", "tenor", "alto", "tenor-c-bb", "bass-independent", "contraba
 MOST_NOTES = 44
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("name", HORNS)
 @pytest.mark.parametrize("limits", [Limits(), Limits(reach=5.0, learned=frozenset())])
 def test_every_horn_is_measured_by_notes_that_its_player_has(name, limits):

@@ -194,6 +194,8 @@ def test_scoops_and_falling_ends():
     base = rows(np.random.default_rng(5), 12, 1.0)
     low = [replace(row, scoop_cents=-45.0 if k % 2 else -5.0) for k, row in enumerate(base)]
     assert [habit.kind for habit in find_habits(HORN, low)] == ["scoop"]
+    seldom = [replace(row, scoop_cents=-5.0 if k % 3 else -45.0) for k, row in enumerate(base)]
+    assert find_habits(HORN, seldom) == ()
     sink = [replace(row, fall_cents=-18.0) for row in base]
     (habit,) = find_habits(HORN, sink)
     assert habit.kind == "fall"

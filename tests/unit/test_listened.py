@@ -53,6 +53,7 @@ def way_of(f0_hz, cents, length_s, **more):
     return transition(track, 0, first, second)
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("f0_hz", [58.3, 116.5, 233.1, 350.0])
 @pytest.mark.parametrize("cents", [-200.0, 100.0, 400.0])
 @pytest.mark.parametrize("length_s", [0.04, 0.08, 0.12])

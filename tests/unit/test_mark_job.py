@@ -142,6 +142,7 @@ def test_with_a_reach_set_there_is_no_caution_and_nothing_beyond():
     assert all(place.position <= 6.2 for place in one.routed.places.values())
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("path", mx.XML_FILES, ids=lambda path: path.stem)
 def test_marking_a_real_file_changes_nothing_but_our_marks(path: Path):
     score = open_score(path)

@@ -25,6 +25,7 @@ def ascii_of(text):
     return text.replace("♭", "b").replace("♯", "#").replace("½", ".5").replace("·", "")
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("name", HORNS)
 def test_every_mark_of_every_style_is_read_as_its_place(name):
     horn = HORNS[name]

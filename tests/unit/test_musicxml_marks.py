@@ -53,6 +53,7 @@ def without_marks(root: etree._Element) -> bytes:
     return etree.tostring(root, method="c14n")
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("path", XML_FILES, ids=lambda path: path.name)
 def test_every_file_is_marked_and_restored(path: Path) -> None:
     opened = open_score(path)
@@ -80,6 +81,7 @@ def test_every_file_is_marked_and_restored(path: Path) -> None:
     assert canonical(opened) == before and opened.to_bytes() == before_bytes
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("path", XML_FILES, ids=lambda path: path.name)
 def test_each_mark_is_on_its_own_note(path: Path) -> None:
     opened = open_score(path)
@@ -224,6 +226,7 @@ def test_timewise_is_marked_in_place() -> None:
     assert remove_marks(opened, "P1") == 5 and opened.to_bytes() == data
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("path", OTHER_FILES, ids=lambda path: path.name)
 def test_converted_scores_are_marked(path: Path) -> None:
     opened = open_score(path)

@@ -62,6 +62,7 @@ def check_columns(found: ScorePart) -> None:
     assert found.onset_s[0] >= 0.0
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("path", XML_FILES, ids=lambda path: path.name)
 def test_agrees_with_an_independent_reader(path: Path) -> None:
     """Sounding pitch and place of every struck note, against music21 10 (BSD)."""

@@ -23,6 +23,7 @@ KERN = (
 )
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("path", OTHER_FILES, ids=lambda path: path.name)
 def test_every_shared_file_converts(path: Path) -> None:
     opened = open_score(path)

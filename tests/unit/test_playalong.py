@@ -470,6 +470,7 @@ def test_a_click_has_no_step():
 # Real parts
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize(
     "path", [path for path in XML_FILES if "orchestra" not in path.parts], ids=lambda p: p.name
 )

@@ -87,6 +87,7 @@ def music_words(data):
     return [*names, *remarks]
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("kind", DRILLS)
 @pytest.mark.parametrize("level", ["first-year", "advanced"])
 def test_nothing_on_a_drill_sheet_is_forgotten_by_the_translators(kind, level):

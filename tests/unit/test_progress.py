@@ -9,6 +9,7 @@ from progress_students import MANY, SPOTS, Spot, play
 from scipy import optimize, stats
 
 from handslide.ground.hearing import IN_TUNE_CENTS
+from handslide.instrument.practice import HOW_FAULTS
 from handslide.instrument.progress.advice import key_of, next_to_practise
 from handslide.instrument.progress.estimate import (
     Estimate,
@@ -499,6 +500,17 @@ def test_notes_that_are_missed_are_practised():
     ]
     (found,) = next_to_practise(find_progress(rows), rows, {})
     assert (found.why, found.group.position, found.sure) == ("faults", 4.0, True)
+    assert found.how == HOW_FAULTS
+
+
+def test_a_note_that_wanders_is_practised_as_one_that_does():
+    rng = np.random.default_rng(23)
+    unsteady = [
+        replace(row, cents=row.cents + rng.normal(0, 25)) if row.position == 4.0 else row
+        for row in far_off(seed=23)
+    ]
+    found = next_to_practise(find_progress(unsteady), unsteady, {})
+    assert [one.how.kind for one in found if one.why == "unsteady"] == ["progress.how_unsteady"]
 
 
 def test_notes_that_wander_are_practised():

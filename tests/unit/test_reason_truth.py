@@ -114,6 +114,7 @@ def test_reasons_of_random_lines_hold_on_the_best_route_through_the_rival(horn, 
                     check_words(against)
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem[:40])
 def test_reasons_of_scores(path):
     for horn, profile in SETUPS if MORE and path.parent == SCORES else USUAL:

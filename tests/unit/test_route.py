@@ -103,6 +103,7 @@ def check_solution(solution, profile, line, choices):
     return True
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("block", range(15))
 def test_random_lines_against_all_routes(block):
     count = 0

@@ -53,6 +53,7 @@ def short_line(rng, lowest):
     return make_line(line.midi, onset, length, line.slur)
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("shape", [short_line, figured_line])
 @pytest.mark.parametrize("block", range(4))
 def test_the_rule_over_all_routes(block, shape):

@@ -111,6 +111,7 @@ def check_page(page):
         assert text.size_pt >= (8.0 if text.face == MARKS else 7.0), text
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("landscape", [False, True])
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("name", HORNS)
@@ -128,6 +129,7 @@ def test_texts_keep_apart_and_on_the_page(name, paper, landscape):
         assert shown.count(mark) >= usual.count(mark), mark
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("name", HORNS)
 def test_texts_keep_apart_over_the_whole_compass_without_limits(name):
     low, high = RANGES.get(name, (40, 70))

@@ -171,6 +171,7 @@ def test_brass_band_treble_is_written_a_major_ninth_higher():
 SWEEP = bool(os.environ.get("HANDSLIDE_SWEEP_SEEDS"))
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("horn", HORN_FILES.ours)
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_pages_are_clean_in_the_pdf_itself(horn, paper):

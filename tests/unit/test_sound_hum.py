@@ -90,6 +90,7 @@ def test_a_soft_note_at_the_pitch_of_the_mains_stays_among_loud_ones(midi, off_c
         assert found.end_s - found.start_s == pytest.approx(1.0, abs=0.1)
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("midi", [31, 35, 43, 47, 50])
 @pytest.mark.parametrize("off_cents", [-20.0, 0.0, 20.0, 35.0])
 def test_a_soft_note_that_is_all_the_quiet_there_is_stays(midi, off_cents):

@@ -74,6 +74,7 @@ def names(score):
 # Real scores
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("path", mx.XML_FILES, ids=lambda path: path.stem)
 def test_real_parts_there_and_back(path: Path):
     score = open_score(path)
@@ -114,6 +115,7 @@ def steps(step, alter, octave):
     return 12 * octave + {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}[step] + alter
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("path", mx.XML_FILES, ids=lambda path: path.stem)
 def test_who_sees_only_the_print_reads_the_right_notes(path: Path):
     """Key signature and printed accidentals alone give every alteration, as far as they did."""
@@ -183,6 +185,7 @@ def test_spelling_is_that_of_a_general_library(path: Path):
         assert Counter(pitches(own, part.part_id)) == expected
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("path", mx.OTHER_FILES, ids=lambda path: path.name)
 def test_converted_scores_move_too(path: Path):
     score = open_score(path)
