@@ -26,6 +26,7 @@ _DATA = (
     "Excessive depth", "Premature end", "EndTag", "forward hook", "backward hook", "<svg ",
     "<text ", "<rect ", '="', "Basic realm", "-src '", "form-action", "frame-ancestors", "base-uri",
     "handslide studio", "import sys", "exec(eval", "exit code", "use strict",
+    " tempo dir ", "contains(' ",
 )  # fmt: skip
 _WORDS = re.compile(r"[a-zäöüß']{2,} [a-zäöüß'(]{1,}")
 # Arguments that are shown by --help, or read by nobody but a programmer.
@@ -33,6 +34,7 @@ _HELP = {"help", "metavar", "short_help", "epilog"}
 _PROGRAMMERS = {"exception", "warning", "error", "info", "debug", "AssertionError", "TypeError",
                 "ValueError", "KeyError", "RuntimeError", "AttributeError",
                 "getLogger"}  # fmt: skip
+_PATHS = {"finder", "XPath"}
 # SQL stands in the store alone, which another test looks after.
 _SQL = re.compile(r"\s*(--|SELECT|INSERT|UPDATE|DELETE|PRAGMA|CREATE|DROP|ALTER|ATTACH|DETACH|"
                   r"BEGIN|COMMIT|ROLLBACK|SAVEPOINT|RELEASE|VACUUM|ON CONFLICT|WHERE|FROM|JOIN|"
@@ -55,7 +57,7 @@ def sentences(tree):
             for keyword in node.keywords:
                 if keyword.arg in _HELP:
                     skipped |= set(map(id, ast.walk(keyword.value)))
-            if called in _PROGRAMMERS:
+            if called in _PROGRAMMERS | _PATHS:
                 skipped |= {id(part) for arg in node.args for part in ast.walk(arg)}
         if isinstance(node, ast.Assign) and getattr(node.targets[0], "id", "").endswith("_HELP"):
             skipped |= set(map(id, ast.walk(node.value)))

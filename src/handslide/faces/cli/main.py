@@ -6,7 +6,7 @@ import click
 
 from handslide import __version__
 from handslide.faces.cli.group import LazyGroup
-from handslide.faces.cli.overview import COMMANDS_HELP, DESCRIPTION
+from handslide.faces.cli.overview import COMMANDS_HELP, DESCRIPTION_HELP
 from handslide.faces.cli.shared import speech_here
 from handslide.faces.cli.terminal import tell, write_what_fits
 from handslide.ground.errors import BadUsage, HandslideError, OutputError
@@ -42,7 +42,7 @@ def _say(ctx: click.Context, error: HandslideError) -> NoReturn:
 
 @click.group(
     cls=_Main,
-    help=DESCRIPTION,
+    help=DESCRIPTION_HELP,
     sentences=COMMANDS_HELP,
     context_settings={"help_option_names": ["-h", "--help"]},
 )

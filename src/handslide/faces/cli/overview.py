@@ -36,8 +36,8 @@ COMMANDS_HELP = {
     "handout": "Give a part away as one file that plays, shows the slide and prints.",
     "studio": "Open the studio, all of it, in the browser: students, parts, charts, takes.",
 }
-DESCRIPTION = "Where every note lies on this student's own slide, and which way to go there."
-_OPTIONS = {
+DESCRIPTION_HELP = "Where every note lies on this student's own slide, and which way to go there."
+_OPTIONS_HELP = {
     "--version": "Show the version and exit.",
     "-h, --help": "Show this message and exit.",
 }
@@ -48,8 +48,8 @@ _LEAST, _MOST, _MARGIN = 50, 80, 2
 def overview(columns: int) -> str:
     """The help of all commands for a terminal of so many columns, as click writes it."""
     width = max(_LEAST, min(columns, _MOST) - _MARGIN)
-    said = textwrap.fill(DESCRIPTION, width, initial_indent="  ", subsequent_indent="  ")
-    options, commands = _listed(_OPTIONS, width), _listed(COMMANDS_HELP, width)
+    said = textwrap.fill(DESCRIPTION_HELP, width, initial_indent="  ", subsequent_indent="  ")
+    options, commands = _listed(_OPTIONS_HELP, width), _listed(COMMANDS_HELP, width)
     return (
         f"Usage: handslide [OPTIONS] COMMAND [ARGS]...\n\n{said}\n\n"
         f"Options:\n{options}\n\nCommands:\n{commands}"
