@@ -278,7 +278,7 @@ ENGRAVER_BYTES = 900 * MB
 
 READER_S = 10.0
 """Reading a score in another format: nobody waits much longer. One of twelve parts and 50 kB takes
-two seconds, on a slow machine five."""
+three seconds, on a slow machine five."""
 
 READER_BPS = 20_000
 """A second more for each so many bytes."""
