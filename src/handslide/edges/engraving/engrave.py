@@ -75,6 +75,7 @@ def engrave_part(
     hidden: Collection[tuple[int, str]] = (),
     below: tuple[str, Mapping[int, str]] | None = None,
     progress: Callable[[int, int], None] | None = None,
+    meanwhile: Callable[[], object] | None = None,
 ) -> Engraving:
     """Engrave one part with marks above its notes.
 
@@ -99,6 +100,8 @@ def engrave_part(
         Another part on the same system, below the first, and the marks of its notes.
     progress : callable, optional
         Is told how much is drawn, and of how much.
+    meanwhile : callable, optional
+        Is called once, while the engraver is at work in its own process.
 
     Raises
     ------
@@ -108,7 +111,9 @@ def engrave_part(
     work = _prepared(score, part_id, marks, paper, staff, mark_pt, second, hidden, below)
     with _told(work):
         # To the end, so that the child is free for others.
-        *_, engraving = (_heard(found, progress) for found in _streamed(render, work, paper))
+        *_, engraving = (
+            _heard(found, progress) for found in _streamed(render, work, paper, meanwhile)
+        )
     assert engraving is not None
     return engraving
 
@@ -213,9 +218,16 @@ def _heard(
     return None
 
 
-def _streamed(function: Callable[..., Iterator[Any]], work: _Work, paper: Paper) -> Iterator[Any]:
+def _streamed(
+    function: Callable[..., Iterator[Any]],
+    work: _Work,
+    paper: Paper,
+    meanwhile: Callable[[], object] | None = None,
+) -> Iterator[Any]:
     seconds = ENGRAVER.limits.seconds + work.more_s
-    return ENGRAVER.stream(function, *work.arguments, paper, together_s=seconds)
+    return ENGRAVER.stream(
+        function, *work.arguments, paper, together_s=seconds, meanwhile=meanwhile
+    )
 
 
 @contextmanager

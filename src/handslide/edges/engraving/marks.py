@@ -40,8 +40,7 @@ WORDS_TOUCH = 40.0  # of words from notes and signs
 WORDS_SINK = 120.0  # how deep words over the staff reach into it: texts are measured roughly
 # Not by importlib.resources: this module is loaded by each child, and that takes its time.
 _METRICS = Path(__file__).parents[2] / "data" / "fonts" / "HandslideMarks-Bold.json"
-_WORDS = " tempo dir reh harm voltaBracket ending "
-_FIRST_CLASS = "concat(' ', substring-before(concat(@class, ' '), ' '), ' ')"
+_WORDS = {"tempo", "dir", "reh", "harm", "voltaBracket", "ending"}
 _HUNG = 200.0  # how much further to the left words are taken for hung, in 1/100 mm
 _PLAIN_NUMBER = re.compile(r"\d+([.,]\d+)?")
 _UNKNOWN_ADVANCE_EM = 0.7
@@ -53,8 +52,7 @@ _ROOM_ID = "hs-room"
 _ROOM_TAGS = re.compile(
     rf'<note xml:id="{NOTE_ID}(?P<note>[0-9]+)"|<staff |(?P<end></measure>)', re.ASCII
 )
-_find_words = finder(f"*[@class and contains('{_WORDS}', {_FIRST_CLASS})]")
-_find_room = finder(f"s:g[starts-with(@id, '{_ROOM_ID}')]")
+_ROOM_DRAWN = re.compile(rf'<g id="{_ROOM_ID}\d+"[^<>]*(?:/>|>.*?</g>)\s*', re.DOTALL)
 _find_staff_paths = finder("s:g[@class = 'staff' or starts-with(@class, 'staff ')]/s:path/@d")
 
 
@@ -180,16 +178,16 @@ def place_marks(
     ``second`` are marks for another row above the first, over the same notes. Returns the number
     of marks set in the first row.
     """
-    _remove_room(system)
     second = second or {}
-    heights = _heights(system)
+    kinds = _by_kind(system)
+    heights = _heights(system, kinds.get("measure", ()))
     first, *others = [
         apart(_find_marks(system, marks, graces, glyphs, mark_pt, second, notes))
-        for notes in _notes_of_staves(system, len(heights))
+        for notes in _notes_of_staves(kinds, len(heights))
     ]
     if len(heights) == 1:
-        _lower_verses(system, glyphs)
-    fixed, words = _sort_ink(system, glyphs)
+        _lower_verses(system, kinds.get("verse", ()), glyphs)
+    fixed, words = _sort_ink(system, kinds, glyphs)
     below = 0
     for marked, (_, bottom), (top, _) in zip(others, heights, heights[1:]):
         # What is nearer to the staff above hangs from it.
@@ -222,29 +220,43 @@ def _staves_in(measure: etree._Element) -> list[etree._Element]:
     return of_kind(measure, "staff")
 
 
-def _heights(system: etree._Element) -> list[tuple[float, float]]:
+def _by_kind(system: etree._Element) -> dict[str, list[etree._Element]]:
+    """The groups of a system by what they hold, in their order; all words are one kind more."""
+    found: dict[str, list[etree._Element]] = {}
+    for group in system.iter(f"{SVG}g"):
+        kind = (group.get("class") or "").partition(" ")[0]
+        found.setdefault(kind, []).append(group)
+        if kind in _WORDS:
+            found.setdefault("words", []).append(group)
+    return found
+
+
+def _heights(
+    system: etree._Element, measures: Sequence[etree._Element]
+) -> list[tuple[float, float]]:
     """The top and the bottom line of each staff of a system."""
-    measure = next(iter(of_kind(system, "measure")), None)
-    lines = [] if measure is None else [staff_lines(one) for one in _staves_in(measure)]
+    lines = [staff_lines(one) for one in _staves_in(measures[0])] if measures else []
     return [(rows[0], rows[-1]) for rows in lines if rows] or [(_staff_top(system), 0.0)]
 
 
-def _notes_of_staves(system: etree._Element, count: int) -> list[list[etree._Element]]:
+def _notes_of_staves(
+    kinds: Mapping[str, Sequence[etree._Element]], count: int
+) -> list[list[etree._Element]]:
     """The notes of each of so many staves; what has no staff of its own is of the first."""
     found: list[list[etree._Element]] = [[] for _ in range(count)]
     seen = set()
-    for measure in of_kind(system, "measure") if count > 1 else ():
+    for measure in kinds.get("measure", ()) if count > 1 else ():
         for number, staff in enumerate(_staves_in(measure)[1:count], 1):
             notes = of_kind(staff, "note")
             found[number] += notes
             seen.update(notes)
-    found[0] = [note for note in of_kind(system, "note") if note not in seen]
+    found[0] = [note for note in kinds.get("note", ()) if note not in seen]
     return found
 
 
-def _remove_room(system: etree._Element) -> None:
-    for group in _find_room(system):
-        group.getparent().remove(group)
+def without_room(svg: str) -> str:
+    """A drawing without the placeholders of `add_room`, which have no groups in them."""
+    return _ROOM_DRAWN.sub("", svg)
 
 
 def _find_marks(
@@ -317,13 +329,13 @@ def ordinal_of(name: str) -> int:
 
 
 def _sort_ink(
-    system: etree._Element, glyphs: Glyphs
+    system: etree._Element, kinds: Mapping[str, Sequence[etree._Element]], glyphs: Glyphs
 ) -> tuple[list[Box], list[tuple[etree._Element, list[Box]]]]:
     """Return the boxes that stay and, apart, the words above the staff that may be raised."""
     words: list[tuple[etree._Element, list[Box]]] = []
     inside: set[etree._Element] = set()
     staff_top = _staff_top(system)
-    for element in _find_words(system):
+    for element in kinds.get("words", ()):
         boxes = [] if element in inside else ink(element, glyphs)
         if boxes and hull(boxes).bottom <= staff_top + WORDS_SINK:
             words.append((element, boxes))
@@ -389,10 +401,9 @@ def _raise_words(
             element.set("transform", f"translate(0, {-rise:.0f})")
 
 
-def _lower_verses(system: etree._Element, glyphs: Glyphs) -> None:
+def _lower_verses(system: etree._Element, verses: Sequence[etree._Element], glyphs: Glyphs) -> None:
     """Let all words below the notes of a system down, clear of dynamics and slurs: the engraver
     keeps room for one or the other."""
-    verses = of_kind(system, "verse")
     if not verses:
         return
     _align_verses(verses, glyphs)

@@ -12,11 +12,17 @@ from handslide.ground.wholenumber import whole_number
 
 _STEPS = "CDEFGAB"
 _REST_OFF = 5  # steps from the middle line
+_find_small = etree.XPath("descendant::note[not(rest) and (cue or type/@size)]")
 
 
 def duration(element: etree._Element) -> Fraction:
     """Return the length of an element in divisions; 0 when it has none."""
-    return _fraction((element.findtext("duration") or "0").strip())
+    return length_of(element.find("duration"))
+
+
+def length_of(element: etree._Element | None) -> Fraction:
+    """As `duration`, of the ``<duration>`` itself."""
+    return _fraction((("" if element is None else element.text) or "0").strip())
 
 
 @lru_cache(1000)
@@ -64,8 +70,8 @@ def shrink_cues(part: etree._Element) -> None:
 
     A cue has no ``<tie>``: it doesn't sound.
     """
-    for note in part.iter("note"):
-        if note.find("rest") is not None or silence_of(note) != "cue":
+    for note in _find_small(part):
+        if silence_of(note) != "cue":
             continue
         if note.find("cue") is None:
             grace = note.find("grace")
@@ -79,6 +85,8 @@ def place_rests_by_cues(part: etree._Element) -> None:
 
     Left to itself the engraver moves them far off.
     """
+    if next(part.iter("cue"), None) is None:
+        return
     clef = PrintedClef("F", 4)
     for measure in part.iter("measure"):
         cues: list[tuple[int, str]] = []

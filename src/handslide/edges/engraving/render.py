@@ -22,7 +22,7 @@ from handslide.edges.engraving.breaks import (
     movement_starts,
     widths_of,
 )
-from handslide.edges.engraving.marks import add_room, place_marks
+from handslide.edges.engraving.marks import add_room, place_marks, without_room
 from handslide.edges.engraving.pages import Column, System, distribute, measure_system
 from handslide.edges.engraving.shapes import HREF, SVG, Glyphs, finder, of_kind
 from handslide.edges.engraving.turns import rest_at_turn
@@ -202,9 +202,9 @@ def _piece(
     svg: str, number: int, count: int, prepared: EngravingCopy, marking: Marking, there: int = 0
 ) -> _Drawn:
     """One of the engraver's pieces, without its first lines that are ``there`` already."""
-    root = etree.fromstring(svg.encode())
-    glyphs = Glyphs(root)
+    root = _read(svg)
     definitions = _definitions(root)
+    glyphs = Glyphs(root)
     systems: list[System] = []
     heads = placed = 0
     groups = _systems(root)
@@ -322,36 +322,51 @@ def _size(element: etree._Element) -> float:
     return float(text) if text.replace(".", "", 1).isdigit() else _LEAST_TEXT
 
 
-_find_random_ids = finder("*[@id and not(starts-with(@id, 'hs-'))]")
+_IN_TAG = "(?=[^<>]*>)"
+# What is written otherwise in the tags of what is drawn. Each begins with letters that are sought
+# quickly. A measure's random name is asked for still.
+_PLAINER = tuple(
+    (re.compile(pattern + _IN_TAG), plain)
+    for pattern, plain in (
+        (r' id="(?!hs-)[^"]*"(?! class="measure")', ""),
+        (r' xlink:href="#([^"-]*)-[^"]*"', r' xlink:href="#\1"'),
+        (' stroke="currentColor"', ' stroke="black"'),
+        (' fill="currentColor"', ' fill="black"'),
+    )
+)
+# Blanks between what is drawn; those within a text are its own.
+_BLANKS = re.compile(r">\s+<(?!/?tspan|/text)")
+_find_random_ids = finder("s:g[@class = 'measure' and not(starts-with(@id, 'hs-'))]")
 _find_untidy = finder("*[contains(@class, 'id-') or @class != normalize-space(@class)]")
-_find_sized = finder("*[@font-size]")
-_find_set = finder("*[@font-family]")
-_FOLLOWING = {name: finder(f"*[@{name} = 'currentColor']") for name in ("stroke", "fill")}
+
+
+def _read(svg: str) -> etree._Element:
+    """A piece without the room for marks, its ink black, and free of random names."""
+    defined, end, drawn = svg.rpartition("</defs>")
+    drawn = without_room(drawn)
+    for pattern, plain in _PLAINER:
+        drawn = pattern.sub(plain, drawn)
+    return etree.fromstring(_BLANKS.sub("><", f"{defined}{end}{drawn}").encode())
 
 
 def _clean(group: etree._Element) -> None:
-    """Make a system's SVG plain enough for every renderer, and free of random names."""
+    """Make a system's SVG plain enough for every renderer."""
     for element in _find_random_ids(group):
-        del element.attrib["id"]
+        element.attrib.pop("id", None)
     for element in _find_untidy(group):
         kinds = [kind for kind in element.get("class").split() if kind[:3] != "id-"]
         if kinds:
             element.set("class", " ".join(kinds))
-    for use in group.iter(f"{SVG}use"):
-        use.set(HREF, use.get(HREF, "").split("-")[0])
-    for element in _find_sized(group):
-        if element.get("font-size") == "0px":
+    for element in group.iter(f"{SVG}text", f"{SVG}tspan"):
+        size, family = element.get("font-size"), element.get("font-family", "")
+        if size == "0px":
             del element.attrib["font-size"]
-        elif _size(element) < _LEAST_TEXT:
+        elif size and _size(element) < _LEAST_TEXT:
             element.set("font-size", f"{_LEAST_TEXT}px")
-    for element in _find_set(group):
-        if element.get("font-family").startswith("Times"):
+        if family.startswith("Times"):
             element.set("font-family", TEXT_FAMILY)
-        elif element.get("font-family") == MUSIC_FONT:
+        elif family == MUSIC_FONT:
             element.set("font-family", MUSIC_FAMILY)
-    for name, find in _FOLLOWING.items():
-        for element in find(group):
-            element.set(name, "black")
 
 
 def _pages(

@@ -4,9 +4,11 @@ from fractions import Fraction
 
 from lxml import etree
 
-from handslide.edges.engraving.mend import duration, quarters
+from handslide.edges.engraving.mend import duration, length_of, quarters
 from handslide.edges.engraving.turns import MeasureRests
-from handslide.edges.musicxml.signs import silence_of
+from handslide.edges.musicxml.signs import silence
+
+_TOLD = ("chord", "cue", "duration", "grace", "rest", "type")
 
 
 def measure_rests(part: etree._Element) -> dict[str, MeasureRests]:
@@ -35,14 +37,16 @@ def _rests_of(measure: etree._Element, divisions: Fraction) -> MeasureRests:
     end: Fraction | int = 0
     for element in measure:
         if element.tag == "backup":
-            at -= _divisions(element)
+            at -= _divisions(duration(element))
         elif element.tag == "forward":
-            at += _divisions(element)
-        elif element.tag == "note" and element.find("chord") is None:
-            length = _divisions(element)
-            if element.find("rest") is None and silence_of(element) is None:
-                sounds.append((at, at + length))
-            at += length
+            at += _divisions(duration(element))
+        elif element.tag == "note":
+            fields = {child.tag: child for child in element.iterchildren(*_TOLD)}
+            if "chord" not in fields:
+                length = _divisions(length_of(fields.get("duration")))
+                if "rest" not in fields and silence(element, fields) is None:
+                    sounds.append((at, at + length))
+                at += length
         end = max(end, at)
     whole = float(end / divisions)
     if not sounds:
@@ -51,7 +55,6 @@ def _rests_of(measure: etree._Element, divisions: Fraction) -> MeasureRests:
     return MeasureRests(float(first / divisions), float((end - last) / divisions), None)
 
 
-def _divisions(element: etree._Element) -> Fraction | int:
-    """Its length; nearly all are whole, and whole numbers are added ten times as fast."""
-    length = duration(element)
+def _divisions(length: Fraction) -> Fraction | int:
+    """The same; nearly all are whole, and whole numbers are added ten times as fast."""
     return length.numerator if length.denominator == 1 else length

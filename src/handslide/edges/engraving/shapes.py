@@ -76,6 +76,8 @@ def _finder(kind: str) -> etree.XPath:
 
 def hull(boxes: list[Box]) -> Box:
     """Return the smallest box around all boxes (at least one)."""
+    if len(boxes) == 1:
+        return boxes[0]
     left, top, right, bottom = zip(*boxes)
     return Box(min(left), min(top), max(right), max(bottom))
 

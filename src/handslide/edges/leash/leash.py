@@ -218,18 +218,20 @@ class Leash:
         *args: Any,
         lend: BinaryIO | None = None,
         together_s: float | None = None,
+        meanwhile: Callable[[], object] | None = None,
     ) -> Iterator[Any]:
         """The items that the function yields in a child, each within the usual time.
 
         ``together_s``: or all of them within that. ``lend`` is an open file that the function gets
-        as its last argument, a `Lent`. Raises as `call` does.
+        as its last argument, a `Lent`. ``meanwhile`` is called once the child is at work. Raises as
+        `call` does.
         """
         if lend is not None:
             args = (*args, Lent(lend.seek(0, io.SEEK_END)))
         seconds = self.limits.seconds if together_s is None else together_s
         way: Way = "each" if together_s is None else "all"
         with self._room:
-            child, kind, value = self._first(function, args, seconds, way, lend)
+            child, kind, value = self._first(function, args, seconds, way, lend, meanwhile)
             try:
                 while kind == "item":
                     yield value
@@ -257,7 +259,13 @@ class Leash:
             child.end()
 
     def _first(
-        self, function: Any, args: Any, seconds: float, way: Way, lend: BinaryIO | None = None
+        self,
+        function: Any,
+        args: Any,
+        seconds: float,
+        way: Way,
+        lend: BinaryIO | None = None,
+        meanwhile: Callable[[], object] | None = None,
     ) -> tuple[_Child, str, Any]:
         """A child at work, and its first message. Raises Fallen."""
         while True:
@@ -265,6 +273,9 @@ class Leash:
             used = child.calls > 0
             try:
                 child.begin(function, args, seconds, way)
+                if meanwhile is not None:
+                    meanwhile()
+                    meanwhile = None
                 return child, *child.answer(seconds, lend)
             except Fallen as fallen:
                 child.end()

@@ -78,7 +78,7 @@ def silence(note: Any, fields: Mapping[Any, Any]) -> str | None:
 
 def silence_of(note: Any) -> str | None:
     """As `silence`, where the children haven't been gathered."""
-    return silence(note, {child.tag: child for child in note})
+    return silence(note, {child.tag: child for child in note.iterchildren("cue", "grace", "type")})
 
 
 LEAST_DIVISIONS = 0.001

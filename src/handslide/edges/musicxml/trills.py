@@ -35,12 +35,15 @@ def read_trills(score: Score, part: ScorePart) -> tuple[Trill, ...]:
     alters: Mapping[str, float] = key_alters(0)
     for measure in measures_of(score.part_roots(part.part_id)):
         here: dict[tuple[str, int], float] = {}
+        has_trills = next(measure.iter(*_SIGNS), None) is not None
         for element in measure.iterchildren("attributes", "note"):
             if element.tag == "attributes":
                 fifths = number(element.findtext("key/fifths"))
                 alters = alters if fifths is None else key_alters(int(fifths))
                 continue
             ordinal += 1
+            if not has_trills:
+                continue
             note = heads.get(ordinal)
             if note is not None and _has_trill(element):
                 upper = _upper(note.written, element, here, alters)

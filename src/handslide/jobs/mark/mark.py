@@ -276,6 +276,8 @@ class MarkedPart:
         paper = paper_named(self.options.paper)
         ordinals = self.part.ordinals
         marks = {ordinals[number]: text for number, text in self.printed.items()}
+        report: list[Section] = []
+        on_page = self.options.report == "page"
         engraving = engrave_part(
             self.score,
             self.part.part_id,
@@ -284,6 +286,7 @@ class MarkedPart:
             staff=self.part.staff,
             hidden=self.hidden,
             progress=progress,
+            meanwhile=(lambda: report.extend(self.report(say))) if on_page else None,
         )
         pages = tuple(engraving.pages)
         extra = tuple(Section(say(words.PRINT), (), say.fact(told)) for told in engraving.warnings)
@@ -291,8 +294,8 @@ class MarkedPart:
             say(words.PICTURE, title=self.title, page=number, pages=len(pages))
             for number in range(1, len(pages) + 1)
         )
-        report = (*self.report(say), *extra) if self.options.report == "page" else ()
-        return replace(self._sheet(say), report=report, pictures=pictures), pages
+        whole = (*report, *extra) if on_page else ()
+        return replace(self._sheet(say), report=whole, pictures=pictures), pages
 
     def _sheet(self, say: Speech) -> PartSheet:
         """Title, horn and legend of the print."""
