@@ -197,6 +197,21 @@ def test_a_released_migration_is_never_changed(file, tmp_path):
         assert old.execute(tables).fetchall() == new.execute(tables).fetchall()
 
 
+def test_a_new_database_is_as_if_all_steps_had_been_gone():
+    """One after the other, on an empty database each, against the tables that are made at once."""
+    tables = "SELECT name, tbl_name, type, sql FROM sqlite_schema ORDER BY rowid"
+    with (
+        closing(sqlite3.connect(":memory:", isolation_level=None)) as slowly,
+        closing(sqlite3.connect(":memory:", isolation_level=None)) as once,
+    ):
+        for number in range(1, len(migrations()) + 1):
+            migrate(slowly, migrations()[:number])
+        migrate(once, migrations())
+        assert slowly.execute(tables).fetchall() == once.execute(tables).fetchall()
+        assert content(slowly) == content(once)
+        assert not any(content(slowly).values())  # a step that puts rows in needs another way
+
+
 def old_studio(folder):
     return undump(VERSIONS[-1].read_text(encoding="utf-8"), folder / FILE_NAME)
 

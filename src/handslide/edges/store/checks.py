@@ -5,6 +5,7 @@ import json
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -53,9 +54,7 @@ def check_file(path: Path) -> int:
 
 def check_tables(db: Connection, version: int) -> None:
     """Raise StoreError unless a database has exactly the tables and columns of its version."""
-    with closing(sqlite3.connect(":memory:", isolation_level=None)) as ours:
-        migrate(ours, migrations()[:version])
-        want = {table: columns_of(ours, table) for table in tables_of(ours)}
+    want = _columns_at(version)
     kinds = db.execute("SELECT name, type FROM pragma_table_list WHERE schema = 'main'").fetchall()
     odd = [n for n, kind in kinds if (n not in want and n != "sqlite_schema") or kind != "table"]
     others = db.execute("SELECT name FROM sqlite_schema WHERE type IN ('trigger', 'view')")
@@ -65,6 +64,14 @@ def check_tables(db: Connection, version: int) -> None:
             odd.append(table)
     if odd:
         raise StoreError("store.odd_table", table=odd[0])
+
+
+@cache
+def _columns_at(version: int) -> dict[str, list[str]]:
+    """The columns of each table of a schema version."""
+    with closing(sqlite3.connect(":memory:", isolation_level=None)) as ours:
+        migrate(ours, migrations()[:version])
+        return {table: columns_of(ours, table) for table in tables_of(ours)}
 
 
 def tables_of(db: Connection) -> list[str]:

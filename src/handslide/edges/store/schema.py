@@ -2,6 +2,8 @@
 
 import sqlite3
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import closing
+from functools import cache
 from importlib import resources
 from typing import TypeAlias
 
@@ -15,6 +17,7 @@ Migration: TypeAlias = str | Callable[[Connection], None]
 """The step to the next schema version: SQL, or a function that is run inside the transaction."""
 
 
+@cache
 def migrations() -> tuple[Migration, ...]:
     """All migrations in their order; number N, counted from 1, makes schema version N."""
     return (
@@ -54,12 +57,17 @@ def migrate(db: Connection, steps: Sequence[Migration]) -> None:
     """Run the migrations that a database lacks, all in one transaction.
 
     Another process may have done it meanwhile: what is lacking is looked up inside. A step may
-    rebuild tables; rows that refer to nothing at the end undo everything (StoreError).
+    rebuild tables; rows that refer to nothing at the end undo everything (StoreError). An empty
+    database gets at once the tables that our steps lead to.
     """
     db.execute("PRAGMA foreign_keys = OFF")  # has no effect inside a transaction
     try:
         with transaction(db):
             version = int(db.execute("PRAGMA user_version").fetchone()[0])
+            if not version and db.execute("SELECT 1 FROM sqlite_schema").fetchone() is None:
+                version = _ours_among(steps)
+                for statement in _tables_at(version):
+                    db.execute(statement)
             for step in steps[version:]:
                 _run(db, step)
             check_references(db)
@@ -74,6 +82,25 @@ def check_references(db: Connection) -> None:
     wrong = db.execute("PRAGMA foreign_key_check").fetchone()
     if wrong is not None:
         raise StoreError("store.lost_row", table=wrong[0], parent=wrong[2])
+
+
+def _ours_among(steps: Sequence[Migration]) -> int:
+    """How many steps from the first on are ours."""
+    ours = migrations()
+    pairs = zip(steps, ours, strict=False)
+    return next(
+        (k for k, (step, own) in enumerate(pairs) if step != own), min(len(steps), len(ours))
+    )
+
+
+@cache
+def _tables_at(version: int) -> tuple[str, ...]:
+    """The statements that make the tables and indexes of a schema version, which has no rows."""
+    with closing(sqlite3.connect(":memory:", isolation_level=None)) as db:
+        for step in migrations()[:version]:
+            _run(db, step)
+        found = db.execute("SELECT sql FROM sqlite_schema WHERE sql IS NOT NULL ORDER BY rowid")
+        return tuple(row[0] for row in found)
 
 
 def _run(db: Connection, step: Migration) -> None:
