@@ -3,7 +3,6 @@
 import csv
 import io
 import json
-import os
 import re
 import sqlite3
 import time
@@ -14,6 +13,7 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
+import sampling
 from studio_pages import client, studio, words
 from studio_versions import SOUND, content, fill, small_report, small_score
 
@@ -544,20 +544,14 @@ def hole(archive, name, size):
     archive.NameToInfo[name] = info
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize(
-    ("recording_mb", "hole_mb"),
-    [
-        (1, 4200),
-        pytest.param(370, 0, marks=[
-            pytest.mark.slow,
-            pytest.mark.skipif("HANDSLIDE_SWEEP_WHOLE" not in os.environ, reason="`make sweep`"),
-        ]),
-    ],
-)  # fmt: skip
+    ("recording_mb", "hole_mb"), [(1, 4200), *([(370, 0)] if sampling.ALL else [])]
+)
 def test_an_archive_of_more_than_two_gigabytes_is_taken_in(
     studio, other, tmp_path, recording_mb, hole_mb
 ):
-    """What is read lies beyond two and four gigabytes; in the sweep it also comes to as much."""
+    """What is read lies beyond two and four gigabytes; in `make sweep` it also comes to as much."""
     ids = fill(studio)
     listed = json.loads(zipfile.ZipFile(packed(studio)).read("archive.json"))
     with studio.store.write() as db:
