@@ -1,10 +1,12 @@
 """All pages of a studio, found by their links."""
 
+import random
 import re
 from collections import Counter
 from html import unescape
-from urllib.parse import urldefrag, urlsplit
+from urllib.parse import parse_qs, urldefrag, urlsplit
 
+import sampling
 from studio_pages import words
 
 MOST_PAGES = 800
@@ -12,8 +14,8 @@ MOST_PAGES = 800
 FILES = re.compile(
     r"\.(pdf|svg|png|musicxml|mxl|csv|js|css|ttf|wav|flac|ogg|mp3)$|/(audio|file|score|pdf)$"
 )
-# Pages with a sheet that takes long to engrave: one of each kind, whosever it is.
-SHEETS = re.compile(r"/practice/\d+/(drill|lesson|move)$")
+# What takes long to make, and is the same whosever it is: a sheet, a picture of one, a sound.
+COSTLY = re.compile(r"/practice/\d+/(drill|lesson|move|drone|own/new)(/preview)?$|/film\.vtt$")
 
 
 def links(text):
@@ -26,22 +28,36 @@ def _kind(url):
     return re.sub(r"\d+", "N", urlsplit(url).path)
 
 
+def _sort(url):
+    """What costly pages have in common of which one is enough; in `make sweep`, none."""
+    if sampling.ALL:
+        return re.sub(r"\d+", "N", url)
+    return _kind(url), *parse_qs(urlsplit(url).query).get("kind", ())
+
+
 def walk(home, start="/", each=MOST_PAGES):
-    """All pages that can be reached, by their address; ``each``: so many of one kind."""
-    todo, seen, sheets, kinds = [(start, "")], {}, set(), Counter()
-    while todo and len(seen) < MOST_PAGES:
-        url, origin = todo.pop(0)
+    """All pages that can be reached, by their address; ``each``: so many of one kind.
+
+    Of costly ones of a sort a seeded choice is looked at, when nothing else is left to do.
+    """
+    todo, later, seen, sorts, kinds = [(start, "")], [], {}, set(), Counter()
+    rng = random.Random(8471)
+    while (todo or later) and len(seen) < MOST_PAGES:
+        costly = not todo
+        url, origin = later.pop(rng.randrange(len(later))) if costly else todo.pop(0)
         path = urlsplit(url).path
         if not url or url in seen or FILES.search(path):
             continue
-        kinds[_kind(url)] += 1
-        if kinds[_kind(url)] > each:
-            continue
-        if SHEETS.search(path):
-            kind = re.sub(r"\d+", "N", url)
-            if kind in sheets:
+        if COSTLY.search(path):
+            if not costly:
+                later.append((url, origin))
                 continue
-            sheets.add(kind)
+            if _sort(url) in sorts:
+                continue
+            sorts.add(_sort(url))
+        if kinds[_kind(url)] >= each:
+            continue
+        kinds[_kind(url)] += 1
         assert url.startswith("/") and not url.startswith("//"), (origin, url)
         answer = seen[url] = home.get(url)
         if answer.status_code == 303:

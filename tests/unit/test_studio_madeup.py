@@ -70,6 +70,7 @@ def pages(example):
     return {url: answer.text for url, answer in found.items()}
 
 
+@pytest.mark.sample
 def test_no_words_outside_of_the_messages(example, pages):
     mine = written(example)
     wrong = {}

@@ -1,45 +1,21 @@
-"""Two students of one name, and two parts of one title, are told apart wherever they are named."""
+"""Two students of one name, and two parts of one title, are told apart; pages: test_studio_walk."""
 
-import re
 from urllib.parse import unquote
 
 import pytest
 from studio_pages import client
-from studio_stands import LANTERNS, stand_of, titled
-from studio_walk import walk
+from studio_stands import NAME, namesakes, stand_of
 
-from handslide.studio.parts.scores import list_scores, rename_score
-from handslide.studio.parts.stand import list_stands, open_stand
+from handslide.studio.parts.stand import list_stands
 from handslide.studio.people.namesakes import Names
 from handslide.studio.people.students import list_students
 from handslide.words.speech import speech
 
-NAME, TITLE = "Zoe Quarrel", "Wharf Song"
 HORNS = [
     "Tenor trombone in B♭ with F valve",
     "Bass trombone in B♭ with independent F and G♭ valves",
 ]
 SAY = speech("en")
-# What was typed stands in its own field as it was typed; a refusal is about the page's student;
-# a file to give says the name as it will stand in it.
-TYPED = re.compile(
-    r'<input id="(?:name|title)"[^>]*>|data-wrong="[^"]*"|<p [^>]*role="alert">.*?</p>'
-    r'|<input type="checkbox" name="named"[^>]*>.*?</label>',
-    re.S,
-)
-
-
-def namesakes(studio, horns=("tenor-f", "tenor-f")):
-    """The ids of two students of one name, each with both of two parts of one title."""
-    for base, data in zip(horns, (LANTERNS, titled("Another")), strict=True):
-        stand_of(studio, NAME, base, data)
-    students = [one.id for one in list_students(studio) if one.name == NAME]
-    scores = [one.id for one in list_scores(studio)][-2:]
-    for score_id in scores:
-        rename_score(studio, score_id, TITLE, "")
-        for student_id in students:
-            open_stand(studio, student_id, score_id)
-    return students, scores
 
 
 @pytest.mark.parametrize(
@@ -70,26 +46,6 @@ def test_who_is_alone_with_a_name_has_just_the_name(studio):
     stand_of(studio)
     (student,) = list_students(studio)
     assert Names(studio).student(student.id).words(SAY) == "Ada Quill"
-
-
-def test_no_page_says_a_name_that_two_have(example):
-    students, scores = namesakes(example)
-    found = walk(client(example))
-    named = dict.fromkeys((NAME, TITLE), 0)
-    for url, answer in found.items():
-        text = TYPED.sub("", answer.text)
-        for name in named:
-            bare = re.findall(
-                rf".{{0,80}}{name}(?!, | \((?:no\. |[a-z]+\.).{{0,40}}\)).{{0,30}}", text
-            )
-            assert bare == [], (url, bare)
-            named[name] += name in text
-    assert named[NAME] > 20 and named[TITLE] > 8, named
-    for part in ("/students/{}", "/students/{}/delete", "/progress/{}", "/charts?student={}"):
-        for one in students:
-            assert part.format(one) in found, part
-    for one in scores:
-        assert f"/parts/{one}/delete" in found
 
 
 def test_their_files_have_names_of_their_own(studio):

@@ -8,6 +8,7 @@ from io import BytesIO
 
 import pytest
 from studio_pages import client, words
+from studio_stands import NAME, TITLE, namesakes
 from studio_versions import small_score
 from studio_walk import walk, whole_pages
 
@@ -18,10 +19,28 @@ from handslide.words.catalogues import languages
 
 HOSTILE = "<script>alert('x')</script>\"'><img src=x onerror=alert(1)>&amp;{{ 7*7 }}"
 
+# What was typed stands in its own field as it was typed; a refusal is about the page's student;
+# a file to give says the name as it will stand in it.
+TYPED = re.compile(
+    r'<input id="(?:name|title)"[^>]*>|data-wrong="[^"]*"|<p [^>]*role="alert">.*?</p>'
+    r'|<input type="checkbox" name="named"[^>]*>.*?</label>',
+    re.S,
+)
+_WALKED = []
 
-def test_every_link_leads_somewhere_and_each_page_is_well_made(example):
-    found = walk(client(example))
-    pages = whole_pages(found)
+
+@pytest.fixture
+def walked(example):
+    """All pages of an example with namesakes in it, and who and what these are; walked once."""
+    if not _WALKED:
+        students, scores = namesakes(example)
+        _WALKED.append((walk(client(example)), students, scores))
+    return _WALKED[0]
+
+
+@pytest.mark.sample
+def test_every_link_leads_somewhere_and_each_page_is_well_made(walked):
+    pages = whole_pages(walked[0])
     assert {"/", "/parts", "/charts", "/takes", "/data"} <= set(pages)
     assert any(url.startswith("/stands/") for url in pages)
     for url, text in pages.items():
@@ -36,6 +55,26 @@ def test_every_link_leads_somewhere_and_each_page_is_well_made(example):
         for target in re.findall(r'\sfor="([^"]+)"', text):
             assert target in ids, (url, f"a label for {target}, which isn't there")
         assert "Traceback" not in text and "None</" not in text, url
+
+
+@pytest.mark.sample
+def test_no_page_says_a_name_that_two_have(walked):
+    found, students, scores = walked
+    named = dict.fromkeys((NAME, TITLE), 0)
+    for url, answer in found.items():
+        text = TYPED.sub("", answer.text)
+        for name in named:
+            bare = re.findall(
+                rf".{{0,80}}{name}(?!, | \((?:no\. |[a-z]+\.).{{0,40}}\)).{{0,30}}", text
+            )
+            assert bare == [], (url, bare)
+            named[name] += name in text
+    assert named[NAME] > 20 and named[TITLE] > 8, named
+    for part in ("/students/{}", "/students/{}/delete", "/progress/{}", "/charts?student={}"):
+        for one in students:
+            assert part.format(one) in found, part
+    for one in scores:
+        assert f"/parts/{one}/delete" in found
 
 
 @pytest.mark.parametrize("language", sorted(set(languages()) - {"en"}))
