@@ -5,8 +5,11 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
+from handslide.edges.engraving import engrave, render
 from handslide.edges.engraving.copy import engraving_copy
+from handslide.edges.engraving.engrave import paper_named
 from handslide.edges.engraving.engraver import ENGRAVER
+from handslide.edges.engraving.values import Paper
 from handslide.edges.musicxml.read import read_score
 from handslide.jobs.mark.mark import MarkedPart, MarkOptions, choose_for
 from handslide.jobs.setup import make_setup
@@ -30,17 +33,20 @@ def bench_printing(
     _, pages = marked()._engraved(say)
     document = engraving_copy(score.partwise(), marked().part.part_id, None, {}, _COLUMN_MM)
     verovio_pages = _engrave(document.document.decode())
-    ours_s = engraver_s = typesetter_s = float("inf")
+    work, paper = _with_room(marked())
+    ours_s = engraver_s = roomy_s = typesetter_s = float("inf")
     for _ in range(runs):
         fresh = marked()
         ours_s = min(ours_s, best_of(1, lambda one=fresh: one.pdf(say)))
         engraver_s = min(engraver_s, best_of(1, lambda: _engrave(document.document.decode())))
+        roomy_s = min(roomy_s, best_of(1, lambda: _engrave_with_room(work, paper)))
         typesetter_s = min(typesetter_s, best_of(1, lambda: _typeset(pages)))
     ENGRAVER.close()
     alone_s = engraver_s + typesetter_s
     print(f"printing {notes} notes, {len(pages)} pages as PDF/A (by themselves {verovio_pages})")
     print(f"  handslide, all with its report {1e3 * ours_s:8.1f} ms")
     print(f"  Verovio alone                  {1e3 * engraver_s:8.1f} ms")
+    print(f"  Verovio, room for marks kept   {1e3 * roomy_s:8.1f} ms")
     print(f"  Typst alone                    {1e3 * typesetter_s:8.1f} ms")
     return [
         ("a part's PDF / its engines", ours_s / alone_s, "at most 1.3", ours_s <= 1.3 * alone_s)
@@ -63,6 +69,25 @@ def _engrave(document: str) -> int:
     for number in range(1, count + 1):
         toolkit.renderToSVG(number)
     return count
+
+
+def _with_room(marked: MarkedPart) -> tuple[Any, Paper]:
+    """The same part made ready for the engraver with its marks, as the print has it."""
+    paper, ordinals = paper_named("a4"), marked.part.ordinals
+    marks = {ordinals[number]: text for number, text in marked.printed.items()}
+    part = marked.part
+    work = engrave._prepared(
+        marked.score, part.part_id, marks, paper, part.staff, 10.0, None, marked.hidden
+    )
+    return work, paper
+
+
+def _engrave_with_room(work: Any, paper: Paper) -> None:
+    """What of Verovio the print can't do without: two loads, and pages that are wider set."""
+    prepared, _, marking = work.arguments
+    toolkit = render._engraver(prepared, marking, paper)
+    for number in range(1, toolkit.getPageCount() + 1):
+        toolkit.renderToSVG(number)
 
 
 def _typeset(pages: tuple[str, ...]) -> bytes:

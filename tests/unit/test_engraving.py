@@ -205,3 +205,14 @@ def test_staff_size_is_that_of_a_printed_part():
     assert len(heights) == 5
     assert heights[-1] - heights[0] == pytest.approx(STAFF_MM * 100, abs=5)
     assert 6.3 <= STAFF_MM <= 7.7
+
+
+def test_words_that_look_like_what_the_engraver_writes_stay_words():
+    says = ['a id="b" stroke="currentColor"', '<g id="hs-room1" class="harm" />', "> <g> </g>"]
+    measure = sixteenths(RUN)
+    for text in says:
+        escaped = text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+        (page,) = engraved(score([words(escaped) + measure]), "P1", {0: "1"}, A4).pages
+        drawn = ["".join(one.itertext()) for one in etree.fromstring(page).iter(f"{SVG}text")]
+        assert text.split() in [one.split() for one in drawn]
+        assert len(marks_of(page)) == 1

@@ -99,6 +99,17 @@ def test_a_stream(leash):
     assert list(leash.stream(leashed.numbers, 1)) == [0]
 
 
+def test_something_else_is_done_once_while_a_child_works(leash):
+    told = []
+    stream = leash.stream(leashed.numbers, 3, meanwhile=lambda: told.append("begun"))
+    assert [(number, list(told)) for number in stream] == [(n, ["begun"]) for n in range(3)]
+
+    # A child that died while it waited gives its work to another; it isn't done again.
+    os.kill(leash.pids()[0], signal.SIGTERM)
+    assert list(leash.stream(leashed.numbers, 2, meanwhile=lambda: told.append("again"))) == [0, 1]
+    assert told == ["begun", "again"]
+
+
 def test_time_of_a_stream_is_for_each_item_or_for_all(leash):
     assert list(leash.stream(leashed.slow_numbers, 4)) == [0, 1, 2, 3]
     found = []

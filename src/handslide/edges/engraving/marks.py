@@ -20,7 +20,6 @@ from handslide.edges.engraving.shapes import (
     SVG,
     Box,
     Glyphs,
-    finder,
     hull,
     ink,
     ink_beside,
@@ -53,7 +52,6 @@ _ROOM_TAGS = re.compile(
     rf'<note xml:id="{NOTE_ID}(?P<note>[0-9]+)"|<staff |(?P<end></measure>)', re.ASCII
 )
 _ROOM_DRAWN = re.compile(rf'<g id="{_ROOM_ID}\d+"[^<>]*(?:/>|>.*?</g>)\s*', re.DOTALL)
-_find_staff_paths = finder("s:g[@class = 'staff' or starts-with(@class, 'staff ')]/s:path/@d")
 
 
 class Mark(NamedTuple):
@@ -346,10 +344,13 @@ def _sort_ink(
 def staff_lines(system: etree._Element) -> list[float]:
     """Return the heights of all staff lines of a system, from top to bottom."""
     heights = set()
-    for path in _find_staff_paths(system):
-        numbers = path.replace("M", " ").replace("L", " ").split()
-        if len(numbers) == 4 and numbers[1] == numbers[3]:
-            heights.add(float(numbers[1]))
+    for staff in system.iter(f"{SVG}g"):
+        if not is_kind(staff, "staff"):
+            continue
+        for path in staff.iterchildren(f"{SVG}path"):
+            numbers = path.get("d", "").replace("M", " ").replace("L", " ").split()
+            if len(numbers) == 4 and numbers[1] == numbers[3]:
+                heights.add(float(numbers[1]))
     return sorted(heights)
 
 

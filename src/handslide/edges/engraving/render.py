@@ -24,7 +24,7 @@ from handslide.edges.engraving.breaks import (
 )
 from handslide.edges.engraving.marks import add_room, place_marks, without_room
 from handslide.edges.engraving.pages import Column, System, distribute, measure_system
-from handslide.edges.engraving.shapes import HREF, SVG, Glyphs, finder, of_kind
+from handslide.edges.engraving.shapes import HREF, SVG, Glyphs, of_kind
 from handslide.edges.engraving.turns import rest_at_turn
 from handslide.edges.engraving.values import OVERHANG_MM, Engraving, EngravingCopy, Paper, Piece
 from handslide.ground.errors import ScoreError
@@ -336,8 +336,6 @@ _PLAINER = tuple(
 )
 # Blanks between what is drawn; those within a text are its own.
 _BLANKS = re.compile(r">\s+<(?!/?tspan|/text)")
-_find_random_ids = finder("s:g[@class = 'measure' and not(starts-with(@id, 'hs-'))]")
-_find_untidy = finder("*[contains(@class, 'id-') or @class != normalize-space(@class)]")
 
 
 def _read(svg: str) -> etree._Element:
@@ -351,12 +349,14 @@ def _read(svg: str) -> etree._Element:
 
 def _clean(group: etree._Element) -> None:
     """Make a system's SVG plain enough for every renderer."""
-    for element in _find_random_ids(group):
-        element.attrib.pop("id", None)
-    for element in _find_untidy(group):
-        kinds = [kind for kind in element.get("class").split() if kind[:3] != "id-"]
-        if kinds:
-            element.set("class", " ".join(kinds))
+    for element in group.iter(f"{SVG}g"):
+        name, kind = element.get("id"), element.get("class", "")
+        if name is not None and not name.startswith("hs-"):
+            del element.attrib["id"]
+        if " " in kind:
+            kinds = [one for one in kind.split() if one[:3] != "id-"]
+            if kinds:
+                element.set("class", " ".join(kinds))
     for element in group.iter(f"{SVG}text", f"{SVG}tspan"):
         size, family = element.get("font-size"), element.get("font-family", "")
         if size == "0px":

@@ -15,8 +15,10 @@ SVG = "{http://www.w3.org/2000/svg}"
 HREF = "{http://www.w3.org/1999/xlink}href"
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:e-?\d+)?")
 _SEGMENT = re.compile(r"([MLCZHVSlcmhvsz])([^A-Za-z]*)")
+_MOVED = re.compile(r"translate\((-?[\d.]+), (-?[\d.]+)\) scale\((-?[\d.]+), (-?[\d.]+)\)")
 _STRAIGHT = re.compile(r"M(-?[\d.]+)[ ,](-?[\d.]+) ?L(-?[\d.]+)[ ,](-?[\d.]+) ?")
 _CURVE_PIECES = 12
+_LONG = 200.0  # a slanted line so wide is cut
 _CURVE_WEIGHTS = [
     ((1 - t) ** 3, 3 * (1 - t) * (1 - t) * t, 3 * (1 - t) * t * t, t**3)
     for t in (step / _CURVE_PIECES for step in range(_CURVE_PIECES + 1))
@@ -102,7 +104,9 @@ class Glyphs:
         glyph = _glyph_box(path)
         if glyph is None:
             return None
-        numbers = [float(text) for text in _NUMBER.findall(use.get("transform", ""))]
+        moved = use.get("transform", "")
+        found = _MOVED.fullmatch(moved)
+        numbers = _numbers(moved) if found is None else [float(text) for text in found.groups()]
         x, y, across, down = (
             [*numbers, 0.0, 0.0, 1.0, 1.0][:4] if len(numbers) >= 4 else (0, 0, 1, 1)
         )
@@ -178,9 +182,11 @@ def ink_beside(
 ) -> list[Box]:
     """As `ink`, without the shapes that are among ``others``."""
     boxes: list[Box] = []
+    known = glyphs.boxes
     for shape in element.iter(*_SHAPES):
         if shape not in others:
-            boxes += shape_boxes(shape, glyphs)
+            found = known.get(shape)
+            boxes += shape_boxes(shape, glyphs) if found is None else found
     return boxes
 
 
@@ -193,16 +199,14 @@ def shape_boxes(shape: etree._Element, glyphs: Glyphs) -> list[Box]:
 
 
 def _boxes(shape: etree._Element, glyphs: Glyphs) -> list[Box]:
-    tag = shape.tag.removeprefix(SVG)
-    if tag == "g":
-        return []
+    tag = shape.tag[len(SVG) :]
     if tag == "use":
         box = glyphs.box(shape)
         return [box] if box is not None else []
     if tag == "path":
         return _path_boxes(shape)
     if tag in ("polygon", "polyline"):
-        numbers = [float(text) for text in _NUMBER.findall(shape.get("points", ""))]
+        numbers = _numbers(shape.get("points", ""))
         return _chain(list(zip(numbers[::2], numbers[1::2])), _half_stroke(shape), tag == "polygon")
     if tag == "rect":
         x, y = _real(shape, "x"), _real(shape, "y")
@@ -215,6 +219,13 @@ def _boxes(shape: etree._Element, glyphs: Glyphs) -> list[Box]:
     return []
 
 
+def _numbers(text: str) -> list[float]:
+    try:
+        return [float(number) for number in text.replace(",", " ").split()]
+    except ValueError:  # nothing between them, or words
+        return [float(number) for number in _NUMBER.findall(text)]
+
+
 def _real(shape: etree._Element, name: str) -> float:
     try:
         return float(shape.get(name, "0"))
@@ -223,7 +234,7 @@ def _real(shape: etree._Element, name: str) -> float:
 
 
 def _half_stroke(shape: etree._Element) -> float:
-    return _real(shape, "stroke-width") / 2
+    return _real(shape, "stroke-width") / 2 if shape.get("stroke-width") else 0.0
 
 
 def _path_boxes(shape: etree._Element) -> list[Box]:
@@ -231,13 +242,13 @@ def _path_boxes(shape: etree._Element) -> list[Box]:
     straight = _STRAIGHT.fullmatch(path)
     if straight is not None:  # most are: staff lines, stems, ledger lines
         x0, y0, x1, y1 = map(float, straight.groups())
-        if y0 == y1 and x0 <= x1:
-            return [Box(x0 - half, y0 - half, x1 + half, y0 + half)]
+        if x0 == x1 or y0 == y1:
+            return [_around(x0, y0, x1, y1, half)]
         return _chain([(x0, y0), (x1, y1)], half, False)
     boxes: list[Box] = []
     at = (0.0, 0.0)
     for command, text in _SEGMENT.findall(path):
-        numbers = [float(number) for number in _NUMBER.findall(text)]
+        numbers = _numbers(text)
         points = list(zip(numbers[::2], numbers[1::2]))
         if command == "M" and points:
             at, points = points[0], points[1:]
@@ -266,18 +277,27 @@ def _chain(points: list[tuple[float, float]], half: float, closed: bool) -> list
         return _band(points)
     boxes = []
     for (x0, y0), (x1, y1) in zip(points, points[1:] + points[:1] if closed else points[1:]):
-        pieces = 1 if x0 == x1 or y0 == y1 else 1 + int(abs(x1 - x0) / 200)
-        if pieces == 1:
-            left, right = (x0, x1) if x0 < x1 else (x1, x0)
-            top, bottom = (y0, y1) if y0 < y1 else (y1, y0)
-            boxes.append(Box(left - half, top - half, right + half, bottom + half))
-            continue
-        for piece in range(pieces):
-            xa, xb = (x0 + (x1 - x0) * (piece + k) / pieces for k in (0, 1))
-            ya, yb = (y0 + (y1 - y0) * (piece + k) / pieces for k in (0, 1))
-            boxes.append(
-                Box(min(xa, xb) - half, min(ya, yb) - half, max(xa, xb) + half, max(ya, yb) + half)
-            )
+        if x0 == x1 or y0 == y1 or -_LONG < x1 - x0 < _LONG:
+            boxes.append(_around(x0, y0, x1, y1, half))
+        else:
+            boxes += _cut(x0, y0, x1, y1, half)
+    return boxes
+
+
+def _around(x0: float, y0: float, x1: float, y1: float, half: float) -> Box:
+    left, right = (x0, x1) if x0 < x1 else (x1, x0)
+    top, bottom = (y0, y1) if y0 < y1 else (y1, y0)
+    return Box(left - half, top - half, right + half, bottom + half)
+
+
+def _cut(x0: float, y0: float, x1: float, y1: float, half: float) -> list[Box]:
+    """Boxes along a long slanted line."""
+    pieces = 1 + int(abs(x1 - x0) / _LONG)
+    boxes = []
+    for piece in range(pieces):
+        xa, xb = (x0 + (x1 - x0) * (piece + k) / pieces for k in (0, 1))
+        ya, yb = (y0 + (y1 - y0) * (piece + k) / pieces for k in (0, 1))
+        boxes.append(_around(xa, ya, xb, yb, half))
     return boxes
 
 
@@ -286,7 +306,7 @@ def _band(points: list[tuple[float, float]]) -> list[Box]:
     (xa, ya), (xb, yb), (_, yc), (_, yd) = points
     if ya == yb and yc == yd:
         return [hull([Box(xa, ya, xa, ya), Box(xb, yc, xb, yc)])]
-    pieces = 1 + int(abs(xb - xa) / 200)
+    pieces = 1 + int(abs(xb - xa) / _LONG)
     boxes = []
     for piece in range(pieces):
         f, g = piece / pieces, (piece + 1) / pieces
@@ -317,5 +337,5 @@ def _size(span: etree._Element) -> float:
     for element in (span, *span.iterancestors(f"{SVG}tspan", f"{SVG}text")):
         size = element.get("font-size", "")
         if size and size not in ("0px", "1px"):
-            return float(_NUMBER.findall(size)[0])
+            return _numbers(size.removesuffix("px"))[0]
     return 0.0
