@@ -190,10 +190,14 @@ class _Side:
         costs = self._costs(at, arrive)
         if steps:
             recur(states, costs)
-        return [
-            self._found(low, states[: high - low + 1, n], costs[: high - low, n])
-            for n, (low, high) in enumerate(zip(first.tolist(), last.tolist()))
-        ]
+        moved = self._moved(last, states[last - first, np.arange(len(lanes))])
+        runs = []
+        for n, (low, high) in enumerate(zip(first.tolist(), last.tolist())):
+            own, cost = states[: high - low + 1, n], costs[: high - low, n]
+            at_end = high == self.limit
+            ends = own[-1] if at_end else None
+            runs.append(_Run(low, own, cost, None if at_end else moved[n], ends))
+        return runs
 
     def _hold(self, note: int, choice: int, begin: Floats, arrive: Floats, first: int) -> None:
         price = price_of(self.width, choice)
@@ -217,16 +221,19 @@ class _Side:
         costs += arrive[1:, :, None]
         return np.asarray(costs)
 
-    def _found(self, first: int, states: Floats, costs: Floats) -> _Run:
-        high = first + len(costs)
-        if high == self.limit:
-            return _Run(first, states, costs, None, states[-1])
-        was = self.effort[high]
-        least = float(was.min())
-        differ = (states[-1] - was)[was - least < FORBIDDEN / 2.0]
+    def _moved(self, last: NDArray[np.intp], states: Floats) -> list[float | None]:
+        """Of each lane the points by which its ``states`` (lanes, K, K) differ from what they were
+        at its ``last`` pair; None where not all that can be do so by the same."""
+        was = self.effort[last].reshape(len(last), -1)
+        differ = states.reshape(was.shape) - was
+        least = was.min(axis=1)
+        open_ = was - least[:, None] < FORBIDDEN / 2.0
+        most = differ.max(axis=1, where=open_, initial=-np.inf)
+        spread = most - differ.min(axis=1, where=open_, initial=np.inf)
+        one = differ[np.arange(len(last)), open_.argmax(axis=1)]
         # Behind a glissando that can't be all sums are huge, and rounded so.
-        moved = float(differ[0]) if np.ptp(differ) <= _ROUNDING + _EPSILON * least else None
-        return _Run(first, states, costs, moved, None)
+        alike = spread <= _ROUNDING + _EPSILON * least
+        return [moved if ok else None for moved, ok in zip(one.tolist(), alike.tolist())]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

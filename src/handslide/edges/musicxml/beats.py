@@ -1,6 +1,6 @@
 """Measures of a line as it is played, and where a metronome beats along it."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from handslide.edges.musicxml.line import WrittenLine
 from handslide.edges.musicxml.order import Span, movement_starts
@@ -9,6 +9,7 @@ from handslide.edges.musicxml.time import TempoMap
 from handslide.ground.limits import PLAYED_BEATS
 
 _SLACK_Q = 1e-3
+_SOON_Q = 1e-3
 
 
 def beats_of(
@@ -19,20 +20,26 @@ def beats_of(
     A measure shorter than its meter at the start or marked as implicit is an upbeat: its beats
     count from its end.
     """
-    beats: list[tuple[float, bool]] = []
-    clock_s = 0.0
+    firsts: list[list[bool]] = []
+    places_q: list[float] = []
+    count = 0
     for span in spans:
         begin_q, length_q = line.measure_q[span.measure], line.measure_length_q[span.measure]
         to_q = min(span.to_q, length_q)
-        if len(beats) + (to_q - span.from_q) / line.meters[span.measure][1] > PLAYED_BEATS:
+        if count + (to_q - span.from_q) / line.meters[span.measure][1] > PLAYED_BEATS:
             break
-        places = _places(line, span, length_q)
-        ends = tempo.seconds([begin_q + span.from_q, begin_q + to_q])
-        at_s = tempo.seconds([begin_q + place for place, _ in places])
-        for (place, first), second in zip(places, at_s):
-            if span.from_q - _SLACK_Q <= place < to_q - _SLACK_Q:
-                beats.append((clock_s + second - ends[0], first))
-        clock_s += ends[1] - ends[0]
+        low_q, high_q = span.from_q - _SLACK_Q, to_q - _SLACK_Q
+        places = [row for row in _places(line, span, length_q) if low_q <= row[0] < high_q]
+        count += len(places)
+        firsts.append([first for _, first in places])
+        places_q += begin_q + span.from_q, *(begin_q + place for place, _ in places), begin_q + to_q
+    beats: list[tuple[float, bool]] = []
+    clock_s = 0.0
+    second = iter(tempo.seconds(places_q))
+    for measure in firsts:
+        begin_s = next(second)
+        beats += [(clock_s + next(second) - begin_s, first) for first in measure]
+        clock_s += next(second) - begin_s
     return tuple(beats)
 
 
@@ -43,16 +50,13 @@ def measures_of(
     found: list[PlayedMeasure] = []
     clock_s = 0.0
     starts = set(movement_starts(line.numbers, line.signs)[1:])
-    for span in spans:
+    spans = spans[: PLAYED_BEATS + 1]
+    for span, (begin_s, end_s, soon_s) in zip(spans, _times_of(line, spans, tempo)):
         index = span.measure
         # A movement that is repeated from its beginning goes on.
         came = bool(found) and found[-1].index < index
-        length_q = line.measure_length_q[index]
         meter_q, beat_q = line.meters[index]
-        from_q = line.measure_q[index] + span.from_q
-        to_q = line.measure_q[index] + min(span.to_q, length_q)
-        begin_s, end_s, soon_s = tempo.seconds([from_q, to_q, from_q + 1e-3])
-        per_q = (soon_s - begin_s) / 1e-3
+        per_q = (soon_s - begin_s) / _SOON_Q
         found.append(
             PlayedMeasure(
                 line.numbers[index], index, clock_s, clock_s + end_s - begin_s,
@@ -61,9 +65,20 @@ def measures_of(
             )
         )  # fmt: skip
         clock_s += end_s - begin_s
-        if len(found) > PLAYED_BEATS:
-            break
     return tuple(found)
+
+
+def _times_of(
+    line: WrittenLine, spans: Sequence[Span], tempo: TempoMap
+) -> Iterator[tuple[float, float, float]]:
+    """Of each span the seconds at its beginning, at its end, and just after its beginning."""
+    places_q: list[float] = []
+    for span in spans:
+        begin_q, length_q = line.measure_q[span.measure], line.measure_length_q[span.measure]
+        from_q = begin_q + span.from_q
+        places_q += from_q, begin_q + min(span.to_q, length_q), from_q + _SOON_Q
+    seconds = iter(tempo.seconds(places_q))
+    return zip(seconds, seconds, seconds)
 
 
 def _is_upbeat(line: WrittenLine, measure: int) -> bool:

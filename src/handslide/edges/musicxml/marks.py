@@ -101,7 +101,7 @@ class _Writer:
         self.pieces: dict[tuple[str, str], Any] = {}
 
     def add(self, note: Any, text: str) -> None:
-        last = note[-1] if len(note) else None
+        last = _last_child(note)
         while last is not None and (last.tag in _AFTER_NOTATIONS or callable(last.tag)):
             last = last.getprevious()
         if last is None:
@@ -155,6 +155,14 @@ class _Writer:
         technical.append(instruction)
         technical.append(fingering)
         return technical
+
+
+def _last_child(element: Any) -> Any:
+    """None where there is no child. Its length would tell, too, but counts them all."""
+    try:
+        return element[-1]
+    except IndexError:
+        return None
 
 
 def _mark(text: str, added: str) -> tuple[Any, Any]:

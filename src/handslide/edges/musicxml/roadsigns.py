@@ -13,6 +13,8 @@ from handslide.edges.musicxml.signs import (
     tempo_of,
 )
 
+_STEERING = ("sound", "metronome", "words", "segno", "coda")
+
 
 class RoadSigns:
     """Signs as they come, each at the place where the ``clock`` stands.
@@ -31,7 +33,9 @@ class RoadSigns:
         self.tempos: list[tuple[float, float | Modulation]] = []
 
     def add_direction(self, element: Any, measure: int) -> None:
-        """Tempo and jumps of a ``<direction>``."""
+        """Tempo and jumps of a ``<direction>``; most only say how loud."""
+        if not any(map(_steers, element.iter(*_STEERING))):
+            return
         at_q = self._clock.place(element.findtext("sound/offset") or element.findtext("offset"))
         self._add(direction_tempo(element), list(jumps_of(element, at_q)), at_q, measure)
 
@@ -65,3 +69,8 @@ class RoadSigns:
 
     def _of(self, measure: int) -> MeasureSigns:
         return self.by_measure.setdefault(measure, MeasureSigns())
+
+
+def _steers(sign: Any) -> bool:
+    """Whether one of `_STEERING` can hold a tempo or a jump."""
+    return bool(sign.tag != "sound" or sign.keys() != ["dynamics"])

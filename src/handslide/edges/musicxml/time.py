@@ -12,6 +12,7 @@ Conventions
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from math import inf
 from typing import Any
 
 from handslide.edges.musicxml.line import WrittenLine
@@ -65,15 +66,17 @@ class TempoMap:
                 self.s_per_q.append(0.0)
             self.s_per_q[-1] = 60.0 / tempo
 
-    def seconds(self, places_q: Sequence[float]) -> list[float]:
+    def seconds(self, places_q: Iterable[float]) -> list[float]:
         """Seconds at each of the places."""
-        if len(self.place_q) == 1:
-            rate = self.s_per_q[0]
-            return [place * rate for place in places_q]
+        begin_q = begin_s = end_q = rate = 0.0
         found = []
         for place in places_q:
-            index = bisect_right(self.place_q, place) - 1
-            found.append(self.place_s[index] + (place - self.place_q[index]) * self.s_per_q[index])
+            # Most stand behind the same tempo mark as the one before them.
+            if not begin_q <= place < end_q:
+                index = bisect_right(self.place_q, place) - 1
+                begin_q, begin_s = self.place_q[index], self.place_s[index]
+                end_q, rate = (*self.place_q, inf)[index + 1], self.s_per_q[index]
+            found.append(begin_s + (place - begin_q) * rate)
         return found
 
 
