@@ -80,8 +80,9 @@ _TOOLS = """
 """
 
 
-def unfair(page):
-    """(what, where) of the page that is open: by keyboard, without motion, in forced colours."""
+def unfair(page, widths=WIDTHS):
+    """(what, where) of the page that is open: by keyboard, without motion, in forced colours, and
+    beyond windows of these ``widths``."""
     size = page.viewport_size
     page.evaluate(_TOOLS)
     page.evaluate("sweep.signs()")
@@ -95,9 +96,10 @@ def unfair(page):
     page.emulate_media(forced_colors="active")
     found += [("gone in forced colours", one) for one in page.evaluate("sweep.gone()")]
     page.emulate_media(forced_colors="none")
-    for width in WIDTHS:
+    for width in widths:
         page.set_viewport_size({"width": width, "height": size["height"]})
         if not fits(page):
             found.append(("beyond the window", f"{width} px"))
-    page.set_viewport_size(size)
+    if widths:
+        page.set_viewport_size(size)
     return found
