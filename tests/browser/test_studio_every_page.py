@@ -4,8 +4,6 @@ Each page is looked at on a phone in the dark and at the narrowest; of the wider
 desks in the light, each has its share of the pages here, and all of them in `make sweep`.
 """
 
-import os
-import random
 import re
 from contextlib import contextmanager
 from urllib.parse import urlsplit
@@ -13,6 +11,8 @@ from urllib.parse import urlsplit
 import pytest
 from cut_words import cut_words
 from page_sweep import WIDTHS, unfair
+from sampling import ALL
+from shares import share_of
 from studio_pages import browse
 from studio_walk import walk, whole_pages
 from unlinked_pages import ELSEWHERE, templates_shown, unlinked, whole_templates
@@ -23,7 +23,6 @@ from handslide.studio.studio import set_setting
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 
-SWEEP = bool(os.environ.get("HANDSLIDE_SWEEP_PAGES"))
 # Windows in which words may be cut off; 320 is the narrowest.
 NARROW, WIDER = WIDTHS[0], (820, 1440, WIDTHS[-1])
 # In French the words are longest (measured: lists that were too narrow, in each language).
@@ -68,14 +67,6 @@ def trouble_with(page, url, size, scheme, whole=True):
     return found
 
 
-def shares(urls):
-    """(address, whether it is looked at on a desk in the light, the wider windows for it)."""
-    if SWEEP:
-        return [(url, True, WIDER) for url in urls]
-    mixed = random.Random(8471).sample(urls, len(urls))
-    return [(url, n % 3 == 0, (WIDER[n // 3 % 3],)) for n, url in enumerate(mixed)]
-
-
 def too_narrow(page, url, widths):
     """What lies beyond the window at these widths, and words that lists and keys cut off."""
     found = []
@@ -96,11 +87,14 @@ def test_every_page_can_be_read_and_touched(windowed, example, monkeypatch):
         serving(example, app) as address,
         visiting(windowed, address, expecting="status of 404") as page,
     ):
-        for url, on_desk, wider in shares(urls):
+        on_desk = share_of(urls, 0, 3)
+        wider = [(width, share_of(urls, number, 3)) for number, width in enumerate(WIDER)]
+        for url in urls:
             open_whole(page, url)
-            wrong += trouble_with(page, url, "desk", "light", whole=on_desk)
-            wrong += [(url, *each) for each in unfair(page, WIDTHS if SWEEP else ())]
+            wrong += trouble_with(page, url, "desk", "light", whole=url in on_desk)
+            wrong += [(url, *each) for each in unfair(page, WIDTHS if ALL else ())]
             wrong += trouble_with(page, url, "phone", "dark")
-            wrong += too_narrow(page, url, (NARROW, *wider))
+            widths = [NARROW, *(width for width, its in wider if url in its)]
+            wrong += too_narrow(page, url, widths)
     assert wrong == []
     assert whole_templates() - shown == ELSEWHERE

@@ -2,9 +2,10 @@
 
 import pytest
 from playwright.sync_api import expect
-from unlinked_pages import unlinked
+from tablets import letting_in
 
 from browser import serious_findings, serving, visiting
+from handslide.faces.web.app import create_app
 from handslide.studio.parts.stand import list_stands
 from handslide.studio.people.students import list_students, main_horn
 
@@ -121,8 +122,8 @@ WRONG = [
 def test_each_room_says_it_at_its_field(browser, example):
     found = []
     with (
-        unlinked(example) as (app, _),
-        serving(example, app) as address,
+        letting_in(example) as guests,
+        serving(example, create_app(example, None, guests)) as address,
         visiting(browser, address, expecting="status of 400") as page,
     ):
         for path, name, typed, words, previewed in WRONG:

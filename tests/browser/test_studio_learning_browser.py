@@ -15,8 +15,8 @@ from handslide.studio.parts.openpart import open_part
 from handslide.studio.people.horns import enrol
 
 pytestmark = pytest.mark.browser
-SEEN = 60
-CHANGED = 6
+SEEN = 30
+CHANGED = 4
 
 
 def open_stand_page(page, stand_id):

@@ -35,7 +35,7 @@ MEASURES = ("Bb2 D3 Eb3 F3", "Ab3 Bb3 Ab3 F3", "Eb3 C3 Bb2 C3", "Eb3 F3 Eb3")
 def melody(tmp_path_factory):
     """The part as a file."""
     *full, last = (notes(names) for names in MEASURES)
-    body = part(tempo(96) + ATTRIBUTES + full[0], *full[1:], last + note("r"))
+    body = part(tempo(132) + ATTRIBUTES + full[0], *full[1:], last + note("r"))
     title = TITLE.replace("<", "&lt;").replace(">", "&gt;")
     more = f"<work><work-title>{title}</work-title></work>"
     path = tmp_path_factory.mktemp("scores") / "quay.musicxml"
