@@ -4,6 +4,7 @@ from collections import Counter
 
 import numpy as np
 import pytest
+import sampling
 from invented import Faults, demo_part, own_part, play
 
 from handslide.ground.errors import BadData
@@ -46,11 +47,13 @@ def rates(seeds, faults):
     return {status: told[status] / count for status, count in every.items()}, every
 
 
+@pytest.mark.sample
 def test_most_notes_are_told_right_over_random_takes():
     # The bounds are the task's: 95 % of right notes aligned, 80 % of missed notes recognised.
-    shares, counts = rates(range(200), Faults())
-    assert counts["right"] > 8000
-    assert counts["missing"] > 300
+    takes = 200 if sampling.ALL else 60
+    shares, counts = rates(range(takes), Faults())
+    assert counts["right"] > 40 * takes
+    assert counts["missing"] > 1.5 * takes
     assert shares["right"] >= 0.97
     assert shares["missing"] >= 0.85
     assert shares["wrong"] >= 0.8
