@@ -312,7 +312,7 @@ def test_the_drawing_in_it_is_the_engraver_s():
     drawn = systems_of(pieces)
     whole = [etree.fromstring(piece.encode()) for piece in pieces]
     ours = [etree.fromstring(system.encode()) for system in drawn.systems]
-    assert sum(map(len, drawn.systems)) < 0.65 * sum(map(len, pieces))
+    assert sum(map(len, drawn.systems)) < 0.8 * sum(map(len, pieces))
 
     kinds = ("path", "use", "text", "rect", "ellipse", "polygon", "polyline")
 
