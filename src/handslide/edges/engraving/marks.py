@@ -9,9 +9,9 @@ import itertools
 import json
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 from pathlib import Path
-from typing import NamedTuple
 
 from lxml import etree
 
@@ -54,7 +54,8 @@ _ROOM_TAGS = re.compile(
 _ROOM_DRAWN = re.compile(rf'<g id="{_ROOM_ID}\d+"[^<>]*(?:/>|>.*?</g>)\s*', re.DOTALL)
 
 
-class Mark(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Mark:
     """One mark: its note, text, centre, set width, size and how firmly it holds its place."""
 
     ordinal: int
@@ -203,7 +204,7 @@ def place_marks(
         other = second.get(mark.ordinal)
         if other:
             width = mark_width_em(other) * mark.size
-            _set_mark(system, mark._replace(text=other, width=width), baseline - row, "mark second")
+            _set_mark(system, replace(mark, text=other, width=width), baseline - row, "mark second")
     return below + _set_row(system, found, baseline)
 
 
@@ -315,7 +316,7 @@ def apart(found: Sequence[Mark]) -> list[Mark]:
         pools.append((start, weight, members))
     starts = [start for start, _, members in pools for _ in range(members)]
     return [
-        mark._replace(centre=start + offset) for mark, start, offset in zip(found, starts, offsets)
+        replace(mark, centre=start + offset) for mark, start, offset in zip(found, starts, offsets)
     ]
 
 
