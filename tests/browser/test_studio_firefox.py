@@ -101,6 +101,19 @@ def test_the_stage_does_without_sound_and_says_so(shown):
         assert page.locator("#score .hit.is-playing").get_attribute("data-i") == "5"
 
 
+def test_a_page_is_left_while_its_music_comes(shown):
+    """What Firefox ends because the next page was asked for isn't told as a fault."""
+    studio, address, browser = shown
+    stage = f"/takes/new?stand={list_stands(studio)[0].id}"
+    with visiting(browser, address, **AS_IT_IS) as page:
+        for _ in range(3):
+            page.set_viewport_size({"width": 1280, "height": 800})
+            open_whole(page, stage)
+            with page.expect_request("**/music?width=narrow*"):
+                page.set_viewport_size({"width": 390, "height": 844})
+            page.goto("/help")
+
+
 def test_pages_are_whole_in_the_dark(shown):
     studio, address, browser = shown
     student = list_students(studio)[0].id

@@ -143,6 +143,29 @@ def test_music_that_breaks_off_says_so_below_what_there_is(studio, browser):
         assert page.locator("#score svg .hit").count() > 20
 
 
+def test_a_connection_that_tears_once_costs_a_second_only(studio, browser):
+    stand_id = stand_of(studio, data=many_measures(120), file="long.musicxml")
+    torn = []
+
+    def tear(route):
+        address = route.request.url
+        if address in torn:
+            return route.continue_()
+        torn.append(address)
+        return route.abort("connectionreset")
+
+    failed = "net::ERR_CONNECTION_RESET"
+    with serving(studio) as address, visiting(browser, address, expecting=failed) as page:
+        page.route(re.compile("piece=1|/notes/3$"), tear)
+        page.goto(f"/stands/{stand_id}")
+        page.wait_for_selector("#score svg .hit", state="attached")
+        pick(page, 3)
+        page.wait_for_selector("#note [data-said][data-i='3']")
+        expect(page.locator("#score svg")).not_to_have_count(1)
+        assert {address.rsplit("/", 1)[-1].split("&")[-1] for address in torn} == {"piece=1", "3"}
+        assert page.locator(".notice.bad").count() == 0
+
+
 def lines_of(*lines):
     return {"content_type": "application/x-ndjson", "body": "".join(f"{line}\n" for line in lines)}
 

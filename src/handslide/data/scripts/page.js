@@ -49,6 +49,24 @@ export function isAbort(error) {
   return error instanceof DOMException && error.name === "AbortError";
 }
 
+const AGAIN_MS = 1000;
+
+/**
+ * What ``get`` gives; where the connection tore, once more after a while. A page that is being left
+ * is gone by then: Firefox tears at once what is still on its way, and nothing is wrong.
+ * @template T
+ * @param {() => Promise<T>} get must change nothing where it asks
+ */
+export async function twice(get) {
+  try {
+    return await get();
+  } catch (error) {
+    if (!(error instanceof TypeError)) throw error;
+  }
+  await new Promise((go) => setTimeout(go, AGAIN_MS));
+  return get();
+}
+
 /**
  * Whether an answer is what scripts read, not a page.
  * @param {Response} answer

@@ -1,6 +1,6 @@
 // Engraved music as it comes: piece after piece, the first while the others are still engraved.
 
-import { isJson } from "./page.js";
+import { isJson, twice } from "./page.js";
 
 /**
  * The music at an address, for `Music`.
@@ -20,19 +20,22 @@ async function* pieces(url, width, signal) {
   first.searchParams.set("width", width);
   first.searchParams.set("piece", "0");
   /** @param {URL} address */
-  const ask = (address) => fetch(address, { signal, headers: { Accept: "image/svg+xml, application/json" } });
-  /** @type {Promise<Response> | null} */
+  const ask = (address) =>
+    twice(async () => {
+      const answer = await fetch(address, { signal, headers: { Accept: "image/svg+xml, application/json" } });
+      return { answer, text: await answer.text() };
+    });
   let coming = ask(first);
-  while (coming) {
-    let answer = await coming;
+  for (;;) {
+    let { answer, text } = await coming;
     // The page had it fetched ahead, where an error is a page: as it is asked for here, it is a sentence.
-    if (!answer.ok && !isJson(answer)) answer = await ask(new URL(answer.url));
-    if (!answer.ok) throw new Error((await answer.json()).error);
+    if (!answer.ok && !isJson(answer)) ({ answer, text } = await ask(new URL(answer.url)));
+    if (!answer.ok) throw new Error(JSON.parse(text).error);
     // While one is drawn the next is on its way; what becomes of that is seen when it is wanted.
     const next = following(answer);
-    coming = next && ask(next);
-    coming?.catch(() => {});
-    yield read(await answer.text());
+    if (next) (coming = ask(next)).catch(() => {});
+    yield read(text);
+    if (!next) return;
   }
 }
 

@@ -6,7 +6,7 @@
 
 import { piecesAt } from "./engraved.js";
 import { Music, noMusic } from "./music.js";
-import { around, byId, isAbort, isTyping, texts as textsOf } from "./page.js";
+import { around, byId, isAbort, isTyping, texts as textsOf, twice } from "./page.js";
 import { Margin, Tip } from "./partmarks.js";
 import { ask, complain } from "./shell.js";
 import { readingOf } from "./slide.js";
@@ -166,7 +166,8 @@ async function show(i, { quiet = false } = {}) {
   const late = setTimeout(() => panel.classList.add("busy"), LATE_MS);
   let html;
   try {
-    const answer = await fetch(`${base}/notes/${i}`, { signal: mine.signal, headers: { Accept: "text/html" } });
+    const { signal } = mine;
+    const answer = await twice(() => fetch(`${base}/notes/${i}`, { signal, headers: { Accept: "text/html" } }));
     html = await answer.text();
     if (!answer.ok) return complain(sentenceIn(html));
   } catch (error) {

@@ -1,6 +1,6 @@
 // What all pages of the studio share: waiting is shown, errors are said.
 
-import { around, byId, isAbort, isJson, isTyping } from "./page.js";
+import { around, byId, isAbort, isJson, isTyping, twice } from "./page.js";
 
 /**
  * Show one sentence at the foot of the window until it is closed.
@@ -62,7 +62,7 @@ export async function ask(url, options = {}) {
   const send = () => fetch(url, { ...options, headers: { Accept: "application/json", ...options.headers } });
   let answer;
   try {
-    answer = await send();
+    answer = await (options.method ? send() : twice(send));
     // The page had it fetched ahead, where an error is a page: as it is asked for here, it is a sentence.
     if (!answer.ok && !isJson(answer) && !options.method) answer = await send();
   } catch (error) {

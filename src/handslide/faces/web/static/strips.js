@@ -1,5 +1,6 @@
 // Lines of music that come when they are looked at.
 
+import { twice } from "./page.js";
 import { complain } from "./shell.js";
 
 const NARROW_PX = 620;
@@ -18,7 +19,7 @@ async function load(strip) {
   url.searchParams.set("width", room(strip));
   let answer;
   try {
-    answer = await fetch(url, { headers: { Accept: "image/svg+xml" } });
+    answer = await twice(() => fetch(url, { headers: { Accept: "image/svg+xml" } }));
   } catch {
     answer = null;
   }
