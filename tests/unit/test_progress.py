@@ -174,7 +174,7 @@ def test_adjusted_is_benjamini_and_hochbergs():
 @pytest.mark.parametrize("count", [2, 3, 4, 5, 8, 13])
 def test_the_spread_of_few_notes_is_not_too_small(count):
     rng = np.random.default_rng(count)
-    found = [spread_of(row) for row in rng.normal(0, 6.0, (6000, count))]
+    found = [spread_of(row) for row in rng.normal(0, 6.0, (2500, count))]
     assert np.mean(found) == pytest.approx(6.0, rel=0.06)
 
 
@@ -190,7 +190,7 @@ def test_as_many_takes_as_said_do_tell():
     rng = np.random.default_rng(6)
     when = np.linspace(0, 84, takes)
     early, late = thirds(when)
-    y = 10.0 * (when - early) / (late - early) + rng.normal(0, 6.0, (2000, takes))
+    y = 10.0 * (when - early) / (late - early) + rng.normal(0, 6.0, (800, takes))
     seen = np.mean([stats.linregress(when, row).pvalue < 0.05 for row in y])
     assert seen == pytest.approx(0.8, abs=0.05)
     assert takes_for_change(60.0, 10.0) is None
@@ -220,7 +220,7 @@ def test_nearer_to_0_needs_both_sides():
 
 def test_intervals_hold_the_truth_and_still_students_raise_no_alarm():
     rng = np.random.default_rng(8)
-    held, alarms, students = [], 0, 50
+    held, alarms, students = [], 0, 25
     for _ in range(students):
         progress = find_progress(play(rng, STILL, takes=int(rng.integers(4, 16))))
         for spot, bias in BIASES.items():
@@ -228,16 +228,16 @@ def test_intervals_hold_the_truth_and_still_students_raise_no_alarm():
             held.append(estimate.low <= bias <= estimate.high)
         verdicts = {change.verdict for group in progress.groups for change in group.changes}
         alarms += bool(verdicts & {"improved", "worse"})
-    # 350 intervals that share takes, and 50 students: what chance allows around 95 % and 5 %.
-    assert np.mean(held) > 0.91
-    assert alarms <= 6
+    # 175 intervals that share takes, and 25 students: what chance allows around 95 % and 5 %.
+    assert np.mean(held) > 0.90
+    assert alarms <= 3
 
 
 def test_a_mended_place_is_seen_and_little_else():
     rng = np.random.default_rng(9)
     seen, other, told = 0, 0, []
     moved = {**STILL, SIXTH: (-30.0, 0.0)}
-    for _ in range(25):
+    for _ in range(15):
         progress = find_progress(play(rng, moved, between=2.5))
         change = group_of(progress, "place", SIXTH).change("bias")
         seen += change.verdict == "improved"
@@ -245,8 +245,8 @@ def test_a_mended_place_is_seen_and_little_else():
         others = [spot for spot in SPOTS if spot is not SIXTH]
         verdicts = [group_of(progress, "place", spot).change("bias").verdict for spot in others]
         other += sum(verdict in ("improved", "worse") for verdict in verdicts)
-    assert seen >= 22
-    assert other <= 4
+    assert seen >= 13
+    assert other <= 3
     # First to last third is two thirds of the way: 20 of the 30 cents.
     assert np.mean(told) >= 0.85
 
@@ -446,22 +446,22 @@ def sure_of(seed, takes, *, off=0.0, faults=0.0, wander=0.0):
 @pytest.mark.parametrize("takes", [2, 4, 8])
 def test_students_without_a_weakness_are_left_in_peace(takes):
     # Each group judged alone told 12 to 24 of 40 of something that isn't there.
-    found = [bool(sure_of(seed, takes)[0]) for seed in range(16)]
+    found = [bool(sure_of(seed, takes)[0]) for seed in range(10)]
     assert sum(found) <= 1
 
 
 @pytest.mark.parametrize(
-    ("takes", "weakness", "why", "least"),
+    ("takes", "weakness", "why"),
     [
-        (4, {"off": 20.0}, "off", 11),
-        (8, {"off": 14.0}, "off", 11),
-        (8, {"faults": 0.5}, "faults", 11),
-        (8, {"wander": 25.0}, "unsteady", 11),
+        (4, {"off": 20.0}, "off"),
+        (8, {"off": 14.0}, "off"),
+        (8, {"faults": 0.5}, "faults"),
+        (8, {"wander": 25.0}, "unsteady"),
     ],
 )
-def test_what_is_there_is_still_found(takes, weakness, why, least):
-    found = [why in sure_of(seed, takes, **weakness)[1] for seed in range(12)]
-    assert sum(found) >= least
+def test_what_is_there_is_still_found(takes, weakness, why):
+    found = [why in sure_of(seed, takes, **weakness)[1] for seed in range(7)]
+    assert sum(found) >= 6
 
 
 def test_a_cause_of_all_places_is_named_once():

@@ -5,6 +5,7 @@ take as a whole have in common is the tuning of the horn on that day; it is take
 apart. Conventions: cents above (+) or below (-) the note; slide in mm, positive = too far out.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -18,6 +19,7 @@ from handslide.instrument.progress.estimate import (
     adjusted,
     heard_share,
     mean_over,
+    median,
     robust_sd,
     spread_of,
     spread_variance,
@@ -35,7 +37,6 @@ from handslide.instrument.progress.rows import (
     TakenNote,
     Tuning,
     find_groups,
-    grouped,
 )
 
 __all__ = ["Change", "GroupProgress", "Progress", "TakePoint", "TakenNote", "find_progress"]
@@ -52,7 +53,6 @@ PITCH = ("all", "valve", "partial")
 WIDE = ("valve", "away", "out", "in", "partial")
 # Few notes say little of their own spread: that of all places counts as four notes more.
 _PRIOR_DF = 4
-_SCORED = ("right", "wrong", "missing", "octave")
 Floats = NDArray[np.float64]
 
 
@@ -213,17 +213,18 @@ def _judged(table: Table, group: Group) -> GroupProgress:
     if recent:
         y, variance = _values(recent, sigma)
         bias, between = mean_over(y, variance)
-        sd = float(np.sqrt(between**2 + np.median(variance)))
+        sd = math.sqrt(between**2 + median(variance))
         wanted = takes_for_mean(max(round(sd, 1), 0.1), IN_TUNE_CENTS)
         more = None if wanted is None else max(wanted - len(recent), 0)
         if bias.half_width <= IN_TUNE_CENTS:
             more = 0
+    scored = _scored(table, group.at)
     changes = [
         *_tuned_changes(points, sigma, group.kind),
-        *_right_changes(table, group.at),
+        *_right_changes(table, scored),
     ]
     wanted = takes_for_change(max(round(sd, 1), 0.1), IN_TUNE_CENTS)
-    scored = _recent_scored(table, _scored(table, group.at))
+    lately_scored = _recent_scored(table, scored)
     lately = _lately(table, group.at, recent)
     return GroupProgress(
         kind=group.kind,
@@ -233,9 +234,9 @@ def _judged(table: Table, group: Group) -> GroupProgress:
         partial=group.partial,
         rows=frozenset(group.at.tolist()),
         notes=sum(point.notes for point in points),
-        takes=len({table.rows[n].take for n in group.at.tolist()}),
-        scored=(sum(row[1] for row in scored), sum(row[2] for row in scored)),
-        right=mean_over(*_shares(scored), counted=True)[0] if scored else None,
+        takes=len(set(table.take[group.at].tolist())),
+        scored=(sum(row[1] for row in lately_scored), sum(row[2] for row in lately_scored)),
+        right=mean_over(*_shares(lately_scored), counted=True)[0] if lately_scored else None,
         bias=bias,
         mm_per_cent=_mm_per_cent(table, group.at),
         spread=robust_sd(lately) if len(lately) > 2 else None,
@@ -249,14 +250,17 @@ def _judged(table: Table, group: Group) -> GroupProgress:
 
 def _points(table: Table, at: Ints) -> tuple[TakePoint, ...]:
     """The group in each take that has tuned notes of it, in order of time."""
-    cells = grouped(at[~np.isnan(table.cents[at])].tolist(), lambda n: table.rows[n].take)
+    tuned = at[~np.isnan(table.cents[at])]
+    turns = table.turn[tuned]
+    tuned = tuned[np.argsort(turns, kind="stable")]
+    ends = np.cumsum(np.bincount(turns)).tolist()
     points = []
-    for take in table.order:
-        if take in cells:
-            cents = table.cents[cells[take]]
+    for take, first, last in zip(table.order, [0, *ends], ends):
+        if first < last:
+            cents, when = table.cents[tuned[first:last]], table.when[tuned[first:last]]
             spread = spread_of(cents) if len(cents) > 1 else None
-            when = float(np.mean(table.when[cells[take]]))
-            points.append(TakePoint(take, when, float(np.median(cents)), spread, len(cents)))
+            middle = float(when.sum()) / len(when)
+            points.append(TakePoint(take, middle, median(cents), spread, len(cents)))
     return tuple(points)
 
 
@@ -267,7 +271,7 @@ def _sigma(points: Sequence[TakePoint], general: float) -> float:
         if point.spread is not None:
             df += point.notes - 1
             total += (point.notes - 1) * point.spread**2
-    return max(float(np.sqrt(total / df)), LEAST_SIGMA)
+    return max(math.sqrt(total / df), LEAST_SIGMA)
 
 
 def _values(points: Sequence[TakePoint], sigma: float) -> tuple[Floats, Floats]:
@@ -286,7 +290,8 @@ def _recent(table: Table, points: Sequence[TakePoint]) -> tuple[TakePoint, ...]:
 
 def _lately(table: Table, at: Ints, recent: Sequence[TakePoint]) -> Floats:
     """The cents of the group's notes in the recent takes."""
-    cents = table.cents[at[np.isin(table.take[at], [point.take for point in recent])]]
+    takes = {point.take for point in recent}
+    cents = table.cents[at[[take in takes for take in table.take[at].tolist()]]]
     tuned: Floats = cents[~np.isnan(cents)]
     return tuned
 
@@ -298,19 +303,15 @@ def _mm_per_cent(table: Table, at: Ints) -> float | None:
         for row in (table.rows[n] for n in at.tolist() if not table.closed[n])
         if row.slide_mm is not None and row.cents is not None and abs(row.cents) >= 2.0
     ]
-    return float(np.median(found)) if found else None
+    return median(np.array(found)) if found else None
 
 
 def _scored(table: Table, at: Ints) -> list[tuple[int, int, int]]:
     """(take, notes of the part, right ones) for each take."""
-    cells = grouped(at.tolist(), lambda n: table.rows[n].take)
-    found = []
-    for take in table.order:
-        played = [table.rows[n].played for n in cells.get(take, ())]
-        count = sum(word in _SCORED for word in played)
-        if count:
-            found.append((take, count, played.count("right")))
-    return found
+    turns = table.turn[at]
+    tried = np.bincount(turns, table.scored[at]).astype(int).tolist()
+    right = np.bincount(turns, table.right[at]).astype(int).tolist()
+    return [row for row in zip(table.order, tried, right) if row[1]]
 
 
 def _shares(scored: Sequence[tuple[int, int, int]]) -> tuple[Floats, Floats]:
@@ -354,8 +355,7 @@ def _tuned_changes(points: Sequence[TakePoint], sigma: float, kind: str) -> list
     return found
 
 
-def _right_changes(table: Table, at: Ints) -> list[Change]:
-    scored = _scored(table, at)
+def _right_changes(table: Table, scored: Sequence[tuple[int, int, int]]) -> list[Change]:
     when = np.array([table.first_day[row[0]] for row in scored])
     if not _long_enough(when.tolist()):
         return []

@@ -9,12 +9,13 @@ from numpy.typing import NDArray
 
 from handslide.ground.hearing import IN_TUNE_CENTS
 from handslide.instrument.marks import position_text
-from handslide.instrument.progress.estimate import spread_of
+from handslide.instrument.progress.estimate import median, spread_of
 
 LEAST_TUNING = 4
 _CLOSED_MM, _MOVE_MM = 5.0, 30.0
 LEAST_SIGMA = 2.0
 _TUNED = ("right", "free")
+_SCORED = ("right", "wrong", "missing", "octave")
 _LEAST_GROUP = 6
 Ints = NDArray[np.intp]
 
@@ -55,7 +56,10 @@ class Tuning:
 
 
 class Table:
-    """The rows as columns; ``cents`` beside the tuning, NaN where a note isn't in tune's book."""
+    """The rows as columns; ``cents`` beside the tuning, NaN where a note isn't in tune's book.
+
+    ``order`` holds the takes by time, ``turn`` each row's place among them.
+    """
 
     def __init__(self, rows: Sequence[TakenNote]) -> None:
         self.rows = rows
@@ -70,6 +74,10 @@ class Table:
         firsts = {row.take: row.when_days for row in reversed(rows)}
         self.order = sorted(firsts, key=lambda take: (firsts[take], take))
         self.first_day = firsts
+        turns = {take: turn for turn, take in enumerate(self.order)}
+        self.turn = np.array([turns[row.take] for row in rows], np.intp)
+        self.scored = np.array([row.played in _SCORED for row in rows])
+        self.right = np.array([row.played == "right" for row in rows])
         self.tuning = tuple(self._tuning(take) for take in self.order)
         for one in self.tuning:
             self.cents[self.take == one.take] -= one.cents
@@ -81,11 +89,11 @@ class Table:
         when, count = self.first_day[take], len(cents)
         if count < LEAST_TUNING:
             return Tuning(take, when, 0.0, count, False)
-        whole = float(np.median(cents))
+        whole = median(cents)
         closed = self.cents[at & self.closed]
         if len(closed) < 2:
             return Tuning(take, when, whole, count, False)
-        here = float(np.median(closed))
+        here = median(closed)
         # A tuning slide moves all notes alike: only what both show is the tuning.
         shared = min(whole, here, key=abs) if whole * here > 0 else 0.0
         return Tuning(take, when, shared, count, True)
@@ -184,4 +192,4 @@ def _places(rows: Sequence[TakenNote]) -> list[Group]:
 
 
 def _middle(rows: Sequence[TakenNote], at: Sequence[int]) -> float:
-    return float(np.median([rows[n].position or 1.0 for n in at]))
+    return median(np.array([rows[n].position or 1.0 for n in at]))
