@@ -198,20 +198,16 @@ def spelled(kind: str, tonic: Pitch, falling: bool = False) -> tuple[Pitch, ...]
 
 def tones(kind: str, tonic: Pitch, low: int, high: int, falling: bool = False) -> tuple[Pitch, ...]:
     """All notes of a scale from MIDI ``low`` to ``high``, rising in pitch."""
-    line = _all_tones(kind, tonic, falling)
-    begin = bisect_left(line, low, key=_midi)
-    return line[begin : bisect_right(line, high, key=_midi)]
+    line, midis = _all_tones(kind, tonic, falling)
+    return line[bisect_left(midis, low) : bisect_right(midis, high)]
 
 
 @lru_cache(maxsize=1024)
-def _all_tones(kind: str, tonic: Pitch, falling: bool) -> tuple[Pitch, ...]:
+def _all_tones(kind: str, tonic: Pitch, falling: bool) -> tuple[tuple[Pitch, ...], tuple[int, ...]]:
     octave = spelled(kind, tonic, falling)
     octaves = range(-_OCTAVE - 1, 7)
-    return tuple(note.transposed(7 * k, 12 * k) for k in octaves for note in octave)
-
-
-def _midi(pitch: Pitch) -> int:
-    return pitch.midi
+    line = tuple(note.transposed(7 * k, 12 * k) for k in octaves for note in octave)
+    return line, tuple(note.midi for note in line)
 
 
 def spell(midi: int, key: Key, falling: bool = False) -> Pitch:

@@ -6,6 +6,7 @@ Lengths and onsets are quarter notes from the start of the bar, as fractions.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache
 
 QUARTERS: Mapping[str, Fraction] = {
     kind: Fraction(32, 2**place)
@@ -51,6 +52,7 @@ def value_of(length: Fraction) -> Value | None:
     return _VALUES.get(length)
 
 
+@cache
 def beat_length(meter: tuple[int, int]) -> Fraction:
     """Quarter notes in a beat: a dotted note in 6/8, 9/8 and 12/8."""
     beats, unit = meter

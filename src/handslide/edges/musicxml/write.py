@@ -285,13 +285,14 @@ def _add_drone(measure: etree._Element, written: Pitch) -> None:
 def _bars(piece: Piece) -> list[list[_Head]]:
     """The written notes of each bar, with ties, slurs and glissandi resolved."""
     bars = []
+    full = piece.bar_beats
     for bar in piece.bars:
         onset = Fraction(0)
         heads: list[_Head] = []
         for note in bar:
-            heads += _heads(note, onset, piece.meter, piece.bar_beats)
+            heads += _heads(note, onset, piece.meter, full)
             onset += note.beats
-        if onset != piece.bar_beats:
+        if onset != full:
             raise ValueError(f"a bar of {onset} beats in {piece.meter}")
         _mark_tuplets(heads)
         bars.append(heads)
