@@ -12,10 +12,12 @@ from studio_pages import words
 MOST_PAGES = 800
 # What is fetched, not looked at; each has its own tests.
 FILES = re.compile(
-    r"\.(pdf|svg|png|musicxml|mxl|csv|js|css|ttf|wav|flac|ogg|mp3)$|/(audio|file|score|pdf)$"
+    r"\.(pdf|svg|png|musicxml|mxl|csv|js|css|ttf|wav|flac|ogg|mp3|vtt)$|/(audio|file|score|pdf)$"
 )
 # What takes long to make, and is the same whosever it is: a sheet, a picture of one, a sound.
-COSTLY = re.compile(r"/practice/\d+/(drill|lesson|move|drone|own/new)(/preview)?$|/film\.vtt$")
+COSTLY = re.compile(r"/practice/\d+/(drill|lesson|move|drone|own/new)(/preview)?$")
+# Of a costly page so many that differ in their kind; in `make sweep`, all.
+_MOST_KINDS = 5
 
 
 def links(text):
@@ -53,6 +55,8 @@ def walk(home, start="/", each=MOST_PAGES):
                 later.append((url, origin))
                 continue
             if _sort(url) in sorts:
+                continue
+            if not sampling.ALL and kinds[_kind(url)] >= _MOST_KINDS:
                 continue
             sorts.add(_sort(url))
         if kinds[_kind(url)] >= each:

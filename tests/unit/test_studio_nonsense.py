@@ -1,10 +1,12 @@
 """Nonsense typed into every form: it is refused in words, in the user's own numbers and units."""
 
 import re
+from itertools import count
 from urllib.parse import urlsplit
 
 import pytest
 from lxml import html
+from shares import share_of
 from studio_pages import client
 from studio_walk import walk, whole_pages
 
@@ -17,7 +19,7 @@ TYPED = ".//input[not(@type) or @type='text' or @type='number']|.//textarea"
 def forms(web):
     """(page, form) of every kind of page and form."""
     seen = set()
-    for url, text in sorted(whole_pages(walk(web, each=3)).items()):
+    for url, text in sorted(whole_pages(walk(web, each=2)).items()):
         for form in html.fromstring(text).xpath("//main//form"):
             action = urlsplit(form.get("action") or url).path
             kind = re.sub(r"\d+", "N", action)
@@ -44,10 +46,11 @@ def filled(form):
 
 def refusals(web):
     """(where, what was typed, what is said) of every refusal."""
+    turn = count()
     for action, form in forms(web):
         usual = filled(form)
         for field in form.xpath(TYPED):
-            for nonsense in NONSENSE:
+            for nonsense in share_of(NONSENSE, next(turn), len(NONSENSE)):
                 sent = {**usual, field.get("name"): nonsense}
                 if (form.get("method") or "get").lower() == "post":
                     answer = web.post(action, data=sent)
