@@ -72,9 +72,9 @@ def numbers(count):
 
 
 def slow_numbers(count):
-    """Each takes most of a second of work."""
+    """Each takes a third of a second of work."""
     for number in range(count):
-        end = time.process_time() + 0.8
+        end = time.process_time() + 0.3
         while time.process_time() < end:
             pass
         yield number
