@@ -84,6 +84,8 @@ class SimHorn:
         for _ in range(60):
             off = 1200.0 * math.log2(self.hz(valves, partial, x) / hz)
             x += off / 1731.0 * (self.length_m + 2.0 * x) / 2.0
+            if abs(off) < 1e-9:
+                break
         return x
 
 

@@ -27,7 +27,7 @@ from handslide.instrument.learning.weights import MOST_FACTOR, start_of, weights
 
 SCORES = Path(__file__).parents[1] / "scores"
 LEARNT = ("Galliard_Sonata1",)
-HELD_OUT = ("Belcke_12_Etudes_08", "Muller_TechIII_01_Cb", "Bordogni_Vocalise_01_PD")
+HELD_OUT = ("Muller_TechIII_01_Cb", "Bordogni_Vocalise_01_PD")
 # Teachers on the tenor with F valve, one without slips and one with them, far from the base.
 CHOSEN = (0, 10)
 
@@ -74,7 +74,7 @@ def gone():
         def profile(examples, base=base, horn=horn):
             return learn(examples, base_for).factors.profile(base, horn)
 
-        last = list(walk(who, pieces(LEARNT, who.horn), profile, base, 20))[-1]
+        last = list(walk(who, pieces(LEARNT, who.horn), profile, base, 10))[-1]
         before, after = (float(apart(held_out, his, p).mean()) for p in (base, last.profile))
         rows.append((before, after, last))
     return rows

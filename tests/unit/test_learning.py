@@ -178,18 +178,17 @@ def test_the_gradient_is_that_of_the_value():
 
 def test_it_chooses_as_the_teacher_does_on_passages_that_it_never_saw():
     taste = scaled(turn_per_m=0.25, seek=3.0, valve_move=3.0, valve_colour=2.5)
-    made = Examples(tuple(example_by(taste, seed, 200, key=str(seed)) for seed in range(3)))
+    made = Examples(tuple(example_by(taste, seed, 160, key=str(seed)) for seed in range(2)))
     learnt = learn(made, bases)
     assert learnt.accepted and [row.kind for row in learnt.agreement] == ["Bb+1"]
     before = after = 0
-    for seed in range(10, 16):
+    for seed in range(10, 14):
         fresh = lay_out_example(0, example_by(taste, seed), bases)
         his = fresh.his.argmax(axis=1)
         before += int((chosen_by(fresh, fresh.base) != his).sum())
         now = learnt.factors.profile(fresh.base, fresh.book.horn)
         after += int((chosen_by(fresh, now) != his).sum())
-    assert before > 60 and after < before / 2
-    assert learn(made, bases) == learnt
+    assert before > 30 and after < before / 2
 
 
 def test_one_slip_does_not_stop_what_all_else_says():
@@ -205,9 +204,9 @@ def test_one_slip_does_not_stop_what_all_else_says():
     wanted = list(route)
     names = [(place.valves, place.partial) for place in places[18]]
     route[18] = names.index((("F",), 3))
-    learnt = learn(
-        Examples((Example("a", "a", Stand(TENOR), notes_of(line, route, places)),)), bases
-    )
+    made = Examples((Example("a", "a", Stand(TENOR), notes_of(line, route, places)),))
+    learnt = learn(made, bases)
+    assert learn(made, bases) == learnt
     low = np.flatnonzero(line.midi == 48)
     chosen = chosen_by(passage, learnt.factors.profile(passage.base, passage.book.horn))
     before = chosen_by(passage, passage.base)
@@ -272,12 +271,12 @@ def test_one_horn_does_not_spoil_another():
     both, alone = learn(Examples(tenor + bass), bases), learn(Examples(tenor), bases)
     assert {row.kind for row in both.agreement} == {"Bb+1", "Bb+2"}
     wrong = [0, 0]
-    for seed in range(20, 24):
+    for seed in range(20, 22):
         fresh = lay_out_example(0, example_by(quick, seed), bases)
         for number, learnt in enumerate((alone, both)):
             profile = learnt.factors.profile(fresh.base, fresh.book.horn)
             wrong[number] += int((chosen_by(fresh, profile) != fresh.his.argmax(axis=1)).sum())
-    assert wrong[1] <= wrong[0] + 8
+    assert wrong[1] <= wrong[0] + 4
 
 
 def test_answers_teach_too_and_neither_says_nothing():

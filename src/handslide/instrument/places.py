@@ -96,7 +96,12 @@ def find_place(
     x = (n·c·2^(δ/1200)/(2f) - L - ΣV)/2. A place exists where 0 ≤ x ≤ travel, and at the closed
     stop where the note is flat by at most the horn's ``lip_up_cents``.
     """
-    tube = horn.length_m + horn.loops_m(valves)
+    return _on_tube(horn, frequency_hz, partial, valves, horn.length_m + horn.loops_m(valves))
+
+
+def _on_tube(
+    horn: Horn, frequency_hz: float, partial: int, valves: tuple[str, ...], tube: float
+) -> Place | None:
     dev, slope = horn.deviation(valves, partial)
     whole = partial * horn.speed_m_s / (2.0 * frequency_hz)
     x = (whole * math.pow(2.0, dev / 1200.0) - tube) / 2.0
@@ -145,8 +150,9 @@ def find_places(horn: Horn, midi: float, limits: Limits | None = None) -> tuple[
     first = horn.valve_sets[1:2]
     for valves in horn.valve_sets:
         lowest = None
+        tube = horn.length_m + horn.loops_m(valves)
         for partial in range(1, TOP_PARTIAL + 1):
-            place = find_place(horn, hz, partial, valves)
+            place = _on_tube(horn, hz, partial, valves, tube)
             if place is None:
                 continue
             # A note that must be lipped here leaves its next place as plain as this one.
@@ -158,7 +164,8 @@ def find_places(horn: Horn, midi: float, limits: Limits | None = None) -> tuple[
             if spare and len(valves) > 1:
                 steps = HOME_STEPS
             if limits.allows(place):
-                found.append(replace(place, alternate=above + steps))
+                alternate = above + steps
+                found.append(replace(place, alternate=alternate) if alternate else place)
             if above > 0:
                 continue
             if not valves and place.position <= NEAR_POSITION:

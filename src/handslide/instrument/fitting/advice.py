@@ -11,13 +11,14 @@ regression with covariance C, places G and a note h with error variance r, the s
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
 from handslide.ground.pitch import Pitch, from_midi
 from handslide.ground.units import A4_MIDI, cents
-from handslide.instrument.fitting.fit import Fit, half_widths_mm, place_rows
-from handslide.instrument.fitting.model import Design, FloatArray, Group, Layout, Spot
+from handslide.instrument.fitting.fit import Fit, half_widths_at, place_rows
+from handslide.instrument.fitting.model import Design, FloatArray, Layout, Spot
 from handslide.instrument.fitting.posterior import offset_sd_mm
 from handslide.instrument.fitting.slips import NEAR_MARK_M
 from handslide.instrument.horn import Horn
@@ -63,6 +64,7 @@ class NextNote:
     typical_mm: float
 
 
+@lru_cache(maxsize=16)
 def usual_places(horn: Horn, limits: Limits = NO_LIMITS) -> tuple[tuple[Pitch, Place], ...]:
     """The plain places of all usual notes on a horn that a player can use, lowest note first.
 
@@ -85,23 +87,15 @@ def place_reports(
     """Every usual place that a player can use, with its uncertainty."""
     horn = fit.horn() if horn is None else horn
     usual = usual_places(horn, limits)
-    found: dict[Group, list[float]] = {}
-    for _, place in usual:
-        found.setdefault((place.valves, place.partial), []).append(place.extension_m)
-    widths = {
-        (*group, x): float(width)
-        for group, at in found.items()
-        for x, width in zip(at, half_widths_mm(fit, *group, at))
-    }
+    widths = half_widths_at(fit, [_spot(place) for _, place in usual]).tolist() if usual else ()
     return tuple(
-        PlaceReport(
-            pitch,
-            place,
-            widths[place.valves, place.partial, place.extension_m],
-            _cent_mm(horn, place),
-        )
-        for pitch, place in usual
+        PlaceReport(pitch, place, width, _cent_mm(horn, place))
+        for (pitch, place), width in zip(usual, widths)
     )
+
+
+def _spot(place: Place) -> Spot:
+    return Spot(place.valves, place.partial, place.extension_m)
 
 
 def _cent_mm(horn: Horn, place: Place) -> float:
@@ -204,12 +198,9 @@ class Search:
         if not fit.layout.marks_m:  # the first mark brings in what all may share
             cov[layout.offset, layout.offset] = offset_sd_mm() ** 2
         widened = replace(fit, layout=layout, theta=theta, cov=cov)
-        rows = [
-            place_rows(widened, place.valves, place.partial, [place.extension_m]) for place in usual
-        ]
+        rows = place_rows(widened, [_spot(place) for place in usual])
         weights = np.array([part.weight for part in fit.parts])
-        own = np.array([float(weights @ row.own[:, 0]) for row in rows])
-        return cls(layout, theta, cov, np.concatenate([row.jac for row in rows]), own, spots)
+        return cls(layout, theta, cov, rows.jac, weights @ rows.own, spots)
 
     def gains(self, cov: FloatArray, spots: tuple[Spot, ...], se_cents: float) -> FloatArray:
         """By how much each of ``spots`` would lower the places' total variance, mm²."""

@@ -329,39 +329,37 @@ def spot_of(row: FitRow) -> Spot:
     return Spot(row.valves, row.partial, row.extension_m, row.extension_m > 0.0)
 
 
-def place_rows(
-    fit: Fit, valves: tuple[str, ...], partial: int | None, extensions_m: Sequence[float]
-) -> PlaceRows:
-    """Places on one valve set and partial; ``partial`` None stands for any that wasn't played."""
-    layout, x = fit.layout, np.asarray(extensions_m, dtype=float)
-    columns = layout.group_columns
-    if partial is None:
-        partial = next(n for n in range(2, 99) if (valves, n) not in columns)
-    design = Design(layout, tuple(Spot(valves, partial, value) for value in x.tolist()))
+def place_rows(fit: Fit, spots: Sequence[Spot]) -> PlaceRows:
+    """Places at ``spots``, whether their partials were played or not."""
+    design = Design(fit.layout, tuple(spots))
     _, jac = design.predict(fit.theta)
-    if (valves, partial) in columns:
-        own = (fit.theta[columns[valves, partial] + 2] * bow(x)) ** 2
-        own = own + fit.wander_cents**2
-        owns = np.broadcast_to(own, (len(fit.parts), len(x)))
-    else:
-        shape = np.stack([np.ones_like(x), x, bow(x)], axis=1)
-        unit = np.einsum("ij,jk,ik->i", shape, deviation_prior(partial, 1.0), shape)
-        owns = np.array([part.spread**2 * unit for part in fit.parts]) + fit.wander_cents**2
+    x, played = design.extension_m, design.group_column >= 0
+    _, _, bend = design.deviations(fit.theta)
+    shape = np.stack([np.ones_like(x), x, bow(x)], axis=1)
+    prior = np.array([deviation_prior(spot.partial, 1.0) for spot in spots])
+    unit = np.einsum("ij,ijk,ik->i", shape, prior, shape)
+    own = np.where(played, (bend * bow(x)) ** 2, 0.0)
+    unplayed = np.outer([part.spread**2 for part in fit.parts], np.where(played, 0.0, unit))
     per_mm = np.abs(design.cents_per_m(fit.theta)) / 1000.0
-    return PlaceRows(jac / per_mm[:, None], owns / per_mm**2)
+    return PlaceRows(jac / per_mm[:, None], (unplayed + own + fit.wander_cents**2) / per_mm**2)
+
+
+def half_widths_at(fit: Fit, spots: Sequence[Spot]) -> FloatArray:
+    """Half-widths in mm of the 95 % intervals of the places at ``spots``."""
+    rows = place_rows(fit, spots)
+    weights, thetas, covs = fit.mixture
+    sds = np.sqrt(((rows.jac @ covs) * rows.jac).sum(axis=2) + rows.own)
+    return half_widths(weights, (thetas - fit.theta) @ rows.jac.T, sds)
 
 
 def half_widths_mm(
     fit: Fit, valves: tuple[str, ...], partial: int | None, extensions_m: Sequence[float]
 ) -> FloatArray:
-    """Half-widths in mm of the 95 % intervals of places on one valve set and partial.
-
-    ``partial`` None stands for any that wasn't played.
-    """
-    rows = place_rows(fit, valves, partial, extensions_m)
-    weights, thetas, covs = fit.mixture
-    sds = np.sqrt(((rows.jac @ covs) * rows.jac).sum(axis=2) + rows.own)
-    return half_widths(weights, (thetas - fit.theta) @ rows.jac.T, sds)
+    """`half_widths_at` on one valve set and partial; None stands for any that wasn't played."""
+    if partial is None:
+        columns = fit.layout.group_columns
+        partial = next(n for n in range(2, 99) if (valves, n) not in columns)
+    return half_widths_at(fit, [Spot(valves, partial, float(x)) for x in extensions_m])
 
 
 def place_uncertainty_mm(

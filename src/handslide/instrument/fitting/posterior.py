@@ -10,7 +10,7 @@ linear and normal, hence the posterior and the evidence are exact, but for the l
 """
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -95,20 +95,17 @@ def posterior(
     at = mode(vague, design, y, USUAL_SCALE * se)
     got, jac = design.predict(at)
     linear = y - got + jac @ (at - layout.prior_mean)
-    parts = [
-        part
+    grid = [
+        Scales.of(replace(layout, doubt=doubt, spread=spread), jac, linear, se)
         for doubt in _doubts(layout, spots, thermometer=thermometer)
         for spread in SPREADS
-        for part in _parts(replace(layout, doubt=doubt, spread=spread), jac, linear, se)
     ]
-    weights = np.array([part.weight for part in parts])
-    weights = np.exp(weights - weights.max())
+    logs = np.array([scales.logs for scales in grid])
+    weights = np.exp(logs - logs.max())
     keep = weights >= LEAST_WEIGHT * weights.max()
     weights = weights / weights[keep].sum()
     kept = tuple(
-        replace(part, weight=float(weight))
-        for part, weight, kept in zip(parts, weights, keep)
-        if kept
+        grid[row].part(column, float(weights[row, column])) for row, column in np.argwhere(keep)
     )
     share = np.array([part.weight for part in kept])
     thetas = np.array([part.theta for part in kept])
@@ -149,32 +146,55 @@ def _doubts(layout: Layout, spots: Sequence[Spot], *, thermometer: bool) -> tupl
     )
 
 
-def _parts(layout: Layout, jac: FloatArray, linear: FloatArray, se: FloatArray) -> Iterator[Part]:
-    # linear = J·(theta - mean) + error, error ~ N(0, (scale·se)²). With P = R·Rᵀ and the singular
-    # values s of J·R/se = U·s·Vᵀ every scale follows from one decomposition. ``weight`` is a log.
-    root = np.linalg.cholesky(layout.prior_cov)
-    u, s, vt = np.linalg.svd((jac / se[:, None]) @ root, full_matrices=False)
-    white = linear / se
-    along = u.T @ white
-    beyond = max(float(white @ white - along @ along), 0.0)
-    turned, squares, spare = root @ vt.T, s**2, len(se) - len(s)
-    prior = math.log(layout.doubt.share) - 0.5 * (math.log(layout.spread) / SPREAD_SD_NEPER) ** 2
-    for scale in SCALES:
-        total = squares + scale**2
-        fit = float(np.log(total).sum() + (along**2 / total).sum())
-        fit += spare * 2.0 * math.log(scale) + beyond / scale**2
-        off = math.log(scale / USUAL_SCALE) / SCALE_SD_NEPER
-        gain = squares / total
-        rest = np.maximum(1.0 - (u**2) @ gain, 1e-9)
-        yield Part(
-            prior - 0.5 * (off**2 + fit),
-            layout.doubt,
-            layout.spread,
+@dataclass(frozen=True, slots=True, eq=False)
+class Scales:
+    """All combinations of one doubt and one spread: ``logs`` are the logarithms of the weights of
+    each of `SCALES`.
+
+    linear = J·(theta - mean) + error, error ~ N(0, (scale·se)²). With P = R·Rᵀ and the singular
+    values s of J·R/se = U·s·Vᵀ every scale follows from one decomposition.
+    """
+
+    layout: Layout
+    se: FloatArray
+    white: FloatArray
+    along: FloatArray
+    u: FloatArray
+    s: FloatArray
+    turned: FloatArray
+    logs: FloatArray
+
+    @classmethod
+    def of(cls, layout: Layout, jac: FloatArray, linear: FloatArray, se: FloatArray) -> "Scales":
+        """The decomposition, and the evidence of each scale."""
+        root = np.linalg.cholesky(layout.prior_cov)
+        u, s, vt = np.linalg.svd((jac / se[:, None]) @ root, full_matrices=False)
+        white, scales = linear / se, np.array(SCALES)
+        along = u.T @ white
+        beyond = max(float(white @ white - along @ along), 0.0)
+        total = s**2 + scales[:, None] ** 2
+        fit = np.log(total).sum(axis=1) + (along**2 / total).sum(axis=1)
+        fit += (len(se) - len(s)) * 2.0 * np.log(scales) + beyond / scales**2
+        off = np.log(scales / USUAL_SCALE) / SCALE_SD_NEPER
+        spread = math.log(layout.spread) / SPREAD_SD_NEPER
+        logs = math.log(layout.doubt.share) - 0.5 * (spread**2 + off**2 + fit)
+        return cls(layout, se, white, along, u, s, root @ vt.T, logs)
+
+    def part(self, number: int, weight: float) -> Part:
+        """The combination with one of `SCALES`."""
+        scale, prior = SCALES[number], self.layout
+        total = self.s**2 + scale**2
+        gain = self.s**2 / total
+        rest = np.maximum(1.0 - (self.u**2) @ gain, 1e-9)
+        return Part(
+            weight,
+            prior.doubt,
+            prior.spread,
             scale,
-            layout.prior_mean + turned @ (s / total * along),
-            layout.prior_cov - (turned * gain) @ turned.T,
-            se * (white - u @ (gain * along)) / rest,
-            se * scale / np.sqrt(rest),
+            prior.prior_mean + self.turned @ (self.s / total * self.along),
+            prior.prior_cov - (self.turned * gain) @ self.turned.T,
+            self.se * (self.white - self.u @ (gain * self.along)) / rest,
+            self.se * scale / np.sqrt(rest),
         )
 
 
