@@ -165,7 +165,7 @@ def children_of(pid):
     return set()
 
 
-def test_the_studio_lives_on(tmp_path):
+def test_the_studio_lives_on_and_killed_it_leaves_no_child(tmp_path):
     folder = tmp_path / "studio"
     studio = open_studio(folder)
     student = enrol(studio, StudentValues(name="Mira Holt"), "tenor")
@@ -174,34 +174,34 @@ def test_the_studio_lives_on(tmp_path):
         for path in (DEADLY, next(path for path in SCORES if path.stem == "divided_by_zero"))
     ]
     studio.close()
-    for _ in range(2):  # and after a restart
-        with running(folder) as (process, place):
-            for _ in range(2):
-                status, text = ask(place, f"/stands/{stands[0]}/music")
-                assert status == 400
-                assert json.loads(text)["error"] == (
-                    "The part 'Trombone' can't be engraved: the engraver broke down on it."
-                )
-            for path in ("/", f"/stands/{stands[0]}", f"/students/{student.id}"):
-                assert ask(place, path, "text/html")[0] == 200
-            assert ask(place, f"/stands/{stands[0]}/route")[0] == 200
-            assert "<fingering" in ask(place, f"/stands/{stands[0]}/score")[1]
-            assert ask(place, f"/stands/{stands[0]}/pdf", "text/html")[0] == 400
-            assert process.poll() is None
+    with running(folder) as (process, place):
+        for _ in range(2):
+            status, text = ask(place, f"/stands/{stands[0]}/music")
+            assert status == 400
+            assert json.loads(text)["error"] == (
+                "The part 'Trombone' can't be engraved: the engraver broke down on it."
+            )
+        for path in ("/", f"/stands/{stands[0]}", f"/students/{student.id}"):
+            assert ask(place, path, "text/html")[0] == 200
+        assert ask(place, f"/stands/{stands[0]}/route")[0] == 200
+        assert "<fingering" in ask(place, f"/stands/{stands[0]}/score")[1]
+        assert ask(place, f"/stands/{stands[0]}/pdf", "text/html")[0] == 400
+        assert process.poll() is None
+    with running(folder) as (process, place):  # and after a restart
+        assert ask(place, f"/stands/{stands[0]}/music")[0] == 400
+        assert process.poll() is None
+        killed_it_leaves_no_child(process)
 
 
-@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere the limit of time ends it")
-def test_a_killed_studio_leaves_no_child(tmp_path):
-    folder = tmp_path / "studio"
-    open_studio(folder).close()
-    with running(folder) as (process, _):
-        children = children_of(process.pid)
-        until = time.monotonic() + 10
-        while not children and time.monotonic() < until:
-            children = children_of(process.pid)
-        assert children
-        process.send_signal(signal.SIGKILL)
-        process.wait()
+def killed_it_leaves_no_child(process):
+    if sys.platform != "linux":  # elsewhere the limit of time ends them
+        return
+    until = time.monotonic() + 10
+    while not (children := children_of(process.pid)) and time.monotonic() < until:
+        time.sleep(0.02)
+    assert children
+    process.send_signal(signal.SIGKILL)
+    process.wait()
     until = time.monotonic() + 5
     while any(_lives(child) for child in children) and time.monotonic() < until:
         time.sleep(0.02)

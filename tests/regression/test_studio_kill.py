@@ -29,7 +29,7 @@ from handslide.studio.people.horns import enrol
 from handslide.studio.people.students import list_students, main_horn
 from handslide.studio.studio import get_setting, open_studio
 
-WRITES, ROUNDS = 50, 20
+WRITES, ROUNDS = 50, 8
 WRITER = """
 import json, os, sys
 from pathlib import Path
@@ -216,7 +216,7 @@ threading.Thread(
 ).start()
 open_studio(Path(sys.argv[1]))
 """
-    for k, wait in enumerate((0.0, 0.001, 0.002, 0.004, 0.008)):
+    for k, wait in enumerate((0.0, 0.002, 0.006)):
         folder = tmp_path / str(k)
         subprocess.run([sys.executable, "-c", code, str(folder), str(wait)], timeout=60)
         studio = open_studio(folder)
@@ -428,7 +428,7 @@ def post_until_killed(port, kill, wait_s, least):
 def test_the_server_killed_amid_posts_has_lost_nothing(tmp_path):
     draw = random.Random(11)
     everybody = {}
-    for _ in range(3):
+    for _ in range(2):
         with studio_command(tmp_path) as (process, port):
             wait_s, least = draw.uniform(0, 0.03), draw.randint(3, 15)
             everybody |= post_until_killed(port, process.kill, wait_s, least)
@@ -440,7 +440,7 @@ def test_the_server_killed_amid_posts_has_lost_nothing(tmp_path):
         for student_id in there:
             assert main_horn(studio, student_id).version.description.valves
         studio.close()
-    assert len(everybody) >= 9
+    assert len(everybody) >= 6
 
 
 def test_a_damaged_studio_is_recovered_by_the_command(tmp_path):

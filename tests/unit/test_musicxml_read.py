@@ -33,6 +33,7 @@ from handslide.words.speech import speech
 # Shared files
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("path", XML_FILES, ids=lambda path: path.name)
 def test_every_part_of_every_file_reads(path: Path) -> None:
     opened = open_score(path)

@@ -65,46 +65,38 @@ def url_in(line):
     return re.search(r"http://\S+?:\d+", line).group()
 
 
-def test_start_look_and_stop(tmp_path):
-    with started("--folder", tmp_path / "s", "--port", free_port(), "--no-browser") as (it, line):
-        assert "Ctrl-C" in line and str(tmp_path / "s") in line
-        status, page = get(url_in(line) + "/")
-        assert status == 200
-        assert "<h1" in page
-        # The example is there from the first start on.
-        assert "Mira" in page
-        assert get(url_in(line) + "/static/style.css")[0] == 200
-        it.send_signal(signal.SIGINT)
-        rest, errors = it.communicate(timeout=15)
-        assert it.returncode == 0
-        assert "all is saved" in rest
-        assert errors == ""
+def test_start_look_and_stop_and_a_second_start_leads_to_the_first(tmp_path):
+    with started("--folder", tmp_path / "a", "--port", free_port(), "--no-browser") as (_, first):
+        again = run("studio", "--folder", tmp_path / "a", "--no-browser")
+        assert url_in(again.stdout) == url_in(first)
+        # Another folder is another studio, on the next port.
+        taken = url_in(first).rpartition(":")[2]
+        with started("--folder", tmp_path / "s", "--port", taken, "--no-browser") as (it, line):
+            assert int(url_in(line).rpartition(":")[2]) > int(taken)
+            assert "Ctrl-C" in line and str(tmp_path / "s") in line
+            status, page = get(url_in(line) + "/")
+            assert status == 200
+            assert "<h1" in page
+            # The example is there from the first start on.
+            assert "Mira" in page
+            assert get(url_in(line) + "/static/style.css")[0] == 200
+            it.send_signal(signal.SIGINT)
+            rest, errors = it.communicate(timeout=15)
+            assert it.returncode == 0
+            assert "all is saved" in rest
+            assert errors == ""
     assert sorted(path.name for path in (tmp_path / "s").iterdir()) == ["studio.db"]
 
 
-def test_a_second_start_leads_to_the_first(tmp_path):
-    with started("--folder", tmp_path, "--port", free_port(), "--no-browser") as (_, line):
-        again = run("studio", "--folder", tmp_path, "--no-browser")
-        assert url_in(again.stdout) == url_in(line)
-        # Another folder is another studio, on the next port.
-        taken = url_in(line).rpartition(":")[2]
-        with started("--folder", tmp_path / "b", "--port", taken, "--no-browser") as (_, other):
-            assert int(url_in(other).rpartition(":")[2]) > int(taken)
-            assert get(url_in(other) + "/")[0] == 200
-
-
-def test_after_a_kill_it_starts_again(tmp_path):
+def test_after_a_kill_it_starts_again_and_sigterm_ends_it_as_ctrl_c_does(tmp_path):
     port = free_port()
-    for _ in range(2):
-        with started("--folder", tmp_path, "--port", port, "--no-browser") as (it, line):
-            assert get(url_in(line) + "/")[0] == 200
-            it.kill()
-            it.wait(10)
-        assert (tmp_path / FILE_NAME).exists()
-
-
-def test_sigterm_ends_it_as_ctrl_c_does(tmp_path):
-    with started("--folder", tmp_path, "--port", free_port(), "--no-browser") as (it, _):
+    with started("--folder", tmp_path, "--port", port, "--no-browser") as (it, line):
+        assert get(url_in(line) + "/")[0] == 200
+        it.kill()
+        it.wait(10)
+    assert (tmp_path / FILE_NAME).exists()
+    with started("--folder", tmp_path, "--port", port, "--no-browser") as (it, line):
+        assert get(url_in(line) + "/")[0] == 200
         it.terminate()
         it.communicate(timeout=15)
         assert it.returncode == 0

@@ -14,6 +14,7 @@ from types import SimpleNamespace
 
 import pytest
 import sampling
+from shares import share_of
 from studio_pages import client, studio, words
 from studio_versions import SOUND, content, fill, small_report, small_score
 
@@ -503,8 +504,11 @@ def report_fields():
 
 
 def test_every_field_of_a_report_is_looked_at(filled, other, tmp_path):
-    passed = []
-    for key, junk in report_fields():
+    right = [("title", "x"), ("horn_name", "x")]
+    every = list(report_fields())
+    assert all(one in every for one in right)
+    passed, fields = [], [*right, *share_of([one for one in every if one not in right], 0, 3)]
+    for key, junk in fields:
         text = json.dumps({**small_report("x"), key: junk})
         file = with_row(filled, tmp_path / "changed.db", "UPDATE take SET report = ?", text)
         try:
@@ -512,7 +516,7 @@ def test_every_field_of_a_report_is_looked_at(filled, other, tmp_path):
         except StoreError:
             continue
         passed.append((key, junk))
-    assert passed == [("title", "x"), ("horn_name", "x")]
+    assert passed == right
 
 
 @pytest.mark.parametrize(
@@ -735,7 +739,8 @@ def test_the_oldest_backups_go(studio, days):
         days.passed = day
         set_setting(studio, "day", str(day))
         assert daily_backup(studio) is not None
-        make_backup(studio, "erasing")
+        if day % 4 == 0:
+            make_backup(studio, "erasing")
     found = list_backups(studio)
     daily = [backup.day for backup in found if not backup.before]
     assert daily[:3] == [str(date.today() + timedelta(days=day)) for day in (59, 58, 57)]
