@@ -99,9 +99,11 @@ def check(setup, pieces):
 def test_every_sheet_is_full_and_playable(kind, horn):
     for turn, (reach, profile) in enumerate(product(REACHES, ("classical", "beginner"))):
         setup = setup_of(horn, reach, None, profile)
-        # Seeds take turns. Routes are searched for alternates: half of them take as long.
-        seeds = SEEDS if SWEEP else SEEDS[turn % 2 :: 2]
-        for seed in seeds[::2] if kind == "alternates" else seeds:
+        # Seeds take turns. Routes are searched for alternates, which takes longest.
+        seeds = SEEDS if SWEEP else SEEDS[turn % 4 :: 4]
+        if kind == "alternates" and not SWEEP and turn % 3:
+            continue
+        for seed in seeds:
             try:
                 pieces = MAKERS[kind](setup, Wishes(), random.Random(seed))
             except BadUsage as error:
@@ -314,7 +316,7 @@ def test_the_two_best_routes_against_all_routes(horn, reach):
 @pytest.mark.parametrize("reach", REACHES)
 def test_one_route_turns_back_and_the_other_goes_on_or_is_much_shorter(horn, reach):
     setup = setup_of(horn, reach)
-    for seed in range(2):
+    for seed in range(2 if SWEEP else 1):
         for row in alternates.find_routes(setup, Wishes(), 76.0, random.Random(seed)):
             assert turns_at(row.usual, row.at)
             assert row.goes_on != turns_at(row.other, row.at)
@@ -332,7 +334,7 @@ def test_one_route_turns_back_and_the_other_goes_on_or_is_much_shorter(horn, rea
 def test_the_alternates_that_students_learn_first_fill_a_sheet(horn, wanted):
     setup = setup_of(horn, 7.0)
     low, high = (partial_midi(setup.horn, 2) - 6, partial_midi(setup.horn, 6))
-    for seed in SEEDS:
+    for seed in SEEDS if SWEEP else SEEDS[:2]:
         made = alternates.make(setup, Wishes(low, high, pedals=False), random.Random(seed))
         assert len(made) == wanted
         for one in made:
@@ -629,7 +631,7 @@ def test_trouble_spots_are_in_the_middle_of_their_exercises(horn, reach):
     setup = setup_of(horn, reach)
     usual = usual_places(setup, Wishes(low=0, high=127))
     notes = list(usual)
-    for seed in range(40):
+    for seed in range(SWEEP or 12):
         rng = random.Random(seed)
         midi, before = rng.choice(notes), rng.choice(notes)
         place = rng.choice(setup.book.places(midi))
