@@ -220,7 +220,7 @@ def test_a_scale_goes_where_its_words_say_and_comes_home(kind, level, reach):
 
 def test_an_exercise_longer_than_a_page_begins_under_the_title_and_goes_on():
     wishes = DrillWishes(
-        pieces=1, bars=64, scale="chromatic", octaves=2, level="advanced", rhythm="triplets"
+        pieces=1, bars=44, scale="chromatic", octaves=2, level="advanced", rhythm="triplets"
     )
     sheet = make_drill(make_setup("tenor-f"), "scales", wishes, 1)
     worksheet = sheet.worksheet(SAY)

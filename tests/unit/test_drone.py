@@ -114,6 +114,7 @@ def test_chords_are_spelled_on_their_root():
 # Pitch, measured back
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("note", ["E1", "Bb1", "F2", "Bb2", "D3", "Gb3", "A3", "D4", "Bb4", "F5"])
 @pytest.mark.parametrize("level", [-30.0, -14.0])
 def test_a_tone_is_heard_at_its_pitch_by_two_trackers(note, level):
@@ -132,6 +133,7 @@ def test_a_tone_is_heard_at_its_pitch_by_two_trackers(note, level):
     assert abs(cents(np.median(found_hz[found_hz > 0]) / want_hz)) < 0.05
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("just", [True, False])
 @pytest.mark.parametrize("loop", [True, False])
 @pytest.mark.parametrize("chord", [name for name in CHORDS if name != "unison"])
@@ -225,6 +227,7 @@ LOOPS = [
 ]
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize(("notes", "chord", "just"), LOOPS)
 @pytest.mark.parametrize("ending", [".wav", ".flac"])
 def test_a_loop_goes_on_without_a_step(notes, chord, just, ending):
@@ -329,6 +332,7 @@ def test_the_peak_between_the_samples_is_found():
     assert true_peak_dbtp(middle, RATE_HZ) == pytest.approx(-6.0, abs=0.1)
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("loop", [True, False])
 @pytest.mark.parametrize("level", [-36.0, -23.0, -14.0])
 @pytest.mark.parametrize(("notes", "chord", "just"), LOOPS)

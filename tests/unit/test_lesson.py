@@ -40,6 +40,7 @@ def name_of(path) -> str:
     return path.stem[:30]
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("path", PARTS, ids=name_of)
 def test_excerpts_are_cut_out_as_they_stand(path):
     marked = choose_for(open_score(path), make_setup("tenor-f"), MarkOptions())

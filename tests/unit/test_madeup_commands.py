@@ -61,7 +61,7 @@ COMMANDS = [
     ("drill", "intonation", "-o", "OUT"),
     ("lesson", DEMO, "-o", "OUT/lesson.pdf", "--horn", "tenor-f", "--student", "Mira Holt"),
     ("drone", "Bb2", "--chord", "major", "--just", "-o", "OUT/drone.wav", "--length", "1"),
-    ("playalong", DEMO, "-o", "OUT/play.ogg"),
+    ("playalong", DEMO, "-o", "OUT/play.ogg", "--measures", "1-2"),
     ("profile", "learn", "mira", DEMO, "--horn", "tenor-f", "--seen", "end"),
     ("profile", "learn", "mira", "OUT/../odd.musicxml", "--horn", "tenor-f"),
     ("profile", "ask", "mira", DEMO, "--horn", "tenor-f", "--answer", "1"),

@@ -140,16 +140,15 @@ def test_no_count_in_no_clicks():
 
 @pytest.mark.parametrize("tempo_qpm", [40.0, 90.0, 143.7])
 def test_the_tempo_asked_for_is_kept_to_the_end(tempo_qpm):
-    measures = [bar() for _ in range(40)]
-    found = plain(*measures, qpm=72, tempo_qpm=tempo_qpm)
+    measures = [bar() for _ in range(12)]
+    found = plain(*measures, bar("r r r C4"), qpm=72, tempo_qpm=tempo_qpm, level_lufs=-20)
     assert found.tempo_qpm == pytest.approx(tempo_qpm)
-    expected = np.arange(160) * 60 / tempo_qpm
+    expected = np.array([*range(48), 51]) * 60 / tempo_qpm
     assert np.allclose([row.onset_s for row in found.notes], expected, atol=1e-9)
     # And in the sound: the last note's first sample, after a rest.
-    last = plain(*measures, bar("r r r C4"), qpm=72, tempo_qpm=tempo_qpm, level_lufs=-20)
-    begins = np.flatnonzero(np.abs(mono(last)[round(161 * 60 / tempo_qpm * RATE_HZ) :]))
-    onset_s = 161 * 60 / tempo_qpm + begins[0] / RATE_HZ
-    assert onset_s == pytest.approx(163 * 60 / tempo_qpm, abs=0.001)
+    begins = np.flatnonzero(np.abs(mono(found)[round(49 * 60 / tempo_qpm * RATE_HZ) :]))
+    onset_s = 49 * 60 / tempo_qpm + begins[0] / RATE_HZ
+    assert onset_s == pytest.approx(51 * 60 / tempo_qpm, abs=0.001)
 
 
 def test_changes_of_tempo_keep_their_proportion():
@@ -322,9 +321,9 @@ def test_a_glissando_over_a_rest_leaves_the_rest_silent():
 
 def test_a_very_long_note_sounds_all_its_time():
     whole = [note("C3", 4, kind="whole", tie="start")]
-    whole += [note("C3", 4, kind="whole", tie="stop start") for _ in range(10)]
+    whole += [note("C3", 4, kind="whole", tie="stop start") for _ in range(4)]
     samples = mono(plain(*whole, note("C3", 4, kind="whole", tie="stop")))
-    levels = [level_db(samples, at + 0.1, at + 0.9) for at in range(47)]
+    levels = [level_db(samples, at + 0.1, at + 0.9) for at in range(23)]
     assert max(levels) - min(levels) < 0.1
     assert len(hear(samples.astype(float), RATE_HZ).notes) == 1
 
@@ -349,13 +348,15 @@ def test_no_note_clicks(speed):
 def test_there_is_sound_where_there_is_music_and_none_in_rests():
     found = make_playalong(
         open_score(OWN_SCORES / "Galliard_Sonata1.musicxml"),
-        PlayWishes(count_in=0, clicks=False, others=False, expression=False, **DRY),
+        PlayWishes(
+            count_in=0, clicks=False, others=False, expression=False, measures="#1-#60", **DRY
+        ),
     )
     samples = mono(found)
     loud = level_db(samples, 0, found.sound.length_s)
     onsets = np.array([row.onset_s for row in found.notes])
     ends = onsets + [row.length_s for row in found.notes]
-    assert len(onsets) > 500
+    assert len(onsets) > 150
     for row in found.notes:
         middle = row.onset_s + 0.15 * row.length_s, row.onset_s + 0.5 * row.length_s
         assert level_db(samples, *middle) > loud - 10
@@ -442,11 +443,12 @@ def levelled(wishes, most_dbtp):
     return make_playalong(open_score(OWN_SCORES / "Slama_01.musicxml"), wishes, most_dbtp)
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("level", [-36.0, -23.0, -12.0])
 @pytest.mark.parametrize("solo", ["loud", "off"])
 @pytest.mark.parametrize("ending_", [".wav", ".ogg", ".mp3"])
 def test_the_level_is_as_stated_and_nothing_clips(level, solo, ending_):
-    wishes = PlayWishes(level_lufs=level, solo=solo, measures="1-8")
+    wishes = PlayWishes(level_lufs=level, solo=solo, measures="1-4")
     found = levelled(wishes, -1.0 if ending_ == ".wav" else -2.0)
     samples, rate = soundfile.read(io.BytesIO(found.data(ending_)))
     lufs, peak = ebur128(samples.T, rate)

@@ -56,8 +56,11 @@ def test_all(a):
 )
 def test_who_names_a_test_or_sweeps_gets_all_cases(pytester, monkeypatch, words, whole, count):
     monkeypatch.setenv("HANDSLIDE_SWEEP_CASES", whole)
+    # A process of its own where what it begins with is looked at: workers, or the environment.
+    alone = whole or "-n2" in words
     helpers = Path(sampling.__file__).parent
     pytester.makeini(f"[pytest]\nmarkers = sample: some\npythonpath = {helpers}\n")
     pytester.makepyfile(test_it=MANY)
     pytester.makeconftest("from sampling import pytest_collection_modifyitems\n")
-    pytester.runpytest_subprocess(*words).assert_outcomes(passed=count)
+    run = pytester.runpytest_subprocess if alone else pytester.runpytest_inprocess
+    run(*words).assert_outcomes(passed=count)

@@ -152,6 +152,7 @@ def test_names_of_other_languages_have_room(language):
         check_page(page)
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("name", HORNS)
 def test_dots_lie_at_their_extension_and_on_their_curve(name):
     horn, notes, (axes,), (page,) = drawn(name)

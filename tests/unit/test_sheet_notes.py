@@ -180,6 +180,8 @@ def test_pages_are_clean_in_the_pdf_itself(horn, paper):
     turn = HORN_FILES.ours.index(horn) + (paper == "a4")
     for at, clef in enumerate(CLEFS, turn):
         for number, sheet in enumerate(NOTE_SHEETS, at):
+            if number % 2 and not SWEEP:
+                continue
             if sheet == "valve" and not setup.horn.valves:
                 continue
             names = ("english", "german", "do")[len(clef) % 3]
@@ -189,7 +191,7 @@ def test_pages_are_clean_in_the_pdf_itself(horn, paper):
                 assert overlapping_texts(page) == []
                 assert leaving_page(page, 8.0) == []
             where = (horn, clef, sheet, paper)
-            if number % 2 and not SWEEP:
+            if number % 6 and not SWEEP:
                 continue
             for page in read_pages(render(drawn)[0]):
                 sizes = {round(text.size_pt, 1) for text in page.texts if text.text.strip()}

@@ -165,6 +165,7 @@ def first_number(reader, left, top, height_pt):
     return int(said.split()[0])
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("horn", HORNS)
 def test_ticks_of_the_pdf_lie_where_the_formula_says(horn, paper):
@@ -184,6 +185,7 @@ def test_ticks_of_the_pdf_lie_where_the_formula_says(horn, paper):
         assert one == pytest.approx(other, abs=0.1)
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("horn", HORNS)
 def test_millimetres_go_on_over_the_seams(horn, paper):
@@ -221,6 +223,7 @@ def test_the_check_line_is_100_mm_on_every_page(horn, paper):
 # What stands on the pages.
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("horn", HORN_FILES.ours)
 @pytest.mark.parametrize(

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from anyhorn import bases, load_profile
 from randomlines import LOWEST, horn_of, random_line, random_profile
+from sampling import ALL
 
 from handslide.edges.files.horns import load_horn
 from handslide.ground.pitch import from_midi
@@ -35,6 +36,7 @@ TASTES = (
     "distance_per_m", "speed_per_m2_s2", "turn_per_m", "valve_move", "far_per_m2", "seek",
     "alternate", "odd_partial", "smear_per_m", "slur_with_pitch", "valve_colour", "seventh",
 )  # fmt: skip
+TEACHERS = 24 if ALL else 9
 KINDS = {"tenor": "Bb+0", "tenor-f": "Bb+1", "bass-independent": "Bb+2"}
 
 
@@ -168,16 +170,18 @@ def taught(seed):
     return name, lines, examples, factors, changes(examples, learnt_as(name, factors), bases)
 
 
-@pytest.mark.parametrize("seed", range(24))
-def test_each_claim_is_true_of_the_music(seed):
-    name, lines, examples, factors, found = taught(seed)
-    check_claims(found, examples, lines, name, factors)
+@pytest.mark.sample
+def test_each_claim_is_true_of_the_music():
+    for seed in range(TEACHERS):
+        name, lines, examples, factors, found = taught(seed)
+        check_claims(found, examples, lines, name, factors)
 
 
+@pytest.mark.sample
 def test_something_is_told_of_most_teachers():
-    told = [len(taught(seed)[4]) for seed in range(24)]
-    assert sum(count > 0 for count in told) > 18 and max(told) > 3
-    whats = {change.what for seed in range(24) for change in taught(seed)[4]}
+    told = [len(taught(seed)[4]) for seed in range(TEACHERS)]
+    assert sum(count > 0 for count in told) > 0.75 * TEACHERS and max(told) > 2
+    whats = {change.what for seed in range(TEACHERS) for change in taught(seed)[4]}
     assert whats & set(GROUPS) and whats - set(GROUPS)
 
 
@@ -212,7 +216,7 @@ def asked(rng, name, teacher, count):
 def test_answers_show_what_was_learnt_too(name, what, picked):
     factors = {what: 5.0, "distance_per_m": 0.8}
     base, learnt = base_of(name), profile_of(base_of(name), factors)
-    rows = asked(np.random.default_rng(3), name, learnt, 20)
+    rows = asked(np.random.default_rng(3), name, learnt, 10)
     if picked == 1:  # the same questions, asked the other way about
         rows = [
             (
