@@ -87,8 +87,9 @@ def test_each_mark_is_on_its_own_note(path: Path) -> None:
     opened = open_score(path)
     found = opened.read_part()
     write_marks(opened, found, {one.index: f"{one.sounding.name}." for one in found.notes})
+    elements = opened.note_elements(found.part_id)
     for one in found.notes:
-        element = opened.note_elements(found.part_id)[one.ordinal]
+        element = elements[one.ordinal]
         assert element.findtext("pitch/step") == one.written.step
         assert element.findtext("notations/technical/fingering") is not None
         texts = [each.text for each in element.iterfind("notations/technical/fingering")]

@@ -70,6 +70,7 @@ def test_the_library_is_the_one_that_was_looked_at() -> None:
     assert f"music21=={quick.LOOKED_AT}" in pinned
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("path", [None, *OWN_SCORES.glob("*.krn"), *OWN_SCORES.glob("*.mid")])
 @pytest.mark.usefixtures("collected")
 def test_the_same_is_written_as_without(path: Path | None, monkeypatch: pytest.MonkeyPatch) -> None:

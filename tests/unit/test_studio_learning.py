@@ -413,6 +413,7 @@ def test_what_was_learnt_is_a_profile_that_all_commands_take(studio):
 # Pages.
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("code", ["en", "de", "es", "fr"])
 def test_pages_in_each_language(studio, code):
     set_setting(studio, "language", code)
