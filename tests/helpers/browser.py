@@ -287,9 +287,15 @@ def fits(page):
     return page.evaluate("document.documentElement.scrollWidth <= innerWidth")
 
 
+# How grave a rule's findings are is the rule's own: those of the others would be thrown away.
 _AXE = """
-(only) => axe.run({ resultTypes: ["violations"], ...(only && { runOnly: only }) })
-  .then(({ violations }) => violations
+(only) => axe.run({
+  resultTypes: ["violations"],
+  runOnly: only ?? axe._audit.rules
+    .filter(({ enabled, impact }) => enabled && ["serious", "critical"].includes(impact))
+    .filter(({ tags }) => !tags.some((tag) => axe._audit.tagExclude.includes(tag)))
+    .map(({ id }) => id),
+}).then(({ violations }) => violations
     .filter(({ impact }) => ["serious", "critical"].includes(impact))
     .map(({ id, help, nodes }) => [id, help, nodes.slice(0, 5).map((one) => one.target)]))
 """
