@@ -95,17 +95,16 @@ def test_a_lesson(lesson, melody, microphone, tmp_path):
 
 
 def clean(page):
+    """Of pages that hold what came of the lesson; `test_studio_every_page` has the others."""
     assert serious_findings(page) == [], page.url
 
 
 def new_student(page):
     page.goto("/")
-    clean(page)
     page.get_by_role("link", name="Add a student").first.click()
     page.get_by_label("Name", exact=True).fill("Ida Berg")
     page.get_by_label("Horn", exact=True).select_option("tenor-f")
     page.get_by_label("Reach").select_option(label="up to 6th position")
-    clean(page)
     page.get_by_role("button", name="Save").click()
     page.get_by_role("heading", name="Ida Berg").wait_for()
     clean(page)
@@ -116,7 +115,6 @@ def part_on_the_stand(page, melody):
     page.get_by_label("Add scores").set_input_files(melody)
     page.get_by_role("button", name="Add", exact=True).click()
     page.get_by_text("Added.").wait_for()
-    clean(page)
     page.get_by_role("button", name="Put on the stand").click()
     page.wait_for_url("**/stands/*")
     page.locator("#score svg").first.wait_for()
@@ -178,7 +176,6 @@ def take(page, length_s):
     page.locator("#count-in").uncheck()
     page.keyboard.press("Escape")
     page.locator("#go:focus").wait_for()
-    clean(page)
     page.keyboard.press("Space")
     page.wait_for_function("() => document.body.dataset.state === 'recording'")
     page.wait_for_timeout(1000 * (length_s + 0.5))
@@ -200,7 +197,6 @@ def take(page, length_s):
 def tuned(page):
     page.goto("/students/1")
     page.get_by_role("link", name="Tuning").click()
-    clean(page)
     page.get_by_role("link", name="Begin").nth(1).click()
     # The loop sounds 20 cents flat: 23 mm in at 25 °C (worked out by hand from F1 and its tube).
     page.locator("summary", has_text="Type the frequency").first.click()
@@ -215,7 +211,6 @@ def tuned(page):
 def fitted(page):
     page.goto("/students/1")
     page.get_by_role("link", name="Measure the horn").click()
-    clean(page)
     page.locator(".fit-settings > summary").click()
     page.get_by_label("Mark, mm out", exact=True).fill(f"{1000 * MARK_M:g}")
     page.get_by_role("button", name="Show the notes to play").click()
@@ -235,7 +230,6 @@ def fitted(page):
     clean(page)
     page.get_by_role("button", name="Keep this for the horn").click()
     page.wait_for_url("**/horns/*")
-    clean(page)
     with page.expect_download() as waiting:
         page.get_by_role("link", name="Horn file").first.click()
     found = read_horn(waiting.value.path().read_text(encoding="utf-8"), "ida.toml").tuned()
@@ -254,7 +248,6 @@ def progress(page, tmp_path):
 
 def exported(page, tmp_path):
     page.goto("/data")
-    clean(page)
     with page.expect_download() as waiting:
         page.get_by_role("button", name="Export").click()
     archive = zipfile.ZipFile(io.BytesIO(waiting.value.path().read_bytes()))
@@ -267,7 +260,6 @@ def deleted(page):
     page.goto("/students/1")
     page.locator(".bar-more summary").click()
     page.get_by_role("link", name="Delete").click()
-    clean(page)
     page.get_by_role("button", name=re.compile("Ida Berg")).click()
     page.wait_for_url(re.compile(r":\d+/(\?.*)?$"))
     assert page.get_by_text("Ida Berg").count() == 0 or "deleted" in page.content()
