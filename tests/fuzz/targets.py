@@ -578,12 +578,12 @@ def read_pdf(data):
 
 
 TARGETS = {
-    "musicxml": Target(scores, mutate.xml, read_and_mark, 60),
-    "mxl": Target(compressed_scores, change_mxl, lambda data: read_and_mark(data, "x.mxl"), 40),
+    "musicxml": Target(scores, mutate.xml, read_and_mark, 30),
+    "mxl": Target(compressed_scores, change_mxl, lambda data: read_and_mark(data, "x.mxl"), 20),
     "other": Target(other_scores, change_other, read_other, 0),
     "typed": Target(typed_files, mutate.text, read_typed, 150),
     "sound": Target(sounds, mutate.bytes_of, read_sound, 100),
-    "pdf": Target(pdfs, mutate.pdf, read_pdf, 40),
+    "pdf": Target(pdfs, mutate.pdf, read_pdf, 20),
     "archive": Target(archives, change_archive, import_archive, 12),
     "report": Target(reports, change_json, read_report, 150),
     "examples": Target(example_files, change_json, read_example_file, 100),
