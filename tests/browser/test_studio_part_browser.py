@@ -91,7 +91,7 @@ def test_what_is_fetched_ahead_is_what_the_page_asks_for(studio, browser, size, 
 
 
 def test_a_long_part_begins_before_it_is_whole(studio, browser):
-    data = many_measures(120)
+    data = many_measures(60)
     stand_id = stand_of(studio, data=data, file="long.musicxml")
     last = len(open_part(studio, stand_id).marked.part.notes) - 1
     held = []
@@ -133,7 +133,7 @@ def test_a_long_part_begins_before_it_is_whole(studio, browser):
 
 
 def test_music_that_breaks_off_says_so_below_what_there_is(studio, browser):
-    stand_id = stand_of(studio, data=many_measures(120), file="long.musicxml")
+    stand_id = stand_of(studio, data=many_measures(60), file="long.musicxml")
     with serving(studio) as address, visiting(browser, address, expecting="500") as page:
         answer = {"status": 500, "json": {"error": "The engraver fell."}}
         page.route(re.compile("piece=1"), lambda route: route.fulfill(**answer))
@@ -144,7 +144,7 @@ def test_music_that_breaks_off_says_so_below_what_there_is(studio, browser):
 
 
 def test_a_connection_that_tears_once_costs_a_second_only(studio, browser):
-    stand_id = stand_of(studio, data=many_measures(120), file="long.musicxml")
+    stand_id = stand_of(studio, data=many_measures(60), file="long.musicxml")
     torn = []
 
     def tear(route):
