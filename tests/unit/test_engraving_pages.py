@@ -61,6 +61,7 @@ def test_a_movement_begins_a_line():
     assert max(counts) <= 5
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("second", [False, True], ids=["one row", "two rows"])
 @pytest.mark.parametrize("name", ["Belcke_12_Etudes_08", "Galliard_Sonata1"])
 def test_pieces_of_an_endless_page_are_that_page_byte_for_byte(name, second):
