@@ -10,7 +10,7 @@ from handslide.sound.tones import brass_levels, harmonic_tone, vibrato
 from handslide.sound.track import Thinner, Tracker
 from handslide.sound.vibrato import mean_pitch
 
-TRIALS = 60
+TRIALS = 25
 
 
 def measured(sound, f0_hz, guess_cents=0.0):
@@ -23,12 +23,12 @@ def measured(sound, f0_hz, guess_cents=0.0):
     return mean, blocks
 
 
-def trials(midi, snr_db, seed):
+def trials(midi, snr_db, seed, count=TRIALS):
     """Errors and claimed standard errors in cents of many steady tones, and the bound."""
     rng = np.random.default_rng(seed)
     errors, claimed = [], []
     noise_sd = 10 ** (-snr_db / 20)
-    for _ in range(TRIALS):
+    for _ in range(count):
         f0_hz = midi_to_hz(midi) * 2 ** (rng.uniform(-50, 50) / 1200)
         phases = rng.uniform(0, 2 * np.pi, len(brass_levels(f0_hz, RATE_HZ)))
         tone = harmonic_tone(f0_hz, 0.5, RATE_HZ, phases=phases)
@@ -36,8 +36,8 @@ def trials(midi, snr_db, seed):
         mean, blocks = measured(tone, f0_hz, rng.normal(0, 2))
         errors.append(cents(mean.f0_hz / f0_hz))
         claimed.append(mean.se_cents)
-    count = round((len(blocks.time_s) + 1) * blocks.step_s * RATE_HZ)
-    return np.array(errors), np.array(claimed), bound_cents(f0_hz, count, RATE_HZ, noise_sd)
+    samples = round((len(blocks.time_s) + 1) * blocks.step_s * RATE_HZ)
+    return np.array(errors), np.array(claimed), bound_cents(f0_hz, samples, RATE_HZ, noise_sd)
 
 
 @pytest.mark.parametrize("snr_db", [20, 30, 40])
@@ -61,14 +61,14 @@ def test_noisy_and_clean_tones_stay_far_below_a_cent(midi, snr_db):
 
 @pytest.mark.parametrize("midi", [34, 58])
 def test_the_claimed_error_is_that_of_noise_when_there_is_only_noise(midi):
-    errors, claimed, _ = trials(midi, 20, seed=3)
+    errors, claimed, _ = trials(midi, 20, seed=3, count=60)
     assert 0.7 < np.median(claimed) / errors.std() < 1.5
 
 
 def test_the_claimed_error_covers_a_wandering_pitch():
     rng = np.random.default_rng(5)
     inside = 0
-    for _ in range(100):
+    for _ in range(50):
         steps = rng.standard_normal(round(1.5 * 50))
         walk = [0.0]
         for step in steps:  # first-order autoregression, 50 values a second, 5 cents
@@ -79,7 +79,7 @@ def test_the_claimed_error_covers_a_wandering_pitch():
         mean, _ = measured(tone + 0.01 * rng.standard_normal(len(tone)), 233.08)
         inside += abs(cents(mean.f0_hz / 233.08)) < 2 * mean.se_cents
         assert 2.0 < mean.spread_cents < 9.0
-    assert 85 <= inside <= 100
+    assert inside >= 43
 
 
 @pytest.mark.parametrize(

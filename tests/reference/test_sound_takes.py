@@ -36,6 +36,7 @@ def praat_hz(samples, rate_hz, note):
     return np.exp(np.mean(np.log(hz[use])))
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("row", ROWS, ids=[Path(row["file"]).name for row in ROWS])
 def test_a_recorded_note_is_heard_as_what_it_is(row):
     take = read_take(TAKES / row["file"])

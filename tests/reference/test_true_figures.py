@@ -53,7 +53,7 @@ def test_the_live_view_shows_no_hum_between_the_notes():
 
 
 def test_the_live_view_names_a_note_and_stays():
-    for kind in ("plain", "attacks", "hum"):
+    for kind in ("attacks", "hum"):
         shown = figures.live(kind, [(0, False)])
         assert shown.right >= 0.98 * shown.frames
         assert shown.changes <= 1

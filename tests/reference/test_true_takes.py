@@ -69,6 +69,7 @@ def test_hearing_finds_the_notes_of_a_take(kind):
     assert abs(np.median(tally.cents)) < (5.0 if kind == "quick" else 1.0)
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize("kind", KINDS)
 def test_what_sounds_with_a_pitch_is_a_note_or_left_out(kind):
     take = take_of(kind)

@@ -266,8 +266,8 @@ def test_limits_and_glissandi_hold_whatever_was_learnt():
 
 def test_one_horn_does_not_spoil_another():
     quick, lazy = scaled(seek=0.2, turn_per_m=3.0), scaled(seek=4.0, turn_per_m=0.2)
-    tenor = tuple(example_by(quick, seed, key=f"t{seed}") for seed in range(2))
-    bass = tuple(example_by(lazy, seed, count=110, horn=BASS, key=f"b{seed}") for seed in range(2))
+    tenor = tuple(example_by(quick, seed, 110, key=f"t{seed}") for seed in range(2))
+    bass = tuple(example_by(lazy, seed, 60, horn=BASS, key=f"b{seed}") for seed in range(2))
     both, alone = learn(Examples(tenor + bass), bases), learn(Examples(tenor), bases)
     assert {row.kind for row in both.agreement} == {"Bb+1", "Bb+2"}
     wrong = [0, 0]

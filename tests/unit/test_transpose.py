@@ -161,6 +161,7 @@ def misread(score, part_id):
     return wrong
 
 
+@pytest.mark.sample
 @pytest.mark.parametrize(
     "path", sorted(mx.OWN_SCORES.glob("*.musicxml")), ids=lambda path: path.stem
 )

@@ -7,6 +7,7 @@ and not found.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from itertools import pairwise
 from unittest.mock import Mock, patch
 
@@ -41,10 +42,15 @@ def _heard(
 ) -> Iterator[tuple[TrueTake, HeardTake, dict[int, int]]]:
     """The takes, what was heard of them, and for each true note the heard one."""
     for number, kept in chosen:
-        take = make_take(kind, number, kept=kept, real=real)
-        heard = hear(take.samples, take.rate_hz, closely=True)
+        take, heard = _take_heard(kind, number, kept, real)
         found = [Found(note.start_s, note.end_s, note.f0_hz) for note in heard.notes]
         yield take, heard, pairs(take.notes, found, _NEAR_S)
+
+
+@lru_cache(maxsize=4)
+def _take_heard(kind: str, number: int, kept: bool, real: bool) -> tuple[TrueTake, HeardTake]:
+    take = make_take(kind, number, kept=kept, real=real)
+    return take, hear(take.samples, take.rate_hz, closely=True)
 
 
 def slurs(kind: str, figure: str, chosen: Chosen) -> Errors:

@@ -235,13 +235,16 @@ def _sum(levels: Floats, turn: Floats, ends: Floats, phases: Floats, apart: Floa
     once = np.exp(1j * turn)
     turned = np.ones(len(turn), np.complex128)
     moving = bool(ends.min() < 0.999)
+    more, following = ends**0.08, np.ones(len(turn))
     wave = np.zeros(len(turn))
     for k, level in enumerate(levels):
         turned *= once
+        if k and moving:
+            following *= more
         if level.max() < 1e-4:
             continue
         if k and moving:
-            level = level * ends ** (0.08 * k)
+            level = level * following
         if k and apart[k]:
             wave += level * np.cos((k + 1) * 2.0 ** (apart[k] / 1200.0) * turn + phases[k])
         else:
