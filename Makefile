@@ -36,9 +36,8 @@ sweep: $(VENV)/.ready-dev
 		tests/unit/test_drill_sheets.py tests/unit/test_sheet_notes.py tests/unit/test_reason_truth.py tests/unit/test_positions_told.py \
 		tests/unit/test_fit_lessons.py tests/regression/test_library_faults.py
 	HANDSLIDE_SWEEP_CASES=1 $(BIN)/python -m pytest -q -m sample tests
-	HANDSLIDE_SWEEP_CASES=1 $(BIN)/python -m pytest -q tests/browser/test_studio_every_page.py \
-		tests/browser/test_studio_practice_browser.py tests/browser/test_studio_firefox.py \
-		tests/browser/test_studio_people_browser.py tests/browser/test_studio_part_desk_browser.py
+	HANDSLIDE_SWEEP_CASES=1 $(BIN)/python -m pytest -q -m "not sample" \
+		$$(grep -rlE '^(from|import) (shares|sampling|studio_walk)( |$$)' tests --include='test_*.py')
 
 # Lines and branches of the core (places, hands, ears) that its own tests reach, at most
 # three cases of each: a table, and an error under 95 %.

@@ -6,6 +6,7 @@ from urllib.parse import urlsplit
 
 import pytest
 from lxml import html
+from sampling import ALL
 from shares import share_of
 from studio_pages import client
 from studio_walk import walk, whole_pages
@@ -19,7 +20,7 @@ TYPED = ".//input[not(@type) or @type='text' or @type='number']|.//textarea"
 def forms(web):
     """(page, form) of every kind of page and form."""
     seen = set()
-    for url, text in sorted(whole_pages(walk(web, each=2)).items()):
+    for url, text in sorted(whole_pages(walk(web, each=3 if ALL else 2)).items()):
         for form in html.fromstring(text).xpath("//main//form"):
             action = urlsplit(form.get("action") or url).path
             kind = re.sub(r"\d+", "N", action)
