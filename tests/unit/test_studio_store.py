@@ -11,6 +11,7 @@ import tempfile
 import threading
 import zipfile
 from contextlib import closing, suppress
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -425,6 +426,32 @@ Store(Path(sys.argv[1]), steps=[*schema.migrations(), sys.argv[2]]).close()
     assert [one.returncode for one in both] == [0, 0], said
     assert version_of(path) == len(WITH_NEXT)
     assert len(content(path)["lesson"]) == 1
+
+
+def test_sqlite_may_refuse_at_once_while_another_program_begins(tmp_path, monkeypatch):
+    """Of two that put a file in WAL mode at one moment one is refused without any waiting."""
+    path = old_studio(tmp_path)
+    other = sqlite3.connect(path, isolation_level=None)
+    refused = []
+
+    class Met(sqlite3.Connection):
+        def execute(self, sql, *values):
+            if sql != "PRAGMA journal_mode = WAL" or refused:
+                return super().execute(sql, *values)
+            other.execute("BEGIN EXCLUSIVE")
+            super().execute("PRAGMA busy_timeout = 0")
+            try:
+                return super().execute(sql)
+            except sqlite3.OperationalError as error:
+                refused.append(error.sqlite_errorcode)
+                raise
+            finally:
+                other.execute("ROLLBACK")
+
+    with closing(other):
+        monkeypatch.setattr(sqlite3, "connect", partial(sqlite3.connect, factory=Met))
+        Store(path).close()
+    assert refused == [sqlite3.SQLITE_BUSY]
 
 
 def test_a_studio_of_a_newer_handslide_is_left_alone(tmp_path):

@@ -8,6 +8,7 @@ import os
 import shutil
 import sqlite3
 import threading
+import time
 from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager
 from datetime import UTC, datetime
@@ -30,6 +31,7 @@ from handslide.ground.system import system_reason
 
 FILE_NAME = "studio.db"
 _BUSY_S = 10.0
+_AGAIN_S = 0.01
 _LITTLE_BYTES = 1_000_000
 _IDLE = 8  # connections that are kept open for the next block
 _DAMAGE = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
@@ -274,7 +276,7 @@ class Store:
             damage = damage_of(self.path) if version else None
             if damage is not None:
                 raise _damaged(self.path, damage)
-            db.execute("PRAGMA journal_mode = WAL").fetchone()
+            _keep_a_log(db)
             # Remains of what was deleted may be in the log of a program that was killed.
             db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
             if version < len(steps):
@@ -288,6 +290,19 @@ class Store:
         with part_folder(self.path.parent) as work:
             copy_whole(db, work / "copy.db")
             publish_backup(work / "copy.db", self.path.parent, "before-migration")
+
+
+def _keep_a_log(db: Connection) -> None:
+    """Put the database in WAL mode, for which SQLite itself doesn't wait while another begins."""
+    until = time.monotonic() + _BUSY_S
+    while True:
+        try:
+            db.execute("PRAGMA journal_mode = WAL").fetchone()
+            return
+        except sqlite3.Error as error:
+            if _code(error) != sqlite3.SQLITE_BUSY or time.monotonic() > until:
+                raise
+        time.sleep(_AGAIN_S)
 
 
 class _ReadOnly(sqlite3.Connection):
