@@ -223,9 +223,11 @@ def test_everyone_can_read_them(browser, served):
     assert wrong == []
 
 
-def test_own_exercises_are_seen_while_they_are_written(browser, served):
+@pytest.mark.sample
+@pytest.mark.parametrize("size", ["desk", "phone"])
+def test_own_exercises_are_seen_while_they_are_written(browser, served, size):
     studio, address = served
-    with visiting(browser, address, size="phone") as page:
+    with visiting(browser, address, size=size) as page:
         page.goto(f"/practice/{clara(studio)}")
         page.get_by_role("link", name="Write exercises of your own").click()
         before = sheet_address(page)
