@@ -56,6 +56,7 @@ def test_all(a):
 )
 def test_who_names_a_test_or_sweeps_gets_all_cases(pytester, monkeypatch, words, whole, count):
     monkeypatch.setenv("HANDSLIDE_SWEEP_CASES", whole)
+    monkeypatch.setattr(sampling, "ALL", bool(whole))
     # A process of its own where what it begins with is looked at: workers, or the environment.
     alone = whole or "-n2" in words
     helpers = Path(sampling.__file__).parent
