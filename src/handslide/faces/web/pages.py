@@ -10,6 +10,7 @@ from typing import Any
 from urllib.parse import quote
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, pass_context, select_autoescape
+from jinja2.meta import find_referenced_templates
 from jinja2.runtime import Context
 from markupsafe import Markup
 from starlette.convertors import IntegerConvertor, register_url_convertor
@@ -53,8 +54,6 @@ LESSON_COOKIE = "lesson"
 WRONG_HEADER = "X-Handslide-Wrong"
 # What an error knows besides that which was typed.
 _NOT_TYPED = {"horn", "file", "least", "most", "low", "high", "unit", "key"}
-# Another template, named in one.
-_NAMED = re.compile(r'{%-?\s*(?:extends|include|from|import)\s+"([^"]+)"')
 _RANGE = re.compile(r"bytes=(\d{0,15})-(\d{0,15})")
 
 
@@ -126,7 +125,8 @@ def _compile(environment: Environment, names: Sequence[str]) -> None:
             seen.add(name)
             environment.get_template(name)
             text, _, _ = environment.loader.get_source(environment, name)
-            waiting[:0] = _NAMED.findall(text)
+            named = find_referenced_templates(environment.parse(text))
+            waiting[:0] = [one for one in named if one is not None]
 
 
 @pass_context
