@@ -103,13 +103,20 @@ class _Group:
     about: Mapping[str, Any] = field(default_factory=dict)
 
 
-def find_habits(horn: Horn, rows: Sequence[PlayedNote]) -> tuple[Habit, ...]:
-    """The habits in the right notes of a take, worst first."""
+def find_habits(
+    horn: Horn, rows: Sequence[PlayedNote], common_cents: float = 0.0
+) -> tuple[Habit, ...]:
+    """The habits in the right notes of a take, worst first.
+
+    ``common_cents`` is what the take as a whole is off by: where that is too little to be named,
+    the slide isn't blamed for it either.
+    """
     if len(rows) < LEAST_NOTES:
         return ()
+    tuning = common_cents if abs(common_cents) < IN_TUNE_CENTS else 0.0
     left = _Left(
-        np.array([row.cents for row in rows], float),
-        np.array([row.cents for row in rows], float),
+        np.array([row.cents for row in rows], float) - tuning,
+        np.array([row.cents for row in rows], float) - tuning,
         np.array([row.mm_per_cent for row in rows], float),
         np.array([row.cents_se for row in rows], float),
     )
@@ -121,7 +128,8 @@ def find_habits(horn: Horn, rows: Sequence[PlayedNote]) -> tuple[Habit, ...]:
         if not fitting:
             break
         (_, effect, se), group = max(fitting, key=lambda pair: pair[0][0])
-        found.append(_habit(horn, group, se, left, any(h.kind in _PITCH for h in found)))
+        beyond = tuning != 0.0 or any(h.kind in _PITCH for h in found)
+        found.append(_habit(horn, group, se, left, beyond))
         left.take_off(group, effect)
         groups = [other for other in groups if other is not group]
     found.sort(key=lambda habit: -abs(habit.cents) * math.sqrt(habit.count))

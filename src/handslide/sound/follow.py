@@ -58,8 +58,9 @@ class Match:
     ``played``: ``right``, ``wrong``, ``octave`` (right, in another octave), ``missing`` or
     ``unsure``. ``heard`` is None for a missing note, and what it would be for an unsure one (which
     may be None, too). ``joined``: heard as one note with the equal note before it. ``late_s`` is
-    how much longer than its time it was waited for; None where that can't be said. ``outside``:
-    before the first or after the last note of the take, so not in it.
+    how much later than its time it came, ``rest_s`` how long nothing of the part had sounded before
+    it; None where that can't be said. ``outside``: before the first or after the last note of the
+    take, or in a repeat that wasn't played, so not in it.
     """
 
     expected: int
@@ -69,6 +70,12 @@ class Match:
     joined: bool = False
     late_s: float | None = None
     outside: bool = False
+    rest_s: float | None = None
+
+    @property
+    def waited_s(self) -> float:
+        """How long it was waited for: a note before that is held on is no stop."""
+        return min(self.late_s or 0.0, self.rest_s or 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,6 +156,8 @@ def _take_wide(grid: Grid, steps: Sequence[Step]) -> tuple[float, float]:
         if step.kind == EXTRA:
             continue
         error = grid.error(step.expected, step.heard)
+        # A take in another octave keeps its tempo and tuning, too.
+        error -= 12.0 * round(error / 12.0)
         if abs(error) > RIGHT_SEMITONES + 0.2:
             before = None
             continue
@@ -256,7 +265,16 @@ def _match(
     if sure < SURE:
         played = "unsure"
     late = step.late_s if number == step.expected else None
-    return Match(number, step.heard, played, sure, number > step.expected, late)
+    rest = None if late is None else _rest_s(grid, kept.get(number - 1), step.heard)
+    return Match(number, step.heard, played, sure, number > step.expected, late, rest_s=rest)
+
+
+def _rest_s(grid: Grid, before: Step | None, heard: int) -> float | None:
+    """How long before a heard note the part's note before it had ended."""
+    if before is None or before.heard >= heard:
+        return None
+    end_s = grid.start_s[before.heard] + grid.sounds_s[before.heard]
+    return float(grid.start_s[heard] - end_s)
 
 
 def _taken(kept: dict[int, Step], number: int, heard: int) -> bool:

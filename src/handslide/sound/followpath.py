@@ -385,6 +385,8 @@ def _extra_cost(grid: Grid, off: Floats, h: int) -> Floats:
     near = off <= 0.6
     if not ends:
         cost[1:][near] = np.minimum(cost[1:][near], _AGAIN)
+        # Before the part begins, its first note is tried as it is tried again afterwards.
+        cost[0] = _AGAIN if near[0] else cost[0]
     return cost
 
 

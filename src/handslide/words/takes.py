@@ -24,6 +24,14 @@ _BECAUSE = NP_("how a note was off, and why", "{off}: {why}")
 _REMARKS = NP_("two remarks on a note", "{first}; {second}")
 _OCTAVES_HIGH = NN_("an octave too high", "{count} octaves too high")
 _OCTAVES_LOW = NN_("an octave too low", "{count} octaves too low")
+_WHOLE_ABOVE = NN_(
+    "the whole take an octave above the part", "the whole take {count} octaves above the part"
+)
+_WHOLE_BELOW = NN_(
+    "the whole take an octave below the part", "the whole take {count} octaves below the part"
+)
+_PASSAGE = N_("measures {first} to {last} left out")
+_PASSAGE_OF_ONE = N_("measure {first} left out")
 _PARTIAL_ABOVE = NN_(
     "played {pitch}: the partial above, with the slide in its place",
     "played {pitch}: {count} partials above, with the slide in its place",
@@ -93,6 +101,18 @@ def octave_words(say: Translator, told: Fact) -> str:
     return say(_OCTAVES_HIGH if octaves > 0 else _OCTAVES_LOW, count=abs(octaves))
 
 
+def whole_octave(say: Translator, told: Fact) -> str:
+    """That a take is in another octave as a whole."""
+    octaves = told["octaves"]
+    return say(_WHOLE_ABOVE if octaves > 0 else _WHOLE_BELOW, count=abs(octaves))
+
+
+def passage_words(say: Translator, told: Fact) -> str:
+    """Which measures were left out."""
+    message = _PASSAGE_OF_ONE if told["first"] == told["last"] else _PASSAGE
+    return say(message, first=told["first"], last=told["last"])
+
+
 def wrong_partial(say: Translator, told: Fact) -> str:
     """That another partial was hit."""
     steps = told["steps"]
@@ -147,6 +167,10 @@ COUNTS: dict[str, Message] = {
     "takes.count_outside": NN_(
         "{count} note of the part is before or after this take",
         "{count} notes of the part are before or after this take",
+    ),
+    "takes.count_repeat": NN_(
+        "{count} note of a repeat that wasn't played",
+        "{count} notes of a repeat that wasn't played",
     ),
     "takes.tempo": N_("tempo {percent:.0f} % of the part's"),
     # Translators: {why} is "the take is silent" or "no note was found in the take".

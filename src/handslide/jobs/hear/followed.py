@@ -19,6 +19,7 @@ from handslide.instrument.places import Place
 from handslide.instrument.practice import FAULTS, Fault, Practice, suggest_practice
 from handslide.instrument.takeoffset import take_offset
 from handslide.jobs.hear.judge import LATE_S, note_facts
+from handslide.jobs.hear.passages import judged, left_out
 from handslide.jobs.mark.locks import Lock, find_locked
 from handslide.jobs.mark.measures import MeasureNames, measure_names
 from handslide.jobs.mark.routed import Routed, played_line, route
@@ -31,6 +32,7 @@ from handslide.sound.notes import HeardNote, HeardTake
 _NO_MOVE_S = 1.0
 # Below this share of right notes, it may be another part altogether.
 _FITS = 0.35
+_WHOLE_SHARE = 0.8
 LocksOf = Callable[[ScorePart], Mapping[int, Place]]
 """The fixed places of a part by written note."""
 
@@ -91,20 +93,54 @@ class FollowedTake:
 
     @cached_property
     def habits(self) -> tuple[Habit, ...]:
-        """What happens again and again, worst first."""
-        return find_habits(self.setup.horn, [row for _, row in self.played_rows])
+        """What happens again and again, worst first; nothing of a take that is in doubt."""
+        if self.doubt:
+            return ()
+        rows = [row for _, row in self.played_rows]
+        return find_habits(self.setup.horn, rows, self.common_cents)
+
+    @cached_property
+    def passages(self) -> tuple[tuple[str, str], ...]:
+        """The first and last measure of each passage within the take that was left out."""
+        if self.doubt:
+            return ()
+        runs = left_out(self.part, self.followed.matches)
+        return tuple(
+            (self.notes[first].measure, self.notes[stop - 1].measure) for first, stop in runs
+        )
+
+    @cached_property
+    def octaves(self) -> int:
+        """By how many octaves the whole take lies above the part; 0 where it doesn't."""
+        apart = [
+            round((note.heard.midi - note.pitch.midi) / 12)
+            for note in self.notes
+            if note.heard is not None and note.played in ("right", "wrong", "octave")
+        ]
+        most = max(set(apart), key=apart.count, default=0)
+        return most if apart.count(most) >= _WHOLE_SHARE * len(apart) else 0
 
     @cached_property
     def practice(self) -> tuple[Practice, ...]:
-        """Three notes or intervals to practise, worst first."""
+        """Three notes or intervals to practise, worst first; none of a take that is in doubt."""
+        if self.doubt:
+            return ()
         rows = [row for _, row in self.played_rows]
         again = self._stops()
         faults = []
+        passed = {
+            number
+            for first, stop in left_out(self.part, self.followed.matches)
+            for number in range(first, stop)
+        }
         for number, note in enumerate(self.notes):
-            late = self.followed.matches[number].late_s or 0.0
             kind = note.played
-            if kind == "right" and (late > LATE_S or number in again):
+            waited = self.followed.matches[number].waited_s > LATE_S
+            if kind == "right" and (waited or number in again):
                 kind = "stopped"
+            # Who left out a line, or plays all an octave lower, doesn't miss single notes.
+            if number in passed or (kind == "octave" and self.octaves):
+                continue
             # A note that this horn doesn't have can't be practised on it.
             if kind in FAULTS and not note.outside and note.place is not None:
                 faults.append(Fault(note.measure, note.pitch, note.mark, kind))
@@ -129,7 +165,9 @@ class FollowedTake:
         """What to doubt where hardly anything fits: another part, or read in another clef."""
         counts = self.counts
         most = max(sum(counts.values()), len(self.take.notes))
-        if counts["right"] + counts["octave"] >= _FITS * most:
+        # What was tried before it was played again fitted, too.
+        tried = sum(extra.kind == "attempt" for extra in self.followed.extras)
+        if counts["right"] + counts["octave"] + tried >= _FITS * most:
             return None
         heard = heard_rows(self.take)
         expected = expected_rows(self.part)
@@ -172,7 +210,7 @@ def follow_take(
     fixed = _written_places(score, part, setup) if locks is None else locks(part)
     line, pitches = played_line(part)
     routed = route(setup, line, pitches, part.played, fixed)
-    followed = follow(expected_rows(part), heard_rows(take))
+    followed = judged(part, take, follow(expected_rows(part), heard_rows(take)))
     common, names = _common(part, routed, take, followed), measure_names(part)
     notes = tuple(
         _report(part, routed, take, followed, number, common, names)

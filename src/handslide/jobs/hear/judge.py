@@ -59,7 +59,7 @@ def note_facts(
     wide = heard.spread_cents is not None and heard.spread_cents > _UNSTEADY_CENTS
     if wide and heard.vibrato_cents is None:
         said.append(fact("takes.unsteady"))
-    if match.late_s is not None and match.late_s > LATE_S:
+    if match.waited_s > LATE_S:
         said.append(fact("takes.waited"))
     return tuple(said)
 

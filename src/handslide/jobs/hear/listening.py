@@ -186,7 +186,12 @@ def _struck(beside: FollowedTake, rows: _Rows) -> list[tuple[FollowedNote, Struc
     times = [time for time, _ in beats]
     begins = [measure.begin_s for measure in part.measures]
     found = []
+    tried = sorted(one.heard for one in beside.followed.extras if one.kind == "attempt")
+    last = -1
     for heard, number in sorted(rows.number_of.items(), key=lambda pair: pair[1]):
+        # What was tried before it, or left out: the beat goes on from here.
+        again = bisect_right(tried, heard) > bisect_right(tried, last)
+        last = max(last, heard)
         note, written = beside.notes[number], part.notes[part.played[number]]
         at_s = rows.begins_s(heard)
         if at_s is None or written.grace:
@@ -194,10 +199,11 @@ def _struck(beside: FollowedTake, rows: _Rows) -> list[tuple[FollowedNote, Struc
         onset = part.onset_s[number]
         near = bisect_right(times, onset + _ON_BEAT_S) - 1
         on_beat = near >= 0 and abs(times[near] - onset) <= _ON_BEAT_S
-        waited = (beside.followed.matches[number].late_s or 0.0) > _WAITED_S
+        late_s = beside.followed.matches[number].late_s or 0.0
+        anew = again or abs(late_s) > _WAITED_S
         struck = Struck(
             onset, at_s, beats[near][1] if on_beat else "", written.beats,
-            max(bisect_right(begins, onset + _ON_BEAT_S) - 1, 0), waited,
+            max(bisect_right(begins, onset + _ON_BEAT_S) - 1, 0), anew,
         )  # fmt: skip
         found.append((note, struck))
     return found

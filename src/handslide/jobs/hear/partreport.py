@@ -6,8 +6,11 @@ from handslide.ground.pitch import Pitch, from_midi
 from handslide.jobs.hear.followed import FollowedNote, FollowedTake
 from handslide.jobs.hear.judge import whole_take
 from handslide.jobs.hear.listening import listening_of
+from handslide.jobs.hear.passages import repeats_left_out
 from handslide.jobs.hear.report import ReportExtra, ReportNote, TakeReport, report_habit
 from handslide.jobs.setup import Setup
+
+_MOST_PASSAGES = 3
 
 
 def part_report(followed: FollowedTake, drone: Pitch | None = None) -> TakeReport:
@@ -68,6 +71,8 @@ def _summary(followed: FollowedTake) -> tuple[Fact, ...]:
     counts = followed.counts
     kinds = [extra.kind for extra in followed.followed.extras]
     extra = kinds.count("extra")
+    outside = sum(note.outside for note in followed.notes)
+    repeats = repeats_left_out(followed.part, followed.followed.matches)
     rows = (
         fact("takes.count_wrong", count=counts["wrong"]),
         fact("takes.count_octave", count=counts["octave"]),
@@ -75,10 +80,14 @@ def _summary(followed: FollowedTake) -> tuple[Fact, ...]:
         fact("takes.count_unsure", count=counts["unsure"]),
         fact("takes.count_extra", count=extra),
         fact("takes.count_again", count=len(kinds) - extra),
-        fact("takes.count_outside", count=sum(note.outside for note in followed.notes)),
+        fact("takes.count_outside", count=outside - repeats),
+        fact("takes.count_repeat", count=repeats),
     )
     said = [fact("takes.right", right=counts["right"], count=sum(counts.values()))]
     said += [row for row in rows if row["count"]]
+    if followed.octaves:
+        said.append(fact("takes.whole_octave", octaves=followed.octaves))
+    said += [fact("takes.left_out", first=a, last=b) for a, b in followed.passages[:_MOST_PASSAGES]]
     if followed.tempo_ratio is not None:
         said.append(fact("takes.tempo", percent=100.0 * followed.tempo_ratio))
     return (*said, *whole_take(followed.common_cents))

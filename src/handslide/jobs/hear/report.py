@@ -29,8 +29,8 @@ class ReportNote:
     ``played``: ``right``, ``wrong``, ``missing``, ``octave``, ``unsure``, or ``free``. ``cents`` is
     how far it was above the note (beside its octave), ``slide_mm`` how far the slide was beyond the
     place at ``place_mm`` (positive = too far out), ``beside_mm`` that beside what the whole take is
-    off by; ``heard`` a wrong note's pitch. ``outside``: before or after the take. None where there
-    is no such thing to say.
+    off by; ``heard`` a wrong note's pitch. ``outside``: not in the take. None where there is no
+    such thing to say.
     """
 
     measure: str | None

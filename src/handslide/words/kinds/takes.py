@@ -12,7 +12,9 @@ from handslide.words.takes import (
     off_because,
     off_unsure,
     off_words,
+    passage_words,
     shifted_words,
+    whole_octave,
     whole_words,
     wrong_partial,
 )
@@ -85,6 +87,8 @@ KINDS: Mapping[str, Message | Teller] = {
     "takes.group": group_words,
     # The take as a whole.
     "takes.whole": whole_words,
+    "takes.whole_octave": whole_octave,
+    "takes.left_out": passage_words,
     "takes.doubt": N_("Hardly a note of the take fits this part: is it the right one?"),
     "takes.doubt_shifted": shifted_words,
 }
