@@ -17,7 +17,7 @@ from handslide.instrument.tuning import SAME_NOTE_CENTS
 from handslide.jobs.chart.content import default_clef
 from handslide.jobs.tune.takes import Heard, hear_mean
 from handslide.sheets.onenote import staff_note
-from handslide.sound.onenote import HOLD_S, OneNote
+from handslide.sound.onenote import APART_CENTS, HOLD_S, OneNote
 from handslide.studio.takes.live import begun_by, json_object, samples_of
 from handslide.words.speech import Speech
 
@@ -115,6 +115,10 @@ def note_fact_of(shown: dict[str, Any], a4_hz: float) -> Fact | None:
     match shown["state"]:
         case "held":
             return fact("live.tone_held")
+        case "before":
+            return fact("live.tone_before")
+        case "apart":
+            return fact("live.tone_apart", apart_cents=APART_CENTS)
         case "short":
             return fact("live.tone_short", hold_s=HOLD_S)
         case "unsteady":

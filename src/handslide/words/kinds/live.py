@@ -18,6 +18,10 @@ KINDS: Mapping[str, Message | Teller] = {
     "live.long": N_("the live view ends after {most_minutes:g} minutes: begin again"),
     # A note that is listened for.
     "live.tone_held": N_("Long enough: take the horn down."),
+    "live.tone_before": N_("This note sounds already: stop for a moment, and switch a drone off."),
+    "live.tone_apart": N_(
+        "More than {apart_cents:.0f} cents from an earlier tone, which no longer counts: once more."
+    ),
     "live.tone_short": N_("Too short: hold it for about {hold_s:g} seconds."),
     "live.tone_unsteady": N_("Not steady enough to be measured: once more."),
     "live.other_tone": N_("That is {pitch}."),

@@ -15,7 +15,7 @@ import { fill } from "./words.js";
  * @typedef {{ hz: number, within_cents?: number }} AimedNote
  * @typedef {{ hz: number, se_cents: number }} HeardTone
  * @typedef {{
- *   t: number, hz: number, state: "quiet" | "sounding" | "held" | "other" | "short" | "unsteady",
+ *   t: number, hz: number, state: "quiet" | "sounding" | "held" | "before" | "other" | "short" | "unsteady" | "apart",
  *   held: number, tones: HeardTone[], mean: HeardTone | null, wanted: number, text: string,
  * }} NoteMessage
  * @typedef {"off" | "opening" | "listening" | "lost" | "nomic"} EarState
@@ -148,7 +148,9 @@ export class NoteEar extends EventTarget {
   hear(message) {
     // What was said of the note before is late.
     if (message.hz !== this.note.hz) return;
-    const more = message.tones.length > this.tones.length;
+    // One that is far from those before takes their place.
+    const last = message.tones.at(-1)?.hz;
+    const more = last !== undefined && last !== this.tones.at(-1)?.hz;
     this.tones = message.tones;
     this.mean = message.mean;
     this.show(message);
