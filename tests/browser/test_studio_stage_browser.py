@@ -219,6 +219,30 @@ READ = """async (mm) => {
 }"""
 
 
+def test_while_a_note_turns_into_another_nothing_is_said_of_it(shown):
+    address, browser, stand, *_ = shown
+    with visiting(browser, address) as page:
+        page.goto(f"/takes/new?stand={stand}")
+        page.locator("#score .hit.is-playing").wait_for(state="attached")
+        said = page.evaluate(
+            """async () => {
+              const { Reading } = await import("/static/reading.js");
+              const moved = [];
+              const one = new Reading(document.querySelector(".reading"),
+                { now(mm) { moved.push(mm); } }, { in_place: "in place", mm_in: "mm in" });
+              one.followed = true;
+              const place = { extension_mm: 100 };
+              const hear = async (state, slide_mm) => {
+                one.hear({ slide_mm, hz: 100, part: { i: 0, next: 1, state } }, place);
+                await new Promise((done) => setTimeout(done, 300));
+                return [document.getElementById("far").textContent, moved.at(-1)];
+              };
+              return [await hear("at", 120), await hear("turning", 300), await hear("at", 300)];
+            }"""
+        )
+        assert said == [["20", 120], ["20", 120], ["200", 300]]
+
+
 WINDOWS = (
     (320, 640), (390, 844), (844, 390), (820, 1180), (1280, 720), (1440, 600), (1440, 900),
     (1920, 1080), (2560, 1440),

@@ -48,6 +48,34 @@ def play_part(
     return samples
 
 
+def play_slurred(
+    setup: Setup, places: list[tuple[Place, float, float]], *, moving_s: float = 0.09
+) -> np.ndarray:
+    """Samples of ``places`` in one breath: from note to note the slide is heard moving, without a
+    tongue, and the partial changes half way."""
+    end = max(onset + length for _, onset, length in places) + 0.8
+    hz, sounds = np.full(round(end * RATE_HZ), 100.0), np.zeros(round(end * RATE_HZ))
+    half = round(0.5 * moving_s * RATE_HZ)
+    for number, (place, onset, length) in enumerate(places):
+        at = slice(round((onset + 0.3) * RATE_HZ), round((onset + 0.3 + length) * RATE_HZ))
+        where = np.full(at.stop - at.start, place.extension_m)
+        for other, near in (
+            (number - 1, slice(0, half)), (number + 1, slice(len(where) - half, None))
+        ):  # fmt: skip
+            if 0 <= other < len(places):
+                middle = 0.5 * (place.extension_m + places[other][0].extension_m)
+                ends = (middle, place.extension_m) if other < number else (place.extension_m, middle)
+                where[near] = np.linspace(*ends, half)
+        steps = np.linspace(where.min(), where.max() + 1e-6, 50)
+        played = [setup.horn.frequency_hz(place.partial, x, place.valves) for x in steps]
+        hz[at] = np.interp(where, steps, played) * 2.0 ** (place.lip_cents / 1200.0)
+        sounds[at] = 1.0
+    level = np.convolve(sounds, np.full(441, 1 / 441), "same")
+    phase = 2 * np.pi * np.cumsum(hz) / RATE_HZ
+    tone = sum(np.sin(k * phase) / k for k in range(1, 12))
+    return 0.05 * level * tone + 1e-4 * np.random.default_rng(0).standard_normal(len(hz))
+
+
 def placed(
     setup: Setup, score: Path, measures: int | None = None
 ) -> list[tuple[Place, float, float]]:

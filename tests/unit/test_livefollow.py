@@ -1,5 +1,8 @@
 """Following a part live: place by place, and silence where the place isn't known."""
 
+from itertools import pairwise
+from math import pi, sin
+
 import pytest
 
 from handslide.sound.livefollow import LiveFollower, PartNote
@@ -48,6 +51,32 @@ def test_slurred_without_gaps():
     line = [midi for k, midi in enumerate(LINE) if k != 3]
     after, _ = play(follower(line), [(midi, 0.4) for midi in line])
     assert after == list(range(len(line)))
+
+
+@pytest.mark.parametrize("moving", [6, 10, 15, 30])
+def test_slurred_by_the_slide(moving):
+    """From note to note over so many frames, so that no frame is far from the one before it."""
+    line = [midi for k, midi in enumerate(LINE) if k != 3]
+    after, passed = play(follower(line), [*glides(line, moving), (None, 0.5)])
+    ends = range(33 + moving, len(after), 34 + moving)
+    assert [after[k] for k in ends] == list(range(len(line)))
+    assert passed == dict.fromkeys(range(len(line)), "heard")
+
+
+def glides(line, moving):
+    for before, midi in pairwise([line[0], *line]):
+        for k in range(moving):
+            yield before + (midi - before) * (k + 0.5) / moving, HOP_S
+        yield from ((midi, HOP_S) for _ in range(34))
+
+
+@pytest.mark.parametrize("cents", [15, 30, 45])
+def test_a_vibrato_is_no_second_note(cents):
+    on = follower()
+    play(on, line_of(LINE[:2]))
+    waves = [50 + 0.01 * cents * sin(2 * pi * 5.5 * k * HOP_S) for k in range(200)]
+    after, _ = play(on, [(pitch, HOP_S) for pitch in waves], 1.0)
+    assert set(after[6:]) == {2}
 
 
 def test_two_notes_of_one_pitch_that_ran_together():

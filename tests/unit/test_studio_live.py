@@ -5,7 +5,7 @@ import json
 import numpy as np
 import pytest
 from invented import DEMO
-from played import RATE_HZ, placed, play_part
+from played import RATE_HZ, placed, play_part, play_slurred
 from starlette.websockets import WebSocketDisconnect
 from studio_pages import BASE, client
 
@@ -337,3 +337,50 @@ def test_what_is_left_out_is_called_missed(studio, mira):
     # The note after it was heard, but only the next one said where that was.
     others = {7: "gone", 8: "brief"}
     assert {row["i"]: row["sign"] for row in told} == dict.fromkeys(range(11), "hit") | others
+
+
+def followed(studio, mira, samples):
+    """What the stage is told while a part is followed, with how far off its note the slide is."""
+    student, stand = mira
+    places = open_part(studio, stand).routed.places
+    rows = shown(Live(studio, start(student, stand)), samples)
+    for row in rows:
+        i = row["part"]["i"]
+        known = row["hz"] is not None and i is not None and row["slide_mm"] is not None
+        row["off"] = row["slide_mm"] - 1000 * places[i].extension_m if known else None
+    return rows
+
+
+def test_from_note_to_note_nothing_is_measured_by_the_wrong_note(studio, mira):
+    rows = followed(studio, mira, play_part(SETUP, placed(SETUP, DEMO)[:40], lambda *_: 0.0))
+    sounding = [row for row in rows if row["hz"] is not None]
+    assert {row["part"]["state"] for row in sounding} == {"at", "turning"}
+    at = [row for row in sounding if row["part"]["state"] == "at"]
+    assert len(at) > 0.9 * len(sounding)
+    assert max(abs(row["off"]) for row in at) < 30
+    # What is held back would have been far off.
+    turning = [abs(row["off"]) for row in sounding if row["part"]["state"] == "turning" and row["off"]]
+    assert max(turning) > 200
+
+
+def test_a_slurred_line_is_followed_from_note_to_note(studio, mira):
+    """Each by the sound of the slide alone: how a legato without a tongue sounds is common practice."""
+    line = placed(SETUP, DEMO)[:40]
+    rows = followed(studio, mira, play_slurred(SETUP, line))
+    sounding = [row for row in rows if row["hz"] is not None]
+    assert {row["part"]["state"] for row in sounding} == {"at", "turning"}
+    at = [row for row in sounding if row["part"]["state"] == "at"]
+    assert len(at) > 0.85 * len(sounding)
+    # On the way within the note's own pitch the slide is where it is heard, up to half a step off.
+    assert max(abs(row["off"]) for row in at) < 75
+    assert sum(abs(row["off"]) > 12 for row in at) < 0.05 * len(at)
+
+
+def test_another_note_is_told_after_a_quarter_of_a_second_at_most(studio, mira):
+    first = placed(SETUP, DEMO)[0]
+    sound = np.concatenate([play_part(SETUP, [first], lambda *_: 0.0), tone(70, length_s=1.5)])
+    rows = [row for row in followed(studio, mira, sound) if row["hz"] is not None]
+    other = [row for row in rows if row["midi"] == 70]
+    held = [row for row in other if row["part"]["state"] == "turning"]
+    assert held and held[-1]["t"] - other[0]["t"] <= 0.26
+    assert {row["part"]["state"] for row in other[len(held) :]} == {"other"}

@@ -13,9 +13,13 @@ from statistics import median
 
 # A tone within this many semitones of a note is that note, badly in tune.
 _SAME = 0.65
-# Frames this far from the tone that sounds begin another one, once two of them agree.
+# Frames this far from the tone that sounds begin another one, once two of them agree; or, where the
+# slide is heard going there, once the tone itself has gone so far from where it was at first.
 _LEAVES = 0.6
+_FIRST, _LATEST, _NEW = 40, 7, 4  # frames
 _SETTLED_S = 0.05
+# A tone that still moves has no pitch yet: it isn't told before it moves less than this, or so late.
+_CALM, _TOLD_S = 0.25, 0.2
 # A gap of this length ends a tone; a fall of the level by this much and back is a new stroke.
 _GAP_S = 0.035
 _DIP_DB = 7.0
@@ -46,11 +50,26 @@ class _Tone:
     frames: list[float] = field(default_factory=list)
     peak_db: float = -math.inf
     dipped: bool = False
-    told: bool = False
+    told: float | None = None
+    """The pitch that it was first taken for."""
 
     @property
     def pitch(self) -> float:
-        return median(self.frames[-7:])
+        return median(self.frames[-_LATEST:])
+
+    @property
+    def gone(self) -> bool:
+        """Whether it became another tone on the way."""
+        first = self.frames[:_FIRST]
+        return self.told is not None and abs(self.pitch - median(first)) > _LEAVES
+
+    @property
+    def calm(self) -> bool:
+        latest = self.frames[-_NEW:]
+        return max(latest) - min(latest) < _CALM
+
+    def settled(self, time_s: float) -> bool:
+        return time_s - self.begin_s >= (_SETTLED_S if self.calm else _TOLD_S)
 
 
 class LiveFollower:
@@ -124,15 +143,26 @@ class LiveFollower:
         self._away.clear()
         tone.frames.append(pitch)
         tone.peak_db = max(tone.peak_db, level_db)
-        if not tone.told and time_s - tone.begin_s >= _SETTLED_S:
-            tone.told = True
+        if tone.gone:
+            tone = self._tone = _Tone(time_s, tone.frames[-_NEW:], level_db)
+        if tone.told is None:
+            if tone.settled(time_s):
+                tone.told = tone.pitch
+                self._take_in(tone.pitch, tone.begin_s)
+        elif self.other and tone.calm and self._became_next(tone):
+            tone.told = tone.pitch
+            self._last.pop()
             self._take_in(tone.pitch, tone.begin_s)
+
+    def _became_next(self, tone: _Tone) -> bool:
+        """Whether what was taken for another note was the slide on its way to the next one."""
+        return self._is(self._next, tone.pitch) and not self._is(self._next, tone.told or 0.0)
 
     def _struck_again(self, tone: _Tone, level_db: float) -> bool:
         """Whether the level fell and came back within one tone."""
         if level_db < tone.peak_db - _DIP_DB:
             tone.dipped = True
-        return tone.dipped and tone.told and level_db > tone.peak_db - 0.5 * _DIP_DB
+        return tone.dipped and tone.told is not None and level_db > tone.peak_db - 0.5 * _DIP_DB
 
     def _take_in(self, pitch: float, begin_s: float) -> None:
         """Find the place of a tone that has settled."""

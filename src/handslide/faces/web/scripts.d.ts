@@ -144,7 +144,7 @@ interface HeardMessage {
   place: (NotePlace & { mark: string }) | null;
   slide_mm: number | null;
   /** Where in the part this is; null without a part. */
-  part: { i: number | null; next: number | null; state: "at" | "other" | "lost" } | null;
+  part: { i: number | null; next: number | null; state: "at" | "turning" | "other" | "lost" } | null;
   /** Notes of the part that are over since the last message; brief: too short to be judged yet. */
   passed: { i: number; sign: "hit" | "in" | "out" | "gone" | "other" | "brief"; mm: number | null }[];
   error?: { kind: string; text: string };

@@ -32,6 +32,8 @@ RATES_HZ = (8_000.0, 192_000.0)
 _FURTHEST_CENTS = 150.0
 # The note that is aimed at stays until another is nearer by this much.
 _STAY_CENTS = 65.0
+# A tone that is further from its note than that becomes another one, mostly: so long it isn't judged.
+_TURNS_S = 0.25
 # A pitch that moves less than this is one tone: its frames are taken together.
 _ONE_TONE_CENTS = 12.0
 _MEDIAN_OF = 7
@@ -140,6 +142,8 @@ class Live:
         self._note: int | None = None
         self._settled = False
         self._sounded_s = -math.inf
+        self._apart_s: float | None = None
+        self._turns = False
         self._samples = 0
 
     @property
@@ -202,10 +206,16 @@ class Live:
         pitch = None if hz is None else A4_MIDI + cents(hz / a4_hz) / 100.0
         follower.push(moment.time_s, pitch, moment.level_db)
         here = self._here()
-        if pitch is None or hz is None or here is None or follower.at is None:
+        near = here is not None and pitch is not None and _is_near(pitch, here[1].midi)
+        if pitch is None or near:
+            self._apart_s = None
+        elif self._apart_s is None:
+            self._apart_s = moment.time_s
+        self._turns = self._apart_s is not None and moment.time_s - self._apart_s < _TURNS_S
+        if hz is None or here is None or follower.at is None:
             return
         _, note, place = here
-        if place is not None and abs(pitch - note.midi) < _STAY_CENTS / 100.0:
+        if place is not None and near:
             there = heard_place(self._setup.horn, place, hz, midi_to_hz(note.midi, a4_hz))
             self._offs.setdefault(follower.at, []).append(1000.0 * there.off_m)
 
@@ -288,12 +298,14 @@ class Live:
     def _part_json(self) -> dict[str, Any] | None:
         """Where in the part this is: written notes ``i`` (None: not known) and ``next``, and how.
 
-        ``state``: at, other (another note than the next one), lost.
+        ``state``: at, turning (it leaves the note, and what it becomes isn't known yet), other
+        (another note than the next one), lost.
         """
         if not self._written:
             return None
         follower, here = self._follower, self._here()
-        state = "lost" if not follower.sure else "other" if follower.other else "at"
+        sounds = "other" if follower.other else "turning" if self._turns else "at"
+        state = sounds if follower.sure else "lost"
         coming = self._written[follower.next : follower.next + 1] if follower.sure else ()
         return {
             "i": None if here is None else here[0],
@@ -338,6 +350,10 @@ def _targets(
         for number, on_s in zip(score.played, score.onset_s)
     )
     return routed.setup, dict(unique), written
+
+
+def _is_near(pitch: float, midi: int) -> bool:
+    return abs(pitch - midi) < _STAY_CENTS / 100.0
 
 
 def _sign(offs_mm: list[float]) -> tuple[str, int | None]:

@@ -142,6 +142,7 @@ export class Reading {
       return;
     }
     this.soundedAt = now;
+    if (part?.state === "turning" && this.followed) return;
     if (part?.state === "other" && this.followed) {
       const say = fill(this.texts.say_other, { note: message.note ?? "" });
       this.change({ sign: "other", unit: this.texts.other, say });
