@@ -16,7 +16,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests" / "helpers"))
 
 from truetakes import figures
-from truetakes.kinds import EACH
+from truetakes.kinds import EACH, KINDS
 
 
 def row_of(title: str, error: figures.Errors, unit: str) -> str:
@@ -63,6 +63,14 @@ def main() -> None:
         for rt_s in (0.3, 0.6, 0.9):
             error = figures.echoes(f"echo-{rt_s}", chosen, real=real)
             print(row_of(f"  echo of {rt_s} s", error, "%"))
+    print("followed live, tones and recorded notes")
+    for kind in (*KINDS, "part"):
+        one = figures.followed(kind, chosen)
+        right, behind, wrong = (n / max(one.frames, 1) for n in (one.right, one.behind, one.wrong))
+        print(
+            f"  {kind:<12} right {right:.3f}  on a note of the same pitch {behind:.3f}  "
+            f"wrong {wrong:.3f}  nothing told {1.0 - right - behind - wrong:.3f}"
+        )
 
 
 if __name__ == "__main__":

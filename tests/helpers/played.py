@@ -64,7 +64,9 @@ def play_slurred(
         ):  # fmt: skip
             if 0 <= other < len(places):
                 middle = 0.5 * (place.extension_m + places[other][0].extension_m)
-                ends = (middle, place.extension_m) if other < number else (place.extension_m, middle)
+                ends = (
+                    (middle, place.extension_m) if other < number else (place.extension_m, middle)
+                )
                 where[near] = np.linspace(*ends, half)
         steps = np.linspace(where.min(), where.max() + 1e-6, 50)
         played = [setup.horn.frequency_hz(place.partial, x, place.valves) for x in steps]

@@ -59,6 +59,20 @@ def test_the_live_view_names_a_note_and_stays():
         assert shown.changes <= 1
 
 
+@pytest.mark.parametrize(
+    ("kind", "number", "right"),
+    [
+        ("quick", 0, 0.9), ("smeared", 0, 0.97), ("vibrato", 0, 0.9), ("metronome", 0, 0.97),
+        ("part", 0, 0.85),
+    ],
+)  # fmt: skip
+def test_a_line_is_followed_while_it_sounds(kind, number, right):
+    one = figures.followed(kind, [(number, False)])
+    assert one.frames > 50
+    assert one.right >= right * one.frames
+    assert one.wrong <= 0.02 * one.frames
+
+
 @pytest.mark.parametrize(("kind", "number"), [("band", 2), ("mute", 2)])
 def test_the_live_view_asks_the_odd_harmonics(kind, number):
     shown = figures.live(kind, [(number, False)], real=True)

@@ -1,28 +1,31 @@
 """Following a part while it sounds: which of its notes is played now, from pitch and time.
 
-A tone is taken for the note after the last one that matched. Whatever else sounds has to be borne
-out by the tone after it before the place moves on, and where nothing bears it out the place is
-unknown: who looks at it is told nothing rather than something wrong.
+Frames are gathered to tones, and each weighs where in the part that may be. Where no place is
+clearly the likeliest it is unknown: who looks at it is told nothing rather than something wrong.
 """
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import pairwise
 from statistics import median
 
-# A tone within this many semitones of a note is that note, badly in tune.
-_SAME = 0.65
-# Frames this far from the tone that sounds begin another one, once two of them agree; or, where the
-# slide is heard going there, once the tone itself has gone so far from where it was at first.
-_LEAVES = 0.6
-_FIRST, _LATEST, _NEW = 40, 7, 4  # frames
-_SETTLED_S = 0.05
-# A tone that still moves has no pitch yet: it isn't told before it moves less than this, or so late.
-_CALM, _TOLD_S = 0.25, 0.2
-# A gap of this length ends a tone; a fall of the level by this much and back is a new stroke.
+from handslide.sound.whereabouts import SAME, Whereabouts, is_octave_of
+
+# A frame this far from the tone that sounds begins another one; of a tone these frames count.
+_LEAVES, _LATEST = 0.5, 7
+# A tone's first frame says most of where it is, each later one less, down to this for a second.
+_FADES, _FADED, _SAID = 0.85, 0.05, 100
+# A frame this far from the one before it is on its way somewhere, and says little.
+_MOVES, _SAYS_LITTLE = 0.15, 0.4
+# A place that is so far ahead is taken for sure, and kept as long as it is so far ahead.
+_SURE, _STILL_SURE = 0.8, 0.2
+# A gap of this length ends a tone. A fall of the level by this much and back is a new stroke, and a
+# small one, too, when the next note is due; a peak is forgotten by so much a frame.
 _GAP_S = 0.035
-_DIP_DB = 7.0
+_DIP_DB, _DUE_DIP_DB, _LEAST_DIP_DB, _FORGOTTEN_DB = 7.0, 3.0, 1.5, 0.1
+_ATTACK = 6
+_DUE = (0.75, 1.35)
 _OVER_S = 0.25
 # Later than so many times the written time, and so much more: he has stopped.
 _STOP_TIMES, _STOP_S = 2.0, 2.0
@@ -30,10 +33,8 @@ _STOP_TIMES, _STOP_S = 2.0, 2.0
 _AGAIN_SHARE = 0.45
 _SLOWEST, _FASTEST = 2.5, 0.4
 _TEMPO_OF = 5
-_SKIPPED = 3
-_LOST_AFTER = 3
-# Where three tones in a row fit again, this near to where it was lost, it goes on from there.
-_BACK, _AHEAD = 60, 60
+# A tone of so many frames can be another one than the part's; after so many he is lost.
+_HEARD, _LOST_AFTER = 4, 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,32 +45,43 @@ class PartNote:
     on_s: float
 
 
-@dataclass(slots=True)
 class _Tone:
-    begin_s: float
-    frames: list[float] = field(default_factory=list)
-    peak_db: float = -math.inf
-    dipped: bool = False
-    told: float | None = None
-    """The pitch that it was first taken for."""
+    """What sounds since ``begin_s``. ``says`` is how much its last frame says of where it is, and
+    ``told`` the pitch that all frames together told."""
+
+    def __init__(self, begin_s: float, pitch: float, level_db: float) -> None:
+        self.begin_s = begin_s
+        self.frames = [pitch]
+        self.says = self._weight = self._said = 1.0
+        self.told = pitch
+        self._peak_db = self._low_db = level_db
 
     @property
     def pitch(self) -> float:
         return median(self.frames[-_LATEST:])
 
-    @property
-    def gone(self) -> bool:
-        """Whether it became another tone on the way."""
-        first = self.frames[:_FIRST]
-        return self.told is not None and abs(self.pitch - median(first)) > _LEAVES
+    def add(self, pitch: float, *, as_octave: bool) -> None:
+        """Takes in a frame; ``as_octave``: the track has counted its periods wrongly."""
+        moves = abs(pitch - self.frames[-1]) > _MOVES
+        self._weight = max(_FADES * self._weight, _FADED if len(self.frames) < _SAID else 0.0)
+        self.says = self._weight * (_SAYS_LITTLE if moves else 1.0)
+        if not as_octave:
+            self.frames.append(pitch)
+            self._said += self.says
+            self.told += (pitch - self.told) * self.says / self._said
 
-    @property
-    def calm(self) -> bool:
-        latest = self.frames[-_NEW:]
-        return max(latest) - min(latest) < _CALM
-
-    def settled(self, time_s: float) -> bool:
-        return time_s - self.begin_s >= (_SETTLED_S if self.calm else _TOLD_S)
+    def dip_db(self, level_db: float) -> float:
+        """How deep the level fell if it has come back by now, else 0."""
+        if len(self.frames) < _ATTACK:
+            self._peak_db = self._low_db = max(level_db, self._peak_db)
+            return 0.0
+        self._peak_db -= _FORGOTTEN_DB
+        self._low_db = min(self._low_db, level_db)
+        deep_db = self._peak_db - self._low_db
+        back = level_db >= self._low_db + 0.5 * deep_db
+        if back:
+            self._peak_db = self._low_db = level_db
+        return deep_db if back and deep_db >= _LEAST_DIP_DB else 0.0
 
 
 class LiveFollower:
@@ -82,6 +94,7 @@ class LiveFollower:
 
     def __init__(self, notes: Sequence[PartNote], first: int = 0) -> None:
         self._notes = tuple(notes)
+        self._where = Whereabouts([note.midi for note in self._notes])
         self.begin(first)
 
     def begin(self, first: int = 0) -> None:
@@ -91,13 +104,12 @@ class LiveFollower:
         self.other = False
         self.sounds = False
         self._next = first
+        self._where.begin(first)
         self._tone: _Tone | None = None
-        self._away: list[tuple[float, float]] = []
         self._silent_from_s: float | None = None
         self._at_told = False
-        self._pending: list[tuple[float, float]] = []
+        self._waiting: list[_Tone] = []
         self._onsets: list[tuple[int, float]] = []
-        self._last: list[float] = []
         self._passed: list[tuple[int, str]] = []
 
     @property
@@ -121,7 +133,6 @@ class LiveFollower:
     def push(self, time_s: float, pitch: float | None, level_db: float) -> None:
         """A frame: its ``pitch`` as a MIDI number with fraction, None where nothing sounds."""
         if pitch is None:
-            self._away.clear()
             self._silent_from_s = time_s if self._silent_from_s is None else self._silent_from_s
             if time_s - self._silent_from_s >= _GAP_S:
                 self._tone, self.sounds, self.other = None, False, False
@@ -130,67 +141,36 @@ class LiveFollower:
             return
         self._silent_from_s = None
         self.sounds = True
+        tone, struck = self._take_in(time_s, pitch, level_db)
+        too_soon = self.at if self._time_since(time_s) < _AGAIN_SHARE else None
+        self._where.weigh(pitch, tone.says, struck, too_soon)
+        self._find(tone)
+
+    def _take_in(self, time_s: float, pitch: float, level_db: float) -> tuple[_Tone, float]:
+        """The tone that the frame belongs to, and how surely it is struck here, 0 to 1."""
         tone = self._tone
         if tone is None:
-            tone = self._tone = _Tone(time_s)
-        elif abs(pitch - tone.pitch) > _LEAVES:
-            self._away.append((time_s, pitch))
-            if len(self._away) < 2 or abs(self._away[-1][1] - self._away[-2][1]) > _LEAVES:
-                return
-            tone = self._tone = _Tone(self._away[-2][0], [self._away[-2][1]])
-        elif self._struck_again(tone, level_db):
-            tone = self._tone = _Tone(time_s)
-        self._away.clear()
-        tone.frames.append(pitch)
-        tone.peak_db = max(tone.peak_db, level_db)
-        if tone.gone:
-            tone = self._tone = _Tone(time_s, tone.frames[-_NEW:], level_db)
-        if tone.told is None:
-            if tone.settled(time_s):
-                tone.told = tone.pitch
-                self._take_in(tone.pitch, tone.begin_s)
-        elif self.other and tone.calm and self._became_next(tone):
-            tone.told = tone.pitch
-            self._last.pop()
-            self._take_in(tone.pitch, tone.begin_s)
+            begun = self._begin_tone(_Tone(time_s, pitch, level_db))
+            if self._stopped(time_s):
+                self._where.begin_anywhere()
+                self._onsets.clear()
+            return begun, 1.0
+        octave = is_octave_of(pitch, tone.pitch) and not self._is(self._next, pitch)
+        if not octave and abs(pitch - tone.pitch) > _LEAVES:
+            return self._begin_tone(_Tone(time_s, pitch, level_db)), 0.0
+        dip_db = 0.0 if octave else tone.dip_db(level_db)
+        if dip_db >= _DIP_DB:
+            return self._begin_tone(_Tone(time_s, pitch, level_db)), 1.0
+        tone.add(pitch, as_octave=octave)
+        if abs(tone.pitch - tone.told) > _LEAVES:
+            return self._begin_tone(_Tone(time_s, pitch, level_db)), 0.0
+        due = _DUE[0] < self._time_since(time_s) < _DUE[1]
+        return tone, min(1.0, dip_db / _DUE_DIP_DB) if due else 0.0
 
-    def _became_next(self, tone: _Tone) -> bool:
-        """Whether what was taken for another note was the slide on its way to the next one."""
-        return self._is(self._next, tone.pitch) and not self._is(self._next, tone.told or 0.0)
-
-    def _struck_again(self, tone: _Tone, level_db: float) -> bool:
-        """Whether the level fell and came back within one tone."""
-        if level_db < tone.peak_db - _DIP_DB:
-            tone.dipped = True
-        return tone.dipped and tone.told is not None and level_db > tone.peak_db - 0.5 * _DIP_DB
-
-    def _take_in(self, pitch: float, begin_s: float) -> None:
-        """Find the place of a tone that has settled."""
-        self._last = [*self._last[-2:], pitch]
-        if self.sure and self._stopped(begin_s):
-            # After a stop one may begin anywhere.
-            self.sure, self._last = False, [pitch]
-            self._pending.clear()
-        if not self.sure:
-            self._find_again(begin_s)
-            return
-        # Struck again too early, or wavering: it is still the note that it was.
-        if self.at is not None and not self._pending and self._is(self.at, pitch):
-            nearer = not self._is(self._next, pitch) or (
-                abs(pitch - self._midi(self.at)) < abs(pitch - self._midi(self._next))
-            )
-            same = self._is_same(self.at, self._next)
-            if nearer or (same and not self._late_enough(begin_s)):
-                self.other = False
-                return
-        if self._is(self._next, pitch):
-            self._go_to(self._next, begin_s)
-        elif (there := self._borne_out(pitch)) is not None:
-            self._go_to(there, begin_s)
-        elif self._unsplit(pitch):
-            self._go_to(self._next + 1, begin_s)
-        else:
-            self._wait(pitch, begin_s)
+    def _begin_tone(self, tone: _Tone) -> _Tone:
+        self._where.begin_tone()
+        self._tone = tone
+        return tone
 
     def _stopped(self, begin_s: float) -> bool:
         """Whether it is so late that he must have stopped."""
@@ -200,47 +180,40 @@ class LiveFollower:
         written_s = self._notes[self._next].on_s - self._notes[number].on_s
         return begin_s - then_s > _STOP_TIMES * written_s * self._tempo() + _STOP_S
 
-    def _borne_out(self, pitch: float) -> int | None:
-        """Where this tone is if the one before it was a wrong note, or leapt ahead."""
-        if not self._pending:
-            return None
-        before, _ = self._pending[-1]
-        for number in range(self._next + 1, self._next + 2 + _SKIPPED):
-            wrong = number == self._next + 1 and len(self._pending) == 1
-            if self._is(number, pitch) and (wrong or self._is(number - 1, before)):
-                return number
-        return None
+    def _find(self, tone: _Tone) -> None:
+        """Say where that is."""
+        note, ahead = self._where.likeliest()
+        goes_on = self.sure and note in (self.at, self._next)
+        known = ahead >= (_STILL_SURE if goes_on else _SURE)
+        if note is not None and known:
+            if note != self.at and self._is(note, tone.pitch):
+                self._go_to(note, tone)
+            if note == self.at:
+                self.sure, self.other = True, False
+            return
+        if len(tone.frames) < _HEARD:
+            return
+        if not self._waiting or self._waiting[-1] is not tone:
+            self._waiting.append(tone)
+        over = self._next >= len(self._notes)
+        self.sure = self.sure and note is None and len(self._waiting) < _LOST_AFTER and not over
+        self.other = self.sure
 
-    def _unsplit(self, pitch: float) -> bool:
-        """Two notes of one pitch ran together, and this is the one after them."""
-        return (
-            self.at is not None
-            and self._is_same(self.at, self._next)
-            and self._is(self._next + 1, pitch)
-        )
-
-    def _wait(self, pitch: float, begin_s: float) -> None:
-        self._pending.append((pitch, begin_s))
-        self.other = True
-        if len(self._pending) >= _LOST_AFTER or self._next >= len(self._notes):
-            self.sure = False
-            self.other = False
-            self._pending.clear()
-            self._find_again(begin_s)
-
-    def _go_to(self, number: int, begin_s: float) -> None:
+    def _go_to(self, number: int, tone: _Tone) -> None:
         self._tell_last()
         skipped = range(self._next, number)
         # The tone that had to be borne out first was the note before this one, or a wrong one.
-        was = self._pending[-1][0] if self._pending else math.inf
+        before = [one for one in self._waiting if one is not tone]
+        was = before[-1].pitch if before else math.inf
         for one in skipped:
-            wrong = len(skipped) == 1 and bool(self._pending)
+            wrong = len(skipped) == 1 and bool(before)
             heard = one == number - 1 and self._is(one, was)
             self._passed.append((one, "heard" if heard else "other" if wrong else "gone"))
-        self._onsets = [*self._onsets[-_TEMPO_OF:], (number, begin_s)]
-        self._pending.clear()
+        if self._onsets and number <= self._onsets[-1][0]:
+            self._onsets.clear()
+        self._onsets = [*self._onsets[-_TEMPO_OF:], (number, tone.begin_s)]
+        self._waiting.clear()
         self.at, self._next, self._at_told = number, number + 1, False
-        self.sure, self.other = True, False
 
     def _tell_last(self) -> None:
         """The note that sounded last is over."""
@@ -248,28 +221,14 @@ class LiveFollower:
             self._passed.append((self.at, "heard"))
             self._at_told = True
 
-    def _find_again(self, begin_s: float) -> None:
-        """Three tones in a row that fit in one place only, near by: there it is."""
-        if len(self._last) < 3:
-            return
-        here = self._next
-        found = [
-            number
-            for number in range(max(2, here - _BACK), min(len(self._notes), here + _AHEAD))
-            if all(self._is(number - 2 + k, pitch) for k, pitch in enumerate(self._last))
-        ]
-        if len(found) == 1:
-            self._onsets.clear()
-            self._next = found[0]
-            self._go_to(found[0], begin_s)
-
-    def _late_enough(self, begin_s: float) -> bool:
-        """Whether the next note may have begun, from the written times and the tempo so far."""
-        if not self._onsets:
-            return True
+    def _time_since(self, time_s: float) -> float:
+        """Since the note that sounded last, as a share of its time until the next one."""
+        if not self._onsets or self._next >= len(self._notes):
+            return math.inf
         number, then_s = self._onsets[-1]
         written_s = self._notes[self._next].on_s - self._notes[number].on_s
-        return begin_s - then_s >= _AGAIN_SHARE * written_s * self._tempo()
+        lasts_s = written_s * self._tempo()
+        return (time_s - then_s) / lasts_s if lasts_s > 0.0 else math.inf
 
     def _tempo(self, fastest: float = _FASTEST) -> float:
         """Seconds that were played for a second that is written; not less than ``fastest``."""
@@ -280,11 +239,5 @@ class LiveFollower:
         ]
         return min(max(median(rates), fastest), _SLOWEST) if rates else 1.0
 
-    def _midi(self, number: int) -> float:
-        return self._notes[number].midi if 0 <= number < len(self._notes) else math.inf
-
     def _is(self, number: int, pitch: float) -> bool:
-        return abs(pitch - self._midi(number)) < _SAME
-
-    def _is_same(self, one: int, other: int) -> bool:
-        return self._midi(one) == self._midi(other)
+        return number < len(self._notes) and abs(pitch - self._notes[number].midi) < SAME

@@ -16,10 +16,13 @@ import numpy as np
 from handslide.ground.units import A4_MIDI, cents
 from handslide.jobs.setup import make_setup
 from handslide.sound.dynamics import contrasts
+from handslide.sound.livefollow import LiveFollower, PartNote
 from handslide.sound.notes import HeardTake, hear
 from handslide.sound.rhythm import Struck, rhythm_of
+from handslide.sound.stream import Listener
 from handslide.studio.takes import live as live_view
 
+from . import parts
 from .kinds import DYNAMICS_DB, make_take
 from .phrases import LEAD_S
 from .score import Found, pairs
@@ -220,3 +223,68 @@ def live(kind: str, chosen: Chosen, *, real: bool = False) -> Shown:
             shown.right += inside.count(right)
             shown.changes += sum(a != b for a, b in pairwise(inside))
     return shown
+
+
+@dataclass(slots=True)
+class Followed:
+    """Frames of notes while a part is followed, from 0.12 s after their onsets: how many ``right``,
+    ``behind`` or ahead on a note of the same pitch, ``wrong``; of the rest nothing was told."""
+
+    frames: int = 0
+    right: int = 0
+    behind: int = 0
+    wrong: int = 0
+
+
+def followed(kind: str, chosen: Chosen) -> Followed:
+    """Where live following is in the line that is played; of kind ``part`` with wrong notes, others
+    left out, and places begun again."""
+    found = Followed()
+    for number, kept in chosen:
+        line, samples, rate_hz, played = _line_of(kind, number, kept)
+        notes = [PartNote(midi, on_s) for midi, on_s in line]
+        follower, listener = LiveFollower(notes), Listener(rate_hz)
+        placed, block = [], round(0.02 * rate_hz)
+        for at in range(0, len(samples), block):
+            for moment in listener.push(samples[at : at + block]):
+                hz = moment.f0_hz
+                follower.push(moment.time_s, hz and _midi(hz), moment.level_db)
+                if hz is not None:
+                    placed.append((moment.time_s, follower.at, follower.sure, follower.other))
+        for note, onset_s, offset_s in played:
+            inside = [row for row in placed if onset_s + 0.12 < row[0] < offset_s - 0.03]
+            told = [at for _, at, sure, other in inside if sure and not other and at is not None]
+            found.frames += len(inside)
+            found.right += told.count(note)
+            same = [at for at in told if at != note and line[at][0] == line[note][0]]
+            found.behind += len(same)
+            found.wrong += len(told) - told.count(note) - len(same)
+    return found
+
+
+def _line_of(kind: str, number: int, kept: bool):
+    """What is written (MIDI, onset in s), the sound, and what was played of it: (number, onset,
+    offset in s)."""
+    if kind == "part":
+        part = parts.play_part(number, kept=kept)
+        sounded = {note.onset_s: note for note in part.notes}
+        times = [
+            (note, at_s)
+            for note, attempts in enumerate(part.attempts)
+            for at_s in attempts
+            if part.played[note] == "right"
+        ]
+        nearest = [min(sounded, key=lambda on_s: abs(on_s - at_s)) for _, at_s in times]
+        played = [(note, at, sounded[at].offset_s) for (note, _), at in zip(times, nearest)]
+        line = [(one.midi, one.onset_s) for one in part.part]
+        return line, part.samples, part.rate_hz, played
+    take = make_take(kind, number, kept=kept)
+    notes = [note for note in take.notes if not note.optional]
+    line = [(round(_midi(note.hz)), note.onset_s) for note in notes]
+    samples = take.samples if take.samples.ndim == 1 else take.samples.mean(axis=1)
+    played = [(k, note.onset_s, note.offset_s) for k, note in enumerate(notes)]
+    return line, samples, take.rate_hz, played
+
+
+def _midi(hz: float) -> float:
+    return A4_MIDI + cents(hz / 440.0) / 100.0

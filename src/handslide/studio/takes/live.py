@@ -32,7 +32,7 @@ RATES_HZ = (8_000.0, 192_000.0)
 _FURTHEST_CENTS = 150.0
 # The note that is aimed at stays until another is nearer by this much.
 _STAY_CENTS = 65.0
-# A tone that is further from its note than that becomes another one, mostly: so long it isn't judged.
+# A tone further from its note than that mostly becomes another one: so long it isn't judged.
 _TURNS_S = 0.25
 # A pitch that moves less than this is one tone: its frames are taken together.
 _ONE_TONE_CENTS = 12.0
