@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import fft
 
 from handslide.ground.errors import BadData
 
@@ -30,7 +31,7 @@ _SHELF_HZ, _SHELF_DB, _SHELF_Q, _SHELF_SLOPE = (
 )  # fmt: skip
 _HIGH_PASS_HZ, _HIGH_PASS_Q = 38.13547087602444, 0.5003270373238773
 _OVERSAMPLED_HZ = 192_000
-_NOTHING = 1e-20
+_DIES_S = 0.15  # by then nothing is left of what the filters answer
 _REACH = 16  # samples each way that the oversampling filter looks at
 
 
@@ -136,17 +137,16 @@ def k_weighting(rate_hz: float) -> Floats:
 
 def _block_powers(samples: Samples, rate_hz: float) -> Floats:
     """Mean square of the weighted signal in each block."""
-    from scipy.signal import sosfilt
-
-    sections = k_weighting(rate_hz)
-    state = np.zeros((2, 2))
-    hop = round(_HOP_S * rate_hz)
-    piece = hop * max(1, _BLOCK // hop)
+    hop, before = round(_HOP_S * rate_hz), round(_DIES_S * rate_hz)
+    piece = hop * max(1, min(_BLOCK, len(samples)) // hop)
+    n = fft.next_fast_len(before + piece, real=True)
+    response = _response(k_weighting(rate_hz), n)
     sums = []
     for at in range(0, len(samples), piece):
-        # What dies away in silence would become too small to be reckoned with quickly.
-        block = np.asarray(samples[at : at + piece], np.float64) + _NOTHING
-        weighted, state = sosfilt(sections, block, zi=state)
+        # What comes round from the end has died away before the piece begins.
+        first = max(0, at - before)
+        block = np.pad(samples[first : at + piece].astype(np.float64), (before - at + first, 0))
+        weighted = fft.irfft(fft.rfft(block, n) * response, n)[before : len(block)]
         weighted *= weighted
         if len(samples) < _HOPS * hop:
             return np.array([weighted.mean()])
@@ -154,3 +154,15 @@ def _block_powers(samples: Samples, rate_hz: float) -> Floats:
         sums.append(weighted[: whole * hop].reshape(whole, hop).mean(axis=1))
     hops = np.concatenate(sums) if sums else np.zeros(0)
     return np.convolve(hops, np.full(_HOPS, 1.0 / _HOPS), "valid") if len(hops) else hops
+
+
+def _response(sections: Floats, n: int) -> NDArray[np.complex128]:
+    """What second-order sections make of each frequency of ``n`` samples, shape (n // 2 + 1,).
+
+    scipy.signal, that has them as recursions, takes longer to import than most sounds to be made.
+    """
+    late = np.exp(-2j * np.pi * np.arange(n // 2 + 1) / n)
+    response = np.ones(len(late), complex)
+    for b0, b1, b2, a0, a1, a2 in sections:
+        response *= (b0 + late * (b1 + late * b2)) / (a0 + late * (a1 + late * a2))
+    return response
