@@ -213,3 +213,47 @@ def test_where_something_unclear_sounded_no_note_is_missed():
     assert followed.notes[number].heard is None
     assert followed.notes[number].played == "unsure"
     assert not faults(followed)
+
+
+def with_drone(tones, hz, share):
+    """The take with a tone that sounds from its beginning to its end, as strong as ``share``."""
+    samples = take_of(tones)
+    return (
+        samples
+        + share * 0.1 * harmonic_tone(hz, len(samples) / RATE_HZ + 1e-4, RATE_HZ)[: len(samples)]
+    )
+
+
+@pytest.mark.parametrize("down_db", [20.0, 12.0, 6.0])
+def test_a_drone_in_the_microphone_is_no_note(down_db):
+    take = hear(with_drone(line(), SETUP.horn.frequency_hz(2, 0.0), 10 ** (-down_db / 20)), RATE_HZ)
+    followed = follow_take(open_score(DEMO), take, SETUP)
+    told = [one for one in part_report(followed).warnings if one.kind == "sounds.drone"]
+    assert [one["pitch"].name for one in told] == ["Bb2"]
+    counts = followed.counts
+    assert counts["wrong"] + counts["octave"] + counts["missing"] == 0
+    assert counts["right"] >= len(ROWS) - 6
+    errors = [abs(note.cents) for note in followed.notes if note.played == "right" and note.cents]
+    assert np.percentile(errors, 90) < 3.0
+
+
+def test_a_long_note_that_grows_is_no_drone():
+    """The recording begins and ends in it, and its beginning is soft."""
+    hz = SETUP.horn.frequency_hz(2, 0.0)
+    grows = np.concatenate((np.full(4 * 22050, 0.02), np.linspace(0.02, 0.1, 4 * 22050)))
+    take = hear(grows * harmonic_tone(hz, 8.0, RATE_HZ), RATE_HZ)
+    assert take.drone_hz is None
+    assert [note.midi for note in take.notes] == [46]
+
+
+@pytest.mark.parametrize("soft", [True, False])
+def test_a_players_own_low_note_is_no_drone(soft):
+    """A long soft note at the end, or one note again and again, stops."""
+    hz = SETUP.horn.frequency_hz(2, 0.0)
+    tones = line(ROWS[:20])
+    samples = take_of([*tones, (hz, end_s(tones) + 0.5, 4.0)])
+    if soft:
+        samples[round((end_s(tones) + 0.7) * RATE_HZ) :] *= 0.1
+    take = hear(samples, RATE_HZ)
+    assert take.drone_hz is None
+    assert len(take.notes) == 21

@@ -19,7 +19,7 @@ from scipy import fft
 
 from handslide.ground.progress import ProgressCallback
 from handslide.sound.segments import MAINS_HZ, runs
-from handslide.sound.track import Samples, Track, with_pitch
+from handslide.sound.track import Samples, Track, changed, with_pitch
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -47,6 +47,7 @@ _COVERED = (0.6, 1.5)  # times the amplitude in the pauses
 _BLOCK_STEPS = 1 << 12
 _BLOCK = 64
 _ROUNDS = 2
+_REACHES = (25, 75, 250)  # steps
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,8 +62,22 @@ def without_hum(track: Track, progress: ProgressCallback | None = None) -> Track
     """The track of the take without the hum that its pauses have; its levels stay as they were."""
     pauses = _pauses(track)
     hum = _hum_of(track, pauses)
-    if hum is None:
-        return track
+    return track if hum is None else without_lines(track, pauses, hum, progress)
+
+
+def without_lines(
+    track: Track,
+    pauses: Sequence[tuple[int, int]],
+    hum: Hum,
+    progress: ProgressCallback | None = None,
+    *,
+    loud: bool = False,
+) -> Track:
+    """The track without steady lines that its ``pauses`` have.
+
+    ``loud``: how high each line is exactly is first asked of its phase along the take, and the
+    levels are those of what is left; else they stay as they were.
+    """
     step = max(1, round(_STEP_S * track.rate_hz))
     paused = np.zeros(-(-len(track.samples) // step), dtype=bool)
     for begin, end in pauses:
@@ -72,10 +87,15 @@ def without_hum(track: Track, progress: ProgressCallback | None = None) -> Track
     for _ in range(_ROUNDS):  # the lines leak into each other's bands in short pauses
         for hz, amplitude in zip(hum.hz, hum.amplitude):
             cycles = float(hz) / track.rate_hz
-            _subtract(
-                samples, cycles, _followed(samples, cycles, amplitude, paused, near, step), step
-            )
-    new = with_pitch(replace(track, samples=samples), progress)
+            line, known = _followed(samples, cycles, amplitude, paused, near, step)
+            if loud:
+                cycles += _drift(line, known) / step
+                line, _ = _followed(samples, cycles, amplitude, paused, near, step)
+            _subtract(samples, cycles, line, step)
+    if loud:
+        new = changed(track, samples, [slice(0, len(samples))])
+    else:
+        new = with_pitch(replace(track, samples=samples), progress)
     # What is left of it in the pauses is no sound of its own.
     for begin, end in pauses:
         new.clarity[-(-begin // track.hop) : end // track.hop + 1] = 0.0
@@ -137,9 +157,9 @@ def _windows(track: Track, pauses: Sequence[tuple[int, int]]) -> Floats:
 def _lines(windows: Floats, rate_hz: float, mains_hz: float) -> Hum | None:
     """The lines at multiples of ``mains_hz`` that stand out and are alike in ``windows`` (m, n)."""
     number: Floats = np.arange(1.0, int(_HIGHEST_HZ / mains_hz) + 1)
-    sizes = np.abs(_sizes(windows, rate_hz, number * mains_hz))
+    sizes = np.abs(sizes_at(windows, rate_hz, number * mains_hz))
     between = np.append(0.5, number + 0.5) * mains_hz
-    beside = np.abs(_sizes(windows, rate_hz, between)) ** 2
+    beside = np.abs(sizes_at(windows, rate_hz, between)) ** 2
     beside = np.maximum(beside[:, 1:], beside[:, :-1]).mean(axis=0)
     middle = np.median(sizes, axis=0)
     alike = (sizes < _ALIKE * middle) & (sizes > middle / _ALIKE)
@@ -158,7 +178,7 @@ def _lines(windows: Floats, rate_hz: float, mains_hz: float) -> Hum | None:
     return None if abs(best - 1.0) > _MAINS_REACH else Hum(hz * best, middle)
 
 
-def _sizes(windows: Floats, rate_hz: float, hz: Floats) -> Complexes:
+def sizes_at(windows: Floats, rate_hz: float, hz: Floats) -> Complexes:
     """Complex amplitudes of sines at ``hz`` (k,) in ``windows`` (m, n), Hann: shape (m, k)."""
     weight = np.hanning(windows.shape[1])
     sizes: Complexes = 2.0 / weight.sum() * _transform(windows * weight, rate_hz, hz)
@@ -198,8 +218,9 @@ def _transform(rows: Floats, rate_hz: float, hz: Floats) -> Complexes:
 
 def _followed(
     samples: Samples, cycles: float, amplitude: float, paused: Flags, near: Floats, step: int
-) -> Complexes:
-    """The line of ``cycles`` a sample through a take: its complex amplitude at each step.
+) -> tuple[Complexes, Flags]:
+    """The line of ``cycles`` a sample through a take: its complex amplitude at each step, and
+    where that was heard.
 
     In the pauses, the steps ``paused`` (n,), it is heard alone; ``near`` (n,) is the weight of
     those around each step. Elsewhere it is as strong as there, or something covers it: then it is
@@ -223,7 +244,19 @@ def _followed(
     far = (near == 0.0) & (size > _COVERED[0]) & (size < _COVERED[1])
     known = np.flatnonzero(paused | far)
     followed = np.interp(np.arange(count), known, np.where(paused, alone, line)[known])
-    return np.asarray(followed, dtype=np.complex128)
+    return np.asarray(followed, dtype=np.complex128), paused | far
+
+
+def _drift(line: Complexes, known: Flags) -> float:
+    """By how many turns a step a line runs ahead of the pitch that it was followed at."""
+    turns = 0.0
+    place = np.arange(len(line))
+    for reach in _REACHES:  # each tells which turn the next, finer one is in
+        both = known[:-reach] & known[reach:]
+        still = line * _turn(-turns, place)
+        ahead = np.sum((still[reach:] * still[:-reach].conj())[both])
+        turns += float(np.angle(ahead)) / (2.0 * np.pi * reach)
+    return turns
 
 
 def _subtract(samples: Samples, cycles: float, line: Complexes, step: int) -> None:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from handslide.ground.errors import TakeError
 from handslide.ground.facts import Fact, fact
+from handslide.ground.pitch import from_midi
 from handslide.ground.progress import ProgressCallback
 from handslide.ground.units import A4_MIDI, cents, midi_to_hz
 from handslide.sound.clicks import Clicks, clicks_of
@@ -19,6 +20,7 @@ from handslide.sound.hum import without_hum
 from handslide.sound.listened import Listened, Span, is_clipped, listen_closely
 from handslide.sound.measure import LeftOut, Measured, measure_pieces
 from handslide.sound.metronome import without_beeps
+from handslide.sound.throughout import without_drone
 from handslide.sound.track import Track, Tracker, with_pitch
 
 Floats = NDArray[np.float64]
@@ -68,7 +70,7 @@ class HeardTake:
     """All notes of a take, at ``a4_hz``; what was left out; what to know about the recording.
 
     ``listened`` is what else was heard, where it was asked for; ``clicks`` are a metronome's that
-    were left out.
+    were left out; ``drone_hz`` is a tone that sounded throughout and was taken out.
     """
 
     a4_hz: float
@@ -79,6 +81,7 @@ class HeardTake:
     length_s: float
     listened: Listened | None = None
     clicks: Clicks | None = None
+    drone_hz: float | None = None
 
     @property
     def nothing(self) -> Fact | None:
@@ -142,6 +145,7 @@ def notes_of(
     track = without_hum(track, progress)
     if not len(track.f0_hz):
         track = with_pitch(track, progress)
+    track, drone_hz = without_drone(track, progress)
     track, beeps = without_beeps(track)
     measured, left_out = measure_pieces(track, beeps, progress)
     estimated = a4_hz is None
@@ -151,6 +155,9 @@ def notes_of(
         warnings += [warning] if warning else []
     notes = tuple(_named(note, a4_hz) for note in measured)
     warnings += _warnings(track, notes)
+    if drone_hz is not None:
+        midi = round(A4_MIDI + cents(drone_hz / a4_hz) / 100.0)
+        warnings.append(fact("sounds.drone", pitch=from_midi(midi)))
     listened = None
     if closely:
         spans = [
@@ -161,8 +168,9 @@ def notes_of(
         listened = listen_closely(track, spans, left_out)
     warned = tuple(warnings)
     return HeardTake(
-        a4_hz, estimated, notes, left_out, warned, track.length_s, listened, clicks_of(beeps)
-    )
+        a4_hz, estimated, notes, left_out, warned, track.length_s, listened, clicks_of(beeps),
+        drone_hz,
+    )  # fmt: skip
 
 
 def estimate_a4(measured: tuple[Measured, ...]) -> tuple[float, Fact | None]:

@@ -8,9 +8,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from handslide.edges.musicxml.scorepart import ScorePart
+from handslide.ground.units import cents
 from handslide.sound.follow import Followed, Match
 from handslide.sound.measure import LeftOut
-from handslide.sound.notes import HeardTake
+from handslide.sound.notes import HeardNote, HeardTake
 
 Run = tuple[int, int]
 """First number in the line as played, and the one behind the last."""
@@ -22,13 +23,15 @@ _UNCLEAR = (
     "sounds.sliding", "sounds.no_steady_pitch", "sounds.several_pitches", "sounds.struck_string",
 )  # fmt: skip
 _COVERS = 0.5
+_DRONE_CENTS, _IN_COMMON = 30.0, 4
 
 
 def judged(part: ScorePart, take: HeardTake, followed: Followed) -> Followed:
     """The same with what can't be held against the player.
 
     Of a repeat that wasn't played, the notes that were heard the other time lie outside the take. A
-    missing note is unsure where for half of its length something sounded that was left out.
+    missing note is unsure where for half of its length something sounded that was left out, and so
+    is a wrong one as high as a drone: what is left of that is no note of the player's.
     """
     matches = list(followed.matches)
     heard = _heard(part, matches)
@@ -36,14 +39,18 @@ def judged(part: ScorePart, take: HeardTake, followed: Followed) -> Followed:
         for number in range(first, stop):
             if part.played[number] in heard:
                 matches[number] = replace(matches[number], outside=True)
+    drone = {number for number, note in enumerate(take.notes) if _as_drone(take, note)}
     for number, match in enumerate(matches):
+        if match.heard in drone and match.played in ("wrong", "octave"):
+            matches[number] = replace(match, played="unsure", confidence=0.4)
         if (
             match.played == "missing"
             and not match.outside
             and _covered(part, take, followed, number)
         ):
             matches[number] = replace(match, played="unsure", confidence=0.4)
-    return replace(followed, matches=tuple(matches))
+    extras = (one for one in followed.extras if one.kind != "extra" or one.heard not in drone)
+    return replace(followed, matches=tuple(matches), extras=tuple(extras))
 
 
 def left_out(part: ScorePart, matches: Sequence[Match]) -> tuple[Run, ...]:
@@ -102,6 +109,14 @@ def _covered(part: ScorePart, take: HeardTake, followed: Followed, number: int) 
     unclear = [row for row in take.left_out if row.why.kind in _UNCLEAR]
     sounded_s = sum(_within_s(row, begin_s, end_s) for row in unclear)
     return sounded_s >= _COVERS * part.length_s[number] / followed.tempo_ratio
+
+
+def _as_drone(take: HeardTake, note: HeardNote) -> bool:
+    """Whether a note is as high as a drone, or as what it has in common with a note above it."""
+    if take.drone_hz is None:
+        return False
+    times = max(1, round(take.drone_hz / note.f0_hz))
+    return times <= _IN_COMMON and abs(cents(times * note.f0_hz / take.drone_hz)) < _DRONE_CENTS
 
 
 def _within_s(row: LeftOut, begin_s: float, end_s: float) -> float:

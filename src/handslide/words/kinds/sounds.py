@@ -26,6 +26,10 @@ KINDS: Mapping[str, Message | Teller] = {
         "{count} of {total} notes are clipped: their pitch can be trusted, their level can't; "
         "record with less gain",
     ),
+    "sounds.drone": N_(
+        "{pitch} sounds through the whole take, as from a drone: it was taken out, but notes that "
+        "go together with it may be unsure; use headphones next time"
+    ),
     "sounds.silent": N_("the take is silent"),
     "sounds.no_note": N_("no note was found in the take"),
     "sounds.a4_assumed": N_("there is no note to estimate A4 from: {a4_hz:g} Hz is used"),
