@@ -32,7 +32,7 @@ _AROUND_S = 0.3  # what is heard again before and after a tone
 # A tone is over when it is so much softer than within the second before, though the room or a drone
 # sounds on; a diminuendo takes longer. What is so much louder than that is the next tone.
 _FALL_DB, _RISE_DB = 12.0, 8.0
-_SOUNDS_ON_S = 1.0  # longer than a tone dies away in a room
+_ECHO_DB = 6.0  # an echo falls by more within a second; what doesn't is played
 _LEVELS, _FEWEST_LEVELS, _RISEN_LEVELS = 100, 50, 12  # frames
 
 
@@ -94,7 +94,7 @@ class OneNote:
     def _wait(self, level_db: float) -> None:
         """Until there is silence, or it sounds louder than now, no tone begins."""
         self._ready = False
-        self._lowest_db, self._waits_s = level_db, 0.0
+        self._lowest_db = level_db
         self._levels: deque[float] = deque(maxlen=_LEVELS)
 
     def _take_in(self, moment: Moment) -> None:
@@ -130,17 +130,17 @@ class OneNote:
                 if self.state in ("held", "before"):
                     self.state = "quiet"
             return
-        self._waits_s = self._waits_s or now
         self._last_s = now
         if self.state == "held" and self._fallen(moment.level_db):
-            self.state, self._waits_s = "quiet", now
-        last = list(islice(reversed(self._levels), _RISEN_LEVELS))
+            self.state = "quiet"
+        levels = self._levels
+        last = list(islice(reversed(levels), _RISEN_LEVELS))
         if len(last) == _RISEN_LEVELS and min(last) > self._lowest_db + _RISE_DB:
             self._ready = True
             self._begins(moment)
             self._before_db = self._lowest_db + _RISE_DB / 2.0
-        elif self.state == "quiet" and now - self._waits_s > _SOUNDS_ON_S:
-            self.state = "before"
+        elif len(levels) == _LEVELS and levels[0] - moment.level_db < _ECHO_DB:
+            self.state = self.state if self.state == "held" else "before"
 
     def _begins(self, moment: Moment) -> None:
         self._levels.clear()
