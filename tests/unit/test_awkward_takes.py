@@ -257,3 +257,38 @@ def test_a_players_own_low_note_is_no_drone(soft):
     take = hear(samples, RATE_HZ)
     assert take.drone_hz is None
     assert len(take.notes) == 21
+
+
+def test_a_horn_that_warms_is_told_and_no_notes_fault():
+    """It climbs by 16 cents over the take; 3rd position is 12 mm short all the way."""
+    rows = placed(SETUP, DEMO)
+    whole_s = rows[-1][1] - rows[0][1]
+    tones = [
+        tone(place, at, long, cents=16.0 * (at - rows[0][1]) / whole_s,
+             mm=-12.0 * (abs(place.position - 3) < 0.2))
+        for place, at, long in rows
+    ]  # fmt: skip
+    followed = heard(tones)
+    told = [one for one in part_report(followed).summary if one.kind == "takes.drift"]
+    assert [one["cents"] for one in told] == [pytest.approx(16.0, abs=2.0)]
+    third = [
+        note.beside_mm
+        for note in followed.notes
+        if note.place and abs(note.place.position - 3) < 0.2 and note.beside_mm is not None
+    ]
+    assert third == [pytest.approx(-12.0, abs=2.5)] * len(third)
+    assert len(third) > 8
+    others = [note for note in followed.notes if note.mark == "1" and note.heard is not None]
+    assert {one.kind for note in others for one in note.told} <= {"takes.in_tune_with_rest",
+                                                                  "takes.too_quick"}  # fmt: skip
+    places = [habit for habit in followed.habits if habit.kind == "place"]
+    assert [round(habit.slide_mm or 0.0) for habit in places] == [pytest.approx(-12, abs=2)]
+
+
+def test_a_slide_that_is_short_in_the_second_half_is_no_drift():
+    """Far places are 15 mm short, and come in the second half: the closed slide stays."""
+    tones = [
+        tone(place, at, long, mm=-15.0 * (place.extension_m > 0.05 and number >= 20))
+        for number, (place, at, long) in enumerate(ROWS)
+    ]
+    assert heard(tones).tuning.drift == 0.0

@@ -24,6 +24,8 @@ _BECAUSE = NP_("how a note was off, and why", "{off}: {why}")
 _REMARKS = NP_("two remarks on a note", "{first}; {second}")
 _OCTAVES_HIGH = NN_("an octave too high", "{count} octaves too high")
 _OCTAVES_LOW = NN_("an octave too low", "{count} octaves too low")
+_CLIMBS = N_("climbs by about {cents:.0f} cents from beginning to end")
+_SINKS = N_("sinks by about {cents:.0f} cents from beginning to end")
 _WHOLE_ABOVE = NN_(
     "the whole take an octave above the part", "the whole take {count} octaves above the part"
 )
@@ -99,6 +101,12 @@ def octave_words(say: Translator, told: Fact) -> str:
     """That a note was played in another octave."""
     octaves = told["octaves"]
     return say(_OCTAVES_HIGH if octaves > 0 else _OCTAVES_LOW, count=abs(octaves))
+
+
+def drift_words(say: Translator, told: Fact) -> str:
+    """That a take gets higher or lower as a whole."""
+    cents = told["cents"]
+    return say(_CLIMBS if cents > 0 else _SINKS, cents=abs(cents))
 
 
 def whole_octave(say: Translator, told: Fact) -> str:

@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
+from statistics import median
 
 from handslide.edges.musicxml.dynamics import written_dynamics
 from handslide.edges.musicxml.fingerings import written_fingerings
@@ -17,7 +18,7 @@ from handslide.instrument.habits import LONG_NOTE_S, Habit, PlayedNote, find_hab
 from handslide.instrument.heardplace import CLOSED_M, heard_place
 from handslide.instrument.places import Place
 from handslide.instrument.practice import FAULTS, Fault, Practice, suggest_practice
-from handslide.instrument.takeoffset import take_offset
+from handslide.instrument.takeoffset import take_drift, take_offset
 from handslide.jobs.hear.judge import LATE_S, note_facts
 from handslide.jobs.hear.passages import judged, left_out
 from handslide.jobs.mark.locks import Lock, find_locked
@@ -35,6 +36,32 @@ _FITS = 0.35
 _WHOLE_SHARE = 0.8
 LocksOf = Callable[[ScorePart], Mapping[int, Place]]
 """The fixed places of a part by written note."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tuning:
+    """What a take is off by: ``common`` cents as a whole; where it drifts, ``a_second`` cents more
+    each second, and ``middle`` cents at ``middle_s``."""
+
+    common: float = 0.0
+    a_second: float = 0.0
+    middle: float = 0.0
+    middle_s: float = 0.0
+    drift: float = 0.0
+    """Cents from the first to the last note."""
+
+    @property
+    def usual(self) -> float:
+        """What is off by the tuning in the middle of the take, in cents."""
+        return self.middle if self.drift else self.common
+
+    def at(self, second: float) -> float:
+        """What is off by the tuning then, in cents."""
+        return self.usual + self.drifted(second)
+
+    def drifted(self, second: float) -> float:
+        """How far the drift is from its middle then, in cents."""
+        return self.a_second * (second - self.middle_s)
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +106,7 @@ class FollowedTake:
     options: PartWishes
     common_cents: float = 0.0
     dynamics: Mapping[int, str] = field(default_factory=dict)
+    tuning: Tuning = field(default_factory=Tuning)
 
     @cached_property
     def played_rows(self) -> tuple[tuple[int, PlayedNote], ...]:
@@ -97,7 +125,7 @@ class FollowedTake:
         if self.doubt:
             return ()
         rows = [row for _, row in self.played_rows]
-        return find_habits(self.setup.horn, rows, self.common_cents)
+        return find_habits(self.setup.horn, rows, self.tuning.usual)
 
     @cached_property
     def passages(self) -> tuple[tuple[str, str], ...]:
@@ -144,7 +172,7 @@ class FollowedTake:
             # A note that this horn doesn't have can't be practised on it.
             if kind in FAULTS and not note.outside and note.place is not None:
                 faults.append(Fault(note.measure, note.pitch, note.mark, kind))
-        return suggest_practice(rows, self.habits, faults, self.common_cents)
+        return suggest_practice(rows, self.habits, faults, self.tuning.usual)
 
     @property
     def tempo_ratio(self) -> float | None:
@@ -211,15 +239,15 @@ def follow_take(
     line, pitches = played_line(part)
     routed = route(setup, line, pitches, part.played, fixed)
     followed = judged(part, take, follow(expected_rows(part), heard_rows(take)))
-    common, names = _common(part, routed, take, followed), measure_names(part)
+    tuning, names = _tuning(part, routed, take, followed), measure_names(part)
     notes = tuple(
-        _report(part, routed, take, followed, number, common, names)
+        _report(part, routed, take, followed, number, tuning, names)
         for number in range(len(part.played))
     )
     title = score.title or Path(score.name).stem
     dynamics = written_dynamics(score, part)
     return FollowedTake(
-        title, part, setup, routed, take, followed, notes, options, common, dynamics
+        title, part, setup, routed, take, followed, notes, options, tuning.common, dynamics, tuning
     )
 
 
@@ -251,9 +279,9 @@ def _written_places(score: Score, part: ScorePart, setup: Setup) -> dict[int, Pl
     return found
 
 
-def _common(part: ScorePart, routed: Routed, take: HeardTake, followed: Followed) -> float:
-    """What the right notes are off by as a whole, in cents."""
-    rows = []
+def _tuning(part: ScorePart, routed: Routed, take: HeardTake, followed: Followed) -> Tuning:
+    """What the right notes are off by as a whole, and how that drifts."""
+    rows: list[tuple[float, float, bool | None]] = []
     for number, match in enumerate(followed.matches):
         if match.played == "right" and match.heard is not None and not match.joined:
             written = part.played[number]
@@ -262,8 +290,16 @@ def _common(part: ScorePart, routed: Routed, take: HeardTake, followed: Followed
             if heard.cents is None:
                 continue
             off = _off_cents(part, written, heard.cents, heard.midi)
-            rows.append((off, None if place is None else place.extension_m <= CLOSED_M))
-    return take_offset(rows)
+            closed = None if place is None else place.extension_m <= CLOSED_M
+            rows.append((heard.start_s, off, closed))
+    common = take_offset([row[1:] for row in rows])
+    a_second = take_drift(rows)
+    if not a_second:
+        return Tuning(common)
+    times = [row[0] for row in rows]
+    middle_s = median(times)
+    middle = median(off - a_second * (at_s - middle_s) for at_s, off, _ in rows)
+    return Tuning(common, a_second, middle, middle_s, a_second * (max(times) - min(times)))
 
 
 def _off_cents(part: ScorePart, written: int, cents: float, midi: int) -> float:
@@ -278,7 +314,7 @@ def _report(
     take: HeardTake,
     followed: Followed,
     number: int,
-    common: float,
+    tuning: Tuning,
     names: MeasureNames,
 ) -> FollowedNote:
     match = followed.matches[number]
@@ -286,6 +322,7 @@ def _report(
     note = part.notes[written]
     place = routed.places.get(written)
     heard = None if match.heard is None else take.notes[match.heard]
+    common = tuning.common if heard is None else tuning.at(heard.start_s)
     off = slide = slide_se = beside = None
     if heard is not None and heard.cents is not None and match.played in ("right", "octave"):
         off = _off_cents(part, written, heard.cents, heard.midi)
@@ -320,7 +357,7 @@ def _played(followed: FollowedTake, number: int) -> PlayedNote:
         pitch=note.pitch,
         place=note.place,
         mark=note.mark,
-        cents=note.cents,
+        cents=note.cents - followed.tuning.drifted(note.heard.start_s),
         cents_se=note.heard.cents_se,
         mm_per_cent=1000.0 * per_cent,
         move_mm=move,

@@ -90,7 +90,10 @@ def _summary(followed: FollowedTake) -> tuple[Fact, ...]:
     said += [fact("takes.left_out", first=a, last=b) for a, b in followed.passages[:_MOST_PASSAGES]]
     if followed.tempo_ratio is not None:
         said.append(fact("takes.tempo", percent=100.0 * followed.tempo_ratio))
-    return (*said, *whole_take(followed.common_cents))
+    said += whole_take(followed.common_cents)
+    if followed.tuning.drift:
+        said.append(fact("takes.drift", cents=followed.tuning.drift))
+    return tuple(said)
 
 
 def _note(note: FollowedNote) -> ReportNote:

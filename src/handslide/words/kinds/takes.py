@@ -6,6 +6,7 @@ from handslide.words.messages import N_, NN_, Message
 from handslide.words.takes import (
     COUNTS,
     as_told,
+    drift_words,
     fault_words,
     group_words,
     octave_words,
@@ -87,6 +88,7 @@ KINDS: Mapping[str, Message | Teller] = {
     "takes.group": group_words,
     # The take as a whole.
     "takes.whole": whole_words,
+    "takes.drift": drift_words,
     "takes.whole_octave": whole_octave,
     "takes.left_out": passage_words,
     "takes.doubt": N_("Hardly a note of the take fits this part: is it the right one?"),
