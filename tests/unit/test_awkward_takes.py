@@ -6,7 +6,7 @@ Parts and takes are of our own, tones of known pitch; what is checked is what wa
 import numpy as np
 import pytest
 from invented import DEMO
-from musicxml_build import notes, part, repeat, score
+from musicxml_build import note, notes, part, repeat, score
 from played import RATE_HZ, placed
 
 from handslide.edges.musicxml.read import open_score
@@ -292,3 +292,20 @@ def test_a_slide_that_is_short_in_the_second_half_is_no_drift():
         for number, (place, at, long) in enumerate(ROWS)
     ]
     assert heard(tones).tuning.drift == 0.0
+
+
+def test_slurs_that_are_tongued_stop(tmp_path):
+    """The sound ends before each slurred note: how far silence lies below is no measure of it."""
+    names = "C3 D3 E3 F3 G3 A3 G3 F3 E3 D3 E3 C3"
+    slurred = [
+        note(name, notations='<slur type="start" number="1"/>' * (k % 2 == 0)
+             + '<slur type="stop" number="1"/>' * (k % 2))
+        for k, name in enumerate(names.split())
+    ]  # fmt: skip
+    path = tmp_path / "slurred.musicxml"
+    measures = ("".join(slurred[first : first + 4]) for first in (0, 4, 8))
+    path.write_bytes(score(part(*measures)))
+    listening = part_report(heard(line(placed(SETUP, path)), path, closely=True)).listening
+    assert listening is not None
+    told = [one for one in listening.findings if one.kind.startswith("listening.slur")]
+    assert [(one.kind, one["count"]) for one in told] == [("listening.slur_stops", 6)]

@@ -12,7 +12,7 @@ from handslide.ground.facts import Fact, fact
 from handslide.sound.attacks import Attack
 from handslide.sound.dynamics import Contrast
 from handslide.sound.rhythm import Rhythm, Timing, noticed_ms
-from handslide.sound.slurs import Transition
+from handslide.sound.slurs import STOPPED_DB, Transition
 from handslide.sound.trust import Trust
 
 MOST_FINDINGS = 3
@@ -139,6 +139,10 @@ def _of_slurs(asked: Asked) -> _Ranked:
         if len(shown) >= _LEAST_SLURS and len(shown) >= _SLUR_SHARE * len(slurs):
             middle = median(shown)
             told = fact(kind, size=middle, count=len(shown), total=len(slurs))
+            if kind == "listening.slur_dip" and middle >= STOPPED_DB:
+                # How far silence lies below the tone is a matter of the room.
+                told = fact("listening.slur_stops", count=len(shown), total=len(slurs))
+                middle = STOPPED_DB
             found.append((middle / least * (0.5 + len(shown) / len(slurs)), told))
     return found
 

@@ -36,6 +36,10 @@ KINDS: Mapping[str, Message | Teller] = {
         "In {count} of {total} slurs the sound sinks by about {size:.0f} dB on the way: keep the "
         "air on.",
     ),
+    "listening.slur_stops": NN_(
+        "In {count} of {total} slurs the sound stops between the notes: keep the air on.",
+        "In {count} of {total} slurs the sound stops between the notes: keep the air on.",
+    ),
     "listening.slur_smear": NN_(
         "In {count} of {total} slurs the slide is heard gliding over about {size:.0f} cents: move "
         "it later and more quickly.",
