@@ -6,7 +6,7 @@ Parts and takes are of our own, tones of known pitch; what is checked is what wa
 import numpy as np
 import pytest
 from invented import DEMO
-from musicxml_build import note, notes, part, repeat, score
+from musicxml_build import OWN_SCORES, note, notes, part, repeat, score
 from played import RATE_HZ, placed
 
 from handslide.edges.musicxml.read import open_score
@@ -309,3 +309,10 @@ def test_slurs_that_are_tongued_stop(tmp_path):
     assert listening is not None
     told = [one for one in listening.findings if one.kind.startswith("listening.slur")]
     assert [(one.kind, one["count"]) for one in told] == [("listening.slur_stops", 6)]
+
+
+def test_a_drone_nearly_as_loud_as_the_player_is_known():
+    """Above it few frames have a clear pitch: the notes blend with it."""
+    path = OWN_SCORES / "School_for_Trombone_006.musicxml"
+    samples = with_drone(line(placed(SETUP, path, 10)), SETUP.horn.frequency_hz(2, 0.0), 0.7)
+    assert hear(samples, RATE_HZ).drone_hz == pytest.approx(116.54, abs=0.1)

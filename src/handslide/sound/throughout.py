@@ -18,9 +18,9 @@ from handslide.sound.track import Track
 Floats = NDArray[np.float64]
 
 _BELOW_LOUDEST_DB = 4.0
-_CLEAR = 0.8
+_CLEAR, _BLENDED = 0.8, 0.5  # alone, and with another tone above it
 _AGREE_CENTS, _LEVEL_DB = 15.0, 2.0
-_OTHER_CENTS, _OTHER_SHARE = 60.0, 0.2
+_OTHER_CENTS, _OTHER_SHARE = 60.0, 0.08
 _LEAST_FRAMES, _STRETCH_FRAMES = 40, 16
 _HIGHEST_HZ = 4000.0
 _WINDOW_S = 0.25
@@ -72,7 +72,7 @@ def _alone(track: Track) -> tuple[list[tuple[int, int]], float | None]:
 
 def _others(track: Track, f0_hz: float) -> bool:
     """Whether other notes are played: under a long note nobody can tell it from itself."""
-    held = (track.clarity >= _CLEAR) & np.isfinite(track.f0_hz)
+    held = (track.clarity >= _BLENDED) & np.isfinite(track.f0_hz)
     apart = cents_of(track.f0_hz[held]) - float(cents_of(np.array([f0_hz]))[0])
     other = np.abs((apart + 600.0) % 1200.0 - 600.0) > _OTHER_CENTS
     return bool(other.sum() >= max(_LEAST_FRAMES, _OTHER_SHARE * len(other)))
