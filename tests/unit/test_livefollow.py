@@ -107,6 +107,34 @@ def test_a_wrong_note_is_told_once_the_next_one_is_right():
     assert after[8] is None and passed[4] == "other" and after[-2] == 6
 
 
+@pytest.mark.parametrize("at_frame, note", [(47, 3), (20, 2)])
+def test_struck_softly_when_the_next_note_is_due(at_frame, note):
+    """A fall by 4 dB, as between soft notes of one pitch: at its time it is one, else none."""
+    on = follower()
+    play(on, line_of(LINE[:2]))
+    levels = [-24.0 if at_frame <= k < at_frame + 4 else -20.0 for k in range(at_frame + 20)]
+    for k, level in enumerate(levels):
+        on.push(1.0 + k * HOP_S, 50.0, level)
+    assert on.at == note
+
+
+@pytest.mark.parametrize("octave", [-12.0, -19.02, -24.0, 12.0])
+def test_periods_that_are_counted_wrongly_are_no_other_tone(octave):
+    on = follower()
+    after, _ = play(on, [*line_of(LINE[:5]), (53, 0.2), (53 + octave, 0.2), (53, 0.2)])
+    assert after[-3:] == [5, 5, 5]
+
+
+@pytest.mark.parametrize("wrong", [58, 45])
+def test_a_wrong_note_is_not_looked_for_elsewhere_however_long_it_is_held(wrong):
+    on = follower()
+    after, _ = play(on, [*line_of(LINE[:4]), (wrong, 2.0), (None, 0.1)])
+    assert after[-2] is None and on.at == 3
+    # Together with the next one it may be found there.
+    elsewhere = {58: 7}.get(wrong, 5)
+    assert play(on, line_of([53, 58]), 4.1)[0][0] == elsewhere
+
+
 def test_an_added_note_moves_nothing():
     after, passed = play(follower(), line_of([46, 48, 43, 50, 50, 51]))
     assert after[6] == 2 and passed[2] == "heard"

@@ -14,8 +14,8 @@ from handslide.sound.whereabouts import SAME, Whereabouts, is_octave_of
 
 # A frame this far from the tone that sounds begins another one; of a tone these frames count.
 _LEAVES, _LATEST = 0.5, 7
-# A tone's first frame says most of where it is, each later one less, down to this for a second.
-_FADES, _FADED, _SAID = 0.85, 0.05, 100
+# A tone's first frame says most of where it is, each later one less, down to this for a while.
+_FADES, _FADED, _SAID = 0.85, 0.05, 60
 # A frame this far from the one before it is on its way somewhere, and says little.
 _MOVES, _SAYS_LITTLE = 0.15, 0.4
 # A place that is so far ahead is taken for sure, and kept as long as it is so far ahead.
@@ -194,7 +194,7 @@ class LiveFollower:
         if len(tone.frames) < _HEARD:
             return
         if not self._waiting or self._waiting[-1] is not tone:
-            self._waiting.append(tone)
+            self._waiting = [*self._waiting[1 - _LOST_AFTER :], tone]
         over = self._next >= len(self._notes)
         self.sure = self.sure and note is None and len(self._waiting) < _LOST_AFTER and not over
         self.other = self.sure

@@ -88,8 +88,6 @@ class Whereabouts:
             onward[self._repeats] -= (_UNSTRUCK - _NEXT) * struck
             if too_soon is not None:
                 stays[too_soon] = on[too_soon]
-                following = slice(too_soon + 1, too_soon + 2)
-                onward[following] = np.where(self._repeats[following], _UNSTRUCK, _NEXT)
         comes = off[:-1] - _AFTER_OTHER
         comes[1:] = np.maximum(comes[1:], off[:-2] - _AFTER_OTHER - _INSTEAD)
         comes[1:] = np.maximum(comes[1:], on[:-1] - onward[1:])
