@@ -186,6 +186,14 @@ def test_after_a_stop_nothing_is_taken_for_sure():
     assert after[:2] == [None] * 2 and after[2::2] == [6, 7]
 
 
+def test_after_a_stop_an_earlier_place_counts_as_well():
+    on = follower()
+    play(on, line_of(LINE[:9]))
+    after, _ = play(on, line_of([48, 50, 50, 51]), 10.0)
+    # Next would have been 48, 46; the 48 of the beginning goes on with 50.
+    assert after[0] is None and after[-2] == 4
+
+
 def test_other_music_is_nowhere():
     on = follower()
     after, passed = play(on, line_of([60, 62, 64, 65, 67, 69, 71, 72, 67, 64, 60]))
