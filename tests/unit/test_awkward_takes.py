@@ -196,7 +196,7 @@ def test_a_high_horn_isnt_the_slides_fault():
         for place, at, long in ROWS
     ]
     followed = heard(tones)
-    assert followed.common_cents == pytest.approx(7.9, abs=0.5)
+    assert followed.tuning.common == pytest.approx(7.9, abs=0.5)
     assert [habit.kind for habit in followed.habits] == ["place"]
     assert followed.habits[0].slide_mm == pytest.approx(-12.0, abs=1.5)
 

@@ -89,7 +89,6 @@ class LiveFollower:
 
     ``at`` is the note that sounds or sounded last, None before the first; ``sure`` is False where
     the place isn't known any more, ``other`` True while a tone sounds that isn't the next note.
-    ``passed`` holds what `take_passed` hasn't given yet.
     """
 
     def __init__(self, notes: Sequence[PartNote], first: int = 0) -> None:
@@ -102,7 +101,6 @@ class LiveFollower:
         self.at: int | None = None
         self.sure = True
         self.other = False
-        self.sounds = False
         self._next = first
         self._where.begin(first)
         self._tone: _Tone | None = None
@@ -135,12 +133,11 @@ class LiveFollower:
         if pitch is None:
             self._silent_from_s = time_s if self._silent_from_s is None else self._silent_from_s
             if time_s - self._silent_from_s >= _GAP_S:
-                self._tone, self.sounds, self.other = None, False, False
+                self._tone, self.other = None, False
             if time_s - self._silent_from_s >= _OVER_S:
                 self._tell_last()
             return
         self._silent_from_s = None
-        self.sounds = True
         tone, struck = self._take_in(time_s, pitch, level_db)
         too_soon = self.at if self._time_since(time_s) < _AGAIN_SHARE else None
         self._where.weigh(pitch, tone.says, struck, too_soon)

@@ -139,8 +139,12 @@ class OneNote:
             self._ready = True
             self._begins(moment)
             self._before_db = self._lowest_db + _RISE_DB / 2.0
-        elif len(levels) == _LEVELS and levels[0] - moment.level_db < _ECHO_DB:
-            self.state = self.state if self.state == "held" else "before"
+        elif (
+            self.state != "held"
+            and len(levels) == _LEVELS
+            and levels[0] - moment.level_db < _ECHO_DB
+        ):
+            self.state = "before"
 
     def _begins(self, moment: Moment) -> None:
         self._levels.clear()

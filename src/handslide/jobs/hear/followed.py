@@ -93,7 +93,7 @@ class FollowedNote:
 
 @dataclass(frozen=True, eq=False)
 class FollowedTake:
-    """A take beside its part; ``common_cents`` is what it is off by as a whole, ``dynamics`` what
+    """A take beside its part; ``tuning`` is what it is off by as a whole, ``dynamics`` what
     is written at the part's notes, by their index."""
 
     title: str
@@ -104,7 +104,6 @@ class FollowedTake:
     followed: Followed
     notes: tuple[FollowedNote, ...]
     options: PartWishes
-    common_cents: float = 0.0
     dynamics: Mapping[int, str] = field(default_factory=dict)
     tuning: Tuning = field(default_factory=Tuning)
 
@@ -247,7 +246,7 @@ def follow_take(
     title = score.title or Path(score.name).stem
     dynamics = written_dynamics(score, part)
     return FollowedTake(
-        title, part, setup, routed, take, followed, notes, options, tuning.common, dynamics, tuning
+        title, part, setup, routed, take, followed, notes, options, dynamics, tuning
     )
 
 

@@ -401,7 +401,7 @@ def _changes(
         off = [abs(note.cents) for note in take.notes if note.cents is not None]
     else:
         off = [
-            abs(note.cents - beside.common_cents)
+            abs(note.cents - beside.tuning.common)
             for note in beside.notes
             if note.played == "right" and note.cents is not None and not note.joined
         ]

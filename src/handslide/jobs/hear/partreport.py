@@ -34,7 +34,7 @@ def part_report(followed: FollowedTake, drone: Pitch | None = None) -> TakeRepor
         offset_cents=followed.followed.offset_cents,
         restarts=followed.followed.restarts,
         extras=_extras(followed),
-        common_cents=followed.common_cents,
+        common_cents=followed.tuning.common,
         listening=listening_of(take, followed, drone),
     )
 
@@ -90,7 +90,7 @@ def _summary(followed: FollowedTake) -> tuple[Fact, ...]:
     said += [fact("takes.left_out", first=a, last=b) for a, b in followed.passages[:_MOST_PASSAGES]]
     if followed.tempo_ratio is not None:
         said.append(fact("takes.tempo", percent=100.0 * followed.tempo_ratio))
-    said += whole_take(followed.common_cents)
+    said += whole_take(followed.tuning.common)
     if followed.tuning.drift:
         said.append(fact("takes.drift", cents=followed.tuning.drift))
     return tuple(said)
